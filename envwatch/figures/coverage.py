@@ -1,0 +1,17 @@
+"""How much must have been read before anything may be called clear."""
+
+from envwatch.figures.kinds import Confidence, Figure
+
+CLEAR_NEEDS = Figure(
+    0.80, "share of the period", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "under this share of the judged period no finding may be clear",
+)  # fmt: skip
+WINDOW_NEEDS = Figure(
+    0.75, "share of a running window", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "a running mean with more than a quarter of its hours missing is not formed",
+)  # fmt: skip
+HOUR_NEEDS = Figure(
+    0.5, "share of an hour", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "an hourly mean needs half of its hour read",
+)  # fmt: skip
+SPELL_BRIDGES_H = Figure(6, "h", "our-judgement", Confidence.OUR_JUDGEMENT, "a shorter break does not end a spell")

@@ -1,0 +1,52 @@
+"""What all hazards share: from a value and its limits to a level, and what missing data do to it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.records import Certainty, Finding, Level
+
+
+def grade(value: float, watch: float, act: float | None = None, urgent: float | None = None) -> Level:
+    """Level of a value that is worse the higher it is. NaN is UNKNOWN, never clear.
+
+    >>> grade(42, 35, 40, 45), grade(float("nan"), 35)
+    (<Level.ACT: 3>, <Level.UNKNOWN: 1>)
+    """
+    if np.isnan(value):
+        return Level.UNKNOWN
+    level = Level.CLEAR
+    for limit, reached in ((watch, Level.WATCH), (act, Level.ACT), (urgent, Level.URGENT)):
+        if limit is not None and not np.isnan(limit) and value >= limit:
+            level = reached
+    return level
+
+
+def grade_low(value: float, watch: float, act: float | None = None, urgent: float | None = None) -> Level:
+    """Level of a value that is worse the lower it is. NaN is UNKNOWN."""
+    return grade(-value, -watch, None if act is None else -act, None if urgent is None else -urgent)
+
+
+def certainty(value: float, uncertainty: float, *limits: float | None) -> Certainty:
+    """Whether a value can be told from the nearest limit at its uncertainty. Never changes the level."""
+    distances = [abs(value - limit) for limit in limits if limit is not None and not np.isnan(limit)]
+    if not distances or np.isnan(value) or np.isnan(uncertainty):
+        return Certainty.CANNOT_TELL
+    return Certainty.CERTAIN if min(distances) > uncertainty else Certainty.CANNOT_TELL
+
+
+def clear_only_if_seen(finding: Finding, coverage: float, reason: str) -> Finding:
+    """A clear finding from too little of its period becomes UNKNOWN with the reason; others keep their level.
+
+    Parameters
+    ----------
+    coverage : share of the judged period that was read, 0 to 1; NaN counts as nothing read.
+    reason : one plain sentence, used in place of the finding's own when it turns unknown.
+    """
+    finding = replace(finding, coverage=coverage)
+    if finding.level is Level.CLEAR and not coverage >= CLEAR_NEEDS:
+        return replace(finding, level=Level.UNKNOWN, sentence=reason)
+    return finding

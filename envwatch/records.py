@@ -1,0 +1,506 @@
+"""The nouns. Frozen dataclasses, read-only arrays, no input and no output.
+
+Times are UTC `pandas.Timestamp`s; a span includes its start and not its end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import Enum, IntEnum
+
+import numpy as np
+import pandas as pd
+
+from envwatch import air
+from envwatch.figures import Confidence, Figure
+
+ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = "room", "canvas_back", "paint_face", "wall_face"
+POINTS = (ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE)
+
+
+class Level(IntEnum):
+    """How much a finding matters. No data is never clear, so UNKNOWN ranks above CLEAR."""
+
+    CLEAR = 0
+    UNKNOWN = 1
+    WATCH = 2
+    ACT = 3
+    URGENT = 4
+
+    @property
+    def word(self) -> str:
+        """The word shown to a person."""
+        return ("nothing against it", "not known", "watch", "act", "urgent")[self]
+
+
+class Certainty(Enum):
+    """Whether the sensor can tell the value from the limit. Never changes the level."""
+
+    CERTAIN = "certain"
+    CANNOT_TELL = "cannot tell"
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """What a logger can be trusted to: limits of error (±), bias apart from noise.
+
+    The bias is common to all readings of a logger and does not shrink with averaging; the noise does.
+    """
+
+    temp_bias_c: float = 0.5
+    rh_bias_percent: float = 3.0
+    temp_noise_c: float = 0.1
+    rh_noise_percent: float = 0.5
+    basis: str = "assumed: the usual statement for a low-cost logger, from memory"
+
+    @property
+    def rh_u_percent(self) -> float:
+        """Half-width for one reading: bias and noise in quadrature. [% RH]"""
+        return float(np.hypot(self.rh_bias_percent, self.rh_noise_percent))
+
+    @property
+    def temp_u_c(self) -> float:
+        """Half-width for one reading: bias and noise in quadrature. [°C]"""
+        return float(np.hypot(self.temp_bias_c, self.temp_noise_c))
+
+
+def _frozen(values, dtype=float) -> np.ndarray:
+    array = np.array(values, dtype=dtype)  # a copy: the caller's array stays writable
+    array.flags.writeable = False
+    return array
+
+
+@dataclass(frozen=True, eq=False)
+class Climate:
+    """Air at one point over a span. Make one with `Climate.of`, so that it cannot be inconsistent.
+
+    Attributes
+    ----------
+    time : (n,) UTC index, strictly increasing; there is no row where nothing was read.
+    temp_c, rh_percent : (n,) readings; NaN where that quantity was not read. [°C], [% RH]
+    dew_point_c, vapour_pa : (n,) computed once from the two. [°C], [Pa]
+    hours : (n,) time each reading stands for, capped so that a gap counts for nobody. [h]
+    suspect : (n,) true where a reading bears a quality mark but stays in.
+    start, end : the span asked for, which the readings may not fill.
+    sensor : the trust in the logger; the poorer one where several took turns.
+    notes : plain sentences a reader of any result must see.
+    """
+
+    time: pd.DatetimeIndex
+    temp_c: np.ndarray
+    rh_percent: np.ndarray
+    dew_point_c: np.ndarray
+    vapour_pa: np.ndarray
+    hours: np.ndarray
+    suspect: np.ndarray
+    start: pd.Timestamp
+    end: pd.Timestamp
+    sensor: Sensor = Sensor()
+    notes: tuple[str, ...] = ()
+
+    @classmethod
+    def of(
+        cls,
+        time,
+        temp_c,
+        rh_percent,
+        *,
+        start: pd.Timestamp | None = None,
+        end: pd.Timestamp | None = None,
+        hours=None,
+        suspect=None,
+        sensor: Sensor | None = None,
+        notes: Sequence[str] = (),
+    ) -> Climate:
+        """A climate from readings in time order.
+
+        Parameters
+        ----------
+        time : (n,) UTC times, strictly increasing.
+        temp_c, rh_percent : (n,) readings, NaN where missing. [°C], [% RH]
+        start, end : the span; by default the first reading to the end of the last one.
+        hours : (n,) time each reading stands for; by default the step to the next reading, and one
+            ordinary step before a gap and at the end. [h]
+        suspect : (n,) marks; by default none.
+
+        Raises
+        ------
+        ValueError : times without a zone or out of order, or arrays of different lengths.
+
+        >>> c = Climate.of(pd.date_range("2026-01-05", periods=3, freq="h", tz="UTC"), [18, 18, 19], [50, 51, 52])
+        >>> c.hours.tolist(), round(c.coverage, 3)
+        ([1.0, 1.0, 1.0], 1.0)
+        """
+        time = pd.DatetimeIndex(time)
+        if len(time) and time.tz is None:
+            raise ValueError("times carry no zone: pass UTC")
+        time = time.tz_convert("UTC").as_unit("us") if time.tz is not None else time.tz_localize("UTC")
+        temp_c, rh_percent = _frozen(temp_c), _frozen(rh_percent)
+        suspect = _frozen(np.zeros(len(time)) if suspect is None else suspect, bool)
+        if not len(time) == len(temp_c) == len(rh_percent) == len(suspect):
+            raise ValueError(f"{len(time)} times, {len(temp_c)} temperatures, {len(rh_percent)} humidities")
+        if not time.is_monotonic_increasing or time.has_duplicates:
+            raise ValueError("times are not strictly increasing")
+        hours = _frozen(stand_for_hours(time) if hours is None else hours)
+        if len(time):
+            start = time[0] if start is None else start
+            end = time[-1] + pd.Timedelta(hours=float(hours[-1])) if end is None else end
+        elif start is None or end is None:
+            raise ValueError("a climate without readings needs a start and an end")
+        return cls(
+            time, temp_c, rh_percent,
+            _frozen(air.dew_point(temp_c, rh_percent)), _frozen(air.vapour_pressure(temp_c, rh_percent)),
+            hours, suspect, start, end, sensor or Sensor(), tuple(notes),
+        )  # fmt: skip
+
+    @property
+    def span_hours(self) -> float:
+        """Length of the span asked for. [h]"""
+        return max((self.end - self.start).total_seconds() / 3600, 0.0)
+
+    @property
+    def coverage(self) -> float:
+        """Share of the span in which temperature and humidity were both read, 0 to 1."""
+        return self._share(np.isfinite(self.temp_c) & np.isfinite(self.rh_percent))
+
+    @property
+    def temp_coverage(self) -> float:
+        """Share of the span in which temperature was read, 0 to 1: heat needs no humidity."""
+        return self._share(np.isfinite(self.temp_c))
+
+    def _share(self, read: np.ndarray) -> float:
+        return min(float(self.hours[read].sum()) / self.span_hours, 1.0) if self.span_hours else 0.0
+
+    def between(self, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+        """The part of the climate in [start, end), asked for as that span."""
+        lo, hi = self.time.searchsorted([start, end])
+        rows = slice(int(lo), int(hi))
+        hours = self.hours[rows]
+        if len(hours):  # the last reading stands for nothing beyond the end
+            hours = np.minimum(hours, (end - self.time[rows]) / pd.Timedelta(hours=1))
+        return replace(
+            self, time=self.time[rows], temp_c=self.temp_c[rows], rh_percent=self.rh_percent[rows],
+            dew_point_c=self.dew_point_c[rows], vapour_pa=self.vapour_pa[rows],
+            hours=_frozen(hours), suspect=self.suspect[rows], start=start, end=end,
+        )  # fmt: skip
+
+    @staticmethod
+    def joined(parts: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+        """Climates that follow one another, as one; the poorer sensor and all notes are kept."""
+        notes = tuple(dict.fromkeys(note for part in parts for note in part.notes))
+        parts = [part for part in parts if len(part.time)]
+        if not parts:
+            return Climate.of(pd.DatetimeIndex([], tz="UTC"), [], [], start=start, end=end, notes=notes)
+        return Climate.of(
+            pd.DatetimeIndex(np.concatenate([part.time.asi8 for part in parts]).view("M8[us]"), tz="UTC"),
+            np.concatenate([part.temp_c for part in parts]),
+            np.concatenate([part.rh_percent for part in parts]),
+            start=start, end=end, hours=np.concatenate([part.hours for part in parts]),
+            suspect=np.concatenate([part.suspect for part in parts]),
+            sensor=max((part.sensor for part in parts), key=lambda s: (s.rh_u_percent, s.temp_u_c)), notes=notes,
+        )  # fmt: skip
+
+
+def stand_for_hours(time: pd.DatetimeIndex) -> np.ndarray:
+    """Time each reading stands for: the step to the next one, but one ordinary step before a gap.
+
+    Parameters
+    ----------
+    time : (n,) increasing UTC times. A step over 1.5 times the median step is a gap.
+
+    Returns
+    -------
+    (n,) hours; the last reading, and a single one, stands for one ordinary step (a single one for an hour).
+
+    >>> stand_for_hours(pd.to_datetime(["2026-01-01T00:00Z", "2026-01-01T01:00Z", "2026-01-01T09:00Z"])).tolist()
+    [1.0, 1.0, 1.0]
+    """
+    if len(time) < 2:
+        return np.ones(len(time))
+    step = np.diff(time.as_unit("us").asi8) / 3.6e9
+    # the lower median: with few steps, a gap must not be taken for the cadence
+    ordinary = float(np.sort(step)[(len(step) - 1) // 2])
+    return np.append(np.where(step > 1.5 * ordinary, ordinary, step), ordinary)
+
+
+class CareStatus(Enum):
+    """Where a painting is in its care."""
+
+    IN_STUDIO = "in studio"
+    IN_STORE = "in store"
+    ON_LOAN = "on loan"
+    FIRST_YEAR = "at home in its first year"
+    CLOSED = "closed"
+
+
+PLACE_KINDS = ("studio", "store", "loft", "house", "crate", "vehicle", "chamber", "outdoors", "other")
+POSITIONS = (
+    "rack", "easel", "inner wall", "outer wall", "floor", "window", "radiator", "fireplace",
+    "crate", "chamber", "unknown",
+)  # fmt: skip
+ROLES = (
+    "varnish", "paint", "ground", "consolidant", "size", "canvas", "insert", "tear mend", "patch",
+    "old lining", "impregnation", "film", "interleaf", "lining canvas", "strip-lining", "stretcher", "board",
+)  # fmt: skip
+AREAS = ("whole", "local", "edge")
+
+
+@dataclass(frozen=True)
+class Place:
+    """A room, a crate, a house, or outdoors."""
+
+    id: str
+    name: str
+    kind: str = "other"
+    volume_m3: float | None = None
+    outer_walls: int | None = None
+    altitude_m: float = 0.0
+    zone: str = "UTC"
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Hanging:
+    """Where one channel of a logger hung, from when to when (UTC; `end` None: still there)."""
+
+    place_id: str
+    start: pd.Timestamp
+    end: pd.Timestamp | None = None
+    channel: str = ""  # "": whichever channel the file has
+    position: str = "unknown"
+
+
+@dataclass(frozen=True)
+class Logger:
+    """A logger, where it has hung, how well it reads and how often it is fetched.
+
+    `labels` are the serial numbers or names by which its files are known.
+    """
+
+    id: str
+    name: str
+    labels: tuple[str, ...] = ()
+    zone: str | None = None  # the logger's own clock; None: the studio's
+    fetch_days: int = 7
+    sensor: Sensor = Sensor()
+    calibrated_on: pd.Timestamp | None = None
+    hangings: tuple[Hanging, ...] = ()
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer of a painting's build-up. `material` is a key of the materials file, or "unknown"."""
+
+    role: str
+    material: str
+    area: str = "whole"
+    applied_on: pd.Timestamp | None = None  # None: old, or date unknown
+    assumed: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Treatment:
+    """What was done, in the trade's own fields; free text where the trade writes free text."""
+
+    id: str
+    kind: str  # lining, consolidation, patch, tear mend, humidity chamber, varnish, ...
+    on: pd.Timestamp
+    material: str = ""
+    intended_end: pd.Timestamp | None = None
+    temp_interface_c: float | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A painting's stay at one place. `end` None: it is still there.
+
+    `start_is_date` (and `end_is_date`): only the day is known; it then belongs to both places.
+    An `intended` stay (a humidity chamber, say) counts for the layers but raises no alarm.
+    """
+
+    place_id: str
+    start: pd.Timestamp
+    end: pd.Timestamp | None = None
+    position: str = "unknown"
+    intended: bool = False
+    purpose: str = ""
+    start_is_date: bool = True
+    end_is_date: bool = True
+
+
+@dataclass(frozen=True)
+class Observation:
+    """A sign seen on a painting; it may confirm or deny a finding by its number."""
+
+    on: pd.Timestamp
+    sign: str
+    where: str = ""
+    finding: int | None = None
+    confirms: bool | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Painting:
+    """A painting, what it is made of, what was done to it, and where it has stood."""
+
+    id: str
+    title: str
+    maker: str = ""
+    made: str = ""
+    height_cm: float | None = None
+    width_cm: float | None = None
+    weight_kg: float | None = None
+    support: str = ""
+    glazed: bool | None = None
+    backed: bool | None = None
+    stretcher: str = ""
+    frame_depth_mm: float | None = None
+    tacking_margins: str = "unknown"  # intact, trimmed, strip-lined, unknown
+    owner: str = field(default="", repr=False)
+    care: CareStatus = CareStatus.IN_STORE
+    care_until: pd.Timestamp | None = None
+    layers: tuple[Layer, ...] = ()
+    treatments: tuple[Treatment, ...] = ()
+    observations: tuple[Observation, ...] = ()
+    stays: tuple[Stay, ...] = ()
+
+    @property
+    def lined_on(self) -> pd.Timestamp | None:
+        """The day of the last lining; its climate history counts as proof from here on."""
+        days = [t.on for t in self.treatments if t.kind == "lining"]
+        days += [layer.applied_on for layer in self.layers if layer.role == "film" and layer.applied_on is not None]
+        return max(days, default=None)
+
+
+@dataclass(frozen=True)
+class Stint:
+    """One stretch of an exposure: where, how, and whether it was meant."""
+
+    start: pd.Timestamp
+    end: pd.Timestamp
+    place_id: str  # "": whereabouts unknown
+    place_name: str
+    position: str = "unknown"
+    zone: str = "UTC"
+    intended: bool = False
+    purpose: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Exposure:
+    """The climates at the points that matter for one painting (or one place), and where each was.
+
+    `points` maps names out of `POINTS` to climates over the same span. A point that is not known is
+    absent, and whoever judges says so. `stints` are in time order and never overlap; time in none of
+    them, or in one without a place, is unknown.
+    """
+
+    points: Mapping[str, Climate]
+    start: pd.Timestamp
+    end: pd.Timestamp
+    stints: tuple[Stint, ...] = ()
+    notes: tuple[str, ...] = ()
+
+    @property
+    def room(self) -> Climate:
+        """The room air; without readings where there are none."""
+        if ROOM in self.points:
+            return self.points[ROOM]
+        return Climate.joined([], self.start, self.end)
+
+    @property
+    def zone(self) -> str:
+        """The zone of the last place, for days and daily swings."""
+        return self.stints[-1].zone if self.stints else "UTC"
+
+    def intended_mask(self, time: pd.DatetimeIndex) -> np.ndarray:
+        """True where a time falls into an intended stint. (n,) -> (n,)"""
+        mask = np.zeros(len(time), bool)
+        for stint in self.stints:
+            if stint.intended:
+                lo, hi = time.searchsorted([stint.start, stint.end])
+                mask[lo:hi] = True
+        return mask
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing the climate did, or may have done, to one layer of one painting.
+
+    A CLEAR finding says what was looked at and found within its limit; an UNKNOWN one says why it
+    could not be decided and, where that is a matter of waiting, `decidable_on`.
+    """
+
+    hazard: str  # "mould", "fluctuation", "lining", "condensation"
+    mechanism: str  # "heat, highest hour", "damp dwell", ...
+    layer: str  # in words: "lining film (heat-seal film)", "glue size", "canvas and paint"
+    point: str
+    level: Level
+    sentence: str
+    value: float = float("nan")
+    uncertainty: float = float("nan")
+    limit: float = float("nan")
+    unit: str = ""
+    hours: float = float("nan")
+    since: pd.Timestamp | None = None
+    worst_at: pd.Timestamp | None = None
+    certainty: Certainty = Certainty.CERTAIN
+    confidence: Confidence = Confidence.OUR_JUDGEMENT  # of the limit
+    source: str = "our-judgement"  # key into SOURCES, for the limit
+    look_for: str = ""
+    do: str = ""
+    avoid: str = ""
+    by: pd.Timestamp | None = None
+    clears: str = ""
+    decidable_on: pd.Timestamp | None = None
+    coverage: float = float("nan")
+    material: str = ""  # key of the materials file, where a profile sets the limit
+    working: tuple[tuple[str, str], ...] = ()  # for `why`: (what, the equation or figure with numbers put in)
+    caution: str = ""  # the safety sentence that must be printed with it
+    painting_id: str = ""
+    number: int | None = None  # stable; given by the archive when the review is kept
+
+    @property
+    def key(self) -> tuple[str, str, str, str, str]:
+        """What makes it the same finding from week to week."""
+        return self.painting_id, self.hazard, self.mechanism, self.layer, self.point
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What `verdict.judge` found for one painting (or one room) over one span."""
+
+    findings: tuple[Finding, ...]
+    start: pd.Timestamp
+    end: pd.Timestamp
+    painting_id: str = ""
+    coverage: float = float("nan")
+    notes: tuple[str, ...] = ()
+
+    @property
+    def level(self) -> Level:
+        """The worst level. A verdict without findings is not known."""
+        return max((finding.level for finding in self.findings), default=Level.UNKNOWN)
+
+    @property
+    def unseen(self) -> tuple[Finding, ...]:
+        """The hazards that were not seen: said beside the level, whatever the level."""
+        return tuple(finding for finding in self.findings if finding.level is Level.UNKNOWN)
+
+    @property
+    def raised(self) -> tuple[Finding, ...]:
+        """Findings that ask for something, worst first."""
+        found = [finding for finding in self.findings if finding.level >= Level.WATCH]
+        return tuple(sorted(found, key=lambda finding: -finding.level))
+
+
+__all__ = [
+    "AREAS", "CANVAS_BACK", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES", "ROOM", "WALL_FACE",
+    "CareStatus", "Certainty", "Climate", "Confidence", "Exposure", "Figure", "Finding", "Hanging", "Layer",
+    "Level", "Logger", "Observation", "Painting", "Place", "Sensor", "Stay", "Stint", "Treatment", "Verdict",
+    "stand_for_hours",
+]  # fmt: skip
