@@ -1,0 +1,12 @@
+"""Rhythms of the weekly review."""
+
+from envwatch.figures.kinds import Confidence, Figure
+
+INSPECTION_DAYS = tuple(
+    Figure(days, "d after treatment", "our-judgement", Confidence.OUR_JUDGEMENT) for days in (1, 7, 28, 90)
+)
+DUE_SOON_DAYS = Figure(14, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "how far ahead the review looks")
+HISTORY_DAYS = Figure(
+    430, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "history handed to the hazards: 13 months and a half, what the longest rule asks for",
+)  # fmt: skip

@@ -1,0 +1,62 @@
+"""The one function that judges, and the only module that knows the hazards.
+
+Whoever has a climate (measured, simulated, at a wall, at a destination) hands it here, so no two parts of
+the project can disagree about a limit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import pandas as pd
+
+from envwatch.hazards import condensation, fluctuation, lining, mould
+from envwatch.records import Exposure, Finding, Painting, Verdict
+
+HAZARDS = (lining, mould, fluctuation, condensation)
+
+
+def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timestamp | None = None) -> Verdict:
+    """All findings for one painting, or for a bare room, over [start, exposure.end).
+
+    Parameters
+    ----------
+    exposure : the climates at the points that matter, with the history that came before `start`.
+    painting : as treated; None judges the room without one.
+    start : begin of the judged period; by default the whole exposure.
+
+    Returns
+    -------
+    A `Verdict`. Missing data turn a clear finding into an unknown one, never the reverse; a limit that the
+    readings do pass keeps its level whatever the coverage.
+    """
+    start = exposure.start if start is None else start
+    found = [finding for hazard in HAZARDS for finding in hazard.assess(exposure, painting, start)]
+    owner = painting.id if painting else ""
+    return Verdict(
+        tuple(replace(finding, painting_id=owner) for finding in found),
+        start,
+        exposure.end,
+        owner,
+        exposure.room.between(start, exposure.end).coverage,
+        exposure.notes + exposure.room.notes,
+    )
+
+
+def judge_either(
+    exposures: Sequence[Exposure], painting: Painting | None = None, start: pd.Timestamp | None = None
+) -> Verdict:
+    """The harsher of several readings of the same history, finding by finding.
+
+    A bare move date belongs to both places, so a painting may have more than one possible exposure.
+    """
+    verdicts = [judge(exposure, painting, start) for exposure in exposures]
+    worst: dict[tuple[str, str], Finding] = {}
+    for finding in (finding for verdict in verdicts for finding in verdict.findings):
+        held = worst.setdefault((finding.hazard, finding.mechanism), finding)
+        if finding.level > held.level:
+            worst[finding.hazard, finding.mechanism] = finding
+    coverage = min(verdict.coverage for verdict in verdicts)
+    notes = tuple(dict.fromkeys(note for verdict in verdicts for note in verdict.notes))
+    return replace(verdicts[0], findings=tuple(worst.values()), coverage=coverage, notes=notes)
