@@ -9,4 +9,17 @@ SOURCES: dict[str, str] = {
     "ashrae-fundamentals-2017": (
         "ASHRAE Handbook Fundamentals 2017, chapter 1 Psychrometrics, as implemented by PsychroLib."
     ),
+    "iso-6946": "ISO 6946:2017, thermal resistance of building components; read in secondary texts and from memory.",
+    "iso-13789": "ISO 13789:2017, table of convective coefficients; read as quoted elsewhere.",
+    "codata-2018": "CODATA recommended values of the fundamental physical constants, 2018.",
+    "scot-u-values": "Scottish Government, reduced-data assessment: default U-values of existing walls (notes and tables).",
+    "li-2015": "Li et al. 2015, measured U-values of solid walls; read in a secondary article.",
+    "hukka-viitanen-1999": (
+        "Hukka & Viitanen 1999, A mathematical model of mould growth on wooden material, Wood Science and Technology 33, "
+        "475-485; equations compared in several published copies, the paper itself seen as its abstract."
+    ),
+    "ojanen-2010": (
+        "Ojanen, Viitanen et al. 2010, Mold growth modeling of building structures using sensitivity classes of materials, "
+        "Buildings XI; class table compared in two published copies, the paper itself not seen."
+    ),
 }
