@@ -22,4 +22,9 @@ SOURCES: dict[str, str] = {
         "Ojanen, Viitanen et al. 2010, Mold growth modeling of building structures using sensitivity classes of materials, "
         "Buildings XI; class table compared in two published copies, the paper itself not seen."
     ),
+    "en-15757": (
+        "EN 15757:2010, Specifications for temperature and relative humidity to limit climate-induced mechanical damage in "
+        "organic hygroscopic materials; not seen, as reported in Sensors 16 (2016) 1291, Sensors 21 (2021) 7754 and "
+        "Heritage Science 11 (2023) s40494-023-00888-6, details of the percentile rule from memory."
+    ),
 }

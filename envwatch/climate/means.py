@@ -1,0 +1,90 @@
+"""Hourly means, and means and ranges over running windows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from envwatch.figures.coverage import HOUR_NEEDS, WINDOW_NEEDS
+from envwatch.records import Climate
+
+
+@dataclass(frozen=True, eq=False)
+class Hourly:
+    """Time-weighted means on whole UTC hours; NaN where less than half of the hour was read."""
+
+    time: pd.DatetimeIndex
+    temp_c: np.ndarray
+    rh_percent: np.ndarray
+    temp_max_c: np.ndarray  # highest single reading in the hour
+
+
+def hourly(climate: Climate) -> Hourly:
+    """Hourly means of a climate over its whole span.
+
+    Returns
+    -------
+    One row for each UTC hour that the span touches. A reading is counted in the hour of its stamp;
+    a reading that stands for more than an hour (a slow logger) fills the hours it stands for.
+
+    >>> c = Climate.of(pd.date_range("2026-01-05", periods=4, freq="30min", tz="UTC"), [18, 20, 19, 19], [50] * 4)
+    >>> hourly(c).temp_c.tolist()
+    [19.0, 19.0]
+    """
+    first = climate.start.floor("h")
+    count = max(int(np.ceil((climate.end - first) / pd.Timedelta(hours=1))), 0)
+    time = pd.date_range(first, periods=count, freq="h", tz="UTC")
+    at = ((climate.time - first) // pd.Timedelta(hours=1)).to_numpy()
+    hours = climate.hours
+    slow = hours > 1
+    values = np.vstack([climate.temp_c, climate.rh_percent])
+    if slow.any():  # spread a slow reading over the hours it stands for
+        copies = np.maximum(np.ceil(hours - 1e-9).astype(int), 1)
+        first_copy = np.repeat(np.cumsum(copies) - copies, copies)
+        at = np.repeat(at, copies) + np.arange(copies.sum()) - first_copy
+        values, hours = np.repeat(values, copies, axis=1), np.repeat(hours / copies, copies)
+    inside = (at >= 0) & (at < count)
+    at, values, hours = at[inside], values[:, inside], hours[inside]
+    means = []
+    for row in values:
+        read = np.isfinite(row)
+        weight = np.bincount(at[read], hours[read], count)
+        total = np.bincount(at[read], hours[read] * row[read], count)
+        means.append(np.where(weight >= HOUR_NEEDS - 1e-9, total / np.maximum(weight, 1e-12), np.nan))
+    highest = np.full(count, -np.inf)
+    read = np.isfinite(values[0])
+    np.maximum.at(highest, at[read], values[0][read])
+    return Hourly(time, means[0], means[1], np.where(np.isfinite(highest), highest, np.nan))
+
+
+def running_mean(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:
+    """Trailing mean of hourly values over `window_h` hours, the present hour included.
+
+    (n,) -> (n,); NaN until one full window has passed, and where more of it than `1 - need` is missing.
+
+    >>> running_mean([1.0, 2.0, 3.0, 4.0], 2).tolist()
+    [nan, 1.5, 2.5, 3.5]
+    """
+    values = np.asarray(values, float)
+    read = np.isfinite(values)
+    total = np.cumsum(np.where(read, values, 0.0))
+    count = np.cumsum(read)
+    if len(values) < window_h:
+        return np.full(values.shape, np.nan)
+    total[window_h:] -= total[:-window_h].copy()
+    count[window_h:] -= count[:-window_h].copy()
+    enough = count >= need * window_h - 1e-9
+    enough[: window_h - 1] = False
+    return np.where(enough, total / np.maximum(count, 1), np.nan)
+
+
+def running_range(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:
+    """Largest less smallest hourly value in each trailing window. (n,) -> (n,); NaN as in `running_mean`."""
+    series = pd.Series(np.asarray(values, float))
+    least = max(int(np.ceil(need * window_h)), 1)
+    rolling = series.rolling(window_h, min_periods=least)
+    spread = (rolling.max() - rolling.min()).to_numpy(copy=True)
+    spread[: window_h - 1] = np.nan
+    return spread
