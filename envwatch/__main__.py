@@ -1,0 +1,5 @@
+"""`python -m envwatch`."""
+
+from envwatch.cli import main
+
+main()

@@ -1,0 +1,55 @@
+"""The command line: read arguments, call one function, print. Heavy imports stay inside the commands."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import typer
+
+from envwatch.cli import files, register, studio, weekly
+from envwatch.errors import EnvwatchError
+
+app = typer.Typer(
+    name="envwatch",
+    help="Environmental monitoring and risk for stored and relined canvas paintings.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+for family in (studio, files, weekly, register):
+    family.add_commands(app)
+
+
+def main() -> None:
+    """Run the command line; a refusal is one line on stderr and an exit code, never a traceback."""
+    _speak_utf8()
+    try:
+        app()
+    except EnvwatchError as error:
+        _leave(str(error), error.exit_code)
+    except BrokenPipeError:  # the reader of our output went away: not our affair
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except PermissionError as error:
+        _leave(f"{error.filename}: no permission. Check who owns it and whether another program holds it open", 5)
+    except OSError as error:
+        _leave(f"{error.filename or 'disk'}: {error.strerror or error}. Nothing was kept half", 5)
+    except KeyboardInterrupt:
+        _leave("stopped by you; what was reported as kept is kept", 130)
+
+
+def _leave(message: str, code: int) -> None:
+    print(f"envwatch: {message}", file=sys.stderr)
+    raise SystemExit(code)
+
+
+def _speak_utf8() -> None:
+    """Pipes get UTF-8 everywhere; a terminal that cannot show a character gets a question mark."""
+    for stream in (sys.stdout, sys.stderr):
+        if not hasattr(stream, "reconfigure"):
+            continue
+        if stream.isatty():
+            stream.reconfigure(errors="replace")
+        else:
+            stream.reconfigure(encoding="utf-8", errors="replace")

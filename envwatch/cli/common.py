@@ -1,0 +1,66 @@
+"""What the commands share: the studio option, the clock, progress, and how results are printed."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+StudioOption = Annotated[
+    Path, typer.Option("--studio", help="The studio folder; by default the current folder.", show_default=False)
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+
+
+def open_studio(folder: Path):
+    """The studio in a folder; the folder given, or the current one."""
+    from envwatch.archive import Studio
+
+    return Studio.open(folder)
+
+
+def now():
+    """The clock, UTC. The only place that reads it, but for the pages."""
+    import pandas as pd
+
+    return pd.Timestamp.now(tz="UTC").floor("s")
+
+
+def width() -> int:
+    """Columns to print for: the terminal's, between 60 and 110; 80 where there is none."""
+    return min(max(shutil.get_terminal_size((80, 24)).columns, 60), 110) if sys.stdout.isatty() else 80
+
+
+def show(result: Any, as_json: bool, text: Callable[[], str]) -> None:
+    """Print a result as JSON or as text."""
+    if as_json:
+        from envwatch.plain import plain
+
+        print(json.dumps(plain(result), ensure_ascii=False, indent=2, allow_nan=False))
+    else:
+        print(text(), end="")
+
+
+@contextmanager
+def progress(title: str) -> Iterator[Callable[[int, int, str], None] | None]:
+    """A progress bar on a terminal; silent elsewhere. Yields what long work calls with (done, of, what)."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    columns = (TextColumn(title), BarColumn(), TextColumn("{task.completed}/{task.total} {task.fields[what]}"))
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(title, total=1, what="")
+
+        def report(done: int, of: int, what: str) -> None:
+            bar.update(task, completed=done, total=of, what=what[:40])
+
+        yield report

@@ -1,0 +1,92 @@
+"""Commands for logger files: read, add, tray, undo."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from envwatch.cli.common import JsonOption, StudioOption, open_studio, progress, show
+
+Zone = Annotated[str | None, typer.Option(help="Time zone of the logger's clock, such as Europe/Berlin or +01:00.")]
+Dates = Annotated[str | None, typer.Option(help="Order of day, month and year: dmy, mdy or ymd.")]
+Encoding = Annotated[str | None, typer.Option(help="Character encoding, such as utf-8 or cp1252.")]
+Decimal = Annotated[str | None, typer.Option(help="Decimal mark: , or .")]
+TempUnit = Annotated[str | None, typer.Option(help="Unit of temperature where the file does not say: C, F or K.")]
+
+
+def _answers(zone, dates, encoding, decimal, temp_unit):
+    from envwatch.logs import Answers
+
+    return Answers(zone=zone, dates=dates, encoding=encoding, decimal=decimal, temp_unit=temp_unit)
+
+
+def read(
+    files: Annotated[list[Path], typer.Argument(help="Logger files.", show_default=False)],
+    zone: Zone = None,
+    dates: Dates = None,
+    encoding: Encoding = None,
+    decimal: Decimal = None,
+    temp_unit: TempUnit = None,
+) -> None:
+    """Show what a logger file says: normalised CSV on stdout, notes on stderr. Keeps nothing."""
+    from envwatch import logs
+    from envwatch.cli.common import now
+
+    answers = _answers(zone, dates, encoding, decimal, temp_unit)
+    for path in files:
+        log = logs.read(path, answers, now=now(), need_rh=True)
+        print(f"{path.name}: {log.summary}", file=sys.stderr)
+        for note in log.notes:
+            print(f"  {note}", file=sys.stderr)
+        sys.stdout.write(logs.to_csv(log))
+
+
+def add(
+    paths: Annotated[list[Path], typer.Argument(help="Logger files, or folders of them.", show_default=False)],
+    logger: Annotated[str | None, typer.Option(help="The logger that wrote them, where the files do not say.")] = None,
+    zone: Zone = None,
+    dates: Dates = None,
+    encoding: Encoding = None,
+    decimal: Decimal = None,
+    temp_unit: TempUnit = None,
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Read logger files and keep them. A questioned file waits in the tray and holds up no other."""
+    from envwatch.telling import added
+
+    answers = _answers(zone, dates, encoding, decimal, temp_unit)
+    with progress("adding") as report:
+        result = open_studio(studio).add(paths, answers, logger=logger, progress=report)
+    show(result, json, lambda: added(result))
+    if not result.ok:
+        raise typer.Exit(3)
+
+
+def tray(studio: StudioOption = Path(), json: JsonOption = False) -> None:
+    """Show the files that wait for an answer, each with its one question."""
+    from envwatch.telling import tray as tell
+
+    items = open_studio(studio).tray()
+    show(items, json, lambda: tell(items))
+
+
+def undo(
+    batch: Annotated[int | None, typer.Argument(help="Number of the add; by default the last one.")] = None,
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Take back an add: its readings leave the archive, its files go to the tray's side."""
+    from envwatch.telling import undone
+
+    result = open_studio(studio).undo(batch)
+    show(result, json, lambda: undone(result))
+
+
+def add_commands(app: typer.Typer) -> None:
+    """Hang the commands on the app."""
+    for command in (read, add, tray, undo):
+        app.command()(command)

@@ -1,0 +1,125 @@
+"""Commands for the studio folder: demo, new, check."""
+
+from __future__ import annotations
+
+import shutil
+import time
+import tomllib
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from envwatch.cli.common import JsonOption, StudioOption, open_studio, progress, show
+from envwatch.errors import BadInput
+
+
+def sample_folder() -> Path:
+    """The sample logs: packaged with envwatch, or beside it in a checkout."""
+    import envwatch
+
+    package = Path(envwatch.__file__).parent
+    for folder in (package / "sample_logs", package.parent / "sample_logs"):
+        if (folder / "studio.toml").is_file():
+            return folder
+    raise BadInput("the sample logs are not beside this installation. Run envwatch demo from a checkout")
+
+
+def demo(
+    folder: Annotated[Path, typer.Argument(help="Where to make it.")] = Path("envwatch-demo"),
+    json: JsonOption = False,
+) -> None:
+    """Make a studio folder from the sample logs and show its first review. Starts no server."""
+    from envwatch.archive import Studio
+    from envwatch.cli.weekly import run_review
+
+    if folder.exists() and any(folder.iterdir()):
+        house = Studio.open(folder)  # says so in one line where it is something else
+        if not json:
+            print(f"{folder} is there already; reviewing it as it is.\n")
+    else:
+        house = _make_demo(folder, quiet=json)
+    run_review(house, None, "a4", True, json)
+    if not json:
+        print(f"\nThe studio folder is {folder}. Try: envwatch painting WORDS --studio {folder}")
+
+
+def _make_demo(folder: Path, quiet: bool):
+    """Build beside the folder, then put it in place: an interrupted demo leaves nothing that looks whole."""
+    from envwatch.archive import Studio
+
+    samples = sample_folder()
+    facts = tomllib.loads((samples / "studio.toml").read_text(encoding="utf-8"))
+    building = folder.with_name(folder.name + ".part")
+    shutil.rmtree(building, ignore_errors=True)
+    started = time.perf_counter()
+    house = Studio.create(building, name=facts["name"], zone=facts["zone"], altitude_m=facts.get("altitude_m", 0.0))
+    house.import_register(samples / "register")
+    with progress("adding the sample logs") as report:
+        added = house.add([samples / "logs"], progress=report)
+    seconds = time.perf_counter() - started
+    house.close()
+    if folder.exists():
+        folder.rmdir()  # it is empty
+    building.rename(folder)
+    if not quiet:
+        print(f"{added.totals.files} files, {added.totals.readings:,} readings kept in {seconds:.1f} s.\n")
+    return Studio.open(folder)
+
+
+def new(
+    folder: Annotated[Path, typer.Argument(help="The folder to make.", show_default=False)],
+    name: Annotated[str, typer.Option(help="The studio's name; by default the folder's.")] = "",
+    zone: Annotated[str, typer.Option(help="The studio's time zone, such as Europe/Berlin.")] = "",
+    altitude: Annotated[float, typer.Option(help="Metres above the sea.")] = 0.0,
+) -> None:
+    """Make an empty studio folder."""
+    from envwatch.archive import Studio
+
+    house = Studio.create(folder, name=name or folder.resolve().name, zone=zone or _local_zone(), altitude_m=altitude)
+    print(f"{folder}: an empty studio, clock {house.zone}. Next: envwatch add FOLDER --studio {folder}")
+
+
+def _local_zone() -> str:
+    """The computer's own named zone; asked for where the computer does not say."""
+    from envwatch.errors import Question
+
+    for source in (_zone_from_environment, _zone_from_link):
+        zone = source()
+        if zone:
+            return zone
+    raise Question("this computer does not name its time zone; the studio needs one.", "--zone", ("Europe/Berlin", "…"))
+
+
+def _zone_from_environment() -> str:
+    import os
+
+    zone = os.environ.get("TZ", "").lstrip(":")
+    return zone if "/" in zone and not zone.startswith("/") else ""
+
+
+def _zone_from_link() -> str:
+    link = Path("/etc/localtime")
+    parts = link.resolve().as_posix().split("zoneinfo/") if link.is_symlink() else []
+    return parts[-1] if len(parts) == 2 and "/" in parts[-1] else ""
+
+
+def check(
+    rebuild: Annotated[bool, typer.Option("--rebuild", help="Read every original again and compare.")] = False,
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Is the archive whole, and does it rebuild to the same readings?"""
+    from envwatch.telling import checked
+
+    with progress("checking") as report:
+        result = open_studio(studio).check(rebuild=rebuild, progress=report)
+    show(result, json, lambda: checked(result))
+    if result.problems:
+        raise typer.Exit(1)
+
+
+def add_commands(app: typer.Typer) -> None:
+    """Hang the commands on the app."""
+    for command in (demo, new, check):
+        app.command()(command)

@@ -1,0 +1,126 @@
+"""Commands for the week: review, painting, why, done, putoff."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show, width
+from envwatch.errors import BadInput
+
+
+def _period(studio, week, first, last, since_last, today):
+    """The period asked for; None for the default. At most one way of asking."""
+    from envwatch import period
+
+    if sum((week is not None, first is not None or last is not None, since_last, today)) > 1:
+        raise BadInput("give one of --week, --from with --to, --since-last, --today")
+    if week:
+        return period.iso_week(week, studio.zone)
+    if first or last:
+        if not (first and last):
+            raise BadInput("--from and --to go together, such as --from 2026-10-01 --to 2026-10-14")
+        return period.from_to(first, last, studio.zone)
+    if today:
+        return period.today(now(), studio.zone)
+    if since_last:
+        before = studio.last_review()
+        if before is None:
+            raise BadInput("--since-last: no review has been kept yet. Make one with envwatch review")
+        return period.since(before["period_end"], now(), studio.zone)
+    return None
+
+
+def review(
+    week: Annotated[str | None, typer.Option(help="An ISO week, such as 2026-W44.")] = None,
+    first: Annotated[str | None, typer.Option("--from", help="First day, such as 2026-10-01; with --to.")] = None,
+    last: Annotated[str | None, typer.Option("--to", help="Last day, included.")] = None,
+    since_last: Annotated[bool, typer.Option("--since-last", help="From the end of the last review to now.")] = False,
+    today: Annotated[bool, typer.Option("--today", help="Today so far.")] = False,
+    paper: Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.")] = "a4",
+    keep: Annotated[bool, typer.Option(help="Keep the review, its tasks and its sheet.")] = True,
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """The Monday review: what came in, which paintings need me and why, what the rooms did, what to do."""
+    house = open_studio(studio)
+    run_review(house, _period(house, week, first, last, since_last, today), paper, keep and not today, json)
+
+
+def run_review(house, span, paper: str, keep: bool, as_json: bool) -> None:
+    """Make, keep, print and put on paper one review."""
+    from envwatch import review as reviews
+    from envwatch import terminal
+
+    if paper not in ("a4", "letter"):
+        raise BadInput(f"--paper {paper}: expected a4 or letter")
+    with progress("judging") as report:
+        result = reviews.make(house, now(), span, report)
+    sheet = None
+    if keep:
+        from envwatch import sheets
+
+        result = reviews.keep(house, result)
+        name = f"{result.period.label.replace(' ', '-').replace(',', '')}-{paper}.pdf"
+        sheet = house.keep_sheet(name, sheets.weekly(result, paper))
+    show(result, as_json, lambda: terminal.review(result, width()))
+    if sheet is not None and not as_json:
+        print(f"\nPrinted sheet: {sheet}")
+
+
+def painting(
+    words: Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")],
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """One painting: where it is, how it is, what was said and done."""
+    from envwatch import dossier, telling
+
+    result = dossier.of(open_studio(studio), " ".join(words), now())
+    show(result, json, lambda: telling.dossier(result, width()))
+
+
+def why(
+    number: Annotated[int, typer.Argument(help="The finding's number, as the review prints it.")],
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """The whole chain behind one finding: readings, file and line, the working, the limit, the source."""
+    from envwatch import telling
+    from envwatch.why import chain
+
+    result = chain(open_studio(studio), number)
+    show(result, json, lambda: telling.chain(result, width()))
+
+
+def done(
+    number: Annotated[int, typer.Argument(help="Number of the task.")],
+    word: Annotated[list[str], typer.Argument(help="What was done, in a word or two.")],
+    studio: StudioOption = Path(),
+) -> None:
+    """Close a task with a word on what was done."""
+    open_studio(studio).close_task(number, " ".join(word))
+    print(f"Task {number} closed: {' '.join(word)}")
+
+
+def putoff(
+    number: Annotated[int, typer.Argument(help="Number of the task.")],
+    until: Annotated[str, typer.Option(help="Until which day, such as 2026-11-30.")],
+    reason: Annotated[str, typer.Option(help="Why.")],
+    studio: StudioOption = Path(),
+) -> None:
+    """Put a task off, with a reason and an end date. It comes back then, or as soon as it grows worse."""
+    from envwatch import period
+
+    house = open_studio(studio)
+    day = period.date(until, "--until")
+    house.put_off(number, reason, day.tz_localize(house.zone).tz_convert("UTC"))
+    print(f"Task {number} put off until {until}: {reason}")
+
+
+def add_commands(app: typer.Typer) -> None:
+    """Hang the commands on the app."""
+    for command in (review, painting, why, done, putoff):
+        app.command()(command)

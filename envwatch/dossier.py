@@ -1,0 +1,49 @@
+"""One painting, found by its title, owner or number: where it is, how it is, what was said and done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from envwatch import review
+from envwatch.archive import Studio
+from envwatch.records import Painting
+from envwatch.review import Due, PaintingLine
+
+
+@dataclass(frozen=True, eq=False)
+class Dossier:
+    """What the practitioner needs when the client rings."""
+
+    painting: Painting
+    line: PaintingLine | None  # None where there are no readings at all
+    opening: tuple[str, ...]
+    places: dict[str, str]  # id -> name, for the stays
+    said: tuple[str, ...]  # findings kept in earlier reviews, newest first
+    tasks: tuple[Due, ...]
+
+
+def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
+    """The dossier of the one painting that the words fit.
+
+    Raises
+    ------
+    NotThere : no painting fits. Question : several do.
+    """
+    painting = studio.find_painting(words)
+    span, opening = review.default_period(studio, now)
+    line = review.painting_line(studio, painting, span, None)
+    said = tuple(
+        f"{kept['label']}: {found['sentence']}"
+        for kept in reversed(studio.reviews())
+        for found in kept["record"].get("findings", ())
+        if found["painting"] == painting.id
+    )
+    tasks = tuple(
+        Due(t.number, t.due, t.painting_id, painting.title, t.what, t.state, t.note)
+        for t in studio.tasks(open_only=False)
+        if t.painting_id == painting.id
+    )
+    names = {place.id: place.name for place in studio.places().values()}
+    return Dossier(painting, line, opening, names, said, tasks)

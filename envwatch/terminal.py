@@ -1,0 +1,224 @@
+"""Results -> plain text for a terminal of a given width. No arithmetic beyond formatting.
+
+Levels are told by word first and by shape second; there is no colour to miss.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+import pandas as pd
+
+from envwatch.period import day
+from envwatch.records import Finding, Level
+from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
+
+SHAPE = {Level.CLEAR: "○", Level.UNKNOWN: "[?]", Level.WATCH: "◐", Level.ACT: "●", Level.URGENT: "[●]"}
+
+
+def wrap(text: str, width: int, indent: str = "", hang: str | None = None) -> list[str]:
+    """Lines of at most `width`, the first behind `indent`, the others behind `hang`."""
+    hang = " " * len(indent) if hang is None else hang
+    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=hang) or [indent.rstrip()]
+
+
+def heading(text: str, width: int) -> list[str]:
+    """A heading with a rule under it, and a blank line before."""
+    return ["", text, "─" * min(width, max(len(text), 12))]
+
+
+def stamp(time: pd.Timestamp | None, zone: str) -> str:
+    """A time in the studio's zone; "never" where there is none."""
+    if time is None:
+        return "never"
+    local = time.tz_convert(zone)
+    return f"{day(local)} {local:%H:%M}"
+
+
+def date(time: pd.Timestamp | None) -> str:
+    """A day with its year; empty where there is none."""
+    return "" if time is None else f"{day(time)} {time.year}"
+
+
+def review(result: Review, width: int = 80) -> str:
+    """The whole review as text."""
+    return "\n".join(_review_lines(result, width)) + "\n"
+
+
+def _review_lines(result: Review, width: int) -> Iterator[str]:
+    zone = result.period.zone
+    yield f"This week in {result.studio}: {result.period.label}"
+    yield from wrap(f"{result.period.days}; made {stamp(result.made_at, zone)} {result.made_at.year}", width)
+    for note in result.opening:
+        yield ""
+        yield from wrap(f"! {note}", width)
+    if result.is_quiet:
+        yield from ("", *wrap(_quiet_sentence(result), width))
+    else:
+        yield from _files(result, width)
+        yield from _trouble(result, width)
+        yield from _not_seen(result, width)
+        yield from _others(result, width)
+        yield from _places(result.places, zone, width)
+        yield from _loggers(result.loggers, width)
+    yield from _tasks(result.tasks, width)
+    if result.cautions:
+        yield from heading("Take care", width)
+        for caution in result.cautions:
+            yield from wrap(caution, width, "- ")
+
+
+def _quiet_sentence(result: Review) -> str:
+    count = len(result.quiet)
+    return f"A quiet week: nothing against any of {count} painting{'s' if count != 1 else ''}."
+
+
+def _files(result: Review, width: int) -> Iterator[str]:
+    yield from heading("Logger files", width)
+    for label, notes in (("Came in", result.arrivals), ("Set aside", result.set_aside), ("Marked", result.marks)):
+        for i, note in enumerate(notes):
+            yield from wrap(note, width, f"{label if i == 0 else '':<11}")
+    if not result.arrivals:
+        yield from wrap("nothing since the last review", width, f"{'Came in':<11}")
+    for i, question in enumerate(result.tray):
+        yield from wrap(question, width, f"{'In the tray' if i == 0 else '':<12}")
+
+
+def _trouble(result: Review, width: int) -> Iterator[str]:
+    yield from heading(f"Paintings that need me: {len(result.trouble) or 'none'}", width)
+    for rank, line in enumerate(result.trouble, 1):
+        if rank > 1:
+            yield ""
+        yield from painting(line, rank, result.period.zone, width)
+
+
+def painting(line: PaintingLine, rank: int, zone: str, width: int) -> Iterator[str]:
+    """One painting that needs a person: what, where, since when, what to do."""
+    finding = line.headline
+    assert finding is not None
+    change = f" ({line.change})" if line.change else ""
+    yield from wrap(f"{line.level.word} {SHAPE[line.level]}{change}  {line.title} [{line.id}]", width, f"{rank}. ")
+    yield from wrap(line.where, width, "   ")
+    yield from wrap(finding.sentence, width, "   ")
+    since = f"since {stamp(finding.since, zone)}; " if finding.since is not None else ""
+    worst = f"worst {stamp(finding.worst_at, zone)}; " if finding.worst_at is not None else ""
+    yield from wrap(f"{since}{worst}{measure(finding)}", width, "   ")
+    by = f" By {date(finding.by)}." if finding.by is not None else ""
+    for label, text in (
+        ("Look for", finding.look_for), ("Do", finding.do + by), ("Do not", finding.avoid), ("Clears", finding.clears),
+    ):  # fmt: skip
+        if text.strip():
+            yield from wrap(text, width, f"   {label:<9}")
+    for other in line.others:
+        yield from wrap(f"{other.level.word}: {other.sentence}{number(other)}", width, f"   {'Also':<9}")
+    unseen = "; ".join(dict.fromkeys(unseen_words(f) for f in line.verdict.unseen))
+    if unseen:
+        yield from wrap(unseen, width, f"   {'Not known':<9} ")
+    if finding.number is not None:
+        yield from wrap(f"envwatch why {finding.number}", width, f"   {'Why':<9}")
+
+
+def unseen_words(finding: Finding) -> str:
+    """Which hazard could not be decided, and from when it can be."""
+    wait = f" (can be decided from {date(finding.decidable_on)})" if finding.decidable_on is not None else ""
+    return f"{finding.hazard}, {finding.mechanism}{wait}"
+
+
+def number(finding: Finding) -> str:
+    """The number to ask `why` with."""
+    return f" (why {finding.number})" if finding.number is not None else ""
+
+
+def measure(finding: Finding) -> str:
+    """Value, uncertainty, limit, hours and how far to trust the limit."""
+    parts = []
+    if not np.isnan(finding.value):
+        spread = f" ± {finding.uncertainty:.1f}" if not np.isnan(finding.uncertainty) else ""
+        parts.append(f"{finding.value:.1f}{spread} {finding.unit}".strip())
+    if not np.isnan(finding.limit):
+        parts.append(f"limit {finding.limit:g} {finding.unit}".strip() + f" ({finding.confidence.value})")
+    if not np.isnan(finding.hours):
+        parts.append(f"{finding.hours:.0f} h")
+    parts.append(finding.certainty.value if finding.certainty.value == "certain" else "cannot tell at this ±")
+    return ", ".join(parts)
+
+
+def _not_seen(result: Review, width: int) -> Iterator[str]:
+    if not result.not_seen:
+        return
+    yield from heading(f"Not known: {len(result.not_seen)}", width)
+    for line in result.not_seen:
+        seen = f"seen until {stamp(line.seen_until, result.period.zone)}" if line.seen_until else "nothing read"
+        yield from wrap(f"{line.title} [{line.id}], {line.where}: {seen}", width, "- ")
+        for sentence in dict.fromkeys(f.sentence for f in line.verdict.unseen):
+            yield from wrap(sentence, width, "  ")
+
+
+def _others(result: Review, width: int) -> Iterator[str]:
+    for line in result.put_off:
+        yield from ("", *wrap(f"Put off {line.put_off}: {line.title} [{line.id}]", width))
+    if result.quiet:
+        yield from heading(f"Nothing against: {len(result.quiet)}", width)
+        yield from wrap("; ".join(f"{line.title} [{line.id}]" for line in result.quiet), width)
+    if result.left_out:
+        yield from heading("Not judged", width)
+        for title, why in result.left_out:
+            yield from wrap(f"{title}: {why}", width, "- ")
+
+
+def _places(places: Iterable[PlaceLine], zone: str, width: int) -> Iterator[str]:
+    places = list(places)
+    if not places:
+        return
+    yield from heading("Places", width)
+    name = max(12, width - 62)
+    yield f"{'':<{name}} {'°C':>11} {'% RH':>7} {'dew °C':>11} {'daily':>6} {'damp':>5}  seen until"
+    yield f"{'':<{name}} {'':>11} {'':>7} {'':>11} {'swing':>6} {'h>65':>5}"
+    for line in places:
+        yield _place_row(line, zone, name)
+    yield from wrap("Daily swing: largest change of RH in one local day, in % RH; damp: hours over 65 % RH.", width)
+
+
+def _place_row(line: PlaceLine, zone: str, name: int) -> str:
+    title = textwrap.shorten(line.place.name, name, placeholder="…")
+    s = line.summary
+    if s is None:
+        return f"{title:<{name}} {'not known':<44}  {stamp(line.seen_until, zone)}"
+    return (
+        f"{title:<{name}} {s.temp_min_c:>5.1f}–{s.temp_max_c:<5.1f} {s.rh_min_percent:>3.0f}–{s.rh_max_percent:<3.0f} "
+        f"{s.dew_point_min_c:>5.1f}–{s.dew_point_max_c:<5.1f} {s.daily_swing_percent:>6.1f} "
+        f"{s.hours_over.get(65, float('nan')):>5.0f}  {stamp(line.seen_until, zone)}"
+    )
+
+
+def _loggers(loggers: Iterable[LoggerLine], width: int) -> Iterator[str]:
+    loggers = list(loggers)
+    if not loggers:
+        return
+    yield from heading("Loggers", width)
+    for title, states in (
+        ("To fetch", ("not fetched",)), ("Go and look", ("stopped", "flat")),
+        ("To settle", ("no place", "calibration due")),
+    ):  # fmt: skip
+        chosen = sorted((line for line in loggers if line.state in states), key=lambda line: line.place)
+        if chosen:
+            yield f"{title}:"
+        for line in chosen:
+            where = f" ({line.place})" if line.place else ""
+            yield from wrap(f"{line.name}{where}: {line.sentence}", width, "- ")
+
+
+def _tasks(tasks: Iterable[Due], width: int) -> Iterator[str]:
+    tasks = list(tasks)
+    yield from heading("To do", width)
+    if not tasks:
+        yield "nothing due"
+    for due in tasks:
+        when = f"by {date(due.on)}: " if due.on is not None else ""
+        tail = "" if due.state == "open" else f" ({due.state}{': ' + due.note if due.note else ''})"
+        tick = f"envwatch done {due.number}" if due.number is not None else ""
+        yield from wrap(f"{when}{due.title}: {due.what}{tail}", width, "[ ] ")
+        if tick:
+            yield f"    {tick}"

@@ -1,0 +1,62 @@
+"""The whole chain behind one finding: readings with file and line, the working, the limit, the sources."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from envwatch import review
+from envwatch.archive import Studio, Trace
+from envwatch.errors import NotThere
+from envwatch.figures import SOURCES
+from envwatch.period import Period
+from envwatch.records import Finding, Painting, Stint
+
+
+@dataclass(frozen=True, eq=False)
+class Chain:
+    """A finding and everything it rests on."""
+
+    finding: Finding
+    painting: Painting
+    period: Period
+    stint: Stint | None  # where the painting stood at the worst moment
+    trace: Trace | None  # the reading at the worst moment, with its file and line
+    reference: str  # the full reference behind the limit
+    coverage: float
+    notes: tuple[str, ...]
+
+
+def chain(studio: Studio, number: int) -> Chain:
+    """The chain behind a finding, worked out again from the stored readings.
+
+    Raises
+    ------
+    NotThere : no finding has that number, or its readings no longer give it (it says since when).
+    """
+    kept = studio.finding(number)
+    span = Period(kept["period_start"], kept["period_end"], kept["label"], studio.zone)
+    painting = studio.paintings()[kept["painting_id"]]
+    line = review.painting_line(studio, painting, span, None)
+    finding = next((f for f in line.verdict.findings if f.number == number), None)
+    if finding is None:
+        raise NotThere(
+            f"finding {number} ({kept['sentence']}) no longer follows from the readings and limits as they are now. "
+            f"Make the review of {span.label} again"
+        )
+    exposure = studio.exposures(painting, span.start - pd.Timedelta(days=60), span.end)[-1]
+    stint = _stint_at(exposure.stints, finding.worst_at)
+    trace = None
+    if stint is not None and stint.place_id and finding.worst_at is not None:
+        trace = studio.trace(stint.place_id, finding.worst_at, position=stint.position)
+    return Chain(
+        finding, painting, span, stint, trace, SOURCES.get(finding.source, finding.source),
+        line.verdict.coverage, line.verdict.notes,
+    )  # fmt: skip
+
+
+def _stint_at(stints: tuple[Stint, ...], moment: pd.Timestamp | None) -> Stint | None:
+    if moment is None:
+        return stints[-1] if stints else None
+    return next((stint for stint in stints if stint.start <= moment < stint.end), None)

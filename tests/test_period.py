@@ -1,0 +1,54 @@
+"""Weeks and days are the studio's civil ones, whatever the clock does."""
+
+import pandas as pd
+import pytest
+
+from envwatch import period
+from envwatch.errors import BadInput
+
+BERLIN = "Europe/Berlin"
+
+
+def at(text):
+    return pd.Timestamp(text, tz="UTC")
+
+
+@pytest.mark.parametrize("week, hours", [("2026-W44", 168), ("2026-W43", 169), ("2026-W13", 167)])
+def test_a_week_with_a_change_of_clock_has_an_hour_more_or_less(week, hours):
+    # EU summer time ends on the last Sunday of October and begins on the last of March (Directive 2000/84/EC)
+    span = period.iso_week(week, BERLIN)
+    assert (span.end - span.start) / pd.Timedelta(hours=1) == hours
+
+
+def test_week_1_is_the_one_with_the_first_thursday():
+    # ISO 8601: 1 January 2027 is a Friday, so it still belongs to 2026-W53
+    span = period.iso_week("2026-W53", "UTC")
+    assert (span.start, span.end) == (at("2026-12-28"), at("2027-01-04"))
+
+
+@pytest.mark.parametrize("text", ["2026-44", "W44", "2025-W53", "2026-W00", "last"])
+def test_what_is_not_a_week_is_refused_in_one_line(text):
+    with pytest.raises(BadInput, match="Write it as 2026-W44"):
+        period.iso_week(text, BERLIN)
+
+
+def test_the_full_week_before_a_monday_midnight_is_the_week_just_ended():
+    assert period.full_week_before(at("2026-11-01T23:00"), BERLIN).label == "2026-W44"
+    assert period.full_week_before(at("2026-11-01T22:59"), BERLIN).label == "2026-W43"
+
+
+def test_from_to_includes_both_days():
+    span = period.from_to("2026-10-25", "2026-10-25", BERLIN)
+    assert (span.end - span.start) / pd.Timedelta(hours=1) == 25
+
+
+@pytest.mark.parametrize(
+    "first, last", [("2026-10-25", "2026-10-24"), ("25.10.2026", "2026-10-26"), ("2026-02-30", "2026-03-01")]
+)
+def test_a_span_that_is_none_is_refused(first, last):
+    with pytest.raises(BadInput):
+        period.from_to(first, last, BERLIN)
+
+
+def test_days_are_written_so_that_no_order_can_confuse_them():
+    assert period.iso_week("2026-W44", BERLIN).days == "Mon 26 Oct to Sun 1 Nov 2026"
