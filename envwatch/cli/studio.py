@@ -38,13 +38,13 @@ def demo(
         if not json:
             print(f"{folder} is there already; reviewing it as it is.\n")
     else:
-        house = _make_demo(folder, quiet=json)
+        house = make_demo(folder, quiet=json)
     run_review(house, None, "a4", True, json)
     if not json:
         print(f"\nThe studio folder is {folder}. Try: envwatch painting WORDS --studio {folder}")
 
 
-def _make_demo(folder: Path, quiet: bool):
+def make_demo(folder: Path, quiet: bool):
     """Build beside the folder, then put it in place: an interrupted demo leaves nothing that looks whole."""
     from envwatch.archive import Studio
 

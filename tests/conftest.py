@@ -1,0 +1,41 @@
+"""Shared fixtures, and the count of browser tests left out."""
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+LEFT_OUT: list[str] = []
+
+
+def pytest_collection_modifyitems(config, items):
+    """Browser tests run only where ENVWATCH_BROWSER is set; what is left out is counted and said."""
+    if os.environ.get("ENVWATCH_BROWSER"):
+        return
+    left = [item for item in items if item.get_closest_marker("browser")]
+    LEFT_OUT.extend(item.nodeid for item in left)
+    config.hook.pytest_deselected(items=left)
+    items[:] = [item for item in items if item not in left]
+
+
+def pytest_terminal_summary(terminalreporter):
+    """Said on every run, so that nobody takes a run without a browser for a whole one."""
+    terminalreporter.write_line(f"browser tests left out: {len(LEFT_OUT)} (set ENVWATCH_BROWSER=1 to run them)")
+
+
+@pytest.fixture(scope="session")
+def demo_folder(tmp_path_factory):
+    """The demo studio, made once as `envwatch demo` makes it. Use `demo_copy` to change it."""
+    from envwatch.cli.studio import make_demo
+
+    folder = tmp_path_factory.mktemp("demo") / "studio"
+    make_demo(folder, quiet=True).close()
+    return folder
+
+
+@pytest.fixture
+def demo_copy(demo_folder, tmp_path):
+    """A demo studio of one's own."""
+    return Path(shutil.copytree(demo_folder, tmp_path / "studio"))
