@@ -33,8 +33,8 @@ def _table() -> tuple[np.ndarray, np.ndarray]:
     return temp_c, np.log([saturation(t) for t in temp_c.tolist()])
 
 
-def _rh(rh_percent) -> np.ndarray:
-    """Humidity fit for a formula: over 100 by sensor noise is 100, impossible is NaN."""
+def usable_rh(rh_percent) -> np.ndarray:
+    """Humidity fit for a formula: over 100 by sensor noise is 100, impossible is NaN. [% RH] -> [% RH]"""
     rh = np.asarray(rh_percent, float)
     rh = np.where((rh < 0) | (rh > RH_NOISE_CEILING), np.nan, rh)
     return np.minimum(rh, 100.0)
@@ -71,7 +71,7 @@ def vapour_pressure(temp_c, rh_percent) -> np.ndarray:
     -------
     Broadcast shape. NaN for NaN and for humidity outside 0 to 105 %; 100 to 105 % counts as 100. [Pa]
     """
-    return _rh(rh_percent) / 100 * saturation_pressure(temp_c)
+    return usable_rh(rh_percent) / 100 * saturation_pressure(temp_c)
 
 
 def dew_point_from_vapour(vapour_pa) -> np.ndarray:

@@ -31,9 +31,9 @@ def spells(time: pd.DatetimeIndex, passed, bridge_h: float = SPELL_BRIDGES_H) ->
     if not len(at):
         return []
     breaks = np.flatnonzero(np.diff(at) - 1 > bridge_h)
-    first, last = np.append(at[0], at[breaks + 1]), np.append(at[breaks], at[-1])
+    first, last = np.append(0, breaks + 1), np.append(breaks, len(at) - 1)
     hour = pd.Timedelta(hours=1)
     return [
-        Spell(time[a], time[b] + hour, float(((at >= a) & (at <= b)).sum()))
+        Spell(time[at[a]], time[at[b]] + hour, float(b - a + 1))
         for a, b in zip(first.tolist(), last.tolist(), strict=True)
     ]
