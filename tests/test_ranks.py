@@ -8,8 +8,8 @@ import pytest
 ROOT = Path(__file__).parent.parent
 RANK = {
     "errors": 0, "figures": 0,
-    "air": 1, "walls": 1, "materials": 1,
-    "records": 2, "period": 2,
+    "air": 1, "materials": 1,
+    "walls": 2, "records": 2, "period": 2,
     "logs": 3, "climate": 3,
     "hazards": 4, "room": 4, "archive": 4,
     "verdict": 5,
