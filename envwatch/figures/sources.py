@@ -12,19 +12,113 @@ SOURCES: dict[str, str] = {
     "iso-6946": "ISO 6946:2017, thermal resistance of building components; read in secondary texts and from memory.",
     "iso-13789": "ISO 13789:2017, table of convective coefficients; read as quoted elsewhere.",
     "codata-2018": "CODATA recommended values of the fundamental physical constants, 2018.",
-    "scot-u-values": "Scottish Government, reduced-data assessment: default U-values of existing walls (notes and tables).",
+    "scot-u-values": "Scottish Government, default U-values of existing walls for reduced-data assessment (notes, tables).",
     "li-2015": "Li et al. 2015, measured U-values of solid walls; read in a secondary article.",
     "hukka-viitanen-1999": (
-        "Hukka & Viitanen 1999, A mathematical model of mould growth on wooden material, Wood Science and Technology 33, "
-        "475-485; equations compared in several published copies, the paper itself seen as its abstract."
+        "Hukka & Viitanen 1999, A mathematical model of mould growth on wooden material, Wood Science and Technology "
+        "33, 475-485; equations compared in several published copies, the paper itself seen as its abstract."
     ),
     "ojanen-2010": (
-        "Ojanen, Viitanen et al. 2010, Mold growth modeling of building structures using sensitivity classes of materials, "
-        "Buildings XI; class table compared in two published copies, the paper itself not seen."
+        "Ojanen, Viitanen et al. 2010, Mold growth modeling of building structures using sensitivity classes of "
+        "materials, Buildings XI; class table compared in two published copies, the paper itself not seen."
     ),
     "en-15757": (
         "EN 15757:2010, Specifications for temperature and relative humidity to limit climate-induced mechanical damage in "
         "organic hygroscopic materials; not seen, as reported in Sensors 16 (2016) 1291, Sensors 21 (2021) 7754 and "
         "Heritage Science 11 (2023) s40494-023-00888-6, details of the percentile rule from memory."
     ),
+    "greenspan-1977": (
+        "Greenspan 1977, Humidity fixed points of binary saturated aqueous solutions, Journal of Research of the National "
+        "Bureau of Standards 81A, 89-96; coefficients as reprinted in two places, the paper itself seen as its first pages."
+    ),
+    "zahumensky-2004": (
+        "Zahumensky 2004, Guidelines on quality control procedures for data from automatic weather stations, WMO; "
+        "its table of limits from memory."
+    ),
+    "directors-2014": (
+        "Declaration of the international institutes for conservation on environmental guidelines, 2014 (IIC and "
+        "ICOM-CC), with the museum directors' interim guidelines; read."
+    ),
+    "michalski-ladder": (
+        "Michalski, Canadian Conservation Institute, sensitivity of objects to incorrect humidity; the classes "
+        "read, their numbers from memory."
+    ),
+    "michalski-2007": (
+        "Michalski, The ideal climate, risk management and proofed fluctuations, Getty roundtable 2007; the idea "
+        "read in later papers."
+    ),
+    "michalski-cci": (
+        "Michalski, Canadian Conservation Institute, Agent of deterioration: incorrect temperature; excerpt read."
+    ),
+    "mecklenburg-1998": (
+        "Mecklenburg, Tumosa & Erhardt, in The Structural Conservation of Panel Paintings, Getty 1998, pages "
+        "464-483 and 527-541 as cited; excerpts read."
+    ),
+    "hedley-1988": (
+        "Hedley, Relative humidity and the stress/strain response of canvas paintings, Studies in Conservation 33 "
+        "(1988) 133-148; abstract read."
+    ),
+    "berger-russell-1994": (
+        "Berger & Russell, Interaction between canvas and paint film in response to environmental changes, Studies "
+        "in Conservation 39 (1994) 73-86; abstract read."
+    ),
+    "padfield-standard": "Padfield, proposal for an environmental standard for collections; read.",
+    "padfield-strain": "Padfield, Stress, strain and craquelure, part 7; read.",
+    "poznanska-tempera": (
+        "Poznanska et al., Mechanical and moisture-related properties of selected dried tempera paints; abstract "
+        "read."
+    ),
+    "erlebacher-1992": (
+        "Erlebacher et al., The effects of temperature and relative humidity on the mechanical properties of "
+        "modern painting materials, MRS Proceedings 1992; abstract read."
+    ),
+    "mcglinchey-1990": (
+        "McGlinchey, Thermal analysis of artists' oil paints below room temperature, MRS Proceedings 1990; "
+        "abstract in a poor scan."
+    ),
+    "andersen-2014": "Andersen et al., wax-resin lined canvas and humidity, ICOM-CC Melbourne 2014; abstract read.",
+    "memory-coefficients": (
+        "Swelling and thermal coefficients of grounds and oil paints as commonly quoted; from memory, no text "
+        "seen."
+    ),
+    "michalski-2002": (
+        "Michalski, Double the life for each five-degree drop, more than double the life for each halving of "
+        "relative humidity, ICOM-CC Rio 2002, volume I, 66-72; temperature part read, formula as quoted in "
+        "Martens, TU Eindhoven 2012."
+    ),
+    "ashrae-museums": (
+        "ASHRAE Handbook, HVAC Applications, Museums, galleries, archives and libraries, 2019 and 2023; humidity "
+        "read in a table that quotes it, temperatures and outer limits from memory."
+    ),
+    "australian-2014": (
+        "Australian Institute for the Conservation of Cultural Material, interim temperature and humidity "
+        "guidelines 2014; read."
+    ),
+    "australian-2018": (
+        "Australian Institute for the Conservation of Cultural Material, environmental guidelines 2018 and 2022; "
+        "read."
+    ),
+    "mecklenburg-ranges": (
+        "Mecklenburg, Determining the acceptable ranges of relative humidity and temperature in museums and "
+        "galleries, part 1; read."
+    ),
+    "uk-directors-2009": "UK National Museum Directors' Conference, guiding principles 2009; from memory.",
+    "uk-indemnity": (
+        "UK Government Indemnity Scheme, conditions on environment; from memory, verify the edition in force."
+    ),
+    "bs-4971": "BS 4971:2017, Conservation and care of archive and library collections; from memory.",
+    "en-16893": "EN 16893:2018, Buildings intended for the storage or use of heritage collections; from memory.",
+    "old-norm": "The former 50 or 55 ± 5 %, 20 or 21 ± 2 °C, as told in the Australian guidelines; read.",
+    "astm-e1049": (
+        "ASTM E1049-85, Standard practices for cycle counting in fatigue analysis, section 5.4.4; worked example "
+        "read in the tests of a general library."
+    ),
+    "ashrae-160-2009": (
+        "ASHRAE Standard 160-2009, criterion of the 30-day running mean at the surface; as reported in the abstract of "
+        "Glass et al., ASTM STP 1599, 2017."
+    ),
+    "iso-13788": "ISO 13788:2012, clause 5.3, monthly mean humidity at the surface; figures from secondary texts.",
+    "snow-1944": "Snow, Crichton & Wright 1944, Mould deterioration of feeding-stuffs, Annals of Applied Biology; abstract.",
+    "wright-1941": "Wright 1941, on the humidity limit of mould in storage, Journal of Agricultural Science; abstract.",
+    "michalski-rh": "Michalski, Agent of deterioration: incorrect relative humidity, Canadian Conservation Institute.",
 }
