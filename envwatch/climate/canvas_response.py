@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from envwatch.figures import response
+from envwatch.figures.canvas import GAP_BRIDGES_H, LAG_RESTARTS_TAU
 from envwatch.records import Painting
 
 
@@ -61,6 +62,53 @@ def lagged_range(values, tau_h, step_h=1.0) -> tuple[np.ndarray, np.ndarray, np.
     low = lagged(values, tau_h, step_h, gap_value=float(np.nanmin(values)))
     high = lagged(values, tau_h, step_h, gap_value=float(np.nanmax(values)))
     return low, held, high
+
+
+def bridged(values, up_to_h: int = int(GAP_BRIDGES_H)) -> np.ndarray:
+    """Hourly values with gaps of up to a few hours bridged by a straight line; longer gaps stay NaN.
+
+    >>> bridged([50.0, float("nan"), 54.0], up_to_h=1).tolist()
+    [50.0, 52.0, 54.0]
+    """
+    values = np.array(values, float)
+    for first, last in _gaps(values):
+        if first > 0 and last < len(values) - 1 and last - first + 1 <= up_to_h:
+            values[first : last + 1] = np.linspace(values[first - 1], values[last + 1], last - first + 3)[1:-1]
+    return values
+
+
+def _gaps(values: np.ndarray) -> list[tuple[int, int]]:
+    """First and last index of each run of NaN."""
+    edges = np.diff(np.isnan(values).astype(int), prepend=0, append=0)
+    return list(zip(np.flatnonzero(edges == 1).tolist(), (np.flatnonzero(edges == -1) - 1).tolist(), strict=True))
+
+
+def canvas_humidity(rh_percent, tau_h) -> np.ndarray:
+    """Humidity the canvas is at equilibrium with: hourly air, short gaps bridged, lagged, restarted after long gaps.
+
+    A state held through a long gap would make a change of its own when readings come back, so after a gap of
+    more than three time constants, and of more than a day, the response starts anew.
+
+    Parameters
+    ----------
+    rh_percent : (n,) regular hourly means, NaN where nothing was read. [% RH]
+    tau_h : time constant, a scalar or (n,). [h]
+
+    Returns
+    -------
+    (n,) NaN in a gap. What the first three time constants of a stretch say rests on its mean.
+    """
+    rh = bridged(rh_percent)
+    tau = np.broadcast_to(np.asarray(tau_h, float), rh.shape)
+    out = np.full(rh.shape, np.nan)
+    begin = 0
+    for first, last in [*_gaps(rh), (len(rh), len(rh) - 1)]:
+        long = first == len(rh) or last - first + 1 > max(float(LAG_RESTARTS_TAU) * tau[first], 24)
+        if long and first > begin:
+            out[begin:first] = lagged(rh[begin:first], tau[begin:first])
+        if long:
+            begin = last + 1
+    return out
 
 
 def response_time_h(painting: Painting | None) -> float:

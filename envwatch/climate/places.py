@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 
 import numpy as np
 import pandas as pd
@@ -19,7 +18,7 @@ from envwatch.records import Climate
 class Swing:
     """What one local civil day did: highest less lowest hourly mean, and how much of the day was read."""
 
-    on: date
+    on: pd.Timestamp  # midnight by the place's clock, without a zone
     percent: float
     coverage: float  # hours read, of the 23, 24 or 25 the day has
 
@@ -131,7 +130,7 @@ def daily_swings(time: pd.DatetimeIndex, values, zone: str) -> list[Swing]:
     spread = (table["max"] - table["min"]).to_numpy()
     share = np.minimum(table["count"].to_numpy() / whole, 1.0)
     return [
-        Swing(day.date(), swing, read)
+        Swing(pd.Timestamp(day), swing, read)
         for day, swing, read in zip(table.index, spread.tolist(), share.tolist(), strict=True)
     ]
 

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from envwatch.climate.means import running_mean
-from envwatch.figures.canvas import SEASON_WINDOW_H
+from envwatch.figures.canvas import (
+    BAND_HIGH_PERCENTILE,
+    BAND_LEAST,
+    BAND_LOW_PERCENTILE,
+    BAND_NEEDS_DAYS,
+    BAND_PROVISIONAL_DAYS,
+    SEASON_WINDOW_H,
+)
 from envwatch.figures.coverage import WINDOW_NEEDS
 
 
@@ -67,3 +76,79 @@ def seasonal_so_far(values, window_h: int = int(SEASON_WINDOW_H)) -> tuple[np.nd
     at_end = np.zeros(len(cycle), bool)
     at_end[max(len(cycle) - window_h // 2, 0) :] = True
     return np.where(at_end, trailing, cycle), at_end & np.isfinite(trailing)
+
+
+@dataclass(frozen=True, eq=False)
+class Band:
+    """The 7/93 percentile band about the seasonal cycle.
+
+    Attributes
+    ----------
+    seasonal, departure : (n,) the cycle, and how far the record was from it. [% RH]
+    low, high : offsets of the band from the cycle, `low` negative. [% RH]
+    p7, p93 : the percentiles themselves, before the widening to ±10 %. [% RH]
+    days : length of the record from first to last reading. [d]
+    standard : true from 13 months on; under it the band is provisional, and not the standard's.
+    year_mean : mean of the record where the cycle is known. [% RH]
+    coverage : share of the hours where the cycle could be known that were read.
+    """
+
+    seasonal: np.ndarray
+    departure: np.ndarray
+    low: float
+    high: float
+    p7: float
+    p93: float
+    days: float
+    standard: bool
+    year_mean: float
+    coverage: float
+
+    @property
+    def widened(self) -> tuple[bool, bool]:
+        """Whether the lower and the upper edge were widened to ±10 %, each side apart."""
+        return self.p7 > self.low, self.p93 < self.high
+
+    @property
+    def hours_outside(self) -> float:
+        """Hours of the record outside its own band: 14 % by construction where nothing was widened."""
+        return float(((self.departure < self.low - 1e-9) | (self.departure > self.high + 1e-9)).sum())
+
+
+def fluctuation_band(rh_percent) -> Band | None:
+    """Band of short-term fluctuation that a record of hourly humidity has shown.
+
+    Parameters
+    ----------
+    rh_percent : (n,) regular hourly means, NaN where nothing was read. [% RH]
+
+    Returns
+    -------
+    A `Band`, or None under 90 days of record or where no seasonal cycle can be formed.
+
+    Source: EN 15757:2010 as reported in papers; percentiles by linear interpolation, the widening to ±10 %
+    taken for each side apart, both our choice. A history from before a treatment, or one that harmed, is no
+    target: the caller leaves it out.
+
+    >>> band = fluctuation_band(50 + 8 * np.sin(2 * np.pi * np.arange(395 * 24) / 24))
+    >>> round(band.p93, 3), band.high, band.widened, band.hours_outside
+    (7.727, 10.0, (True, True), 0.0)
+    """
+    rh = np.asarray(rh_percent, float)
+    read = np.flatnonzero(np.isfinite(rh))
+    days = (read[-1] - read[0] + 1) / 24 if len(read) else 0.0
+    if days < BAND_PROVISIONAL_DAYS:
+        return None
+    seasonal = seasonal_cycle(rh)
+    departure = rh - seasonal
+    known = np.isfinite(departure)
+    if not known.any():
+        return None
+    p7, p93 = np.percentile(departure[known], [BAND_LOW_PERCENTILE, BAND_HIGH_PERCENTILE]).tolist()
+    half = int(SEASON_WINDOW_H) // 2
+    possible = max(read[-1] - read[0] + 1 - 2 * half, 1)
+    coverage = float(known.sum() / possible)
+    return Band(
+        seasonal, departure, min(p7, -float(BAND_LEAST)), max(p93, float(BAND_LEAST)), p7, p93, days,
+        bool(days >= BAND_NEEDS_DAYS and coverage >= WINDOW_NEEDS), float(rh[known].mean()), coverage,
+    )  # fmt: skip

@@ -1,15 +1,149 @@
-"""Figures of canvas paintings and the air: season, limits of humidity and cold, strain of the layers."""
+"""Figures of canvas paintings and the air: season, limits of humidity and cold, strain of the layers.
+
+Limits that belong to a lining adhesive are not here but in the materials file.
+"""
 
 from envwatch.figures.kinds import Confidence, Figure
 
+PUBLISHED, FROM_MEMORY, OURS = Confidence.PUBLISHED, Confidence.FROM_MEMORY, Confidence.OUR_JUDGEMENT
+
+# --------------------------------------------------------------------------------- season and history
 SEASON_WINDOW_H = Figure(
-    720, "h", "en-15757", Confidence.PUBLISHED,
+    720, "h", "en-15757", PUBLISHED,
     "30 days, 15 each side; the standard itself not seen, the window as papers report it",
 )  # fmt: skip
+BAND_LOW_PERCENTILE = Figure(
+    7, "percentile", "en-15757", FROM_MEMORY, "14 % of fluctuations lie outside by construction"
+)
+BAND_HIGH_PERCENTILE = Figure(93, "percentile", "en-15757", FROM_MEMORY)
+BAND_LEAST = Figure(
+    10, "% RH", "en-15757", FROM_MEMORY, "a calmer history may be widened to this, each side apart"
+)  # fmt: skip
+BAND_NEEDS_DAYS = Figure(395, "d", "en-15757", PUBLISHED, "13 months: a year and half a window at either end")
+BAND_PROVISIONAL_DAYS = Figure(
+    90, "d", "our-judgement", OURS, "under this no band is formed, from here it is provisional"
+)
+PROOF_PERCENTILES = (
+    Figure(1, "percentile", "our-judgement", OURS, "what a canvas has known: lowest, without spikes"),
+    Figure(99, "percentile", "our-judgement", OURS, "what a canvas has known: highest, without spikes"),
+)  # the idea of a proofed fluctuation is michalski-2007's
+GAP_BRIDGES_H = Figure(3, "h", "our-judgement", OURS, "a shorter gap in the humidity is bridged by a straight line")
+LAG_RESTARTS_TAU = Figure(
+    3, "time constants", "our-judgement", OURS, "after a longer gap (a day at least) the lag restarts"
+)
+
+# ------------------------------------------------------------------------------------- limits of change
+DAY_CHANGE_WATCH = Figure(
+    10, "% RH", "directors-2014", PUBLISHED, "±10 % in 24 h; read as distance from the mean of the 24 h"
+)  # fmt: skip
+DAY_CHANGE_ACT = Figure(
+    20, "% RH", "michalski-ladder", FROM_MEMORY, "the next class of sensitivity bears twice the swing"
+)
+WEEK_CHANGE_WATCH = Figure(
+    15, "% RH", "our-judgement", OURS,
+    "daily means a week apart; glue size dried from 50 % reaches yield strain after 11 %, the safe range is ±15 %",
+)  # fmt: skip
+WEEK_CHANGE_ACT = Figure(
+    25, "% RH", "our-judgement", OURS, "glue size dried from 50 % reaches failure strain after 23 %"
+)
+FIRST_YEAR_DAYS = Figure(365, "d", "our-judgement", OURS, "a lined picture has no history of its own yet")
+BEYOND_ACT = Figure(10, "% RH", "our-judgement", OURS, "as far again beyond the edge as the least band is wide")
+
+# ------------------------------------------------------------------------------------ dry, damp and cold
 DRY_LINED_RH = Figure(
-    35, "% RH", "our-judgement", Confidence.OUR_JUDGEMENT,
+    35, "% RH", "our-judgement", OURS,
     "lower alarm for a lined picture; paints and glues bear 35 to 65 % in mecklenburg-1998",
 )  # fmt: skip
-PLACE_DAMP_RH = tuple(
-    Figure(limit, "% RH", "our-judgement", Confidence.OUR_JUDGEMENT, "counted, not a limit") for limit in (65, 70, 75)
+DRY_DANGER_RH = Figure(25, "% RH", "padfield-standard", PUBLISHED, "even briefly: laminates split and flake")
+DAMP_SIZE_RH = Figure(75, "% RH", "our-judgement", OURS, "glue size softens; over a day asks for action")
+DAMP_CANVAS_RH = Figure(
+    80, "% RH", "hedley-1988", PUBLISHED, "above this canvas tension rises with humidity: it shrinks"
+)
+DAMP_DANGER_RH = Figure(90, "% RH", "berger-russell-1994", PUBLISHED, "very dangerous to a canvas painting")
+DAMP_SIZE_HOURS = Figure(24, "h", "our-judgement", OURS, "how long over 75 % before it asks for action")
+PLACE_DAMP_RH = tuple(Figure(limit, "% RH", "our-judgement", OURS, "counted, not a limit") for limit in (65, 70, 75))
+
+OIL_COLD_WATCH_C = Figure(
+    10, "°C", "our-judgement", OURS, "oil and alkyd stiffen; from mcglinchey-1990 and michalski-cci"
+)
+OIL_COLD_ACT_C = Figure(
+    5, "°C", "michalski-cci", PUBLISHED, "paintings and coatings may crack by contraction or a blow"
+)
+OIL_COLD_URGENT_C = Figure(-5, "°C", "mecklenburg-1998", PUBLISHED, "about the glass transition of alkyd paint")
+ACRYLIC_COLD_WATCH_C = Figure(15, "°C", "erlebacher-1992", PUBLISHED, "stiffness and strength climb below")
+ACRYLIC_NO_HANDLING_C = Figure(11, "°C", "erlebacher-1992", PUBLISHED, "some are brittle here where the air is dry")
+ACRYLIC_COLD_ACT_C = Figure(5, "°C", "erlebacher-1992", PUBLISHED, "some are brittle at 50 % RH")
+ACRYLIC_COLD_URGENT_C = Figure(-3, "°C", "erlebacher-1992", PUBLISHED, "all are brittle at 50 % RH")
+COLD_AND_DRY_ADDS_C = Figure(5, "K", "our-judgement", OURS, "added to the limits of cold where the air is dry too")
+ACRYLIC_SOLD_FROM = Figure(1950, "year", "our-judgement", OURS, "a picture made earlier is not taken for acrylic")
+
+# --------------------------------------------------------------------------------------- when to have looked
+LOOK_WITHIN_DAYS = {
+    2: Figure(7, "d", "our-judgement", OURS, "watch"),
+    3: Figure(2, "d", "our-judgement", OURS, "act"),
+    4: Figure(0, "d", "our-judgement", OURS, "urgent: at once"),
+}  # by level
+INTENDED_TAIL_H = Figure(
+    72, "h", "our-judgement", OURS, "at most, a canvas drying after an intended stay raises no alarm"
+)
+
+# ------------------------------------------------------------------------------------------------- strain
+STRAIN_KNOTS_RH = (0.0, 30.0, 40.0, 60.0, 75.0, 100.0)
+
+
+def _bands(note: str, source: str, confidence: Confidence, *per_percent: float) -> tuple[Figure, ...]:
+    return tuple(Figure(a, "strain per % RH", source, confidence, note) for a in per_percent)
+
+
+SWELLING = {  # coefficient in each band between STRAIN_KNOTS_RH
+    "size": _bands(
+        "hide glue; bands ours, fitted to 4e-4 in the middle (poznanska-tempera) and 0.03 over 60 % (padfield-strain)",
+        "our-judgement", OURS, 5.0e-4, 4.0e-4, 3.5e-4, 5.0e-4, 8.0e-4,
+    ),
+    "lean ground": _bands(
+        "order of magnitude; a ground rich in glue two to four times this",
+        "memory-coefficients", FROM_MEMORY, 3e-5, 3e-5, 2.5e-5, 5e-5, 1.2e-4,
+    ),
+    "lead paint": _bands(
+        "lead-rich oil paint or ground; 2 to 6e-5", "memory-coefficients", FROM_MEMORY, 3e-5, 3e-5, 3e-5, 3e-5, 3e-5
+    ),
+    "earth paint": _bands(
+        "oil paint of earths and organic pigments",
+        "memory-coefficients", FROM_MEMORY, 8e-5, 8e-5, 8e-5, 1.6e-4, 1.6e-4,
+    ),
+}  # fmt: skip
+YIELD_STRAIN = {
+    "size": Figure(0.004, "strain", "mecklenburg-1998", PUBLISHED),
+    "lean ground": Figure(0.0025, "strain", "mecklenburg-1998", PUBLISHED, "brittle gesso"),
+    "lead paint": Figure(0.004, "strain", "mecklenburg-1998", PUBLISHED, "aged brittle paint may break below"),
+    "earth paint": Figure(0.004, "strain", "mecklenburg-1998", PUBLISHED, "aged brittle paint may break below"),
+}
+FAILURE_STRAIN = Figure(0.009, "strain", "mecklenburg-1998", PUBLISHED, "least found between 35 and 65 % RH")
+EXPANSION_PER_K = {
+    "size": Figure(30e-6, "strain per K", "padfield-strain", PUBLISHED, "glue"),
+    "lean ground": Figure(20e-6, "strain per K", "memory-coefficients", FROM_MEMORY, "gesso"),
+    "lead paint": Figure(52e-6, "strain per K", "memory-coefficients", FROM_MEMORY, "oil paint"),
+    "earth paint": Figure(52e-6, "strain per K", "memory-coefficients", FROM_MEMORY, "oil paint"),
+}
+SHRINK_FROM_RH = DAMP_CANVAS_RH
+SHRINK_AT_98 = Figure(
+    0.010, "strain", "hedley-1988", PUBLISHED, "free shrinkage up to this at 98 % RH; the square is ours"
+)
+PASTE_LINING_SHRINKS = Figure(2, "times", "our-judgement", OURS, "two canvases and a second size, paste or glue lining")
+WAX_SIZE_SHARE = Figure(0.5, "times", "our-judgement", OURS, "wax-resin damps the size; not to nothing: andersen-2014")
+
+# ------------------------------------------------------------------------------------------------- ageing
+AGEING_REFERENCE_C = Figure(20, "°C", "michalski-2002", PUBLISHED, "taken as 293.15 K, so that 20 °C and 50 % give 1")
+AGEING_REFERENCE_RH = Figure(50, "% RH", "michalski-2002", PUBLISHED)
+AGEING_RH_POWER = Figure(1.3, "", "michalski-2002", PUBLISHED, "formula read in a text that quotes the paper")
+AGEING_CELLULOSE_J = Figure(100e3, "J/mol", "michalski-2002", PUBLISHED, "canvas, glue, paper labels")
+AGEING_VARNISH_J = Figure(70e3, "J/mol", "michalski-2002", PUBLISHED, "yellowing of varnish")
+GAS_CONSTANT = Figure(8.314, "J/(mol K)", "codata-2018", PUBLISHED)
+AGEING_VALID_C = (
+    Figure(0, "°C", "our-judgement", OURS, "the formula is not used below"),
+    Figure(35, "°C", "our-judgement", OURS, "the formula is not used above"),
+)
+AGEING_VALID_RH = (
+    Figure(20, "% RH", "our-judgement", OURS, "the formula is not used below"),
+    Figure(80, "% RH", "our-judgement", OURS, "the formula is not used above"),
 )

@@ -12,7 +12,7 @@ SOURCES: dict[str, str] = {
     "iso-6946": "ISO 6946:2017, thermal resistance of building components; read in secondary texts and from memory.",
     "iso-13789": "ISO 13789:2017, table of convective coefficients; read as quoted elsewhere.",
     "codata-2018": "CODATA recommended values of the fundamental physical constants, 2018.",
-    "scot-u-values": "Scottish Government, default U-values of existing walls for reduced-data assessment (notes, tables).",
+    "scot-u-values": "Scottish Government, default U-values of existing walls, notes and tables for reduced data.",
     "li-2015": "Li et al. 2015, measured U-values of solid walls; read in a secondary article.",
     "hukka-viitanen-1999": (
         "Hukka & Viitanen 1999, A mathematical model of mould growth on wooden material, Wood Science and Technology "
@@ -23,8 +23,8 @@ SOURCES: dict[str, str] = {
         "materials, Buildings XI; class table compared in two published copies, the paper itself not seen."
     ),
     "en-15757": (
-        "EN 15757:2010, Specifications for temperature and relative humidity to limit climate-induced mechanical damage in "
-        "organic hygroscopic materials; not seen, as reported in Sensors 16 (2016) 1291, Sensors 21 (2021) 7754 and "
+        "EN 15757:2010, Specifications for temperature and relative humidity to limit climate-induced mechanical damage "
+        "in organic hygroscopic materials; not seen, as reported in Sensors 16 (2016) 1291, Sensors 21 (2021) 7754 and "
         "Heritage Science 11 (2023) s40494-023-00888-6, details of the percentile rule from memory."
     ),
     "greenspan-1977": (
@@ -118,7 +118,7 @@ SOURCES: dict[str, str] = {
         "Glass et al., ASTM STP 1599, 2017."
     ),
     "iso-13788": "ISO 13788:2012, clause 5.3, monthly mean humidity at the surface; figures from secondary texts.",
-    "snow-1944": "Snow, Crichton & Wright 1944, Mould deterioration of feeding-stuffs, Annals of Applied Biology; abstract.",
+    "snow-1944": "Snow, Crichton & Wright 1944, on latent periods of mould in feeding-stuffs, Annals of Applied Biology; abstract.",
     "wright-1941": "Wright 1941, on the humidity limit of mould in storage, Journal of Agricultural Science; abstract.",
     "michalski-rh": "Michalski, Agent of deterioration: incorrect relative humidity, Canadian Conservation Institute.",
 }

@@ -1,0 +1,111 @@
+"""How far humidity moves within a day: the three readings of "±10 % in 24 h", and targets kept or not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from envwatch.climate.means import Hourly, running_mean, running_range
+from envwatch.figures.guidelines import TARGETS, Target
+
+DAY_POINTS = 25  # hourly values from one hour to the same hour of the next day
+
+
+@dataclass(frozen=True, eq=False)
+class Change:
+    """Change within 24 h at each hour, in the three readings of the rule. All (n,), NaN where not known."""
+
+    from_mean: np.ndarray  # distance from the mean of the 24 h before: the lenient reading
+    spread: np.ndarray  # highest less lowest in the 24 h before: the strict reading
+    from_day_before: np.ndarray  # distance from the same hour of the day before
+
+
+def change_24h(values, need: float = 0.5) -> Change:
+    """Change of hourly values within 24 h, without sign.
+
+    Parameters
+    ----------
+    values : (n,) regular hourly values, NaN where nothing was read.
+    need : share of the 24 h that must have been read.
+
+    Returns
+    -------
+    A `Change`. The first 24 h, and hours with too little before them, are NaN.
+
+    Source: the rule stands in the 2014 declaration on environmental guidelines without saying which is meant.
+
+    >>> ramp = [50.0] * 24 + [50 + 15 * h / 24 for h in range(25)] + [65.0] * 24
+    >>> change = change_24h(ramp)
+    >>> [float(np.nanmax(a)) for a in (change.from_mean, change.spread, change.from_day_before)]
+    [7.5, 15.0, 15.0]
+    """
+    values = np.asarray(values, float)
+    before = np.full(values.shape, np.nan)
+    before[DAY_POINTS - 1 :] = values[: max(len(values) - DAY_POINTS + 1, 0)]
+    return Change(
+        np.abs(values - running_mean(values, DAY_POINTS, need)),
+        np.where(np.isfinite(values), running_range(values, DAY_POINTS, need), np.nan),
+        np.abs(values - before),
+    )
+
+
+def change_within_week(values, need: float = 0.5) -> np.ndarray:
+    """Largest change of the 24 h mean within the week up to each hour; of as much of it as was read.
+
+    (n,) hourly values -> (n,), NaN where no 24 h mean can be formed. Under a week of history the change is
+    "at least".
+
+    >>> float(change_within_week([50.0] * 48 + [60.0] * 48)[-1])
+    10.0
+    """
+    means = pd.Series(running_mean(values, 24, need))
+    week = means.rolling(7 * 24 + 1, min_periods=1)
+    return np.where(means.notna(), (week.max() - week.min()).to_numpy(), np.nan)
+
+
+@dataclass(frozen=True)
+class TargetHours:
+    """How a named target was kept: hours outside, of the hours read. NaN: the target sets none."""
+
+    target: Target
+    rh_hours_outside: float
+    temp_hours_outside: float
+    change_hours_lenient: float  # hours farther from their 24 h mean than the target allows
+    change_hours_strict: float  # hours whose 24 h spread is more than it allows
+    temp_change_hours: float  # the lenient reading, for temperature
+    rh_hours_read: float
+    temp_hours_read: float
+
+
+def target_hours(hours: Hourly, targets: tuple[Target, ...] = TARGETS) -> tuple[TargetHours, ...]:
+    """Hours outside each named target; an hour not read is neither inside nor outside."""
+    change, warmth = change_24h(hours.rh_percent), change_24h(hours.temp_c)
+    return tuple(_one_target(hours, change, warmth, target) for target in targets)
+
+
+def _one_target(hours: Hourly, change: Change, warmth: Change, target: Target) -> TargetHours:
+    allowed = target.change_24h_percent
+    return TargetHours(
+        target,
+        hours_outside(hours.rh_percent, target.rh_low, target.rh_high),
+        hours_outside(hours.temp_c, target.temp_low_c, target.temp_high_c),
+        hours_outside(change.from_mean, np.nan, allowed),
+        hours_outside(change.spread, np.nan, allowed),
+        hours_outside(warmth.from_mean, np.nan, target.change_24h_k),
+        float(np.isfinite(hours.rh_percent).sum()),
+        float(np.isfinite(hours.temp_c).sum()),
+    )
+
+
+def hours_outside(values, low: float, high: float) -> float:
+    """Hourly values under `low` or over `high`; NaN where neither is set. NaN values are not counted.
+
+    >>> hours_outside([39.0, 40.0, 61.0, float("nan")], 40, 60)
+    2.0
+    """
+    if np.isnan(low) and np.isnan(high):
+        return float("nan")
+    values = np.asarray(values, float)
+    return float(((values < low) | (values > high)).sum())

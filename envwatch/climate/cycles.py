@@ -1,0 +1,75 @@
+"""Counting cycles by the rainflow method, so that a year of humidity becomes a table of swings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+CYCLE_EDGES = (5.0, 10.0, 20.0, 30.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Cycles:
+    """Cycles of a record: range and mean of each, and its count, 0.5 or 1. All (k,)."""
+
+    span: np.ndarray
+    mean: np.ndarray
+    count: np.ndarray
+
+    def table(self, edges=CYCLE_EDGES) -> tuple[float, ...]:
+        """Cycles with a range from each edge up to the next, the last without end."""
+        bounds = [*edges, np.inf]
+        return tuple(
+            float(self.count[(self.span >= a) & (self.span < b)].sum())
+            for a, b in zip(bounds[:-1], bounds[1:], strict=True)
+        )
+
+
+def turning_points(values) -> np.ndarray:
+    """First, last and every value where the course turns; repeated values count once. (n,) -> (k,)
+
+    >>> turning_points([0, 1, 1, 2, 1, 1, 3]).tolist()
+    [0.0, 2.0, 1.0, 3.0]
+    """
+    values = np.asarray(values, float)
+    values = values[np.append(True, np.diff(values) != 0)] if len(values) else values
+    if len(values) < 3:
+        return values
+    rising = np.diff(values) > 0
+    return values[np.concatenate([[True], rising[1:] != rising[:-1], [True]])]
+
+
+def rainflow_cycles(values) -> Cycles:
+    """Rainflow cycles of a record; a gap splits it, and no cycle spans one.
+
+    Parameters
+    ----------
+    values : (n,) NaN in a gap. The first and the last value of a stretch count as turning points.
+
+    Returns
+    -------
+    `Cycles`; empty for a constant or an empty record. Half cycles stay halves.
+
+    Source: ASTM E1049-85, section 5.4.4, through the package rainflow.
+
+    >>> found = rainflow_cycles([-2, 1, -3, 5, -1, 3, -4, 4, -2])
+    >>> found.span.tolist(), found.count.tolist()
+    ([3.0, 4.0, 4.0, 8.0, 9.0, 8.0, 6.0], [0.5, 0.5, 1.0, 0.5, 0.5, 0.5, 0.5])
+    """
+    values = np.asarray(values, float)
+    stretches = np.split(values, np.flatnonzero(np.isnan(values)))
+    found = [cycle for part in stretches for cycle in _stretch(part[~np.isnan(part)])]
+    table = np.array(found, float).reshape(-1, 3)
+    return Cycles(table[:, 0], table[:, 1], table[:, 2])
+
+
+def _stretch(values: np.ndarray) -> list[tuple[float, float, float]]:
+    import rainflow
+
+    points = turning_points(values)
+    if len(points) < 2:
+        return []
+    if len(points) == 2:  # the package leaves out the last point of a pair
+        return [(abs(float(points[1] - points[0])), float(points.mean()), 0.5)]
+    return [cycle[:3] for cycle in rainflow.extract_cycles(points.tolist())]
