@@ -6,6 +6,34 @@ A test holds that each key used by a figure or a material stands here, and that 
 SOURCES: dict[str, str] = {
     "our-judgement": "Our judgement; no publication gives this figure.",
     "common-practice": "Common practice of the trade; no source.",
+    "from-memory": "Commonly told, from memory; no text seen.",
+    "studio": "The studio's own figure, with its reason in the studio's materials file.",
+    "conserving-canvas-2023": (
+        "Schwarz, McClure & Coddington (editors), Conserving Canvas, Getty Conservation Institute 2023; the chapters "
+        "named were read."
+    ),
+    "young-ackroyd-2001": (
+        "Young & Ackroyd, The mechanical behaviour and environmental response of paintings to three types of lining "
+        "treatment, National Gallery Technical Bulletin 22 (2001) 85-104; abstract and what others quote of it read."
+    ),
+    "gelatine-sorption-2013": "Sorption of moisture in gelatine, Heritage Science 1:14 (2013), table 1; table read.",
+    "pinhas-1996": (
+        "Pinhas, Blanshard, Derbyshire & Mitchell 1996, on the effect of water on the physical state of gelatine, Journal "
+        "of Thermal Analysis; excerpt read, full title from memory."
+    ),
+    "zeleznak-hoseney-1987": "Zeleznak & Hoseney 1987, The glass transition in starch, Cereal Chemistry; abstract read.",
+    "down-2001": "Down 2001, review of the ageing of ethylene-vinyl-acetate adhesives; excerpt read.",
+    "ploeger-2013": "Ploeger, Forster et al. 2013, on heat-seal adhesives, Adhesion Society; abstract read.",
+    "residual-solvent-2019": "On residual solvent in resin films, Heritage Science 2019, s40494-019-0283-9; excerpt read.",
+    "rothe-panels-1998": (
+        "Rothe, in The Structural Conservation of Panel Paintings, Getty 1998, on adhesives over traces of wax; excerpt read."
+    ),
+    "lazzari-2024": "Lazzari & Lopez-Moran 2024, on the ageing of polyvinyl-acetate adhesives; abstract read.",
+    "polyamide-2007": "A report of 2007 on polyamide welding powder in tear mending; excerpt read, authors not shown.",
+    "patching-study": (
+        "A study on the application of lining adhesives to canvas reinforcement treatment (patching); abstract read, "
+        "authors and year not shown."
+    ),
     "ashrae-fundamentals-2017": (
         "ASHRAE Handbook Fundamentals 2017, chapter 1 Psychrometrics, as implemented by PsychroLib."
     ),
@@ -118,7 +146,7 @@ SOURCES: dict[str, str] = {
         "Glass et al., ASTM STP 1599, 2017."
     ),
     "iso-13788": "ISO 13788:2012, clause 5.3, monthly mean humidity at the surface; figures from secondary texts.",
-    "snow-1944": "Snow, Crichton & Wright 1944, on latent periods of mould in feeding-stuffs, Annals of Applied Biology; abstract.",
+    "snow-1944": "Snow, Crichton & Wright 1944, mould in feeding-stuffs, Annals of Applied Biology, abstract.",
     "wright-1941": "Wright 1941, on the humidity limit of mould in storage, Journal of Agricultural Science; abstract.",
     "michalski-rh": "Michalski, Agent of deterioration: incorrect relative humidity, Canadian Conservation Institute.",
 }

@@ -1,0 +1,10 @@
+"""Materials as data: what each adhesive, consolidant, support and paint can stand, and how we know.
+
+One packaged file holds every limit; a studio's own `materials.toml` adds materials or overrules single values,
+each with its reason, and the profile then says so in `overruled`.
+"""
+
+from envwatch.materials.profile import FirstWeeks, Limits, Profile, Words
+from envwatch.materials.reading import load, profile, profiles, using
+
+__all__ = ["FirstWeeks", "Limits", "Profile", "Words", "load", "profile", "profiles", "using"]

@@ -1,0 +1,104 @@
+"""What is known of one material. Every value carries its unit, its source and how far to trust it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from envwatch.figures import Confidence, Figure
+
+
+class Words(str):
+    """A statement in words that knows its source and confidence, as a `Figure` does. Behaves as a plain string."""
+
+    unit: str
+    source: str
+    confidence: Confidence
+    note: str
+
+    def __new__(cls, value: str, unit: str, source: str, confidence: Confidence, note: str = "") -> Words:
+        self = super().__new__(cls, value)
+        self.unit, self.source, self.confidence, self.note = unit, source, confidence, note
+        return self
+
+    def __getnewargs__(self):  # so that it survives copying and pickling
+        return str(self), self.unit, self.source, self.confidence, self.note
+
+
+@dataclass(frozen=True)
+class Limits:
+    """From where to watch, to act, and to act today; a step that the material does not have is None."""
+
+    watch: Figure
+    act: Figure | None = None
+    urgent: Figure | None = None
+
+
+@dataclass(frozen=True)
+class FirstWeeks:
+    """The period after treatment in which stricter limits hold, and what is watched in it."""
+
+    days: Figure
+    cooler_c: Figure  # all heat limits are lower by so much
+    damp_watch_percent: Figure
+    swing_watch_percent: Figure
+    watched: Words
+    after_move_days: Figure | None = None  # the same limits hold so long after any move
+    lingers_days: Figure | None = None  # solvent may still be leaving: said, without a limit of its own
+
+
+@dataclass(frozen=True)
+class Profile:
+    """One material. `kind` is "adhesive" for whatever binds a layer; only those have limits.
+
+    Attributes
+    ----------
+    label, short : plain words, with and without the chemistry.
+    softening_c : onset of softening, well below the heat at which the bond is made; None where heat only dries.
+    water_softening : "none", "gelatine" or "starch": what softens in damp.
+    heat_hour_c, heat_day_c, heat_month_c : limits of the hourly, 24-hour and 30-day mean temperature.
+    damp_percent, dry_percent : limits of the 24-hour mean of the lagged humidity, from above and from below.
+    cold_c : limits of the hourly mean, from above; swing_percent : of largest less smallest in 24 hours.
+    signs : what to look for, by mechanism: heat, damp, dry, cold, swing.
+    overruled : what a studio changed or added, with its reason; every sheet says so.
+    """
+
+    id: str
+    label: str
+    short: str
+    family: str
+    kind: str
+    form: str
+    roles: tuple[str, ...]
+    mould_class: Words
+    insect_food: Words
+    softening_c: Figure | None = None
+    activation_low_c: Figure | None = None
+    activation_high_c: Figure | None = None
+    transition_c: Figure | None = None
+    peel_low_n_per_m: Figure | None = None
+    water_softening: Words | None = None
+    adheres_to_wax: Words | None = None
+    water_borne: Words | None = None
+    stiff: Words | None = None
+    strength: Words | None = None
+    removal: Words | None = None
+    ageing: Words | None = None
+    heat_hour_c: Limits | None = None
+    heat_day_c: Limits | None = None
+    heat_month_c: Limits | None = None
+    damp_percent: Limits | None = None
+    dry_percent: Limits | None = None
+    cold_c: Limits | None = None
+    swing_percent: Limits | None = None
+    first_weeks: FirstWeeks | None = None
+    signs: tuple[tuple[str, Words], ...] = ()
+    overruled: tuple[str, ...] = ()
+
+    @property
+    def adhesive(self) -> bool:
+        """Whether it binds a layer, and so has limits."""
+        return self.kind == "adhesive"
+
+    def sign(self, mechanism: str) -> str:
+        """What to look for, by mechanism; "" where the file says nothing."""
+        return next((str(words) for name, words in self.signs if name == mechanism), "")
