@@ -1,0 +1,46 @@
+"""What is said about mould: what to look for and do, the health caution, dates in words."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from envwatch.figures.mould import BY_DAYS
+from envwatch.hazards.mould_class import Susceptibility
+from envwatch.hazards.surfaces import Surface
+from envwatch.records import WALL_FACE, Level
+
+CAUTION = (
+    "Mould is an allergen and an irritant, dead spores too: people with asthma or allergies stay away; look with a "
+    "mask (FFP2 or FFP3) and gloves; no fan, no dry brushing in the open, no bleach on a painting. Bag or box what "
+    "shows growth once it is dry; over 0.3 m² or where it may be toxic, call a specialist. No medical advice."
+)
+LOOK_FOR = (
+    "Torch in raking light, front and back: fuzzy or dusty spots, stars on dark passages; a musty smell; the reverse, "
+    "behind the stretcher bars, cracks in the paint, the wall behind."
+)
+ADVICE = {
+    Level.WATCH: "Bring the air under 65 %; look once, with the torch, at the reverse as well.",
+    Level.ACT: "Bring the air under 65 % this week or move it to a drier room, away from outer walls; look at it.",
+    Level.URGENT: "Move it to air under 60 % now, on its own, without wrapping it damp; look before anyone handles it.",
+}
+
+
+def by(level: Level, end: pd.Timestamp) -> pd.Timestamp | None:
+    """The day by which a level asks for something; None where it asks for nothing."""
+    days = BY_DAYS.get(level.name.lower())
+    return None if days is None else end + pd.Timedelta(days=float(days))
+
+
+def layer_at(surface: Surface, weak: Susceptibility) -> str:
+    """The layer that a finding at this surface is about."""
+    return "wall behind the picture" if surface.point == WALL_FACE else weak.layer
+
+
+def part_of_month(stamp: pd.Timestamp) -> str:
+    """A forecast date, no sharper than it deserves.
+
+    >>> part_of_month(pd.Timestamp("2027-03-14"))
+    'about mid-March 2027'
+    """
+    third = "early " if stamp.day <= 10 else "mid-" if stamp.day <= 20 else "late "
+    return f"about {third}{stamp:%B} {stamp.year}"

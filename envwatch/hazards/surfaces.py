@@ -1,0 +1,88 @@
+"""The surfaces that matter for one painting, hour by hour: what mould and water see."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.period import day
+from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Exposure, Finding, Sensor
+
+WHERE = {
+    ROOM: "in the room air",
+    CANVAS_BACK: "at the back of the canvas",
+    PAINT_FACE: "at the paint face",
+    WALL_FACE: "on the wall behind the picture",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Surface:
+    """Hourly air at one point, history included; the judged hours begin at row `first`."""
+
+    point: str
+    time: pd.DatetimeIndex
+    temp_c: np.ndarray
+    rh_percent: np.ndarray
+    first: int
+    intended: np.ndarray  # true in hours of an intended stay, which raise no alarm
+    sensor: Sensor
+    coverage: float  # of the judged period, temperature and humidity both read
+    zone: str
+
+    @property
+    def where(self) -> str:
+        """The point in words."""
+        return WHERE[self.point]
+
+    @property
+    def read(self) -> np.ndarray:
+        """True where both were read."""
+        return np.isfinite(self.temp_c) & np.isfinite(self.rh_percent)
+
+    @property
+    def end(self) -> pd.Timestamp:
+        """End of the last hour."""
+        return self.time[-1] + pd.Timedelta(hours=1)
+
+    def day(self, stamp: pd.Timestamp) -> str:
+        """A day in words, in the zone of the place, with its year."""
+        local = stamp.tz_convert(self.zone)
+        return f"{day(local)} {local.year}"
+
+
+def surfaces(exposure: Exposure, start: pd.Timestamp) -> list[Surface]:
+    """The surfaces of which anything was read in the judged period or before it, room first."""
+    found = []
+    for point, air_there in exposure.points.items():
+        hours = climate.hourly(air_there)
+        surface = Surface(
+            point, hours.time, hours.temp_c, hours.rh_percent, int(hours.time.searchsorted(start.floor("h"))),
+            exposure.intended_mask(hours.time), air_there.sensor, air_there.between(start, exposure.end).coverage,
+            exposure.zone,
+        )  # fmt: skip
+        if surface.read.any():
+            found.append(surface)
+    return found
+
+
+def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Finding:
+    """The worst finding over the surfaces: by level, then by how far along towards its limit."""
+    found = [judge(surface) for surface in seen]
+    return max(found, key=lambda f: (f.level, np.nan_to_num(f.value / f.limit if f.limit else f.value)))
+
+
+def decidable_on(surface: Surface, window_h: float, need: float) -> pd.Timestamp:
+    """The first hour at which enough of a trailing window will have been read, if nothing is missed from now on."""
+    window = int(window_h)
+    read = surface.read[-window:]
+    read = np.concatenate([np.zeros(window - len(read), bool), read])
+    # after k more hours the window holds the last (window - k) of these and k new ones
+    still = np.append(np.cumsum(read[::-1])[::-1], 0) + np.arange(window + 1)
+    waits = int(np.argmax(still >= need * window - 1e-9))
+    whole = pd.Timedelta(hours=window) - (surface.end - surface.time[surface.read][0])
+    return surface.end + max(pd.Timedelta(hours=waits), whole)
