@@ -127,5 +127,3 @@ MONTH_NEEDS = Figure(
     0.9, "share of the 30 days", "our-judgement", JUDGED, "under this share read the 30-day mean is not formed"
 )
 CLOCK_NEEDS = _judged(0.75, "share of the window", "under this share read the clock cannot be called clear")
-
-BY_DAYS = {"watch": _judged(28, "d", "look by"), "act": _judged(7, "d", "do by"), "urgent": _judged(1, "d", "do by")}

@@ -204,6 +204,8 @@ def _clock_sentence(surface: Surface, weak: Susceptibility, shown: Reading, leve
         later = _longest_rule_from(surface)
         return said if later is None else f"{said} 30 damp days within 60 can be told from {surface.day(later)}."
     since = f" since {surface.day(shown.since)}" if shown.since is not None else ""
+    if shown.worst_at is not None and "unbroken" in shown.unit and not shown.running:
+        since = f" from {surface.day(shown.since or shown.worst_at)} to {surface.day(shown.worst_at)}"
     if shown.unit.startswith("%"):
         return (
             f"Seven-day mean {shown.value:.0f} % RH {surface.where}, over {shown.limit:g}{since}: conditions begin to "
@@ -284,9 +286,9 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
 
 def _month_sentence(surface: Surface, value: float, level: Level, since: pd.Timestamp | None) -> str:
     if level is Level.CLEAR:
-        return f"30-day mean at most {value:.0f} % RH {surface.where}; the building rule allows less than 80."
+        return f"30-day mean at most {value:.1f} % RH {surface.where}; the building rule allows less than 80."
     return (
-        f"30-day mean {value:.0f} % RH {surface.where}, 80 or more since {surface.day(since or surface.end)}: the rule "
+        f"30-day mean {value:.1f} % RH {surface.where}, 80 or more since {surface.day(since or surface.end)}: the rule "
         "made against mould in buildings is broken."
     )
 
@@ -303,7 +305,9 @@ def _month_unknown(surface: Surface, weak: Susceptibility) -> Finding:
 
 def _month_working(surface: Surface, value: float, months: dict[str, float]) -> tuple[tuple[str, str], ...]:
     judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.zone)
-    shown = {name: rh for name, rh in months.items() if name >= f"{judged_from - pd.DateOffset(months=1):%Y-%m}"}
+    recent = {name: rh for name, rh in months.items() if name >= f"{judged_from - pd.DateOffset(months=1):%Y-%m}"}
+    dampest = sorted(recent, key=lambda name: -np.nan_to_num(recent[name]))[:3]
+    shown = {name: recent[name] for name in sorted(dampest)}
     return (
         ("30-day rule", f"mean of the last 720 h = {value:.2f} %, against 80 % while the mean is 5 to 40 °C"),
         *((f"month {name}", f"mean vapour at mean temperature = {rh:.1f} %, 80 allowed") for name, rh in shown.items()),

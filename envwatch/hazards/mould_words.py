@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from envwatch.figures.mould import BY_DAYS
+from envwatch.figures.canvas import LOOK_WITHIN_DAYS
 from envwatch.hazards.mould_class import Susceptibility
 from envwatch.hazards.surfaces import Surface
 from envwatch.records import WALL_FACE, Level
@@ -27,7 +27,7 @@ ADVICE = {
 
 def by(level: Level, end: pd.Timestamp) -> pd.Timestamp | None:
     """The day by which a level asks for something; None where it asks for nothing."""
-    days = BY_DAYS.get(level.name.lower())
+    days = LOOK_WITHIN_DAYS.get(int(level))
     return None if days is None else end + pd.Timedelta(days=float(days))
 
 
