@@ -1,0 +1,327 @@
+"""The sheet of the Monday review: read at the bench, ticked and written on by pen."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+import pandas as pd
+
+from envwatch.records import Confidence, Finding
+from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
+from envwatch.sheets import page
+from envwatch.sheets.trace import drawing
+from envwatch.sheets.wording import TRUST, date, measure, number, several, span, stamp, unseen
+
+FITS_A_PAGE = 2_500  # characters told of one painting; more than that may go over to the next page
+
+LAYOUT = r"""
+= #content.title
+#text(10.5pt)[#content.week #h(1mm) · #h(1mm) #content.days]
+#if content.opening.len() > 0 {
+  block(above: 3mm, width: 100%, stroke: (left: 1.6pt + ink), inset: (left: 3mm, y: 1mm), {
+    for line in content.opening { par(strong(line)) }
+  })
+}
+#block(above: 3.5mm, text(11pt, content.summary))
+
+#if content.files.len() > 0 [
+  == Logger files
+  #for row in content.files {
+    block(above: 1.6mm, below: 1.6mm, grid(columns: (27mm, 1fr), column-gutter: 2mm,
+      text(8.8pt, fill: soft, row.label), stack(spacing: 1.6mm, ..row.items)))
+  }
+]
+
+#let painting(p) = grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
+  {
+    shape(p.word)
+    linebreak()
+    text(9.2pt, weight: "bold", p.word)
+    if p.change != "" { linebreak(); text(8pt, fill: soft, p.change) }
+  },
+  {
+    block(below: 1.6mm, {
+      text(11.6pt, weight: "bold", str(p.rank) + ". " + p.title)
+      h(1.5mm)
+      text(8.4pt, fill: soft, p.id)
+    })
+    block(above: 0mm, below: 2mm, text(9.2pt, style: "italic", p.place_line))
+    par(p.sentence + if p.judgement { " (A limit of our judgement.)" })
+    if p.measure != "" { par(text(8.8pt, fill: soft, p.measure)) }
+    if p.trace != none { trace(p.trace) }
+    labelled("since", p.since)
+    labelled("look for", p.look_for)
+    labelled("do", p.do)
+    labelled("do not", p.avoid)
+    labelled("cleared by", p.clears)
+    for other in p.others { labelled("also", [#inline-shape(other.word) #strong(other.word): #other.sentence]) }
+    labelled("not known", p.unseen)
+    note-line
+  })
+
+#if content.trouble.len() > 0 [
+  == Paintings that need me
+  #if content.has_traces {
+    text(8.2pt, fill: soft)[How to read the drawings: the line is the air at the painting, hour by hour; where it is
+      heavy it is beyond the limit (broken line); where there is no line, nothing was read.]
+  }
+]
+#for p in content.trouble {
+  block(breakable: p.long, width: 100%, above: 4.2mm, below: 4.2mm, painting(p))
+  line(start: (20.5mm, 0mm), length: 100% - 20.5mm, stroke: 0.4pt + rule)
+}
+
+#let not-seen(p) = grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
+  shape("not known", size: 3.6mm),
+  {
+    par[#strong(p.title) #h(1mm) #text(8.4pt, fill: soft, p.id) #h(1mm) #(p.where + "; " + p.seen)]
+    for reason in p.reasons { par(text(9pt, reason)) }
+    grid(columns: (auto, auto, 1fr), column-gutter: 2mm, align: bottom,
+      tick, text(8pt, fill: soft)[looked at by eye, seen:], blank(100%))
+  })
+#if content.not_seen.len() > 0 [
+  == Not known
+  #for p in content.not_seen { block(breakable: false, below: 3mm, not-seen(p)) }
+]
+
+#if content.places.len() > 0 [
+  == Places
+  #let heads = (
+    "", "°C", "% RH", "dew point °C", "daily swing", "fluctuation", content.damp_head, "seen until")
+  #set text(8.6pt, number-width: "tabular")
+  #table(
+    columns: (1.5fr,) + (auto,) * 7, stroke: none, inset: (x: 1.3mm, y: 1.1mm),
+    align: (left,) + (right,) * 6 + (left,),
+    table.header(..heads.map(head => text(8pt, fill: soft, head))),
+    table.hline(stroke: 0.4pt + rule),
+    ..content.places.flatten(),
+    table.hline(stroke: 0.5pt + ink))
+  #text(8pt, fill: soft, content.places_note)
+]
+
+#let logger(it) = grid(columns: (auto, 1fr), column-gutter: 2.5mm,
+  tick, [#strong(it.name)#if it.place != "" [, #it.place]: #it.sentence])
+#if content.loggers.len() > 0 [
+  == Loggers
+  #for group in content.loggers {
+    block(above: 2.5mm, below: 1.4mm, sticky: true, text(9.2pt, weight: "bold", group.title))
+    for item in group.items { block(above: 1.4mm, below: 1.4mm, breakable: false, logger(item)) }
+  }
+]
+
+#let task(t) = grid(columns: (auto, 31mm, 1fr), column-gutter: 2.5mm,
+  tick,
+  text(9pt, t.when),
+  {
+    par({
+      if t.title != "" { strong(t.title); [: ] }
+      t.what
+      if t.tail != "" { [ ]; text(8.6pt, style: "italic", "(" + t.tail + ")") }
+    })
+    grid(columns: (auto, 1fr), column-gutter: 2mm, align: bottom,
+      text(8pt, fill: soft, t.note_label), blank(100%))
+  })
+== To do
+#if content.tasks.len() == 0 [Nothing is due.]
+#for t in content.tasks { block(above: 2.6mm, below: 2.6mm, breakable: false, task(t)) }
+
+#if content.cautions.len() > 0 {
+  block(above: 6mm, width: 100%, breakable: false, stroke: 1pt + ink, inset: 3mm, {
+    text(weight: "bold")[Take care]
+    v(0.5mm)
+    bullets(content.cautions)
+  })
+}
+
+#if content.rest.len() > 0 [
+  == For the record
+  #for row in content.rest {
+    block(above: 1.8mm, below: 1.8mm, grid(columns: (27mm, 1fr), column-gutter: 2mm,
+      text(8.8pt, fill: soft, row.label), stack(spacing: 1.6mm, ..row.items)))
+  }
+]
+"""
+
+
+def weekly(review: Review, paper: str = "a4") -> bytes:
+    """The weekly sheet as a PDF. Owners are not on it.
+
+    Parameters
+    ----------
+    review : as `review.make` gives it.
+    paper : "a4", or "letter" (also "us-letter").
+
+    Returns
+    -------
+    The bytes of the PDF; the same review gives the same bytes.
+
+    Raises
+    ------
+    BadInput : another paper.
+    """
+    return page.printed(content(review), LAYOUT, paper, review.made_at)
+
+
+def content(review: Review) -> dict:
+    """All that stands on the sheet, as plain strings."""
+    zone, full = review.period.zone, not review.is_quiet
+    trouble = [_painting(line, rank, zone) for rank, line in enumerate(review.trouble, 1)]
+    limits = sorted({damp.limit_percent for damp in _damp(review.places)})
+    return {
+        "title": f"This week in {review.studio}",
+        "week": review.period.label,
+        "days": review.period.days,
+        "opening": list(review.opening),
+        "summary": _summary(review),
+        "files": _files(review) if full else [],
+        "trouble": trouble,
+        "has_traces": any(p["trace"] for p in trouble),
+        "not_seen": [_not_seen(line, zone) for line in review.not_seen],
+        "places": [_place(line, limits, zone) for line in review.places] if full else [],
+        "damp_head": f"h over {'/'.join(f'{limit:g}' for limit in limits)} %" if limits else "h damp",
+        "places_note": (
+            "Lowest to highest reading. Daily swing: the largest within one local day, in % RH, with its day. "
+            "Fluctuation: the farthest from the seasonal level, in % RH. Hours as read; hours not read are not counted."
+        ),
+        "loggers": _loggers(review.loggers),
+        "tasks": [_task(due, zone) for due in review.tasks],
+        "cautions": list(review.cautions),
+        "rest": _rest(review),
+        "foot": (
+            f"{review.studio}, {review.period.label}. Printed {stamp(review.made_at, zone)} "
+            f"{review.made_at.tz_convert(zone).year}. An assessment from readings, not a warranty."
+        ),
+    }
+
+
+def _summary(review: Review) -> str:
+    """The week in one breath."""
+    if review.is_quiet:
+        quiet = several(len(review.quiet), "painting")
+        return f"A quiet week: nothing against {quiet if len(review.quiet) == 1 else f'any of {quiet}'}."
+    judged = sum(map(len, (review.trouble, review.not_seen, review.quiet, review.put_off)))
+    needs = len(review.trouble)
+    parts = [
+        f"{'No painting' if needs == 0 else several(needs, 'painting')} of {judged} "
+        f"{'need' if needs > 1 else 'needs'} me".capitalize()
+    ]
+    if review.not_seen:
+        parts.append(f"of {several(len(review.not_seen), 'painting')} nothing can be said")
+    if review.tray:
+        parts.append(f"{several(len(review.tray), 'file')} in the tray {'wait' if len(review.tray) > 1 else 'waits'}")
+    if review.quiet:
+        parts.append(f"nothing against {several(len(review.quiet), 'painting')}")
+    return "; ".join(parts) + "."
+
+
+def _files(review: Review) -> list[dict]:
+    rows = (
+        ("came in", review.arrivals or ("nothing since the last review",)),
+        ("set aside", review.set_aside),
+        ("marked", review.marks),
+        ("waits in the tray", review.tray),
+    )
+    return [{"label": label, "items": list(items)} for label, items in rows if items]
+
+
+def _painting(line: PaintingLine, rank: int, zone: str) -> dict:
+    finding = line.headline
+    assert finding is not None, "a painting without a finding does not stand among those that need a person"
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    unseen_words = "; ".join(dict.fromkeys(unseen(f, zone) for f in line.verdict.unseen))
+    told = {
+        "rank": rank, "title": line.title or "(no title)", "id": line.id,
+        "word": line.level.word, "change": line.change,
+        "place_line": " ".join(f"{_capital(part)}." for part in (line.where, finding.layer) if part),
+        "sentence": finding.sentence, "judgement": _judgement(finding),
+        "measure": measure(finding), "since": _since(finding, zone),
+        "look_for": finding.look_for, "do": finding.do + by, "avoid": finding.avoid, "clears": finding.clears,
+        "others": [{"word": f.level.word, "sentence": _other(f, zone)} for f in line.others],
+        "unseen": unseen_words, "trace": drawing(line.trace, finding, zone),
+    }  # fmt: skip
+    return told | {"long": len(str(told | {"trace": ""})) > FITS_A_PAGE}
+
+
+def _judgement(finding: Finding) -> bool:
+    """Whether the finding's first line must say that its limit is our judgement."""
+    return finding.confidence is Confidence.OUR_JUDGEMENT and not math.isnan(finding.limit)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _other(finding: Finding, zone: str) -> str:
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    return f"{finding.layer}: {finding.sentence} {finding.do}{by}".strip()
+
+
+def _since(finding: Finding, zone: str) -> str:
+    worst = f"worst {stamp(finding.worst_at, zone)}" if finding.worst_at is not None else ""
+    why = f"envwatch why {finding.number}" if finding.number is not None else ""
+    return "; ".join(part for part in (stamp(finding.since, zone), worst, why) if part)
+
+
+def _not_seen(line: PaintingLine, zone: str) -> dict:
+    seen = f"seen until {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing was read"
+    reasons = list(dict.fromkeys(f.sentence for f in line.verdict.unseen))
+    return {"title": line.title, "id": line.id, "where": line.where, "seen": seen, "reasons": reasons}
+
+
+def _damp(places: Iterable[PlaceLine]) -> list:
+    return [damp for line in places if line.summary is not None for damp in line.summary.damp]
+
+
+def _place(line: PlaceLine, limits: list[float], zone: str) -> list[str]:
+    s, until = line.summary, stamp(line.seen_until, zone) or "never"
+    if s is None:
+        return [line.place.name, *["not known"] * 6, until]
+    hours = {damp.limit_percent: f"{damp.hours:.0f}" for damp in s.damp}
+    swing = "not known" if s.swing is None else f"{number(s.swing.percent)}, {pd.Timestamp(s.swing.on):%a}"
+    return [
+        line.place.name, span(s.temp_min_c, s.temp_max_c), span(s.rh_min_percent, s.rh_max_percent, 0),
+        span(s.dew_min_c, s.dew_max_c), swing, number(s.fluctuation_percent),
+        " / ".join(hours.get(limit, "not known") for limit in limits) or "not known", until,
+    ]  # fmt: skip
+
+
+def _loggers(loggers: Iterable[LoggerLine]) -> list[dict]:
+    groups = (
+        ("To fetch, place by place", ("not fetched",)),
+        ("Stopped or flat: go and look", ("stopped", "flat")),
+        ("To settle", ("no place", "calibration due")),
+    )
+    out = []
+    for title, states in groups:
+        chosen = sorted((line for line in loggers if line.state in states), key=lambda line: (line.place, line.name))
+        items = [{"name": line.name, "place": line.place, "sentence": line.sentence} for line in chosen]
+        if items:
+            out.append({"title": title, "items": items})
+    return out
+
+
+def _task(due: Due, zone: str) -> dict:
+    tail = "" if due.state == "open" else f"{due.state}{': ' + due.note if due.note else ''}"
+    when = f"by {date(due.on, zone)}" if due.on is not None else "no day set"
+    label = f"no. {due.number}, done with" if due.number is not None else "done with"
+    return {"when": when, "title": due.title, "what": due.what, "tail": tail, "note_label": label}
+
+
+def _rest(review: Review) -> list[dict]:
+    """What must be on paper but asks for nobody."""
+    quiet = "; ".join(f"{line.title} ({line.id})" for line in review.quiet)
+    lines = (*review.trouble, *review.not_seen, *review.quiet, *review.put_off)
+    notes = list(dict.fromkeys(note for line in lines for note in line.verdict.notes))
+    groups = (
+        ("changed", list(review.changes)),
+        ("put off", [f"{line.title} ({line.id}), {line.put_off}" for line in review.put_off]),
+        ("nothing against", [quiet] if quiet and not review.is_quiet else []),
+        ("not judged", [f"{title}: {why}" for title, why in review.left_out]),
+        ("assumed", notes),
+        ("limits", [f"How far a limit can be trusted: {'; '.join(TRUST.values())}."] if review.trouble else []),
+    )
+    return [{"label": label, "items": items} for label, items in groups if items]
+
+
+__all__ = ["content", "weekly"]
