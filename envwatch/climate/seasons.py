@@ -147,7 +147,7 @@ def fluctuation_band(rh_percent) -> Band | None:
     p7, p93 = np.percentile(departure[known], [BAND_LOW_PERCENTILE, BAND_HIGH_PERCENTILE]).tolist()
     half = int(SEASON_WINDOW_H) // 2
     possible = max(read[-1] - read[0] + 1 - 2 * half, 1)
-    coverage = float(known.sum() / possible)
+    coverage = min(float(known.sum() / possible), 1.0)
     return Band(
         seasonal, departure, min(p7, -float(BAND_LEAST)), max(p93, float(BAND_LEAST)), p7, p93, days,
         bool(days >= BAND_NEEDS_DAYS and coverage >= WINDOW_NEEDS), float(rh[known].mean()), coverage,

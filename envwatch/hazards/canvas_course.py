@@ -1,0 +1,213 @@
+"""What one canvas went through, hour by hour: the air it had, and the humidity it came to by its own lag."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.figures.canvas import INTENDED_TAIL_H, LOOK_WITHIN_DAYS
+from envwatch.hazards import grading, mechanics
+from envwatch.period import day
+from envwatch.records import CANVAS_BACK, ROOM, Certainty, Climate, Exposure, Finding, Level, Painting, Sensor
+
+HOUR = pd.Timedelta(hours=1)
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """Hourly rows over the whole exposure; the judged ones are those of the period that were not intended.
+
+    Attributes
+    ----------
+    rh_percent : (n,) air at the canvas; canvas_percent : (n,) the humidity the canvas has come to.
+    judged, intended, suspect : (n,) flags. `intended` holds for a while after the stay, as the canvas dries.
+    tau_h : time constant now. [h]
+    """
+
+    painting: Painting | None
+    exposure: Exposure
+    point: str
+    time: pd.DatetimeIndex
+    temp_c: np.ndarray
+    rh_percent: np.ndarray
+    canvas_percent: np.ndarray
+    in_period: np.ndarray
+    intended: np.ndarray
+    suspect: np.ndarray
+    tau_h: float
+    sensor: Sensor
+
+    @property
+    def judged(self) -> np.ndarray:
+        return self.in_period & ~self.intended
+
+    @property
+    def end(self) -> pd.Timestamp:
+        return self.exposure.end
+
+    def coverage(self, known: np.ndarray) -> float:
+        """Share of the judged hours in which a quantity is known; of no hours at all, nothing is missed."""
+        hours = self.judged.sum()
+        return float((known & self.judged).sum() / hours) if hours else float(self.in_period.any())
+
+    def when(self, at: pd.Timestamp) -> str:
+        """A time in words, by the clock of the place: "Tue 3 Nov 2026, 15:00"."""
+        local = at.tz_convert(self.exposure.zone)
+        return f"{day(local)} {local.year}, {local:%H:%M}"
+
+    def date(self, at: pd.Timestamp) -> str:
+        """A day in words, by the clock of the place."""
+        local = at.tz_convert(self.exposure.zone)
+        return f"{day(local)} {local.year}"
+
+    def since(self, passed: np.ndarray) -> pd.Timestamp | None:
+        """Start of the spell going on at the end of the period, or else of its first hour over."""
+        found = [s for s in climate.spells(self.time, passed & ~self.intended) if s.end > self.begin]
+        if not found:
+            return None
+        going_on = found[-1].end >= self.time[self.judged][-1]
+        return found[-1].start if going_on else max(found[0].start, self.begin)
+
+    @property
+    def begin(self) -> pd.Timestamp:
+        """First hour of the period."""
+        return self.time[self.in_period][0]
+
+    def difference_u(self, first: pd.Timestamp, last: pd.Timestamp) -> tuple[float, str]:
+        """Half-width of a difference between two times, and why. [% RH]
+
+        The bias of a logger is in both and cancels, unless the painting moved to another logger in between.
+        """
+        noise = float(np.hypot(self.sensor.rh_noise_percent, self.sensor.rh_noise_percent))
+        moved = any(first < stint.start <= last for stint in self.exposure.stints[1:])
+        if not moved:
+            return noise, f"± {noise:.1f} % RH: noise of two readings; the logger's bias is in both and cancels"
+        bias = float(np.hypot(self.sensor.rh_bias_percent, self.sensor.rh_bias_percent))
+        u = float(np.hypot(noise, bias))
+        return u, f"± {u:.1f} % RH: the painting moved in between, so two loggers' bias and noise do not cancel"
+
+    @cached_property
+    def season(self) -> tuple[np.ndarray, np.ndarray]:
+        """Seasonal cycle of the canvas's humidity up to the record's end, and where it is provisional."""
+        return climate.seasonal_so_far(np.where(self.intended, np.nan, self.canvas_percent))
+
+    def strain_at(self, row: int) -> tuple[tuple[str, str], ...]:
+        """Lines for `why`: strain of the layers at one hour against the 30 days about it."""
+        used_to, warmth = self.season[0][row], float("nan")
+        if np.isnan(used_to):
+            used_to = float(np.nanmean(self.canvas_percent))
+        month = self.temp_c[max(row - 719, 0) : row + 1]
+        if np.isfinite(month).any():
+            warmth = float(self.temp_c[row] - np.nanmean(month))
+        return mechanics.strain_lines(float(self.canvas_percent[row]), float(used_to), self.painting, warmth)
+
+    def measured(self, finding: Finding, value: float, u: float, row: int, limits, working) -> Finding:
+        """The finding with its value, half-width, moment, and whether the sensor can tell it from its limits."""
+        return replace(
+            finding, value=value, uncertainty=u, worst_at=self.time[row],
+            certainty=grading.certainty(value, u, *(float(limit) for limit in limits)), working=working,
+        )  # fmt: skip
+
+    @staticmethod
+    def advised(finding: Finding, advice: dict[str, str]) -> Finding:
+        """The finding with what to look for, do and avoid, where it asks for something."""
+        return replace(finding, **advice) if finding.level >= Level.WATCH else finding
+
+    def finish(self, finding: Finding, known: np.ndarray, passed: np.ndarray, reason: str) -> Finding:
+        """Set what every finding of this hazard has: coverage, hours, since, doubt, intended stays, by when.
+
+        `passed` may hold in intended hours too: they are mentioned and raise nothing.
+        """
+        over = passed & self.judged
+        finding = replace(
+            finding, point=self.point, hours=float(over.sum()), since=self.since(passed) if over.any() else None,
+            working=finding.working + self._working(),
+        )  # fmt: skip
+        if finding.level >= Level.WATCH:
+            within = pd.Timedelta(days=float(LOOK_WITHIN_DAYS[int(finding.level)]))
+            finding = replace(finding, by=self.end + within)
+            if over.any() and self.suspect[over].all():
+                finding = replace(_add(finding, "all readings behind this are marked as doubtful"),
+                                  certainty=Certainty.CANNOT_TELL)  # fmt: skip
+        if (passed & self.in_period & self.intended).any():
+            finding = _add(finding, f"{self._intended_words()} also passed the limit, was intended and raises no alarm")
+        return grading.clear_only_if_seen(finding, self.coverage(known), reason)
+
+    def _intended_words(self) -> str:
+        """The intended stays of the period by purpose or place."""
+        begin = self.begin
+        names = [s.purpose or s.place_name for s in self.exposure.stints if s.intended and s.end > begin - HOUR * 72]
+        return "the stay (" + ", ".join(dict.fromkeys(name for name in names if name)) + ")" if names else "the stay"
+
+    def _working(self) -> tuple[tuple[str, str], ...]:
+        return (
+            ("what the canvas follows", f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"),
+            (
+                "lag of the canvas",
+                f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.tau_h:g} h (our judgement); after a long gap "
+                "it restarts at the mean of the next three tau",
+            ),
+            ("sensor", f"bias ± {self.sensor.rh_bias_percent:g} % RH, noise ± {self.sensor.rh_noise_percent:g} % RH; "
+                       f"{self.sensor.basis}"),
+        )  # fmt: skip
+
+
+def _add(finding: Finding, clause: str) -> Finding:
+    return replace(finding, sentence=finding.sentence.rstrip(".") + f"; {clause}.")
+
+
+def course(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> Course:
+    """The course of one canvas over a whole exposure; before its lining it followed as an unlined one."""
+    point, air_there = _point(exposure, start)
+    hours = climate.hourly(air_there)
+    tau_h = climate.response_time_h(painting)
+    lined = lined_on(painting)
+    tau = np.full(len(hours.time), tau_h)
+    if lined is not None:
+        tau[: int(hours.time.searchsorted(lined))] = climate.response_time_h(None)
+    return Course(
+        painting, exposure, point, hours.time, hours.temp_c, hours.rh_percent,
+        climate.canvas_humidity(hours.rh_percent, tau), np.asarray(hours.time >= start.floor("h")),
+        _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), tau_h, air_there.sensor,
+    )  # fmt: skip
+
+
+def lined_on(painting: Painting | None) -> pd.Timestamp | None:
+    """Day of the last lining in UTC, or None."""
+    day_lined = painting.lined_on if painting else None
+    if day_lined is None:
+        return None
+    return day_lined.tz_localize("UTC") if day_lined.tz is None else day_lined.tz_convert("UTC")
+
+
+def _point(exposure: Exposure, start: pd.Timestamp) -> tuple[str, Climate]:
+    """The back of the canvas where it is known as well as the room is; otherwise the room."""
+    back = exposure.points.get(CANVAS_BACK)
+    room = exposure.room
+    if back is not None:
+        seen, there = (c.between(start, exposure.end).coverage for c in (back, room))
+        if seen >= there - 0.01:
+            return CANVAS_BACK, back
+    return ROOM, room
+
+
+def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> np.ndarray:
+    mask = exposure.intended_mask(time)
+    tail = pd.Timedelta(hours=min(3 * tau_h, float(INTENDED_TAIL_H)))
+    for stint in exposure.stints:
+        if stint.intended:
+            mask |= np.asarray((time >= stint.start.floor("h")) & (time < stint.end + tail))
+    return mask
+
+
+def _suspect(air_there: Climate, time: pd.DatetimeIndex) -> np.ndarray:
+    if not len(time):
+        return np.zeros(0, bool)
+    at = time.searchsorted(air_there.time[air_there.suspect].floor("h"))
+    mask = np.zeros(len(time), bool)
+    mask[at[at < len(time)]] = True
+    return mask

@@ -1,0 +1,130 @@
+"""Dry and damp: humidities at which a canvas painting suffers whatever it came from."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from envwatch import climate
+from envwatch.figures import Figure
+from envwatch.figures import canvas as fig
+from envwatch.hazards import grading, mechanics
+from envwatch.hazards.canvas_course import Course
+from envwatch.records import Finding, Level
+
+DRY_ADVICE = {
+    "look_for": "Cracks across the corners, flakes standing up, a canvas tight as a drum, a lining loose at the edge.",
+    "do": "Raise the room towards 45 % RH by no more than 5 % a week, or cool it a little; look in raking light.",
+    "avoid": "No keying out, no heater, no wetting or misting of the canvas.",
+    "clears": f"A week without a 24 h mean of the canvas under {fig.DRY_LINED_RH:g} % RH.",
+}
+DAMP_ADVICE = {
+    "look_for": "A slack or newly taut canvas, ripples at the edges, cupping, a lining or patch let go, a musty smell.",
+    "do": "Bring the room under 65 % RH over days; leave the painting untouched until it has dried.",
+    "avoid": "No keying out of a slack canvas: its glue dries tighter than before. No heater, cold air or fan on it.",
+    "clears": f"A week with the canvas under {fig.DAMP_SIZE_RH:g} % RH.",
+}
+DAMP_LIMITS = (fig.DAMP_SIZE_RH, fig.DAMP_CANVAS_RH, fig.DAMP_DANGER_RH)
+
+
+def ours(limit: Figure) -> str:
+    """Said beside a limit that no publication gives."""
+    return " (our judgement)" if limit.source == "our-judgement" else ""
+
+
+def bare(seen: Course, mechanism: str, layer: str, limit: Figure, level: Level, sentence: str) -> Finding:
+    """A finding with the limit's own source and confidence."""
+    return Finding(
+        "fluctuation", mechanism, layer, seen.point, level, sentence, limit=float(limit), unit=limit.unit,
+        certainty=grading.certainty(np.nan, np.nan), confidence=limit.confidence, source=limit.source,
+    )  # fmt: skip
+
+
+def unread(seen: Course, mechanism: str, layer: str, limit: Figure, reason: str) -> Finding:
+    """No judged value: nothing was read, or all of the period was intended."""
+    if seen.judged.any():
+        return bare(seen, mechanism, layer, limit, Level.UNKNOWN, reason)
+    words = "The whole period was an intended stay, which raises no alarm."
+    return bare(seen, mechanism, layer, limit, Level.CLEAR, words)
+
+
+def dry(seen: Course) -> Finding:
+    """Glue size and ground pulled by dry air: a day under 35 %, or any hour under 25 %, of the canvas."""
+    mechanism, layer = "dry air", "glue size and ground"
+    reason = "Too little was read to say whether the canvas was too dry."
+    free = np.where(seen.intended, np.nan, seen.canvas_percent)
+    hour = np.where(seen.judged, free, np.nan)
+    day = np.where(seen.judged, climate.running_mean(free, 24, 0.5), np.nan)
+    brief = bool((hour <= fig.DRY_DANGER_RH).any())
+    values, limit, span = (hour, fig.DRY_DANGER_RH, "hour") if brief else (day, fig.DRY_LINED_RH, "24 h mean")
+    known, passed = np.isfinite(seen.canvas_percent), seen.canvas_percent <= limit
+    if not np.isfinite(values).any():
+        return seen.finish(unread(seen, mechanism, layer, limit, reason), known, passed, reason)
+    row = int(np.nanargmin(values))
+    value = float(values[row])
+    level = Level.ACT if brief else grading.grade_low(value, float(limit))
+    found = bare(seen, mechanism, layer, limit, level, _dry_sentence(seen, row, value, limit, span, level))
+    working = (
+        ("dryness", f"lowest {span} of the lagged humidity: {value:.1f} % RH against {limit:g} % RH"),
+        *_size_line(seen, row),
+        *seen.strain_at(row),
+    )
+    found = seen.measured(found, value, seen.sensor.rh_u_percent, row, (fig.DRY_LINED_RH, fig.DRY_DANGER_RH), working)
+    return seen.finish(seen.advised(found, DRY_ADVICE), known, passed, reason)
+
+
+def _dry_sentence(seen: Course, row: int, value: float, limit: Figure, span: str, level: Level) -> str:
+    told = f"the limit is {limit:g} %{ours(limit)}"
+    if level >= Level.WATCH:
+        return f"The canvas dried to {value:.1f} % RH ({span}, {seen.when(seen.time[row])}); {told}."
+    return f"The driest {span} of the canvas was {value:.1f} % RH; {told}."
+
+
+def _size_line(seen: Course, row: int) -> tuple[tuple[str, str], ...]:
+    used_to = seen.season[0][row]
+    if np.isnan(used_to):
+        return ()
+    least = float(mechanics.driest_without_yield(used_to))
+    words = f"drying from {used_to:.1f} % (30-day mean) to {least:.1f} % RH, order of magnitude"
+    return (("size alone would yield", words),)
+
+
+def damp(seen: Course) -> Finding:
+    """Glue size soft over 75 %, canvas slack and then shrinking over 80 %, danger over 90 %, of the canvas."""
+    mechanism, layer = "damp air", "glue size and canvas"
+    reason = "Too little was read to say whether the canvas was too damp."
+    free = np.where(seen.intended, np.nan, seen.canvas_percent)
+    values = np.where(seen.judged, free, np.nan)
+    known, soft = np.isfinite(seen.canvas_percent), seen.canvas_percent >= fig.DAMP_SIZE_RH
+    if not np.isfinite(values).any():
+        return seen.finish(unread(seen, mechanism, layer, fig.DAMP_SIZE_RH, reason), known, soft, reason)
+    row = int(np.nanargmax(values))
+    value, longest = float(values[row]), _longest_soft(seen, soft & ~seen.intended)
+    level = grading.grade(value, *DAMP_LIMITS)
+    if longest > fig.DAMP_SIZE_HOURS:
+        level = max(level, Level.ACT)
+    limit = max((x for x in DAMP_LIMITS if value >= x), default=fig.DAMP_SIZE_RH)
+    found = bare(seen, mechanism, layer, limit, level, _damp_sentence(seen, row, value, longest, limit, level))
+    working = (
+        ("dampness", f"highest hour of the lagged humidity {value:.1f} % RH; {longest:.0f} h together from 75 % up"),
+        ("limits", "75 % size softens; 80 % the canvas shrinks, hedley-1988; 90 % danger, berger-russell-1994"),
+        *seen.strain_at(row),
+    )
+    found = seen.measured(found, value, seen.sensor.rh_u_percent, row, DAMP_LIMITS, working)
+    return seen.finish(seen.advised(found, DAMP_ADVICE), known, seen.canvas_percent >= limit, reason)
+
+
+def _longest_soft(seen: Course, soft: np.ndarray) -> float:
+    """Hours of the longest spell that reaches into the period, begun before it or not."""
+    going = [s for s in climate.spells(seen.time, soft) if s.end > seen.begin]
+    return max((s.hours for s in going), default=0.0)
+
+
+def _damp_sentence(seen: Course, row: int, value: float, longest: float, limit: Figure, level: Level) -> str:
+    if level < Level.WATCH:
+        return f"The canvas came to {value:.1f} % RH at most; the limit is {limit:g} %{ours(limit)}."
+    does = {75.0: "glue size softens", 80.0: "a canvas shrinks on its stretcher", 90.0: "a canvas is in danger"}
+    long = f", {longest:.0f} h together from 75 % up," if longest > 1 else ""
+    when = seen.when(seen.time[row])
+    return (
+        f"The canvas came to {value:.1f} % RH on {when}{long} and from {limit:g} %{ours(limit)} {does[float(limit)]}."
+    )

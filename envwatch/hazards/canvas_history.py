@@ -1,0 +1,189 @@
+"""Humidity against what this canvas has known: since its lining, about its season, or about the day it was lined."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.figures import Confidence
+from envwatch.figures import canvas as fig
+from envwatch.hazards import grading, mechanics
+from envwatch.hazards.canvas_course import Course, lined_on
+from envwatch.records import Finding, Level
+
+DAY = pd.Timedelta(days=1)
+LEAST = float(fig.BAND_LEAST)
+MECHANISM, LAYER = "swing beyond what it has known", "canvas and paint"
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """What a canvas is held against: a level at each hour, the edges about it, and what it has met before."""
+
+    level: np.ndarray  # (n,) NaN where not known
+    low: float
+    high: float
+    words: str  # "the season", "the 52.0 % of the day it was lined"
+    note: str
+    met: tuple[float, float] | None  # lowest and highest of a proven history
+    source: str
+    confidence: Confidence
+    decidable_on: pd.Timestamp | None = None  # from here the full rule can be used
+    too_short: bool = False  # so short that nothing may be called clear
+
+
+def beyond(seen: Course) -> Finding:
+    """How far the canvas went outside what it has known."""
+    known = what_it_knows(seen)
+    departure = seen.canvas_percent - known.level
+    over = np.maximum(departure - known.high, known.low - departure)  # positive outside the band
+    counts = (over > 0) & _new_to_it(seen, known)
+    candidates = np.where(seen.judged, np.where(counts, over + 1000, over), np.nan)  # what is new to it goes first
+    if not np.isfinite(candidates).any():
+        return seen.finish(_not_known(seen, known), np.isfinite(departure), counts, _reason(seen, known))
+    row = int(np.nanargmax(candidates))
+    level = grading.grade(over[row] if counts[row] else -1.0, 0.0, float(fig.BEYOND_ACT))
+    if level is Level.CLEAR and known.too_short:
+        return seen.finish(_not_known(seen, known), np.isfinite(departure), counts, _reason(seen, known))
+    return seen.finish(
+        _finding(seen, known, row, level, float(departure[row]), over[row] > 0),
+        np.isfinite(departure), counts, _reason(seen, known),
+    )  # fmt: skip
+
+
+def _new_to_it(seen: Course, known: Known) -> np.ndarray:
+    if known.met is None:
+        return np.ones(len(seen.time), bool)
+    drier, damper = mechanics.proof_excess(seen.canvas_percent, *known.met)
+    return (drier > 0) | (damper > 0)
+
+
+def what_it_knows(seen: Course) -> Known:
+    """The level and the band for this canvas, from its lining on; the history before a lining proves nothing."""
+    lined = lined_on(seen.painting)
+    if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
+        at_lining = _humidity_at(seen, lined)
+        if np.isfinite(at_lining):
+            return _first_year(seen, lined, at_lining)
+    return _from_history(seen, lined)
+
+
+def _humidity_at(seen: Course, lined: pd.Timestamp) -> float:
+    """Mean humidity of the air from the day before the lining to the day after, or NaN with under a day of it."""
+    lo, hi = seen.time.searchsorted([lined - DAY, lined + 2 * DAY])
+    air = seen.rh_percent[lo:hi]
+    return float(np.nanmean(air)) if np.isfinite(air).sum() >= 24 else float("nan")
+
+
+def _first_year(seen: Course, lined: pd.Timestamp, at_lining: float) -> Known:
+    level = np.where(seen.time >= lined, at_lining, np.nan)
+    return Known(
+        level, -LEAST, LEAST, f"the {at_lining:.1f} % it was lined at",
+        f"first year after the lining on {seen.date(lined)}: ± {LEAST:g} % about the mean of the three days about it",
+        None, "our-judgement", Confidence.OUR_JUDGEMENT,
+    )  # fmt: skip
+
+
+def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
+    usable = ~seen.intended
+    if lined is not None and lined < seen.end:
+        usable = usable & np.asarray(seen.time >= lined)
+    humidity = np.where(usable, seen.canvas_percent, np.nan)
+    before = np.where(seen.time < seen.time[seen.in_period][0], humidity, np.nan)
+    proves = lined is None or lined < seen.end  # a climate from before the lining proves nothing of it
+    band = climate.fluctuation_band(before) if proves else None
+    read = np.flatnonzero(np.isfinite(humidity))
+    first = seen.time[read[0]] if len(read) else None
+    days = (read[-1] - read[0] + 1) / 24 if len(read) else 0.0
+    standard = band is not None and band.standard
+    needs = fig.BAND_NEEDS_DAYS if days >= fig.BAND_PROVISIONAL_DAYS else fig.BAND_PROVISIONAL_DAYS
+    met = tuple(np.nanpercentile(before, fig.PROOF_PERCENTILES).tolist()) if standard else None
+    level = climate.seasonal_so_far(humidity)[0]
+    return Known(
+        level, band.low if band else -LEAST, band.high if band else LEAST, "its seasonal level",
+        _history_note(seen, band, days, lined), met, "en-15757", Confidence.FROM_MEMORY,
+        None if standard or first is None else first + DAY * float(needs),
+        days < fig.BAND_PROVISIONAL_DAYS,
+    )  # fmt: skip
+
+
+def _history_note(seen: Course, band: climate.Band | None, days: float, lined: pd.Timestamp | None) -> str:
+    since = "" if lined is None or lined >= seen.end else f" since the lining on {seen.date(lined)}"
+    if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
+        since += "; no readings from the day of the lining, so its season is taken instead"
+    if band is None:
+        return f"{days:.0f} d of readings{since}; edges ± {LEAST:g} % about the 30-day mean"
+    kind = "13 months or more" if band.standard else f"{band.days:.0f} d, provisional: the standard asks for 13 months"
+    return (
+        f"history of {kind}{since}: 7th percentile {band.p7:.1f}, 93rd {band.p93:.1f} % RH, each side widened to "
+        f"{LEAST:g} where calmer; coverage {100 * band.coverage:.0f} %"
+    )
+
+
+def _finding(seen: Course, known: Known, row: int, level: Level, departure: float, outside: bool) -> Finding:
+    at, value = seen.time[row], abs(departure)
+    edge = known.low if departure < 0 else known.high
+    # a season is the mean of the month before; in the first year the other reading is from the lining
+    since = lined_on(seen.painting) if known.confidence is Confidence.OUR_JUDGEMENT else at - 30 * DAY
+    u, u_words = seen.difference_u(since, at)
+    met = () if known.met is None else (("what it has met since", f"{known.met[0]:.1f} to {known.met[1]:.1f} % RH"),)
+    working = (
+        (
+            "departure",
+            f"{seen.canvas_percent[row]:.1f} - {known.level[row]:.1f} = {departure:+.1f} % RH, "
+            f"edges {known.low:+.1f} and {known.high:+.1f}",
+        ),
+        ("what it is held against", known.note),
+        *met,
+        ("uncertainty", u_words),
+        *seen.strain_at(row),
+    )
+    found = Finding(
+        "fluctuation", MECHANISM, LAYER, seen.point, level, _sentence(seen, known, row, departure, level, outside),
+        limit=abs(edge), unit="% RH", confidence=known.confidence, source=known.source, decidable_on=known.decidable_on,
+    )  # fmt: skip
+    found = seen.measured(found, value, u, row, (abs(edge), abs(edge) + fig.BEYOND_ACT), working)
+    return seen.advised(
+        found,
+        {
+            "look_for": "New cracks or lifting at corners and edges, cupping, a lining come loose at the edge.",
+            "do": f"Look at it in raking light; bring the air back towards {known.level[row]:.0f} % RH "
+            "by no more than 5 % a week.",
+            "avoid": "No keying out, no quick drying or damping, no cold air on it.",
+            "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
+        },
+    )
+
+
+def _sentence(seen: Course, known: Known, row: int, departure: float, level: Level, outside: bool) -> str:
+    edge = f"{abs(known.low if departure < 0 else known.high):.1f} %"
+    ours = " (our judgement)" if known.confidence is Confidence.OUR_JUDGEMENT else ""
+    later = "" if known.decidable_on is None else f"; provisional until {seen.date(known.decidable_on)}"
+    where = f"{abs(departure):.1f} % RH {'drier' if departure < 0 else 'damper'} than {known.words}"
+    if level >= Level.WATCH:
+        new = "" if known.met is None else ", which it has not met since its history began"
+        return f"On {seen.when(seen.time[row])} the canvas was {where}{new}; the edge is {edge}{ours}{later}."
+    if outside:
+        return f"The canvas went up to {where}, over the edge of {edge}, and has met such air before."
+    return f"The canvas was at most {where}; the edge is {edge}{ours}{later}."
+
+
+def _not_known(seen: Course, known: Known) -> Finding:
+    return Finding(
+        "fluctuation", MECHANISM, LAYER, seen.point, Level.UNKNOWN,
+        _reason(seen, known), limit=LEAST, unit="% RH", certainty=grading.certainty(np.nan, np.nan),
+        confidence=known.confidence, source=known.source, decidable_on=known.decidable_on,
+        do="Keep the logger with it.", working=(("what it is held against", known.note),),
+    )  # fmt: skip
+
+
+def _reason(seen: Course, known: Known) -> str:
+    if known.too_short and known.decidable_on is not None:
+        return (
+            "What this canvas has known is not known yet: its history is too short for a seasonal level; "
+            f"it can be decided from {seen.date(known.decidable_on)} if readings go on."
+        )
+    return "Too little was read to say how far the canvas went from what it has known."

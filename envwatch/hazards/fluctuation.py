@@ -1,0 +1,166 @@
+"""Humidity against what a canvas painting tolerates: how fast, how far from what it has known, dry, damp and cold.
+
+Five findings a painting. The first two are about differences, in which a logger's bias cancels; the last three
+about levels, where it does not. The limits are those of rooms and of published tests on single layers; no
+limit stands on the strain model alone, which is shown under `why` as an order of magnitude.
+
+Left out: single cracks, cupping, tears, hysteresis, and canvases primed without size, for which dryness
+matters less. A wax lining does not make a canvas proof against humidity: publications disagree.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.figures import Figure
+from envwatch.figures import canvas as fig
+from envwatch.hazards import grading
+from envwatch.hazards.canvas_cold import cold
+from envwatch.hazards.canvas_course import Course, course
+from envwatch.hazards.canvas_extremes import damp, dry
+from envwatch.hazards.canvas_history import beyond
+from envwatch.records import ROOM, Exposure, Finding, Level, Painting
+
+HAZARD = "fluctuation"
+
+
+def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> list[Finding]:
+    """Findings of humidity change, dryness, damp and cold for one canvas over [start, exposure.end).
+
+    Parameters
+    ----------
+    exposure : with as much history as there is: a week for changes, 90 days for a first band, 13 months for
+        the standard's. History from before the lining is not used as proof.
+    painting : None judges an unlined canvas in oil.
+    start : begin of the judged period.
+
+    Returns
+    -------
+    Five findings, or one that nothing was read. Intended stays raise no alarm and are mentioned. Where too little
+    was read a clear finding is unknown; where the history is too short it says from which day it can be decided.
+    """
+    seen = course(exposure, painting, start)
+    if not (seen.in_period & np.isfinite(seen.temp_c)).any():
+        return [_nothing_read()]
+    return [rule(seen) for rule in (swing, beyond, dry, damp, cold)]
+
+
+def _nothing_read() -> Finding:
+    return Finding(
+        HAZARD, "swing, dry, damp and cold", "canvas and paint", ROOM, Level.UNKNOWN,
+        "Nothing was read of the air this canvas had, so swings, dryness, damp and cold are not known.",
+        coverage=0.0, do="Fetch the logger, or hang one where the painting is.",
+        clears="Readings for four fifths of the period.",
+    )  # fmt: skip
+
+
+def swing(seen: Course) -> Finding:
+    """Change of the canvas within a day and within a week, on its lagged humidity."""
+    humidity = np.where(seen.intended, np.nan, seen.canvas_percent)
+    day, week = climate.change_24h(humidity), climate.change_within_week(humidity)
+    most = {"day": _most(seen, day.from_mean), "week": _most(seen, week), "spread": _most(seen, day.spread)}
+    known = np.isfinite(day.from_mean)
+    reason = "Too little was read to say how far the humidity of the canvas moved."
+    passed = _passed(day.from_mean, week)
+    if (seen.intended & seen.in_period).any():  # what the stay did is looked at only to be mentioned
+        whole = seen.canvas_percent
+        theirs = _passed(climate.change_24h(whole).from_mean, climate.change_within_week(whole))
+        passed = np.where(seen.intended, theirs, passed)
+    by_day = _graded(seen, most["day"], fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT, 24)
+    by_week = _graded(seen, most["week"], fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT, 168)
+    worse = max((by_day, by_week), key=lambda f: (f.level, np.nan_to_num(f.value / f.limit)))
+    if worse.level >= Level.WATCH:
+        worse = replace(worse, sentence=_sentence(seen, worse, worse is by_day), **ADVICE)
+    elif worse.level is Level.CLEAR:
+        worse = replace(worse, sentence=_calm_sentence(by_day.value, by_week.value, most["spread"][0]))
+    else:
+        worse = replace(worse, sentence=reason)
+    if not seen.judged.any():
+        worse = replace(
+            worse, level=Level.CLEAR, sentence="The whole period was an intended stay, which raises no alarm."
+        )
+    return seen.finish(replace(worse, working=_working(seen, day, most)), known, passed, reason)
+
+
+ADVICE = {
+    "look_for": "New cracks or lifting at corners and edges, a canvas slack or drum-tight, a lining loose at the edge.",
+    "do": "Find what moved the air (heating, door, move) and slow it down; a backing board slows what the canvas sees.",
+    "avoid": "No keying out, no heater or humidifier turned up at once, no cold air on it.",
+    "clears": "A week within ±10 % RH of each 24 h mean and within 15 % from day to day.",
+}
+
+
+def _passed(day: np.ndarray, week: np.ndarray) -> np.ndarray:
+    return (day >= fig.DAY_CHANGE_WATCH) | (week >= fig.WEEK_CHANGE_WATCH)
+
+
+def _most(seen: Course, values: np.ndarray) -> tuple[float, int]:
+    """Largest value of the judged hours and its row; NaN and -1 where none is known."""
+    judged = np.where(seen.judged, values, np.nan)
+    if not np.isfinite(judged).any():
+        return float("nan"), -1
+    row = int(np.nanargmax(judged))
+    return float(judged[row]), row
+
+
+def _graded(seen: Course, most: tuple[float, int], watch: Figure, act: Figure, window_h: int) -> Finding:
+    """One change against its limits, without words."""
+    value, row = most
+    at = seen.time[row] if row >= 0 else None
+    u = seen.difference_u(at - pd.Timedelta(hours=window_h), at)[0] if at is not None else float("nan")
+    level = grading.grade(value, float(watch), float(act))
+    limit = act if level >= Level.ACT else watch
+    return Finding(
+        HAZARD, "swing in a day or a week", "canvas and paint", seen.point, level, "",
+        value, u, float(limit), "% RH", worst_at=at, certainty=grading.certainty(value, u, watch, act),
+        confidence=limit.confidence, source=limit.source,
+    )  # fmt: skip
+
+
+def _sentence(seen: Course, found: Finding, in_a_day: bool) -> str:
+    ours = " (our judgement)" if found.source == "our-judgement" else ""
+    if in_a_day:
+        return (
+            f"On {seen.when(found.worst_at)} the canvas was {found.value:.1f} % RH away from the mean of the 24 h "
+            f"before; the limit is ±{found.limit:g} % in 24 h{ours}."
+        )
+    return (
+        f"The daily mean humidity of the canvas moved {found.value:.1f} % RH within the week up to "
+        f"{seen.when(found.worst_at)}; the limit is {found.limit:g} %{ours}."
+    )
+
+
+def _calm_sentence(day: float, week: float, spread: float) -> str:
+    text = f"The canvas stayed within {day:.1f} % RH of its 24 h mean and moved {week:.1f} % from day to day in a week"
+    if spread > fig.DAY_CHANGE_WATCH:  # the strict reading of the same rule
+        text += f"; highest less lowest in 24 h was {spread:.1f} %, over 10 % in the strict reading"
+    return text + "; the limits are ±10 % in 24 h and 15 % in a week (the second our judgement)."
+
+
+def _working(seen: Course, day: climate.Change, most: dict[str, tuple[float, int]]) -> tuple[tuple[str, str], ...]:
+    """The three readings of "±10 % in 24 h", the week, the cycles, and the strain at the worst hour."""
+    (mean, row), (week, week_row) = most["day"], most["week"]
+    row = max(row, week_row) if row < 0 else row
+    at = seen.time[row] if row >= 0 else None
+    return (
+        ("distance from the 24 h mean", f"largest {mean:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} % (lenient, decides)"),
+        ("highest less lowest in 24 h", f"largest {most['spread'][0]:.1f} % RH (strict, told beside)"),
+        ("from the same hour a day before", f"largest {_most(seen, day.from_day_before)[0]:.1f} % RH"),
+        ("daily means within a week", f"largest difference {week:.1f} % RH against {fig.WEEK_CHANGE_WATCH:g} %"),
+        *((("uncertainty", seen.difference_u(at - pd.Timedelta(hours=24), at)[1]),) if at is not None else ()),
+        ("cycles of the canvas in all readings", _cycles(seen)),
+        *(seen.strain_at(row) if row >= 0 else ()),
+    )  # fmt: skip
+
+
+def _cycles(seen: Course) -> str:
+    """Rainflow cycles of the lagged humidity by range, over the whole exposure."""
+    counts = climate.rainflow_cycles(seen.canvas_percent).table()
+    days = np.isfinite(seen.canvas_percent).sum() / 24
+    ranges = ("5 to 10", "10 to 20", "20 to 30", "over 30")
+    told = ", ".join(f"{count:g} of {words} %" for count, words in zip(counts, ranges, strict=True))
+    return f"{told} RH in {days:.0f} d (rainflow, ASTM E1049, split at gaps)"

@@ -1,0 +1,175 @@
+"""Moisture strain in the layers of a canvas painting that is held at its edges. Array functions.
+
+Each layer wants to shrink or swell with humidity, and the stretcher does not let it: what it may not do is its
+strain, tension positive. This tells direction and order of magnitude, relative to the humidity the painting is
+used to. It is no prediction of cracks: relaxation, hysteresis, corners, old cracks, cupping and drying of the
+oil are left out, and the coefficients may be off by a factor of two either way.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+
+from envwatch.figures.canvas import (
+    EXPANSION_PER_K,
+    PASTE_LINING_SHRINKS,
+    SHRINK_AT_98,
+    SHRINK_FROM_RH,
+    STRAIN_KNOTS_RH,
+    SWELLING,
+    WAX_SIZE_SHARE,
+    YIELD_STRAIN,
+)
+from envwatch.records import Painting
+
+LAYERS = tuple(SWELLING)
+PASTES = {"glue_paste", "starch", "animal_glue"}
+
+
+def _free_at_knots(layer: str) -> np.ndarray:
+    widths = [b - a for a, b in pairwise(STRAIN_KNOTS_RH)]
+    return np.concatenate([[0.0], np.cumsum(np.multiply(SWELLING[layer], widths))])
+
+
+def free_strain(rh_percent, layer: str) -> np.ndarray:
+    """Length a free layer would gain from 0 % up to a humidity, as a share of its length.
+
+    Parameters
+    ----------
+    rh_percent : array-like, any shape. [% RH]
+    layer : one of `LAYERS`: "size", "lean ground", "lead paint", "earth paint".
+
+    Returns
+    -------
+    Same shape; the sum of the layer's coefficient over the bands passed. NaN for NaN and outside 0 to 100 %.
+
+    Raises
+    ------
+    KeyError : no such layer.
+
+    Source: coefficients in `figures.canvas`, each with its own.
+
+    >>> round(float(free_strain(80, "size") - free_strain(20, "size")), 4)
+    0.0275
+    """
+    rh = np.asarray(rh_percent, float)
+    return np.interp(rh, STRAIN_KNOTS_RH, _free_at_knots(layer), left=np.nan, right=np.nan)
+
+
+def strain(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.ndarray:
+    """Strain of a layer held in length, tension positive, against the humidity it is used to.
+
+    Parameters
+    ----------
+    rh_percent, used_to_rh_percent : array-like, broadcast together. [% RH]
+    warmer_by_k : how much warmer than it is used to. [K]
+
+    Returns
+    -------
+    Broadcast shape, dimensionless; NaN in, NaN out.
+    """
+    swelled = free_strain(rh_percent, layer) - free_strain(used_to_rh_percent, layer)
+    return -swelled - EXPANSION_PER_K[layer] * np.asarray(warmer_by_k, float)
+
+
+def yield_share(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.ndarray:
+    """Strain as a share of the layer's yield strain: 1 is where it would no longer spring back.
+
+    Order of magnitude: the coefficients carry a factor of two either way. Shapes as in `strain`.
+
+    >>> yield_share([45, 40, 30], 50, "size").round(3).tolist()
+    [0.438, 0.875, 1.875]
+    """
+    return strain(rh_percent, used_to_rh_percent, layer, warmer_by_k) / YIELD_STRAIN[layer]
+
+
+def driest_without_yield(used_to_rh_percent, layer: str = "size") -> np.ndarray:
+    """Humidity down to which a layer may dry before it yields. [% RH] -> [% RH], 0 where it never does.
+
+    >>> driest_without_yield([40, 50, 60]).round(2).tolist()
+    [30.0, 38.75, 48.57]
+    """
+    wanted = free_strain(used_to_rh_percent, layer) - YIELD_STRAIN[layer]
+    at_knots = _free_at_knots(layer)
+    # NaN passes through interp
+    return np.interp(wanted, at_knots, STRAIN_KNOTS_RH, left=0.0)
+
+
+def canvas_shrinkage(rh_percent, times=1.0) -> np.ndarray:
+    """Shrinkage of a canvas at high humidity, where its threads swell and it shortens.
+
+    Parameters
+    ----------
+    rh_percent : array-like. [% RH]
+    times : 1 for one canvas, more for a lining that shrinks along; see `lining_factors`.
+
+    Returns
+    -------
+    Same shape: 0 up to 80 % RH, 0.01 at 98 %, growing as the square between. NaN in, NaN out.
+
+    Source: onset and 1 % at 98 % RH from Hedley 1988; the square is our judgement.
+
+    >>> canvas_shrinkage([80, 90, 98]).round(5).tolist()
+    [0.0, 0.00309, 0.01]
+    """
+    over = np.maximum(np.asarray(rh_percent, float) - SHRINK_FROM_RH, 0.0)
+    return times * SHRINK_AT_98 * (over / (98 - SHRINK_FROM_RH)) ** 2
+
+
+def proof_excess(rh_percent, lowest_percent: float, highest_percent: float) -> tuple[np.ndarray, np.ndarray]:
+    """How far humidity is under the lowest, and over the highest, that a painting has known. Never negative.
+
+    Source: the idea of a proofed fluctuation, Michalski 2007: what it has met before cracks nothing new.
+
+    >>> dry, damp = proof_excess([33.0, 50.0, 66.0], 38, 62)
+    >>> dry.tolist(), damp.tolist()
+    ([5.0, 0.0, 0.0], [0.0, 0.0, 4.0])
+    """
+    rh = np.asarray(rh_percent, float)
+    return np.maximum(lowest_percent - rh, 0.0), np.maximum(rh - highest_percent, 0.0)
+
+
+def lining_factors(painting: Painting | None) -> tuple[float, float]:
+    """What a lining does to the model: (times the size's share, times the canvas shrinkage).
+
+    A film leaves both as they are: the old layers are still there and still held. Paste or glue adds a second
+    canvas and a second size. Wax-resin damps the size. Our judgement throughout.
+    """
+    roles = ("film", "old lining", "impregnation")
+    materials = {layer.material for layer in painting.layers if layer.role in roles} if painting else set()
+    size = float(WAX_SIZE_SHARE) if "wax_resin" in materials and not materials & PASTES else 1.0
+    return size, float(PASTE_LINING_SHRINKS) if materials & PASTES else 1.0
+
+
+def strain_lines(
+    rh_percent: float, used_to_rh_percent: float, painting: Painting | None, warmer_by_k: float = 0.0
+) -> tuple[tuple[str, str], ...]:
+    """The strain of each layer at one moment, in words, for `why`. Says that it is an order of magnitude."""
+    if np.isnan(rh_percent) or np.isnan(used_to_rh_percent):
+        return ()
+    warmer_by_k = 0.0 if np.isnan(warmer_by_k) else warmer_by_k
+    size_times, canvas_times = lining_factors(painting)
+    lines = []
+    for layer in LAYERS:
+        share = float(yield_share(rh_percent, used_to_rh_percent, layer, warmer_by_k))
+        share *= size_times if layer == "size" and share > 0 else 1.0
+        pull = "pulled" if share > 0 else "pressed"
+        lines.append(f"{layer} {pull} to {abs(share):.1f} of its yield strain")
+    shrunk = float(canvas_shrinkage(rh_percent, canvas_times))
+    return (
+        (
+            "strain, order of magnitude (a factor of two either way)",
+            f"-(free({rh_percent:.1f} %) - free({used_to_rh_percent:.1f} %)) - a ({warmer_by_k:+.1f} K): "
+            + ", ".join(lines),
+        ),
+        (
+            "free shrinkage of the canvas",
+            f"{canvas_times:g} x 0.01 ((RH - 80) / 18)^2 over 80 % = {100 * shrunk:.2f} %",
+        ),
+        (
+            "what the strain model leaves out",
+            "relaxation, hysteresis, corners, old cracks, cupping, canvases without size",
+        ),
+    )
