@@ -15,7 +15,6 @@ from weather import STEP_H, Weather, local_offset_h, smooth
 
 from envwatch import air
 
-WATER_J_KG_K = 461.5
 MACHINE_BAND = 8.0  # % RH from idle to full power
 
 
@@ -90,8 +89,8 @@ def machine(room: Room, rh: float) -> float:
 
 def balance(room: Room, temp_c, outside_pa, source_g_h, start_rh: float = 60.0) -> np.ndarray:
     """Relative humidity of a room over the grid, by the exact step of the moisture balance."""
-    per_percent = air.saturation_pressure(temp_c) / (100 * WATER_J_KG_K * (temp_c + 273.15)) * 1000
-    carried = outside_pa / (WATER_J_KG_K * (temp_c + 273.15)) * 1000
+    per_percent = air.absolute_humidity(temp_c, 1.0)
+    carried = per_percent * 100 * outside_pa / air.saturation_pressure(temp_c)
     flow = room.changes_h * room.volume_m3
     rh, out, held = start_rh, [], None
     for s1, come, given in zip(per_percent.tolist(), carried.tolist(), source_g_h.tolist(), strict=True):

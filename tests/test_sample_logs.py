@@ -1,0 +1,154 @@
+"""The sample logs: made again byte for byte, and the rooms in them behave."""
+
+import csv
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from envwatch import air
+from envwatch.records import AREAS, PLACE_KINDS, POSITIONS, ROLES, CareStatus
+
+SAMPLES = Path(__file__).parent.parent / "sample_logs"
+
+
+def rows(name: str) -> list[dict[str, str]]:
+    with (SAMPLES / "register" / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.fixture(scope="module")
+def story():
+    """The modules that made the logs, and the air outdoors."""
+    sys.path.insert(0, str(SAMPLES))
+    try:
+        import loggers
+        import places
+        import rooms
+        import weather
+    finally:
+        sys.path.remove(str(SAMPLES))
+
+    class Story:
+        pass
+
+    out = Story()
+    out.loggers, out.places, out.rooms, out.weather = loggers, places, rooms, weather
+    out.outdoors = weather.make_weather(1871)
+    return out
+
+
+@pytest.mark.parametrize("logger", ["house_probes", "crate"])
+def test_a_logger_is_made_again_byte_for_byte(logger, tmp_path):
+    made_with = [sys.executable, SAMPLES / "make_sample.py", "--only", logger, "--to", tmp_path]
+    subprocess.run(made_with, check=True, capture_output=True, timeout=60)
+    made = sorted(tmp_path.iterdir())
+    assert len(made) >= 5
+    for file in made:
+        assert file.read_bytes() == (SAMPLES / "logs" / file.name).read_bytes(), file.name
+
+
+def test_every_file_belongs_to_a_logger_and_all_stay_under_20_mb(story):
+    named = {
+        logger.name.format(n=n, to=when[:10])
+        for logger in story.loggers.LOGGERS.values()
+        for n, when in enumerate(logger.read_out, 1)
+    }
+    files = {file.name: file.stat().st_size for file in (SAMPLES / "logs").iterdir()}
+    assert set(files) == named
+    assert sum(files.values()) < 20_000_000
+
+
+def test_the_record_is_as_long_as_the_readme_says(story):
+    counts = {
+        name: len(story.loggers.stamps(logger)) * len(logger.points) for name, logger in story.loggers.LOGGERS.items()
+    }
+    assert 300_000 < sum(counts.values()) < 350_000
+    for name, months in (("studio", 14), ("store_rack", 14), ("store_wall", 12), ("house_inner", 12)):
+        first, *_, last = story.loggers.stamps(story.loggers.LOGGERS[name])
+        assert (last - first) / np.timedelta64(1, "D") > months * 30.4 - 1
+
+
+def test_files_of_one_logger_overlap_and_agree_where_they_do():
+    earlier, later = (SAMPLES / "logs" / f"Innenwand Wohnzimmer ({n}).csv" for n in (6, 7))
+    before, after = (file.read_text(encoding="utf-8").splitlines()[1:] for file in (earlier, later))
+    common = before[-len(set(before) & set(after)) :]
+    assert len(common) == 144  # a day and a half of quarter hours
+    assert after[:144] == common
+
+
+def test_the_doubled_hour_stands_twice_on_a_wall_clock_and_once_on_winter_time():
+    def count(file: str, encoding: str, stamps: str) -> int:
+        return (SAMPLES / "logs" / file).read_bytes().decode(encoding).count(stamps)
+
+    assert count("Atelier bis 2026-11-02.csv", "utf-8-sig", "25.10.2026 02:") == 8
+    assert count("Nordwand 2026-11-02.txt", "utf-16", "25.10.2026 02:") == 8
+    assert count("331887_11.csv", "utf-8", "2026-10-25 02:") == 4
+    assert count("Trockenboden_2026-10-30.csv", "cp1252", "25.10.26;02:") == 4
+    assert count("Nordwand 2026-03-30.txt", "utf-16", "29.03.2026 02:") == 0
+
+
+def test_no_water_is_made_or_lost_in_a_room(story):
+    """Over a year the water that a room took in, gave off and kept must add up."""
+    room = story.rooms.Room(140, 0.3, 500, source_g_h=30)
+    quarter_hours = 4 * 24 * 365
+    temp_c = 15 + 5 * np.sin(np.arange(quarter_hours) * 2 * np.pi / quarter_hours)
+    outside_pa = 900 + 300 * np.sin(np.arange(quarter_hours) / 700)
+    rh = story.rooms.balance(room, temp_c, outside_pa, np.full(quarter_hours, 30.0))
+    held = (140 * air.absolute_humidity(temp_c, 1.0) + 500) * rh
+    # the room's air over each step: the mean of an exponential between the two ends lies between them
+    inside = air.absolute_humidity(temp_c, rh)
+    came = 1000 * outside_pa / (461.5 * (temp_c + 273.15))
+    gained = (0.3 * 140 * (came[1:] - (inside[1:] + inside[:-1]) / 2) + 30) * 0.25
+    assert gained.sum() == pytest.approx(held[-1] - held[0], abs=0.002 * np.abs(gained).sum())
+
+
+def test_a_room_comes_to_rest_where_its_moisture_balances(story):
+    """At rest the excess over outdoors is G / (n V), the definition of the balance."""
+    room = story.rooms.Room(100, 0.5, 50, source_g_h=100)
+    steps = 4 * 24 * 60
+    rh = story.rooms.balance(room, np.full(steps, 20.0), np.full(steps, 900.0), np.full(steps, 100.0))
+    outdoors_g_m3 = 1000 * 900.0 / (461.5 * 293.15)
+    assert air.absolute_humidity(20.0, rh[-1]) == pytest.approx(outdoors_g_m3 + 100 / (0.5 * 100), rel=1e-3)
+
+
+def test_the_rooms_behave(story):
+    """A cold wall is damper and a radiator drier than the room, at one vapour pressure; a buffered store is calm."""
+    rack, wall = story.places.store_rack(story.outdoors), story.places.store_wall(story.outdoors)
+    room, radiator = story.places.house_inner(story.outdoors), story.places.house_radiator(story.outdoors)
+    np.testing.assert_allclose(wall.vapour_pa, rack.vapour_pa)
+    np.testing.assert_allclose(radiator.vapour_pa, room.vapour_pa)
+    assert (wall.rh_percent > rack.rh_percent).all()
+    assert (radiator.rh_percent <= room.rh_percent).all()
+    by_day = (len(rack.temp_c) // 96, 96)
+    swing = {
+        name: np.ptp(there.rh_percent[: 96 * by_day[0]].reshape(by_day), axis=1).mean()
+        for name, there in (("store", rack), ("outdoors", story.places.outdoors(story.outdoors)))
+    }
+    assert swing["store"] < 1.5 < 10 < swing["outdoors"]
+
+
+def test_the_register_uses_the_words_of_the_records():
+    assert {row["kind"] for row in rows("places")} <= set(PLACE_KINDS)
+    assert {row["position"] for row in rows("stays") + rows("hangings")} <= set(POSITIONS)
+    assert {row["role"] for row in rows("layers")} <= set(ROLES)
+    assert {row["area"] for row in rows("layers")} <= set(AREAS)
+    assert {row["care"] for row in rows("paintings")} <= {status.value for status in CareStatus}
+
+
+def test_the_register_names_only_what_it_has(story):
+    paintings, places, loggers = ({row["id"] for row in rows(name)} for name in ("paintings", "places", "loggers"))
+    assert loggers == set(story.loggers.LOGGERS)
+    for name in ("layers", "treatments", "stays"):
+        assert {row["painting"] for row in rows(name)} <= paintings
+    assert {row["place"] for row in rows("stays") + rows("hangings")} <= places
+    assert {row["painting"] for row in rows("stays")} == paintings
+    assert {row["painting"] for row in rows("layers")} == paintings
+
+
+def test_the_studio_says_its_name_zone_and_altitude():
+    facts = tomllib.loads((SAMPLES / "studio.toml").read_text(encoding="utf-8"))
+    assert facts == {"name": "Gemäldewerkstatt Quastenfleth", "zone": "Europe/Berlin", "altitude_m": 6.0}
