@@ -97,9 +97,9 @@ def test_a_sensor_that_flips_between_its_ends_is_dead_from_the_first_flip_to_the
     assert marked(mark(time_us, temp_c, rh), quality.RH_DEAD) == list(range(200, 212))
 
 
-def test_fog_and_later_a_dry_spell_do_not_make_a_dead_sensor():
+def test_fog_and_dry_spells_days_apart_do_not_make_a_dead_sensor():
     time_us, temp_c, rh = calm(30)
-    rh[200:210], rh[3000:3010] = 99.0, 1.5
+    rh[200:203], rh[204:207], rh[3000:3003] = 1.5, 99.0, 1.5  # one jump up within the hour, one down after weeks
     assert marked(mark(time_us, temp_c, rh), quality.RH_DEAD) == []
 
 
@@ -116,9 +116,10 @@ def test_a_jump_that_stays_is_a_step():
     assert marked(mark(time_us, temp_c, rh), quality.STEP) == [300]
 
 
-def test_the_same_change_over_a_gap_is_no_step():
+def test_any_change_over_a_gap_is_no_step():
     time_us, temp_c, rh = calm()
-    rh[300:] += 12
+    rh[:300], rh[300:] = 29, 91
+    rh += np.arange(len(rh)) % 2 * 0.1
     time_us[300:] += 5 * HOUR
     assert quality.count(mark(time_us, temp_c, rh)) == {}
 
@@ -191,6 +192,12 @@ def test_a_logger_carried_off_and_brought_back_is_marked_until_it_has_half_retur
     rh[300:340] -= 14 * decay
     found = marked(mark(time_us, temp_c, rh), quality.HANDLING)
     assert found and found[0] == 300 and 3 <= len(found) <= 8
+
+
+def test_warmth_alone_is_no_handling():
+    time_us, temp_c, rh = calm()
+    temp_c[300:340] += 5 * np.exp(-np.arange(40) / 6)
+    assert marked(mark(time_us, temp_c, rh), quality.HANDLING) == []
 
 
 def test_a_logger_brought_in_for_reading_out_is_marked_to_the_end():

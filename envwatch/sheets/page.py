@@ -23,9 +23,7 @@ SETTING = r"""
 #let madder = rgb("#8f2d35")
 #let indigo = rgb("#2b3d63")
 
-#set document(title: content.title, date: datetime(
-  year: content.printed.at(0), month: content.printed.at(1), day: content.printed.at(2),
-  hour: content.printed.at(3), minute: content.printed.at(4), second: content.printed.at(5)))
+#set document(title: content.title)
 #set page(
   paper: sys.inputs.paper,
   margin: (left: 20mm, right: 18mm, top: 17mm, bottom: 19mm),
@@ -119,11 +117,9 @@ def printed(content: dict, layout: str, paper: str, at: pd.Timestamp) -> bytes:
 
     if paper not in PAPERS:
         raise BadInput(f'paper "{paper}": expected a4 or letter')
-    utc = at.tz_convert("UTC")
-    moment = [utc.year, utc.month, utc.day, utc.hour, utc.minute, utc.second]
     return typst.compile(
         (SETTING + layout).encode(),
-        sys_inputs={"content": json.dumps(clean_all(content) | {"printed": moment}), "paper": PAPERS[paper]},
+        sys_inputs={"content": json.dumps(clean_all(content)), "paper": PAPERS[paper]},
         ignore_system_fonts=True,
         font_paths=_font_paths(),
         timestamp=int(at.timestamp()),
