@@ -92,11 +92,14 @@ SETTING = r"""
 """
 
 
-def _font_paths() -> list[str]:
-    """Fonts that come with matplotlib, for scripts that the text face has no letters for."""
+def _fonts():
+    """The faces that come with typst, and matplotlib's for scripts that those have no letters for."""
+    import typst
+
     spec = importlib.util.find_spec("matplotlib")
     folder = Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf" if spec and spec.origin else None
-    return [str(folder)] if folder and folder.is_dir() else []
+    more = [str(folder)] if folder and folder.is_dir() else []
+    return typst.Fonts(include_system_fonts=False, font_paths=more)
 
 
 def printed(content: dict, layout: str, paper: str, at: pd.Timestamp) -> bytes:
@@ -121,6 +124,6 @@ def printed(content: dict, layout: str, paper: str, at: pd.Timestamp) -> bytes:
         (SETTING + layout).encode(),
         sys_inputs={"content": json.dumps(clean_all(content)), "paper": PAPERS[paper]},
         ignore_system_fonts=True,
-        font_paths=_font_paths(),
+        font_paths=_fonts(),
         timestamp=int(at.timestamp()),
     )

@@ -26,8 +26,10 @@ def drawing(trace: Trace | None, finding: Finding, zone: str) -> dict | None:
     `svg`, and in words what a page sets beside it: `quantity`, `unit`, `high`, `low`, `limit`, `days`.
     """
     unit = "°C" if finding.unit == "°C" else "% RH"
-    values = None if trace is None else (trace.temp_c if unit == "°C" else trace.rh_percent)
-    if values is None or not np.isfinite(values).any():
+    if trace is None:
+        return None
+    values = trace.temp_c if unit == "°C" else trace.rh_percent
+    if not np.isfinite(values).any():
         return None
     limit = _limit_of_the_air(finding, values, unit)
     low, high = _bounds(values, limit, LEAST_SPAN[unit])
