@@ -1,0 +1,399 @@
+"""Condensation: on the painting, on the wall behind it, and bloom on fresh varnish.
+
+A painting brought from a cold place stays cold for a while; where it is colder than the dew point of the air about it,
+water forms on it. Its temperature follows the air as a first-order lag, exact for air that is constant within a
+reading; single readings are used, not hourly means, because a cold arrival is over within an hour or two.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch import air, climate
+from envwatch.figures import condensation as fig
+from envwatch.figures.canvas import LOOK_WITHIN_DAYS
+from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low
+from envwatch.hazards.surfaces import WHERE
+from envwatch.period import day
+from envwatch.records import (
+    CANVAS_BACK,
+    PAINT_FACE,
+    ROOM,
+    WALL_FACE,
+    Certainty,
+    Climate,
+    Exposure,
+    Finding,
+    Level,
+    Painting,
+    Stint,
+)
+
+HAZARD = "condensation"
+INTENDED = "The whole period was an intended stay, which raises no alarm."
+WATER = "No socket, lamp, heater or extension lead near the wet place until it is dry and looked at."
+
+
+def wet_hours(surface_c, temp_air_c, dew_point_c, hours, tau_h) -> np.ndarray:
+    """How long of each step a surface that warms towards the air stays under the dew point.
+
+    Parameters
+    ----------
+    surface_c : temperature of the surface at the start of each step. [°C]
+    temp_air_c, dew_point_c : of the air, constant within the step. [°C]
+    hours, tau_h : length of the step, time constant of the surface. [h]
+
+    Returns
+    -------
+    Broadcast shape, at most `hours`; NaN for NaN. [h]
+
+    >>> round(float(wet_hours(2.0, 20.0, 9.27, 1.0, 0.3)), 3)
+    0.155
+    """
+    surface, room, dew, step, tau = np.broadcast_arrays(
+        *(np.asarray(a, float) for a in (surface_c, temp_air_c, dew_point_c, hours, tau_h))
+    )
+    with np.errstate(divide="ignore", invalid="ignore"):
+        until = tau * np.log((room - surface) / (room - dew))
+    # air at or under its dew point never lifts the surface over it
+    wet = np.where(surface < dew, np.where(room > dew, np.minimum(until, step), step), 0.0)
+    return np.where(np.isnan(surface + room + dew), np.nan, wet)
+
+
+def waiting_time_h(
+    temp_painting_c, temp_room_c, rh_room_percent, tau_h=fig.CRATED_WARMS_H, margin_k=fig.NEAR_K
+) -> np.ndarray:
+    """How long a cold painting must stay wrapped in a warm room before it may meet the air.
+
+    Parameters
+    ----------
+    temp_painting_c : its temperature on arrival. [°C]
+    temp_room_c, rh_room_percent : the room. [°C], [% RH]
+    tau_h : time constant of painting and wrapping. [h]
+    margin_k : how far over the room's dew point it must come. [K]
+
+    Returns
+    -------
+    Broadcast shape: 0 where it need not wait, inf where the room is so damp that waiting does not help; NaN for
+    NaN. [h]
+
+    >>> round(float(waiting_time_h(4.0, 20.0, 50.0, tau_h=8.0)), 1)
+    4.8
+    """
+    room = np.asarray(temp_room_c, float)
+    safe = air.dew_point(room, rh_room_percent) + margin_k
+    with np.errstate(divide="ignore", invalid="ignore"):
+        wait = tau_h * np.log((room - np.asarray(temp_painting_c, float)) / (room - safe))
+    wait = np.where(np.asarray(temp_painting_c) >= safe, 0.0, np.where(room > safe, wait, np.inf))
+    return np.where(np.isnan(safe + np.asarray(temp_painting_c, float)), np.nan, wait)
+
+
+def painting_temp(air_there: Climate, tau_h) -> np.ndarray:
+    """Temperature of a painting at the start of each reading, as it follows the air. (n,) [°C]
+
+    It begins at the first reading's; across a gap it is held, and after one longer than `GAP_FORGETS` time constants
+    it is taken to have come to the air. NaN where the temperature was not read.
+    """
+    read = np.isfinite(air_there.temp_c)
+    temp, step = air_there.temp_c[read], air_there.hours[read]
+    tau = np.broadcast_to(np.asarray(tau_h, float), air_there.temp_c.shape)[read]
+    out = np.full(air_there.temp_c.shape, np.nan)
+    if not len(temp):
+        return out
+    unread = np.diff(air_there.time[read].asi8) / 3.6e9 - step[:-1]
+    cuts = np.flatnonzero(unread > fig.GAP_FORGETS * tau[1:]) + 1
+    before = np.empty_like(temp)
+    for first, last in zip([0, *cuts.tolist()], [*cuts.tolist(), len(temp)], strict=True):
+        start = float(temp[first])
+        after = climate.lagged(temp[first:last], tau[first:last], step[first:last], start=start)
+        before[first], before[first + 1 : last] = start, after[:-1]
+    out[read] = before
+    return out
+
+
+def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> list[Finding]:
+    """Water on the painting; on the wall behind where that is known or matters; bloom where a varnish is fresh.
+
+    Over [start, exposure.end); the days before carry the painting's temperature. Intended stays raise no alarm.
+    """
+    found = [_on_painting(exposure, painting, start)]
+    outer = any(stint.position == "outer wall" and stint.end > start for stint in exposure.stints)
+    if WALL_FACE in exposure.points or outer:
+        found.append(_on_wall(exposure, start))
+    fresh = _fresh_varnish(painting, start)
+    return [*found, _bloom(exposure, start, *fresh)] if fresh else found
+
+
+def warming_h(painting: Painting | None, stint: Stint | None = None) -> float:
+    """Time constant with which a painting warms. Where glass and board are not known it is the slower one. [h]"""
+    if stint is not None and stint.position == "crate":
+        return float(fig.CRATED_WARMS_H)
+    open_both = painting is not None and painting.glazed is False and painting.backed is False
+    return float(fig.OPEN_WARMS_H if open_both else fig.FRAMED_WARMS_H)
+
+
+@dataclass(frozen=True, eq=False)
+class Margin:
+    """Distance of a surface from the dew point in the judged readings of one point."""
+
+    point: str
+    air_there: Climate  # the judged part
+    surface_c: np.ndarray  # at the start of each reading
+    margin_k: np.ndarray  # least within the reading; NaN where not read, or intended
+    wet_h: np.ndarray
+    tau_h: np.ndarray
+
+    @property
+    def at(self) -> int:
+        """Row of the least margin."""
+        return int(np.nanargmin(self.margin_k))
+
+    @property
+    def least(self) -> float:
+        return float(self.margin_k[self.at]) if np.isfinite(self.margin_k).any() else float("nan")
+
+    @property
+    def uncertainty(self) -> float:
+        """Of the least margin: the humidity's bias through the dew point, and the temperature's. [K]"""
+        if np.isnan(self.least):
+            return float("nan")
+        there, sensor = self.air_there, self.air_there.sensor
+        temp_c, rh = there.temp_c[self.at], there.rh_percent[self.at]
+        damper = air.dew_point(temp_c, min(rh + sensor.rh_bias_percent, 100)) - air.dew_point(temp_c, rh)
+        drier = air.dew_point(temp_c, rh) - air.dew_point(temp_c, max(rh - sensor.rh_bias_percent, 0.1))
+        return float(np.hypot(max(float(damper), float(drier)), sensor.temp_bias_c))
+
+
+def margin(exposure: Exposure, point: str, painting: Painting | None, start: pd.Timestamp) -> Margin:
+    """The distance from the dew point at one point: of the lagged painting in room air, else of the face itself."""
+    whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
+    near = whole.between(max(start - pd.Timedelta(days=3), exposure.start), exposure.end)
+    tau = np.full(len(near.time), warming_h(painting))
+    for stint in exposure.stints:
+        lo, hi = near.time.searchsorted([stint.start, stint.end])
+        tau[lo:hi] = warming_h(painting, stint)
+    surface = painting_temp(near, tau) if point == ROOM else near.temp_c
+    after = near.temp_c + (surface - near.temp_c) * np.exp(-near.hours / tau)
+    wet = wet_hours(surface, near.temp_c, near.dew_point_c, near.hours, tau)
+    if point != ROOM:  # the point is the surface: at 100 % it is wet
+        after, wet = surface, np.where(air.usable_rh(near.rh_percent) >= 100, near.hours, 0.0)
+    least = np.minimum(surface, after) - near.dew_point_c
+    least = np.where(np.abs(least) < _ROUNDING_K, 0.0, least)
+    judged = near.time >= start
+    least = np.where(exposure.intended_mask(near.time), np.nan, least)[judged]
+    wet = np.where(exposure.intended_mask(near.time), 0.0, wet)[judged]
+    return Margin(point, near.between(start, exposure.end), surface[judged], least, wet, tau[judged])
+
+
+_ROUNDING_K = 1e-6  # the dew point of saturated air, out of the table and back
+
+
+def _on_painting(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> Finding:
+    points = [p for p in (ROOM, CANVAS_BACK, PAINT_FACE) if p in exposure.points] or [ROOM]
+    graded = [_graded(margin(exposure, p, painting, start), fig.PAINTING_WET_URGENT_H) for p in points]
+    level, worst = max(graded, key=lambda pair: (pair[0], -np.nan_to_num(pair[1].least, nan=99.0)))
+    finding = Finding(
+        HAZARD, "water on the painting", "paint, canvas and lining", worst.point, level,
+        _painting_sentence(exposure, worst, level), **_fields(worst, level, exposure),
+        look_for="Droplets or a dull veil on the paint, damp at the lower edge and behind the bars; bloom days later.",
+        do=_painting_do(level), avoid="No wiping, no hair dryer, no sun, no closed wrapping while it is damp.",
+        clears=f"A surface more than {fig.NEAR_K:g} K over the dew point.", caution=WATER if level >= Level.ACT else "",
+    )  # fmt: skip
+    return clear_only_if_seen(finding, worst.air_there.coverage, _unseen(worst, "the painting"))
+
+
+def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
+    if WALL_FACE not in exposure.points:
+        return Finding(
+            HAZARD, "water on the wall behind", "wall behind the picture", WALL_FACE, Level.UNKNOWN,
+            "It hangs on an outer wall whose temperature is not known: without readings from outdoors, water on the "
+            "wall cannot be ruled out.", limit=fig.NEAR_K, unit="K over the dew point", coverage=0.0,
+            do="Hang a logger outdoors, or measure the wall behind the picture on a cold morning.",
+            clears="Readings from outdoors, or another wall.",
+        )  # fmt: skip
+    seen = margin(exposure, WALL_FACE, None, start)
+    level, _ = _graded(seen, fig.WALL_WET_URGENT_H)
+    finding = Finding(
+        HAZARD, "water on the wall behind", "wall behind the picture", WALL_FACE, level,
+        _wall_sentence(exposure, seen, level), **_fields(seen, level, exposure),
+        look_for="Damp, stains or spots on the wall behind; a musty smell; a damp lower edge of the frame.",
+        do="" if level < Level.WATCH else "Take it off this wall, or dry the room; spacers alone cure no cold wall.",
+        clears="A wall more than 2 K over the dew point.", caution=WATER if level >= Level.ACT else "",
+    )  # fmt: skip
+    return clear_only_if_seen(finding, seen.air_there.coverage, _unseen(seen, "the wall"))
+
+
+def _graded(seen: Margin, urgent_h: float) -> tuple[Level, Margin]:
+    level = grade_low(seen.least, fig.NEAR_K, fig.WET_K)
+    if level is Level.ACT and np.nansum(seen.wet_h) >= urgent_h:
+        level = Level.URGENT
+    if level is Level.UNKNOWN and len(seen.margin_k) and _all_intended(seen):
+        level = Level.CLEAR
+    return level, seen
+
+
+def _all_intended(seen: Margin) -> bool:
+    there = seen.air_there
+    return bool(np.isnan(seen.margin_k).all() and np.isfinite(there.dew_point_c).any())
+
+
+def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict:
+    """The numbers of a finding about a surface and the dew point."""
+    if np.isnan(seen.least):
+        return {"limit": fig.NEAR_K, "unit": "K over the dew point", "coverage": seen.air_there.coverage}
+    limit = fig.NEAR_K if seen.least > fig.WET_K else fig.WET_K
+    near = np.flatnonzero(np.nan_to_num(seen.margin_k, nan=99.0) <= limit)
+    time = seen.air_there.time
+    within = LOOK_WITHIN_DAYS.get(int(level))
+    return {
+        "value": seen.least, "uncertainty": seen.uncertainty, "limit": limit, "unit": "K over the dew point",
+        "hours": float(np.nansum(seen.wet_h)) if seen.least <= 0 else float(seen.air_there.hours[near].sum()),
+        "since": time[near[0]] if len(near) else None, "worst_at": time[seen.at],
+        "certainty": Certainty.CANNOT_TELL if seen.air_there.suspect[seen.at]
+        else certainty(seen.least, seen.uncertainty, fig.NEAR_K, fig.WET_K),
+        "by": exposure.end + pd.Timedelta(days=float(within)) if within is not None else None,
+        "working": _working(seen, exposure),
+    }  # fmt: skip
+
+
+def _working(seen: Margin, exposure: Exposure) -> tuple[tuple[str, str], ...]:
+    there, at = seen.air_there, seen.at
+    lines = [
+        ("dew point", f"of {there.temp_c[at]:.2f} °C and {there.rh_percent[at]:.1f} % RH "
+                      f"({there.vapour_pa[at]:.0f} Pa) = {there.dew_point_c[at]:.2f} °C"),
+        ("surface", f"{seen.surface_c[at]:.2f} °C {WHERE[seen.point]}; least margin {seen.least:.2f} K"),
+        ("wet", f"{np.nansum(seen.wet_h):.2f} h in the period"),
+    ]  # fmt: skip
+    if seen.point == ROOM:
+        tau = seen.tau_h[at]
+        lines.append(("lag", f"the painting follows the air with a time constant of {tau:g} h (our judgement)"))
+        wait = float(waiting_time_h(seen.surface_c[at], there.temp_c[at], there.rh_percent[at], tau))
+        if 0 < wait < np.inf:
+            lines.append(
+                (
+                    "waiting time",
+                    f"{tau:g} ln(({there.temp_c[at]:.2f} - {seen.surface_c[at]:.2f}) / "
+                    f"({there.temp_c[at]:.2f} - {there.dew_point_c[at] + fig.NEAR_K:.2f})) = {wait:.2f} h",
+                )
+            )
+    return tuple(lines)
+
+
+def _when(stamp: pd.Timestamp, zone: str) -> str:
+    local = stamp.tz_convert(zone)
+    return f"{day(local)} {local.year}, {local:%H:%M}"
+
+
+def _arrival(exposure: Exposure, seen: Margin) -> tuple[Stint, Stint] | None:
+    """The move that brought the least margin: (from, to), where it came shortly before."""
+    at, tau = seen.air_there.time[seen.at], pd.Timedelta(hours=float(5 * seen.tau_h[seen.at]))
+    for before, after in zip(exposure.stints, exposure.stints[1:], strict=False):
+        if after.start <= at <= after.start + tau:
+            return before, after
+    return None
+
+
+def _painting_sentence(exposure: Exposure, seen: Margin, level: Level) -> str:
+    if np.isnan(seen.least):
+        return INTENDED if level is Level.CLEAR else _unseen(seen, "the painting")
+    unknown = _unknown_arrivals(exposure, seen)
+    at, there = seen.at, seen.air_there
+    dew = f"dew point {there.dew_point_c[at]:.1f} °C"
+    if level is Level.CLEAR:
+        return f"The painting stayed at least {seen.least:.1f} K over the dew point {WHERE[seen.point]}.{unknown}"
+    moved = _arrival(exposure, seen) if seen.point == ROOM else None
+    came = f" when it came from {moved[0].place_name or 'elsewhere'} to {moved[1].place_name}" if moved else ""
+    how = f"it was {seen.surface_c[at]:.1f} °C{came}, {dew} {WHERE[seen.point]}"
+    if level is Level.WATCH:
+        return f"Near condensation on {_when(there.time[at], exposure.zone)}: {how}.{unknown}"
+    minutes = 60 * float(np.nansum(seen.wet_h))
+    span = f"{minutes:.0f} minutes" if minutes < 120 else f"{minutes / 60:.0f} hours"
+    return f"Water could form on it on {_when(there.time[at], exposure.zone)}, for about {span}: {how}.{unknown}"
+
+
+def _unknown_arrivals(exposure: Exposure, seen: Margin) -> str:
+    """Moves after which nothing is known of how cold the painting arrived."""
+    time = seen.air_there.time
+    for before, after in zip(exposure.stints, exposure.stints[1:], strict=False):
+        row = int(time.searchsorted(after.start))
+        on_the_way = before.position == "crate" or not before.place_id or after.start > before.end
+        seen_before = row > 0 and time[row - 1] >= after.start - pd.Timedelta(hours=2)
+        if on_the_way and row < len(time) and after.start >= seen.air_there.start and not seen_before:
+            when = _when(after.start, exposure.zone)
+            return f" How cold it arrived on {when} is not known: nothing was read on the way."
+    return ""
+
+
+def _painting_do(level: Level) -> str:
+    if level < Level.WATCH:
+        return ""
+    if level is Level.WATCH:
+        return "Let cold paintings come to the room wrapped, overnight; keep this one off cold walls and damp air."
+    return "Stand it upright, face and back free, in air under 60 % RH at the same temperature; look at it today."
+
+
+def _wall_sentence(exposure: Exposure, seen: Margin, level: Level) -> str:
+    if np.isnan(seen.least):
+        return INTENDED if level is Level.CLEAR else _unseen(seen, "the wall")
+    at, there = seen.at, seen.air_there
+    if level is Level.CLEAR:
+        return f"The wall behind it stayed at least {seen.least:.1f} K over the dew point."
+    when = _when(there.time[at], exposure.zone)
+    if level is Level.WATCH:
+        return (
+            f"The wall behind it came within {seen.least:.1f} K of the dew point on {when} ({there.temp_c[at]:.1f} °C)."
+        )
+    wet = f"{np.nansum(seen.wet_h):.0f} hours"
+    return f"Water condenses on the wall behind it: {wet}, first about {when} ({there.temp_c[at]:.1f} °C)."
+
+
+def _unseen(seen: Margin, what: str) -> str:
+    share = seen.air_there.coverage
+    return f"Temperature and humidity together were read for {share:.0%} of the period: water on {what} is not known."
+
+
+def _fresh_varnish(painting: Painting | None, start: pd.Timestamp) -> tuple[str, pd.Timestamp] | None:
+    """The youngest varnish that is still fresh at the start, and when it went on."""
+    if painting is None:
+        return None
+    days = [(layer.material, layer.applied_on) for layer in painting.layers if layer.role == "varnish"]
+    days += [(done.material, done.on) for done in painting.treatments if "varnish" in done.kind]
+    known = [(material, on) for material, on in days if on is not None]
+    material, on = max(known, key=lambda pair: pair[1], default=("", None))
+    if on is None or on + pd.Timedelta(days=float(fig.FRESH_VARNISH_DAYS)) <= start:
+        return None
+    return f"varnish ({material.replace('_', ' ') or 'unknown'})", on
+
+
+def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp) -> Finding:
+    hours = climate.hourly(exposure.room)
+    mean = climate.running_mean(np.where(exposure.intended_mask(hours.time), np.nan, hours.rh_percent), 24)
+    mean = np.where((hours.time >= start) & (hours.time >= on), mean, np.nan)
+    bias, known = exposure.room.sensor.rh_bias_percent, np.isfinite(mean)
+    value = float(np.nanmax(mean)) if known.any() else float("nan")
+    level = grade(value, fig.BLOOM_WATCH_RH)
+    over = np.flatnonzero(np.nan_to_num(mean) >= fig.BLOOM_WATCH_RH)
+    coverage = exposure.room.between(start, exposure.end).coverage
+    raised = level is Level.WATCH
+    finding = Finding(
+        HAZARD, "bloom on fresh varnish", layer, ROOM, level,
+        f"Highest 24 h mean {value:.0f} % RH over a varnish of {on.day} {on:%b %Y}"
+        + (": it may bloom." if raised else f", under {fig.BLOOM_WATCH_RH:g}."),
+        value=value, uncertainty=bias, limit=fig.BLOOM_WATCH_RH, unit="% RH, 24 h mean", hours=float(len(over)),
+        since=hours.time[over[0]] if len(over) else None,
+        worst_at=hours.time[int(np.nanargmax(mean))] if known.any() else None,
+        certainty=certainty(value, bias, fig.BLOOM_WATCH_RH),
+        look_for="A blue-white veil in the darks, in raking light.",
+        do="Dry the air before it hardens; do not polish it off." if raised else "",
+        by=exposure.end + pd.Timedelta(days=float(LOOK_WITHIN_DAYS[2])) if raised else None,
+        clears="A day's mean under 75 %, and a clear surface.",
+    )  # fmt: skip
+    reason = f"Humidity was read for {coverage:.0%} of the period: bloom on the fresh varnish is not known."
+    return (
+        replace(finding, sentence=reason, coverage=coverage)
+        if np.isnan(value)
+        else clear_only_if_seen(finding, coverage, reason)
+    )
