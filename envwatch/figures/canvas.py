@@ -132,6 +132,20 @@ SHRINK_AT_98 = Figure(
 PASTE_LINING_SHRINKS = Figure(2, "times", "our-judgement", OURS, "two canvases and a second size, paste or glue lining")
 WAX_SIZE_SHARE = Figure(0.5, "times", "our-judgement", OURS, "wax-resin damps the size; not to nothing: andersen-2014")
 
+# ---------------------------------------------------------------------------------------------- stretcher
+WOOD_MOISTURE = tuple(
+    tuple(Figure(x, "", "wood-handbook", PUBLISHED, f"{name}, by powers of the temperature in °C") for x in row)
+    for name, row in {
+        "W": (349, 1.29, 0.0135),
+        "K": (0.805, 0.000736, -0.00000273),
+        "K1": (6.27, -0.00938, -0.000303),
+        "K2": (1.91, 0.0407, -0.000293),
+    }.items()
+)
+WOOD_ACROSS_PER_PERCENT = Figure(
+    0.00263, "strain per % moisture", "wood-handbook", FROM_MEMORY, "spruce, tangential; chapter 13"
+)
+
 # ------------------------------------------------------------------------------------------------- ageing
 AGEING_REFERENCE_C = Figure(20, "°C", "michalski-2002", PUBLISHED, "taken as 293.15 K, so that 20 °C and 50 % give 1")
 AGEING_REFERENCE_RH = Figure(50, "% RH", "michalski-2002", PUBLISHED)

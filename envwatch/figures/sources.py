@@ -149,4 +149,8 @@ SOURCES: dict[str, str] = {
     "snow-1944": "Snow, Crichton & Wright 1944, mould in feeding-stuffs, Annals of Applied Biology, abstract.",
     "wright-1941": "Wright 1941, on the humidity limit of mould in storage, Journal of Agricultural Science; abstract.",
     "michalski-rh": "Michalski, Agent of deterioration: incorrect relative humidity, Canadian Conservation Institute.",
+    "wood-handbook": (
+        "Wood Handbook, USDA Forest Products Laboratory FPL-GTR-282, 2021, equation 4-5 and table 4-2; read. Coefficient "
+        "of change across the grain (chapter 13) from memory."
+    ),
 }

@@ -10,7 +10,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.figures.canvas import INTENDED_TAIL_H, LOOK_WITHIN_DAYS
-from envwatch.hazards import grading, mechanics
+from envwatch.hazards import grading, mechanics, stretcher
 from envwatch.period import day
 from envwatch.records import CANVAS_BACK, ROOM, Certainty, Climate, Exposure, Finding, Level, Painting, Sensor
 
@@ -103,7 +103,12 @@ class Course:
         month = self.temp_c[max(row - 719, 0) : row + 1]
         if np.isfinite(month).any():
             warmth = float(self.temp_c[row] - np.nanmean(month))
-        return mechanics.strain_lines(float(self.canvas_percent[row]), float(used_to), self.painting, warmth)
+        now = float(self.canvas_percent[row])
+        bar = f"{float(stretcher.bar_change_mm(now, used_to)):+.1f} mm across the grain, if it had time to follow"
+        return (
+            *mechanics.strain_lines(now, float(used_to), self.painting, warmth),
+            ("a stretcher bar 60 mm wide", bar),
+        )
 
     def measured(self, finding: Finding, value: float, u: float, row: int, limits, working) -> Finding:
         """The finding with its value, half-width, moment, and whether the sensor can tell it from its limits."""

@@ -147,7 +147,7 @@ def _working(seen: Course, day: climate.Change, most: dict[str, tuple[float, int
     row = max(row, week_row) if row < 0 else row
     at = seen.time[row] if row >= 0 else None
     return (
-        ("distance from the 24 h mean", f"largest {mean:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} % (lenient, decides)"),
+        ("distance from the 24 h mean", f"largest {mean:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} %; this decides"),
         ("highest less lowest in 24 h", f"largest {most['spread'][0]:.1f} % RH (strict, told beside)"),
         ("from the same hour a day before", f"largest {_most(seen, day.from_day_before)[0]:.1f} % RH"),
         ("daily means within a week", f"largest difference {week:.1f} % RH against {fig.WEEK_CHANGE_WATCH:g} %"),

@@ -143,6 +143,16 @@ def lining_factors(painting: Painting | None) -> tuple[float, float]:
     return size, float(PASTE_LINING_SHRINKS) if materials & PASTES else 1.0
 
 
+def _constants(layer: str) -> str:
+    swells, yields = SWELLING[layer], YIELD_STRAIN[layer]
+    known = f"{swells[0].source}, {swells[0].confidence.value}"
+    bands = ", ".join(f"{a:.1e}" for a in swells)
+    return (
+        f"{layer}: {bands} per % RH in bands to 30, 40, 60, 75, 100 % ({known}), "
+        f"yield {yields:g} ({yields.source}, {yields.confidence.value})"
+    )
+
+
 def strain_lines(
     rh_percent: float, used_to_rh_percent: float, painting: Painting | None, warmer_by_k: float = 0.0
 ) -> tuple[tuple[str, str], ...]:
@@ -168,6 +178,7 @@ def strain_lines(
             "free shrinkage of the canvas",
             f"{canvas_times:g} x 0.01 ((RH - 80) / 18)^2 over 80 % = {100 * shrunk:.2f} %",
         ),
+        ("constants of the strain", "; ".join(_constants(layer) for layer in LAYERS)),
         (
             "what the strain model leaves out",
             "relaxation, hysteresis, corners, old cracks, cupping, canvases without size",
