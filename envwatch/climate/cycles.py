@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from envwatch.figures.canvas import HALF_CYCLE
+
 CYCLE_EDGES = (5.0, 10.0, 20.0, 30.0)
 
 
@@ -71,5 +73,5 @@ def _stretch(values: np.ndarray) -> list[tuple[float, float, float]]:
     if len(points) < 2:
         return []
     if len(points) == 2:  # the package leaves out the last point of a pair
-        return [(abs(float(points[1] - points[0])), float(points.mean()), 0.5)]
+        return [(abs(float(points[1] - points[0])), float(points.mean()), float(HALF_CYCLE))]
     return [cycle[:3] for cycle in rainflow.extract_cycles(points.tolist())]

@@ -26,11 +26,13 @@ BAND_PROVISIONAL_DAYS = Figure(
 PROOF_PERCENTILES = (
     Figure(1, "percentile", "our-judgement", OURS, "what a canvas has known: lowest, without spikes"),
     Figure(99, "percentile", "our-judgement", OURS, "what a canvas has known: highest, without spikes"),
-)  # the idea of a proofed fluctuation is michalski-2007's
+)  # the idea of a proofed fluctuation: Michalski, Getty roundtable 2007
 GAP_BRIDGES_H = Figure(3, "h", "our-judgement", OURS, "a shorter gap in the humidity is bridged by a straight line")
 LAG_RESTARTS_TAU = Figure(
     3, "time constants", "our-judgement", OURS, "after a longer gap (a day at least) the lag restarts"
 )
+
+HALF_CYCLE = Figure(0.5, "cycle", "astm-e1049", PUBLISHED, "a range that never closes counts as half a cycle")
 
 # ------------------------------------------------------------------------------------- limits of change
 DAY_CHANGE_WATCH = Figure(
@@ -64,7 +66,7 @@ DAMP_SIZE_HOURS = Figure(24, "h", "our-judgement", OURS, "how long over 75 % bef
 PLACE_DAMP_RH = tuple(Figure(limit, "% RH", "our-judgement", OURS, "counted, not a limit") for limit in (65, 70, 75))
 
 OIL_COLD_WATCH_C = Figure(
-    10, "°C", "our-judgement", OURS, "oil and alkyd stiffen; from mcglinchey-1990 and michalski-cci"
+    10, "°C", "our-judgement", OURS, "oil and alkyd stiffen; after McGlinchey 1990 and michalski-cci"
 )
 OIL_COLD_ACT_C = Figure(
     5, "°C", "michalski-cci", PUBLISHED, "paintings and coatings may crack by contraction or a blow"
@@ -125,16 +127,23 @@ EXPANSION_PER_K = {
     "lead paint": Figure(52e-6, "strain per K", "memory-coefficients", FROM_MEMORY, "oil paint"),
     "earth paint": Figure(52e-6, "strain per K", "memory-coefficients", FROM_MEMORY, "oil paint"),
 }
+SIZE_SWELLS_ABOUT = Figure(4e-4, "strain per % RH", "poznanska-tempera", PUBLISHED, "hide glue, one coefficient")
 SHRINK_FROM_RH = DAMP_CANVAS_RH
 SHRINK_AT_98 = Figure(
     0.010, "strain", "hedley-1988", PUBLISHED, "free shrinkage up to this at 98 % RH; the square is ours"
 )
 PASTE_LINING_SHRINKS = Figure(2, "times", "our-judgement", OURS, "two canvases and a second size, paste or glue lining")
-WAX_SIZE_SHARE = Figure(0.5, "times", "our-judgement", OURS, "wax-resin damps the size; not to nothing: andersen-2014")
+WAX_SIZE_SHARE = Figure(
+    0.5,
+    "times",
+    "our-judgement",
+    OURS,
+    "wax-resin damps the size, not to nothing: Andersen et al. 2014 found it to pull harder at high humidity",
+)
 
 # ---------------------------------------------------------------------------------------------- stretcher
 WOOD_MOISTURE = tuple(
-    tuple(Figure(x, "", "wood-handbook", PUBLISHED, f"{name}, by powers of the temperature in °C") for x in row)
+    tuple(Figure(x, "1", "wood-handbook", PUBLISHED, f"{name}, by powers of the temperature in °C") for x in row)
     for name, row in {
         "W": (349, 1.29, 0.0135),
         "K": (0.805, 0.000736, -0.00000273),
@@ -149,7 +158,7 @@ WOOD_ACROSS_PER_PERCENT = Figure(
 # ------------------------------------------------------------------------------------------------- ageing
 AGEING_REFERENCE_C = Figure(20, "°C", "michalski-2002", PUBLISHED, "taken as 293.15 K, so that 20 °C and 50 % give 1")
 AGEING_REFERENCE_RH = Figure(50, "% RH", "michalski-2002", PUBLISHED)
-AGEING_RH_POWER = Figure(1.3, "", "michalski-2002", PUBLISHED, "formula read in a text that quotes the paper")
+AGEING_RH_POWER = Figure(1.3, "1", "michalski-2002", PUBLISHED, "formula read in a text that quotes the paper")
 AGEING_CELLULOSE_J = Figure(100e3, "J/mol", "michalski-2002", PUBLISHED, "canvas, glue, paper labels")
 AGEING_VARNISH_J = Figure(70e3, "J/mol", "michalski-2002", PUBLISHED, "yellowing of varnish")
 GAS_CONSTANT = Figure(8.314, "J/(mol K)", "codata-2018", PUBLISHED)

@@ -29,23 +29,45 @@ class Target:
     note: str = ""
 
 
+def _target(
+    name: str, rh: tuple, temp_c: tuple, change: tuple, source: str, confidence: Confidence, note: str = ""
+) -> Target:
+    percent, warmth, kelvin = (
+        tuple(Figure(x, unit, source, confidence, name) if x == x else x for x in values)
+        for unit, values in (("% RH", (*rh, change[0])), ("°C", temp_c), ("K", change[1:]))
+    )
+    return Target(name, *percent[:2], *warmth, percent[2], *kelvin, source, confidence, note)
+
+
+ANY = (NAN, NAN)
 TARGETS = (
-    Target("directors' group, interim, hygroscopic objects", 40, 60, 16, 25, 10, NAN, "directors-2014", PUBLISHED),
-    Target("Australian conservators, interim", 45, 55, 15, 25, 5, 4, "australian-2014", PUBLISHED,
-           "seasonal drift within 40 to 60 %"),
-    Target("Australian conservators, temperate", 40, 60, 15, 25, NAN, NAN, "australian-2018", PUBLISHED,
-           "45 to 55 % with ±5 %"),
-    Target("Australian conservators, humid tropics", 45, 65, 15, 25, NAN, NAN, "australian-2018", PUBLISHED,
-           "50 to 60 % with ±5 %"),
-    Target("national institute, research on allowable ranges", 37, 53, 18.9, 23.3, NAN, NAN, "mecklenburg-ranges",
-           PUBLISHED, "45 ± 8 % and 70 ± 4 °F"),
-    Target("British national directors, 2009", 40, 60, 16, 25, NAN, NAN, "uk-directors-2009", FROM_MEMORY),
-    Target("British government indemnity", 40, 65, 16, 25, 10, NAN, "uk-indemnity", FROM_MEMORY,
-           "verify against the edition in force"),
-    Target("archive storage, BS 4971", 35, 60, 13, 23, NAN, NAN, "bs-4971", FROM_MEMORY, "yearly mean up to 18 °C"),
-    Target("buildings for collections, EN 16893, organic", 30, 60, NAN, NAN, NAN, NAN, "en-16893", FROM_MEMORY,
-           "stable within; history first"),
-    Target("the old norm", 45, 55, 18, 22, NAN, NAN, "old-norm", PUBLISHED, "50 ± 5 %, 20 ± 2 °C"),
+    _target("directors' group, hygroscopic objects", (40, 60), (16, 25), (10, NAN), "directors-2014", PUBLISHED),
+    _target(
+        "Australian conservators, interim", (45, 55), (15, 25), (5, 4), "australian-2014", PUBLISHED,
+        "seasonal drift within 40 to 60 %",
+    ),
+    _target(
+        "Australian conservators, temperate", (40, 60), (15, 25), ANY, "australian-2018", PUBLISHED, "45 to 55 ± 5 %"
+    ),
+    _target(
+        "Australian conservators, humid tropics", (45, 65), (15, 25), ANY, "australian-2018", PUBLISHED,
+        "50 to 60 % with ±5 %",
+    ),
+    _target(
+        "research on allowable ranges", (37, 53), (18.9, 23.3), ANY, "mecklenburg-ranges", PUBLISHED,
+        "45 ± 8 % and 70 ± 4 °F",
+    ),
+    _target("British national directors, 2009", (40, 60), (16, 25), ANY, "uk-directors-2009", FROM_MEMORY),
+    _target(
+        "British government indemnity", (40, 65), (16, 25), (10, NAN), "uk-indemnity", FROM_MEMORY,
+        "verify against the edition in force",
+    ),
+    _target("archive storage, BS 4971", (35, 60), (13, 23), ANY, "bs-4971", FROM_MEMORY, "yearly mean up to 18 °C"),
+    _target(
+        "buildings for collections, EN 16893, organic", (30, 60), ANY, ANY, "en-16893", FROM_MEMORY,
+        "stable within; history first",
+    ),
+    _target("the old norm", (45, 55), (18, 22), ANY, "old-norm", PUBLISHED, "50 ± 5 %, 20 ± 2 °C"),
 )  # fmt: skip
 
 
@@ -70,15 +92,27 @@ class ControlClass:
     temp_high_c: float
 
 
-CONTROL_SOURCE = "ashrae-museums"
-CONTROL_CONFIDENCE = FROM_MEMORY  # humidity figures read in a table that quotes it; temperatures, limits from memory
-CONTROL_CLASSES = (
-    ControlClass("AA", 5, 2, 0, 0, 5, 5, 35, 65, 10, 25),
-    ControlClass("A1", 5, 2, 10, 10, 10, 5, 35, 65, 10, 25),
-    ControlClass("A2", 10, 2, 0, 0, 10, 5, 35, 65, 10, 25),
-    ControlClass("B", 10, 5, 10, 10, 20, 10, 30, 70, NAN, 30),
-    ControlClass("C", NAN, NAN, NAN, NAN, NAN, NAN, 25, 75, NAN, 40),
-    ControlClass("D", NAN, NAN, NAN, NAN, NAN, NAN, NAN, 75, NAN, NAN),
+def _class(name: str, short: tuple, rh_season: tuple, temp_season_c: tuple, rh: tuple, temp_c: tuple) -> ControlClass:
+    """Humidity allowances read in a table that quotes the handbook; temperatures and most outer limits from memory."""
+
+    def figures(unit: str, confidence: Confidence, values: tuple) -> tuple:
+        return tuple(Figure(x, unit, "ashrae-museums", confidence, f"type {name}") if x == x else x for x in values)
+
+    return ControlClass(
+        name,
+        *figures("% RH", PUBLISHED, short[:1]), *figures("K", FROM_MEMORY, short[1:]),
+        *figures("% RH", PUBLISHED, rh_season), *figures("K", FROM_MEMORY, temp_season_c),
+        *figures("% RH", PUBLISHED if name in "CD" else FROM_MEMORY, rh), *figures("°C", FROM_MEMORY, temp_c),
+    )  # fmt: skip
+
+
+CONTROL_CLASSES = (  # seasons as (down, up)
+    _class("AA", (5, 2), (0, 0), (5, 5), (35, 65), (10, 25)),
+    _class("A1", (5, 2), (10, 10), (10, 5), (35, 65), (10, 25)),
+    _class("A2", (10, 2), (0, 0), (10, 5), (35, 65), (10, 25)),
+    _class("B", (10, 5), (10, 10), (20, 10), (30, 70), (NAN, 30)),
+    _class("C", ANY, ANY, ANY, (25, 75), (NAN, 40)),
+    _class("D", ANY, ANY, ANY, (NAN, 75), ANY),
 )
 CONTROL_NEEDS_SHARE = Figure(0.95, "share of hours", "our-judgement", OURS, "the handbook gives no rule for a record")
 CONTROL_LONGEST_H = Figure(24, "h", "our-judgement", OURS, "the longest excursion that still passes")

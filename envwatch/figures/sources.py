@@ -71,10 +71,6 @@ SOURCES: dict[str, str] = {
         "Michalski, Canadian Conservation Institute, sensitivity of objects to incorrect humidity; the classes "
         "read, their numbers from memory."
     ),
-    "michalski-2007": (
-        "Michalski, The ideal climate, risk management and proofed fluctuations, Getty roundtable 2007; the idea "
-        "read in later papers."
-    ),
     "michalski-cci": (
         "Michalski, Canadian Conservation Institute, Agent of deterioration: incorrect temperature; excerpt read."
     ),
@@ -100,11 +96,6 @@ SOURCES: dict[str, str] = {
         "Erlebacher et al., The effects of temperature and relative humidity on the mechanical properties of "
         "modern painting materials, MRS Proceedings 1992; abstract read."
     ),
-    "mcglinchey-1990": (
-        "McGlinchey, Thermal analysis of artists' oil paints below room temperature, MRS Proceedings 1990; "
-        "abstract in a poor scan."
-    ),
-    "andersen-2014": "Andersen et al., wax-resin lined canvas and humidity, ICOM-CC Melbourne 2014; abstract read.",
     "memory-coefficients": (
         "Swelling and thermal coefficients of grounds and oil paints as commonly quoted; from memory, no text "
         "seen."

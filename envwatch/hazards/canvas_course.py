@@ -51,8 +51,8 @@ class Course:
 
     def coverage(self, known: np.ndarray) -> float:
         """Share of the judged hours in which a quantity is known; of no hours at all, nothing is missed."""
-        hours = self.judged.sum()
-        return float((known & self.judged).sum() / hours) if hours else float(self.in_period.any())
+        asked = np.ceil((self.end - self.begin) / HOUR) - (self.in_period & self.intended).sum()
+        return float(min((known & self.judged).sum() / asked, 1.0)) if asked > 0 else 1.0
 
     def when(self, at: pd.Timestamp) -> str:
         """A time in words, by the clock of the place: "Tue 3 Nov 2026, 15:00"."""
@@ -128,13 +128,10 @@ class Course:
         `passed` may hold in intended hours too: they are mentioned and raise nothing.
         """
         over = passed & self.judged
-        finding = replace(
-            finding, point=self.point, hours=float(over.sum()), since=self.since(passed) if over.any() else None,
-            working=finding.working + self._working(),
-        )  # fmt: skip
+        finding = replace(finding, point=self.point, hours=float(over.sum()), working=finding.working + self._working())
         if finding.level >= Level.WATCH:
             within = pd.Timedelta(days=float(LOOK_WITHIN_DAYS[int(finding.level)]))
-            finding = replace(finding, by=self.end + within)
+            finding = replace(finding, by=self.end + within, since=self.since(passed) if over.any() else None)
             if over.any() and self.suspect[over].all():
                 finding = replace(_add(finding, "all readings behind this are marked as doubtful"),
                                   certainty=Certainty.CANNOT_TELL)  # fmt: skip

@@ -43,11 +43,11 @@ def beyond(seen: Course) -> Finding:
     counts = (over > 0) & _new_to_it(seen, known)
     candidates = np.where(seen.judged, np.where(counts, over + 1000, over), np.nan)  # what is new to it goes first
     if not np.isfinite(candidates).any():
-        return seen.finish(_not_known(seen, known), np.isfinite(departure), counts, _reason(seen, known))
+        return seen.finish(_not_known(seen, known), np.isfinite(seen.canvas_percent), counts, _reason(seen, known))
     row = int(np.nanargmax(candidates))
     level = grading.grade(over[row] if counts[row] else -1.0, 0.0, float(fig.BEYOND_ACT))
     if level is Level.CLEAR and known.too_short:
-        return seen.finish(_not_known(seen, known), np.isfinite(departure), counts, _reason(seen, known))
+        return seen.finish(_not_known(seen, known), np.isfinite(seen.canvas_percent), counts, _reason(seen, known))
     return seen.finish(
         _finding(seen, known, row, level, float(departure[row]), over[row] > 0),
         np.isfinite(departure), counts, _reason(seen, known),

@@ -17,6 +17,7 @@ from envwatch.figures.canvas import (
     PASTE_LINING_SHRINKS,
     SHRINK_AT_98,
     SHRINK_FROM_RH,
+    SIZE_SWELLS_ABOUT,
     STRAIN_KNOTS_RH,
     SWELLING,
     WAX_SIZE_SHARE,
@@ -177,6 +178,11 @@ def strain_lines(
         (
             "free shrinkage of the canvas",
             f"{canvas_times:g} x 0.01 ((RH - 80) / 18)^2 over 80 % = {100 * shrunk:.2f} %",
+        ),
+        (
+            "the same with one published coefficient",
+            f"size {SIZE_SWELLS_ABOUT:g} x ({used_to_rh_percent:.1f} - {rh_percent:.1f}) / {YIELD_STRAIN['size']:g} "
+            f"= {SIZE_SWELLS_ABOUT * (used_to_rh_percent - rh_percent) / YIELD_STRAIN['size']:.1f} of its yield strain",
         ),
         ("constants of the strain", "; ".join(_constants(layer) for layer in LAYERS)),
         (
