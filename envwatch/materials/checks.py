@@ -39,9 +39,9 @@ FIRST_WEEKS = {
 }  # fmt: skip
 MECHANISMS = ("heat", "damp", "dry", "cold", "swing")
 GROUPS = {
-    **{name: {step: unit for step in STEPS} for name, unit in LIMITS.items()},
+    **{name: dict.fromkeys(STEPS, unit) for name, unit in LIMITS.items()},
     "first_weeks": FIRST_WEEKS,
-    "signs": {name: "words" for name in MECHANISMS},
+    "signs": dict.fromkeys(MECHANISMS, "words"),
 }
 NEEDED_OF_ALL = ("label", "short", "family", "kind", "form", "roles", "mould_class", "insect_food")
 NEEDED_OF_ADHESIVES = ("water_softening", "adheres_to_wax", "water_borne", "stiff", "removal", *GROUPS)
@@ -75,7 +75,10 @@ def _limit_faults(p: Profile) -> Iterator[str]:
         ("dry_percent", dry, -1), ("cold_c", cold, -1), ("swing_percent", swing, 1),
     ):  # fmt: skip
         yield from _order_faults(name, limits, sign)
-    for longer, shorter, name in ((day, hour, "24 hours above that of an hour"), (month, day, "30 days above 24 hours")):
+    for longer, shorter, name in (
+        (day, hour, "24 hours above that of an hour"),
+        (month, day, "30 days above 24 hours"),
+    ):
         for step in ("watch", "act"):
             more, less = getattr(longer, step), getattr(shorter, step)
             if more is not None and less is not None and more > less:

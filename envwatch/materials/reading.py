@@ -105,7 +105,7 @@ def _tables(file: str, raw: dict[str, Any]) -> dict[str, dict[str, Any]]:
 def _added(file: str, name: str, raw: dict[str, Any]) -> Profile:
     reason = str(raw.get("reason", "")).strip()
     if not reason:
-        raise BadInput(f"{file}, {name}: a new material needs a reason = \"…\" (or is the name of a known one misspelt?)")
+        raise BadInput(f'{file}, {name}: a new material needs a reason = "…" (or is the name of a known one misspelt?)')
     built = _built(file, name, {key: value for key, value in raw.items() if key != "reason"}, own=True)
     return replace(built, overruled=(f"added by the studio: {reason}",))
 
@@ -128,7 +128,7 @@ def _overruled(file: str, known: Profile, raw: dict[str, Any]) -> Profile:
 
 def _group_over(where: str, name: str, held: Any, entry: Any, said: list[str]) -> Any:
     if held is None or not isinstance(entry, dict):
-        raise BadInput(f"{where} has no values here; write {name}.watch = {{ value = …, reason = \"…\" }}")
+        raise BadInput(f'{where} has no values here; write {name}.watch = {{ value = …, reason = "…" }}')
     signs = dict(held) if isinstance(held, tuple) else None
     for step, given in entry.items():
         unit = checks.GROUPS[name].get(step)
@@ -146,7 +146,7 @@ def _group_over(where: str, name: str, held: Any, entry: Any, said: list[str]) -
 
 def _own_value(where: str, name: str, entry: Any, unit: str) -> Figure | Words:
     if not isinstance(entry, dict) or not str(entry.get("reason", "")).strip():
-        raise BadInput(f"{where}: an overruled value needs a reason; write {{ value = …, reason = \"…\" }}")
+        raise BadInput(f'{where}: an overruled value needs a reason; write {{ value = …, reason = "…" }}')
     given = {"unit": unit, **{key: value for key, value in entry.items() if key != "reason"}}
     return _value(where, name, {"note": entry["reason"], **given}, unit, own=True)
 
@@ -204,7 +204,11 @@ def _group(where: str, name: str, entry: Any, own: bool) -> Any:
     try:
         return kind(**values)
     except TypeError:
-        lacking = [s for s in checks.GROUPS[name] if s not in values and s not in ("act", "urgent", "after_move_days", "lingers_days")]
+        lacking = [
+            s
+            for s in checks.GROUPS[name]
+            if s not in values and s not in ("act", "urgent", "after_move_days", "lingers_days")
+        ]
         raise BadInput(f"{where}.{lacking[0]} is missing") from None
 
 
@@ -223,21 +227,27 @@ def _value(where: str, name: str, entry: Any, unit: str, own: bool) -> Figure | 
     if entry["unit"] != unit:
         raise BadInput(f"{where}: unit reads ‘{entry['unit']}’, expected ‘{unit}’")
     if entry["source"] not in SOURCES:
-        raise BadInput(f"{where}: source ‘{entry['source']}’ is not in the bibliography; leave it out and put it into note")
+        raise BadInput(
+            f"{where}: source ‘{entry['source']}’ is not in the bibliography; leave it out and put it into note"
+        )
     try:
         confidence = Confidence(entry["confidence"])
     except ValueError:
         known = ", ".join(c.value for c in Confidence)
         raise BadInput(f"{where}: confidence reads ‘{entry['confidence']}’, expected one of {known}") from None
     kind = Words if unit in checks.WORDS.values() else Figure
-    return kind(_checked(where, name, entry["value"], kind), unit, entry["source"], confidence, str(entry.get("note", "")))
+    return kind(
+        _checked(where, name, entry["value"], kind), unit, entry["source"], confidence, str(entry.get("note", ""))
+    )
 
 
 def _checked(where: str, name: str, value: Any, kind: type) -> Any:
     if kind is Words:
         choices = checks.CHOICES.get(name)
         if not isinstance(value, str) or (choices and value not in choices):
-            raise BadInput(f"{where} reads ‘{value}’, expected {' or '.join(choices) if choices else 'words in quotes'}")
+            raise BadInput(
+                f"{where} reads ‘{value}’, expected {' or '.join(choices) if choices else 'words in quotes'}"
+            )
         return value
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise BadInput(f"{where} reads ‘{value}’, expected a number")

@@ -1,0 +1,249 @@
+"""The lining adhesive and every other layer that glue, wax or resin holds: heat, damp, dryness, cold, daily swing.
+
+Each layer is judged by its own limits, hour by hour, and the weakest link is named: a synthetic film never lifts the
+damp limit of the glue under it. Heat is told as the distance to the onset of softening, not to the far higher heat at
+which the bond was made, and needs no humidity. Own weight is a very small load: what opens a lining is edge tension,
+cockling and damp, once heat or water has softened what holds.
+
+Decided where nothing is published: a layer raises nothing from before it was put on; one that is later than the whole
+period is judged as if put on at its start, both new and settled; hours of an intended stay count for the layers but
+raise no alarm; a layer takes no shelter behind another (only board and glazing slow the air that reaches it).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch.figures import lining as fig
+from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.hazards import grading, lining_words
+from envwatch.hazards.lining_course import HOUR, Air, air_maker, points
+from envwatch.hazards.lining_layers import Link, links
+from envwatch.hazards.lining_pairs import notice
+from envwatch.hazards.lining_physics import Dwell, damp_dwell, equivalent_hours, glue_softening_rh, glue_tg
+from envwatch.hazards.lining_reading import (
+    COLD,
+    DAMP,
+    DAY_H,
+    HEAT,
+    MECHANISMS,
+    MONTH_H,
+    SWING,
+    Reading,
+    heat_levels,
+    readings,
+)
+from envwatch.hazards.lining_working import working
+from envwatch.records import ROOM, Certainty, Climate, Exposure, Finding, Level, Painting
+
+HAZARD = "lining"
+MONTH = "heat, 30 days"
+MARKED = " Without the readings that bear a mark of doubt it would be milder."
+
+
+@dataclass(frozen=True, eq=False)
+class _Case:
+    """What is judged: the layers, and the air at each point, made once for all mechanisms."""
+
+    exposure: Exposure
+    found: list[Link]
+    at: list[tuple[str, Climate]]
+    make: Callable[[str, Climate, float], Air]
+
+    def readings(
+        self, mechanism: str, point: int, raise_intended: bool = False, trusted: bool = False
+    ) -> list[Reading]:
+        """All layers and tests of a mechanism at one point; `trusted` leaves out hours that bear a mark of doubt."""
+        made = []
+        for link in self.found:
+            air = self.make(*self.at[point], link.tau_h)
+            made += readings(mechanism, link, air.trusted() if trusted else air, raise_intended)
+        return made
+
+    @property
+    def deciding(self) -> Air:
+        """The air that decides what was seen."""
+        return self.make(*self.at[0], self.found[0].tau_h)
+
+
+def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | None = None) -> list[Finding]:
+    """One finding for each mechanism (heat, damp, dry, cold, swing), of the worst layer by name.
+
+    Parameters
+    ----------
+    exposure : air at the points that matter, with the history before `start`.
+    painting : as treated; None (a bare room) has no lining, and no findings here.
+    start : begin of the judged period; by default the whole exposure.
+
+    Returns
+    -------
+    Worst first, and of equal levels heat, damp, dry, cold, swing. Besides, where it applies: the 30-day rule of heat
+    while its window is not formed (unknown, with the date from which it can be decided), and pairs of materials that
+    hold badly on each other (clear: the climate has no part in it). Nothing read, or no layer recorded, is unknown.
+    """
+    if painting is None:
+        return []
+    start = exposure.start if start is None else max(start, exposure.start)
+    found, strange = links(painting, exposure, start)
+    findings = [_strange(strange)] if strange else [] if found else [_not_recorded()]
+    if found:
+        case = _Case(exposure, found, points(exposure, start), air_maker(exposure, start))
+        findings += [_judged(case, mechanism) for mechanism in MECHANISMS]
+        findings += _month_not_formed(case)
+        findings = [_with_size_asked(f, painting) for f in findings]
+    findings += notice(painting)
+    order = {mechanism: rank for rank, mechanism in enumerate(MECHANISMS)}
+    return sorted(findings, key=lambda finding: (-finding.level, order.get(finding.mechanism, len(order))))
+
+
+def _judged(case: _Case, mechanism: str) -> Finding:
+    """The finding of one mechanism: the worst layer, and the others that are over too."""
+    every = [
+        r
+        for point in range(len(case.at))
+        for r in case.readings(mechanism, point)
+        if (point == 0 or r.level >= Level.WATCH) and not (r.test == "month" and r.row < 0)
+    ]
+    worst = max(every, key=lambda r: r.rank)
+    meant = _in_intended_stays(case, mechanism)
+    coverage = case.deciding.temp_coverage if mechanism in (HEAT, COLD) else case.deciding.coverage
+    if worst.row < 0:
+        return replace(_unformed(worst, meant), coverage=coverage)
+    others = sorted((r for r in every if r.level >= Level.WATCH), key=lambda r: r.rank, reverse=True)
+    finding = _finding(case, worst, others, meant if meant is not None and meant.level > worst.level else None)
+    return grading.clear_only_if_seen(finding, coverage, lining_words.unknown(mechanism, coverage, float(CLEAR_NEEDS)))
+
+
+def _in_intended_stays(case: _Case, mechanism: str) -> Reading | None:
+    """The worst reading when intended hours count like any other; None where there are none."""
+    if not case.deciding.intended.any():
+        return None
+    formed = [r for r in case.readings(mechanism, 0, raise_intended=True) if r.row >= 0]
+    return max(formed, key=lambda r: r.rank, default=None)
+
+
+def _finding(case: _Case, r: Reading, others: list[Reading], meant: Reading | None) -> Finding:
+    raised = r.level >= Level.WATCH
+    uncertainty = _uncertainty(r)
+    doubted = raised and _rests_on_marked(case, r)
+    certainty = grading.certainty(r.value, uncertainty, *r.steps)
+    figure = lining_words.figure_of(r)
+    return Finding(
+        HAZARD, r.mechanism, r.link.name, r.air.point, r.level,
+        lining_words.sentence(r, others, meant) + (MARKED if doubted else ""),
+        r.value, uncertainty, r.limit, "°C" if r.mechanism in (HEAT, COLD) else "% RH", r.hours, r.since, r.at,
+        Certainty.CANNOT_TELL if doubted else certainty,
+        **({} if figure is None else {"confidence": figure.confidence, "source": figure.source}),
+        look_for=lining_words.look_for(r) if raised else "",
+        do=lining_words.do(r) if raised else "",
+        avoid=lining_words.AVOID[r.mechanism] if raised else "",
+        by=_by(r) if raised else None,
+        clears=lining_words.clears(r) if raised else "",
+        material=r.link.profile.id, working=working(r),
+    )  # fmt: skip
+
+
+def _by(r: Reading) -> pd.Timestamp:
+    return r.air.exposure.end + pd.Timedelta(days=float(fig.BY_DAYS[r.level.name.lower()]))
+
+
+def _uncertainty(r: Reading) -> float:
+    """Half-width: bias and, for a single hour, noise; what gaps leave open of the lagged humidity. [°C] or [% RH]"""
+    sensor = r.air.sensor
+    if r.mechanism in (HEAT, COLD):
+        return sensor.temp_u_c if r.test == "hour" else sensor.temp_bias_c
+    if r.mechanism == SWING:  # the bias is in both ends and cancels, unless another logger took over in between
+        moved = any(r.at - DAY_H * HOUR < stint.start <= r.at for stint in r.air.exposure.stints[1:])
+        each = sensor.rh_u_percent if moved else sensor.rh_noise_percent
+        return float(np.hypot(np.sqrt(2) * each, r.air.gap_doubt(r.row)))
+    return float(np.hypot(sensor.rh_bias_percent, r.air.gap_doubt(r.row)))
+
+
+def _rests_on_marked(case: _Case, r: Reading) -> bool:
+    """Whether the level falls when the hours that bear a mark of doubt are left out."""
+    if not r.air.suspect.any():
+        return False
+    without = readings(r.mechanism, r.link, r.air.trusted())
+    return max((w.level for w in without if w.row >= 0), default=Level.CLEAR) < r.level
+
+
+def _unformed(r: Reading, meant: Reading | None) -> Finding:
+    """No value could be formed: nothing was read, the layer is too new, or every hour was meant."""
+    noun = lining_words.NOUN[r.mechanism]
+    if r.all_intended and meant is not None and r.air.coverage >= CLEAR_NEEDS:
+        return Finding(
+            HAZARD, r.mechanism, r.link.name, r.air.point, Level.CLEAR,
+            f"{noun}: nothing raised, the whole period was an intended stay. {lining_words.intended(meant)}",
+            material=r.link.profile.id, working=working(meant),
+        )  # fmt: skip
+    why, decidable = f"no 24 hours were read well enough ({100 * r.air.coverage:.0f} % of the period was)", None
+    if r.too_new and r.link.born is not None:
+        why, decidable = f"the {r.link.name} has not been there for a day", r.link.born + DAY_H * HOUR
+    elif r.mechanism in (HEAT, COLD):
+        why = "no temperature was read"
+    elif r.air.coverage > 0:
+        decidable = r.air.decidable_on("settled_percent" if r.mechanism == SWING else "lagged_percent", DAY_H, "drying")
+    return Finding(
+        HAZARD, r.mechanism, "lining layers", r.air.point, Level.UNKNOWN,
+        f"{noun}: not known for the lining layers, {why}.",
+        decidable_on=decidable, coverage=r.air.coverage,
+    )  # fmt: skip
+
+
+def _month_not_formed(case: _Case) -> list[Finding]:
+    """The 30-day rule of heat, where a layer is old enough for it but too little has been read yet."""
+    waiting = [
+        r for r in case.readings(HEAT, 0) if r.test == "month" and r.row < 0 and not (r.too_new or r.all_intended)
+    ]
+    if not waiting:
+        return []
+    r = max(waiting, key=lambda r: r.rank)
+    on = r.air.decidable_on("temp_c", MONTH_H) if np.isfinite(r.air.temp_c).any() else None
+    return [
+        Finding(
+            HAZARD,
+            MONTH,
+            r.link.name,
+            r.air.point,
+            Level.UNKNOWN,
+            "Heat over 30 days: not known yet, too little of the last 30 days was read; hour and day are judged apart.",
+            decidable_on=on,
+            coverage=r.air.temp_coverage,
+            material=r.link.profile.id,
+        )  # fmt: skip
+    ]
+
+
+def _not_recorded() -> Finding:
+    return Finding(
+        HAZARD, "build-up", "lining layers", ROOM, Level.UNKNOWN,
+        "The lining hazard is not known: no lining, size or consolidant is recorded. Enter the layers, if only as "
+        "unknown.",
+    )  # fmt: skip
+
+
+def _strange(names: list[str]) -> Finding:
+    return Finding(
+        HAZARD, "materials", "lining layers", ROOM, Level.UNKNOWN,
+        f"Not in the materials file, so without limits: {', '.join(dict.fromkeys(names))}.",
+    )  # fmt: skip
+
+
+def _with_size_asked(finding: Finding, painting: Painting) -> Finding:
+    """A clear damp finding says that no size is recorded: on canvas there nearly always is one, and it counts."""
+    if (
+        finding.mechanism != DAMP
+        or finding.level > Level.CLEAR
+        or any(layer.role == "size" for layer in painting.layers)
+    ):
+        return finding
+    return replace(finding, sentence=f"{finding.sentence} No size is recorded; a glue size would count too.")
+
+
+__all__ = [
+    "Dwell", "assess", "damp_dwell", "equivalent_hours", "glue_softening_rh", "glue_tg", "heat_levels",
+]  # fmt: skip

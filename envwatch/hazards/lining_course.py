@@ -1,0 +1,172 @@
+"""What a lining went through, hour by hour: temperature, and the humidity it came to by its own lag."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.figures.canvas import INTENDED_TAIL_H
+from envwatch.figures.coverage import WINDOW_NEEDS
+from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, Climate, Exposure, Sensor
+
+HOUR = pd.Timedelta(hours=1)
+SETTLES_H = 24
+WHERE = {ROOM: "in the room air", CANVAS_BACK: "at the back of the canvas", PAINT_FACE: "at the paint face"}
+
+
+@dataclass(frozen=True, eq=False)
+class Air:
+    """Hourly air at one point over the whole exposure, history included, with the lag of one build-up.
+
+    Attributes
+    ----------
+    rh_percent : (n,) the air; lagged_percent : (n,) what the layer has come to. NaN where nothing was read.
+    settled_percent : (n,) the same without the hours in which it still leans on the state it was begun with.
+    in_period, intended, drying, suspect : (n,) flags; `drying` is `intended` and the time it takes to dry after it.
+    """
+
+    point: str
+    time: pd.DatetimeIndex
+    temp_c: np.ndarray
+    temp_max_c: np.ndarray
+    rh_percent: np.ndarray
+    lagged_percent: np.ndarray
+    settled_percent: np.ndarray
+    tau_h: float
+    in_period: np.ndarray
+    intended: np.ndarray
+    drying: np.ndarray
+    suspect: np.ndarray
+    sensor: Sensor
+    coverage: float  # of the judged period, temperature and humidity both read
+    temp_coverage: float
+    exposure: Exposure
+    _made: dict[tuple, np.ndarray] = field(default_factory=dict, repr=False)
+
+    def window(self, how: str, values: str, hours: int, born: int, mask: str | None) -> np.ndarray:
+        """A running "mean" or "range" of a series, from row `born` on; hours under `mask` do not go in. (n,)"""
+        key = (how, values, hours, born, mask)
+        if key not in self._made:
+            series = np.array(getattr(self, values))
+            series[:born] = np.nan
+            if mask:
+                series[getattr(self, mask)] = np.nan
+            make = _mean if how == "mean" else climate.running_range
+            self._made[key] = make(series, hours)
+        return self._made[key]
+
+    def trusted(self) -> Air:
+        """The same without the hours that bear a mark of doubt."""
+        names = ("temp_c", "temp_max_c", "rh_percent", "lagged_percent", "settled_percent")
+        kept = {name: np.where(self.suspect, np.nan, getattr(self, name)) for name in names}
+        return replace(self, **kept, _made={})
+
+    def gap_doubt(self, row: int) -> float:
+        """How far gaps before a row leave the lagged humidity open, as a half-width. [% RH]"""
+        first = max(row - int(10 * self.tau_h), 0)
+        recent = self.rh_percent[first : row + 1]
+        if np.isfinite(recent).all():
+            return 0.0
+        low, held, high = climate.lagged_range(recent, self.tau_h)
+        doubt = max(high[-1] - held[-1], held[-1] - low[-1])
+        return float(doubt) if np.isfinite(doubt) else 0.0
+
+    def zone(self, at: pd.Timestamp) -> str:
+        """The zone of the place the painting stood in at a time."""
+        return next((s.zone for s in self.exposure.stints if s.start <= at < s.end), self.exposure.zone)
+
+    def decidable_on(self, values: str, hours: int, mask: str | None = None) -> pd.Timestamp | None:
+        """The first time at which a window will have been read enough, if nothing is missed from the end on."""
+        series = getattr(self, values)
+        read = np.isfinite(series if mask is None else np.where(getattr(self, mask), np.nan, series))
+        recent = np.concatenate([np.zeros(max(hours - len(read), 0), bool), read[-hours:]])
+        held = np.append(np.cumsum(recent[::-1])[::-1], 0) + np.arange(hours + 1)  # k more hours: the last, and k new
+        waits = int(np.argmax(held >= WINDOW_NEEDS * hours - 1e-9))
+        return self.exposure.end + max(waits, hours - len(read)) * HOUR
+
+
+def _mean(series: np.ndarray, hours: int) -> np.ndarray:
+    """Running mean, kept between least and largest value of its window, where rounding could carry it out."""
+    window = pd.Series(series).rolling(hours, min_periods=1)
+    return np.clip(climate.running_mean(series, hours), window.min().to_numpy(), window.max().to_numpy())
+
+
+def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[str, Climate]]:
+    """The points to judge at: first the one that decides what was seen, then others that can only make it worse.
+
+    The back of the canvas decides where it was read as well as the room; the room decides otherwise.
+    """
+    room, back = exposure.room, exposure.points.get(CANVAS_BACK)
+    found: list[tuple[str, Climate]] = [(ROOM, room)]
+    if back is not None:
+        seen, there = (max_coverage(c.between(start, exposure.end)) for c in (back, room))
+        found = [(CANVAS_BACK, back)] if seen >= there - 0.01 else [(ROOM, room), (CANVAS_BACK, back)]
+    face = exposure.points.get(PAINT_FACE)
+    return found if face is None or not len(face.time) else [*found, (PAINT_FACE, face)]
+
+
+def max_coverage(there: Climate) -> float:
+    """The better covered of both quantities together and temperature alone."""
+    return max(there.coverage, there.temp_coverage)
+
+
+def air_maker(exposure: Exposure, start: pd.Timestamp) -> Callable[[str, Climate, float], Air]:
+    """A function that makes each hourly series once, for as many build-ups as ask."""
+    hourly: dict[str, climate.Hourly] = {}
+    made: dict[tuple[str, float], Air] = {}
+
+    def make(point: str, there: Climate, tau_h: float) -> Air:
+        hours = hourly.setdefault(point, hourly.get(point) or climate.hourly(there))
+        if (point, tau_h) not in made:
+            made[point, tau_h] = _air(exposure, start, point, there, hours, tau_h)
+        return made[point, tau_h]
+
+    return make
+
+
+def _air(
+    exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, hours: climate.Hourly, tau_h: float
+) -> Air:
+    # the lag runs through short gaps, but an hour that was not read stays unread
+    lagged = np.where(np.isfinite(hours.rh_percent), climate.canvas_humidity(hours.rh_percent, tau_h), np.nan)
+    judged = there.between(start, exposure.end)
+    intended, drying = _intended(exposure, hours.time, tau_h)
+    return Air(
+        point, hours.time, hours.temp_c, hours.temp_max_c, hours.rh_percent, lagged, _settled(lagged, tau_h), tau_h,
+        np.asarray(hours.time >= start.floor("h")), intended, drying, _suspect(there, hours.time), there.sensor,
+        judged.coverage, judged.temp_coverage, exposure,
+    )  # fmt: skip
+
+
+def _settled(lagged: np.ndarray, tau_h: float) -> np.ndarray:
+    """Without the first three time constants, at most a day, of the record and after a gap of a day or more."""
+    read = np.isfinite(lagged)
+    rows = np.arange(len(lagged))
+    last = np.maximum.accumulate(np.where(read, rows, -SETTLES_H))  # row of the last hour read
+    gap = rows - np.concatenate([[-SETTLES_H], last[:-1]]) - 1
+    begun = np.maximum.accumulate(np.where(read & (gap >= SETTLES_H - 1), rows, -1))
+    return np.where(read & (rows - begun >= min(3 * tau_h, SETTLES_H)), lagged, np.nan)
+
+
+def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> tuple[np.ndarray, np.ndarray]:
+    """Hours touched by an intended stay; and these with the time a layer takes to come back from it."""
+    during, after = np.zeros(len(time), bool), np.zeros(len(time), bool)
+    tail = pd.Timedelta(hours=min(3 * tau_h, float(INTENDED_TAIL_H)))
+    for stint in exposure.stints:
+        if stint.intended:
+            begun = np.asarray(time >= stint.start.floor("h"))
+            during |= begun & np.asarray(time < stint.end)
+            after |= begun & np.asarray(time < stint.end + tail)
+    return during, after
+
+
+def _suspect(there: Climate, time: pd.DatetimeIndex) -> np.ndarray:
+    mask = np.zeros(len(time), bool)
+    if len(time) and there.suspect.any():
+        at = time.searchsorted(there.time[there.suspect].floor("h"))
+        mask[at[at < len(time)]] = True
+    return mask

@@ -1,0 +1,190 @@
+"""The layers that climate can loosen, and which limits hold for each of them hour by hour."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.figures import lining as fig
+from envwatch.hazards.lining_physics import glue_softening_rh
+from envwatch.materials import Limits, Profile, profiles
+from envwatch.records import Exposure, Layer, Painting
+
+UNKNOWN = ("", "unknown")
+# a layer whose material is not known is judged as each of these, and the worse counts
+TAKEN_AS = {
+    "size": ("animal_glue",), "consolidant": ("animal_glue",),
+    "film": ("glue_paste", "wax_resin"), "old lining": ("glue_paste", "wax_resin"),
+    "impregnation": ("glue_paste", "wax_resin"), "strip-lining": ("glue_paste", "wax_resin"),
+    "patch": ("glue_paste", "wax_resin", "pvac_disp"), "tear mend": ("glue_paste", "wax_resin", "pvac_disp"),
+}  # fmt: skip
+LININGS = ("film", "old lining", "strip-lining")
+LOCAL_ROLES = ("patch", "tear mend", "insert")
+OVERLYING = ("film", "old lining", "impregnation")
+DAY = pd.Timedelta(days=1)
+
+Steps = tuple[np.ndarray, np.ndarray, np.ndarray]
+
+
+@dataclass(frozen=True)
+class Link:
+    """One layer with limits, as it is judged.
+
+    Attributes
+    ----------
+    born : when it was put on; None where it has always been there. It raises nothing from before.
+    fresh : spans in which the stricter limits of the first weeks hold.
+    as_treated : judged as if put on at the start of the period, because it is later than all of it.
+    trimmed : a lining that holds the picture without its tacking margins: heat is one level worse.
+    """
+
+    layer: Layer
+    profile: Profile
+    name: str
+    born: pd.Timestamp | None
+    fresh: tuple[tuple[pd.Timestamp, pd.Timestamp], ...]
+    as_treated: bool
+    trimmed: bool
+    tau_h: float
+
+    def born_row(self, time: pd.DatetimeIndex) -> int:
+        """The first row at which the layer is there."""
+        return 0 if self.born is None else int(time.searchsorted(self.born.floor("h")))
+
+    def in_first_weeks(self, time: pd.DatetimeIndex) -> np.ndarray:
+        """True in the hours in which stricter limits hold. (n,)"""
+        mask = np.zeros(len(time), bool)
+        for begin, end in self.fresh:
+            mask |= np.asarray((time >= begin.floor("h")) & (time < end))
+        return mask
+
+    def fresh_until(self, at: pd.Timestamp) -> pd.Timestamp | None:
+        """The end of the first weeks that a time falls into."""
+        return next((end for begin, end in self.fresh if begin.floor("h") <= at < end), None)
+
+    def heat(self, name: str, time: pd.DatetimeIndex) -> Steps:
+        """Heat limits hour by hour: watch, act, urgent, each (n,), NaN where there is none. [°C]"""
+        cooler = float(self.profile.first_weeks.cooler_c) * self.in_first_weeks(time)
+        return tuple(limit - cooler for limit in _steps(getattr(self.profile, name), time))
+
+    def damp(self, time: pd.DatetimeIndex, day_temp_c: np.ndarray) -> Steps:
+        """Damp limits hour by hour, the softening line of glue included. Each (n,) [% RH]"""
+        watch, act, urgent = _steps(self.profile.damp_percent, time)
+        fresh, first = self.in_first_weeks(time), float(self.profile.first_weeks.damp_watch_percent)
+        watch = np.where(fresh, np.fmin(watch, first), watch)
+        act = np.where(fresh, np.fmin(act, first + fig.FRESH_DAMP_ACT_ABOVE), act)
+        if self.profile.water_softening == "gelatine":
+            watch = np.fmin(watch, glue_softening_rh(day_temp_c, float(fig.GLUE_LINE_WATCH_K)))
+            act = np.fmin(act, glue_softening_rh(day_temp_c))
+        return watch, act, urgent
+
+    def dry(self, time: pd.DatetimeIndex) -> Steps:
+        """Dry limits, passed from above. Each (n,) [% RH]"""
+        watch, act, urgent = _steps(self.profile.dry_percent, time)
+        if self.profile.stiff == "yes" and self.layer.role in LOCAL_ROLES:
+            watch = np.fmax(watch, float(fig.PRINT_THROUGH_DRY_PERCENT))
+        return watch, act, urgent
+
+    def cold(self, time: pd.DatetimeIndex) -> Steps:
+        """Cold limits, passed from above. Each (n,) [°C]"""
+        return _steps(self.profile.cold_c, time)
+
+    def swing(self, time: pd.DatetimeIndex) -> Steps:
+        """Limits of the daily swing. Each (n,) [% RH]"""
+        watch, act, urgent = _steps(self.profile.swing_percent, time)
+        first = float(self.profile.first_weeks.swing_watch_percent)
+        return np.where(self.in_first_weeks(time), np.fmin(watch, first), watch), act, urgent
+
+    @property
+    def freezes_dry(self) -> bool:
+        """Whether deep cold keeps damp from loosening it: glue, paste and starch are glassy then."""
+        return self.profile.water_softening in ("gelatine", "starch")
+
+
+def _steps(limits: Limits, time: pd.DatetimeIndex) -> Steps:
+    return tuple(
+        np.full(len(time), np.nan if step is None else float(step))
+        for step in (limits.watch, limits.act, limits.urgent)
+    )
+
+
+def links(painting: Painting, exposure: Exposure, start: pd.Timestamp) -> tuple[list[Link], list[str]]:
+    """The layers with limits, and the names of materials that the materials file does not hold."""
+    found, strange = [], []
+    for layer in painting.layers:
+        kinds = TAKEN_AS.get(layer.role, ()) if layer.material in UNKNOWN else (layer.material,)
+        for kind in kinds:
+            known = profiles().get(kind)
+            if known is None:
+                strange.append(f"‘{layer.material}’ ({layer.role})")
+            elif known.adhesive:
+                found += _judged_as(painting, layer, known, exposure, start)
+    return found, strange
+
+
+def _judged_as(painting: Painting, layer: Layer, known: Profile, exposure: Exposure, start: pd.Timestamp) -> list[Link]:
+    """The layer as it is; one put on after the whole period as new at its start and, besides, as settled."""
+    born = _utc(layer.applied_on)
+    link = Link(
+        layer, known, name_of(layer, known), born, (), False,
+        painting.tacking_margins == "trimmed" and layer.role in LININGS, _tau_h(painting, layer, known),
+    )  # fmt: skip
+    times = _first_weeks_times(painting, layer, known)
+    if born is not None and born >= exposure.end:
+        fresh = replace(link, born=start, fresh=_fresh(start, known, exposure, times), as_treated=True)
+        return [fresh, replace(link, born=None, fresh=_fresh(None, known, exposure, times), as_treated=True)]
+    return [replace(link, fresh=_fresh(born, known, exposure, times))]
+
+
+def _tau_h(painting: Painting, layer: Layer, known: Profile) -> float:
+    """Response of the build-up as if this layer were alone in it: no layer takes shelter behind another.
+
+    A film slows what lies under it, but the paint face stays open; and if the slower response counted, putting a
+    film on would make a damp or swinging room look better. Backing board and glazing count.
+    """
+    alone = replace(layer, material=known.id)
+    return climate.response_time_h(replace(painting, layers=(alone,)))
+
+
+def _first_weeks_times(painting: Painting, layer: Layer, known: Profile) -> float:
+    """Water-borne work under a film or wax dries slowly: its first weeks are longer."""
+    over = [o for o in painting.layers if o is not layer and o.role in OVERLYING and o.material not in UNKNOWN]
+    tight = [o for o in over if o.material in profiles() and profiles()[o.material].water_borne == "no"]
+    under = layer.role not in LININGS
+    return float(fig.FRESH_UNDER_FILM_TIMES) if known.water_borne == "yes" and under and tight else 1.0
+
+
+def _fresh(
+    born: pd.Timestamp | None, known: Profile, exposure: Exposure, times: float
+) -> tuple[tuple[pd.Timestamp, pd.Timestamp], ...]:
+    """Spans of the first weeks after treatment and, for what a move disturbs, after each move."""
+    first = known.first_weeks
+    spans = [] if born is None else [(born, born + times * float(first.days) * DAY)]
+    if first.after_move_days is not None:
+        for before, after in zip(exposure.stints, exposure.stints[1:], strict=False):
+            if before.place_id != after.place_id:
+                spans.append((after.start, after.start + float(first.after_move_days) * DAY))
+    return tuple(spans)
+
+
+def _utc(stamp: pd.Timestamp | None) -> pd.Timestamp | None:
+    if stamp is None:
+        return None
+    return stamp.tz_localize("UTC") if stamp.tz is None else stamp.tz_convert("UTC")
+
+
+def name_of(layer: Layer, known: Profile) -> str:
+    """The layer in words: "lining film (heat-seal film)", "size (animal glue)".
+
+    >>> name_of(Layer("film", "unknown"), profiles()["wax_resin"])
+    'lining adhesive (unknown, taken as wax-resin)'
+    """
+    role = layer.role
+    if role == "film":
+        role = "lining film" if known.form == "film" and layer.material not in UNKNOWN else "lining adhesive"
+    if layer.material in UNKNOWN:
+        return f"{role} (unknown, taken as {known.short})"
+    return f"{role} ({known.short}{', assumed' if layer.assumed else ''})"

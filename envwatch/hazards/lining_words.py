@@ -1,0 +1,232 @@
+"""What is said about a lining: one plain sentence with its numbers, where to look, what to do and what not to do."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from envwatch.figures import Confidence
+from envwatch.figures import lining as fig
+from envwatch.hazards.lining_course import HOUR, WHERE
+from envwatch.hazards.lining_layers import LOCAL_ROLES
+from envwatch.hazards.lining_reading import COLD, DAMP, DRY, HEAT, SWING, Reading
+from envwatch.materials import Limits
+from envwatch.period import day
+from envwatch.records import ROOM, Level
+
+NOUN = {HEAT: "Heat", DAMP: "Damp", DRY: "Dryness", COLD: "Cold", SWING: "The daily swing"}
+_SLOWLY = f"by no more than {fig.DRY_BACK_PERCENT_A_DAY:g} % RH a day"
+DO = {
+    (HEAT, Level.WATCH): (
+        "Find what heats it (sun, radiator, lamp, chimney) and look at the edges and turnovers in raking light."
+    ),
+    (HEAT, Level.ACT): (
+        "Move it away from the heat, upright and supported, and let it come down by itself; then look at it."
+    ),
+    (HEAT, Level.URGENT): (
+        "Take it out of the heat today and keep it as it stands, better flat and face up; touch nothing that has "
+        "slipped; ring the conservator."
+    ),
+    (DAMP, Level.WATCH): "Bring the air down slowly and look at the back in torch light.",
+    (DAMP, Level.ACT): f"Move it to drier air or dry the room, {_SLOWLY}; look at front and back.",
+    (DAMP, Level.URGENT): (
+        f"Move it out of the damp today, flat and face up where paint is loose, and dry it {_SLOWLY}; ring the "
+        "conservator."
+    ),
+    (DRY, Level.WATCH): "Bring the air up slowly; look at corners and turnovers.",
+    (DRY, Level.ACT): f"Move it away from the heating or damp the air, {_SLOWLY}; look at the corners.",
+    (COLD, Level.WATCH): "Handle it as little as can be until it is warmer.",
+    (COLD, Level.ACT): (
+        "Leave it where it is: do not move, unframe, key out, roll or strike it. Then warm it slowly, closed up."
+    ),
+    (SWING, Level.WATCH): (
+        "Find what drives the swing (heating hours, a window, an outer wall) and even it out; a backing board helps."
+    ),
+    (SWING, Level.ACT): (
+        "Move it to a steadier place or fit a backing board and glazing; look at the corners and the tension."
+    ),
+}
+AVOID = {
+    HEAT: "Do not key out, do not lift or press the edge, no cold air on it, nothing leaning on it.",
+    DAMP: "Do not key out, do not lift blisters or loose edges, no warm or cold air on it, do not wrap it damp.",
+    DRY: "Do not key out, no wet cloth or spray near it, do not press cupped paint.",
+    COLD: "Do not key out, roll, unframe or strike it; do not open the wrapping until it is as warm as the room.",
+    SWING: "Do not key out to chase slack; do not seal it up while it is damp.",
+}
+
+
+def stamp(reading: Reading, at: pd.Timestamp) -> str:
+    """A time by the clock of the place: "Sat 31 Oct 14:00", with its year where that is not the year of the end."""
+    zone = reading.air.zone(at)
+    local, end = at.tz_convert(zone), reading.air.exposure.end.tz_convert(zone)
+    return f"{day(local)}{'' if local.year == end.year else f' {local.year}'} {local:%H:%M}"
+
+
+def sentence(reading: Reading, others: list[Reading], meant: Reading | None) -> str:
+    """The whole sentence of a finding that was decided."""
+    parts = [_clear(reading) if reading.level == Level.CLEAR else _raised(reading)]
+    if reading.trimmed:
+        parts.append("One level worse, because the tacking margins are trimmed.")
+    until = reading.link.fresh_until(reading.at)
+    if until is not None:
+        parts.append(
+            f"The stricter limits of its first weeks hold to {day(until.tz_convert(reading.air.zone(until)))}."
+        )
+    if reading.link.as_treated:
+        parts.append(
+            "It is later than this period, and judged as if it had been put on at its start or been there before."
+        )
+    named = dict.fromkeys(f"{r.link.name} ({r.level.word})" for r in others if r.link.name != reading.link.name)
+    if named:
+        parts.append(f"Also over: {', '.join(named)}.")
+    if meant is not None:
+        parts.append(intended(meant))
+    if reading.link.profile.overruled:
+        parts.append(f"The studio's own figures: {'; '.join(reading.link.profile.overruled)}.")
+    return " ".join(parts)
+
+
+def _raised(r: Reading) -> str:
+    what, over, unit = _what(r), _limit_word(r), _unit(r)
+    return f"The {r.link.name}{_at_patch(r)} {what}{_distance(r)}; {over} {r.limit:g} {unit} ({basis(r)})."
+
+
+def _clear(r: Reading) -> str:
+    return (
+        f"{NOUN[r.mechanism]}: nothing against it. Nearest was the {r.link.name}, which {_what(r)}{_distance(r)}; "
+        f"{Level.WATCH.word} {_from(r)} {r.limit:g} {_unit(r)} ({basis(r)})."
+    )
+
+
+def _what(r: Reading) -> str:
+    """What the layer went through, with its number, place and time."""
+    at, where = stamp(r, r.at), WHERE[r.air.point]
+    to = stamp(r, r.at + HOUR)
+    if r.mechanism in (HEAT, COLD) and r.test == "hour":
+        end = "hottest" if r.mechanism == HEAT else "coldest"
+        return f"stood at {r.value:.1f} °C for its {end} hour, {at}, {where}{_single(r)}"
+    if r.mechanism == HEAT:
+        span = "the 24 hours" if r.test == "day" else "the 30 days"
+        return f"averaged {r.value:.1f} °C over {span} to {to}, {where}{_hottest(r)}"
+    if r.mechanism == SWING:
+        return f"swung by {r.value:.1f} % RH within the 24 hours to {to}, {where}"
+    return f"averaged {r.value:.1f} % RH over the 24 hours to {to}, {where}"
+
+
+def _single(r: Reading) -> str:
+    top = r.air.temp_max_c[r.row]
+    return f" (hottest single reading {top:.1f} °C)" if r.mechanism == HEAT and top > r.value + 0.05 else ""
+
+
+def _hottest(r: Reading) -> str:
+    counted = r.air.in_period & ~r.air.intended & np.isfinite(r.air.temp_c)
+    return f", {r.air.temp_c[counted].max():.1f} °C in the hottest hour" if counted.any() else ""
+
+
+def _distance(r: Reading) -> str:
+    """Distance of the hottest hour to the onset of softening: never to the heat at which the bond is made."""
+    if r.mechanism != HEAT:
+        return ""
+    onset = r.link.profile.softening_c
+    if onset is None:
+        return ", where heat only dries it"
+    counted = r.air.in_period & ~r.air.intended & np.isfinite(r.air.temp_c)
+    top = r.value if r.test == "hour" or not counted.any() else float(r.air.temp_c[counted].max())
+    side = "below" if top < onset else "over"
+    return f", {abs(onset - top):.1f} °C {side} the onset of softening at {onset:g} °C"
+
+
+def _at_patch(r: Reading) -> str:
+    return (
+        f", at the {r.link.layer.role} only,"
+        if r.link.layer.role in LOCAL_ROLES or r.link.layer.area == "local"
+        else ""
+    )
+
+
+def _from(r: Reading) -> str:
+    return "from" if r.sign > 0 else "under"
+
+
+def _limit_word(r: Reading) -> str:
+    """The word of the step whose limit is named; with trimmed margins that is the step below the level."""
+    level = Level(int(r.level) - 1) if r.trimmed else r.level
+    return f"{level.word} {_from(r)}"
+
+
+def _unit(r: Reading) -> str:
+    return "°C" if r.mechanism in (HEAT, COLD) else "% RH"
+
+
+def basis(r: Reading) -> str:
+    """What the limit rests on, in the words that stand at the first line."""
+    figure = figure_of(r)
+    if figure is None:
+        return f"limit: {Confidence.OUR_JUDGEMENT.value}"
+    return "limit: the studio's own" if figure.source == "studio" else f"limit: {figure.confidence.value}"
+
+
+def figure_of(r: Reading):
+    """The figure of the materials file that set the limit; None where a rule made it stricter."""
+    limits: Limits = getattr(r.link.profile, _group(r))
+    held = [step for step in (limits.watch, limits.act, limits.urgent) if step is not None and step == r.limit]
+    return held[0] if held else None
+
+
+def _group(r: Reading) -> str:
+    if r.mechanism == HEAT:
+        return f"heat_{r.test}_c"
+    return {DAMP: "damp_percent", DRY: "dry_percent", COLD: "cold_c", SWING: "swing_percent"}[r.mechanism]
+
+
+def intended(r: Reading) -> str:
+    purpose = next(
+        (s.purpose for s in r.air.exposure.stints if s.intended and s.start <= r.at < s.end and s.purpose), ""
+    )
+    return (
+        f"In the intended stay{f' ({purpose})' if purpose else ''} the {r.link.name} came to {r.value:.1f} {_unit(r)} "
+        f"({r.level.word}): counted, not raised."
+    )
+
+
+def unknown(mechanism: str, read: float, needed: float) -> str:
+    """Why a mechanism could not be called clear."""
+    return (
+        f"{NOUN[mechanism]}: not known for the lining layers. {100 * read:.0f} % of the period was read, "
+        f"{100 * needed:.0f} % is needed; what was read stayed within its limits."
+    )
+
+
+def look_for(r: Reading) -> str:
+    """Signs of this material under this mechanism, and where."""
+    signs = r.link.profile.sign(r.mechanism)
+    if not signs:
+        return ""
+    place = f"At the {r.link.layer.role}: " if r.link.layer.role in LOCAL_ROLES else "In raking light and at the back: "
+    watched = r.link.profile.first_weeks.watched
+    first = f"; first weeks: {watched}" if r.link.fresh_until(r.at) is not None else ""
+    return f"{place}{signs}{first}."
+
+
+def do(r: Reading) -> str:
+    """What to do now."""
+    return DO.get((r.mechanism, r.level)) or DO[r.mechanism, Level.ACT]
+
+
+def clears(r: Reading) -> str:
+    """What would clear it."""
+    watch = r.steps[0]
+    side = "under" if r.sign > 0 else "at or over"
+    what = {
+        HEAT: "no hour and no 24-hour mean at its limits",
+        DAMP: f"24-hour mean {side} {watch:g} % RH", DRY: f"24-hour mean {side} {watch:g} % RH",
+        COLD: f"every hour {side} {watch:g} °C", SWING: f"daily swing {side} {watch:g} % RH",
+    }[r.mechanism]  # fmt: skip
+    limit = f" (hour {watch:g} °C)" if r.mechanism == HEAT and r.test == "hour" else ""
+    return f"A full week with {what}{limit}, and none of the signs found."
+
+
+def where_judged(r: Reading) -> str:
+    """At what point the air was taken, and what that may hide."""
+    hides = "; sun, a radiator or a cold wall at the picture itself would not show" if r.air.point == ROOM else ""
+    return f"{WHERE[r.air.point]}{hides}"
