@@ -53,7 +53,7 @@ def gap_resistance(gap_mm, mean_temp_c=10.0, emissivity=(fig.EMISSIVITY, fig.EMI
     if np.any(depth_m < 0):
         raise ValueError(f"a gap of {np.min(gap_mm):g} mm; give 0 or more")
     with np.errstate(divide="ignore"):
-        convection = np.maximum(fig.CONVECTION_STILL, fig.CONDUCTION_AIR / depth_m)
+        convection = np.maximum(fig.CONVECTION_STILL, np.divide(float(fig.CONDUCTION_AIR), depth_m))
     black = 4 * fig.STEFAN_BOLTZMANN * (np.asarray(mean_temp_c, float) + 273.15) ** 3
     exchange = 1 / (1 / emissivity[0] + 1 / emissivity[1] - 1)
     return 1 / (convection + exchange * black)
@@ -130,7 +130,7 @@ def open_gap_factors(
         raise ValueError(f"an open gap of {gap_mm:g} mm; give more than 0, or a closed gap")
     depth_m, canvas = gap_mm / 1000, fig.SURFACE_INSIDE + fig.LINED_CANVAS
     wall, front = wall_resistance(u_value), canvas + back_m2kw
-    convection = max(fig.OPEN_GAP_CONVECTION, 2 * fig.CONDUCTION_AIR / depth_m)
+    convection = max(fig.OPEN_GAP_CONVECTION, 2 * np.divide(float(fig.CONDUCTION_AIR), depth_m))
     # both faces are linear in the gap's air: face = still + slope * air, with outdoors 0 and the room 1
     across = convection + fig.OPEN_GAP_RADIATION
     balance = [[1 / wall + across, -fig.OPEN_GAP_RADIATION], [-fig.OPEN_GAP_RADIATION, 1 / front + across]]

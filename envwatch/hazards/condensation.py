@@ -178,8 +178,9 @@ def margin(exposure: Exposure, point: str, painting: Painting | None, start: pd.
     surface = painting_temp(near, tau) if point == ROOM else near.temp_c
     after = near.temp_c + (surface - near.temp_c) * np.exp(-near.hours / tau)
     wet = wet_hours(surface, near.temp_c, near.dew_point_c, near.hours, tau)
-    if point != ROOM:  # the point is the surface: at 100 % it is wet
-        after, wet = surface, np.where(air.usable_rh(near.rh_percent) >= 100, near.hours, 0.0)
+    if point != ROOM:  # the point is the surface: wet where it is saturated, and nowhere else
+        after, wet = surface, np.zeros(len(near.time))
+    wet = np.where(air.usable_rh(near.rh_percent) >= 100, near.hours, wet)
     least = np.minimum(surface, after) - near.dew_point_c
     least = np.where(np.abs(least) < _ROUNDING_K, 0.0, least)
     judged = near.time >= start

@@ -1,0 +1,170 @@
+"""Behind a picture on an outer wall. Own calculations solve the same equations apart; published figures are named."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+
+from envwatch import air, walls
+from envwatch.figures import walls as fig
+from envwatch.walls import behind_picture, canvas_back_temp, gap_resistance, open_gap_factors, wall_face_temp
+
+KELVIN = 0.1
+PERCENT = 1.0
+FOAM = 0.14  # m²K/W, a foam board of 5 mm
+
+
+@pytest.mark.parametrize(
+    ("u_value", "temp_c", "rh"), [(2.1, 14.54, 70.6), (1.3, 16.62, 61.8), (0.7, 18.18, 56.0), (0.35, 19.09, 52.9)]
+)
+def test_bare_wall_at_20_degrees_and_50_percent_in_frost(u_value, temp_c, rh):
+    face = wall_face_temp(20.0, 0.0, u_value=u_value)  # own calculation
+    assert float(face) == pytest.approx(temp_c, abs=KELVIN)
+    assert float(air.rh_at(20.0, 50.0, face)) == pytest.approx(rh, abs=PERCENT)
+
+
+def test_the_textbook_pair_of_surface_temperature_and_temperature_factor():
+    # DIN 4108-2: inside 20 °C and 50 %, outside -5 °C, f = 0.70 gives 12.6 °C and 80 % at the surface, as printed
+    wall = 0.7 / 0.3 * 0.13
+    face = wall_face_temp(20.0, -5.0, u_value=1 / (wall + 0.13))
+    assert float(face) == pytest.approx(12.6, abs=KELVIN)
+    assert float(air.rh_at(20.0, 50.0, face)) == pytest.approx(80, abs=PERCENT)
+
+
+def test_closed_gaps_match_the_table_of_the_standard():
+    # ISO 6946 table of unventilated vertical layers, from memory: two digits
+    assert_allclose(gap_resistance([5, 7, 10, 15, 25]), [0.11, 0.13, 0.15, 0.17, 0.18], atol=0.005)
+
+
+def test_a_gap_of_13_mm_matches_a_published_table():
+    # AFIA air-space table, 0.147 m²K/W at 23 °C
+    assert float(gap_resistance(13, 23.0)) == pytest.approx(0.147, abs=0.002)
+
+
+def test_a_bright_metal_face_makes_a_gap_insulate():
+    # own calculation: one face of 0.05
+    assert_allclose(gap_resistance([25, 5], emissivity=(0.05, 0.9)), [0.66, 0.19], atol=0.005)
+
+
+@pytest.mark.parametrize(
+    ("gap_mm", "wall", "canvas"), [(5, (11.45, 86.4), (15.04, 68.4)), (25, (10.19, 94.0), (15.58, 66.0))]
+)
+def test_a_canvas_before_a_closed_gap(gap_mm, wall, canvas):
+    found = behind_picture(20.0, 50.0, 0.0, u_value=2.1, gap_mm=gap_mm)  # own calculation
+    for (temp_c, rh), expected in zip(found, (wall, canvas), strict=True):
+        assert float(temp_c) == pytest.approx(expected[0], abs=KELVIN)
+        assert float(rh) == pytest.approx(expected[1], abs=PERCENT)
+
+
+@pytest.mark.parametrize(
+    ("board", "wall_c", "canvas_c", "canvas_rh"), [(FOAM, 7.46, 16.77, 61.2), (0.025, 8.52, 16.31, 63.0)]
+)
+def test_a_board_keeps_the_canvas_drier_and_makes_the_wall_run_wet(board, wall_c, canvas_c, canvas_rh):
+    # own calculation; same direction as measured by Padfield et al., Heritage Science 8, 2020
+    (wall, wall_rh), (canvas, back_rh) = behind_picture(
+        20.0, 50.0, 0.0, u_value=2.1, gap_mm=5, backed=True, board_m2kw=board
+    )
+    assert (float(wall), float(canvas)) == (pytest.approx(wall_c, abs=KELVIN), pytest.approx(canvas_c, abs=KELVIN))
+    assert float(back_rh) == pytest.approx(canvas_rh, abs=PERCENT)
+    assert float(wall_rh) == 100  # raw 105 to 113: water, which is not printed as humidity
+
+
+def test_an_open_gap_agrees_with_the_air_marched_down_it_in_small_steps():
+    # the same balance, the air's course solved step by step instead of in closed form
+    u_value, gap, height = 2.1, 0.025, 0.8
+    wall, front, h_r, h_c = 1 / u_value - 0.13, 0.15, 4.4, 2.5
+    speed = 0.142
+    air_c, low, steps = 20.0, [], 4000
+    for _ in range(steps):
+        faces = np.linalg.solve(
+            [[1 / wall + h_c + h_r, -h_r], [-h_r, 1 / front + h_c + h_r]], [h_c * air_c, 20 / front + h_c * air_c]
+        )
+        low.append(faces)
+        air_c += h_c * (faces.sum() - 2 * air_c) * height / steps / (1.2 * 1006 * speed * gap)
+    marched = [np.mean(low, axis=0)[0], low[-1][0], np.mean(low, axis=0)[1], low[-1][1]]
+    assert_allclose(20 * np.array(open_gap_factors(u_value, 25)), marched, atol=0.05)
+
+
+def test_an_open_gap_agrees_with_the_earlier_marching_model():
+    # own calculation with another program: wall mean 12.42, lowest 11.86, back mean 17.22 °C, to 0.3 K
+    found = 20 * np.array(open_gap_factors(2.1, 25))
+    assert_allclose(found[:3], [12.42, 11.86, 17.22], atol=0.3)
+
+
+def test_opening_the_gap_helps_the_canvas_more_than_the_wall():
+    closed = behind_picture(20.0, 50.0, 0.0, gap_mm=25)
+    opened = behind_picture(20.0, 50.0, 0.0, gap_mm=25, open_gap=True)
+    assert opened[1][1] < closed[1][1] - 4
+    assert 80 < opened[0][1] < closed[0][1]  # no spacer makes this wall safe
+
+
+def test_a_gap_of_5_mm_is_stagnant_even_where_it_is_open():
+    (_, _), (opened, _) = behind_picture(20.0, 50.0, 0.0, gap_mm=5, open_gap=True)
+    (_, _), (closed, _) = behind_picture(20.0, 50.0, 0.0, gap_mm=5)
+    assert float(opened) == pytest.approx(float(closed), abs=0.2)
+
+
+def test_two_u_values_for_the_same_wall_stand_on_either_side_of_80_percent():
+    # own calculation: so neither may be shown alone
+    rh = [float(behind_picture(20.0, 50.0, 0.0, u_value=u, gap_mm=25)[0][1]) for u in (2.1, 1.3)]
+    assert_allclose(rh, [94.0, 77.3], atol=PERCENT)
+
+
+ROOMS = st.floats(5, 28), st.floats(20, 90), st.floats(-15, 30), st.floats(0.2, 3), st.floats(1, 60), st.booleans()
+
+
+@given(*ROOMS, st.booleans())
+def test_both_faces_lie_between_outdoors_and_the_room(room, rh, out, u_value, gap, backed, opened):
+    (wall, _), (canvas, _) = behind_picture(room, rh, out, u_value=u_value, gap_mm=gap, backed=backed, open_gap=opened)
+    low, high = sorted((room, out))
+    assert low - 1e-9 <= wall <= high + 1e-9 and low - 1e-9 <= canvas <= high + 1e-9
+    assert abs(room - canvas) <= abs(room - wall) + 1e-9
+
+
+@given(*ROOMS)
+def test_in_winter_a_picture_makes_the_wall_behind_it_damper_than_the_bare_wall(room, rh, out, u_value, gap, backed):
+    out = min(out, room)
+    (_, behind), _ = behind_picture(room, rh, out, u_value=u_value, gap_mm=gap, backed=backed)
+    bare = min(float(air.rh_at(room, rh, wall_face_temp(room, out, u_value=u_value))), 100.0)
+    assert behind >= bare - 1e-9
+
+
+@given(*ROOMS)
+def test_vapour_is_that_of_the_room_unless_it_condenses(room, rh, out, u_value, gap, backed):
+    for temp_c, face_rh in behind_picture(room, rh, out, u_value=u_value, gap_mm=gap, backed=backed):
+        if face_rh < 100:
+            assert float(air.vapour_pressure(temp_c, face_rh)) == pytest.approx(float(air.vapour_pressure(room, rh)))
+
+
+def test_shapes_broadcast_and_a_missing_reading_stays_missing():
+    room, out = np.array([20.0, np.nan, 20.0]), np.array([[0.0], [5.0]])
+    (wall, wall_rh), (canvas, canvas_rh) = behind_picture(room, [50.0, 50.0, np.nan], out)
+    assert wall.shape == wall_rh.shape == canvas.shape == canvas_rh.shape == (2, 3)
+    assert np.isnan(wall).tolist() == [[False, True, False]] * 2
+    assert np.isnan(canvas_rh).tolist() == [[False, True, True]] * 2
+
+
+def test_the_paint_face_is_the_warmest_of_the_three():
+    gap = gap_resistance(20)
+    face = canvas_back_temp(20.0, 0.0, behind_m2kw=gap + fig.LINED_CANVAS, canvas_m2kw=0.0)
+    back = canvas_back_temp(20.0, 0.0, behind_m2kw=gap)
+    assert wall_face_temp(20.0, 0.0, resistance_m2kw=0.15 + gap) < back < face < 20
+
+
+@pytest.mark.parametrize(
+    "bad", [{"u_value": 0.0}, {"u_value": 8.0}, {"gap_mm": -1.0}, {"gap_mm": 0.0, "open_gap": True}]
+)
+def test_impossible_walls_are_refused(bad):
+    with pytest.raises(ValueError, match="U-value|gap"):
+        behind_picture(20.0, 50.0, 0.0, **bad)
+
+
+def test_a_picture_that_touches_the_wall_has_no_gap():
+    assert float(gap_resistance(0)) == 0
+    assert np.isfinite(behind_picture(20.0, 50.0, 0.0, gap_mm=0)[0][0])
+
+
+def test_a_wall_as_warm_as_the_room_changes_nothing():
+    (wall, wall_rh), (canvas, canvas_rh) = walls.behind_picture(18.0, 55.0, 18.0)
+    assert_allclose([wall, canvas, wall_rh, canvas_rh], [18, 18, 55, 55])
