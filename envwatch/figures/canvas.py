@@ -23,10 +23,6 @@ BAND_NEEDS_DAYS = Figure(395, "d", "en-15757", PUBLISHED, "13 months: a year and
 BAND_PROVISIONAL_DAYS = Figure(
     90, "d", "our-judgement", OURS, "under this no band is formed, from here it is provisional"
 )
-PROOF_PERCENTILES = (
-    Figure(1, "percentile", "our-judgement", OURS, "what a canvas has known: lowest, without spikes"),
-    Figure(99, "percentile", "our-judgement", OURS, "what a canvas has known: highest, without spikes"),
-)  # the idea of a proofed fluctuation: Michalski, Getty roundtable 2007
 GAP_BRIDGES_H = Figure(3, "h", "our-judgement", OURS, "a shorter gap in the humidity is bridged by a straight line")
 LAG_RESTARTS_TAU = Figure(
     3, "time constants", "our-judgement", OURS, "after a longer gap (a day at least) the lag restarts"

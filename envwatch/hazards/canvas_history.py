@@ -100,7 +100,8 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
     days = (read[-1] - read[0] + 1) / 24 if len(read) else 0.0
     standard = band is not None and band.standard
     needs = fig.BAND_NEEDS_DAYS if days >= fig.BAND_PROVISIONAL_DAYS else fig.BAND_PROVISIONAL_DAYS
-    met = tuple(np.nanpercentile(before, fig.PROOF_PERCENTILES).tolist()) if standard else None
+    sure = before[np.isfinite(before) & ~seen.suspect]
+    met = (float(sure.min()), float(sure.max())) if standard and len(sure) else None
     level = climate.seasonal_so_far(humidity)[0]
     return Known(
         level, band.low if band else -LEAST, band.high if band else LEAST, "its seasonal level",

@@ -1,0 +1,451 @@
+"""What a canvas painting is told about swings, its history, dryness, damp and cold.
+
+Limits and their sources are in `figures.canvas`; the climates are invented, and each level follows from the
+limit by hand.
+"""
+
+from time import perf_counter
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from envwatch.figures import SOURCES
+from envwatch.hazards import fluctuation
+from envwatch.hazards.canvas_cold import is_acrylic
+from envwatch.records import (
+    CANVAS_BACK,
+    ROOM,
+    Certainty,
+    Climate,
+    Exposure,
+    Finding,
+    Layer,
+    Level,
+    Painting,
+    Sensor,
+    Stint,
+    Treatment,
+)
+
+END = pd.Timestamp("2026-11-02", tz="UTC")
+WEEK = END - pd.Timedelta(days=7)
+DAY = pd.Timedelta(days=1)
+FILM = Painting("film", "Lined", made="1890", layers=(Layer("paint", "oil"), Layer("film", "a film")))
+CLOSED = Painting("closed", "Glazed", made="1890", glazed=True, backed=True)
+PLAIN = Painting("plain", "Unlined", made="1890")
+SWING, BEYOND, DRY, DAMP, COLD = (
+    "swing in a day or a week", "swing beyond what it has known", "dry air", "damp air", "cold",
+)  # fmt: skip
+
+
+def exposure(rh, temp=18.0, days=430, step="1h", keep=None, sensor=None, stints=(), suspect=None, point=ROOM, end=END):
+    """Air as functions of days before the end (negative), or constants; `keep` says which rows were read."""
+    start = end - days * DAY
+    time = pd.date_range(start, end, freq=step, inclusive="left")
+    before = np.asarray((time - end) / DAY)
+    rh, temp = (np.broadcast_to(f(before) if callable(f) else float(f), before.shape) for f in (rh, temp))
+    rows = np.ones(len(time), bool) if keep is None else keep(before)
+    marks = None if suspect is None else suspect(before)[rows]
+    air = Climate.of(time[rows], temp[rows], rh[rows], start=start, end=end, sensor=sensor, suspect=marks)
+    stints = stints or (Stint(start, end, "store", "Store", zone="Europe/Amsterdam"),)
+    return Exposure({point: air}, start, end, stints)
+
+
+def found(where: Exposure, painting: Painting | None = PLAIN, start=WEEK) -> dict[str, Finding]:
+    return {f.mechanism: f for f in fluctuation.assess(where, painting, start)}
+
+
+def levels(findings: dict[str, Finding]) -> set[Level]:
+    return {f.level for f in findings.values()}
+
+
+def store(day):
+    """An ordinary store: 47 to 57 % over the year, a daily swing of 4 %."""
+    return 52 + 3 * np.sin(2 * np.pi * day / 365) + 2 * np.sin(2 * np.pi * day)
+
+
+def within(lo: float, hi: float, inside: float, outside=50.0):
+    """`inside` between two days before the end, `outside` otherwise."""
+    return lambda day: np.where((day >= lo) & (day < hi), inside, outside(day) if callable(outside) else outside)
+
+
+# ------------------------------------------------------------------------------------- nothing to say
+
+
+@pytest.mark.parametrize("painting", [None, PLAIN, FILM, CLOSED])
+def test_an_ordinary_store_has_nothing_against_it(painting):
+    assert levels(found(exposure(store), painting)) == {Level.CLEAR}
+
+
+def test_constant_air_moves_nothing():
+    findings = found(exposure(50))
+    assert levels(findings) == {Level.CLEAR}
+    assert findings[SWING].value == pytest.approx(0, abs=1e-9)
+    assert findings[BEYOND].value == pytest.approx(0, abs=1e-9)
+
+
+def test_three_weeks_leave_one_thing_not_known_and_say_from_when():
+    findings = found(exposure(store, days=21))
+    unknown = [f for f in findings.values() if f.level is Level.UNKNOWN]
+    assert [f.mechanism for f in unknown] == [BEYOND]
+    assert unknown[0].decidable_on == END - 21 * DAY + 90 * DAY
+    assert "10 Jan 2027" in unknown[0].sentence
+
+
+def test_four_months_are_judged_but_called_provisional():
+    finding = found(exposure(store, days=120))[BEYOND]
+    assert finding.level is Level.CLEAR
+    assert "provisional until" in finding.sentence
+    assert finding.decidable_on == END - 120 * DAY + 395 * DAY
+
+
+def test_nothing_read_is_not_known_and_never_clear():
+    findings = fluctuation.assess(exposure(50, keep=lambda day: day < -30), PLAIN, WEEK)
+    assert [f.level for f in findings] == [Level.UNKNOWN]
+    assert findings[0].do
+
+
+def test_half_a_week_read_leaves_nothing_clear():
+    findings = found(exposure(50, keep=lambda day: (day < -7) | (day > -3.5)))
+    assert levels(findings) == {Level.UNKNOWN}
+
+
+def test_a_limit_that_is_passed_keeps_its_level_whatever_is_missing():
+    findings = found(exposure(within(-3, -1, 82), keep=lambda day: (day < -7) | (day > -3.5)))
+    assert findings[DAMP].level is Level.ACT
+    assert findings[DAMP].coverage == pytest.approx(0.5, abs=0.01)
+
+
+# ---------------------------------------------------------------------------------------------- swings
+
+
+def square(day):
+    """50 % by day and 30 % by night through the last week, 40 % before."""
+    return np.where(day < -7, 40.0, np.where(day % 1 < 0.5, 50.0, 30.0))
+
+
+def test_a_daily_square_of_20_percent_is_felt_unlined_and_not_behind_a_film():
+    # closed form: swing 20 tanh(24 h / 4 tau): 20.0 at 1 h, 4.9 at 24 h
+    assert found(exposure(square), PLAIN)[SWING].level is Level.WATCH
+    lined = found(exposure(square), FILM)[SWING]
+    assert lined.level is Level.CLEAR
+    assert lined.value < 6
+
+
+def test_the_slower_the_canvas_the_smaller_its_swing():
+    values = [found(exposure(square), painting)[SWING].value for painting in (PLAIN, FILM, CLOSED)]
+    assert values == sorted(values, reverse=True)
+
+
+def test_thirty_percent_in_a_day_asks_for_action():
+    finding = found(exposure(within(-3, 0, 75.0, 40.0)))[SWING]
+    assert finding.level is Level.ACT
+    assert finding.limit == 20
+    assert finding.since == END - 3 * DAY
+
+
+def test_a_fifteen_percent_slide_within_a_week_is_watched_though_no_day_is():
+    finding = found(exposure(lambda day: np.where(day < -8, 60.0, 60 + 2.8 * np.maximum(-8 - day, -7))))[SWING]
+    assert finding.level is Level.WATCH
+    assert "within the week" in finding.sentence and "our judgement" in finding.sentence
+    assert 15 < finding.value < 20
+
+
+def test_ten_percent_in_the_strict_reading_is_told_and_raises_nothing():
+    wave = exposure(lambda day: 50 + 6 * np.sin(2 * np.pi * day))
+    finding = found(wave)[SWING]
+    assert finding.level is Level.CLEAR
+    assert "strict reading" in finding.sentence
+    assert "strict reading" not in found(exposure(store))[SWING].sentence
+
+
+def test_coming_back_after_a_long_gap_is_no_swing():
+    quiet = exposure(within(-30, 0, 62.0, 50.0), keep=lambda day: (day < -30) | (day > -7), days=60)
+    assert found(quiet)[SWING].value == pytest.approx(0, abs=0.1)
+
+
+def test_a_change_of_clock_makes_no_swing():
+    # the clocks of Europe went back on 25 October 2026; a room that follows the local clock does so too
+    end = pd.Timestamp("2026-10-31", tz="UTC")
+
+    def by_the_clock(day):
+        local = (end + pd.to_timedelta(np.round(day * 24), unit="h")).tz_convert("Europe/Amsterdam")
+        return 50 + 4 * np.sin(2 * np.pi * np.asarray(local.hour) / 24)
+
+    where = exposure(by_the_clock, days=60, end=end)
+    changed, plain = (found(where, start=end - days * DAY)[SWING] for days in (7, 5))
+    assert changed.value == pytest.approx(plain.value, abs=0.25)
+    assert changed.level is plain.level is Level.CLEAR
+
+
+def test_a_shift_by_whole_days_changes_no_value():
+    one = found(exposure(square))
+    other = found(exposure(square, end=END + 5 * DAY), start=WEEK + 5 * DAY)
+    for mechanism, finding in one.items():
+        assert other[mechanism].value == finding.value
+        assert other[mechanism].level is finding.level
+        assert other[mechanism].worst_at - finding.worst_at == 5 * DAY
+
+
+def test_a_strain_under_yield_raises_nothing():
+    # 50 to 41 % over two months: size at about 0.8 of its yield strain against where it began
+    finding = found(exposure(lambda day: 50 + 9 * np.clip(-(day + 60) / 60, -1, 0)))
+    assert levels(finding) == {Level.CLEAR}
+    assert any("yield" in what or "yield" in text for what, text in finding[SWING].working)
+    assert all("yield" not in f.sentence for f in finding.values())
+
+
+# ------------------------------------------------------------------------------ what it has known
+
+
+def wild(day):
+    """A house that goes from 35 to 65 % every ten days."""
+    return 50 + 15 * np.sin(2 * np.pi * day / 10)
+
+
+def test_what_a_canvas_has_met_before_raises_nothing():
+    finding = found(exposure(wild))[BEYOND]
+    assert finding.level is Level.CLEAR
+    assert finding.value > 10
+
+
+def test_a_history_from_before_the_lining_proves_nothing():
+    just_lined = Painting("p", "P", made="1890", treatments=(Treatment("t", "lining", END - 20 * DAY),))
+    calm_since = within(-25, -4, 50.0, wild)
+    drop = lambda day: np.where(day > -4, 36.0, calm_since(day))  # noqa: E731
+    assert found(exposure(drop), PLAIN)[BEYOND].level is Level.CLEAR
+    finding = found(exposure(drop), just_lined)[BEYOND]
+    assert finding.level is Level.WATCH
+    assert finding.value == pytest.approx(14, abs=0.1)
+    assert "lined at" in finding.sentence and "our judgement" in finding.sentence
+
+
+def test_without_readings_from_the_lining_its_season_stands_in_and_says_so():
+    lined = Painting("p", "P", treatments=(Treatment("t", "lining", END - 200 * DAY),))
+    finding = found(exposure(store, days=150), lined)[BEYOND]
+    assert finding.level is Level.CLEAR
+    assert any("no readings from the day of the lining" in text for _, text in finding.working)
+
+
+def test_a_year_after_the_lining_its_own_history_counts():
+    lined = Painting("p", "P", treatments=(Treatment("t", "lining", END - 420 * DAY),))
+    finding = found(exposure(wild), lined)[BEYOND]
+    assert finding.level is Level.CLEAR and finding.value > 10
+    assert finding.source == "en-15757"
+
+
+def test_a_climate_from_before_the_lining_is_no_proof_either():
+    later = Painting("p", "P", treatments=(Treatment("t", "lining", END + 10 * DAY),))
+    finding = found(exposure(wild), later)[BEYOND]
+    assert finding.level is Level.WATCH
+
+
+def test_twenty_percent_off_the_season_asks_for_action():
+    finding = found(exposure(within(-2, 0, 28.0, 50.0)))[BEYOND]
+    assert finding.level is Level.ACT
+    assert finding.value == pytest.approx(22, abs=0.3)  # within hours, before the trailing mean comes along
+
+
+@given(st.floats(-8, 8))
+@settings(max_examples=8, deadline=None)
+def test_a_constant_bias_changes_neither_swing_nor_history(bias):
+    plain, off = found(exposure(store, days=120)), found(exposure(lambda day: store(day) + bias, days=120))
+    for mechanism in (SWING, BEYOND):
+        assert off[mechanism].value == pytest.approx(plain[mechanism].value, abs=1e-6)
+    assert off[DRY].value == pytest.approx(plain[DRY].value + bias, abs=1e-6)
+
+
+# ------------------------------------------------------------------------------- dry, damp and cold
+
+
+@pytest.mark.parametrize(("rh", "level"), [(36, Level.CLEAR), (34, Level.WATCH), (26, Level.WATCH), (24, Level.ACT)])
+def test_dryness_by_the_day(rh, level):
+    assert found(exposure(within(-3, -1, rh, 42.0)))[DRY].level is level
+
+
+def test_half_a_day_under_35_percent_is_not_yet_dry_but_an_hour_under_25_is():
+    assert found(exposure(within(-1.5, -1, 30.0, 45.0)))[DRY].level is Level.CLEAR
+    assert found(exposure(within(-1.5, -1.25, 20.0, 45.0)))[DRY].level is Level.ACT
+
+
+@pytest.mark.parametrize(
+    ("rh", "hours", "level"),
+    [(74, 60, Level.CLEAR), (77, 12, Level.WATCH), (77, 40, Level.ACT), (82, 12, Level.ACT), (92, 12, Level.URGENT)],
+)
+def test_damp_by_depth_and_length(rh, hours, level):
+    finding = found(exposure(within(-4, -4 + hours / 24, rh, 60.0)))[DAMP]
+    assert finding.level is level
+    assert finding.value == pytest.approx(rh, abs=0.1)
+
+
+def test_a_damp_spell_is_as_long_as_it_is_though_it_began_before_the_week():
+    finding = found(exposure(within(-9, -6.8, 77.0, 60.0)))[DAMP]
+    assert finding.level is Level.ACT
+    assert finding.hours < 8
+
+
+def test_a_damp_spell_going_on_is_dated_from_its_start():
+    since = found(exposure(within(-9, 0, 77.0, 60.0)))[DAMP].since
+    assert since - (END - 9 * DAY) == pd.Timedelta(hours=2)  # closed form: 77 - 17 exp(-t) is 75 after 2.14 h
+
+
+@pytest.mark.parametrize(
+    ("material", "temp", "level"),
+    [
+        ("oil", 11, Level.CLEAR), ("oil", 9, Level.WATCH), ("oil", 4, Level.ACT), ("oil", -6, Level.URGENT),
+        ("acrylic paint", 16, Level.CLEAR), ("acrylic paint", 12, Level.WATCH), ("acrylic paint", 4, Level.ACT),
+        ("acrylic paint", -4, Level.URGENT),
+    ],
+)  # fmt: skip
+def test_cold_by_paint(material, temp, level):
+    painted = Painting("p", "P", layers=(Layer("paint", material),))
+    finding = found(exposure(55, within(-2, -1, float(temp), 18.0)), painted)[COLD]
+    assert finding.level is level
+    assert finding.value == pytest.approx(temp)
+
+
+def test_cold_and_dry_is_worse_than_cold():
+    painted = Painting("p", "P", layers=(Layer("paint", "oil"),))
+    cold = within(-2, -1, 13.0, 18.0)
+    assert found(exposure(50, cold), painted)[COLD].level is Level.CLEAR
+    dry = found(exposure(within(-2, -1, 30.0, 50.0), cold), painted)[COLD]
+    assert (dry.level, dry.limit) == (Level.WATCH, 15)
+
+
+def test_unknown_paint_is_taken_by_the_year_and_said_to_be():
+    assert is_acrylic(Painting("p", "P", made="1890")) == (False, True)
+    assert is_acrylic(Painting("p", "P", made="about 1965")) == (True, True)
+    assert is_acrylic(Painting("p", "P", made="1965", layers=(Layer("paint", "oil"),))) == (False, False)
+    assert is_acrylic(None) == (False, True)
+    assert "taken as oil" in found(exposure(50))[COLD].sentence
+
+
+# --------------------------------------------------------------------------------------- intended stays
+
+
+def chamber(intended: bool) -> Exposure:
+    """Two days at 82 % in the middle of the week."""
+    at = [END - 430 * DAY, END - 5 * DAY, END - 3 * DAY, END]
+    stints = tuple(
+        Stint(
+            a, b, place, place.title(), zone="Europe/Amsterdam", intended=intended and place == "chamber", purpose=why
+        )
+        for a, b, place, why in zip(
+            at, at[1:], ("store", "chamber", "store"), ("", "humidity chamber", ""), strict=False
+        )
+    )
+    return exposure(within(-5, -3, 82.0, 50.0), stints=stints)
+
+
+def test_an_intended_stay_raises_no_alarm_and_is_mentioned():
+    findings = found(chamber(True), FILM)
+    assert {m for m, f in findings.items() if f.level >= Level.WATCH} == set()
+    assert "humidity chamber" in findings[SWING].sentence
+    assert "raises no alarm" in findings[SWING].sentence
+    assert findings[COLD].sentence.count("raises no alarm") == 0
+
+
+def test_the_same_stay_not_intended_raises_one():
+    assert found(chamber(False), FILM)[DAMP].level >= Level.WATCH
+    assert found(chamber(False), FILM)[SWING].level >= Level.WATCH
+
+
+def test_what_goes_wrong_beside_an_intended_stay_is_raised_all_the_same():
+    where = chamber(True)
+    air = where.room
+    rh = np.where(
+        np.asarray(air.time < END - 5.5 * DAY) & np.asarray(air.time >= END - 6.5 * DAY), 82.0, air.rh_percent
+    )
+    worse = Exposure(
+        {ROOM: Climate.of(air.time, air.temp_c, rh, start=air.start, end=air.end)}, where.start, END, where.stints
+    )
+    assert found(worse)[DAMP].level is Level.ACT
+
+
+def test_a_week_in_the_chamber_by_intention_is_clear_and_says_why():
+    stints = (Stint(END - 430 * DAY, WEEK - DAY, "store", "Store"), Stint(WEEK - DAY, END, "c", "C", intended=True))
+    findings = found(exposure(within(-8, 0, 85.0, 50.0), stints=stints))
+    raised = {m for m, f in findings.items() if f.level >= Level.WATCH}
+    assert raised == set()
+    assert "intended" in findings[DAMP].sentence
+
+
+# ------------------------------------------------------------------------------- trust and completeness
+
+
+def test_a_poorer_sensor_makes_nothing_milder_and_less_certain():
+    good, poor = Sensor(rh_bias_percent=0.5, rh_noise_percent=0.1), Sensor(rh_bias_percent=6, rh_noise_percent=1)
+    drying = within(-3, -1, 33.0, 42.0)
+    a, b = found(exposure(drying, sensor=good))[DRY], found(exposure(drying, sensor=poor))[DRY]
+    assert a.level is b.level is Level.WATCH
+    assert (a.certainty, b.certainty) == (Certainty.CERTAIN, Certainty.CANNOT_TELL)
+
+
+def test_bias_cancels_in_a_swing_and_not_across_a_move():
+    sensor = Sensor(rh_bias_percent=3, rh_noise_percent=0.5)
+    stayed = found(exposure(square, sensor=sensor))
+    assert stayed[SWING].uncertainty == pytest.approx(0.5 * np.sqrt(2))
+    assert stayed[DRY].uncertainty == pytest.approx(np.hypot(3, 0.5))
+    moved_at = stayed[SWING].worst_at - pd.Timedelta(hours=3)
+    start = END - 430 * DAY
+    stints = (Stint(start, moved_at, "a", "A"), Stint(moved_at, END, "b", "B"))
+    moved = found(exposure(square, sensor=sensor, stints=stints))[SWING]
+    assert moved.uncertainty == pytest.approx(np.sqrt(2) * np.hypot(3, 0.5))
+
+
+def test_readings_under_a_mark_keep_their_level_and_say_so():
+    heated = exposure(within(-3, -2.5, 20.0, 45.0), suspect=lambda day: (day >= -3) & (day < -2.4))
+    finding = found(heated)[DRY]
+    assert finding.level is Level.ACT
+    assert finding.certainty is Certainty.CANNOT_TELL
+    assert "doubtful" in finding.sentence
+
+
+def test_every_raised_finding_is_complete():
+    bad = exposure(within(-3, 0, 92.0, lambda day: np.where(day < -5, 50.0, 20.0)), within(-2, 0, -7.0, 18.0))
+    findings = found(bad, FILM)
+    assert {f.level for f in findings.values()} <= {Level.WATCH, Level.ACT, Level.URGENT}
+    for f in findings.values():
+        assert f.hazard == "fluctuation" and f.layer and f.point == ROOM and f.unit
+        assert f.sentence.endswith(".") and len(f.sentence) < 260
+        assert f.look_for and f.do and f.clears and f.working
+        assert "keying" in f.avoid
+        assert np.isfinite([f.value, f.uncertainty, f.limit, f.hours, f.coverage]).all() and f.hours > 0
+        assert f.since <= f.worst_at < END and f.by >= END
+        assert f.source in SOURCES
+        if f.source == "our-judgement":
+            assert "our judgement" in f.sentence
+
+
+def test_times_are_told_by_the_clock_of_the_place():
+    finding = found(exposure(within(-3, -2.5, 20.0, 45.0)))[DRY]
+    assert f"{finding.worst_at.tz_convert('Europe/Amsterdam'):%H:%M}" in finding.sentence
+
+
+def test_the_back_of_the_canvas_is_judged_where_it_is_known():
+    room, back = exposure(50), exposure(within(-3, -1, 82.0), point=CANVAS_BACK)
+    both = Exposure({**room.points, **back.points}, room.start, END, room.stints)
+    finding = found(both)[DAMP]
+    assert (finding.point, finding.level) == (CANVAS_BACK, Level.ACT)
+
+
+def test_a_back_that_was_hardly_read_does_not_hide_the_room():
+    room = exposure(within(-3, -1, 82.0))
+    back = exposure(50, point=CANVAS_BACK, keep=lambda day: day < -6)
+    both = Exposure({**room.points, **back.points}, room.start, END, room.stints)
+    assert found(both)[DAMP].point == ROOM
+
+
+def test_cycles_of_the_canvas_stand_in_the_working():
+    text = dict(found(exposure(square))[SWING].working)["cycles of the canvas in all readings"]
+    assert "ASTM E1049" in text and "of 10 to 20 %" in text
+
+
+def test_ten_years_at_ten_minutes_take_under_a_second():
+    years = exposure(store, days=3653, step="10min")
+    begun = perf_counter()
+    fluctuation.assess(years, FILM, WEEK)
+    assert perf_counter() - begun < 1.0
