@@ -2,7 +2,7 @@
 
 psychrolib is scalar, and changes its behaviour where numba is installed. It is asked once, for the
 saturation pressure at the nodes of a table; everything else is interpolation in ln p, which matches it
-within 1e-6 K. NaN in, NaN out. Relative humidity is in percent.
+within 5e-6 K. NaN in, NaN out. Relative humidity is in percent.
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ import numpy as np
 
 from envwatch.figures.air import GAS_CONSTANT_VAPOUR, RH_NOISE_CEILING, VAPOUR_TO_AIR_MASS
 
-TABLE_FROM_C, TABLE_TO_C, TABLE_STEP_C = -100.0, 200.0, 0.02
+TABLE_FROM_C, TABLE_TO_C, TABLE_STEP_C = -100.0, 200.0, 0.05
+TRIPLE_POINT_C = 0.01  # a node of its own: the pressure over ice meets that over water at an angle
 
 
 @cache
@@ -28,7 +29,7 @@ def _psychrolib():
 def _table() -> tuple[np.ndarray, np.ndarray]:
     """Temperatures and ln of the saturation pressure over ice below the triple point, water above."""
     count = round((TABLE_TO_C - TABLE_FROM_C) / TABLE_STEP_C) + 1
-    temp_c = np.linspace(TABLE_FROM_C, TABLE_TO_C, count)
+    temp_c = np.sort(np.append(np.linspace(TABLE_FROM_C, TABLE_TO_C, count), TRIPLE_POINT_C))
     saturation = _psychrolib().GetSatVapPres
     return temp_c, np.log([saturation(t) for t in temp_c.tolist()])
 

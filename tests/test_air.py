@@ -76,6 +76,13 @@ def test_dew_points_agree_with_a_loop_over_psychrolib():
     assert_allclose(air.dew_point(temp, rh), loop, atol=1e-3)
 
 
+def test_dew_points_at_the_triple_point_follow_the_change_from_ice_to_water():
+    temp, rh = np.full(200, 10.0), np.linspace(49.6, 50.0, 200)  # dew points from -0.1 to 0.1 °C
+    loop = [psychrolib.GetTDewPointFromRelHum(10.0, h / 100) for h in rh.tolist()]
+    assert min(loop) < 0 < max(loop)
+    assert_allclose(air.dew_point(temp, rh), loop, atol=1e-4)  # PsychroLib's own search stops 5e-5 K off here
+
+
 def test_below_freezing_it_is_the_frost_point():
     # own calculation over ice; over water it would be -1.44 and -7.92 °C
     assert_allclose(air.dew_point([0.0, -5.0], [90.0, 80.0]), [-1.273, -7.585], atol=0.01)
