@@ -1,0 +1,32 @@
+"""Limits for reading logger files: what is too big, what no sensor in a room can mean, what counts as evidence."""
+
+from envwatch.figures.kinds import Confidence, Figure
+
+_OURS = ("our-judgement", Confidence.OUR_JUDGEMENT)
+
+MAX_FILE_BYTES = Figure(2_000_000_000, "byte", *_OURS, "a larger export is split first")
+MAX_LINE_BYTES = Figure(1_000_000, "byte", *_OURS, "a logger's line is hundreds of bytes at most")
+MAX_COLUMNS = Figure(500, "columns", *_OURS, "a building system with 200 probes still fits")
+MAX_UNPACKED_BYTES = Figure(300_000_000, "byte", *_OURS, "a spreadsheet unpacked")
+MAX_UNPACK_RATIO = Figure(100, "times", *_OURS, "a real spreadsheet packs about tenfold; a zip bomb a thousandfold")
+MAX_ENTRIES = Figure(2_000, "parts", *_OURS, "a spreadsheet's parts")
+MAX_CELLS = Figure(20_000_000, "cells", *_OURS, "a full sheet of a million rows by 20 columns")
+
+TEMP_LEAST_C = Figure(-60, "°C", *_OURS, "below this no room, crate or attic: an error code such as -200")
+TEMP_MOST_C = Figure(100, "°C", *_OURS, "above this no air a canvas hangs in: an error code such as 850")
+RH_LEAST = Figure(-5, "% RH", *_OURS, "a wet or dry sensor overshoots by a few percent, not more")
+RH_MOST = Figure(120, "% RH", *_OURS, "a wet capacitive sensor reads up to about 110; beyond is an error code")
+
+ROOM_WARMEST_C = Figure(45, "°C", *_OURS, "a median above this cannot be a room in Celsius")
+ROOM_WARM_C = Figure(
+    35, "°C", *_OURS, "a median above this, without a unit, may be Celsius or a cold store's Fahrenheit"
+)
+FAHRENHEIT_COLDEST = Figure(34, "°F", *_OURS, "a room whose whole record in Fahrenheit is below this is doubted")
+DEW_POINT_AGREES_C = Figure(
+    0.5, "K", *_OURS, "rounding of temperature and humidity to 0.1 and 1 % moves the dew point by about 0.4 K"
+)
+UNREADABLE_SHARE = Figure(
+    0.05, "share of rows", *_OURS, "more unreadable times than this: the layout was not understood"
+)
+UNREADABLE_ROWS = Figure(10, "rows", *_OURS, "so few unreadable rows are set aside and counted, whatever their share")
+FIRST_YEAR = Figure(2000, "year", *_OURS, "an earlier stamp is a clock that was reset")

@@ -1,0 +1,54 @@
+"""The logger's own serial number or name, as its file gives it."""
+
+from __future__ import annotations
+
+import re
+
+from envwatch.logs.words import plain
+
+_SERIAL = re.compile(
+    r"(?:serial(?:\s?(?:number|no\.?|nr\.?|#))?|s/n|\bsn\b|seriennummer|serien-?nr\.?|geratenummer|gerate-?nr\.?|"
+    r"n(?:umero|°|o|\.)? ?de serie|numero di serie|matricola|serienummer|logger ?(?:id|no\.?|nr\.?|number)|device ?(?:id|no\.?)|"
+    r"シリアル(?:番号|no\.?)?|製造番号|序列号|设备编号|编号)\s*[\"']?\s*[:=#;,\t|\x1f ]\s*[\"']?\s*(?P<it>[A-Za-z0-9][\w./-]{1,39})",
+    re.IGNORECASE,
+)
+_NAME = re.compile(
+    r"^[\"'#\s]*(?:logger(?: ?name)?|device(?: ?name)?|plot title|title|name|station(?: ?name)?|geratename|gerat|"
+    r"loggername|datenlogger|messstelle|standort|bezeichnung|appareil|enregistreur|nom|nombre|dispositivo|nome|apparaat|naam|"
+    r"location|site|sensor(?: ?name)?|description|設備名|機器名|ロガー名|设备名称|名称|仪器名称|description)\s*[\"']?\s*"
+    r"[:=;,\t|\x1f]\s*[\"']?\s*(?P<it>[^\"';,\t|\x1f]{1,60})",
+    re.IGNORECASE,
+)
+_IN_HEADER = re.compile(r"\b(?:lgr )?s/?n\s*[:.#]\s*(?P<it>[\w-]+)", re.IGNORECASE)
+
+
+def find(preamble: list[str], names: list[str]) -> str | None:
+    """A serial number before a name before a title; None where the file gives none.
+
+    >>> find(["Seriennummer: 10042", "Messstelle: Depot"], []), find(["Plot Title: North store"], []), find([], ["Temp"])
+    ('10042', 'North store', None)
+    """
+    texts = [_unaccented(line) for line in preamble[:200] if len(line) < 500]
+    for pattern, some in ((_SERIAL, texts), (_IN_HEADER, names[:100]), (_NAME, texts)):
+        for text in some:
+            found = pattern.search(text)
+            if found and found["it"].strip(" .-"):
+                return found["it"].strip()
+    return _title(preamble)
+
+
+def _unaccented(line: str) -> str:
+    accents = str.maketrans("äöüéèêíóáçãõúàìòùñÄÖÜÉ", "aoueeeioacaouaiounAOUE")
+    return line.translate(accents)
+
+
+def _title(preamble: list[str]) -> str | None:
+    """A single short first line such as "Logger 10042"."""
+    filled = [re.sub(r"[;,\t|\x1f\"\s]+$", "", line).strip('"# ') for line in preamble[:3] if line.strip(" ;,\t\x1f")]
+    if not filled or re.match(r"(?i)sep=", filled[0]) and len(filled) < 2:
+        return None
+    first = filled[1] if re.match(r"(?i)sep=", filled[0]) else filled[0]
+    plain_ = plain(first)
+    if len(first) > 60 or re.search(r"[;,\t|=\x1f]|\d:\d|https?:|export|created|report|version", plain_):
+        return None
+    return first if first and any(c.isalnum() for c in first) else None

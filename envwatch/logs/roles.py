@@ -1,0 +1,148 @@
+"""What a column holds, by the words of its header; what is left of the header names the probe."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import NamedTuple
+
+from envwatch.logs import words
+from envwatch.logs.cells import unit_in
+from envwatch.logs.words import plain, tokens
+
+# words that say nothing about which probe it is
+_FILLER = {
+    "air", "relative", "rel", "temperature", "temp", "humidity", "luft", "relativ", "value", "wert", "avg", "mean", "mittel",
+    "moyenne", "media", "promedio", "gemiddeld", "reading", "de", "of", "the", "l", "la", "del", "dell", "di", "da", "do",
+    "en", "the", "mittelwert", "average", "measured", "ist", "actual", "current", "lufttemperatur", "lufttemp", "c",
+    "f", "k", "rh", "hr", "ur", "rv", "rf", "deg", "degc", "degf", "celsius", "fahrenheit", "percent", "pct", "°", "%", "t",
+    "h", "relatif", "relative", "relativa", "relatieve", "aria", "aire", "ar", "lucht", "degrees", "degree", "r", "u", "o",
+    "grad", "grados", "graus", "gradi", "und", "and", "unit", "smp", "inst", "平均", "相対", "相对", "空气", "室内", "dry", "bulb",
+    "m", "s", "oc", "of", "feuchte", "sn", "lgr", "sen", "lbl", "serial",
+}  # fmt: skip
+# where there is one probe only, these do not name it
+GENERIC = {"room", "indoor", "inside", "internal", "ambient", "sensor", "probe", "channel", "logger", "raum", "innen",
+           "intern", "interne", "interna", "interno", "interieur", "ambiente", "ambiant", "ambiante", "kanal", "ch", "sonde",
+           "sonda", "fuhler", "device", "store", "house", "box", "environment", "environmental", "kamer", "data", "log",
+           "main", "built", "zimmer", "sht", "dht", "bme", "ext"}  # fmt: skip
+_SERIAL = re.compile(
+    r"\b(?:lgr |sen )?s/?n\s*[:.#]?\s*[\w-]+|\bserial\s*(?:no|number|nr)?\s*[:.#]?\s*[\w-]+", re.IGNORECASE
+)
+_LABEL = re.compile(r"\b(?:lbl|label)\s*:\s*([^,;)\]]+)", re.IGNORECASE)
+_UNIT_IN_BRACKETS = re.compile(r"[(\[{][^)\]}]*(?:°|℃|℉|%|º|˚|deg|\bC\b|\bF\b|\bK\b|\boC\b|�)[^)\]}]*[)\]}]")
+_IN_UNIT = re.compile(r"\bin (?=°|deg|grad|%|celsius|fahrenheit|kelvin|percent|prozent|o?[CFK]\b)", re.IGNORECASE)
+
+
+class Role(NamedTuple):
+    """A column's meaning: what, in which unit, which probe; `statistic` of an interval (min, max), if any."""
+
+    kind: str | None
+    unit: str | None = None
+    label: str = ""
+    statistic: str | None = None
+    weak: bool = False
+
+
+def _has(text: str, words_: tuple[str, ...]) -> bool:
+    return any(word in text for word in words_)
+
+
+@lru_cache(maxsize=5000)
+def role_of(name: str) -> Role:
+    """The role of one header text.
+
+    >>> role_of("Humidité relative (%)").kind, role_of("Taupunkt [°C]").kind, role_of("Temp Attic (°F)")
+    ('rh', 'dew_point_c', Role(kind='temp', unit='F', label='Attic', statistic=None, weak=False))
+    """
+    text, parts = plain(name), set(tokens(plain(name)))
+    unit = unit_in(name)
+    for kind, fragments, whole in words.ROLES:
+        if _has(text, fragments) or (parts & set(whole) and not (kind == "rh" and _is_hour(parts, unit))):
+            return Role(kind, _own_unit(kind, text, unit), label_of(name), _statistic(parts))
+    if unit in ("C", "F", "K") or (parts & set(words.WEAK_TEMP) and len(text) <= 12 and not _is_time(parts)):
+        return Role("temp", unit, label_of(name), _statistic(parts), True)
+    if unit == "%" or (parts & set(words.WEAK_RH) and len(text) <= 4):
+        return Role("rh", unit, label_of(name), _statistic(parts), True)
+    return Role(None, unit, label_of(name))
+
+
+def _own_unit(kind: str, text: str, unit: str | None) -> str | None:
+    if kind == "rh":  # "% r.F." is no Fahrenheit
+        return "%" if "%" in text or unit == "%" else "1" if unit == "1" else None
+    return None if kind == "temp" and unit in ("%", "1") else unit
+
+
+def _is_hour(parts: set[str], unit: str | None) -> bool:
+    return parts <= {"hr", "time", "hrs"} and "time" in parts and unit != "%"
+
+
+def _is_time(parts: set[str]) -> bool:
+    return bool(parts & set(words.TIME + words.DATE))
+
+
+def _statistic(parts: set[str]) -> str | None:
+    for name, some in words.STATISTICS.items():
+        if parts & set(some):
+            return name
+    return None
+
+
+def label_of(name: str) -> str:
+    """The probe's name inside a header text: what is left without quantity, unit and serial number.
+
+    >>> label_of("RH, % (SEN S/N: 10042, LBL: North)"), label_of("T2 [°C]"), label_of("Relative Humidity")
+    ('North', '2', '')
+    """
+    given = _LABEL.search(name)
+    if given:
+        return given[1].strip()
+    text = _SERIAL.sub(" ", _UNIT_IN_BRACKETS.sub(" ", name))
+    text = _IN_UNIT.sub(" ", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text))
+    text = re.sub(r"[^\W\d_]+", lambda word: "" if _says_nothing(word[0]) else word[0], text)
+    text = re.sub(r"[\s,;:/()\[\]{}°%|.^'*?_-]{2,}", " ", text)
+    return re.sub(r"^[\W_]+|[\W_]+$", "", text)
+
+
+def _says_nothing(word: str) -> bool:
+    text = plain(word)
+    if text in _FILLER or text in {w for some in words.STATISTICS.values() for w in some}:
+        return True
+    return any(
+        kind in ("temp", "rh", "dew_point_c") and (_has(text, fragments) or text in whole)
+        for kind, fragments, whole in words.ROLES
+    )
+
+
+@lru_cache(maxsize=5000)
+def time_word(name: str) -> str | None:
+    """ "stamp", "date", "time", or a part ("year", "hour") that a header text names; None where it names none.
+
+    >>> [time_word(n) for n in ("Date Time, GMT+01:00", "Datum", "Uhrzeit", "Jahr", "Temp")]
+    ['stamp', 'date', 'time', 'year', None]
+    """
+    text = plain(name)
+    parts = set(tokens(text))
+    if _has(text, words.STAMP) or (parts & set(words.DATE) and parts & set(words.TIME)):
+        return "stamp"
+    short = re.sub(r"[(\[].*", "", text).strip()
+    for part, names in words.PARTS.items():
+        if short in names and short not in words.DATE + words.TIME and not (short == "min" and "(" in text):
+            return part
+    if parts & set(words.DATE) or _has(text, ("日付", "日期", "날짜", "datum")):
+        return "date"
+    if parts & set(words.TIME) or _has(text, ("時刻", "时刻", "時間", "时间", "uhrzeit", "zeit")):
+        return "time"
+    for part, names in words.PARTS.items():
+        if short in names:
+            return part
+    return None
+
+
+@lru_cache(maxsize=5000)
+def named(name: str, some: tuple[str, ...]) -> bool:
+    """Whether a header text is, or ends with, one of some words."""
+    text = plain(name).strip(" :.#") or plain(name)
+    if text in some or text.replace(" ", "_") in some:
+        return True
+    found = tokens(text)
+    return any(word in found for word in some) or any(not w.isascii() and w in text for w in some)

@@ -1,0 +1,222 @@
+"""Which lines below the header are data rows, and which of those cannot be used and why."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from envwatch.errors import BadInput
+from envwatch.figures.logs import FIRST_YEAR, UNREADABLE_ROWS, UNREADABLE_SHARE
+from envwatch.logs import roles
+from envwatch.logs.body import Body
+from envwatch.logs.cells import GLUED, looks_numeric, number, stampish, tidy
+from envwatch.logs.stamps import DAY_US
+from envwatch.logs.table import Start, _speaks
+from envwatch.logs.when import NONE, Columns, Stamps
+from envwatch.logs.words import plain
+
+EVENTS_KEPT = 10_000
+RESET, FUTURE, NO_TIME, BAD_TIME, LONG, GLUE, NUL, CUT = (
+    "clock reset: time before 2000", "time in the future", "no time", "unreadable time", "too many fields",
+    "records run together", "damaged: NUL bytes", "cut off at the end of the file",
+)  # fmt: skip
+
+
+class Fates:
+    """What becomes of each line: a data row or not, and the reason it is set aside, if any."""
+
+    def __init__(self, size: int) -> None:
+        self.data = np.ones(size, bool)
+        self.reasons = [""]
+        self.code = np.zeros(size, np.int16)
+        self.events: list[tuple[int, str]] = []
+        self.notes: list[str] = []
+
+    def set_aside(self, rows, reason: str) -> None:
+        """Set rows aside, unless they already are or are no data rows."""
+        if reason not in self.reasons:
+            self.reasons.append(reason)
+        mask = np.zeros(len(self.code), bool)
+        mask[rows] = True
+        self.code[mask & (self.code == 0) & self.data] = self.reasons.index(reason)
+
+    def event(self, line: int, text: str) -> None:
+        """Keep a remark."""
+        if len(self.events) < EVENTS_KEPT:
+            self.events.append((int(line), "".join(c if c.isprintable() else " " for c in text).strip()[:300]))
+
+    @property
+    def open(self) -> np.ndarray:
+        """Rows that may still be used."""
+        return np.flatnonzero(self.data & (self.code == 0))
+
+    def counted(self) -> dict[str, int]:
+        """Rows set aside, by reason."""
+        counts = np.bincount(self.code[self.data], minlength=len(self.reasons))
+        return {reason: int(n) for reason, n in zip(self.reasons[1:], counts[1:], strict=True) if n}
+
+
+def cells_of(body: Body, row: int) -> list[str]:
+    """The texts of one row."""
+    return [tidy(column[row].as_py() or "") for column in body.columns[: max(int(body.count[row]), 1)]]
+
+
+def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, name: str, now_us: int) -> Fates:
+    """Sort the lines: readings, remarks, repeated headers, and rows whose time cannot be used.
+
+    Raises
+    ------
+    BadInput : a second table, or more unreadable times than a few.
+    """
+    fates = Fates(len(body.line))
+    width = max(start.width, len(start.names))
+    headers = {_joined(roles.plain(text)) for text in lines_of(start.header)}
+    unread = np.flatnonzero((stamps.wall == NONE) | (body.count > width))
+    repeats = 0
+    for row in unread.tolist():
+        repeats += _one(fates, body, row, start, where, stamps, width, headers, name)
+    if repeats:
+        fates.notes.append(f"The header is repeated {repeats} times in the middle; those lines were left out.")
+    _refuse_many(fates, body, name)
+    _clock_faults(fates, stamps.wall, now_us, name, body)
+    return fates
+
+
+def _joined(text: str) -> str:
+    return re.sub(r"[^\w°%]+", "", text)
+
+
+def _one(fates: Fates, body: Body, row: int, start: Start, where: Columns, stamps: Stamps, width, headers, name) -> int:
+    cells, line = cells_of(body, row), int(body.line[row])
+    text = " ".join(c for c in cells if c)
+    if not text.strip(" \x1a;,-=_*"):
+        fates.data[row] = False
+        return 0
+    if "\x00" in "".join((column[row].as_py() or "") for column in body.columns):
+        fates.set_aside(row, NUL)
+    elif stamps.wall[row] != NONE:
+        glued = any(number(c, ".")[1] == GLUED for c in cells) or any(stampish(c) for c in cells[width:])
+        if any(cells[width:]):
+            fates.set_aside(row, GLUE if glued else LONG)
+    elif _joined(plain(text)) in headers or (headers and _joined(plain(text)) and _joined(plain(text)) in "".join(headers)
+                                             and _speaks(cells) >= 2):  # fmt: skip
+        fates.data[row] = False
+        return 1
+    elif not _holds_data(cells, where):
+        _remark(fates, row, cells, line, start, text, name)
+    else:
+        _untimed(fates, row, cells, where)
+    return 0
+
+
+def _holds_data(cells: list[str], where: Columns) -> bool:
+    """A row with digits where the time stands, or with no text there but a number elsewhere."""
+    at = [cells[i] if i < len(cells) else "" for i in where.at]
+    first = next((c for c in cells if c), "")
+    if any(re.search(r"\d", c) and not re.match(r"[^\W\d_]{3,}", c) for c in at) and not first.startswith(("#", "//")):
+        return True
+    return not any(at) and sum(map(looks_numeric, cells)) >= 1 and not re.match(r"[^\W\d_]{2,}", first)
+
+
+def _untimed(fates: Fates, row: int, cells: list[str], where: Columns) -> None:
+    at = [cells[i] if i < len(cells) else "" for i in where.at]
+    if not any(at):
+        fates.set_aside(row, NO_TIME)
+    elif any(number(c, ".")[1] == GLUED and not stampish(c) for i, c in enumerate(cells) if i not in where.at):
+        fates.set_aside(row, GLUE)
+    else:
+        fates.set_aside(row, BAD_TIME)
+
+
+def _remark(fates: Fates, row: int, cells: list[str], line: int, start: Start, text: str, name: str) -> None:
+    fates.data[row] = False
+    if (
+        _speaks(cells) >= 2
+        and not any(map(looks_numeric, cells))
+        and len([c for c in cells if c]) >= 2
+        and start.header
+    ):
+        kinds = [roles.role_of(c).kind for c in cells]
+        if "temp" in kinds or "rh" in kinds:
+            raise BadInput(
+                f"{name}, line {line}: a second table with another header begins here: {text[:60]!r}. Split the file in two."
+            )
+    fates.event(line, text)
+
+
+def _refuse_many(fates: Fates, body: Body, name: str) -> None:
+    """Too many unreadable times mean that the layout was not understood, or that the file is broken."""
+    for reason in (BAD_TIME, GLUE, LONG, NO_TIME):
+        if reason not in fates.reasons:
+            continue
+        rows = np.flatnonzero(fates.code == fates.reasons.index(reason))
+        if len(rows) > UNREADABLE_ROWS and len(rows) > UNREADABLE_SHARE * fates.data.sum():
+            seen = " ".join(cells_of(body, int(rows[0])))[:60]
+            raise BadInput(
+                f"{name}, line {int(body.line[rows[0]])}: {len(rows)} of {int(fates.data.sum())} rows have a fault ({reason}); "
+                f"first: {seen!r}. Export the file again."
+            )
+
+
+def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, name: str, body: Body) -> None:
+    """Stamps of a clock that was reset, or that runs years ahead."""
+    good = wall != NONE
+    if not good.any():
+        return
+    early = good & (wall < np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64))
+    late = good & (wall > now_us + 2 * DAY_US)
+    if early.all() or (early.sum() == good.sum()):
+        when = str(np.datetime64(int(wall[good][0]), "us"))[:10]
+        raise BadInput(
+            f"{name}: all times lie before 2000 (first: {when}): the logger's clock was reset. Set it and say when it started."
+        )
+    if early.any():
+        fates.set_aside(early, RESET)
+        fates.notes.append(
+            f"The logger's clock was reset: {int(early.sum())} rows from line {int(body.line[np.flatnonzero(early)[0]])} bear times "
+            "before 2000 and were set aside."
+        )
+    if late.sum() > 0.5 * good.sum():
+        fates.notes.append(
+            "Times lie in the future: the logger's clock, or this computer's, is wrong. They were kept as written."
+        )
+    elif late.any():
+        fates.set_aside(late, FUTURE)
+        fates.notes.append(
+            f"{int(late.sum())} rows bear times in the future and were set aside: the logger's clock jumped."
+        )
+
+
+def cut_row(fates: Fates, body: Body, ends_clean: bool, value_columns: list[int], where: Columns) -> None:
+    """The last line of a file that ends without a line end may be cut in the middle of a number."""
+    if ends_clean or len(body.line) < 4:
+        return
+    last = len(body.line) - 1
+    if not fates.data[last]:
+        return
+    short = body.count[last] < np.median(body.count[-50:])
+    cells = cells_of(body, last)
+    shown = [c for c in cells if c]
+    tail = next((i for i in range(len(cells) - 1, -1, -1) if cells[i]), 0)
+    if fates.code[last] == 0 and (short and tail <= max(value_columns, default=0) or _fewer_decimals(body, tail, last)):
+        fates.set_aside(last, CUT)
+        fates.notes.append(
+            f"The file breaks off in line {int(body.line[last])} ({' '.join(shown)[:40]!r}); that row was set aside."
+        )
+    elif fates.code[last] and fates.reasons[fates.code[last]] in (BAD_TIME, NO_TIME):
+        fates.code[last] = 0
+        fates.set_aside(last, CUT)
+
+
+def _fewer_decimals(body: Body, at: int, last: int) -> bool:
+    """All other rows show the same number of decimals in this column, and this one fewer."""
+    before = [tidy(body.columns[at][row].as_py() or "") for row in range(max(0, last - 60), last)]
+    places = {_places(c) for c in before if looks_numeric(c)}
+    here = tidy(body.columns[at][last].as_py() or "")
+    return len(places) == 1 and len(before) >= 3 and _places(here) < next(iter(places)) and looks_numeric(here)
+
+
+def _places(cell: str) -> int:
+    found = re.search(r"[.,](\d*)", cell)
+    return len(found[1]) if found else 0

@@ -1,0 +1,90 @@
+"""Order, duplicates, cadence and the clock's own faults of one series of readings."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from envwatch.logs import basis as time_basis
+from envwatch.logs.basis import Basis
+from envwatch.logs.clock import HOUR_US
+
+MINUTE_US = 60_000_000
+
+
+class Timed(NamedTuple):
+    """Where each row of a series goes in time, and what was noticed. utc : (n,) in the rows' own order."""
+
+    utc: np.ndarray
+    order: np.ndarray
+    unsure: int
+    skipped: int
+    restarts: int
+
+
+def falls(wall: np.ndarray) -> bool:
+    """Whether a file lists its newest reading first."""
+    steps = np.diff(wall)
+    return bool((steps < 0).sum() > (steps > 0).sum())
+
+
+def cadence_us(wall: np.ndarray) -> int:
+    """The usual step: the lower median of all steps that are not zero. [µs]"""
+    steps = np.abs(np.diff(wall[:200_000]))
+    steps = steps[steps > 0]
+    return int(np.partition(steps, (len(steps) - 1) // 2)[(len(steps) - 1) // 2]) if len(steps) else HOUR_US
+
+
+def rising(wall: np.ndarray) -> np.ndarray:
+    """The series in rising file order: reversed where the newest comes first."""
+    return wall[::-1] if falls(wall) else wall
+
+
+def place(wall: np.ndarray, offset_min: np.ndarray, basis: Basis, step_us: int) -> Timed:
+    """UTC and time order of one series; file order is kept among equal times."""
+    if not len(wall):
+        return Timed(wall, np.zeros(0, np.int64), 0, 0, 0)
+    back = falls(wall)
+    run = slice(None, None, -1) if back else slice(None)
+    utc, unsure, skipped = time_basis.apply(basis, wall[run], offset_min[run], step_us)
+    steps = np.diff(utc)
+    restarts = int((steps < 0).sum())
+    order = np.arange(len(utc)) if not restarts else np.argsort(utc, kind="stable")
+    if back:
+        utc, order = utc[::-1], len(utc) - 1 - order
+    return Timed(utc, order, unsure, skipped, restarts)
+
+
+def duplicates(utc: np.ndarray, values: list[np.ndarray], order: np.ndarray) -> np.ndarray:
+    """(n,) true where an earlier row has the same time and the same values throughout."""
+    again = np.zeros(len(utc), bool)
+    ordered = utc[order]
+    same = np.flatnonzero(ordered[1:] == ordered[:-1])
+    if not len(same):
+        return again
+    import pandas as pd
+
+    rows = np.unique(np.concatenate([order[same], order[same + 1]]))
+    frame = pd.DataFrame({"t": utc[rows], **{str(i): v[rows] for i, v in enumerate(values)}})
+    again[rows] = frame.duplicated().to_numpy()
+    return again
+
+
+def drift(utc: np.ndarray, step_us: int) -> str | None:
+    """A clock that slips off its own grid, in seconds a day; None where it does not."""
+    if len(utc) < 50 or step_us < 2_000_000:
+        return None
+    steps = np.diff(utc)
+    steady = np.abs(steps - step_us) < step_us * 0.1
+    if steady.mean() < 0.95:
+        return None
+    slip = (steps - step_us)[steady]
+    total, span = float(slip.sum()), float(steps[steady].sum())
+    nominal = round(step_us / 1e6)
+    total += (step_us - nominal * 1e6) * int(steady.sum())
+    per_day = total / span * 86_400
+    if abs(total) < 30e6 or abs(per_day) < 2:
+        return None
+    return (f"The times slip by {per_day:+.0f} s a day against an even {nominal} s cadence: the logger's clock, or its "
+            "schedule, drifts. Times were kept as written.")  # fmt: skip

@@ -1,0 +1,386 @@
+"""The column or columns that hold the time, and the wall-clock time of every row."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from envwatch.errors import BadInput, Question
+from envwatch.logs import dates
+from envwatch.logs.cells import OK, coded, numbers, stampish, tidy
+from envwatch.logs.roles import role_of, time_word
+from envwatch.logs.stamps import DAY_US, DateText, TimeText, date_and_time, date_only, split_at, time_of_day
+from envwatch.logs.words import NUMBER, tokens, plain
+
+NONE = np.iinfo(np.int64).min
+
+
+class Columns(NamedTuple):
+    """Which columns hold the time: one stamp, a date with a time, an epoch or serial number, or parts."""
+
+    kind: str  # "full", "pair", "date", "epoch", "serial", "parts"
+    at: tuple[int, ...]
+    words: tuple[str, ...] = ()
+
+
+class Stamps(NamedTuple):
+    """Times as the file writes them.
+
+    wall : (n,) microseconds since 1970 on the file's clock, NONE where unreadable.
+    offset_min : (n,) offset written in the row, NaN where none was.
+    shown : the format, in words. utc : the numbers count from 1970 UTC.
+    """
+
+    wall: np.ndarray
+    offset_min: np.ndarray
+    shown: str
+    utc: bool
+    zone: str | None
+    notes: tuple[str, ...]
+
+
+def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, parts: bool) -> Columns:
+    """The columns of the time, by what they hold, then by their header.
+
+    Raises
+    ------
+    BadInput : there is none.
+    """
+    if parts:
+        return _parts(names)
+    kinds = [_kind(column) for column in columns]
+    full = [i for i, kind in enumerate(kinds) if kind == "full"]
+    date = [i for i, kind in enumerate(kinds) if kind == "date"]
+    time = [i for i, kind in enumerate(kinds) if kind == "time"]
+    if full and time and not date and _at_midnight(columns[full[0]]):
+        date = full
+    if date and time and not (full and full[0] < date[0]):
+        near = min(date, key=lambda d: min(abs(d - t) for t in time))
+        return Columns("pair", (near, min(time, key=lambda t: (abs(t - near), t < near))))
+    if full:
+        return Columns("full", (_preferred(full, names),))
+    for kind in ("epoch", "serial"):
+        some = [i for i, k in enumerate(kinds) if k == kind]
+        if some:
+            return Columns(kind, (_preferred(some, names),))
+    if date:
+        return _date_and_hour(date[0], names)
+    raise BadInput(f"{name}: no column holds date and time in every row. Export the file again with both.")
+
+
+def _date_and_hour(date: int, names) -> Columns:
+    found = {time_word(n): i for i, n in enumerate(names) if time_word(n) in ("hour", "minute", "second", "time")}
+    if "hour" in found or "time" in found:
+        order = [p for p in ("hour", "minute", "second", "time") if p in found]
+        order = ["time"] if "hour" not in found else order
+        return Columns("datehour", (date, *(found[p] for p in order)), tuple(order))
+    return Columns("date", (date,))
+
+
+def _preferred(some: list[int], names) -> int:
+    """Of several stamps the one in UTC, else one that is called a time, else the first."""
+    for i in some:
+        if {"utc", "gmt", "zulu"} & set(tokens(plain(names[i]))):
+            return i
+    return next((i for i in some if time_word(names[i])), some[0])
+
+
+def _parts(names) -> Columns:
+    found: dict[str, int] = {}
+    for i, n in enumerate(names):
+        part = time_word(n)
+        if part in ("year", "month", "day", "hour", "minute", "second", "time") and part not in found:
+            found[part] = i
+    if "hour" in found:
+        found.pop("time", None)
+    return Columns("parts", tuple(found.values()), tuple(found))
+
+
+def _sample(column: pa.ChunkedArray, count: int = 120) -> list[str]:
+    size = len(column)
+    if size <= 3 * count:
+        return column.to_pylist()
+    at = sorted(set(range(40)) | set(np.linspace(0, size - 1, count, dtype=int).tolist()))
+    return column.take(pa.array(at)).to_pylist()
+
+
+def _kind(column: pa.ChunkedArray) -> str | None:
+    cells = [c for c in (tidy(c or "") for c in _sample(column)) if c]
+    if not cells:
+        return None
+    found = [stampish(cell) for cell in cells]
+    for kind in ("full", "date", "time", "epoch", "serial"):
+        if found.count(kind) > 0.6 * len(cells) and found.count(kind) >= 1:
+            return kind
+    return "full" if found.count("full") + found.count("date") > 0.6 * len(cells) else None
+
+
+def _at_midnight(column: pa.ChunkedArray) -> bool:
+    found = [date_and_time(tidy(c or "")) for c in _sample(column)]
+    return all(f is None or f[1].us == 0 for f in found) and len(column) > 1
+
+
+def read(where: Columns, columns, names, told: str | None, now_us: int, name: str) -> Stamps:
+    """The wall-clock times of all rows.
+
+    Raises
+    ------
+    Question : day and month cannot be told apart. BadInput : the told order is impossible.
+    """
+    if where.kind in ("epoch", "serial"):
+        return _counted(columns[where.at[0]], where.kind, name)
+    if where.kind == "parts":
+        return _from_parts(where, columns)
+    if where.kind == "datehour":
+        date, time = columns[where.at[0]], _hours(where, columns)
+        return _texts(date, time, told, now_us, name, False)
+    if where.kind == "pair":
+        return _texts(*(columns[i] for i in where.at), told, now_us, name, False)
+    if where.kind == "date":
+        only = columns[where.at[0]]
+        return _texts(only, None, told, now_us, name, False)
+    return _texts(columns[where.at[0]], None, told, now_us, name, True)
+
+
+class _Pieces(NamedTuple):
+    """Distinct dates and times, and per row which; -1 where unreadable."""
+
+    dates: list[DateText]
+    date_at: np.ndarray
+    times: list[TimeText]
+    time_at: np.ndarray
+
+
+def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
+    pieces = _cut(date_column) if full else _apart(date_column, time_column)
+    good = (pieces.date_at >= 0) & (pieces.time_at >= 0)
+    if not good.any():
+        raise BadInput(f"{name}: no row holds a readable date and time. Export the file again.")
+    times_us = np.array([t.us for t in pieces.times], np.int64)
+    time_us = times_us[pieces.time_at]
+    found = dates.orders(list(pieces.dates))
+    rows = slice(None) if good.all() else good
+    choice = dates.choose(found, pieces.date_at[rows], time_us[rows], told, now_us)
+    if choice.order is None:
+        raise _unsettled(choice, pieces, date_column, name, told)
+    wall = choice.order.days[pieces.date_at] * DAY_US + time_us
+    wall[~(good & choice.order.valid[pieces.date_at])] = NONE
+    offsets = np.array([np.nan if t.offset_min is None else t.offset_min for t in pieces.times])
+    offset_min = np.where(good, offsets[pieces.time_at], np.nan) if np.isfinite(offsets).any() else np.full(1, np.nan)
+    zones = {t.zone for t in pieces.times if t.zone}
+    shown, notes = _style(pieces, choice)
+    if any(t.us == DAY_US for t in pieces.times):
+        notes.append("A time of 24:00 was read as midnight at the end of that day.")
+    if time_column is None and not full:
+        notes.append("The file gives dates without a time of day; each reading was put at 00:00.")
+    offset_min = np.broadcast_to(offset_min, wall.shape) if len(offset_min) != len(wall) else offset_min
+    return Stamps(wall, offset_min, shown, False, zones.pop() if len(zones) == 1 else None, tuple(notes))
+
+
+def _style(pieces: _Pieces, choice: dates.Choice) -> tuple[str, list[str]]:
+    styles = [d.style for d in pieces.dates if d.style]
+    style = max(set(styles), key=styles.count) if styles else ""
+    order = choice.order.name if choice.order else ""
+    if "?" in style:
+        mark = style.strip("?y")[:1]
+        year = "y" * style.count("y")
+        style = mark.join({"dmy": ("dd", "mm", year), "mdy": ("mm", "dd", year), "ymd": (year, "mm", "dd")}[order])
+        said = f": {choice.why}" if choice.why else ""
+        return f"{style}, {dates.WORDS[order]}", [f"Dates were read {dates.WORDS[order]} ({style}){said}."]
+    return style, []
+
+
+def _unsettled(choice: dates.Choice, pieces: _Pieces, column, name: str, told: str | None) -> Exception:
+    example = next((tidy(c or "") for c in _sample(column) if tidy(c or "")), "")[:40]
+    if choice.why == "told order impossible":
+        words_ = " or ".join(dates.WORDS[o] for o in choice.left)
+        return Question(
+            f"{name}: dates were to be read {dates.WORDS.get(told or '', told)}, but then some are impossible; they fit {words_} "
+            f"(first: {example!r}).", "--dates", choice.left,
+        )  # fmt: skip
+    if not choice.left:
+        return BadInput(f"{name}: {choice.why} (first: {example!r}). Export the file again with full dates.")
+    return Question(
+        f"{name}: dates such as {example!r} can be read {' or '.join(dates.WORDS[o] for o in choice.left)}, and nothing in "
+        "the file decides it.", "--dates", choice.left,
+    )  # fmt: skip
+
+
+def _index(texts: list[str], parse) -> tuple[list, np.ndarray]:
+    """Distinct parsed values, and for each text which; -1 where it does not parse."""
+    kept: dict = {}
+    at = np.empty(len(texts), np.int64)
+    for i, text in enumerate(texts):
+        value = parse(text or "")
+        at[i] = -1 if value is None else kept.setdefault(value, len(kept))
+    return list(kept), at
+
+
+def _apart(date_column, time_column) -> _Pieces:
+    """Dates and times in columns of their own."""
+    texts, index = coded(date_column)
+    dates_, at = _index(texts, _date_of)
+    if time_column is None:
+        return _Pieces(
+            dates_ or [DateText(0, 0, 0, "", "")], at[index], [TimeText(0, None)], np.zeros(len(index), np.int64)
+        )
+    ttexts, tindex = coded(time_column)
+    times_, tat = _index(ttexts, _clock_of)
+    return _Pieces(dates_ or [DateText(0, 0, 0, "", "")], at[index], times_ or [TimeText(0, None)], tat[tindex])
+
+
+def _date_of(text: str) -> DateText | None:
+    both = date_only(text) or date_and_time(tidy(text))
+    return both[0] if isinstance(both, tuple) and both and isinstance(both[0], DateText) else both  # type: ignore[return-value]
+
+
+def _clock_of(text: str) -> TimeText | None:
+    both = time_of_day(text) or date_and_time(tidy(text))
+    return both[1] if isinstance(both, tuple) and both and isinstance(both[0], DateText) else both  # type: ignore[return-value]
+
+
+def _cut(column: pa.ChunkedArray) -> _Pieces:
+    """Full stamps: cut at one place for all rows where that is possible, else read one by one."""
+    size = len(column)
+    if size > 2000:
+        fast = _cut_at_one_place(column)
+        if fast is not None:
+            return fast
+    texts, index = coded(column)
+    both = [_both(text or "") for text in texts]
+    dates_, at = _index_of([b and b[0] for b in both])
+    times_, tat = _index_of([b and b[1] for b in both])
+    return _Pieces(dates_ or [DateText(0, 0, 0, "", "")], at[index], times_ or [TimeText(0, None)], tat[index])
+
+
+def _both(text: str):
+    found = date_and_time(tidy(text))
+    if found is None:
+        day = date_only(text)  # a spreadsheet leaves midnight out
+        return (day, TimeText(0, None)) if day else None
+    return found
+
+
+def _index_of(values: list) -> tuple[list, np.ndarray]:
+    kept: dict = {}
+    at = np.array([-1 if v is None else kept.setdefault(v, len(kept)) for v in values] or [-1], np.int64)
+    return list(kept), at
+
+
+def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
+    """Millions of stamps fall apart into a few thousand dates and times of day; only those are read."""
+    head = [c for c in _sample(column) if c]
+    cuts = {split_at(c) for c in head}
+    lengths = pc.binary_length(column)
+    low, high = pc.min_max(lengths).as_py().values()
+    if len(cuts) == 1 and None not in cuts and low == high:
+        cut = cuts.pop()
+        raw = column.cast(pa.binary())
+        date = pc.binary_slice(raw, 0, cut)
+        time = pc.binary_slice(raw, cut + 1)
+        return _pieces(date, time)
+    marks = {c[cut] for c in head if (cut := split_at(c)) is not None}
+    blanks = {c[: split_at(c) or 0].count(" ") for c in head if split_at(c)}
+    if len(marks) != 1 or (marks == {" "} and blanks != {0}) or marks - {" ", "T"}:
+        return None
+    halves = pc.split_pattern(column.combine_chunks(), marks.pop(), max_splits=1)
+    if pc.min_max(pc.list_value_length(halves)).as_py() != {"min": 2, "max": 2}:
+        return None
+    return _pieces(pc.list_element(halves, 0), pc.list_element(halves, 1))
+
+
+def _pieces(date, time) -> _Pieces | None:
+    texts, index = coded(date)
+    dates_, at = _index([_text(t) for t in texts], date_only)
+    ttexts, tindex = coded(time)
+    if len(ttexts) > 400_000:
+        time_of_day.cache_clear()
+    times_, tat = _index([_text(t) for t in ttexts], time_of_day)
+    if not dates_ or not times_ or (at < 0).any() or (tat < 0).any():
+        return None  # a stamp of another shape is among them
+    return _Pieces(dates_, at[index], times_, tat[tindex])
+
+
+def _text(value) -> str:
+    return value.decode("utf-8", "replace") if isinstance(value, bytes) else value or ""
+
+
+_EPOCHS = ((1, 9e8, 4.2e9, "seconds"), (1e3, 9e11, 4.2e12, "milliseconds"), (1e6, 9e14, 4.2e15, "microseconds"),
+           (1e9, 9e17, 4.2e18, "nanoseconds"))  # fmt: skip
+
+
+def _counted(column, kind: str, name: str) -> Stamps:
+    """Seconds since 1970, or a spreadsheet's days since 1899-12-30."""
+    if kind == "epoch":
+        texts, index = coded(column)
+        exact = [_epoch_us(tidy(text or "")) for text in texts]
+        wall = np.array([NONE if e is None else e[0] for e in exact], np.int64)[index]
+        unit = next((e[1] for e in exact if e is not None), "seconds")
+        none = np.full(len(wall), np.nan)
+        return Stamps(wall, none, f"{unit} since 1970 UTC", True, None, (f"Times count {unit} since 1970 in UTC.",))
+    values, code, _ = numbers(column, "." if _has_point(column) else ",")
+    wall = np.full(len(values), NONE, np.int64)
+    good = (code == OK) & (values > 30_000) & (values < 80_000)
+    us = (values[good] - 25_569) * DAY_US
+    wall[good] = np.rint(us / 1e6).astype(np.int64) * 1_000_000  # a serial number resolves about a second
+    return Stamps(wall, np.full(len(wall), np.nan), "spreadsheet serial days", False, None,
+                  ("Times are a spreadsheet's day numbers; they were read to the second.",))  # fmt: skip
+
+
+def _has_point(column) -> bool:
+    return any("." in (cell or "") for cell in _sample(column))
+
+
+def _epoch_us(text: str) -> tuple[int, str] | None:
+    whole, _, fraction = text.replace(",", ".").partition(".")
+    if not whole.isascii() or not whole.isdigit() or (fraction and not fraction.isdigit()):
+        return None
+    for scale, low, high, unit in _EPOCHS:
+        if low <= int(whole) <= high:
+            per_unit = 1_000_000 / scale
+            part = round(float("0." + (fraction or "0")) * per_unit) if per_unit >= 1 else 0
+            return (int(whole) * int(per_unit) if per_unit >= 1 else int(whole) // 1000) + part, unit
+    return None
+
+
+def _whole(column) -> np.ndarray:
+    values, code, _ = numbers(column, ".")
+    return np.where(code == OK, values, -1)
+
+
+def _hours(where: Columns, columns) -> pa.Array:
+    """Hour numbers (and minutes) beside a date, as texts of the day's time."""
+    got = {p: _whole(columns[i]) for p, i in zip(where.words, where.at[1:], strict=True)}
+    if "time" in got:  # 930 for half past nine
+        hhmm = got["time"]
+        got = {"hour": hhmm // 100, "minute": hhmm % 100} if (hhmm > 24).any() else {"hour": hhmm}
+    zero = np.zeros(len(got["hour"]))
+    parts = [got["hour"], got.get("minute", zero), got.get("second", zero)]
+    return pa.chunked_array([pa.array([f"{int(h):02d}:{int(m):02d}:{int(s):02d}" if h >= 0 else "" for h, m, s in
+                                       zip(*parts, strict=True)])])  # fmt: skip
+
+
+def _from_parts(where: Columns, columns) -> Stamps:
+    got = {p: _whole(columns[i]) for p, i in zip(where.words, where.at, strict=True)}
+    zero = np.zeros(len(columns[0]))
+    if "time" in got:
+        hhmm = got.pop("time")
+        got["hour"], got["minute"] = hhmm // 100, hhmm % 100
+    year, month, day = (got[p].astype(np.int64) for p in ("year", "month", "day"))
+    days, valid = dates.days_of(np.where(year < 100, year + 2000, year), month, day)
+    h, m, s = (got.get(p, zero) for p in ("hour", "minute", "second"))
+    valid &= (h >= 0) & (h <= 24) & (m >= 0) & (m < 60) & (s >= 0) & (s < 61)
+    us = np.rint(((h * 60 + m) * 60 + s) * 1e6).astype(np.int64)
+    wall = np.where(valid, days * DAY_US + us, NONE)
+    return Stamps(wall, np.full(len(wall), np.nan), "columns of " + ", ".join(got), False, None, ())
+
+
+def is_row_number(column: pa.ChunkedArray, header: str) -> bool:
+    """Whether a column counts the rows: whole numbers rising by one."""
+    values = _whole(column.slice(0, 2000))
+    rising = len(values) > 2 and bool((np.diff(values) == 1).mean() > 0.95)
+    known = role_of(header)
+    return rising and (known.kind is None or known.weak or bool(set(tokens(plain(header))) & set(NUMBER)))
