@@ -18,6 +18,8 @@ class Dossier:
 
     painting: Painting
     line: PaintingLine | None  # None where there are no readings at all
+    label: str  # the period it was judged over
+    zone: str
     opening: tuple[str, ...]
     places: dict[str, str]  # id -> name, for the stays
     said: tuple[str, ...]  # findings kept in earlier reviews, newest first
@@ -46,4 +48,4 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
         if t.painting_id == painting.id
     )
     names = {place.id: place.name for place in studio.places().values()}
-    return Dossier(painting, line, opening, names, said, tasks)
+    return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks)

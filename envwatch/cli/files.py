@@ -32,15 +32,13 @@ def read(
     temp_unit: TempUnit = None,
 ) -> None:
     """Show what a logger file says: normalised CSV on stdout, notes on stderr. Keeps nothing."""
-    from envwatch import logs
+    from envwatch import logs, telling
     from envwatch.cli.common import now
 
     answers = _answers(zone, dates, encoding, decimal, temp_unit)
     for path in files:
         log = logs.read(path, answers, now=now(), need_rh=True)
-        print(f"{path.name}: {log.summary}", file=sys.stderr)
-        for note in log.notes:
-            print(f"  {note}", file=sys.stderr)
+        print(telling.read(log), end="", file=sys.stderr)
         sys.stdout.write(logs.to_csv(log))
 
 

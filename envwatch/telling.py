@@ -1,0 +1,220 @@
+"""What became of files, one painting's dossier, and the chain behind a finding, as plain text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from envwatch.terminal import SHAPE, date, heading, measure, number, stamp, unseen_words, wrap
+
+if TYPE_CHECKING:
+    from envwatch.archive import AddReport, CheckReport, FileOutcome, TrayItem, UndoReport
+    from envwatch.dossier import Dossier
+    from envwatch.logs import LogFile
+    from envwatch.why import Chain
+
+
+def _text(lines: Iterator[str]) -> str:
+    return "\n".join(lines) + "\n"
+
+
+# -------------------------------------------------------------------------------------------------------- files
+
+
+def read(log: LogFile, width: int = 100) -> str:
+    """What a file turned out to be: rows by what became of them, the layout, and every note."""
+    return _text(_read(log, width))
+
+
+def _read(log: LogFile, width: int) -> Iterator[str]:
+    counts, layout = log.counts, log.layout
+    rows = [f"{counts.used:,} used"]
+    rows += [f"{counts.duplicate:,} written twice"] if counts.duplicate else []
+    rows += [f"{count:,} set aside ({why})" for why, count in counts.set_aside.items() if count]
+    yield from wrap(f"{log.name}: {counts.data_rows:,} data rows: {', '.join(rows)}", width, "", "  ")
+    yield from wrap(f"{layout.encoding}, delimiter {layout.delimiter!r}, decimal {layout.decimal!r}; "
+                    f"{layout.date_order}; {layout.time_basis}", width, "  ")  # fmt: skip
+    for note in log.notes:
+        yield from wrap(note, width, "  ")
+
+
+def added(report: AddReport, width: int = 80) -> str:
+    """One line a file, what was assumed of it, and the sums."""
+    return _text(_added(report, width))
+
+
+def _added(report: AddReport, width: int) -> Iterator[str]:
+    for outcome in report.outcomes:
+        yield from _outcome(outcome, width)
+    totals = report.totals
+    parts = [f"{totals.files} kept with {totals.readings:,} new readings"]
+    parts += [f"{count:,} {what}" for count, what in (
+        (totals.duplicate, "read before"), (totals.conflict, "in conflict"), (totals.set_aside, "rows set aside"),
+        (totals.already, "kept already"), (totals.in_tray, "in the tray"), (totals.refused, "refused"),
+    ) if count]  # fmt: skip
+    yield from wrap("; ".join(parts) + ".", width)
+    if report.batch is not None:
+        yield f"Taken back with: envwatch undo {report.batch}"
+
+
+def _outcome(outcome: FileOutcome, width: int) -> Iterator[str]:
+    if outcome.status == "kept":
+        text = f"{outcome.name}: {outcome.new:,} new readings of {outcome.logger_id}"
+        text += f", {outcome.duplicate:,} read before" if outcome.duplicate else ""
+        text += f", {outcome.conflict:,} in conflict" if outcome.conflict else ""
+        yield from wrap(text, width, "", "  ")
+        for what, counts in (("set aside", outcome.set_aside), ("marked", outcome.marked)):
+            if counts:
+                yield from wrap(f"{what}: " + ", ".join(f"{n} {why}" for why, n in counts.items()), width, "  ")
+    elif outcome.status == "in the tray":
+        yield from wrap(f"{outcome.name}: waits in the tray as {outcome.number}. {outcome.question}", width, "", "  ")
+    elif outcome.status == "refused":
+        yield from wrap(f"refused: {outcome.reason}", width, "", "  ")
+    else:
+        yield from wrap(f"{outcome.name}: kept already, nothing changed", width, "", "  ")
+    for note in outcome.notes:
+        yield from wrap(note, width, "  ")
+
+
+def tray(items: Sequence[TrayItem], width: int = 80) -> str:
+    """The files that wait, each with its one question."""
+    if not items:
+        return "The tray is empty.\n"
+    answer = "Answer with: envwatch add NUMBER and the option."
+    return _text(iter([*(line for item in items for line in wrap(item.sentence, width, "", "  ")), answer]))
+
+
+def undone(report: UndoReport) -> str:
+    """What an undo took back."""
+    return f"{report.sentence}\n"
+
+
+def checked(report: CheckReport, width: int = 80) -> str:
+    """Whether the archive is whole."""
+    return _text(_checked(report, width))
+
+
+def _checked(report: CheckReport, width: int) -> Iterator[str]:
+    yield from wrap(", ".join(f"{count:,} {what}" for what, count in report.counts.items()), width)
+    for swept in report.swept:
+        yield from wrap(f"swept: {swept}", width, "- ")
+    for problem in report.problems:
+        yield from wrap(problem, width, "! ")
+    yield "The archive is whole." if not report.problems else f"{len(report.problems)} problem(s)."
+
+
+# ----------------------------------------------------------------------------------------------------- painting
+
+
+def dossier(result: Dossier, width: int = 80) -> str:
+    """One painting: where it is, how it is, what was said and done."""
+    return _text(_dossier(result, width))
+
+
+def _dossier(result: Dossier, width: int) -> Iterator[str]:
+    painting, line = result.painting, result.line
+    size = f", {painting.height_cm:g} × {painting.width_cm:g} cm" if painting.height_cm and painting.width_cm else ""
+    yield from wrap(f"{painting.title} [{painting.id}]", width)
+    yield from wrap(
+        f"{painting.maker or 'maker not known'}, {painting.made or 'undated'}{size}; {painting.care.value}", width
+    )
+    for note in result.opening:
+        yield from wrap(f"! {note}", width)
+    if line is not None:
+        yield from _how_it_is(result, width)
+    yield from heading("Layers, front to back", width)
+    for layer in painting.layers:
+        applied = f", {date(layer.applied_on)}" if layer.applied_on is not None else ""
+        tail = " (assumed)" if layer.assumed else ""
+        yield from wrap(f"{layer.role}: {layer.material.replace('_', ' ')}, {layer.area}{applied}{tail}", width, "- ")
+    yield from heading("Done", width)
+    for treatment in painting.treatments:
+        yield from wrap(
+            f"{date(treatment.on)}: {treatment.kind} {treatment.material} {treatment.note}".rstrip(), width, "- "
+        )
+    for seen in painting.observations:
+        bears = {True: ", bears out", False: ", denies", None: ""}[seen.confirms]
+        about = f"{bears} finding {seen.finding}" if seen.finding is not None else ""
+        yield from wrap(f"{date(seen.on)}: {seen.sign}{', ' + seen.where if seen.where else ''}{about}", width, "- ")
+    yield from heading("Where it stood", width)
+    for stay in painting.stays:
+        until = date(stay.end) if stay.end is not None else "now"
+        meant = f" (intended: {stay.purpose})" if stay.intended else ""
+        place = result.places.get(stay.place_id, stay.place_id)
+        yield from wrap(f"{date(stay.start)} to {until}: {place}, {stay.position}{meant}", width, "- ")
+    yield from heading("Said in earlier reviews", width)
+    for sentence in result.said or ("nothing",):
+        yield from wrap(sentence, width, "- ")
+    if result.tasks:
+        yield from heading("Tasks", width)
+        for due in result.tasks:
+            yield from wrap(f"{due.number}: {due.what} ({due.state}{': ' + due.note if due.note else ''})", width, "- ")
+
+
+def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
+    line = result.line
+    assert line is not None
+    zone = result.zone
+    seen = stamp(line.seen_until, zone) if line.seen_until is not None else "nothing read"
+    yield from wrap(
+        f"{line.where}; {line.level.word} {SHAPE[line.level]} in {result.label}; air seen until {seen}", width
+    )
+    for finding in line.verdict.raised:
+        yield from wrap(f"{finding.level.word}: {finding.sentence}{number(finding)}", width, "- ")
+    unseen = "; ".join(dict.fromkeys(unseen_words(finding) for finding in line.verdict.unseen))
+    if unseen:
+        yield from wrap(f"not known: {unseen}", width, "- ")
+
+
+# ---------------------------------------------------------------------------------------------------------- why
+
+
+def chain(result: Chain, width: int = 80) -> str:
+    """The whole chain behind one finding."""
+    return _text(_chain(result, width))
+
+
+def _chain(result: Chain, width: int) -> Iterator[str]:
+    finding, zone = result.finding, result.period.zone
+    yield from wrap(f"{finding.number}: {result.painting.title} [{result.painting.id}], {result.period.label}", width)
+    yield from wrap(f"{finding.level.word} {SHAPE[finding.level]}: {finding.sentence}", width)
+    yield from heading("The value", width)
+    yield from wrap(measure(finding), width)
+    yield from wrap(
+        f"{finding.hazard}, {finding.mechanism}; {finding.layer}; at the {finding.point.replace('_', ' ')}", width
+    )
+    if finding.since is not None:
+        yield f"since {stamp(finding.since, zone)}"
+    yield from wrap(f"the week was read for {result.coverage:.0%} of its time", width)
+    yield from heading("The readings", width)
+    yield from _readings(result, width)
+    yield from heading("The working", width)
+    for what, figures in finding.working or (("", "none is given"),):
+        yield from wrap(f"{what}: {figures}" if what else figures, width, "- ")
+    yield from heading("The limit", width)
+    if not np.isnan(finding.limit):
+        yield from wrap(f"{finding.limit:g} {finding.unit}: {finding.confidence.value}", width)
+    yield from wrap(f"Source: {result.reference}", width)
+    if finding.clears:
+        yield from heading("What would clear it", width)
+        yield from wrap(finding.clears, width)
+    if result.notes:
+        yield from heading("Assumed or to be known", width)
+        for note in result.notes:
+            yield from wrap(note, width, "- ")
+
+
+def _readings(result: Chain, width: int) -> Iterator[str]:
+    trace, zone = result.trace, result.period.zone
+    if trace is None:
+        yield from wrap("no single reading stands at the worst moment; see the working", width)
+        return
+    yield from wrap(f"at the worst moment, {stamp(trace.time, zone)}, logger {trace.logger_id} read:", width)
+    yield from wrap(f"{trace.raw_temp_c:g} °C, {trace.raw_rh_percent:g} % RH as written in the file", width, "  ")
+    if (trace.raw_temp_c, trace.raw_rh_percent) != (trace.temp_c, trace.rh_percent):
+        yield from wrap(f"{trace.temp_c:.2f} °C, {trace.rh_percent:.1f} % RH after correction", width, "  ")
+    yield from wrap(f"{trace.file_name}, line {trace.line} (SHA-256 {trace.sha256[:16]}…)", width, "  ")
+    if trace.marks:
+        yield from wrap(f"marked: {', '.join(trace.marks)}", width, "  ")
