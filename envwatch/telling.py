@@ -35,7 +35,7 @@ def _read(log: LogFile, width: int) -> Iterator[str]:
     rows += [f"{count:,} set aside ({why})" for why, count in counts.set_aside.items() if count]
     yield from wrap(f"{log.name}: {counts.data_rows:,} data rows: {', '.join(rows)}", width, "", "  ")
     yield from wrap(f"{layout.encoding}, delimiter {layout.delimiter!r}, decimal {layout.decimal!r}; "
-                    f"{layout.date_order}; {layout.time_basis}", width, "  ")  # fmt: skip
+                    f"{layout.date_format}; {layout.time_basis}", width, "  ")  # fmt: skip
     for note in log.notes:
         yield from wrap(note, width, "  ")
 

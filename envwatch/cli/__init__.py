@@ -35,6 +35,10 @@ def main() -> None:
         _leave(f"{error.filename}: no permission. Check who owns it and whether another program holds it open", 5)
     except OSError as error:
         _leave(f"{error.filename or 'disk'}: {error.strerror or error}. Nothing was kept half", 5)
+    except Exception as error:  # a fault of ours: said in one line, whole only for who asks
+        if os.environ.get("ENVWATCH_DEBUG"):
+            raise
+        _leave(f"a fault in envwatch itself ({type(error).__name__}: {error}). ENVWATCH_DEBUG=1 shows where", 70)
     except KeyboardInterrupt:
         _leave("stopped by you; what was reported as kept is kept", 130)
 

@@ -39,7 +39,7 @@ def read(
     for path in files:
         log = logs.read(path, answers, now=now(), need_rh=True)
         print(telling.read(log), end="", file=sys.stderr)
-        sys.stdout.write(logs.to_csv(log))
+        sys.stdout.writelines(logs.to_csv(log))
 
 
 def add(
