@@ -375,6 +375,15 @@ class Painting:
         days += [layer.applied_on for layer in self.layers if layer.role == "film" and layer.applied_on is not None]
         return max(days, default=None)
 
+    def as_treated(self, on: pd.Timestamp) -> Painting:
+        """This painting as if every layer that is later than `on` had been put on then.
+
+        For climates that are simulated, forecast or older than the treatment: no hour drops out for its date.
+        """
+        late = [layer.applied_on is not None and layer.applied_on > on for layer in self.layers]
+        moved = (replace(layer, applied_on=on) if is_late else layer for layer, is_late in zip(self.layers, late, strict=True))
+        return replace(self, layers=tuple(moved))
+
 
 @dataclass(frozen=True)
 class Stint:

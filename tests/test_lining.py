@@ -4,20 +4,32 @@ Where a check rests on something outside, its source stands beside it. Limits of
 unless a case says otherwise, so most cases hold the code to our own table; they are no outside proof.
 """
 
+import time as clock
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from envwatch import climate, materials
+from envwatch.figures import Confidence
 from envwatch.hazards import lining
+from envwatch.hazards.lining_physics import glue_water
+from envwatch.materials import profiles
 from envwatch.records import (
+    CANVAS_BACK,
     PAINT_FACE,
     ROOM,
+    Certainty,
     Climate,
     Exposure,
     Layer,
     Level,
     Painting,
     Sensor,
+    Stint,
 )
 
 END = pd.Timestamp("2026-03-02T00:00Z")  # a Monday
@@ -198,3 +210,377 @@ def test_a_vinyl_patch_on_waxed_canvas_is_in_order_with_a_notice():
     assert worst(found) == Level.CLEAR
     assert "PVAc" in found["compatibility"].layer and "wax" in found["compatibility"].sentence
     assert "compatibility" not in judged(20, 50, ("film", "eva_film"), ("patch", "pvac_disp"))
+
+
+# ------------------------------------------------------------------------------------- glue in damp, creep, dwell
+
+
+def test_glue_line_rests_on_the_printed_sorption_of_gelatine():
+    # Heritage Science 1:14 (2013), table 1: g water per 100 g dry gelatine at 25 and 40 °C
+    printed = {
+        40: (13.82, 13.34),
+        50: (16.30, 15.70),
+        60: (18.48, 17.64),
+        70: (21.60, 20.05),
+        80: (26.73, 25.35),
+        90: (40.20, 36.45),
+    }
+    for rh, (at_25, at_40) in printed.items():
+        assert glue_water(rh, 25) == pytest.approx(at_25, abs=1e-9)
+        assert glue_water(rh, 40) == pytest.approx(at_40, abs=1e-9)
+    assert glue_water(65, 25) == pytest.approx((18.48 + 21.60) / 2)
+    assert glue_water(70, 5) == glue_water(70, 25)  # held under 25 °C: our extension
+
+
+def test_glue_is_mobile_at_the_published_25_grams_at_room_temperature():
+    # Pinhas et al. 1996: marked mobility over 25 g water in 100 g dry; that this is at 25 °C is our reading
+    rh = float(lining.glue_softening_rh(25))
+    assert glue_water(rh, 25) == pytest.approx(25, abs=1e-9)
+    # three routes meet here: no strength over 70 % (Mecklenburg 1982, as cited in Conserving Canvas, chapter 51) and
+    # tension turning round at 65 to 85 % (Young, chapter 15)
+    assert 65 < rh < 85
+
+
+def test_dry_gelatine_softens_at_the_published_200_degrees():
+    assert lining.glue_tg(0) == pytest.approx(200)  # Pinhas et al. 1996
+
+
+def test_glue_softening_line_against_a_second_calculation():
+    """Own numbers, worked out apart by a fine search on the same equation: no outside proof."""
+    assert lining.glue_tg([40, 50, 60, 70, 80]) == pytest.approx([73.8, 60.5, 50.2, 37.2, 19.4], abs=0.05)
+    temp = [15, 20, 25, 30, 35, 40]
+    assert lining.glue_softening_rh(temp) == pytest.approx([81.1, 79.6, 76.6, 74.8, 73.1, 71.6], abs=0.05)
+    assert lining.glue_softening_rh(temp, 10) == pytest.approx([76.6, 73.8, 71.1, 69.4, 66.7, 63.7], abs=0.05)
+
+
+@given(st.floats(-20, 70), st.floats(0, 15))
+def test_glue_softening_humidity_solves_its_own_equation(temp_c, before_k):
+    rh = float(lining.glue_softening_rh(temp_c, before_k))
+    if rh < 90:  # at 90 the table ends
+        assert lining.glue_tg(rh, temp_c) == pytest.approx(temp_c + before_k, abs=1e-6)
+
+
+def test_creep_factors_are_those_of_arrhenius():
+    """exp(Ea/R (1/293.15 - 1/T)): textbook; the energies are our judgement, for none is published."""
+    for ea, expected in {
+        60: (1.51, 2.25, 3.31, 4.82),
+        100: (1.99, 3.87, 7.37, 13.74),
+        150: (2.81, 7.61, 20.0, 50.9),
+    }.items():
+        for temp, factor in zip((25, 30, 35, 40), expected, strict=True):
+            assert lining.equivalent_hours([temp], 1, ea) == pytest.approx(factor, rel=2e-3)
+    assert lining.equivalent_hours([20.0, np.nan], 2, 100) == pytest.approx(2)
+
+
+def test_creep_is_told_as_a_band_in_the_working_and_is_never_a_finding():
+    found = judged(ATTIC, 40, "eva_film")
+    told = dict(found["heat"].working)["creep, to rank rooms and days only"]
+    assert "60 / 100 / 150 kJ/mol" in told and "25 h at or over 40 °C" in told
+    assert "creep" not in found and "creep" not in found["heat"].sentence
+
+
+def test_damp_dwell_of_a_lagged_step():
+    """Closed form of a first-order step 55 to 78 %: y = 78 - 23 exp(-t/τ) passes 70 at τ ln(23/8)."""
+    for tau in (6, 24):
+        dwell = lining.damp_dwell(climate.lagged(np.full(336, 78.0), tau, start=55), 70)
+        passes = tau * np.log(23 / 8)
+        assert dwell.hours == 336 - np.floor(passes)  # stamped at the end of each hour
+        hours = np.arange(np.ceil(passes), 337)
+        assert dwell.excess == pytest.approx((8 - 23 * np.exp(-hours / tau)).sum())
+    assert lining.damp_dwell([71, *[60] * 6, 71, *[60] * 7, 71], 70).longest_h == 2  # breaks to 6 h do not end a spell
+
+
+# -------------------------------------------------------------------------------------------- what else was asked
+
+
+def test_the_glue_under_a_film_keeps_its_damp_limit():
+    damp = judged(20, 73, SIZE, "eva_film")["damp"]
+    assert damp.level == Level.ACT and damp.layer == "size (animal glue)" and damp.limit == 72
+    assert "lining film (heat-seal film) (watch)" in damp.sentence
+    assert judged(20, 73, "eva_film")["damp"].level == Level.WATCH
+
+
+def test_warm_damp_loosens_glue_before_its_plain_limit():
+    damp = judged(38, 66, SIZE)["damp"]
+    line = float(lining.glue_softening_rh(38, 10))
+    assert line < 65 and damp.level == Level.WATCH and damp.limit == pytest.approx(line)
+    assert judged(38, 73, SIZE)["damp"].limit == 72  # act: the line at 38 °C is 72.2 %, the plain limit 72 %
+    assert judged(40, 71.8, SIZE)["damp"].level == Level.ACT  # the line at 40 °C is 71.6 %
+    assert judged(20, 71.8, SIZE)["damp"].level == Level.WATCH
+
+
+def test_a_stiff_mend_watches_for_print_through_in_dry_air():
+    assert judged(20, 38, ("tear mend", "epoxy"))["dry"].level == Level.WATCH
+    assert judged(20, 38, ("patch", "mc"))["dry"].level == Level.CLEAR
+
+
+def test_unknown_layers_are_judged_as_the_worst_that_is_plausible_and_say_so():
+    found = judged(event(20, 31, 24), 66, ("film", "unknown"), ("size", "unknown"))
+    assert found["heat"].level == judged(event(20, 31, 24), 66, "wax_resin")["heat"].level == Level.ACT
+    assert "unknown, taken as wax-resin" in found["heat"].layer
+    assert found["damp"].level == judged(20, 66, "glue_paste")["damp"].level == Level.WATCH
+    assert "taken as" in found["damp"].layer
+
+
+def test_a_layer_raises_nothing_from_before_it_was_put_on():
+    hot = event(20, 50, 12, ends_before_end_h=20 * 24)  # twenty days before the end
+    assert judged(hot, 50, days_old("film", "eva_film", 10))["heat"].level == Level.CLEAR
+    assert judged(hot, 50, days_old("film", "eva_film", 30))["heat"].level == Level.URGENT
+
+
+def test_a_lining_later_than_the_whole_period_is_judged_as_if_put_on_at_its_start():
+    later = Layer("film", "eva_soln", "whole", END + 30 * DAY)
+    heat = by_mechanism(lining.assess(exposure(event(20, 31, 24), 50), painting(), END - 7 * DAY))
+    assert heat["build-up"].level == Level.UNKNOWN
+    week = exposure(event(20, 31, 24), 50)
+    heat = by_mechanism(lining.assess(week, Painting("p", "t", layers=(later,)), END - 7 * DAY))["heat"]
+    assert heat.level == Level.ACT and "later than this period" in heat.sentence  # first weeks
+    settled = by_mechanism(lining.assess(week, Painting("p", "t", layers=(later,))))["heat"]
+    assert settled.level == Level.WATCH  # 60 days from the start, its first weeks are over
+
+
+def test_a_climate_partly_older_than_the_lining_can_be_judged_whole():
+    hot = event(20, 50, 12, ends_before_end_h=20 * 24)
+    treated = painting(days_old("film", "eva_film", 10)).as_treated(TIME[0])
+    assert by_mechanism(lining.assess(exposure(hot, 50), treated))["heat"].level == Level.URGENT
+
+
+def test_first_weeks_end_inside_the_record():
+    layer = ("film", "glue_paste", "whole", END - 61 * DAY)  # 60 days of first weeks: one day of the record is over
+    rh = np.full(HOURS, 55.0)
+    rh[-24:] = 63.0
+    assert judged(20, rh, layer)["damp"].level == Level.CLEAR
+    rh[-24:], rh[-96:-48] = 55.0, 63.0
+    assert judged(20, rh, layer)["damp"].level == Level.WATCH
+
+
+def test_a_move_starts_the_stricter_weeks_of_wax_again():
+    stints = tuple(Stint(a, b, name, name) for a, b, name in ((TIME[0], END - 9 * DAY, "a"), (END - 9 * DAY, END, "b")))
+    assert judged(20, 61, "wax_resin", stints=stints)["damp"].level == Level.WATCH
+    assert judged(20, 61, "wax_resin", stints=stints[:1])["damp"].level == Level.CLEAR
+
+
+def test_water_borne_work_under_a_film_keeps_its_first_weeks_twice_as_long():
+    patch = days_old("consolidant", "fish_glue", 40)  # 28 days
+    week = END - 7 * DAY
+    assert judged(20, 61, patch, start=week)["damp"].level == Level.CLEAR
+    assert judged(20, 61, patch, "eva_film", start=week)["damp"].level == Level.WATCH
+
+
+def test_an_intended_stay_is_counted_and_said_but_not_raised():
+    rh = event(50, 85, 48, ends_before_end_h=24 * 10)
+    stays = (
+        Stint(TIME[0], END - 12 * DAY, "studio", "Studio"),
+        Stint(END - 12 * DAY, END - 10 * DAY, "chamber", "Chamber", intended=True, purpose="humidity chamber"),
+        Stint(END - 10 * DAY, END, "studio", "Studio"),
+    )
+    damp = judged(20, rh, SIZE, "eva_film", stints=stays)["damp"]
+    assert damp.level == Level.CLEAR
+    assert "In the intended stay (humidity chamber) the size (animal glue) came to 85.0 % RH (urgent)" in damp.sentence
+    unmeant = tuple(replace(stay, intended=False) for stay in stays)
+    assert judged(20, rh, SIZE, "eva_film", stints=unmeant)["damp"].level == Level.URGENT
+
+
+def test_a_week_spent_wholly_in_an_intended_stay_is_clear_with_its_reason():
+    stays = (Stint(TIME[0], END, "chamber", "Chamber", intended=True, purpose="humidity chamber"),)
+    damp = judged(20, 85, SIZE, stints=stays)["damp"]
+    assert damp.level == Level.CLEAR and "counted, not raised" in damp.sentence
+
+
+def test_a_spell_that_goes_on_tells_when_it_began_also_before_the_period():
+    found = judged(20, event(50, 75, 20 * 24), SIZE, start=END - 7 * DAY)
+    assert END - 20 * DAY <= found["damp"].since <= END - 19 * DAY
+    assert found["damp"].hours == 7 * 24
+
+
+def test_a_running_mean_reaches_back_into_the_history():
+    month = judged(np.full(HOURS, 28.5), 50, "eva_film", start=END - DAY)["heat"]
+    assert month.level == Level.WATCH and "30 days" in month.sentence
+
+
+def test_a_month_not_yet_read_is_unknown_with_its_date_and_hides_nothing_else():
+    temp = np.full(HOURS, np.nan)
+    temp[-21 * 24 :] = 20.0
+    found = judged(temp, np.where(np.isfinite(temp), 50.0, np.nan), "eva_film", start=END - 7 * DAY)
+    month = found["heat, 30 days"]
+    assert month.level == Level.UNKNOWN and found["heat"].level == Level.CLEAR
+    assert month.decidable_on == END + 1.5 * DAY  # three quarters of 30 days are 22.5
+
+
+def test_temperature_alone_decides_heat():
+    found = judged(event(20, 41, 3), np.full(HOURS, np.nan), "eva_film")
+    assert found["heat"].level == Level.ACT and found["heat"].coverage == 1.0
+    assert judged(20, np.full(HOURS, np.nan), "eva_film")["heat"].level == Level.CLEAR
+    assert {found[m].level for m in ("damp", "dry", "swing")} == {Level.UNKNOWN}
+
+
+def test_an_urgent_hour_in_a_half_read_week_stays_urgent():
+    temp, rh = event(20, 50, 2), np.full(HOURS, 50.0)
+    temp[-160:-60] = rh[-160:-60] = np.nan
+    found = judged(temp, rh, "eva_film", start=END - 7 * DAY)
+    assert found["heat"].level == Level.URGENT
+    assert found["cold"].level == found["damp"].level == Level.UNKNOWN
+
+
+def test_no_layers_or_none_that_are_bound_is_not_known_and_a_bare_room_has_no_lining():
+    assert judged(20, 50)["build-up"].level == Level.UNKNOWN
+    assert judged(20, 50, ("canvas", "linen"), ("paint", "oil_paint"))["build-up"].level == Level.UNKNOWN
+    assert lining.assess(exposure(20, 50), None) == []
+    assert judged(20, 50, ("film", "no_such_thing"))["materials"].level == Level.UNKNOWN
+
+
+def test_a_reading_that_a_poorer_sensor_cannot_tell_keeps_its_level():
+    sure = exposure(event(20, 40.3, 3), 50, **{CANVAS_BACK: air(event(20, 40.3, 3), 50, sensor=FINE_SENSOR)})
+    unsure = exposure(event(20, 40.3, 3), 50)
+    levels = [by_mechanism(lining.assess(e, painting("eva_film")))["heat"] for e in (sure, unsure)]
+    assert [f.level for f in levels] == [Level.ACT, Level.ACT]
+    assert [f.certainty for f in levels] == [Certainty.CERTAIN, Certainty.CANNOT_TELL]
+    assert levels[0].point == CANVAS_BACK
+
+
+def test_heat_that_rests_on_marked_readings_keeps_its_level_and_says_so():
+    temp = event(20, 47, 2)
+    marked = Exposure({ROOM: air(temp, 50, suspect=temp > 40)}, TIME[0], END)
+    heat = by_mechanism(lining.assess(marked, painting("eva_film")))["heat"]
+    assert heat.level == Level.URGENT and heat.certainty is Certainty.CANNOT_TELL
+    assert "mark of doubt" in heat.sentence
+
+
+def test_room_air_says_what_it_may_hide_at_a_radiator():
+    stint = Stint(TIME[0], END, "house", "House", position="radiator")
+    heat = judged(20, 50, "eva_film", stints=(stint,))["heat"]
+    assert "at the radiator" in heat.sentence and heat.certainty is Certainty.CANNOT_TELL
+    there = exposure(20, 50, (stint,), **{CANVAS_BACK: air(20, 50)})
+    heat = by_mechanism(lining.assess(there, painting("eva_film")))["heat"]
+    assert "radiator" not in heat.sentence and heat.certainty is Certainty.CERTAIN
+
+
+def test_a_gap_before_the_worst_hour_widens_the_uncertainty():
+    rh = event(45, 60, 30, ends_before_end_h=100)
+    broken = rh.copy()
+    broken[HOURS - 115 : HOURS - 110] = np.nan
+    whole, open_to_doubt = judged(20, rh, "eva_film")["damp"], judged(20, broken, "eva_film")["damp"]
+    assert whole.uncertainty == 3.0 < open_to_doubt.uncertainty
+
+
+def test_every_flag_says_at_once_that_its_limit_is_our_judgement():
+    for finding in judged(ATTIC, event(50, 85, 100), SIZE, "eva_film").values():
+        if finding.level >= Level.WATCH:
+            assert "(limit: our judgement)" in finding.sentence.split(". Also")[0]
+            assert finding.confidence is Confidence.OUR_JUDGEMENT and finding.source == "our-judgement"
+            assert finding.look_for and finding.do and finding.avoid and finding.clears and finding.by is not None
+            assert "margin" not in finding.sentence and "window" not in finding.sentence
+
+
+def test_heat_seal_patches_under_a_heat_seal_film_are_named():
+    found = judged(20, 50, ("patch", "eva_film"), "eva_film")
+    assert "moves again" in found["compatibility"].sentence and found["compatibility"].level == Level.CLEAR
+
+
+# --------------------------------------------------------------------------------------------- what always holds
+
+MATERIALS = sorted(name for name, profile in profiles().items() if profile.adhesive)
+LAYERS = st.builds(
+    lambda role, material, area, age: Layer(role, material, area, None if age is None else END - age * DAY),
+    st.sampled_from(["film", "size", "consolidant", "patch", "tear mend", "impregnation", "old lining"]),
+    st.sampled_from([*MATERIALS, "unknown"]),
+    st.sampled_from(["whole", "local"]),
+    st.one_of(st.none(), st.integers(-5, 80)),
+)
+DAYS_OF = st.lists(
+    st.tuples(st.floats(-10, 60), st.floats(0, 12), st.floats(5, 95), st.floats(0, 15)), min_size=6, max_size=6
+)
+
+
+def weather(days):
+    """Six stretches of ten days, each with its own mean and daily swing of temperature and humidity."""
+    rows = np.repeat(np.array(days), HOURS // 6, axis=0)
+    wave = np.sin(2 * np.pi * np.arange(HOURS) / 24)
+    return rows[:, 0] + rows[:, 1] * wave, np.clip(rows[:, 2] - rows[:, 3] * wave, 0, 100)
+
+
+def levels(temp_c, rh_percent, layers, **more):
+    found = lining.assess(exposure(temp_c, rh_percent), Painting("p", "t", layers=tuple(layers), **more))
+    return {f.mechanism: f.level for f in found}
+
+
+QUICK = settings(max_examples=30, deadline=None)
+
+
+@QUICK
+@given(DAYS_OF, st.lists(LAYERS, min_size=1, max_size=4), st.floats(0, 15), st.booleans())
+def test_warmer_air_never_lowers_the_heat_level(days, layers, warmer, trimmed):
+    temp, rh = weather(days)
+    margins = "trimmed" if trimmed else "intact"
+    cool = levels(temp, rh, layers, tacking_margins=margins)["heat"]
+    assert levels(temp + warmer, rh, layers, tacking_margins=margins)["heat"] >= cool
+
+
+@QUICK
+@given(DAYS_OF, st.lists(LAYERS, min_size=1, max_size=4), st.floats(0, 15))
+def test_damper_air_never_lowers_the_damp_level(days, layers, damper):
+    """At equal temperature. Colder air may lower it: under 5 °C damp is watch at most, up to 85 % RH."""
+    temp, rh = weather(days)
+    assert levels(temp, np.minimum(rh + damper, 100), layers)["damp"] >= levels(temp, rh, layers)["damp"]
+
+
+@QUICK
+@given(DAYS_OF, st.lists(LAYERS, min_size=1, max_size=4), LAYERS)
+def test_adding_a_layer_never_lowers_the_level(days, layers, more):
+    temp, rh = weather(days)
+    before, after = levels(temp, rh, layers), levels(temp, rh, [*layers, more])
+    for mechanism in ("heat", "damp", "dry", "cold", "swing"):
+        if mechanism in before:
+            assert after[mechanism] >= before[mechanism]
+
+
+@QUICK
+@given(DAYS_OF, st.lists(LAYERS, min_size=2, max_size=4), st.randoms())
+def test_the_order_of_layers_changes_nothing(days, layers, random):
+    temp, rh = weather(days)
+    shuffled = list(layers)
+    random.shuffle(shuffled)
+    first, second = (
+        [
+            (f.mechanism, f.level, f.layer, f.sentence, f.since)
+            for f in lining.assess(exposure(temp, rh), Painting("p", "t", layers=tuple(o)))
+        ]
+        for o in (layers, shuffled)
+    )
+    assert first == second
+
+
+@QUICK
+@given(DAYS_OF, st.sampled_from(MATERIALS), st.integers(0, 60), st.integers(0, 60))
+def test_longer_first_weeks_never_lower_the_level(days, material, older, longer):
+    temp, rh = weather(days)
+    layer = Layer("film", material, "whole", END - older * DAY)
+    table, known = dict(profiles()), profiles()[material]
+    weeks = replace(known.first_weeks, days=known.first_weeks.days + longer)
+    before = levels(temp, rh, [layer])
+    with materials.using({**table, material: replace(known, first_weeks=weeks)}):
+        after = levels(temp, rh, [layer])
+    assert all(after[m] >= before[m] for m in ("heat", "damp", "dry", "cold", "swing"))
+
+
+@QUICK
+@given(DAYS_OF, st.lists(LAYERS, min_size=1, max_size=3), st.floats(0.25, 1))
+def test_too_little_read_is_never_clear(days, layers, lost):
+    temp, rh = weather(days)
+    gone = int(lost * HOURS)
+    temp[:gone] = rh[:gone] = np.nan
+    found = lining.assess(exposure(temp, rh), Painting("p", "t", layers=tuple(layers)))
+    assert all(f.level != Level.CLEAR for f in found if f.mechanism != "compatibility")
+
+
+def test_ten_years_of_hourly_means_are_judged_in_well_under_a_second():
+    hours = 87_672
+    time = pd.date_range("2016-01-01", periods=hours, freq="h", tz="UTC")
+    wave = np.sin(2 * np.pi * np.arange(hours) / 8766)
+    there = Climate.of(time, 18 + 6 * wave, 55 - 10 * wave)
+    decade = Exposure({ROOM: there}, there.start, there.end)
+    treated = painting(SIZE, "eva_film", ("consolidant", "fish_glue"), ("patch", "acr_solv"))
+    lining.assess(decade, treated)  # the tables are read once
+    began = clock.perf_counter()
+    lining.assess(decade, treated)
+    assert clock.perf_counter() - began < 1.0

@@ -53,6 +53,7 @@ CREEP_STOPS_BELOW_K = _ours(
 )
 
 NEAR_SOFTENING_K = tuple(_ours(distance, "°C", "hours so close to softening are shown") for distance in (10, 5, 0))
+RETURNS_WITHIN_H = _ours(24, "h", "heat or cold that comes back within a day is one spell")
 DRY_BACK_PERCENT_A_DAY = _ours(10, "% RH a day", "the fastest that a damp or dry lining should be brought back")
 BY_DAYS = {
     "watch": _ours(28, "d", "look by"), "act": _ours(7, "d", "do by"), "urgent": _ours(0, "d", "today"),

@@ -108,7 +108,10 @@ def _judged(case: _Case, mechanism: str) -> Finding:
         for r in case.readings(mechanism, point)
         if (point == 0 or r.level >= Level.WATCH) and not (r.test == "month" and r.row < 0)
     ]
+    every = [r for r in every if not r.all_intended] or every
     worst = max(every, key=lambda r: r.rank)
+    if mechanism == HEAT and worst.level == Level.CLEAR:  # told by the hour, whichever window came nearest
+        worst = max((r for r in every if r.link is worst.link and r.test == "hour"), key=lambda r: r.rank)
     meant = _in_intended_stays(case, mechanism)
     coverage = case.deciding.temp_coverage if mechanism in (HEAT, COLD) else case.deciding.coverage
     if worst.row < 0:
@@ -129,14 +132,14 @@ def _in_intended_stays(case: _Case, mechanism: str) -> Reading | None:
 def _finding(case: _Case, r: Reading, others: list[Reading], meant: Reading | None) -> Finding:
     raised = r.level >= Level.WATCH
     uncertainty = _uncertainty(r)
-    doubted = raised and _rests_on_marked(case, r)
+    doubted, hidden = raised and _rests_on_marked(case, r), lining_words.hidden(r)
     certainty = grading.certainty(r.value, uncertainty, *r.steps)
     figure = lining_words.figure_of(r)
     return Finding(
         HAZARD, r.mechanism, r.link.name, r.air.point, r.level,
-        lining_words.sentence(r, others, meant) + (MARKED if doubted else ""),
+        lining_words.sentence(r, others, meant) + (MARKED if doubted else "") + hidden,
         r.value, uncertainty, r.limit, "°C" if r.mechanism in (HEAT, COLD) else "% RH", r.hours, r.since, r.at,
-        Certainty.CANNOT_TELL if doubted else certainty,
+        Certainty.CANNOT_TELL if doubted or hidden else certainty,
         **({} if figure is None else {"confidence": figure.confidence, "source": figure.source}),
         look_for=lining_words.look_for(r) if raised else "",
         do=lining_words.do(r) if raised else "",

@@ -21,10 +21,10 @@ def notice(painting: Painting) -> list[Finding]:
         Finding(
             "lining",
             "compatibility",
-            "; ".join(name for name, _ in said),
+            "; ".join(dict.fromkeys(name for name, _ in said)),
             ROOM,
             Level.CLEAR,
-            f"Compatibility, whatever the climate: {' '.join(sentence for _, sentence in said)}",
+            f"Compatibility, whatever the climate: {' '.join(dict.fromkeys(sentence for _, sentence in said))}",
         )  # fmt: skip
     ]
 
@@ -37,9 +37,9 @@ def _on_wax(known: list[tuple[Layer, Profile]]):
             continue
         name = name_of(layer, profile)
         if profile.adheres_to_wax == "no":
-            yield name, f"the {name} holds badly on traces of wax; make a peel trial."
+            yield name, f"The {name} holds badly on traces of wax; make a peel trial."
         elif profile.adheres_to_wax == "test" and profile.water_borne == "yes":
-            yield name, f"the {name} is said both to hold on wax and not to; make a peel trial."
+            yield name, f"The {name} is said both to hold on wax and not to; make a peel trial."
 
 
 def _heat_seal_on_heat_seal(known: list[tuple[Layer, Profile]]):
@@ -55,7 +55,7 @@ def _heat_seal_on_heat_seal(known: list[tuple[Layer, Profile]]):
                 name = name_of(layer, profile)
                 yield (
                     name,
-                    f"the {name} is of the film's own family and moves again when that is heated; note order and heat.",
+                    f"The {name} is of the film's own family and moves again when that is heated; note order and heat.",
                 )
 
 

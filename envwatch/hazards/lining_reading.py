@@ -10,7 +10,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.figures import lining as fig
-from envwatch.figures.coverage import WINDOW_NEEDS
+from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
 from envwatch.hazards.lining_course import HOUR, Air
 from envwatch.hazards.lining_layers import Link, Steps
 from envwatch.materials import Profile
@@ -95,16 +95,17 @@ class Reading:
         return over if np.isfinite(over) else -np.inf
 
     @property
-    def at(self) -> pd.Timestamp | None:
-        """The worst hour."""
-        return None if self.row < 0 else self.air.time[self.row]
+    def at(self) -> pd.Timestamp:
+        """The worst hour; only of a reading that was formed."""
+        return self.air.time[self.row]
 
     @property
     def since(self) -> pd.Timestamp | None:
         """Start of the spell that goes on at the end, else of the one with the worst hour; may be before the period."""
         if self.graded is None or self.level < Level.WATCH:
             return None
-        found = climate.spells(self.air.time, self.graded >= self._reached)
+        bridge_h = fig.RETURNS_WITHIN_H if self.test == "hour" else SPELL_BRIDGES_H
+        found = climate.spells(self.air.time, self.graded >= self._reached, float(bridge_h))
         if found and found[-1].end >= self.air.exposure.end:
             return found[-1].start
         return next((s.start for s in found if s.start <= self.at < s.end), self.at)
@@ -123,7 +124,9 @@ class Reading:
     @property
     def rank(self) -> tuple:
         """Worse is greater. The names only make the choice the same whatever the order of layers."""
-        return int(self.level), self.excess, self.link.name, self.link.layer.area, self.test, self.link.fresh != ()
+        softens = self.mechanism == HEAT and self.link.profile.softening_c is not None  # named before what only dries
+        names = self.link.name, self.link.layer.area, self.test, self.link.born is not None
+        return int(self.level), softens, self.excess, *names
 
 
 def readings(mechanism: str, link: Link, air: Air, raise_intended: bool = False) -> list[Reading]:

@@ -46,6 +46,12 @@ DO = {
         "Move it to a steadier place or fit a backing board and glazing; look at the corners and the tension."
     ),
 }
+HIDDEN_AT = {
+    HEAT: (("window", "radiator", "fireplace"), "hotter"),
+    DRY: (("window", "radiator", "fireplace"), "drier"),
+    DAMP: (("outer wall", "floor"), "damper"),
+    COLD: (("outer wall", "window", "floor"), "colder"),
+}
 AVOID = {
     HEAT: "Do not key out, do not lift or press the edge, no cold air on it, nothing leaning on it.",
     DAMP: "Do not key out, do not lift blisters or loose edges, no warm or cold air on it, do not wrap it damp.",
@@ -76,9 +82,9 @@ def sentence(reading: Reading, others: list[Reading], meant: Reading | None) -> 
         parts.append(
             "It is later than this period, and judged as if it had been put on at its start or been there before."
         )
-    named = dict.fromkeys(f"{r.link.name} ({r.level.word})" for r in others if r.link.name != reading.link.name)
-    if named:
-        parts.append(f"Also over: {', '.join(named)}.")
+    named = {r.link.name: r.level.word for r in reversed(others) if r.link.name != reading.link.name}
+    if named:  # worst last in `reversed`, so each layer keeps its worst word
+        parts.append(f"Also over: {', '.join(f'{name} ({word})' for name, word in reversed(named.items()))}.")
     if meant is not None:
         parts.append(intended(meant))
     if reading.link.profile.overruled:
@@ -92,9 +98,10 @@ def _raised(r: Reading) -> str:
 
 
 def _clear(r: Reading) -> str:
+    longer = ", and the day's and the month's means within theirs" if r.mechanism == HEAT and r.test == "hour" else ""
     return (
         f"{NOUN[r.mechanism]}: nothing against it. Nearest was the {r.link.name}, which {_what(r)}{_distance(r)}; "
-        f"{Level.WATCH.word} {_from(r)} {r.limit:g} {_unit(r)} ({basis(r)})."
+        f"{Level.WATCH.word} {_from(r)} {r.limit:g} {_unit(r)}{longer} ({basis(r)})."
     )
 
 
@@ -187,6 +194,18 @@ def intended(r: Reading) -> str:
         f"In the intended stay{f' ({purpose})' if purpose else ''} the {r.link.name} came to {r.value:.1f} {_unit(r)} "
         f"({r.level.word}): counted, not raised."
     )
+
+
+def hidden(r: Reading) -> str:
+    """What the room air may hide at the positions the painting had in the period; "" where nothing is known to hide."""
+    if r.air.point != ROOM or r.mechanism not in HIDDEN_AT:
+        return ""
+    places, worse = HIDDEN_AT[r.mechanism]
+    begun = r.air.time[r.air.in_period][0]
+    stood = dict.fromkeys(s.position for s in r.air.exposure.stints if s.end > begun and s.position in places)
+    if not stood:
+        return ""
+    return f" It stood at the {' and the '.join(stood)}: unless the logger hung there too, the picture was {worse}."
 
 
 def unknown(mechanism: str, read: float, needed: float) -> str:

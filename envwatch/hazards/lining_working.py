@@ -84,7 +84,7 @@ def _damp(r: Reading) -> Lines:
         "hours damp", f"{dwell.hours:g} h at or over {r.limit:.3g} % RH, longest {dwell.longest_h:g} h, "
         f"excess {dwell.excess:.0f} % RH h",
     )]  # fmt: skip
-    if r.link.freezes_dry:
+    if r.link.freezes_dry and _day_temp(r) < fig.COLD_CAP_TEMP_C:
         lines.append((
             "cold",
             f"with a 24-hour mean under {fig.COLD_CAP_TEMP_C:g} °C and {fig.COLD_CAP_PERCENT:g} % RH, watch at most",
@@ -94,8 +94,13 @@ def _damp(r: Reading) -> Lines:
     return lines
 
 
+def _day_temp(r: Reading) -> float:
+    """Mean temperature of the 24 hours to the worst hour. [°C]"""
+    return float(r.air.window("mean", "temp_c", DAY_H, r.link.born_row(r.air.time), None)[r.row])
+
+
 def _glue_line(r: Reading) -> tuple[str, str]:
-    temp = float(r.air.window("mean", "temp_c", DAY_H, r.link.born_row(r.air.time), None)[r.row])
+    temp = _day_temp(r)
     if not np.isfinite(temp):
         return "glue softening line", "not tested: the temperature of that day was not read"
     return (

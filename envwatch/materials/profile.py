@@ -83,14 +83,15 @@ class Profile:
     strength: Words | None = None
     removal: Words | None = None
     ageing: Words | None = None
-    heat_hour_c: Limits | None = None
-    heat_day_c: Limits | None = None
-    heat_month_c: Limits | None = None
-    damp_percent: Limits | None = None
-    dry_percent: Limits | None = None
-    cold_c: Limits | None = None
-    swing_percent: Limits | None = None
-    first_weeks: FirstWeeks | None = None
+    # None only where `kind` is not "adhesive": reading refuses an adhesive without them
+    heat_hour_c: Limits = None  # type: ignore[assignment]
+    heat_day_c: Limits = None  # type: ignore[assignment]
+    heat_month_c: Limits = None  # type: ignore[assignment]
+    damp_percent: Limits = None  # type: ignore[assignment]
+    dry_percent: Limits = None  # type: ignore[assignment]
+    cold_c: Limits = None  # type: ignore[assignment]
+    swing_percent: Limits = None  # type: ignore[assignment]
+    first_weeks: FirstWeeks = None  # type: ignore[assignment]
     signs: tuple[tuple[str, Words], ...] = ()
     overruled: tuple[str, ...] = ()
 

@@ -118,7 +118,7 @@ def _overruled(file: str, known: Profile, raw: dict[str, Any]) -> Profile:
         if name in checks.GROUPS:
             known = replace(known, **{name: _group_over(where, name, getattr(known, name), entry, said)})
         elif name in checks.NUMBERS or name in checks.WORDS:
-            value = _own_value(where, name, entry, {**checks.NUMBERS, **checks.WORDS}[name])
+            value: Any = _own_value(where, name, entry, {**checks.NUMBERS, **checks.WORDS}[name])
             said.append(_changed(name, getattr(known, name), value))
             known = replace(known, **{name: value})
         else:
@@ -193,7 +193,7 @@ def _possible(file: str, built: Profile) -> Profile:
 def _group(where: str, name: str, entry: Any, own: bool) -> Any:
     if not isinstance(entry, dict):
         raise BadInput(f"{where} is a single value; it needs its own heading with {', '.join(checks.GROUPS[name])}")
-    values = {}
+    values: dict[str, Any] = {}
     for step, given in entry.items():
         if step not in checks.GROUPS[name]:
             raise BadInput(f"{where}.{step} is not known; known are {', '.join(checks.GROUPS[name])}")
