@@ -272,8 +272,8 @@ def test_a_short_gap_is_bridged_and_a_long_one_restarts_the_canvas():
     air = np.r_[np.full(100, 50.0), np.full(3, np.nan), np.full(100, 50.0)]
     assert np.isfinite(climate.canvas_humidity(air, 24)).all()
     moved = np.r_[np.full(200, 50.0), np.full(200, np.nan), np.full(200, 70.0)]
-    after = climate.canvas_humidity(moved, 24)[400:]
-    assert_allclose(after, 70)
+    assert_allclose(climate.canvas_humidity(moved, 24)[:200], 50)
+    assert_allclose(climate.canvas_humidity(moved, 24)[400:], 70)
     held = np.r_[np.full(200, 50.0), np.full(20, np.nan), np.full(200, 70.0)]
     assert climate.canvas_humidity(held, 24)[220] < 52
 
@@ -313,6 +313,15 @@ def test_types_of_control_name_the_criterion_that_fails_and_its_hours():
     assert climate.best_class(tuple(results.values())).name == "B"
 
 
+def test_one_excursion_over_a_day_fails_a_type_though_nearly_all_hours_are_inside():
+    hours = handbook_year()
+    for length, passes in ((24, True), (30, False)):
+        rh = np.full(len(hours.time), 50.0)
+        rh[4000 : 4000 + length] = 80.0
+        tests = climate.control_classes(climate.Hourly(hours.time, hours.temp_c, rh, hours.temp_c))[-1].tests
+        assert [(t.criterion, t.longest_h, t.passed) for t in tests] == [("RH outer limits", length, passes)]
+
+
 def test_three_months_can_fail_a_type_and_meet_none():
     hours = handbook_year()
     short = climate.Hourly(
@@ -347,7 +356,7 @@ def test_a_change_of_clock_makes_a_day_longer_or_shorter_and_no_swing(day, hours
 def test_days_are_those_of_the_place_and_not_of_utc():
     time = at("2026-01-05", 48)
     values = np.where(np.asarray(time.tz_convert("Asia/Tokyo").day) == 6, 60.0, 50.0)
-    assert all(s.percent == 0 for s in climate.daily_swings(time, values, "Asia/Tokyo"))
+    assert [s.percent for s in climate.daily_swings(time, values, "Asia/Tokyo")] == [0, 0, 0]
     assert any(s.percent == 10 for s in climate.daily_swings(time, values, "UTC"))
 
 

@@ -237,6 +237,19 @@ def test_a_year_after_the_lining_its_own_history_counts():
     assert finding.source == "en-15757"
 
 
+def test_of_two_years_only_the_one_since_the_lining_counts():
+    lined = Painting("p", "P", treatments=(Treatment("t", "lining", END - 420 * DAY),))
+    drop = within(-2, 0, 38.0, within(-420, -2, 50.0, wild))
+    assert found(exposure(drop, days=800), PLAIN)[BEYOND].level is Level.CLEAR
+    assert found(exposure(drop, days=800), lined)[BEYOND].level is Level.WATCH
+
+
+def test_two_months_have_a_season_and_still_no_history():
+    finding = found(exposure(store, days=60))[BEYOND]
+    assert finding.level is Level.UNKNOWN and finding.decidable_on == END + 30 * DAY
+    assert found(exposure(within(-2, 0, 38.0), days=60))[BEYOND].level is Level.WATCH
+
+
 def test_a_climate_from_before_the_lining_is_no_proof_either():
     later = Painting("p", "P", treatments=(Treatment("t", "lining", END + 10 * DAY),))
     finding = found(exposure(wild), later)[BEYOND]
@@ -340,8 +353,9 @@ def chamber(intended: bool) -> Exposure:
     return exposure(within(-5, -3, 82.0, 50.0), stints=stints)
 
 
-def test_an_intended_stay_raises_no_alarm_and_is_mentioned():
-    findings = found(chamber(True), FILM)
+@pytest.mark.parametrize("painting", [PLAIN, FILM])
+def test_an_intended_stay_raises_no_alarm_and_is_mentioned(painting):
+    findings = found(chamber(True), painting)
     assert {m for m, f in findings.items() if f.level >= Level.WATCH} == set()
     assert "humidity chamber" in findings[SWING].sentence
     assert "raises no alarm" in findings[SWING].sentence
