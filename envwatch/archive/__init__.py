@@ -1,0 +1,22 @@
+"""What is kept on disk: original files, readings, the register; and a painting's exposure assembled from them."""
+
+from envwatch.archive.checking import CheckReport
+from envwatch.archive.outcomes import AddReport, FileOutcome, TrayItem, UndoReport
+from envwatch.archive.reviews import Task
+from envwatch.archive.seen import LoggerSeen
+from envwatch.archive.studio import Studio
+from envwatch.archive.telling import Arrivals
+from envwatch.archive.tracing import Trace
+
+__all__ = [
+    "AddReport",
+    "Arrivals",
+    "CheckReport",
+    "FileOutcome",
+    "LoggerSeen",
+    "Studio",
+    "Task",
+    "Trace",
+    "TrayItem",
+    "UndoReport",
+]

@@ -1,0 +1,169 @@
+"""Is the folder whole, and do its originals still give the same readings?"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from sqlalchemy import select
+
+from envwatch.archive import disk, litter, originals, parts
+from envwatch.archive.composing import Change, compose, rewrite
+from envwatch.archive.keeping import reread, rounding_of
+from envwatch.archive.series import EMPTY, TYPES, Series
+from envwatch.archive.tables import BATCHES, FILES, TRAY
+from envwatch.errors import EnvwatchError
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+Progress = Callable[[int, int, str], None] | None
+NAMED = 3  # so many differing readings are named one by one
+
+
+@dataclass(frozen=True)
+class CheckReport:
+    """`problems`: one line each. `swept`: leftovers of a crash that were cleared away. `repaired`: what was mended.
+    `counts`: what was looked at."""
+
+    problems: tuple[str, ...] = ()
+    swept: int = 0
+    repaired: tuple[str, ...] = ()
+    counts: dict[str, int] = field(default_factory=dict)
+
+
+@dataclass
+class _Work:
+    studio: Studio
+    progress: Progress
+    problems: list[str] = field(default_factory=list)
+    repaired: list[str] = field(default_factory=list)
+    counts: dict[str, int] = field(default_factory=dict)
+
+
+def check(studio: Studio, rebuild: bool = False, progress: Progress = None) -> CheckReport:
+    """Look the folder over. See `Studio.check`."""
+    with studio.writing("checking the archive"):
+        work = _Work(studio, progress)
+        _register(work)
+        swept = litter.sweep(studio)
+        _originals(work)
+        broken = _parts(work)
+        if rebuild:
+            _rebuild(work, broken)
+        elif broken:
+            work.problems.append("the readings can be made again from the originals: envwatch check --rebuild")
+    return CheckReport(tuple(work.problems), swept, tuple(work.repaired), work.counts)
+
+
+def _tell(work: _Work, items: list, what: str) -> Iterator:
+    for done, item in enumerate(items):
+        if work.progress:
+            work.progress(done, len(items), what)
+        yield item
+
+
+def _register(work: _Work) -> None:
+    with work.studio.reading() as connection:
+        said = [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check")]
+        orphans = list(connection.exec_driver_sql("PRAGMA foreign_key_check"))
+    work.problems += [f"register.sqlite: {line}" for line in said if line != "ok"]
+    work.problems += [f"register.sqlite: a row of {row[0]} names a {row[2]} that is not there" for row in orphans]
+
+
+def _originals(work: _Work) -> None:
+    """Every file the register names is there byte for byte, with its sidecar; and none besides."""
+    folder = work.studio.folder
+    with work.studio.reading() as connection:
+        rows = [dict(row) for table in (FILES, TRAY) for row in connection.execute(select(table)).mappings()]
+    for row in _tell(work, rows, "original files"):
+        path = originals.original(folder, row["sha256"], row["suffix"])
+        name = disk.label(row["name"])
+        if not path.is_file():
+            work.problems.append(f"{name}: the original is gone ({path.name}); put the file back there from a backup")
+        elif disk.digest(path) != row["sha256"]:
+            work.problems.append(f"{name}: the original was changed ({path.name}); put it back from a backup")
+        elif not path.with_name(row["sha256"] + originals.SIDECAR).is_file():
+            originals.write_sidecar(folder, row)
+            work.repaired.append(f"{name}: its sidecar was missing and was written again from the register")
+    known = {row["sha256"] for row in rows}
+    stray = [path for path in folder.glob("originals/*") if path.is_file() and path.stem not in known]
+    work.problems += [f"originals/{path.name}: not in the register; if an older register was put back, add it again"
+                      for path in stray if path.suffix != originals.SIDECAR]  # fmt: skip
+    work.counts["original files"] = len(rows)
+
+
+def _parts(work: _Work) -> set[str]:
+    """Paths of parts that are gone or not as they were written."""
+    held = [part for of_logger in work.studio.state().parts.values() for part in of_logger]
+    broken = set()
+    for part in _tell(work, held, "readings"):
+        path = work.studio.folder / part.path
+        if not path.is_file() or disk.digest(path) != part.sha256:
+            what = "was changed" if path.is_file() else "is gone"
+            work.problems.append(f"{part.path}: {what}")
+            broken.add(part.path)
+    work.counts |= {"parts": len(held), "readings": sum(part.rows for part in held)}
+    return broken
+
+
+def _rebuild(work: _Work, broken: set[str]) -> None:
+    """Compose each logger's readings from its originals and compare; what is broken is written again."""
+    studio = work.studio
+    for logger in _tell(work, list(studio.state().parts), "rebuilding"):
+        try:
+            made = rebuilt(studio, logger)
+        except EnvwatchError as error:
+            work.problems.append(f"logger {logger}: cannot be rebuilt: {error}")
+            continue
+        held = studio.state().parts[logger]
+        sound = [part.path for part in held if part.path not in broken]
+        years = {part.year for part in held if part.path in broken}
+        difference = _difference(studio.reader.series(sound), _leaving_out(made, years))
+        if difference:
+            work.problems.append(f"logger {logger}: its originals now read differently ({difference}). Nothing was "
+                                 f"changed; the readings stay as they were first read")  # fmt: skip
+        if years:
+            rewrite(studio, logger, {year: rows for year, rows in parts.by_year(made).items() if year in years})
+            work.problems = [line for line in work.problems if line.partition(":")[0] not in broken]
+            work.repaired += [f"{part.path}: written again from the originals" for part in held if part.path in broken]
+
+
+def rebuilt(studio: Studio, logger: str) -> dict[str, Series]:
+    """A logger's readings, by probe, composed from its originals as if they were added for the first time."""
+    query = select(FILES, BATCHES.c.added_at).join(BATCHES).where(FILES.c.logger == logger).order_by(FILES.c.id)
+    with studio.reading() as connection:
+        rows = connection.execute(query).mappings().all()
+        change = Change(rounding=rounding_of(connection, logger))
+    for row in rows:
+        for channel, series in reread(studio, row).items():
+            change.add(channel, series)
+    return {channel: compose(EMPTY, channel, change) for channel in sorted(change.new)}
+
+
+def _leaving_out(channels: Mapping[str, Series], years: set[int]) -> dict[str, Series]:
+    kept = {name: rows.take(~np.isin(parts.years(rows.time), list(years))) for name, rows in channels.items()}
+    return {name: rows for name, rows in kept.items() if len(rows)}
+
+
+def _difference(held: Mapping[str, Series], made: Mapping[str, Series]) -> str:
+    """How two sets of readings differ, in words; empty if they do not, row for row."""
+    told = []
+    for name in sorted({*held, *made}):
+        a, b = held.get(name, EMPTY), made.get(name, EMPTY)
+        if len(a) != len(b):
+            told.append(f"probe {name}: {len(a):,} readings are kept, {len(b):,} were read")
+            continue
+        other = {c: _unequal(getattr(a, c), getattr(b, c)) for c in TYPES}
+        told += [f"probe {name}: {count:,} differ in {column}" for column, count in other.items() if count]
+    return "; ".join(told[:NAMED])
+
+
+def _unequal(a: np.ndarray, b: np.ndarray) -> int:
+    both_missing = (a != a) & (b != b)
+    return int(np.count_nonzero((a != b) & ~both_missing))
+
+
+__all__ = ["CheckReport", "check", "rebuilt"]

@@ -1,0 +1,210 @@
+"""The air in a place, from the loggers that hung there.
+
+Bad readings are missing, checks are applied, of conflicting readings the harsher of each quantity counts. Nothing
+is averaged between loggers: one reads for the room, and where it read nothing another one that hung in the same
+room fills in, and the climate says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from envwatch.archive.sensors import corrected
+from envwatch.archive.series import CONFLICT, Series, harsher, without_bad
+from envwatch.archive.verbs import the
+from envwatch.logs import quality
+from envwatch.records import Climate, Hanging, Logger, Place
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+# In this order they speak for a room; the others are spots of their own, and speak for it only if no other does.
+ROOM_POSITIONS = ("unknown", "rack", "easel", "inner wall", "floor")
+HOUR_US = 3_600_000_000
+
+
+@dataclass(frozen=True)
+class Hung:
+    """A logger in a place."""
+
+    logger: Logger
+    hanging: Hanging
+
+    @property
+    def rank(self) -> tuple[int, str]:
+        known = ROOM_POSITIONS.index(self.position) if self.position in ROOM_POSITIONS else len(ROOM_POSITIONS)
+        return known, self.logger.id
+
+    @property
+    def position(self) -> str:
+        return self.hanging.position
+
+    def covers(self, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+        """Whether it hung there at any time of a span."""
+        return self.hanging.start < end and (self.hanging.end is None or self.hanging.end > start)
+
+
+def climate(
+    studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp, position: str | None = None
+) -> Climate:
+    """The air in a place over a span. See `Studio.climate`."""
+    place = studio.places()[the("place", place_id, studio.places())]
+    here = hung_in(studio, place_id)
+    if position is not None and not any(hung.position == position for hung in here):
+        position = None
+    key = ("climate", place_id, position, start, end)
+    worked_out = studio.state().worked_out
+    if key not in worked_out:
+        worked_out[key] = _assembled(studio, place, here, position, start, end)
+    return worked_out[key]
+
+
+def hung_in(studio: Studio, place_id: str) -> list[Hung]:
+    """All loggers that ever hung in a place, those that speak for the room first."""
+    worked_out = studio.state().worked_out
+    if "hung" not in worked_out:
+        by_place: dict[str, list[Hung]] = {}
+        for logger in studio.loggers().values():
+            for hanging in logger.hangings:
+                by_place.setdefault(hanging.place_id, []).append(Hung(logger, hanging))
+        worked_out["hung"] = {id: sorted(hung, key=lambda h: h.rank) for id, hung in by_place.items()}
+    return worked_out["hung"].get(place_id, [])
+
+
+def _assembled(
+    studio: Studio, place: Place, here: Sequence[Hung], position: str | None, start: pd.Timestamp, end: pd.Timestamp
+) -> Climate:
+    pieces = []
+    for a, b, hung in _turns(here, position, start, end):
+        piece = _piece(studio, place, hung, a, b)
+        if hung and hung[0].position not in (*ROOM_POSITIONS, position):
+            piece = _noting(piece, f"{place.name}: the only logger there hangs at the {hung[0].position}")
+        pieces.append(piece)
+    if not any(hung.covers(start, end) for hung in here):
+        pieces = [_noting(piece, f"{place.name}: no logger hung there") for piece in pieces]
+    return pieces[0] if len(pieces) == 1 else Climate.joined(pieces, start, end)
+
+
+def _noting(climate: Climate, note: str) -> Climate:
+    return replace(climate, notes=(*climate.notes, note))
+
+
+def speaking(here: Sequence[Hung], position: str | None, start: pd.Timestamp, end: pd.Timestamp) -> list[Hung]:
+    """Which loggers speak for a place, or for a position in it, over a span in which none comes or goes.
+
+    Those at the position, and they alone; else those that hang as one hangs for the room; else any.
+    """
+    present = [hung for hung in here if hung.covers(start, end)]
+    at_position = [hung for hung in present if position is not None and hung.position == position]
+    return at_position or [hung for hung in present if hung.position in ROOM_POSITIONS] or present
+
+
+def _turns(here: Sequence[Hung], position: str | None, start: pd.Timestamp, end: pd.Timestamp):
+    """The span cut where another set of loggers speaks: (start, end, loggers)."""
+    ends = {hung.hanging.end for hung in here if hung.hanging.end is not None}
+    cuts = sorted({start, end, *(t for t in {hung.hanging.start for hung in here} | ends if start < t < end)})
+    turns: list[tuple[pd.Timestamp, pd.Timestamp, list[Hung]]] = []
+    for a, b in zip(cuts, cuts[1:], strict=False):
+        hung = speaking(here, position, a, b)
+        if turns and turns[-1][2] == hung:
+            turns[-1] = (turns[-1][0], b, hung)
+        else:
+            turns.append((a, b, hung))
+    return turns or [(start, end, [])]
+
+
+def _piece(studio: Studio, place: Place, hung: Sequence[Hung], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+    sources = [source for one in hung for source in _sources(studio, place, one, start, end)]
+    if not sources:
+        return Climate.joined([], start, end)
+    whole = sources[0]
+    for other in sources[1:]:
+        whole = filled(whole, other, place.name)
+    return whole
+
+
+def _sources(studio: Studio, place: Place, hung: Hung, start: pd.Timestamp, end: pd.Timestamp) -> list[Climate]:
+    """What a logger read, one climate a probe; several where no probe is named and the file has several."""
+    channels = channels_of(studio, hung.logger.id, start, end, hung.hanging.channel)
+    notes = ()
+    if len(channels) > 1:
+        first = next(iter(channels))
+        notes = (f"{hung.logger.name} has {len(channels)} probes and the register does not say which hangs in "
+                 f"{place.name}; probe {first} is taken",)  # fmt: skip
+    return [
+        read(studio, rows, hung.logger, name, place, start, end, notes if not number else ())
+        for number, (name, rows) in enumerate(channels.items())
+    ]
+
+
+def channels_of(
+    studio: Studio, logger_id: str, start: pd.Timestamp, end: pd.Timestamp, channel: str = ""
+) -> dict[str, Series]:
+    """Stored rows of a logger over a span, by probe; those with humidity first. `channel`: that probe alone."""
+    lo, hi = start.value // 1000, -(-end.value // 1000)
+    paths = [part.path for part in studio.state().parts.get(logger_id, []) if part.first_us < hi and part.last_us >= lo]
+    found = {
+        name: rows.take(slice(*np.searchsorted(rows.time, [lo, hi])))
+        for name, rows in studio.reader.series(paths).items()
+        if not channel or name.casefold() == channel.casefold()
+    }
+    with_rows = {name: rows for name, rows in found.items() if len(rows)}
+    return dict(sorted(with_rows.items(), key=lambda item: (not np.isfinite(item[1].rh_percent).any(), item[0])))
+
+
+def read(
+    studio: Studio, rows: Series, logger: Logger, channel: str, place: Place, start: pd.Timestamp, end: pd.Timestamp,
+    notes: Sequence[str] = (),
+) -> Climate:  # fmt: skip
+    """One probe's rows as a climate: bad readings missing, checks applied, of conflicting rows the harsher."""
+    temp_c, rh_percent = without_bad(rows)
+    checks = studio.register().calibrations.get(logger.id, ())
+    temp_c, rh_percent = corrected(rows.time, temp_c, rh_percent, checks, channel, studio.zone)
+    first, temp_c, rh_percent = harsher(rows.time, temp_c, rh_percent)
+    # out of doors fog saturates a sensor honestly and mornings warm up fast
+    suspect_bits = CONFLICT if place.kind == "outdoors" else CONFLICT | quality.SUSPECT
+    suspect = (rows.marks[first] & suspect_bits) != 0
+    seen = np.isfinite(temp_c) | np.isfinite(rh_percent)
+    if not seen.any():
+        return replace(Climate.joined([], start, end), sensor=logger.sensor, notes=tuple(notes))
+    conflicts = int(np.count_nonzero((rows.marks[first] & CONFLICT) != 0))
+    if conflicts:
+        notes = (*notes, f"{logger.name}: {conflicts} readings that two files give differently; the harsher counts")
+    time = pd.DatetimeIndex(rows.time[first][seen].view("M8[us]"), tz="UTC")
+    whole = Climate.of(
+        time, temp_c[seen], rh_percent[seen], start=start, end=end, suspect=suspect[seen], sensor=logger.sensor,
+        notes=notes,
+    )  # fmt: skip
+    return whole if time[-1] + pd.Timedelta(hours=float(whole.hours[-1])) <= end else whole.between(start, end)
+
+
+def filled(first: Climate, second: Climate, place: str) -> Climate:
+    """A climate with another's readings where it has none; each reading stands for no more than what is open."""
+    if not len(second.time) or not len(first.time):
+        return first if len(first.time) else second
+    mine, theirs = first.time.asi8, second.time.asi8
+    until = mine + (first.hours * HOUR_US).astype(np.int64)
+    before = np.searchsorted(mine, theirs, side="right") - 1
+    open_ = (before < 0) | (theirs >= until[np.maximum(before, 0)])
+    if not open_.any():
+        return first
+    following = np.append(mine, np.iinfo(np.int64).max)[before + 1]
+    hours = np.minimum(second.hours, (following - theirs) / HOUR_US)[open_]
+    order = np.argsort(np.concatenate([mine, theirs[open_]]), kind="stable")
+
+    def both(a, b):
+        return np.concatenate([a, b[open_]])[order]
+
+    note = f"{place}: {hours.sum():.0f} h read by a second logger there, where the first read nothing"
+    return Climate.of(
+        pd.DatetimeIndex(both(mine, theirs).view("M8[us]"), tz="UTC"), both(first.temp_c, second.temp_c),
+        both(first.rh_percent, second.rh_percent), start=first.start, end=first.end,
+        hours=np.concatenate([first.hours, hours])[order], suspect=both(first.suspect, second.suspect),
+        sensor=max((first.sensor, second.sensor), key=lambda s: (s.rh_u_percent, s.temp_u_c)),
+        notes=tuple(dict.fromkeys((*first.notes, *second.notes, note))),
+    )  # fmt: skip

@@ -1,0 +1,109 @@
+"""Files that are there whole or not at all, and names that are safe on any system."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from collections.abc import Iterable
+from pathlib import Path
+from urllib.parse import quote
+
+from envwatch.errors import StudioError
+
+CHUNK = 1 << 20
+KEPT_SUFFIXES = {".csv", ".txt", ".tsv", ".dat", ".log", ".asc", ".xls", ".xlsx"}
+
+
+def digest(path: Path) -> str:
+    """SHA-256 of a file, in hexadecimal."""
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def write_whole(path: Path, content: bytes, durable: bool = True) -> None:
+    """Write a file so that it is seen whole or not at all; `durable`: it outlives a power cut."""
+    _write_chunks(path, (content,), durable)
+
+
+def copy_whole(source: Path, target: Path) -> str:
+    """Copy a file as `write_whole` would; returns the SHA-256 of what was copied."""
+    sha = hashlib.sha256()
+
+    def chunks():
+        with source.open("rb") as file:
+            while chunk := file.read(CHUNK):
+                sha.update(chunk)
+                yield chunk
+
+    _write_chunks(target, chunks(), durable=True)
+    return sha.hexdigest()
+
+
+def _write_chunks(path: Path, chunks: Iterable[bytes], durable: bool) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    rough = path.with_name(path.name + ".tmp")
+    try:
+        with rough.open("wb") as file:
+            for chunk in chunks:
+                file.write(chunk)
+            file.flush()
+            if durable:
+                os.fsync(file.fileno())
+        rough.replace(path)
+        if durable:
+            sync_folder(path.parent)
+    except OSError as error:
+        rough.unlink(missing_ok=True)
+        raise StudioError(f"{path}: could not be written ({plain(error)}). Nothing was kept of it.") from error
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a rename outlive a power cut, where the system can; elsewhere a folder cannot be synced."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:  # Windows opens no folders
+        return
+    try:
+        os.fsync(handle)
+    except OSError:
+        pass
+    finally:
+        os.close(handle)
+
+
+def plain(error: OSError) -> str:
+    """What the system said, without numbers and paths."""
+    return (error.strerror or str(error)).lower()
+
+
+def remove(path: Path) -> bool:
+    """Delete a file if it can be deleted; one that another program holds open stays for the next time."""
+    try:
+        path.unlink()
+    except OSError:
+        return False
+    return True
+
+
+def safe_name(text: str, longest: int = 80) -> str:
+    """A name that is one file name on any system, different texts giving different names.
+
+    >>> safe_name("../store 1"), safe_name("Lager")
+    ('..%2Fstore%201', 'Lager')
+    """
+    name = quote(text, safe="")
+    if len(name) > longest:
+        name = name[: longest - 13] + "-" + hashlib.sha256(text.encode()).hexdigest()[:12]
+    return name
+
+
+def kept_suffix(name: str) -> str:
+    """The ending under which an original is kept, so that it still opens by a click; else none."""
+    suffix = Path(name).suffix.lower()
+    return suffix if suffix in KEPT_SUFFIXES else ""
+
+
+def label(name: str) -> str:
+    """A file name for printing: one line, no control or direction-turning characters."""
+    return re.sub(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]", "?", name)

@@ -1,0 +1,125 @@
+"""A painting's own climate, assembled from the places it has stood in; and a place's, judged by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate as describing
+from envwatch import walls
+from envwatch.archive import stints as whereabouts
+from envwatch.archive.climates import climate
+from envwatch.archive.verbs import the
+from envwatch.figures.walls import OUTDOOR_MEAN_H
+from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Climate, Exposure, Painting, Stint
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+
+def exposures(studio: Studio, painting: Painting, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Exposure, ...]:
+    """A painting's exposure over a span, once for each way its bare move days may be read. See `Studio.exposures`."""
+    ways = whereabouts.variants(painting.stays, studio.places(), start, end)
+    return tuple(_exposure(studio, way, bool(painting.backed), start, end) for way in ways)
+
+
+def place_exposure(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
+    """The exposure of whatever stands in a place, its own climate alone."""
+    place = studio.places()[the("place", place_id, studio.places())]
+    air = climate(studio, place_id, start, end)
+    return Exposure(
+        {ROOM: air}, start, end, (Stint(start, end, place.id, place.name, "unknown", place.zone),), air.notes
+    )
+
+
+def _exposure(
+    studio: Studio, stints: tuple[Stint, ...], backed: bool, start: pd.Timestamp, end: pd.Timestamp
+) -> Exposure:
+    """Worked out once for all paintings that were at the same places at the same times."""
+    outer = any(stint.position == "outer wall" for stint in stints)
+    key = ("exposure", stints, backed and outer, start, end)
+    worked_out = studio.state().worked_out
+    if key not in worked_out:
+        worked_out[key] = _assembled(studio, stints, backed, start, end)
+    return worked_out[key]
+
+
+def _assembled(
+    studio: Studio, stints: tuple[Stint, ...], backed: bool, start: pd.Timestamp, end: pd.Timestamp
+) -> Exposure:
+    pieces = [_during(studio, stint, start, end) for stint in stints]
+    room = joined(pieces, start, end)
+    points, notes = _behind(studio, stints, pieces, backed, start, end)
+    notes = (*_holes(stints, start, end, studio.zone), *room.notes, *notes)
+    return Exposure({ROOM: room, **points}, start, end, stints, tuple(dict.fromkeys(notes)))
+
+
+def _during(studio: Studio, stint: Stint, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+    """The air around a painting in one stint: cut from the place's over the whole span, which many share."""
+    whole = climate(studio, stint.place_id, start, end, stint.position)
+    return whole if (stint.start, stint.end) == (start, end) else whole.between(stint.start, stint.end)
+
+
+def joined(pieces: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+    """Pieces that follow one another, as one; a single one that fills the span stays the very same."""
+    whole = len(pieces) == 1 and (pieces[0].start, pieces[0].end) == (start, end)
+    return pieces[0] if whole else Climate.joined(pieces, start, end)
+
+
+def _holes(stints: Sequence[Stint], start: pd.Timestamp, end: pd.Timestamp, zone: str) -> list[str]:
+    """Time in no stint, in words."""
+    edges = [start, *(edge for stint in stints for edge in (stint.start, stint.end)), end]
+    holes = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if a < b]
+    return [f"whereabouts unknown from {_local(a, zone)} to {_local(b, zone)}" for a, b in holes]
+
+
+def _local(moment: pd.Timestamp, zone: str) -> str:
+    return moment.tz_convert(zone).strftime("%Y-%m-%d %H:%M")
+
+
+# ----------------------------------------------------------------------------------------- behind a picture
+
+
+def _behind(
+    studio: Studio, stints: Sequence[Stint], pieces: Sequence[Climate], backed: bool, start: pd.Timestamp,
+    end: pd.Timestamp,
+) -> tuple[dict[str, Climate], list[str]]:  # fmt: skip
+    """Wall face and canvas back for the stints on an outer wall, where the air outdoors is known."""
+    hung = [piece for stint, piece in zip(stints, pieces, strict=True) if stint.position == "outer wall"]
+    if not any(len(piece.time) for piece in hung):
+        return {}, []
+    outdoors = next((place.id for place in studio.places().values() if place.kind == "outdoors"), None)
+    outside_c = None if outdoors is None else _outdoor_mean(studio, outdoors, start, end)
+    if outside_c is None or not outside_c.notna().any():
+        return {}, ["on an outer wall, but no logger reads outdoors: the air behind the picture is not known"]
+    faces = [_faces(piece, outside_c, backed) for piece in hung if len(piece.time)]
+    note = (f"behind the picture reckoned from the room and the mean outdoors over {OUTDOOR_MEAN_H:g} h, for a solid "
+            f"brick wall of U {walls.fig.WALL_U_SOLID_BRICK:g} W/(m²K)")  # fmt: skip
+    return {
+        point: joined([face[n] for face in faces], start, end) for n, point in enumerate((WALL_FACE, CANVAS_BACK))
+    }, [note]
+
+
+def _outdoor_mean(studio: Studio, outdoors: str, start: pd.Timestamp, end: pd.Timestamp) -> pd.Series:
+    """Running mean outdoors by hour, over the hours a wall follows. [°C]"""
+    key = ("outdoor mean", outdoors, start, end)
+    worked_out = studio.state().worked_out
+    if key not in worked_out:
+        hours = int(OUTDOOR_MEAN_H)
+        by_hour = describing.hourly(climate(studio, outdoors, start - pd.Timedelta(hours=hours), end))
+        worked_out[key] = pd.Series(describing.running_mean(by_hour.temp_c, hours), index=by_hour.time)
+    return worked_out[key]
+
+
+def _faces(piece: Climate, outside_c: pd.Series, backed: bool) -> list[Climate]:
+    outside = outside_c.reindex(piece.time.floor("h")).to_numpy()
+    known = np.isfinite(outside)
+    faces = walls.behind_picture(piece.temp_c[known], piece.rh_percent[known], outside[known], backed=backed)
+    return [
+        Climate.of(piece.time[known], temp_c, rh_percent, start=piece.start, end=piece.end, hours=piece.hours[known],
+                   suspect=piece.suspect[known], sensor=piece.sensor)
+        for temp_c, rh_percent in faces
+    ]  # fmt: skip

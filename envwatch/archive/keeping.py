@@ -1,0 +1,291 @@
+"""Keeping what was read, and giving it up again: the one place where originals, parts and register change together.
+
+Order of a batch: originals and new parts to disk; then the register's transaction, which is the commit; then
+sidecars. What a crash leaves before the commit is litter that nobody reads; `litter.sweep` takes it away later.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+from sqlalchemy import Connection, delete, insert, select
+
+import envwatch
+from envwatch.archive import disk, originals
+from envwatch.archive.composing import Change, recompose
+from envwatch.archive.dates import now_text
+from envwatch.archive.originals import read_log, to_json, unjson
+from envwatch.archive.outcomes import Asked, FileOutcome, Staged, UndoReport
+from envwatch.archive.series import Series, Tally, decimals
+from envwatch.archive.tables import (
+    BATCHES,
+    CALIBRATIONS,
+    FILE_CHANNELS,
+    FILES,
+    HANGINGS,
+    LEARNED,
+    LOGGERS,
+    PARTS,
+    TRAY,
+)  # fmt: skip
+from envwatch.archive.whose import fetched_on, name_key
+from envwatch.errors import BadInput
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+Item = Staged | Asked
+
+
+@dataclass
+class Batch:
+    """One transaction's work."""
+
+    studio: Studio
+    connection: Connection
+    written: list[str]  # parts, to be taken away if the transaction fails
+    changes: dict[str, Change] = field(default_factory=lambda: defaultdict(Change))  # by logger
+
+
+def keep(
+    studio: Studio, items: Sequence[Item], batch: int | None, now: pd.Timestamp
+) -> tuple[int | None, dict[int, FileOutcome]]:
+    """Keep files that were read, and put those with a question into the tray.
+
+    Returns
+    -------
+    The number of the batch (the one given, else a new one; None if nothing was kept), and the outcome of each item
+    under its `id`.
+    """
+    outcomes = {}
+    for item in items:
+        refusal = _take_original(studio, item)
+        if refusal:
+            outcomes[id(item)] = refusal
+    staged = [item for item in items if isinstance(item, Staged) and id(item) not in outcomes]
+    asked = [item for item in items if isinstance(item, Asked) and id(item) not in outcomes]
+    with _transaction(studio) as work:
+        if staged:
+            batch = _begin(work.connection, batch, now)
+            outcomes |= _keep_files(work, staged, batch)
+        outcomes |= {id(item): _put_in_tray(work.connection, item) for item in asked}
+        side = _sidecars(work.connection, [item.sha256 for item in (*staged, *asked)])
+    for row in side:
+        originals.write_sidecar(studio.folder, row)
+    return batch, outcomes
+
+
+@contextmanager
+def _transaction(studio: Studio) -> Iterator[Batch]:
+    """A transaction of the register; if it fails, the parts written for it are taken away again."""
+    written: list[str] = []
+    try:
+        with studio.saving() as connection:
+            yield Batch(studio, connection, written)
+    except BaseException:
+        for path in written:
+            disk.remove(studio.folder / path)
+        raise
+
+
+def _take_original(studio: Studio, item: Item) -> FileOutcome | None:
+    if item.source.tray is not None:
+        return None  # it is among the originals already
+    try:
+        originals.take(studio.folder, item.source.path, item.sha256, item.source.suffix)
+    except (BadInput, FileNotFoundError) as error:
+        return FileOutcome(item.source.label, "refused", reason=str(error))
+    return None
+
+
+def _begin(connection: Connection, batch: int | None, now: pd.Timestamp) -> int:
+    if batch is not None:
+        return batch
+    stamp = now.strftime("%Y-%m-%dT%H:%M:%SZ")
+    row = connection.execute(insert(BATCHES).values(added_at=stamp, version=envwatch.__version__))
+    return int(row.inserted_primary_key[0])
+
+
+def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, FileOutcome]:
+    connection = work.connection
+    for item in staged:
+        if item.is_new:
+            name = item.log.label or item.source.name
+            connection.execute(insert(LOGGERS).prefix_with("OR IGNORE").values(
+                id=item.logger, name=_logger_name(item, name), made_by_batch=batch))  # fmt: skip
+        if item.replaces is not None:
+            _forget(work, [item.replaces])
+    numbers = {id(item): _register(connection, item, batch) for item in staged}
+    for item in staged:
+        for channel, rows in originals.series(item.log, numbers[id(item)]).items():
+            work.changes[item.logger].add(channel, rows)
+    for logger, change in work.changes.items():
+        _compose(work, logger, change)
+    _tell_tray(connection, staged)
+    return {id(item): _outcome(item, work.changes[item.logger], numbers[id(item)]) for item in staged}
+
+
+def _logger_name(item: Staged, name: str) -> str:
+    return item.log.label or name_key(name) or item.logger
+
+
+def _compose(work: Batch, logger: str, change: Change) -> None:
+    new = {(rows.file[0], channel): rows for channel, files in change.new.items() for rows in files}
+    rounding = {key: (decimals(rows.temp_c), decimals(rows.rh_percent)) for key, rows in new.items()}
+    change.rounding |= rounding_of(work.connection, logger) | rounding
+    recompose(work.studio, work.connection, logger, change, work.written)
+    if new:
+        work.connection.execute(insert(FILE_CHANNELS), [
+            {"file": int(file), "channel": channel, "new": tally.new, "duplicate": tally.duplicate,
+             "conflict": tally.conflict, "first_us": int(new[file, channel].time[0]),
+             "last_us": int(new[file, channel].time[-1]),
+             "temp_decimals": rounding[file, channel][0], "rh_decimals": rounding[file, channel][1]}
+            for (file, channel), tally in change.tallies.items() if (file, channel) in new
+        ])  # fmt: skip
+
+
+def rounding_of(connection: Connection, logger: str) -> dict[tuple[int, str], tuple[int, int]]:
+    of_logger = FILE_CHANNELS.c.file.in_(select(FILES.c.id).where(FILES.c.logger == logger))
+    rows = connection.execute(select(FILE_CHANNELS).where(of_logger))
+    return {(row.file, row.channel): (row.temp_decimals, row.rh_decimals) for row in rows}
+
+
+def _register(connection: Connection, item: Staged, batch: int) -> int:
+    """A file's row in the register; returns its number."""
+    log, times = item.log, [channel.time for channel in item.log.channels if len(channel.time)]
+    row = connection.execute(insert(FILES).values(
+        batch=batch, sha256=item.sha256, name=item.source.name, name_key=name_key(item.source.name),
+        suffix=item.source.suffix, size=log.size, logger=item.logger, label=log.label or "",
+        answers=to_json(item.answers), layout=to_json(log.layout), counts=to_json(log.counts),
+        notes=to_json(item.notes), events=to_json(log.events), readings=item.readings,
+        first_us=min(int(time[0]) for time in times), last_us=max(int(time[-1]) for time in times),
+        lines_after=item.lines_after, fetched=fetched_on(item.source.name), reader=envwatch.__version__,
+    ))  # fmt: skip
+    number = int(row.inserted_primary_key[0])
+    learnt = [("label", log.label)] if log.label else []
+    learnt += [(name, value) for name, value in item.said.items()]
+    if learnt:
+        connection.execute(insert(LEARNED), [
+            {"logger": item.logger, "kind": kind, "value": value, "file": number} for kind, value in learnt
+        ])  # fmt: skip
+    return number
+
+
+def _tell_tray(connection: Connection, staged: Sequence[Staged]) -> None:
+    waiting = set(connection.execute(select(TRAY.c.sha256)).scalars())
+    for sha256 in waiting & {item.sha256 for item in staged}:
+        connection.execute(delete(TRAY).where(TRAY.c.sha256 == sha256))
+
+
+def _outcome(item: Staged, change: Change, number: int) -> FileOutcome:
+    tallies = [tally for (file, _), tally in change.tallies.items() if file == number]
+    total = Tally(*(sum(getattr(tally, name) for tally in tallies) for name in ("new", "duplicate", "conflict")))
+    notes = item.notes
+    if total.conflict:
+        notes += (
+            f"{total.conflict} readings differ from others of the same instants; both are kept, and until one of "
+            "the adds is undone the hotter temperature and the humidity farther from 50 % count",
+        )
+    counts = item.log.counts
+    return FileOutcome(
+        item.source.label, "kept", item.logger, total.new, total.duplicate, total.conflict, counts.data_rows,
+        {**counts.set_aside, **({"stands twice in the file": counts.duplicate} if counts.duplicate else {})},
+        change.marked.get(number, {}), notes,
+    )  # fmt: skip
+
+
+def _put_in_tray(connection: Connection, item: Asked) -> FileOutcome:
+    question, source = item.question, item.source
+    connection.execute(delete(TRAY).where(TRAY.c.sha256 == item.sha256))
+    values = {
+        "sha256": item.sha256, "name": source.name, "name_key": name_key(source.name), "suffix": source.suffix,
+        "size": source.path.stat().st_size, "question": str(question).replace(source.path.name, source.label),
+        "option": question.option, "choices": to_json(question.choices), "answers": to_json(item.said),
+        "asked_at": now_text(),
+    }  # fmt: skip
+    if source.tray is not None:
+        values["number"] = source.tray
+    number = int(connection.execute(insert(TRAY).values(**values)).inserted_primary_key[0])
+    return FileOutcome(source.label, "in the tray", question=values["question"], option=question.option,
+                       choices=tuple(question.choices), number=number)  # fmt: skip
+
+
+def _sidecars(connection: Connection, hashes: Sequence[str]) -> list[Mapping[str, Any]]:
+    found: list[Mapping[str, Any]] = []
+    for start in range(0, len(hashes), 500):
+        some = hashes[start : start + 500]
+        for table in (FILES, TRAY):
+            found += connection.execute(select(table).where(table.c.sha256.in_(some))).mappings().all()
+    return found
+
+
+# --------------------------------------------------------------------------------------------------- giving up
+
+
+def undo(studio: Studio, batch: int | None = None) -> UndoReport:
+    """Take back an add, by default the last. See `Studio.undo`."""
+    with studio.writing("taking back an add"), _transaction(studio) as work:
+        connection = work.connection
+        if batch is None:
+            batch = connection.execute(select(BATCHES.c.id).order_by(BATCHES.c.id.desc()).limit(1)).scalar()
+        files = connection.execute(select(FILES).where(FILES.c.batch == batch)).mappings().all()
+        if batch is None or not files:
+            raise BadInput("nothing was added yet" if batch is None else f"add {batch}: nothing is kept of it")
+        _forget(work, [file["id"] for file in files])
+        for logger, change in work.changes.items():
+            _compose(work, logger, change)
+        connection.execute(delete(BATCHES).where(BATCHES.c.id == batch))
+        _forget_loggers(connection, batch)
+    for file in files:
+        originals.set_apart(studio.folder, file["sha256"], file["suffix"])
+    loggers = tuple(dict.fromkeys(file["logger"] for file in files))
+    return UndoReport(batch, tuple(file["name"] for file in files), sum(file["readings"] for file in files), loggers)
+
+
+def _forget(work: Batch, numbers: Sequence[int]) -> None:
+    """Take files out of the register and out of their loggers' readings; what others read then comes back."""
+    connection = work.connection
+    files = connection.execute(select(FILES).where(FILES.c.id.in_(numbers))).mappings().all()
+    for file in files:
+        change = work.changes[file["logger"]]
+        change.drop.add(file["id"])
+        change.rounding |= rounding_of(connection, file["logger"])
+    for table in (FILE_CHANNELS, LEARNED):
+        connection.execute(delete(table).where(table.c.file.in_(numbers)))
+    connection.execute(delete(FILES).where(FILES.c.id.in_(numbers)))
+    for file in files:
+        for number, channels in _beside(work, file):
+            for channel, rows in channels.items():
+                work.changes[file["logger"]].refill.setdefault(channel, {})[number] = rows
+
+
+def _beside(work: Batch, file: Mapping[str, Any]) -> list[tuple[int, dict[str, Series]]]:
+    """Other files of the logger over the same time, read again: they may hold what only this one was kept for."""
+    over = (FILES.c.first_us <= file["last_us"]) & (FILES.c.last_us >= file["first_us"])
+    over &= FILES.c.logger == file["logger"]
+    query = select(FILES, BATCHES.c.added_at).join(BATCHES).where(over).order_by(FILES.c.id)
+    return [(row["id"], reread(work.studio, row)) for row in work.connection.execute(query).mappings()]
+
+
+def reread(studio: Studio, row: Mapping[str, Any]) -> dict[str, Series]:
+    """A kept file's channels, read from its original as it was read then. `row` has the batch's `added_at`."""
+    path = originals.original(studio.folder, row["sha256"], row["suffix"])
+    return originals.series(read_log(path, unjson(row["answers"]), pd.Timestamp(row["added_at"])), row["id"])
+
+
+def _forget_loggers(connection: Connection, batch: int) -> None:
+    """Loggers that the add made, unless something else is known of them by now."""
+    held = [select(table.c.logger) for table in (FILES, HANGINGS, CALIBRATIONS, LEARNED)]
+    made = LOGGERS.c.made_by_batch == batch
+    gone = select(LOGGERS.c.id).where(made, *(LOGGERS.c.id.not_in(query) for query in held))
+    ids = list(connection.execute(gone).scalars())
+    connection.execute(delete(PARTS).where(PARTS.c.logger.in_(ids)))
+    connection.execute(delete(LOGGERS).where(LOGGERS.c.id.in_(ids)))
+
+
+__all__ = ["keep", "reread", "undo"]

@@ -1,0 +1,53 @@
+"""What a crash left behind, and what newer versions have replaced. Only the lock's holder sweeps."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import delete, select
+
+from envwatch.archive import disk
+from envwatch.archive.originals import SIDECAR
+from envwatch.archive.tables import FILES, PARTS, TRAY
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+OLD_PARTS_STAY = timedelta(hours=24)  # so that whoever began to read before a change can end
+
+
+def sweep(studio: Studio) -> int:
+    """Delete half-written files, parts no longer held, and originals whose add never ended; returns how many.
+
+    An original that has its sidecar was kept once: if the register does not know it (an older register was put
+    back), it stays, and `check` says so.
+    """
+    due = (datetime.now(UTC) - OLD_PARTS_STAY).strftime("%Y-%m-%dT%H:%M:%SZ")
+    old = (PARTS.c.superseded_at != "") & (PARTS.c.superseded_at < due)
+    with studio.saving() as connection:
+        connection.execute(delete(PARTS).where(old))
+        held = set(connection.execute(select(PARTS.c.path)).scalars())
+        known = {sha for table in (FILES, TRAY) for sha in connection.execute(select(table.c.sha256)).scalars()}
+    litter = [*_unfinished(studio.folder), *_parts(studio.folder, held), *_originals(studio.folder, known)]
+    return sum(disk.remove(path) for path in litter)
+
+
+def _unfinished(folder: Path) -> list[Path]:
+    return [
+        *folder.glob("*.tmp"),
+        *folder.glob("originals/*.tmp"),
+        *folder.glob("readings/*/*.tmp"),
+        *folder.glob("sheets/*.tmp"),
+    ]
+
+
+def _parts(folder: Path, held: set[str]) -> list[Path]:
+    found = folder.glob("readings/logger=*/year=*.parquet")
+    return [path for path in found if path.relative_to(folder).as_posix() not in held]
+
+
+def _originals(folder: Path, known: set[str]) -> list[Path]:
+    found = [path for path in folder.glob("originals/*") if path.is_file() and path.suffix not in (SIDECAR, ".tmp")]
+    return [path for path in found if path.stem not in known and not path.with_name(path.stem + SIDECAR).exists()]

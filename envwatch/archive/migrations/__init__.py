@@ -1,0 +1,1 @@
+"""Changes of the register's layout, oldest first; Alembic runs those a studio folder has not had."""

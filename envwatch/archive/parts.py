@@ -1,0 +1,135 @@
+"""Readings on disk: one Parquet file for each logger and year, never changed once written.
+
+A new version of a year is a new file under a new number; the register says which one holds. A part that is read
+once is kept in memory, for what stands under its name cannot change.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+
+from envwatch.archive.disk import plain, safe_name, write_whole
+from envwatch.archive.series import TYPES, Series, joined
+from envwatch.errors import StudioError
+
+YEAR_1970 = np.datetime64(0, "Y")
+
+
+@dataclass(frozen=True)
+class Part:
+    """A written part, as the register's table of parts has it."""
+
+    logger: str
+    year: int
+    path: str  # inside the studio folder, with `/`
+    rows: int
+    first_us: int
+    last_us: int
+    sha256: str
+
+
+def years(time: np.ndarray) -> np.ndarray:
+    """The UTC year of each time. (n,) [µs] -> (n,)"""
+    return time.view("M8[us]").astype("M8[Y]").astype(np.int64) + 1970
+
+
+def by_year(channels: Mapping[str, Series]) -> dict[int, dict[str, Series]]:
+    """Series cut at the turns of the year: year -> channel -> rows."""
+    out: dict[int, dict[str, Series]] = {}
+    for name, series in channels.items():
+        year = years(series.time)
+        starts = np.flatnonzero(np.append(True, np.diff(year) != 0)) if len(year) else []
+        for start, stop in zip(starts, [*starts[1:], len(year)], strict=True):
+            out.setdefault(int(year[start]), {})[name] = series.take(slice(start, stop))
+    return out
+
+
+def write(folder: Path, logger: str, year: int, number: int, channels: Mapping[str, Series]) -> Part:
+    """Write one part, whole and durable. Its channels are ordered by name, their rows by time."""
+    content = encode(channels)
+    path = f"readings/logger={safe_name(logger)}/year={year}-v{number}.parquet"
+    write_whole(folder / path, content)
+    rows = joined(list(channels.values()))
+    return Part(
+        logger, year, path, len(rows), int(rows.time.min()), int(rows.time.max()), hashlib.sha256(content).hexdigest()
+    )
+
+
+def encode(channels: Mapping[str, Series]) -> bytes:
+    """Channels as the bytes of a Parquet file."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    names = sorted(channels)
+    rows = joined([channels[name] for name in names])
+    code = np.repeat(np.arange(len(names), dtype=np.int32), [len(channels[name]) for name in names])
+    columns = {"channel": pa.DictionaryArray.from_arrays(code, pa.array(names, pa.string()))}
+    columns |= {name: pa.array(getattr(rows, name)) for name in TYPES}
+    columns["time"] = columns["time"].cast(pa.timestamp("us", tz="UTC"))
+    sink = BytesIO()
+    pq.write_table(
+        pa.table(columns), sink, compression="zstd",
+        use_dictionary=["channel", "temp_c", "rh_percent", "marks", "file"],
+        column_encoding={"time": "DELTA_BINARY_PACKED", "line": "DELTA_BINARY_PACKED"},
+    )  # fmt: skip
+    return sink.getvalue()
+
+
+def decode(content: bytes) -> dict[str, Series]:
+    """The channels in the bytes of a part."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    table = pq.read_table(pa.BufferReader(content), read_dictionary=["channel"]).combine_chunks()
+    times = table["time"].cast(pa.int64())
+    columns = [times if name == "time" else table[name] for name in TYPES]
+    rows = Series(*(c.to_numpy().astype(kind, copy=False) for c, kind in zip(columns, TYPES.values(), strict=True)))
+    channel = table["channel"].chunk(0) if table.num_rows else None
+    if channel is None:
+        return {}
+    code = channel.indices.to_numpy()
+    starts = np.flatnonzero(np.append(True, np.diff(code) != 0))
+    names = [channel.dictionary[int(code[start])].as_py() for start in starts]
+    stops = [*starts[1:], len(code)]
+    return {n: rows.take(slice(a, b)) for n, a, b in zip(names, starts, stops, strict=True)}
+
+
+class PartReader:
+    """Reads parts, and keeps the last ones read."""
+
+    def __init__(self, folder: Path, keep: int = 400) -> None:
+        self.folder, self.keep = folder, keep
+        self._read: dict[str, dict[str, Series]] = {}
+
+    def read(self, path: str) -> dict[str, Series]:
+        """The channels of one part. StudioError: it is gone or damaged, and how to get it back."""
+        if path not in self._read:
+            while len(self._read) >= self.keep:
+                self._read.pop(next(iter(self._read)))
+            self._read[path] = self._load(path)
+        return self._read[path]
+
+    def _load(self, path: str) -> dict[str, Series]:
+        from pyarrow import ArrowInvalid
+
+        try:
+            return decode((self.folder / path).read_bytes())
+        except OSError as error:
+            what = plain(error)
+        except (ArrowInvalid, ValueError, KeyError) as error:
+            what = f"damaged: {error}"
+        raise StudioError(f"{path}: cannot be read ({what}). Rebuild it from the originals: envwatch check --rebuild")
+
+    def series(self, paths: list[str]) -> dict[str, Series]:
+        """All channels of a logger over parts given in the order of their years."""
+        found: dict[str, list[Series]] = {}
+        for path in paths:
+            for name, rows in self.read(path).items():
+                found.setdefault(name, []).append(rows)
+        return {name: joined(rows) for name, rows in sorted(found.items())}

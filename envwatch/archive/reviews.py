@@ -1,0 +1,266 @@
+"""Kept reviews with the limits then in force, the numbers of findings, tasks, and printed sheets.
+
+A finding keeps its number for good; a task bears the number of its finding. These are changes of the register
+alone and need no lock of the folder: an add may be running.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import Connection, insert, select, update
+
+from envwatch.archive.disk import label, safe_name, write_whole
+from envwatch.archive.originals import unjson
+from envwatch.archive.tables import FINDINGS, LIMITS, REVIEWS, TASKS
+from envwatch.errors import NotThere, StudioError
+from envwatch.records import Finding, Level
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+
+@dataclass(frozen=True)
+class Task:
+    """Something to do about a finding, under the finding's number. `state`: "open", "put off" or "closed"."""
+
+    number: int
+    painting_id: str
+    what: str
+    due: pd.Timestamp | None
+    raised_on: pd.Timestamp
+    state: str
+    note: str = ""  # the word it was closed with, or why it was put off
+    closed_on: pd.Timestamp | None = None
+    put_off_until: pd.Timestamp | None = None
+
+
+# --------------------------------------------------------------------------------------------------- numbers
+
+
+def number_findings(studio: Studio, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+    """Findings with their numbers: all that ask for something, and what once did. See `Studio.number_findings`."""
+    findings = tuple(findings)
+    keys = [json.dumps(finding.key, ensure_ascii=False) for finding in findings]
+    with studio.reading() as connection:
+        numbers = _numbers(connection, keys)
+    new = [
+        key for key, finding in zip(keys, findings, strict=True) if key not in numbers and finding.level >= Level.WATCH
+    ]
+    if new:
+        numbers |= _give(studio, list(dict.fromkeys(new)))
+    return tuple(replace(finding, number=numbers.get(key)) for key, finding in zip(keys, findings, strict=True))
+
+
+def _numbers(connection: Connection, keys: Sequence[str]) -> dict[str, int]:
+    rows = connection.execute(select(FINDINGS.c.key, FINDINGS.c.number).where(FINDINGS.c.key.in_(keys)))
+    return {row.key: row.number for row in rows}
+
+
+def _give(studio: Studio, keys: list[str]) -> dict[str, int]:
+    """New numbers. Where the folder cannot be written to, a review is still shown, without them."""
+    stamp = _text(pd.Timestamp.now(tz="UTC"))
+    try:
+        with studio.saving() as connection:
+            values = [{"key": key, "first_at": stamp} for key in keys]
+            connection.execute(insert(FINDINGS).prefix_with("OR IGNORE"), values)
+            return _numbers(connection, keys)
+    except StudioError:
+        return {}
+
+
+def finding(studio: Studio, number: int) -> dict[str, Any]:
+    """What the last kept review said of a finding, with the review's period. See `Studio.finding`."""
+    query = select(FINDINGS, REVIEWS.c.period_start, REVIEWS.c.period_end, REVIEWS.c.made_at, REVIEWS.c.limits)
+    with studio.reading() as connection:
+        row = connection.execute(query.outerjoin(REVIEWS).where(FINDINGS.c.number == number)).mappings().first()
+    if row is None:
+        raise NotThere(f"no finding has the number {number}; the numbers stand in the review")
+    if row["review"] is None:
+        raise NotThere(f"finding {number} was in no review that was kept; make the review and keep it")
+    key = json.loads(row["key"])
+    return {
+        **dict(zip(("painting_id", "hazard", "mechanism", "layer", "point"), key, strict=True)),
+        **unjson(row["record"]), "number": number, "review": row["review"], "first_at": _time(row["first_at"]),
+        "made_at": _time(row["made_at"]), "period_start": _time(row["period_start"]),
+        "period_end": _time(row["period_end"]),
+    }  # fmt: skip
+
+
+# --------------------------------------------------------------------------------------------------- reviews
+
+
+def keep_review(
+    studio: Studio, period_start: pd.Timestamp, period_end: pd.Timestamp, record: Mapping[str, Any],
+    limits: Mapping[str, Any], made_at: pd.Timestamp | None = None,
+) -> int:  # fmt: skip
+    """Keep a review; returns its number. See `Studio.keep_review`."""
+    in_force = _json(limits)
+    key = hashlib.sha256(in_force.encode()).hexdigest()
+    made_at = pd.Timestamp.now(tz="UTC") if made_at is None else made_at
+    with studio.saving() as connection:
+        connection.execute(insert(LIMITS).prefix_with("OR IGNORE").values(id=key, record=in_force))
+        row = connection.execute(insert(REVIEWS).values(
+            made_at=_text(made_at), period_start=_text(period_start), period_end=_text(period_end),
+            record=_json(record), limits=key,
+        ))  # fmt: skip
+        number = int(row.inserted_primary_key[0])
+        for found in record.get("findings", ()):
+            if found.get("number") is not None:
+                told = {"record": _json({"label": record.get("label", ""), **found}), "review": number}
+                connection.execute(update(FINDINGS).where(FINDINGS.c.number == found["number"]).values(**told))
+    return number
+
+
+def reviews(studio: Studio) -> list[dict[str, Any]]:
+    """All kept reviews, in the order they were made."""
+    query = select(REVIEWS, LIMITS.c.record.label("in_force")).outerjoin(LIMITS).order_by(REVIEWS.c.id)
+    with studio.reading() as connection:
+        return [_review(row) for row in connection.execute(query).mappings()]
+
+
+def _review(row: Mapping[str, Any]) -> dict[str, Any]:
+    record = unjson(row["record"])
+    return {
+        "number": row["id"], "label": record.get("label", ""), "made_at": _time(row["made_at"]),
+        "period_start": _time(row["period_start"]), "period_end": _time(row["period_end"]), "record": record,
+        "limits": unjson(row["in_force"] or ""),
+    }  # fmt: skip
+
+
+def previous_review(studio: Studio, before: pd.Timestamp) -> dict[str, Any] | None:
+    """The kept review of the latest period that begins before a moment; of several of it, the last made."""
+    found = [review for review in reviews(studio) if review["period_start"] < before]
+    return max(found, key=lambda review: (review["period_end"], review["number"]), default=None)
+
+
+def last_review(studio: Studio) -> dict[str, Any] | None:
+    """The review kept last."""
+    found = reviews(studio)
+    return found[-1] if found else None
+
+
+# --------------------------------------------------------------------------------------------------- tasks
+
+
+def tasks(studio: Studio, open_only: bool = True) -> tuple[Task, ...]:
+    """Tasks in the order they were raised; those put off count as open."""
+    query = select(TASKS).order_by(TASKS.c.id)
+    if open_only:
+        query = query.where(TASKS.c.closed_on == "")
+    with studio.reading() as connection:
+        return tuple(_task(row) for row in connection.execute(query).mappings())
+
+
+def _task(row: Mapping[str, Any]) -> Task:
+    until, closed = _time(row["put_off_until"]), _time(row["closed_on"])
+    state = "closed" if closed is not None else "put off" if until is not None else "open"
+    note = row["word"] if closed is not None else row["put_off_reason"]
+    return Task(row["number"], row["painting"], row["what"], _time(row["due"]), _time(row["raised_on"]), state, note,
+                closed, until)  # fmt: skip
+
+
+def raise_task(
+    studio: Studio, number: int, painting_id: str, what: str, due: pd.Timestamp | None = None,
+    raised_on: pd.Timestamp | None = None,
+) -> Task:  # fmt: skip
+    """Raise a task for a finding, unless one is open already, which then stays as it is."""
+    raised_on = pd.Timestamp.now(tz="UTC") if raised_on is None else raised_on
+    with studio.saving() as connection:
+        if _open_task(connection, number) is None:
+            values = {"painting": painting_id, "what": what, "due": _text(due), "raised_on": _text(raised_on)}
+            connection.execute(insert(TASKS).values(number=number, **values))
+        return _task(_open_task(connection, number))
+
+
+def _open_task(connection: Connection, number: int) -> Mapping[str, Any] | None:
+    query = select(TASKS).where(TASKS.c.number == number, TASKS.c.closed_on == "").order_by(TASKS.c.id.desc())
+    return connection.execute(query).mappings().first()
+
+
+def close_task(studio: Studio, number: int, word: str, on: pd.Timestamp | None = None) -> Task:
+    """Close a task with a word on what was done. NotThere: none is open under this number."""
+    on = pd.Timestamp.now(tz="UTC") if on is None else on
+    return _change_task(studio, number, closed_on=_text(on), word=word)
+
+
+def put_off(studio: Studio, number: int, reason: str, until: pd.Timestamp) -> Task:
+    """Put a task, or a finding that has none yet, off. It comes back then, or when the finding grows worse."""
+    with studio.reading() as connection:
+        row = connection.execute(select(FINDINGS).where(FINDINGS.c.number == number)).mappings().first()
+        known = _open_task(connection, number) is not None
+    said = unjson(row["record"]) if row else {}
+    if row and not known:
+        raise_task(studio, number, json.loads(row["key"])[0], said.get("do") or said.get("sentence", ""))
+    return _change_task(
+        studio, number, put_off_until=_text(until), put_off_reason=reason, put_off_level=said.get("level")
+    )
+
+
+def _change_task(studio: Studio, number: int, **values: Any) -> Task:
+    with studio.saving() as connection:
+        found = _open_task(connection, number)
+        if found is None:
+            raise NotThere(f"no open task has the number {number}; the numbers stand in the review")
+        connection.execute(update(TASKS).where(TASKS.c.id == found["id"]).values(**values))
+        return _task(connection.execute(select(TASKS).where(TASKS.c.id == found["id"])).mappings().one())
+
+
+def put_off_reason(studio: Studio, finding: Finding, moment: pd.Timestamp) -> str:
+    """Until when and why a finding was put off; empty if it was not, if that is over, or if it grew worse since."""
+    if finding.number is None:
+        return ""
+    with studio.reading() as connection:
+        row = _open_task(connection, finding.number)
+    until = _time(row["put_off_until"]) if row else None
+    if row is None or until is None or moment >= until:
+        return ""
+    if row["put_off_level"] is not None and finding.level > row["put_off_level"]:
+        return ""
+    local = until.tz_convert(studio.zone)
+    return f"until {local.day} {local:%b %Y}: {row['put_off_reason']}"
+
+
+# --------------------------------------------------------------------------------------------------- sheets
+
+
+def keep_sheet(studio: Studio, name: str, content: bytes) -> Path:
+    """Keep a printed sheet. The same name with other content gets a number, so that no print is lost."""
+    stem, dot, ending = label(name).replace("?", "-").rpartition(".")
+    stem, ending = (safe_name(stem), dot + safe_name(ending)) if dot else (safe_name(ending), "")
+    for number in range(1, 10**6):
+        path = studio.folder / "sheets" / f"{stem}{f'-{number}' if number > 1 else ''}{ending}"
+        if not path.exists():
+            write_whole(path, content)
+            return path
+        if path.read_bytes() == content:
+            return path
+    raise StudioError(f"{studio.folder / 'sheets'}: too many sheets named {name}")
+
+
+# --------------------------------------------------------------------------------------------------- as text
+
+
+def _text(moment: pd.Timestamp | None) -> str:
+    return "" if moment is None else moment.tz_convert("UTC").isoformat()
+
+
+def _time(text: str | None) -> pd.Timestamp | None:
+    return pd.Timestamp(text) if text else None
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False, sort_keys=True, default=_plain)
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, np.generic):
+        return value.item()
+    return value.isoformat() if isinstance(value, pd.Timestamp) else str(value)

@@ -1,0 +1,72 @@
+"""How far a logger is trusted, and its readings corrected by its checks.
+
+A check is dated and counts from then on; before the first one, readings stay as they are. Raw readings are kept
+for ever: nothing here is stored.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from envwatch.archive.dates import instant
+from envwatch.logs.calibration import one_point, two_point
+from envwatch.records import Sensor
+
+
+def sensor_of(row: Mapping, checks: Sequence[Mapping] = ()) -> Sensor:
+    """The trust in a logger: what its last check states, else what the register states, else what is assumed.
+
+    >>> sensor_of({"temp_accuracy_c": 0.3, "rh_accuracy_percent": None}).temp_bias_c
+    0.3
+    """
+    stated = {"temp_bias_c": row["temp_accuracy_c"], "rh_bias_percent": row["rh_accuracy_percent"]}
+    basis = "the accuracy its maker states"
+    for check in checks:
+        newer = {"temp_bias_c": check["temp_accuracy_c"], "rh_bias_percent": check["rh_accuracy_percent"]}
+        if any(value is not None for value in newer.values()):
+            stated |= {name: value for name, value in newer.items() if value is not None}
+            basis = f"its check of {check['on'][:10]}" + (f" ({check['basis']})" if check["basis"] else "")
+    stated = {name: value for name, value in stated.items() if value is not None}
+    if not stated:
+        return Sensor()
+    left = "" if len(stated) == 2 else "; the other quantity assumed, from memory"
+    return replace(Sensor(), **stated, basis=basis + left)
+
+
+def corrected(
+    time_us: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray, checks: Sequence[Mapping], channel: str, zone: str
+) -> tuple[np.ndarray, np.ndarray]:
+    """Readings corrected by a logger's checks, each from its day until the next.
+
+    Parameters
+    ----------
+    time_us : (n,) increasing times. [µs]
+    checks : rows of the register's calibrations in the order of their dates; those for another channel are left out.
+
+    Returns
+    -------
+    (temp_c, rh_percent), each (n,); NaN for NaN. Humidity is not clipped. [°C], [% RH]
+    """
+    out_c, out_rh = temp_c, rh_percent
+    for check in checks:
+        if check["channel"] in ("", channel):
+            since = time_us >= instant(check["on"], zone).value // 1000
+            out_c = np.where(since, _temp(check, temp_c, out_c), out_c)
+            out_rh = np.where(since, _humidity(check, rh_percent, out_rh), out_rh)
+    return out_c, out_rh
+
+
+def _temp(check: Mapping, raw: np.ndarray, before: np.ndarray) -> np.ndarray:
+    if check["temp_read_c"] is None or check["temp_true_c"] is None:
+        return before
+    return raw + (check["temp_true_c"] - check["temp_read_c"])
+
+
+def _humidity(check: Mapping, raw: np.ndarray, before: np.ndarray) -> np.ndarray:
+    if check["rh_read_low"] is None:
+        return before
+    low, high = (check["rh_true_low"], check["rh_read_low"]), (check["rh_true_high"], check["rh_read_high"])
+    return one_point(raw, low) if high[0] is None else two_point(raw, low, high)

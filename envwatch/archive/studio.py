@@ -1,0 +1,501 @@
+"""The studio folder: making it, opening it, and everything that is asked of it.
+
+Each method is one call into the module that does the work; what this one owns is the folder, the register's
+connection, and the lock.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import tomllib
+import weakref
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+from sqlalchemy import Connection, select
+from sqlalchemy.exc import DatabaseError, OperationalError
+
+from envwatch.archive import (
+    checking,
+    climates,
+    exposure,
+    fields,
+    intake,
+    keeping,
+    lock,
+    reviews,
+    schema,
+    seen,
+    tables,
+    telling,
+    tracing,
+    transfer,
+    verbs,
+)
+from envwatch.archive.checking import CheckReport
+from envwatch.archive.disk import plain, write_whole
+from envwatch.archive.outcomes import AddReport, TrayItem, UndoReport
+from envwatch.archive.parts import Part, PartReader
+from envwatch.archive.register import Register, load
+from envwatch.archive.reviews import Task
+from envwatch.archive.seen import LoggerSeen
+from envwatch.archive.telling import Arrivals
+from envwatch.archive.tracing import Trace
+from envwatch.errors import BadInput, StudioError
+from envwatch.logs.model import Answers
+from envwatch.records import (
+    Climate,
+    Exposure,
+    Finding,
+    Hanging,
+    Logger,
+    Observation,
+    Painting,
+    Place,
+    Stay,
+    Treatment,
+)
+
+FACTS = "studio.toml"
+FOLDERS = ("originals", "readings", "sheets")
+OURS = {FACTS, schema.REGISTER, lock.LOCK, lock.OWNER, *FOLDERS}
+
+
+@dataclass
+class State:
+    """What was read of the register at one state of it, and what was worked out from it."""
+
+    version: int
+    register: Register
+    parts: dict[str, list[Part]]  # the parts that hold, by logger, in the order of their years
+    worked_out: dict[Any, Any] = field(default_factory=dict)
+
+
+class Studio:
+    """One studio folder. Make one with `Studio.create` or `Studio.open`; close it, or use it in a `with`.
+
+    Attributes
+    ----------
+    folder, name, zone, altitude_m, units : where it is and what `studio.toml` says of it.
+    """
+
+    def __init__(self, folder: Path, facts: dict[str, Any]) -> None:
+        self.folder = folder
+        self.name: str = facts["name"]
+        self.zone: str = facts["zone"]
+        self.altitude_m = float(facts.get("altitude_m", 0.0))
+        self.units: str = facts.get("units", "metric")
+        self.reader = PartReader(folder)
+        self.engine = schema.engine(folder)
+        self._state: State | None = None
+        self._held = 0
+        self._watch: sqlite3.Connection | None = None
+        self._closing = weakref.finalize(self, _close, self.engine, watch := [])
+        self._watching = watch
+
+    # ------------------------------------------------------------------------------------ making and opening
+
+    @classmethod
+    def create(cls, folder: Path | str, *, name: str, zone: str, altitude_m: float = 0.0) -> Studio:
+        """Make an empty studio folder.
+
+        Raises
+        ------
+        StudioError : the folder holds something already, or cannot be written to. BadInput : no such time zone.
+        """
+        folder = Path(folder)
+        facts = {"name": name, "zone": _zone(zone), "altitude_m": float(altitude_m), "units": "metric"}
+        _make_folder(folder)
+        studio = cls(folder, facts)
+        try:
+            with lock.writer(folder, "making the studio folder"):
+                schema.migrate(studio.engine)
+                for sub in FOLDERS:
+                    (folder / sub).mkdir(exist_ok=True)
+                write_whole(folder / FACTS, _toml(facts).encode("utf-8"))  # last: it makes the folder a studio
+        except BaseException:
+            studio.close()
+            raise
+        return studio
+
+    @classmethod
+    def open(cls, folder: Path | str) -> Studio:
+        """Open a studio folder; one from an older envwatch is brought up to date.
+
+        Raises
+        ------
+        StudioError : not a studio folder, from a newer envwatch, no permission, or damaged.
+        """
+        folder = Path(folder)
+        studio = cls(folder, _read_facts(folder))
+        try:
+            if not (folder / schema.REGISTER).is_file():
+                raise StudioError(
+                    f"{folder / schema.REGISTER}: is missing. Restore it from a backup; nothing was changed."
+                )
+            if schema.is_due(studio.engine, folder):
+                with lock.writer(folder, "bringing the register up to date"):
+                    schema.migrate(studio.engine)
+        except BaseException:
+            studio.close()
+            raise
+        return studio
+
+    def close(self) -> None:
+        """Let go of the register. A studio that is forgotten is closed by itself."""
+        self._closing()
+
+    def __enter__(self) -> Studio:
+        return self
+
+    def __exit__(self, *_error: object) -> None:
+        self.close()
+
+    # -------------------------------------------------------------------------------------- reading and writing
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """The register, at one state of it."""
+        with _in_words(self.folder), self.engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def saving(self) -> Iterator[Connection]:
+        """One transaction on the register alone: all of it, or nothing."""
+        with _in_words(self.folder), self.engine.execution_options(immediate=True).begin() as connection:
+            yield connection
+
+    @contextmanager
+    def writing(self, what: str) -> Iterator[None]:
+        """Hold the folder's one writing place; within one that is held already, nothing more happens."""
+        if self._held:
+            yield
+            return
+        with lock.writer(self.folder, what):
+            self._held += 1
+            try:
+                yield
+            finally:
+                self._held -= 1
+
+    def state(self) -> State:
+        """The register as it is now; read again only if it has changed since."""
+        version = self._data_version()
+        if self._state is None or self._state.version != version:
+            with self.reading() as connection:
+                held = select(tables.PARTS).where(tables.PARTS.c.superseded_at == "").order_by(tables.PARTS.c.year)
+                parts: dict[str, list[Part]] = {}
+                for row in connection.execute(held).mappings():
+                    part = Part(**{name: row[name] for name in Part.__dataclass_fields__})
+                    parts.setdefault(part.logger, []).append(part)
+                self._state = State(version, load(connection, self.zone, self.altitude_m), parts)
+        return self._state
+
+    def _data_version(self) -> int:
+        """SQLite's own count of changes by others, as a connection sees it that never writes."""
+        with _in_words(self.folder):
+            if not self._watching:
+                self._watching.append(self.engine.raw_connection())
+            return int(self._watching[0].cursor().execute("PRAGMA data_version").fetchone()[0])
+
+    def register(self) -> Register:
+        """All nouns."""
+        return self.state().register
+
+    def places(self) -> dict[str, Place]:
+        """All places by id, in the order they were put in."""
+        return self.register().places
+
+    def loggers(self) -> dict[str, Logger]:
+        """All loggers by id."""
+        return self.register().loggers
+
+    def paintings(self) -> dict[str, Painting]:
+        """All paintings by id."""
+        return self.register().paintings
+
+    def find_painting(self, words: str) -> Painting:
+        """The one painting that its number, or words of its title, maker or owner, fit.
+
+        Raises
+        ------
+        NotThere : none fits; the nearest are named. Question : several fit.
+        """
+        return verbs.find_painting(self, words)
+
+    # ------------------------------------------------------------------------------------- changing the register
+
+    def import_register(self, folder: Path | str) -> dict[str, int]:
+        """Read the register from CSV files (columns: DEVELOPERS.md); rows kept by file.
+
+        A row with a known id changes that noun; layers, stays, hangings and observations replace all that the
+        register had for the paintings (loggers) named. BadInput: one line with file and row; nothing is kept then.
+        """
+        return transfer.import_register(self, folder)
+
+    def export_register(self, folder: Path | str, *, private: bool = False) -> dict[str, int]:
+        """Write the register as CSV files; rows by file. Owners only if `private`. Importing it changes nothing."""
+        return transfer.export_register(self, folder, private=private)
+
+    def move(self, painting_id: str, place_id: str, on: verbs.When, *, position: str = "unknown",
+             intended: bool = False, purpose: str = "", until: verbs.When | None = None) -> Stay:  # fmt: skip
+        """A painting moves to a place; the stay it was in ends that day. Dates as in the register's CSV files.
+
+        An intended stay with an end (a humidity chamber) is fitted into the stay around it, which goes on after it.
+
+        Raises
+        ------
+        NotThere : no such painting or place. BadInput : a date or a word is wrong, or the stays would overlap.
+        """
+        return verbs.move(self, painting_id, place_id, on, position=position, intended=intended, purpose=purpose,
+                          until=until)  # fmt: skip
+
+    def treat(self, painting_id: str, kind: str, on: verbs.When, *, material: str = "",
+              end: verbs.When | None = None, temp_interface_c: float | None = None, note: str = "",
+              id: str | None = None) -> Treatment:  # fmt: skip
+        """Record a treatment. BadInput: before the painting was made, or a second lining of one day without hours."""
+        return verbs.treat(self, painting_id, kind, on, material=material, end=end,
+                           temp_interface_c=temp_interface_c, note=note, id=id)  # fmt: skip
+
+    def observe(self, painting_id: str, on: verbs.When, sign: str, *, where: str = "", finding: int | None = None,
+                confirms: bool | None = None, note: str = "") -> Observation:  # fmt: skip
+        """Record a sign seen on a painting; it may confirm or deny a finding by its number."""
+        return verbs.observe(self, painting_id, on, sign, where=where, finding=finding, confirms=confirms, note=note)
+
+    def set_hanging(self, logger_id: str, place_id: str, on: verbs.When, *, position: str = "unknown",
+                    channel: str = "", until: verbs.When | None = None) -> Hanging:  # fmt: skip
+        """Say where a logger, or one of its probes, hangs from a day on; also afterwards, to correct the register.
+
+        What the register has from that day on gives way, up to the end of the hanging it falls into.
+        """
+        return verbs.set_hanging(self, logger_id, place_id, on, position=position, channel=channel, until=until)
+
+    def calibrate(self, logger_id: str, on: verbs.When, **check: Any) -> None:
+        """Record a check of a logger, which corrects its readings from that day on; raw readings stay.
+
+        Parameters
+        ----------
+        check : `rh_points`, one or two (true, read) in % RH; `temp_point`, (true, read) in °C;
+            `rh_accuracy_percent`, `temp_accuracy_c`, limits of error after it; `channel`, `due`, `basis`, `note`.
+
+        Raises
+        ------
+        BadInput : a correction so strong that the sensor should be replaced.
+        """
+        verbs.calibrate(self, logger_id, on, **check)
+
+    # ---------------------------------------------------------------------------------------------- logger files
+
+    def add(self, paths: Iterable[Path | str | int], answers: Answers | None = None, *, logger: str | None = None,
+            progress: intake.Progress = None) -> AddReport:  # fmt: skip
+        """Read logger files and keep them, byte for byte and as readings.
+
+        Parameters
+        ----------
+        paths : files; folders, with all below them; numbers of files that wait in the tray.
+        answers : what a person says about them. It is remembered for the loggers they belong to.
+        logger : whose files they are, by id, name or label; "new": another, new logger's.
+        progress : called with (done, of, name).
+
+        Returns
+        -------
+        An outcome for each file. Files are kept in batches, each whole or not at all; a file with a question goes
+        into the tray and holds up no other; one that is no log is refused and leaves nothing. A file that was kept
+        before changes nothing, unless `answers` or `logger` now say otherwise: then it is read again.
+        """
+        return intake.add(self, paths, answers, logger=logger, progress=progress)
+
+    def undo(self, batch: int | None = None) -> UndoReport:
+        """Take back an add, by default the last; its files are set apart in `originals/undone`."""
+        return keeping.undo(self, batch)
+
+    def tray(self) -> tuple[TrayItem, ...]:
+        """Files that wait for an answer; `add` takes them by number, with the answer."""
+        return intake.tray(self)
+
+    def seen(self, now: pd.Timestamp | None = None) -> dict[str, LoggerSeen]:
+        """Until when each logger was seen, and whether it is late by the clock `now`, stopped, or flat."""
+        return seen.seen(self, now)
+
+    def arrivals(self, since: pd.Timestamp | None = None) -> Arrivals:
+        """What was added since a moment, in sentences; of all time, if none is given."""
+        return telling.arrivals(self, since)
+
+    def mark_notes(self, start: pd.Timestamp, end: pd.Timestamp) -> tuple[str, ...]:
+        """How many readings of a span bear which quality mark, a sentence for each logger."""
+        return telling.mark_notes(self, start, end)
+
+    # -------------------------------------------------------------------------------------------------- climates
+
+    def climate(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp, position: str | None = None) -> Climate:
+        """The air in a place over [start, end): bad readings missing, checks applied, raw data untouched.
+
+        `position`: the air there, while a logger hangs there; else, and where none does, the room's.
+        """
+        return climates.climate(self, place_id, start, end, position)
+
+    def place_exposure(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
+        """The exposure of whatever stands in a place."""
+        return exposure.place_exposure(self, place_id, start, end)
+
+    def exposures(self, painting: Painting, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Exposure, ...]:
+        """What a painting was exposed to over [start, end), from its stays; hours without a logger are unknown.
+
+        One; two where only the day of a move is known and lies in the span: first with that day given to the place
+        left, then to the next (and more where three places share a day). The worse counts.
+        """
+        return exposure.exposures(self, painting, start, end)
+
+    def has_logger(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+        """Whether a logger hung in a place at any time of a span."""
+        return any(hung.covers(start, end) for hung in climates.hung_in(self, place_id))
+
+    def has_readings(self, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+        """Whether any logger read anything in a span."""
+        return any(climates.channels_of(self, id, start, end) for id in self.loggers())
+
+    def trace(self, where: str, time: pd.Timestamp, position: str | None = None) -> Trace:
+        """The reading behind a moment in a place, or of a logger: its file and line, raw and corrected.
+
+        NotThere: neither a place nor a logger, or nothing was read within an hour of it.
+        """
+        return tracing.trace(self, where, time, position)
+
+    # --------------------------------------------------------------------------------------------- kept results
+
+    def number_findings(self, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+        """Findings with their numbers, the same for the same `Finding.key` for good.
+
+        What asks for nothing and never did gets none; nor does anything in a folder that cannot be written to.
+        """
+        return reviews.number_findings(self, findings)
+
+    def finding(self, number: int) -> dict[str, Any]:
+        """What the last kept review said of a finding, with that review's period. NotThere: no such number."""
+        return reviews.finding(self, number)
+
+    def keep_review(self, period_start: pd.Timestamp, period_end: pd.Timestamp, record: Mapping[str, Any],
+                    limits: Mapping[str, Any], made_at: pd.Timestamp | None = None) -> int:  # fmt: skip
+        """Keep a review with the limits in force; returns its number. `record["findings"]` go by their numbers."""
+        return reviews.keep_review(self, period_start, period_end, record, limits, made_at)
+
+    def reviews(self) -> list[dict[str, Any]]:
+        """All kept reviews in the order they were made."""
+        return reviews.reviews(self)
+
+    def previous_review(self, before: pd.Timestamp) -> dict[str, Any] | None:
+        """The kept review of the latest period that begins before a moment."""
+        return reviews.previous_review(self, before)
+
+    def last_review(self) -> dict[str, Any] | None:
+        """The review kept last."""
+        return reviews.last_review(self)
+
+    def tasks(self, open_only: bool = True) -> tuple[Task, ...]:
+        """Tasks in the order they were raised; those put off count as open."""
+        return reviews.tasks(self, open_only)
+
+    def raise_task(self, number: int, painting_id: str, what: str, due: pd.Timestamp | None = None,
+                   raised_on: pd.Timestamp | None = None) -> Task:  # fmt: skip
+        """Raise a task for a finding's number, unless one is open already."""
+        return reviews.raise_task(self, number, painting_id, what, due, raised_on)
+
+    def close_task(self, number: int, word: str, on: pd.Timestamp | None = None) -> Task:
+        """Close a task with a word on what was done. NotThere: none is open under this number."""
+        return reviews.close_task(self, number, word, on)
+
+    def put_off(self, number: int, reason: str, until: pd.Timestamp) -> Task:
+        """Put a task off, or a finding that has none yet. NotThere: no such number."""
+        return reviews.put_off(self, number, reason, until)
+
+    def put_off_reason(self, finding: Finding, moment: pd.Timestamp) -> str:
+        """Until when and why a finding was put off; empty if it was not, it is over, or the finding grew worse."""
+        return reviews.put_off_reason(self, finding, moment)
+
+    def keep_sheet(self, name: str, content: bytes) -> Path:
+        """Keep a printed sheet under a name; other content under the same name gets a number."""
+        return reviews.keep_sheet(self, name, content)
+
+    def check(self, rebuild: bool = False, progress: intake.Progress = None) -> CheckReport:
+        """Whether the folder is whole; with `rebuild`, whether the originals still give the same readings.
+
+        A part that is gone or damaged is then written again; any other difference is told and not applied.
+        """
+        return checking.check(self, rebuild, progress)
+
+
+def _close(engine, watching: list) -> None:
+    while watching:
+        watching.pop().close()
+    engine.dispose()
+
+
+@contextmanager
+def _in_words(folder: Path) -> Iterator[None]:
+    """What SQLite says, as one line that can be acted on."""
+    try:
+        yield
+    except OperationalError as error:
+        said = str(error.orig)
+        if "locked" in said:
+            raise StudioError(f"{folder}: {lock.owner(folder)}. Try again when that is done.") from error
+        if "readonly" in said:
+            raise StudioError(f"{folder}: cannot be written to. Ask for the right to write in this folder.") from error
+        if "full" in said:
+            raise StudioError(f"{folder}: the disk is full. Make room and try again; nothing was kept half.") from error
+        raise StudioError(f"{folder / schema.REGISTER}: {said}. Restore it from a backup if this stays.") from error
+    except DatabaseError as error:
+        if isinstance(error.orig, sqlite3.IntegrityError):
+            raise
+        raise StudioError(f"{folder / schema.REGISTER}: {error.orig}. Restore it from a backup.") from error
+
+
+def _zone(zone: str) -> str:
+    try:
+        return fields.zone(zone)
+    except ValueError as error:
+        raise BadInput(f"time zone {error}") from None
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        found = {path.name for path in folder.iterdir()}
+    except OSError as error:
+        raise StudioError(f"{folder}: cannot be made a studio folder ({plain(error)})") from error
+    if FACTS in found:
+        raise StudioError(f"{folder}: is a studio folder already. Use it, or name another folder.")
+    if found - OURS - {f"{schema.REGISTER}-wal", f"{schema.REGISTER}-shm"}:
+        raise StudioError(f"{folder}: holds other things ({sorted(found - OURS)[0]}). Name a new or empty folder.")
+
+
+def _read_facts(folder: Path) -> dict[str, Any]:
+    path = folder / FACTS
+    try:
+        facts = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (FileNotFoundError, NotADirectoryError):
+        raise StudioError(
+            f"{folder}: is not a studio folder (no {FACTS}). Make one with: envwatch new FOLDER"
+        ) from None
+    except OSError as error:
+        raise StudioError(f"{path}: cannot be read ({plain(error)})") from error
+    except ValueError as error:
+        raise StudioError(f"{path}: is damaged ({error}). Correct it, or restore it from a backup.") from error
+    if not isinstance(facts.get("name"), str) or not isinstance(facts.get("zone"), str):
+        raise StudioError(f'{path}: must say name and zone, such as zone = "Europe/Berlin"')
+    try:
+        fields.zone(facts["zone"])
+        float(facts.get("altitude_m", 0.0))
+    except (ValueError, TypeError) as error:
+        raise StudioError(f"{path}: {error}") from None
+    return facts
+
+
+def _toml(facts: dict[str, Any]) -> str:
+    """Facts as TOML: its strings and numbers are written as JSON's."""
+    return "".join(f"{key} = {json.dumps(value, ensure_ascii=False)}\n" for key, value in facts.items())

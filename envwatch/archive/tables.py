@@ -1,0 +1,123 @@
+"""The register's tables as the present version knows them. `migrations/` makes them.
+
+Dates that a person wrote stay as written (`2026-03-14`, or with the clock of the place); they become instants
+when they are read, with the zone of the place. Times envwatch made itself are ISO UTC; of readings, integer
+microseconds UTC. Columns that hold JSON are named so in their comment.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
+
+VERSION = 1  # of the register's layout; SQLite's user_version. One migration a step.
+META = MetaData()
+
+
+def _key(name: str) -> Column:
+    return Column(name, Integer, primary_key=True)
+
+
+def _to(name: str, target: str) -> Column:
+    return Column(name, Text, ForeignKey(f"{target}.id"), nullable=False)
+
+
+def _texts(*names: str) -> list[Column]:
+    return [Column(name, Text, nullable=False, server_default="") for name in names]
+
+
+PLACES = Table(
+    "places", META, Column("id", Text, primary_key=True), *_texts("name", "kind"), Column("volume_m3", Float),
+    Column("outer_walls", Integer), Column("altitude_m", Float), *_texts("zone", "note"),
+)  # fmt: skip
+LOGGERS = Table(
+    "loggers", META, Column("id", Text, primary_key=True), *_texts("name", "labels", "zone"),
+    Column("fetch_days", Integer), Column("temp_accuracy_c", Float), Column("rh_accuracy_percent", Float),
+    *_texts("calibrated_on", "note"), Column("made_by_batch", Integer),
+)  # fmt: skip
+CALIBRATIONS = Table(
+    "calibrations", META, _key("id"), _to("logger", "loggers"), *_texts("channel", "on"),
+    Column("rh_read_low", Float), Column("rh_true_low", Float), Column("rh_read_high", Float),
+    Column("rh_true_high", Float), Column("temp_read_c", Float), Column("temp_true_c", Float),
+    Column("temp_accuracy_c", Float), Column("rh_accuracy_percent", Float), *_texts("due", "basis", "note"),
+)  # fmt: skip
+HANGINGS = Table(
+    "hangings", META, _key("id"), _to("logger", "loggers"), *_texts("channel"), _to("place", "places"),
+    *_texts("position", "from", "to"),
+)  # fmt: skip
+PAINTINGS = Table(
+    "paintings", META, Column("id", Text, primary_key=True), *_texts("title", "maker", "made"),
+    Column("height_cm", Float), Column("width_cm", Float), Column("weight_kg", Float), *_texts("support"),
+    Column("glazed", Boolean), Column("backed", Boolean), *_texts("stretcher"), Column("frame_depth_mm", Float),
+    *_texts("tacking_margins", "owner", "care", "care_until"),
+)  # fmt: skip
+LAYERS = Table(
+    "layers", META, _key("id"), _to("painting", "paintings"), Column("order", Integer, nullable=False),
+    *_texts("role", "material", "area", "applied_on"), Column("assumed", Boolean), *_texts("note"),
+)  # fmt: skip
+TREATMENTS = Table(
+    "treatments", META, Column("id", Text, primary_key=True), _to("painting", "paintings"),
+    *_texts("kind", "on", "material", "end"), Column("temp_interface_c", Float), *_texts("note"),
+)  # fmt: skip
+STAYS = Table(
+    "stays", META, _key("id"), _to("painting", "paintings"), _to("place", "places"),
+    *_texts("position", "from", "to"), Column("intended", Boolean), *_texts("purpose"),
+)  # fmt: skip
+OBSERVATIONS = Table(
+    "observations", META, _key("id"), _to("painting", "paintings"), *_texts("on", "sign", "where"),
+    Column("finding", Integer), Column("confirms", Boolean), *_texts("note"),
+)  # fmt: skip
+
+BATCHES = Table("batches", META, _key("id"), *_texts("added_at", "version"), sqlite_autoincrement=True)
+FILES = Table(
+    "files", META, _key("id"), Column("batch", Integer, ForeignKey("batches.id"), nullable=False),
+    Column("sha256", Text, nullable=False, unique=True), *_texts("name", "name_key", "suffix"),
+    Column("size", Integer), _to("logger", "loggers"), *_texts("label"),
+    *_texts("answers", "layout", "counts", "notes", "events"),  # JSON, the five of them
+    Column("first_us", Integer), Column("last_us", Integer), Column("readings", Integer),
+    Column("lines_after", Integer), *_texts("fetched", "reader"),
+    sqlite_autoincrement=True,
+)  # fmt: skip
+FILE_CHANNELS = Table(
+    "file_channels", META, _key("id"), Column("file", Integer, ForeignKey("files.id"), nullable=False),
+    *_texts("channel"), Column("new", Integer), Column("duplicate", Integer), Column("conflict", Integer),
+    Column("first_us", Integer), Column("last_us", Integer),
+    Column("temp_decimals", Integer), Column("rh_decimals", Integer),
+)  # fmt: skip
+LEARNED = Table(  # what a logger's earlier files taught: the names it goes by, the answers given about it
+    "learned", META, _key("id"), _to("logger", "loggers"), *_texts("kind", "value"),
+    Column("file", Integer, ForeignKey("files.id")),
+)  # fmt: skip
+TRAY = Table(
+    "tray", META, _key("number"), Column("sha256", Text, nullable=False, unique=True),
+    *_texts("name", "name_key", "suffix"), Column("size", Integer), *_texts("question", "option", "choices"),
+    *_texts("answers", "asked_at"), sqlite_autoincrement=True,
+)  # fmt: skip
+PARTS = Table(
+    "parts", META, _key("id"), _to("logger", "loggers"), Column("year", Integer, nullable=False), *_texts("path"),
+    Column("rows", Integer), Column("first_us", Integer), Column("last_us", Integer), *_texts("sha256"),
+    *_texts("superseded_at"), sqlite_autoincrement=True,
+)  # fmt: skip
+
+LIMITS = Table("limits", META, Column("id", Text, primary_key=True), *_texts("record"))  # id: of its content
+REVIEWS = Table(
+    "reviews", META, _key("id"), *_texts("made_at", "period_start", "period_end", "record"),
+    Column("limits", Text, ForeignKey("limits.id")), sqlite_autoincrement=True,
+)  # fmt: skip
+FINDINGS = Table(  # a number is given once; `record` is what the last kept review said of it
+    "findings", META, _key("number"), Column("key", Text, nullable=False, unique=True), *_texts("first_at", "record"),
+    Column("review", Integer, ForeignKey("reviews.id")), sqlite_autoincrement=True,
+)  # fmt: skip
+TASKS = Table(  # `number` is the finding's; a finding that comes back after its task was closed makes a new row
+    "tasks", META, _key("id"), Column("number", Integer, nullable=False),
+    *_texts("painting", "what", "due", "raised_on", "closed_on", "word", "put_off_until", "put_off_reason"),
+    Column("put_off_level", Integer),
+)  # fmt: skip
+
+Index("hangings_by_place", HANGINGS.c.place)
+Index("layers_by_painting", LAYERS.c.painting)
+Index("stays_by_painting", STAYS.c.painting)
+Index("files_by_logger", FILES.c.logger)
+Index("files_by_name", FILES.c.name_key)
+Index("file_channels_by_file", FILE_CHANNELS.c.file)
+Index("parts_by_logger", PARTS.c.logger, PARTS.c.year)
+Index("tasks_by_number", TASKS.c.number)

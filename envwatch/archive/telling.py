@@ -1,0 +1,79 @@
+"""What came into the archive, in sentences: arrivals, rows set aside, marks."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import select
+
+from envwatch.archive.climates import channels_of
+from envwatch.archive.originals import unjson
+from envwatch.archive.series import NAMES
+from envwatch.archive.tables import BATCHES, FILES
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+
+@dataclass(frozen=True)
+class Arrivals:
+    """What was added since a moment: a sentence for each logger, and one for each whose rows were set aside."""
+
+    came_in: tuple[str, ...]
+    set_aside: tuple[str, ...]
+
+
+def arrivals(studio: Studio, since: pd.Timestamp | None = None) -> Arrivals:
+    """What was added since a moment; of all time, if none is given."""
+    stamp = "" if since is None else since.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%SZ")
+    query = select(FILES).join(BATCHES).where(BATCHES.c.added_at > stamp).order_by(FILES.c.id)
+    with studio.reading() as connection:
+        rows = connection.execute(query).mappings().all()
+    files, readings, aside = Counter(), Counter(), {}
+    last: dict[str, int] = {}
+    for row in rows:
+        id, counts = row["logger"], unjson(row["counts"])
+        files[id] += 1
+        readings[id] += row["readings"]
+        last[id] = max(last.get(id, row["last_us"]), row["last_us"])
+        aside.setdefault(id, Counter()).update(counts.get("set_aside", {}))
+    names = {id: logger.name for id, logger in studio.loggers().items()}
+    return Arrivals(
+        tuple(f"{names[id]}: {_count(files[id], 'file')}, {_count(readings[id], 'reading')}, "
+              f"until {_local(last[id], studio.zone)}" for id in files),
+        tuple(f"{names[id]}: {_list(reasons)} set aside" for id, reasons in aside.items() if reasons.total()),
+    )  # fmt: skip
+
+
+def mark_notes(studio: Studio, start: pd.Timestamp, end: pd.Timestamp) -> tuple[str, ...]:
+    """How many readings of a span bear which mark, a sentence for each logger that has any."""
+    out = []
+    for id, logger in studio.loggers().items():
+        marks = [rows.marks for rows in channels_of(studio, id, start, end).values()]
+        found = _marks(np.concatenate(marks)) if marks else Counter()
+        if found:
+            out.append(f"{logger.name}: {_list(found)}, of {_count(sum(map(len, marks)), 'reading')}")
+    return tuple(out)
+
+
+def _marks(marks: np.ndarray) -> Counter[str]:
+    odd = marks[marks != 0]
+    found = {name: int(np.count_nonzero(odd & bit)) for bit, name in NAMES.items()}
+    return Counter({name: count for name, count in found.items() if count})
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number:,} {noun}{'' if number == 1 else 's'}"
+
+
+def _list(found: Counter[str]) -> str:
+    return ", ".join(f"{count:,} {name}" for name, count in found.most_common() if count)
+
+
+def _local(time_us: int, zone: str) -> str:
+    local = pd.Timestamp(time_us, unit="us", tz="UTC").tz_convert(zone)
+    return f"{local:%a} {local.day} {local:%b %Y %H:%M}"

@@ -1,0 +1,96 @@
+"""From a moment in a result back to the file and line it was read from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import select
+
+from envwatch.archive.climates import channels_of, hung_in, speaking
+from envwatch.archive.disk import label
+from envwatch.archive.sensors import corrected
+from envwatch.archive.series import NAMES, Series
+from envwatch.archive.tables import FILES
+from envwatch.errors import NotThere
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+HOUR = pd.Timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class Trace:
+    """One reading: who read it, what file and line it stands on, raw and corrected, with its marks in words.
+
+    `others`: readings that other lines give for the same instant.
+    """
+
+    logger: str
+    channel: str
+    time: pd.Timestamp
+    file: str
+    sha256: str
+    line: int
+    raw_temp_c: float
+    raw_rh_percent: float
+    temp_c: float
+    rh_percent: float
+    marks: tuple[str, ...] = ()
+    others: tuple[Trace, ...] = ()
+
+
+def trace(studio: Studio, where: str, time: pd.Timestamp, position: str | None = None) -> Trace:
+    """The reading of a place or a logger at a moment: the first in the hour that begins then, else the last before.
+
+    Raises
+    ------
+    NotThere : neither a place nor a logger, or nothing was read within the hour before and after.
+    """
+    span = time - HOUR, time + HOUR
+    found = [
+        (rows.time[at] != time.value // 1000, rank, name, logger, rows, at)
+        for rank, (logger, channel) in enumerate(_speakers(studio, where, time, position))
+        for name, rows in channels_of(studio, logger, *span, channel).items()
+        for at in _nearest(rows, time)
+    ]
+    if not found:
+        raise NotThere(f"{where}: nothing was read around {time.tz_convert(studio.zone):%Y-%m-%d %H:%M}")
+    *_, channel, logger, rows, at = min(found, key=lambda candidate: candidate[:3])  # read at that very instant first
+    same = np.flatnonzero(rows.time == rows.time[at])
+    first, *others = (_trace(studio, logger, channel, rows, int(row)) for row in same)
+    return replace(first, others=tuple(others))
+
+
+def _speakers(studio: Studio, where: str, time: pd.Timestamp, position: str | None) -> list[tuple[str, str]]:
+    """Loggers and probes to ask, those that speak for the place first."""
+    if where in studio.places():
+        here = speaking(hung_in(studio, where), position, time, time + HOUR)
+        return [(hung.logger.id, hung.hanging.channel) for hung in here]
+    if where in studio.loggers():
+        return [(where, "")]
+    raise NotThere(f"{where!r} is neither a place nor a logger")
+
+
+def _nearest(rows: Series, time: pd.Timestamp) -> list[int]:
+    """The first row of the hour that begins at a time, else the last row before it, else none."""
+    if not len(rows):
+        return []
+    at = int(np.searchsorted(rows.time, time.value // 1000))
+    return [at if at < len(rows) else at - 1]
+
+
+def _trace(studio: Studio, logger: str, channel: str, rows: Series, at: int) -> Trace:
+    one = rows.take(slice(at, at + 1))
+    checks = studio.register().calibrations.get(logger, ())
+    temp_c, rh_percent = corrected(one.time, one.temp_c, one.rh_percent, checks, channel, studio.zone)
+    with studio.reading() as connection:
+        file = connection.execute(select(FILES).where(FILES.c.id == int(one.file[0]))).mappings().one()
+    names = tuple(name for bit, name in NAMES.items() if int(one.marks[0]) & bit)
+    return Trace(
+        logger, channel, pd.Timestamp(int(one.time[0]), unit="us", tz="UTC"), label(file["name"]), file["sha256"],
+        int(one.line[0]), float(one.temp_c[0]), float(one.rh_percent[0]), float(temp_c[0]), float(rh_percent[0]), names,
+    )  # fmt: skip

@@ -1,0 +1,123 @@
+"""The register in and out as CSV files: all of it in one transaction, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Connection, delete
+from sqlalchemy.dialects.sqlite import insert
+
+from envwatch.archive import register, rules
+from envwatch.archive.csv_io import SHEETS, Row, Sheet, read_sheet, write_sheet
+from envwatch.archive.disk import plain
+from envwatch.errors import BadInput, StudioError
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+State = Mapping[str, list[Row]]
+
+
+def import_register(studio: Studio, folder: Path | str) -> dict[str, int]:
+    """Rows kept of each CSV file that is there.
+
+    A row with an id the register has changes that noun; layers, stays, hangings and observations in a file
+    replace all that the register had for the paintings (loggers) it names. Nouns the files do not name stay.
+    """
+    folder = Path(folder)
+    present = [sheet for sheet in SHEETS if (folder / sheet.file).is_file()]
+    if not present:
+        raise BadInput(f"{folder}: no register files there; expected {', '.join(sheet.file for sheet in SHEETS)}")
+    given = {sheet.name: read_sheet(folder / sheet.file, sheet) for sheet in present}
+    with studio.writing("importing the register"), studio.saving() as connection:
+        state = {sheet.name: _with(stored(connection, sheet), given.get(sheet.name, []), sheet) for sheet in SHEETS}
+        check(state, studio.zone)
+        for sheet in present:
+            _write(connection, sheet, given[sheet.name], state[sheet.name])
+    return {name: len(rows) for name, rows in given.items()}
+
+
+def export_register(studio: Studio, folder: Path | str, *, private: bool = False) -> dict[str, int]:
+    """Rows written to each CSV file. Owners are left out, column and all, unless `private`."""
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StudioError(f"{folder}: cannot be made ({plain(error)})") from error
+    counts = {}
+    with studio.reading() as connection:
+        for sheet in SHEETS:
+            found = register.rows(connection, sheet.table)
+            write_sheet(folder / sheet.file, sheet, found, private)
+            counts[sheet.name] = len(found)
+    return counts
+
+
+def stored(connection: Connection, sheet: Sheet) -> list[Row]:
+    """What the register has for one sheet."""
+    return [Row(dict(row)) for row in register.rows(connection, sheet.table)]
+
+
+def _with(had: list[Row], given: list[Row], sheet: Sheet) -> list[Row]:
+    """The register's rows as they will be."""
+    empty = {field.name: field.empty for field in sheet.fields}
+    if sheet.parent:
+        replaced = {row[sheet.parent] for row in given}
+        kept = [row for row in had if row[sheet.parent] not in replaced]
+        return kept + [Row(empty | row.values, row.where) for row in given]
+    rules.unique(given)
+    by_id = {row["id"]: row for row in had}
+    for row in given:
+        before = by_id[row["id"]].values if row["id"] in by_id else empty
+        by_id[row["id"]] = Row(before | row.values, row.where)
+    return list(by_id.values())
+
+
+def check(state: State, studio_zone: str) -> None:
+    """Everything that must hold between the rows. BadInput: the first thing that does not."""
+    ids = {name: {row["id"] for row in state[name]} for name in ("places", "loggers", "paintings")}
+    zone_of = {row["id"]: row["zone"] or studio_zone for row in state["places"]}
+    for name in ("layers", "treatments", "stays", "observations"):
+        rules.known(state[name], "painting", "painting", ids["paintings"])
+    rules.known(state["hangings"], "logger", "logger", ids["loggers"])
+    for name, noun, key in (
+        ("hangings", "the logger", ("logger", "channel")),
+        ("stays", "the painting", ("painting",)),
+    ):
+        rules.known(state[name], "place", "place", ids["places"])
+        rules.in_order(state[name])
+        rules.stays_follow(state[name], zone_of, noun, key)
+    rules.labels_are_apart(state["loggers"])
+    rules.layers_are_ordered(state["layers"])
+    rules.in_order(state["treatments"], "on", "end")
+    rules.linings_are_ordered(state["treatments"])
+    rules.treated_after_made(state["treatments"], {row["id"]: row["made"] for row in state["paintings"]})
+    _check_materials(state)
+
+
+def _check_materials(state: State) -> None:
+    try:
+        from envwatch import materials
+    except ImportError:
+        return
+    keys = set(materials.load())
+    rules.materials_known(state["layers"], keys)
+    rules.materials_known(state["treatments"], keys)
+
+
+def _write(connection: Connection, sheet: Sheet, given: list[Row], state: list[Row]) -> None:
+    if not given:
+        return
+    changed = {row.where for row in given}
+    rows = [row.values for row in state if row.where in changed]
+    columns = [field.name for field in sheet.fields]
+    statement = insert(sheet.table)
+    if sheet.parent:
+        for parent in dict.fromkeys(row[sheet.parent] for row in given):
+            connection.execute(delete(sheet.table).where(sheet.table.c[sheet.parent] == parent))
+    else:
+        new = {name: statement.excluded[name] for name in columns if name != "id"}
+        statement = statement.on_conflict_do_update(index_elements=["id"], set_=new)
+    connection.execute(statement, [{name: row[name] for name in columns} for row in rows])

@@ -1,0 +1,229 @@
+"""What a person does to the register by a command: move, treat, observe, hang, calibrate; and finding a painting.
+
+The same rules hold as for CSV files, in the same words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+import pandas as pd
+from sqlalchemy import Connection, Table, delete, insert, select, update
+
+from envwatch.archive import register, tables, transfer
+from envwatch.archive.csv_io import BY_NAME, SHEETS, Row
+from envwatch.archive.dates import written
+from envwatch.errors import BadInput, NotThere, Question
+from envwatch.logs import calibration
+from envwatch.records import Hanging, Observation, Painting, Stay, Treatment
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+When = str | pd.Timestamp | datetime | date
+
+
+def the(kind: str, id: str, known: Iterable[str]) -> str:
+    """An id that is known. NotThere: it is not, and which are near."""
+    known = list(known)
+    if id in known:
+        return id
+    near = get_close_matches(id, known, 3) or known[:10]
+    raise NotThere(f"no {kind} {id!r}" + (f"; there is {', '.join(near)}" if near else f"; there is no {kind} yet"))
+
+
+def find_painting(studio: Studio, words: str) -> Painting:
+    """The one painting that a number, or words of its title, maker or owner, fit."""
+    paintings = studio.paintings()
+    wanted = words.casefold().split()
+    for fits in (
+        lambda p: p.id.casefold() == words.strip().casefold(),
+        lambda p: p.title.casefold() == words.strip().casefold(),
+        lambda p: wanted and all(word in f"{p.id} {p.title} {p.maker} {p.owner}".casefold() for word in wanted),
+    ):
+        found = [painting for painting in paintings.values() if fits(painting)]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            titles = "; ".join(f"{p.id} {p.title}" for p in found[:8])
+            raise Question(
+                f"{words!r} fits {len(found)} paintings: {titles}.", "its number", tuple(p.id for p in found)
+            )
+    titles = {p.title.casefold(): p for p in paintings.values()}
+    near = [titles[title] for title in get_close_matches(words.casefold(), titles, 3, 0.4)]
+    hint = f"; near it: {'; '.join(f'{p.id} {p.title}' for p in near)}" if near else ""
+    raise NotThere(f"no painting fits {words!r}{hint}")
+
+
+def _row(sheet: str, where: str, **cells: object) -> Row:
+    """A row given by a command, each cell checked as if it stood in the CSV file."""
+    values = {}
+    for field in BY_NAME[sheet].fields:
+        given = cells.get(field.name)
+        try:
+            values[field.name] = field.value("" if given is None else _cell(given))
+        except ValueError as error:
+            raise BadInput(f"{where}: {field.name} {error}") from None
+    return Row(values, where)
+
+
+def _cell(value: object) -> str:
+    from envwatch.archive.fields import cell_of
+
+    return cell_of(value)
+
+
+def _date(when: When | None, zone: str, where: str) -> str:
+    try:
+        return "" if when is None or when == "" else written(when, zone)
+    except ValueError as error:
+        raise BadInput(f"{where}: {error}") from None
+
+
+def _checked(studio: Studio, connection: Connection) -> None:
+    transfer.check({sheet.name: _told(transfer.stored(connection, sheet), sheet.name) for sheet in SHEETS}, studio.zone)
+
+
+def _told(rows: list[Row], name: str) -> list[Row]:
+    for row in rows:
+        if name in ("stays", "hangings"):
+            row.where = f"the {'stay' if name == 'stays' else 'hanging'} in {row['place']} from {row['from']}"
+        elif name == "treatments":
+            row.where = f"treatment {row['id']}"
+    return rows
+
+
+def _put(connection: Connection, table: Table, row: Row) -> None:
+    connection.execute(insert(table).values(**row.values))
+
+
+def move(
+    studio: Studio, painting_id: str, place_id: str, on: When, *, position: str = "unknown", intended: bool = False,
+    purpose: str = "", until: When | None = None,
+) -> Stay:  # fmt: skip
+    """A painting moves; the stay it was in ends that day. See `Studio.move`."""
+    place = studio.places()[the("place", place_id, studio.places())]
+    the("painting", painting_id, studio.paintings())
+    where = f"move of {painting_id} to {place_id}"
+    start, stop = _date(on, place.zone, where), _date(until, place.zone, where)
+    row = _row("stays", where, painting=painting_id, place=place_id, position=position, **{"from": start, "to": stop},
+               intended=intended, purpose=purpose)  # fmt: skip
+    with studio.writing("moving a painting"), studio.saving() as connection:
+        _make_room(connection, tables.STAYS, row, ("painting",), comes_back=intended and bool(stop))
+        _put(connection, tables.STAYS, row)
+        _checked(studio, connection)
+    return register.stay_of(row.values, {place.id: place.zone})
+
+
+def _make_room(connection: Connection, table: Table, row: Row, key: tuple[str, ...], comes_back: bool) -> None:
+    """End the stay that a new one begins in; where it comes back afterwards, go on with it from then."""
+    held = select(table).where(*(table.c[name] == row[name] for name in key))
+    for before in connection.execute(held.order_by(table.c.id)).mappings().all():
+        begun = before["from"] < row["from"] or before["from"][:10] < row["from"][:10]
+        if begun and (before["to"] or "9999") > row["from"]:
+            if before["to"] and not comes_back:
+                continue  # it ended on a known later day: the rule says so in words
+            connection.execute(update(table).where(table.c.id == before["id"]).values(to=row["from"]))
+            if comes_back and (before["to"] or "9999") > row["to"]:
+                again = {name: value for name, value in before.items() if name != "id"} | {"from": row["to"]}
+                connection.execute(insert(table).values(**again))
+
+
+def treat(
+    studio: Studio, painting_id: str, kind: str, on: When, *, material: str = "", end: When | None = None,
+    temp_interface_c: float | None = None, note: str = "", id: str | None = None,
+) -> Treatment:  # fmt: skip
+    """Record a treatment. See `Studio.treat`."""
+    painting = studio.paintings()[the("painting", painting_id, studio.paintings())]
+    where = f"{kind} of {painting_id}"
+    with studio.writing("recording a treatment"), studio.saving() as connection:
+        taken = set(connection.execute(select(tables.TREATMENTS.c.id)).scalars())
+        number = next(n for n in range(len(painting.treatments) + 1, 10**9) if f"{painting_id}-{n}" not in taken)
+        row = _row("treatments", where, id=id or f"{painting_id}-{number}", painting=painting_id, kind=kind,
+                   on=_date(on, studio.zone, where), material=material, end=_date(end, studio.zone, where),
+                   temp_interface_c=temp_interface_c, note=note)  # fmt: skip
+        if row["id"] in taken:
+            raise BadInput(f"{where}: there is a treatment {row['id']!r} already; give it another id")
+        _put(connection, tables.TREATMENTS, row)
+        _checked(studio, connection)
+    return next(t for t in studio.paintings()[painting_id].treatments if t.id == row["id"])
+
+
+def observe(
+    studio: Studio, painting_id: str, on: When, sign: str, *, where: str = "", finding: int | None = None,
+    confirms: bool | None = None, note: str = "",
+) -> Observation:  # fmt: skip
+    """Record a sign seen on a painting. See `Studio.observe`."""
+    the("painting", painting_id, studio.paintings())
+    said = f"observation of {painting_id}"
+    row = _row("observations", said, painting=painting_id, on=_date(on, studio.zone, said), sign=sign, where=where,
+               finding=finding, confirms=confirms, note=note)  # fmt: skip
+    with studio.writing("recording an observation"), studio.saving() as connection:
+        _put(connection, tables.OBSERVATIONS, row)
+    return studio.paintings()[painting_id].observations[-1]
+
+
+def set_hanging(
+    studio: Studio, logger_id: str, place_id: str, on: When, *, position: str = "unknown", channel: str = "",
+    until: When | None = None,
+) -> Hanging:  # fmt: skip
+    """Say where a logger hangs from a day on, now or afterwards. See `Studio.set_hanging`."""
+    the("logger", logger_id, studio.loggers())
+    place = studio.places()[the("place", place_id, studio.places())]
+    where = f"hanging of {logger_id} in {place_id}"
+    start, stop = _date(on, place.zone, where), _date(until, place.zone, where)
+    row = _row("hangings", where, logger=logger_id, channel=channel, place=place_id, position=position,
+               **{"from": start, "to": stop})  # fmt: skip
+    with studio.writing("hanging a logger"), studio.saving() as connection:
+        _take_over(connection, row)
+        _put(connection, tables.HANGINGS, row)
+        _checked(studio, connection)
+    return next(h for h in reversed(studio.loggers()[logger_id].hangings) if h.place_id == place_id)
+
+
+def _take_over(connection: Connection, row: Row) -> None:
+    """What hung there says of the days from then on gives way, up to its own end."""
+    table = tables.HANGINGS
+    same = select(table).where(table.c.logger == row["logger"], table.c.channel == row["channel"])
+    for before in connection.execute(same).mappings().all():
+        if before["from"] <= row["from"] and (before["to"] or "9999") > row["from"]:
+            row.values["to"] = row["to"] or before["to"]
+            if before["from"] == row["from"]:
+                connection.execute(delete(table).where(table.c.id == before["id"]))
+            else:
+                connection.execute(update(table).where(table.c.id == before["id"]).values(to=row["from"]))
+
+
+def calibrate(
+    studio: Studio, logger_id: str, on: When, *, channel: str = "",
+    rh_points: tuple[tuple[float, float], ...] = (), temp_point: tuple[float, float] | None = None,
+    rh_accuracy_percent: float | None = None, temp_accuracy_c: float | None = None, due: When | None = None,
+    basis: str = "", note: str = "",
+) -> None:  # fmt: skip
+    """Record a check of a logger against a reference. See `Studio.calibrate`."""
+    the("logger", logger_id, studio.loggers())
+    where = f"calibration of {logger_id}"
+    points = sorted((tuple(map(float, point)) for point in rh_points), key=lambda point: point[1])
+    if len(points) > 2:
+        raise BadInput(
+            f"{where}: {len(points)} humidities given; give one or two, each as what is true and what it read"
+        )
+    if len(points) == 2:
+        calibration.correction(points[0], points[1])
+    elif points:
+        calibration.one_point([50.0], points[0])
+    low, high = (*points, None, None)[:2]
+    with studio.writing("calibrating a logger"), studio.saving() as connection:
+        connection.execute(insert(tables.CALIBRATIONS).values(
+            logger=logger_id, channel=channel, on=_date(on, studio.zone, where), due=_date(due, studio.zone, where),
+            rh_true_low=low and low[0], rh_read_low=low and low[1],
+            rh_true_high=high and high[0], rh_read_high=high and high[1],
+            temp_true_c=temp_point and float(temp_point[0]), temp_read_c=temp_point and float(temp_point[1]),
+            rh_accuracy_percent=rh_accuracy_percent, temp_accuracy_c=temp_accuracy_c, basis=basis, note=note,
+        ))  # fmt: skip
+
+
+__all__ = ["calibrate", "find_painting", "move", "observe", "set_hanging", "the", "treat"]
