@@ -401,6 +401,31 @@ def test_too_little_read_is_unknown_but_a_limit_passed_stays_passed():
     assert findings(exposure_of(damp), start=week)["damp hours"].level is Level.URGENT
 
 
+def test_a_damp_calendar_month_that_ended_in_the_period_breaks_the_building_rule():
+    # ISO 13788, clause 5.3: 80 % at the surface. Warm days and cold nights: the means hide what the vapour shows
+    time = pd.date_range(START, periods=1400, freq="h")
+    warm = time.hour.to_numpy() % 2 == 0
+    temp, rh = np.where(warm, 24.0, 8.0), np.where(warm, 82.0, 68.0)
+    exposure = Exposure({ROOM: Climate.of(time, temp, rh)}, START, time[-1] + pd.Timedelta(hours=1))
+    found = findings(exposure)["30-day mean"]
+    assert found.value < 80 and found.level is Level.ACT
+    assert "2026-02" in found.sentence
+
+
+def test_doubtful_readings_leave_the_level_and_take_the_certainty():
+    time = pd.date_range(START, periods=400, freq="h")
+    marked = Climate.of(time, np.full(400, 18.0), np.full(400, 92.0), suspect=np.ones(400))
+    found = findings(Exposure({ROOM: marked}, START, marked.end))["damp hours"]
+    assert (found.level, found.certainty) == (Level.URGENT, Certainty.CANNOT_TELL)
+    assert "doubtful" in found.sentence
+
+
+def test_every_surface_looked_at_stands_under_why():
+    seen = findings(exposure_of(np.full(1000, 55.0), **{CANVAS_BACK: np.full(1000, 62.0)}))["damp hours"]
+    looked = dict(seen.working)["looked at"]
+    assert "room 55.00" in looked and "canvas back 62.00" in looked
+
+
 def test_without_humidity_nothing_is_known():
     assert {f.level for f in findings(exposure_of(np.full(500, np.nan))).values()} == {Level.UNKNOWN}
     assert {f.level for f in mould.assess(Exposure({}, START, START), None, START)} == {Level.UNKNOWN}

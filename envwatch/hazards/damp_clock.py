@@ -15,7 +15,7 @@ from envwatch import air, climate
 from envwatch.figures import mould as fig
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade
 from envwatch.hazards.mould_class import MOST, Susceptibility
-from envwatch.hazards.mould_words import ADVICE, CAUTION, LOOK_FOR, by, layer_at
+from envwatch.hazards.mould_words import ADVICE, CAUTION, FETCH, LOOK_FOR, by, layer_at, on_layer
 from envwatch.hazards.surfaces import Surface, decidable_on
 from envwatch.records import WALL_FACE, Certainty, Finding, Level
 
@@ -173,7 +173,7 @@ def clock_finding(surface: Surface, weak: Susceptibility) -> Finding:
     if level is Level.UNKNOWN:
         when = decidable_on(surface, fig.WEEK_H, fig.CLOCK_NEEDS)
         return replace(
-            finding, decidable_on=when, coverage=surface.coverage,
+            finding, decidable_on=when, coverage=surface.coverage, do=FETCH,
             sentence=f"Too little was read {surface.where} for a seven-day mean; decidable from {surface.day(when)}.",
         )  # fmt: skip
     return clear_only_if_seen(finding, surface.coverage, _unseen(surface, "the damp hours"))
@@ -209,12 +209,12 @@ def _clock_sentence(surface: Surface, weak: Susceptibility, shown: Reading, leve
     if shown.unit.startswith("%"):
         return (
             f"Seven-day mean {shown.value:.0f} % RH {surface.where}, over {shown.limit:g}{since}: conditions begin to "
-            f"favour mould on the {layer_at(surface, weak)}."
+            f"favour mould {on_layer(surface, weak)}."
         )
     over = shown.unit.removeprefix("h ").removesuffix(" RH")
     return (
-        f"{_days(shown.value)} {over} {surface.where}{since} (limit {_days(shown.limit)}): conditions favour mould on "
-        f"the {layer_at(surface, weak)}.{_next_step(surface, shown)}"
+        f"{_days(shown.value)} {over} {surface.where}{since} (limit {_days(shown.limit)}): conditions favour mould "
+        f"{on_layer(surface, weak)}.{_next_step(surface, shown)}"
     )
 
 
@@ -268,12 +268,13 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     counts = np.where(broken, mean, -np.inf) if broken.any() else mean
     top = int(np.nanargmax(counts))
     months = calendar_months(surface.time, surface.temp_c, surface.rh_percent, surface.zone)
-    level = Level.ACT if broken.any() else Level.CLEAR
+    damp_months = _ended_damp(surface, months)
+    level = Level.ACT if broken.any() or damp_months else Level.CLEAR
     since = surface.time[surface.first + int(np.argmax(broken))] if broken.any() else None
     bias = surface.sensor.rh_bias_percent
     finding = Finding(
         "mould", "30-day mean", layer_at(surface, weak), surface.point, level,
-        _month_sentence(surface, float(mean[top]), level, since),
+        _month_sentence(surface, float(mean[top]), since, damp_months),
         value=float(mean[top]), uncertainty=bias, limit=fig.MONTH_MEAN_RH, unit="% RH, 30-day mean",
         since=since, worst_at=surface.time[surface.first + top],
         certainty=certainty(float(mean[top]), bias, fig.MONTH_MEAN_RH),
@@ -284,8 +285,21 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     return clear_only_if_seen(finding, surface.coverage, _unseen(surface, "the 30-day mean"))
 
 
-def _month_sentence(surface: Surface, value: float, level: Level, since: pd.Timestamp | None) -> str:
-    if level is Level.CLEAR:
+def _ended_damp(surface: Surface, months: dict[str, float]) -> list[str]:
+    """Calendar months over the limit that ended in the judged period, outside intended stays."""
+    judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.zone)
+    if surface.intended[surface.first :].all():
+        return []
+    return [name for name, rh in months.items() if rh > fig.CALENDAR_MONTH_RH and name >= f"{judged_from:%Y-%m}"]
+
+
+def _month_sentence(surface: Surface, value: float, since: pd.Timestamp | None, damp_months: list[str]) -> str:
+    if since is None and damp_months:
+        return (
+            f"In {', '.join(damp_months)} the month's vapour at its mean temperature came to over 80 % RH "
+            f"{surface.where}: the rule made against mould in buildings is broken."
+        )
+    if since is None:
         return f"30-day mean at most {value:.1f} % RH {surface.where}; the building rule allows less than 80."
     return (
         f"30-day mean {value:.1f} % RH {surface.where}, 80 or more since {surface.day(since or surface.end)}: the rule "

@@ -22,7 +22,7 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import damp_clock
 from envwatch.hazards.grading import clear_only_if_seen, grade
 from envwatch.hazards.mould_class import Susceptibility, denies_mould, susceptibility
-from envwatch.hazards.mould_words import layer_at, part_of_month
+from envwatch.hazards.mould_words import FETCH, layer_at, on_layer, part_of_month
 from envwatch.hazards.surfaces import Surface, surfaces, worst_of
 from envwatch.records import WALL_FACE, Certainty, Exposure, Finding, Level, Painting
 
@@ -79,10 +79,11 @@ def highest_index(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndar
     (4.0, 5.3)
     """
     kind, critical = sensitivity_class(sensitivity), critical_rh(temp_c, sensitivity)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        x = np.clip((critical - np.asarray(rh_percent, float)) / (critical - 100), 0, 1)
+    above = np.asarray(rh_percent, float) - critical
+    room = np.maximum(100 - critical, 1e-9)  # at freezing the critical humidity is 100 %
+    x = np.clip(above / room, 0, 1)
     top = np.maximum(kind.highest_a + kind.highest_b * x - kind.highest_c * x**2, 0)
-    return np.where(np.asarray(rh_percent, float) < critical, 0.0, top) + 0 * x
+    return np.where(above < 0, 0.0, top)
 
 
 def mould_index(
@@ -260,7 +261,7 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
 def _nothing_read(weak: Susceptibility, mechanism: str) -> Finding:
     return Finding(
         "mould", mechanism, weak.layer, "room", Level.UNKNOWN,
-        "No humidity was read where this painting was: nothing is known of mould.", coverage=0.0,
+        "No humidity was read where this painting was: nothing is known of mould.", coverage=0.0, do=FETCH,
     )  # fmt: skip
 
 
@@ -365,11 +366,13 @@ def _index_sentence(surface, weak, kind, held, value, grew, level) -> str:
         reached = surface.day(surface.time[int(np.nanargmax(held))])
         before = " (mould was seen before)" if weak.start else ""
         return f"{said}{before}, highest on {reached}; no growth in this period."
-    stage = "visible growth" if value >= fig.INDEX_VISIBLE else "growth under the microscope"
-    possible = "becomes" if value < fig.INDEX_MICROSCOPIC else "is"
-    nearing = " nearly" if value < fig.INDEX_MICROSCOPIC else ""
+    if value < fig.INDEX_MICROSCOPIC:
+        stage = "nearing growth that a microscope would show"
+    else:
+        seen_by = "visible growth" if value >= fig.INDEX_VISIBLE else "growth that a microscope would show"
+        stage = f"{seen_by} has become possible"
     course = foretold(surface, kind, float(held[np.isfinite(held)][-1]))
-    return f"{said} and growing: {stage} {possible}{nearing} possible on the {layer_at(surface, weak)}.{course}"
+    return f"{said} and growing: {stage} {on_layer(surface, weak)}.{course}"
 
 
 def foretold(surface: Surface, kind: str, index: float) -> str:
@@ -436,5 +439,5 @@ def _index_unseen(surface: Surface, weak: Susceptibility, why: str) -> Finding:
     return Finding(
         "mould", "growth index", layer_at(surface, weak), surface.point, Level.UNKNOWN,
         f"{why} {surface.where}: whether mould could grow is not known.", limit=fig.INDEX_WATCH, unit="index 0 to 6",
-        coverage=surface.coverage,
+        coverage=surface.coverage, do=FETCH,
     )  # fmt: skip

@@ -18,6 +18,7 @@ LOOK_FOR = (
     "Torch in raking light, front and back: fuzzy or dusty spots, stars on dark passages; a musty smell; the reverse, "
     "behind the stretcher bars, cracks in the paint, the wall behind."
 )
+FETCH = "Fetch the logger, or hang one where the painting is."
 ADVICE = {
     Level.WATCH: "Bring the air under 65 %; look once, with the torch, at the reverse as well.",
     Level.ACT: "Bring the air under 65 % this week or move it to a drier room, away from outer walls; look at it.",
@@ -34,6 +35,11 @@ def by(level: Level, end: pd.Timestamp) -> pd.Timestamp | None:
 def layer_at(surface: Surface, weak: Susceptibility) -> str:
     """The layer that a finding at this surface is about."""
     return "wall behind the picture" if surface.point == WALL_FACE else weak.layer
+
+
+def on_layer(surface: Surface, weak: Susceptibility) -> str:
+    """Where mould is favoured, in a sentence that has named the surface already."""
+    return "there" if surface.point == WALL_FACE else f"on the {weak.layer}"
 
 
 def part_of_month(stamp: pd.Timestamp) -> str:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from envwatch import climate
 from envwatch.period import day
-from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Exposure, Finding, Sensor
+from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Exposure, Finding, Sensor
 
 WHERE = {
     ROOM: "in the room air",
@@ -32,6 +32,7 @@ class Surface:
     intended: np.ndarray  # true in hours of an intended stay, which raise no alarm
     sensor: Sensor
     coverage: float  # of the judged period, temperature and humidity both read
+    doubtful: bool  # most readings of the judged period bear a quality mark
     zone: str
 
     @property
@@ -60,10 +61,11 @@ def surfaces(exposure: Exposure, start: pd.Timestamp) -> list[Surface]:
     found = []
     for point, air_there in exposure.points.items():
         hours = climate.hourly(air_there)
+        judged = air_there.between(start, exposure.end)
+        doubtful = len(judged.suspect) > 0 and bool(judged.suspect.mean() > 0.5)
         surface = Surface(
             point, hours.time, hours.temp_c, hours.rh_percent, int(hours.time.searchsorted(start.floor("h"))),
-            exposure.intended_mask(hours.time), air_there.sensor, air_there.between(start, exposure.end).coverage,
-            exposure.zone,
+            exposure.intended_mask(hours.time), air_there.sensor, judged.coverage, doubtful, exposure.zone,
         )  # fmt: skip
         if surface.read.any():
             found.append(surface)
@@ -71,9 +73,15 @@ def surfaces(exposure: Exposure, start: pd.Timestamp) -> list[Surface]:
 
 
 def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Finding:
-    """The worst finding over the surfaces: by level, then by how far along towards its limit."""
+    """The worst finding over the surfaces: by level, then by how near its limit. The others go under `why`."""
     found = [judge(surface) for surface in seen]
-    return max(found, key=lambda f: (f.level, np.nan_to_num(f.value / f.limit if f.limit else f.value)))
+    worst = max(found, key=lambda f: (f.level, np.nan_to_num(f.value / f.limit if f.limit else f.value)))
+    if seen[found.index(worst)].doubtful:
+        worst = replace(
+            worst, certainty=Certainty.CANNOT_TELL, sentence=f"{worst.sentence} Most readings are doubtful."
+        )
+    looked = "; ".join(f"{f.point.replace('_', ' ')} {f.value:.2f} {f.unit}: {f.level.word}" for f in found)
+    return replace(worst, working=(*worst.working, ("looked at", looked)))
 
 
 def decidable_on(surface: Surface, window_h: float, need: float) -> pd.Timestamp:
