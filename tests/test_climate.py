@@ -322,6 +322,14 @@ def test_one_excursion_over_a_day_fails_a_type_though_nearly_all_hours_are_insid
         assert [(t.criterion, t.longest_h, t.passed) for t in tests] == [("RH outer limits", length, passes)]
 
 
+@pytest.mark.parametrize(("share", "passes"), [(0.04, True), (0.06, False)])
+def test_a_type_needs_95_percent_of_the_hours_inside(share, passes):
+    hours = handbook_year()
+    rh = np.where(np.arange(len(hours.time)) % 100 < 100 * share, 80.0, 50.0)
+    tests = climate.control_classes(climate.Hourly(hours.time, hours.temp_c, rh, hours.temp_c))[-1].tests
+    assert tests[0].passed is passes
+
+
 def test_three_months_can_fail_a_type_and_meet_none():
     hours = handbook_year()
     short = climate.Hourly(

@@ -15,6 +15,7 @@ from envwatch.period import day
 from envwatch.records import CANVAS_BACK, ROOM, Certainty, Climate, Exposure, Finding, Level, Painting, Sensor
 
 HOUR = pd.Timedelta(hours=1)
+ALL_INTENDED = "The whole period was an intended stay, which raises no alarm."
 
 
 @dataclass(frozen=True, eq=False)

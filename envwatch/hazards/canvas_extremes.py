@@ -8,7 +8,7 @@ from envwatch import climate
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, mechanics
-from envwatch.hazards.canvas_course import Course
+from envwatch.hazards.canvas_course import ALL_INTENDED, Course
 from envwatch.records import Finding, Level
 
 DRY_ADVICE = {
@@ -43,8 +43,7 @@ def unread(seen: Course, mechanism: str, layer: str, limit: Figure, reason: str)
     """No judged value: nothing was read, or all of the period was intended."""
     if seen.judged.any():
         return bare(seen, mechanism, layer, limit, Level.UNKNOWN, reason)
-    words = "The whole period was an intended stay, which raises no alarm."
-    return bare(seen, mechanism, layer, limit, Level.CLEAR, words)
+    return bare(seen, mechanism, layer, limit, Level.CLEAR, ALL_INTENDED)
 
 
 def dry(seen: Course) -> Finding:

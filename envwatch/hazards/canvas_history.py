@@ -11,7 +11,7 @@ from envwatch import climate
 from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, mechanics
-from envwatch.hazards.canvas_course import Course, lined_on
+from envwatch.hazards.canvas_course import ALL_INTENDED, Course, lined_on
 from envwatch.records import Finding, Level
 
 DAY = pd.Timedelta(days=1)
@@ -173,11 +173,15 @@ def _sentence(seen: Course, known: Known, row: int, departure: float, level: Lev
 
 
 def _not_known(seen: Course, known: Known) -> Finding:
+    """Nothing judged: no level to hold it against, nothing read, or all of the period intended."""
+    level, words = Level.UNKNOWN, _reason(seen, known)
+    if not seen.judged.any():
+        level, words = Level.CLEAR, ALL_INTENDED
     return Finding(
-        "fluctuation", MECHANISM, LAYER, seen.point, Level.UNKNOWN,
-        _reason(seen, known), limit=LEAST, unit="% RH", certainty=grading.certainty(np.nan, np.nan),
-        confidence=known.confidence, source=known.source, decidable_on=known.decidable_on,
-        do="Keep the logger with it.", working=(("what it is held against", known.note),),
+        "fluctuation", MECHANISM, LAYER, seen.point, level, words, limit=LEAST, unit="% RH",
+        certainty=grading.certainty(np.nan, np.nan), confidence=known.confidence, source=known.source,
+        decidable_on=known.decidable_on, do="Keep the logger with it." if level is Level.UNKNOWN else "",
+        working=(("what it is held against", known.note),),
     )  # fmt: skip
 
 

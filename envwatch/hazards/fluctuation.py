@@ -20,7 +20,7 @@ from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
 from envwatch.hazards.canvas_cold import cold
-from envwatch.hazards.canvas_course import Course, course
+from envwatch.hazards.canvas_course import ALL_INTENDED, Course, course
 from envwatch.hazards.canvas_extremes import damp, dry
 from envwatch.hazards.canvas_history import beyond
 from envwatch.records import ROOM, Exposure, Finding, Level, Painting
@@ -80,9 +80,7 @@ def swing(seen: Course) -> Finding:
     else:
         worse = replace(worse, sentence=reason)
     if not seen.judged.any():
-        worse = replace(
-            worse, level=Level.CLEAR, sentence="The whole period was an intended stay, which raises no alarm."
-        )
+        worse = replace(worse, level=Level.CLEAR, sentence=ALL_INTENDED)
     return seen.finish(replace(worse, working=_working(seen, day, most)), known, passed, reason)
 
 
