@@ -244,6 +244,14 @@ def test_a_gap_leaves_a_range():
     assert high[-1] == pytest.approx(constant(20, 92, 1000 / DAY))
 
 
+def test_a_single_step_may_be_plain_numbers():
+    assert float(mould_index(20, 90, 30 * DAY, "very sensitive")) == pytest.approx(1.0390, rel=OWN)
+
+
+def test_no_steps_give_no_index():
+    assert mould_index([], [], []).shape == (0,)
+
+
 def test_leading_axes_broadcast():
     rh = np.stack([np.full(50, 85.0), np.full(50, 95.0)])
     both = mould_index(20.0, rh, 1.0, start=[0.0, 2.0])
@@ -392,6 +400,19 @@ def test_the_worst_surface_is_named():
     assert found["damp hours"].layer == "wall behind the picture"
 
 
+def test_at_the_same_level_the_painting_comes_before_the_wall():
+    wall = exposure_of(np.full(200, 55.0), **{CANVAS_BACK: np.full(200, 77.0), WALL_FACE: np.full(200, 79.0)})
+    found = findings(wall)["damp hours"]
+    assert (found.level, found.point) == (Level.ACT, CANVAS_BACK)
+
+
+def test_a_mean_that_was_over_before_the_period_is_told_since_then():
+    found = findings(exposure_of(np.full(1000, 68.0)), start=START + pd.Timedelta(hours=800))["damp hours"]
+    assert found.since == START + pd.Timedelta(hours=167)  # the first hour with a week behind it
+    broken = findings(exposure_of(np.full(1000, 84.0)), start=START + pd.Timedelta(hours=900))["30-day mean"]
+    assert broken.since == START + pd.Timedelta(hours=719)
+
+
 def test_too_little_read_is_unknown_but_a_limit_passed_stays_passed():
     rh = np.full(1400, 50.0)
     rh[1100:] = np.nan
@@ -449,6 +470,16 @@ def test_a_poorer_sensor_never_changes_the_level_but_the_certainty():
 
 def test_no_painting_is_resistant_because_of_its_film():
     assert susceptibility(FILM, START).sensitivity == "sensitive"
+
+
+def test_of_equally_sensitive_layers_the_lining_paste_is_named():
+    layers = (Layer("ground", "glue_ground"), Layer("size", "animal_glue"), *PASTE.layers)
+    assert susceptibility(Painting("p", "x", layers=layers), START).layer.startswith("film")
+
+
+def test_a_size_closed_in_by_a_film_does_not_decide():
+    layers = (*FILM.layers, Layer("size", "animal_glue"))
+    assert susceptibility(Painting("p", "x", layers=layers), START).sensitivity == "sensitive"
 
 
 def test_what_is_not_known_takes_the_worst_plausible():

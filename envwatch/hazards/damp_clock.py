@@ -16,7 +16,7 @@ from envwatch.figures import mould as fig
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade
 from envwatch.hazards.mould_class import MOST, Susceptibility
 from envwatch.hazards.mould_words import ADVICE, CAUTION, FETCH, LOOK_FOR, by, layer_at, on_layer
-from envwatch.hazards.surfaces import Surface, decidable_on
+from envwatch.hazards.surfaces import Surface, decidable_on, run_start
 from envwatch.records import WALL_FACE, Certainty, Finding, Level
 
 
@@ -109,16 +109,16 @@ def read_clock(surface: Surface, shift_percent: float = 0.0) -> list[Reading]:
 
 
 def _week_reading(surface: Surface, rh: np.ndarray) -> Reading:
-    mean = climate.running_mean(rh, int(fig.WEEK_H))[surface.first :]
+    course = climate.running_mean(rh, int(fig.WEEK_H))
+    mean = course[surface.first :]
     if not np.isfinite(mean).any():
         return Reading(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
     top = int(np.nanargmax(mean))
-    over = np.flatnonzero(mean >= fig.WEEK_MEAN_WATCH)
-    since = surface.time[surface.first + over[0]] if len(over) else None
+    over = np.nan_to_num(course) >= fig.WEEK_MEAN_WATCH
+    at = surface.first + top
+    since = surface.time[run_start(over, at)] if over[at] else None
     level = grade(float(mean[top]), fig.WEEK_MEAN_WATCH)
-    return Reading(
-        level, float(mean[top]), fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[surface.first + top]
-    )
+    return Reading(level, float(mean[top]), fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at])
 
 
 def _level(rung: fig.Rung, reached: bool) -> Level:
@@ -262,6 +262,7 @@ def _clock_working(surface: Surface, weak: Susceptibility, held: list[Reading]) 
 def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     """The 30-day rule and the calendar month at one surface."""
     mean, broken = month_mean(surface.temp_c, surface.rh_percent)
+    whole = broken
     mean, broken = mean[surface.first :], broken[surface.first :] & ~surface.intended[surface.first :]
     if not np.isfinite(mean).any():
         return _month_unknown(surface, weak)
@@ -270,7 +271,7 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     months = calendar_months(surface.time, surface.temp_c, surface.rh_percent, surface.zone)
     damp_months = _ended_damp(surface, months)
     level = Level.ACT if broken.any() or damp_months else Level.CLEAR
-    since = surface.time[surface.first + int(np.argmax(broken))] if broken.any() else None
+    since = surface.time[run_start(whole, surface.first + int(np.argmax(broken)))] if broken.any() else None
     bias = surface.sensor.rh_bias_percent
     finding = Finding(
         "mould", "30-day mean", layer_at(surface, weak), surface.point, level,

@@ -120,6 +120,8 @@ def mould_index(
     [1.039, 3.029]
     """
     temp, rh, hours = np.broadcast_arrays(*(np.asarray(a, float) for a in (temp_c, rh_percent, hours)))
+    if not temp.ndim:
+        return mould_index([temp], [rh], [hours], sensitivity, decline, start)[0]
     _refuse(temp, rh, hours, start)
     if not temp.size:
         return np.zeros(temp.shape)

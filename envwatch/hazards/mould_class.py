@@ -11,6 +11,7 @@ from envwatch.figures.mould import CLASSES, INDEX_PAST_MOULD
 from envwatch.records import Layer, Observation, Painting
 
 MOST, NEXT = "very sensitive", "sensitive"
+NAMED_FIRST = ("film", "old lining", "impregnation", "patch", "tear mend", "size", "lining canvas", "canvas")
 
 
 @dataclass(frozen=True)
@@ -31,7 +32,11 @@ def susceptibility(painting: Painting | None, end: pd.Timestamp) -> Susceptibili
     """
     if painting is None:
         return Susceptibility(MOST, "anything that hangs here", "no painting named: taken as the most sensitive")
-    parts = [_exposed(painting, layer) for layer in painting.layers]
+    order = {role: place for place, role in enumerate(NAMED_FIRST)}
+    layers = sorted(
+        painting.layers, key=lambda layer: order.get(layer.role, len(order))
+    )  # of equals, what feeds it most
+    parts = [_exposed(painting, layer) for layer in layers]
     if not any(layer.role in ("canvas", "lining canvas") for layer in painting.layers):
         parts.append(Susceptibility(MOST, "canvas", "build-up not known: taken as a canvas sized with glue"))
     found = min(parts, key=_rank)

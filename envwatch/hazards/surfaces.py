@@ -73,15 +73,29 @@ def surfaces(exposure: Exposure, start: pd.Timestamp) -> list[Surface]:
 
 
 def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Finding:
-    """The worst finding over the surfaces: by level, then by how near its limit. The others go under `why`."""
+    """The worst finding over the surfaces; the others go under `why`.
+
+    By level; at the same level the painting's own surfaces before the wall behind it, then the nearest to its limit.
+    """
     found = [judge(surface) for surface in seen]
-    worst = max(found, key=lambda f: (f.level, np.nan_to_num(f.value / f.limit if f.limit else f.value)))
+    worst = max(found, key=_rank)
     if seen[found.index(worst)].doubtful:
         worst = replace(
             worst, certainty=Certainty.CANNOT_TELL, sentence=f"{worst.sentence} Most readings are doubtful."
         )
     looked = "; ".join(f"{f.point.replace('_', ' ')} {f.value:.2f} {f.unit}: {f.level.word}" for f in found)
     return replace(worst, working=(*worst.working, ("looked at", looked)))
+
+
+def _rank(found: Finding) -> tuple:
+    nearness = found.value / found.limit if found.limit else found.value
+    return found.level, found.point != WALL_FACE, float(np.nan_to_num(nearness))
+
+
+def run_start(passed: np.ndarray, at: int) -> int:
+    """First row of the unbroken run of true values that ends at row `at` or later."""
+    broken = np.flatnonzero(~passed[: at + 1])
+    return int(broken[-1]) + 1 if len(broken) else 0
 
 
 def decidable_on(surface: Surface, window_h: float, need: float) -> pd.Timestamp:
