@@ -29,7 +29,7 @@ class CheckReport:
     `counts`: what was looked at."""
 
     problems: tuple[str, ...] = ()
-    swept: int = 0
+    swept: tuple[str, ...] = ()
     repaired: tuple[str, ...] = ()
     counts: dict[str, int] = field(default_factory=dict)
 
@@ -48,7 +48,7 @@ def check(studio: Studio, rebuild: bool = False, progress: Progress = None) -> C
     with studio.writing("checking the archive"):
         work = _Work(studio, progress)
         _register(work)
-        swept = litter.sweep(studio)
+        swept = tuple(litter.sweep(studio))
         _originals(work)
         broken = _parts(work)
         if rebuild:

@@ -7,27 +7,32 @@ it, and until it is done nobody sees them.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pandas as pd
 from sqlalchemy import select
 
-from envwatch.archive import disk, keeping
+from envwatch.archive import disk, keeping, originals
+from envwatch.archive.climates import channels_of
 from envwatch.archive.litter import sweep
 from envwatch.archive.originals import original, read_log, unjson
 from envwatch.archive.outcomes import AddReport, Asked, FileOutcome, Source, Staged, TrayItem
+from envwatch.archive.series import Series
 from envwatch.archive.tables import FILES, LEARNED, LOGGERS, TRAY
-from envwatch.archive.whose import NEW, Whose
+from envwatch.archive.whose import NEW, Owner, Whose, name_key
 from envwatch.errors import BadInput, EnvwatchError, Question
+from envwatch.logs.dates import WORDS
 from envwatch.logs.model import Answers, LogFile
 
 if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
 
 Progress = Callable[[int, int, str], None] | None
+STRANGER_SHARES, STRANGER_DIFFERS, ROUNDING = 12, 0.5, 0.51  # instants; share of them; °C or % RH
 BATCH_FILES, BATCH_READINGS, BATCH_S = 250, 1_000_000, 10.0
 LEARNT = ("zone", "dates", "decimal", "temp_unit")  # answers that hold for a logger's next files too
 
@@ -53,8 +58,8 @@ def add(
 
 def _sources(studio: Studio, paths: Iterable[Path | str | int]) -> Iterator[Source]:
     for path in paths:
-        if isinstance(path, int):
-            yield _from_tray(studio, path)
+        if isinstance(path, int) or (str(path).isdigit() and not Path(path).exists()):
+            yield _from_tray(studio, int(str(path)))
         elif Path(path).is_dir():
             yield from (Source(file, _inside(file, Path(path))) for file in _files_in(Path(path), studio.folder))
         else:
@@ -97,6 +102,7 @@ class Intake:
         with studio.reading() as connection:
             self.whose = Whose.of(connection)
             self.zones = dict(connection.execute(select(LOGGERS.c.id, LOGGERS.c.zone)).tuples().all())
+            self.orders: dict[str, str | None] = {}
             self.profiles: dict[str, dict[str, str]] = {}
             for row in connection.execute(select(LEARNED).where(LEARNED.c.kind.in_(LEARNT)).order_by(LEARNED.c.id)):
                 self.profiles.setdefault(row.logger, {})[row.kind] = row.value
@@ -134,64 +140,114 @@ class Intake:
         sha256 = disk.digest(path)
         if sha256 in self.hashes:
             return FileOutcome(source.label, "already kept", notes=("the same file stood twice in this add",))
-        replaces = self._kept_before(source, sha256)
-        if isinstance(replaces, FileOutcome):
-            return replaces
+        row = self._kept_before(sha256)
+        if row is not None and self._nothing_new(row, source):
+            note = f"kept before as {disk.label(row['name'])}, logger {row['logger']}"
+            return FileOutcome(source.label, "already kept", row["logger"], notes=(note,))
         self.hashes.add(sha256)
         said = {**source.answered, **self.said}
         try:
-            return self._read(source, sha256, said, replaces)
+            return self._read(source, sha256, said, None if row is None else int(row["id"]))
         except Question as question:
             return Asked(source, sha256, question, said)
 
-    def _kept_before(self, source: Source, sha256: str) -> int | None | FileOutcome:
-        """None: never kept. An outcome: kept, as it would be now. A number: kept, but now answered otherwise."""
+    def _kept_before(self, sha256: str) -> Mapping[str, Any] | None:
         with self.studio.reading() as connection:
-            row = connection.execute(select(FILES).where(FILES.c.sha256 == sha256)).mappings().first()
-        if row is None:
-            return None
+            return connection.execute(select(FILES).where(FILES.c.sha256 == sha256)).mappings().first()
+
+    def _nothing_new(self, row: Mapping[str, Any], source: Source) -> bool:
+        """Whether a file that is kept already would be kept in the very same way now."""
         before = unjson(row["answers"])
-        other = {name: value for name, value in self.said.items() if before.get(name) != value}
-        if not other and self.given in (None, row["logger"]):
-            return FileOutcome(source.label, "already kept", row["logger"],
-                               notes=(f"kept before as {row['name']}, logger {row['logger']}",))  # fmt: skip
-        return int(row["id"])
+        if self.given not in (None, row["logger"]):
+            return False
+        now = {**before, **self.said}
+        return now == before or _alike(self._log(source, before), self._log(source, now))
 
     def _read(self, source: Source, sha256: str, said: dict[str, str], replaces: int | None) -> Staged:
-        guess = self.given if self.given != NEW else None
-        guess = guess or self.whose.guess(source.name)
-        used = self._answers(guess, said)
-        try:
-            log = self._log(source, used)
-        except EnvwatchError:
-            if used == self._answers(None, said) or self.given is not None:
-                raise
-            guess, used = None, self._answers(None, said)  # what was remembered of another logger does not fit
-            log = self._log(source, used)
+        guess = self.given if self.given not in (None, NEW) else self.whose.guess(source.name)
+        used, log = self._first_reading(source, guess, said)
         owner = self.whose.owner(self.given, log.label, source.name)
-        fits = self._answers(owner.logger, said)
+        fits = self._answers(owner.logger, said) | {"dates": used.get("dates")}
         if fits != used:
             used, log = fits, self._log(source, fits)
         if not any(len(channel.time) for channel in log.channels):
             raise BadInput(f"{source.name}: holds no readings")
-        if owner.is_new:
-            self.whose.know(owner.logger, log.label or source.name)
-            self.zones[owner.logger] = ""
-        self.whose.learn(owner.logger, log.label, source.name)
-        self.profiles.setdefault(owner.logger, {}).update({k: v for k, v in said.items() if k in LEARNT})
-        notes = (*log.notes, *filter(None, (owner.note,)), *self._remembered(owner.logger, said))
+        if owner.by_name_only and replaces is None:
+            self._refuse_a_strangers(source, log, owner.logger)
+        self._learn(owner, log, source, said)
+        notes = (*log.notes, *filter(None, (owner.note,)), *self._remembered(owner.logger, used, said))
         return Staged(source, sha256, log, owner.logger, owner.is_new, used, said, notes,
                       _lines_after(source.path, log), replaces)  # fmt: skip
 
-    def _answers(self, logger: str | None, said: dict[str, str]) -> dict[str, str | None]:
-        """What a file is read with: what is said now, what was said of its logger, and the zone if nobody says."""
-        zone = self.zones.get(logger or "", "") or self.studio.zone
-        return {**self.profiles.get(logger or "", {}), **said, "zone_default": zone}
+    def _first_reading(self, source: Source, guess: str | None, said: dict[str, str]):
+        """The file read as its name suggests, with what helped: (answers used, log)."""
+        used, plain = self._answers(guess, said), self._answers(None, said)
+        try:
+            return used, self._log(source, used)
+        except Question as question:
+            order = self._order_of(guess) if question.option == "--dates" and not used.get("dates") else None
+            if order is None:
+                raise
+            used = used | {"dates": order}
+            return used, self._log(source, used)
+        except EnvwatchError:
+            if used == plain or self.given is not None:
+                raise
+            return plain, self._log(source, plain)  # what was remembered of another logger does not fit
 
-    def _remembered(self, logger: str, said: dict[str, str]) -> list[str]:
+    def _order_of(self, logger: str | None) -> str | None:
+        """In which order the logger's last file wrote its dates, as far as that one could tell."""
+        if logger not in self.orders and logger is not None:
+            query = select(FILES.c.layout).where(FILES.c.logger == logger).order_by(FILES.c.id.desc()).limit(1)
+            with self.studio.reading() as connection:
+                layout = unjson(connection.execute(query).scalar() or "")
+            self.orders[logger] = _order(layout.get("date_format", ""))
+        return self.orders.get(logger or "")
+
+    def _refuse_a_strangers(self, source: Source, log: LogFile, logger: str) -> None:
+        """Ask where a file goes that has a logger's name and not its readings."""
+        shared = differing = 0
+        for one, other in self._side_by_side(log, logger):
+            both = _compared(one, other)
+            shared, differing = shared + both[0], differing + both[1]
+        if shared >= STRANGER_SHARES and differing > STRANGER_DIFFERS * shared:
+            raise Question(
+                f"{source.name}: its name is that of logger {logger}, but {differing} of the {shared} instants that "
+                f"both have differ: is it another logger's?", "--logger", (logger, NEW),
+            )  # fmt: skip
+
+    def _side_by_side(self, log: LogFile, logger: str) -> Iterator[tuple[Series, Series]]:
+        """A file's channels beside those of the same name that are kept, or about to be."""
+        near = [item.log for item in self.waiting if isinstance(item, Staged) and item.logger == logger]
+        for name, rows in originals.series(log, 0).items():
+            start, end = (pd.Timestamp(int(rows.time[at]), unit="us", tz="UTC") for at in (0, -1))
+            kept = channels_of(self.studio, logger, start, end + pd.Timedelta(microseconds=1), name)
+            yield from ((rows, other) for other in kept.values())
+            for other in near:
+                if name in (held := originals.series(other, 0)):
+                    yield rows, held[name]
+
+    def _learn(self, owner: Owner, log: LogFile, source: Source, said: dict[str, str]) -> None:
+        if owner.is_new:
+            self.whose.know(owner.logger, log.label or name_key(source.name))
+            self.zones[owner.logger] = ""
+        self.whose.learn(owner.logger, log.label, source.name)
+        self.profiles.setdefault(owner.logger, {}).update({k: v for k, v in said.items() if k in LEARNT})
+        self.orders[owner.logger] = _order(log.layout.date_format) or self.orders.get(owner.logger)
+
+    def _answers(self, logger: str | None, said: dict[str, str]) -> dict[str, str | None]:
+        """What a file is read with: what is said now, what was said of its logger, what the register has of it."""
+        zone = self.zones.get(logger or "", "")
+        stated = {"zone": zone} if zone else {}
+        return {**stated, **self.profiles.get(logger or "", {}), **said, "zone_default": self.studio.zone}
+
+    def _remembered(self, logger: str, used: Mapping[str, str | None], said: Mapping[str, str]) -> list[str]:
         known = self.profiles.get(logger, {})
-        return [f"{name} {value}, as answered for an earlier file of {logger}"
-                for name, value in known.items() if name not in said]  # fmt: skip
+        notes = [f"{name} {value}, as answered for an earlier file of {logger}"
+                 for name, value in known.items() if name not in said]  # fmt: skip
+        if used.get("dates") and "dates" not in {**known, **said}:
+            notes.append(f"dates {WORDS[str(used['dates'])]}, as in the earlier files of {logger}")
+        return notes
 
     def _log(self, source: Source, used: dict[str, str | None]) -> LogFile:
         return read_log(source.path, used, self.now)
@@ -227,6 +283,27 @@ def tray(studio: Studio) -> tuple[TrayItem, ...]:
                  tuple(unjson(row["choices"])), pd.Timestamp(row["asked_at"]))
         for row in found
     )  # fmt: skip
+
+
+def _order(date_format: str) -> str | None:
+    """dmy, mdy or ymd, where a layout says that the dates could have been read otherwise."""
+    return next((order for order, words in WORDS.items() if date_format.endswith(words)), None)
+
+
+def _alike(a: LogFile, b: LogFile) -> bool:
+    """Whether two readings of one file gave the same."""
+    one, other = originals.series(a, 0), originals.series(b, 0)
+    return one.keys() == other.keys() and all(
+        np.array_equal(getattr(one[name], column), getattr(other[name], column), equal_nan=column != "time")
+        for name in one for column in ("time", "temp_c", "rh_percent")
+    )  # fmt: skip
+
+
+def _compared(a: Series, b: Series) -> tuple[int, int]:
+    """How many instants two series share, and at how many of them they differ by more than rounding."""
+    _, at_a, at_b = np.intersect1d(a.time, b.time, return_indices=True)
+    apart = np.abs(a.temp_c[at_a] - b.temp_c[at_b]) > ROUNDING
+    return len(at_a), int(np.count_nonzero(apart | (np.abs(a.rh_percent[at_a] - b.rh_percent[at_b]) > ROUNDING)))
 
 
 def _lines_after(path: Path, log: LogFile) -> int:

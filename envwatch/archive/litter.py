@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 OLD_PARTS_STAY = timedelta(hours=24)  # so that whoever began to read before a change can end
 
 
-def sweep(studio: Studio) -> int:
-    """Delete half-written files, parts no longer held, and originals whose add never ended; returns how many.
+def sweep(studio: Studio) -> list[str]:
+    """Delete half-written files, parts no longer held, and originals whose add never ended; returns their names.
 
     An original that has its sidecar was kept once: if the register does not know it (an older register was put
     back), it stays, and `check` says so.
@@ -31,7 +31,7 @@ def sweep(studio: Studio) -> int:
         held = set(connection.execute(select(PARTS.c.path)).scalars())
         known = {sha for table in (FILES, TRAY) for sha in connection.execute(select(table.c.sha256)).scalars()}
     litter = [*_unfinished(studio.folder), *_parts(studio.folder, held), *_originals(studio.folder, known)]
-    return sum(disk.remove(path) for path in litter)
+    return [path.relative_to(studio.folder).as_posix() for path in litter if disk.remove(path)]
 
 
 def _unfinished(folder: Path) -> list[Path]:

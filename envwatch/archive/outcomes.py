@@ -91,6 +91,13 @@ class UndoReport:
     readings: int
     loggers: tuple[str, ...]
 
+    @property
+    def sentence(self) -> str:
+        """What was taken back, in words."""
+        files = f"{len(self.files)} file{'' if len(self.files) == 1 else 's'}"
+        return (f"Add {self.batch} is taken back: {files}, {self.readings:,} readings of {', '.join(self.loggers)}. "
+                "The files are set apart in originals/undone.")  # fmt: skip
+
 
 @dataclass(frozen=True)
 class TrayItem:
@@ -106,7 +113,8 @@ class TrayItem:
     @property
     def sentence(self) -> str:
         """Its one question, with how to answer it."""
-        return f"{self.name}: {self.question}"
+        asked = self.question if self.question.startswith(self.name) else f"{self.name}: {self.question}"
+        return f"{self.number}: {asked}"
 
 
 @dataclass(frozen=True, eq=False)

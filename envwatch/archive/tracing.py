@@ -29,10 +29,10 @@ class Trace:
     `others`: readings that other lines give for the same instant.
     """
 
-    logger: str
+    logger_id: str
     channel: str
     time: pd.Timestamp
-    file: str
+    file_name: str
     sha256: str
     line: int
     raw_temp_c: float

@@ -84,6 +84,7 @@ class Owner:
     logger: str
     is_new: bool = False
     note: str = ""
+    by_name_only: bool = False
 
 
 @dataclass
@@ -93,6 +94,7 @@ class Whose:
     words: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # folded name or label -> loggers
     labels: dict[str, str] = field(default_factory=dict)  # folded label seen inside files -> logger
     keys: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # name key without label -> loggers
+    hints: dict[str, str] = field(default_factory=dict)  # name key -> logger of the last such file, label or not
     ids: dict[str, str] = field(default_factory=dict)  # id -> name
 
     @classmethod
@@ -103,9 +105,10 @@ class Whose:
             whose.know(row.id, row.name, row.labels.split(";"))
         for row in connection.execute(select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label")):
             whose.labels[fold(row.value)] = row.logger
-        unlabelled = select(FILES.c.name_key, FILES.c.logger).where(FILES.c.label == "").distinct()
-        for row in connection.execute(unlabelled):
-            whose.keys[row.name_key].add(row.logger)
+        for row in connection.execute(select(FILES.c.name_key, FILES.c.logger, FILES.c.label == "").distinct()):
+            whose.hints[row.name_key] = row.logger
+            if row[2]:
+                whose.keys[row.name_key].add(row.logger)
         return whose
 
     def know(self, id: str, name: str, labels: Iterable[str] = ()) -> None:
@@ -121,9 +124,10 @@ class Whose:
             self.labels.setdefault(fold(label), id)
         else:
             self.keys[name_key(name)].add(id)
+        self.hints[name_key(name)] = id
 
     def by_name(self, name: str) -> str | None:
-        """The logger whose label, id or name a text (the file's name, its label) holds as whole words; the longest counts.
+        """The logger whose label, id or name a text holds as whole words; the longest counts.
 
         Raises
         ------
@@ -138,13 +142,11 @@ class Whose:
         return found[0] if found else None
 
     def guess(self, name: str) -> str | None:
-        """The logger a name points to before the file is read; None where it does not."""
+        """The logger a name points to before the file is read, to be confirmed by reading it; None: it does not."""
         try:
-            found = self.by_name(name)
+            return self.by_name(name) or self.hints.get(name_key(name))
         except Question:
             return None
-        earlier = self.keys.get(name_key(name), set())
-        return found or (next(iter(earlier)) if len(earlier) == 1 else None)
 
     def owner(self, given: str | None, label: str | None, name: str) -> Owner:
         """Whose file it is.
@@ -189,7 +191,8 @@ class Whose:
             choices = tuple(sorted(earlier))
             raise Question("files of this name came from several loggers: which wrote it?", "--logger", choices)
         if found is not None:
-            return Owner(found, note=f"taken as logger {found} by its name; it does not say itself. If not: --logger")
+            note = f"taken as logger {found} by its name; it does not say itself. If not: --logger"
+            return Owner(found, note=note, by_name_only=True)
         return self._new(None, name, "")
 
     def _new(self, label: str | None, name: str, why: str) -> Owner:
