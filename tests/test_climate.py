@@ -401,7 +401,7 @@ def test_a_place_is_told_in_readings_hours_and_days():
     assert summary.dry_hours == 0
     assert summary.fluctuation_percent == pytest.approx(17, abs=1)
     assert summary.provisional and summary.seasonal_from is None
-    assert summary.dew_min_c < summary.dew_max_c < summary.temp_min_c
+    assert summary.dew_point_min_c < summary.dew_point_max_c < summary.temp_min_c
 
 
 def test_three_weeks_give_no_seasonal_level_and_say_from_when():

@@ -54,7 +54,7 @@ class PlaceSummary:
     Attributes
     ----------
     coverage, temp_coverage : share of the span with both read, and with temperature read, 0 to 1.
-    temp_*_c, rh_*_percent, dew_*_c : lowest and highest reading; means are time-weighted. [°C], [% RH]
+    temp_*_c, rh_*_percent, dew_point_*_c : lowest and highest reading; means are time-weighted. [°C], [% RH]
     swing : the local day with the largest daily swing of humidity. A day of which part was not read may
         have swung further.
     damp : hours and spells over each limit.
@@ -79,8 +79,8 @@ class PlaceSummary:
     rh_min_percent: float
     rh_mean_percent: float
     rh_max_percent: float
-    dew_min_c: float
-    dew_max_c: float
+    dew_point_min_c: float
+    dew_point_max_c: float
     swing: Swing | None
     damp: tuple[DampHours, ...]
     dry_hours: float
@@ -91,6 +91,16 @@ class PlaceSummary:
     provisional: bool
     seasonal_from: pd.Timestamp | None
     suspect_hours: float  # hours whose readings bear a mark but were counted
+
+    @property
+    def daily_swing_percent(self) -> float:
+        """The largest daily swing of humidity, NaN where none is known. [% RH]"""
+        return float("nan") if self.swing is None else self.swing.percent
+
+    @property
+    def hours_over(self) -> dict[int, float]:
+        """Damp hours by limit: {65: ..., 70: ..., 75: ...}. [h]"""
+        return {round(damp.limit_percent): damp.hours for damp in self.damp}
 
 
 def local_days(time: pd.DatetimeIndex, zone: str) -> pd.DatetimeIndex:

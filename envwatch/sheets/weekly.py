@@ -281,7 +281,7 @@ def _place(line: PlaceLine, limits: list[float], zone: str) -> list[str]:
     swing = "not known" if s.swing is None else f"{number(s.swing.percent)}, {pd.Timestamp(s.swing.on):%a}"
     return [
         line.place.name, span(s.temp_min_c, s.temp_max_c), span(s.rh_min_percent, s.rh_max_percent, 0),
-        span(s.dew_min_c, s.dew_max_c), swing, number(s.fluctuation_percent),
+        span(s.dew_point_min_c, s.dew_point_max_c), swing, number(s.fluctuation_percent),
         " / ".join(hours.get(limit, "not known") for limit in limits) or "not known", until,
     ]  # fmt: skip
 
