@@ -37,6 +37,7 @@ DAYS = 60
 HOURS = 24 * DAYS
 TIME = pd.date_range(END - pd.Timedelta(days=DAYS), periods=HOURS, freq="h")
 DAY = pd.Timedelta(days=1)
+HOUR = pd.Timedelta(hours=1)
 FINE_SENSOR = Sensor(0.0, 0.0, 0.0, 0.0, "exact, for the test")
 
 
@@ -100,6 +101,11 @@ def test_heat_seal_film_in_a_hot_attic_is_to_act_on_and_still_under_its_onset():
     assert heat.value == pytest.approx(42.0) and heat.limit == 40.0
     # onset 45 °C is published: Young & Ackroyd, National Gallery Technical Bulletin 22 (2001); activation is 65 °C
     assert "3.0 °C below the onset of softening at 45 °C" in heat.sentence and "65" not in heat.sentence
+
+
+def test_heat_names_the_film_that_softens_before_the_glue_that_only_dries():
+    heat = judged(ATTIC, 40, SIZE, "eva_film")["heat"]
+    assert heat.layer == "lining film (heat-seal film)" and "size (animal glue) (act)" in heat.sentence
 
 
 def test_wax_resin_in_the_same_attic_is_urgent_over_its_ceiling():
@@ -328,6 +334,11 @@ def test_a_layer_raises_nothing_from_before_it_was_put_on():
     assert judged(hot, 50, days_old("film", "eva_film", 30))["heat"].level == Level.URGENT
 
 
+def test_a_running_mean_of_a_new_layer_holds_nothing_from_before_it():
+    hot = event(20, 60, 24, ends_before_end_h=240)  # ends as the layer is put on; a day's mean would still be 30 °C
+    assert judged(hot, 50, days_old("film", "eva_film", 10))["heat"].level == Level.CLEAR
+
+
 def test_a_lining_later_than_the_whole_period_is_judged_as_if_put_on_at_its_start():
     later = Layer("film", "eva_soln", "whole", END + 30 * DAY)
     heat = by_mechanism(lining.assess(exposure(event(20, 31, 24), 50), painting(), END - 7 * DAY))
@@ -352,6 +363,15 @@ def test_first_weeks_end_inside_the_record():
     assert judged(20, rh, layer)["damp"].level == Level.CLEAR
     rh[-24:], rh[-96:-48] = 55.0, 63.0
     assert judged(20, rh, layer)["damp"].level == Level.WATCH
+
+
+def test_first_weeks_also_bring_act_and_the_daily_swing_down():
+    fresh = days_old("film", "glue_paste", 10)
+    assert judged(20, 66, fresh)["damp"].level == Level.ACT  # 60 + 5 % RH
+    assert judged(20, 66, "glue_paste")["damp"].level == Level.WATCH
+    rh = 50 + 8 * np.sin(2 * np.pi * np.arange(HOURS) / 24)  # open back, 6 h: swings by 8.6 % RH
+    assert judged(20, rh * 1.3 - 15, fresh)["swing"].level == Level.WATCH  # 11.2 % RH
+    assert judged(20, rh * 1.3 - 15, "glue_paste")["swing"].level == Level.CLEAR
 
 
 def test_a_move_starts_the_stricter_weeks_of_wax_again():
@@ -385,6 +405,18 @@ def test_a_week_spent_wholly_in_an_intended_stay_is_clear_with_its_reason():
     stays = (Stint(TIME[0], END, "chamber", "Chamber", intended=True, purpose="humidity chamber"),)
     damp = judged(20, 85, SIZE, stints=stays)["damp"]
     assert damp.level == Level.CLEAR and "counted, not raised" in damp.sentence
+
+
+def test_the_hours_after_an_intended_stay_are_judged_by_the_layers_that_have_come_back_from_it():
+    rh = event(50, 85, 48, ends_before_end_h=30)
+    stays = (
+        Stint(TIME[0], END - 78 * HOUR, "studio", "Studio"),
+        Stint(END - 78 * HOUR, END - 30 * HOUR, "chamber", "Chamber", intended=True),
+        Stint(END - 30 * HOUR, END, "studio", "Studio"),
+    )
+    damp = judged(20, rh, SIZE, "eva_film", stints=stays, start=END - 78 * HOUR)["damp"]
+    assert damp.level == Level.CLEAR and damp.layer == "size (animal glue)" and damp.value == pytest.approx(50, abs=0.5)
+    assert "whole period" not in damp.sentence
 
 
 def test_a_spell_that_goes_on_tells_when_it_began_also_before_the_period():

@@ -111,7 +111,7 @@ def _judged(case: _Case, mechanism: str) -> Finding:
     every = [r for r in every if not r.all_intended] or every
     worst = max(every, key=lambda r: r.rank)
     if mechanism == HEAT and worst.level == Level.CLEAR:  # told by the hour, whichever window came nearest
-        worst = max((r for r in every if r.link is worst.link and r.test == "hour"), key=lambda r: r.rank)
+        worst = max((r for r in every if r.test == "hour"), key=lambda r: r.rank)
     meant = _in_intended_stays(case, mechanism)
     coverage = case.deciding.temp_coverage if mechanism in (HEAT, COLD) else case.deciding.coverage
     if worst.row < 0:

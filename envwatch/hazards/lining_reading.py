@@ -125,7 +125,8 @@ class Reading:
     def rank(self) -> tuple:
         """Worse is greater. The names only make the choice the same whatever the order of layers."""
         softens = self.mechanism == HEAT and self.link.profile.softening_c is not None  # named before what only dries
-        names = self.link.name, self.link.layer.area, self.test, self.link.born is not None
+        layer = self.link.layer
+        names = self.link.name, layer.area, self.test, str(layer.applied_on), str(self.link.born)
         return int(self.level), softens, self.excess, *names
 
 
