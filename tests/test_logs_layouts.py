@@ -106,7 +106,7 @@ STAMPS = {
 @pytest.mark.parametrize("truth", [TRUTH, LONG], ids=["three days", "ten days"])
 def test_ways_to_write_a_time(tmp_path, name, truth):
     stamps = local(truth, "UTC", STAMPS[name])
-    if name.endswith("a. m."):
+    if STAMPS[name].endswith("a. m."):
         hours = truth.time.hour
         stamps = [s.replace("a. m.", "p. m." if h >= 12 else "a. m.") for s, h in zip(stamps, hours, strict=True)]
     path = write(tmp_path / "a.csv", lines("time;temp °C;rh %", body=table(truth, "{t};{a};{b}", stamps)))

@@ -175,8 +175,8 @@ def _fold(wall: np.ndarray, offset: np.ndarray, change: Change, cadence_us: int)
     # rows of one pass over the change lie together; an overlapping second download is a pass of its own
     for block in np.split(doubled, np.flatnonzero(np.diff(doubled) > 1) + 1):
         rows = wall[block]
-        turn = min(-(HOUR_US - cadence_us) // 2, 0) if cadence_us < HOUR_US else 0
-        back = np.flatnonzero(np.diff(rows) <= turn) if cadence_us <= HOUR_US else np.array([], int)
+        turn = -max(hi - lo - cadence_us, 0) // 2
+        back = np.flatnonzero(np.diff(rows) <= turn) if cadence_us <= hi - lo else np.array([], int)
         offset[block] = change.before
         if len(back):
             offset[block[back[0] + 1 :]] = change.after

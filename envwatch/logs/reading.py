@@ -82,7 +82,7 @@ def read(
     raw = rawbytes.load(path)
     moment = pd.Timestamp.now(tz="UTC") if now is None else now
     moment = moment.tz_localize("UTC") if moment.tzinfo is None else moment
-    context = Context(raw.name, answers, int(moment.as_unit("us").value), need_rh, zone_default)
+    context = Context(raw.name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default)
     try:
         return _read(raw, context)
     except EnvwatchError:

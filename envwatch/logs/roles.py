@@ -139,6 +139,16 @@ def time_word(name: str) -> str | None:
 
 
 @lru_cache(maxsize=5000)
+def part_word(name: str) -> str | None:
+    """The part of a date or time a header text names, where each has its column; "time" for hours and minutes in one."""
+    short = re.sub(r"[(\[].*", "", plain(name)).strip(" :.")
+    for part, names in words.PARTS.items():
+        if short in names:
+            return part
+    return "time" if short in words.TIME or short in ("hhmm", "hourminute") else None
+
+
+@lru_cache(maxsize=5000)
 def named(name: str, some: tuple[str, ...]) -> bool:
     """Whether a header text is, or ends with, one of some words."""
     text = plain(name).strip(" :.#") or plain(name)

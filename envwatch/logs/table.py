@@ -9,7 +9,7 @@ from typing import NamedTuple
 from envwatch.errors import BadInput, Question
 from envwatch.logs.cells import looks_numeric, stampish, tidy, unit_in
 from envwatch.logs.lines import BLANKS, DELIMITERS, NAMES, SHEET, WIDE_BLANKS, fields
-from envwatch.logs.roles import named, role_of, time_word
+from envwatch.logs.roles import named, part_word, role_of, time_word
 from envwatch.logs.words import NUMBER, QUANTITY, VALUE, plain
 
 LOOK_AT, LOOK_FOR = 20_000, 120
@@ -364,7 +364,7 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
     for number, line in enumerate(lines[:2000]):
         for delimiter in delimiters:
             cells = [tidy(c) for c in fields(_uncomment(line), delimiter)]
-            if {"year", "month", "day"} <= {time_word(c) for c in cells} and number + 1 < len(lines):
+            if {"year", "month", "day"} <= {part_word(c) for c in cells} and number + 1 < len(lines):
                 rest = [i for i in range(number + 1, len(lines)) if lines[i].strip()]
                 numeric = [i for i in rest[:20] if sum(map(looks_numeric, fields(lines[i], delimiter))) >= 4]
                 if numeric:

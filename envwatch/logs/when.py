@@ -11,7 +11,7 @@ import pyarrow.compute as pc
 from envwatch.errors import BadInput, Question
 from envwatch.logs import dates
 from envwatch.logs.cells import OK, coded, numbers, stampish, tidy
-from envwatch.logs.roles import role_of, time_word
+from envwatch.logs.roles import part_word, role_of, time_word
 from envwatch.logs.stamps import DAY_US, DateText, TimeText, date_and_time, date_only, split_at, time_of_day
 from envwatch.logs.words import NUMBER, tokens, plain
 
@@ -91,7 +91,7 @@ def _preferred(some: list[int], names) -> int:
 def _parts(names) -> Columns:
     found: dict[str, int] = {}
     for i, n in enumerate(names):
-        part = time_word(n)
+        part = part_word(n)
         if part in ("year", "month", "day", "hour", "minute", "second", "time") and part not in found:
             found[part] = i
     if "hour" in found:
@@ -280,7 +280,7 @@ def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
         cut = cuts.pop()
         raw = column.cast(pa.binary())
         date = pc.binary_slice(raw, 0, cut)
-        time = pc.binary_slice(raw, cut + 1)
+        time = pc.binary_slice(raw, cut + 1, int(low))
         return _pieces(date, time)
     marks = {c[cut] for c in head if (cut := split_at(c)) is not None}
     blanks = {c[: split_at(c) or 0].count(" ") for c in head if split_at(c)}
