@@ -436,6 +436,17 @@ def test_readings_under_a_mark_keep_their_level_and_say_so():
     assert "doubtful" in finding.sentence
 
 
+def test_a_week_of_marked_readings_clears_nothing():
+    stuck = exposure(50, suspect=lambda day: day > -12)
+    findings = found(stuck)
+    assert levels(findings) == {Level.UNKNOWN}
+    assert all("mark of doubt" in f.sentence for f in findings.values())
+
+
+def test_an_hour_under_a_mark_leaves_a_clear_week_clear():
+    assert levels(found(exposure(50, suspect=lambda day: (day > -3) & (day < -2.5)))) == {Level.CLEAR}
+
+
 def test_every_raised_finding_is_complete():
     bad = exposure(within(-3, 0, 92.0, lambda day: np.where(day < -5, 50.0, 20.0)), within(-2, 0, -7.0, 18.0))
     findings = found(bad, FILM)

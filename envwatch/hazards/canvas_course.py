@@ -138,6 +138,9 @@ class Course:
                                   certainty=Certainty.CANNOT_TELL)  # fmt: skip
         if (passed & self.in_period & self.intended).any():
             finding = _add(finding, f"{self._intended_words()} also passed the limit, was intended and raises no alarm")
+        if finding.level is Level.CLEAR and (self.suspect & self.judged).any():
+            known = known & ~self.suspect  # a marked reading may pass a limit, but it clears nothing
+            reason = reason.rstrip(".") + ": readings under a mark of doubt do not count for that."
         return grading.clear_only_if_seen(finding, self.coverage(known), reason)
 
     def _intended_words(self) -> str:

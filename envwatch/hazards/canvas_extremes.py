@@ -13,7 +13,7 @@ from envwatch.records import Finding, Level
 
 DRY_ADVICE = {
     "look_for": "Cracks across the corners, flakes standing up, a canvas tight as a drum, a lining loose at the edge.",
-    "do": "Raise the room towards 45 % RH by no more than 5 % a week, or cool it a little; look in raking light.",
+    "do": "Raise the room towards 45 % RH by no more than 10 % a day, or cool it a little; look in raking light.",
     "avoid": "No keying out, no heater, no wetting or misting of the canvas.",
     "clears": f"A week without a 24 h mean of the canvas under {fig.DRY_LINED_RH:g} % RH.",
 }

@@ -152,7 +152,7 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
         {
             "look_for": "New cracks or lifting at corners and edges, cupping, a lining come loose at the edge.",
             "do": f"Look at it in raking light; bring the air back towards {known.level[row]:.0f} % RH "
-            "by no more than 5 % a week.",
+            "by no more than 10 % a day.",
             "avoid": "No keying out, no quick drying or damping, no cold air on it.",
             "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
         },

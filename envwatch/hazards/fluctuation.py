@@ -88,7 +88,7 @@ ADVICE = {
     "look_for": "New cracks or lifting at corners and edges, a canvas slack or drum-tight, a lining loose at the edge.",
     "do": "Find what moved the air (heating, door, move) and slow it down; a backing board slows what the canvas sees.",
     "avoid": "No keying out, no heater or humidifier turned up at once, no cold air on it.",
-    "clears": "A week within ±10 % RH of each 24 h mean and within 15 % from day to day.",
+    "clears": "A week within ±10 % RH of each 24 h mean, whose daily means lie within 15 %.",
 }
 
 
@@ -133,10 +133,12 @@ def _sentence(seen: Course, found: Finding, in_a_day: bool) -> str:
 
 
 def _calm_sentence(day: float, week: float, spread: float) -> str:
-    text = f"The canvas stayed within {day:.1f} % RH of its 24 h mean and moved {week:.1f} % from day to day in a week"
+    text = (
+        f"The canvas stayed within {day:.1f} % RH of its 24 h mean, and its daily mean moved {week:.1f} % within a week"
+    )
     if spread > fig.DAY_CHANGE_WATCH:  # the strict reading of the same rule
         text += f"; highest less lowest in 24 h was {spread:.1f} %, over 10 % in the strict reading"
-    return text + "; the limits are ±10 % in 24 h and 15 % in a week (the second our judgement)."
+    return text + "; the limits are ±10 % and 15 % (the second our judgement)."
 
 
 def _working(seen: Course, day: climate.Change, most: dict[str, tuple[float, int]]) -> tuple[tuple[str, str], ...]:
