@@ -400,10 +400,31 @@ def test_the_worst_surface_is_named():
     assert found["damp hours"].layer == "wall behind the picture"
 
 
+def test_a_reckoned_face_is_less_certain_than_a_sensor():
+    sensor = findings(exposure_of(np.full(1000, 85.0)))["30-day mean"]
+    wall = findings(exposure_of(np.full(1000, 85.0), point=WALL_FACE))["30-day mean"]
+    assert (sensor.certainty, wall.certainty) == (Certainty.CERTAIN, Certainty.CANNOT_TELL)
+    assert wall.level is sensor.level is Level.ACT
+
+
 def test_at_the_same_level_the_painting_comes_before_the_wall():
     wall = exposure_of(np.full(200, 55.0), **{CANVAS_BACK: np.full(200, 77.0), WALL_FACE: np.full(200, 79.0)})
     found = findings(wall)["damp hours"]
     assert (found.level, found.point) == (Level.ACT, CANVAS_BACK)
+
+
+def test_at_the_same_level_what_was_seen_in_the_period_comes_before_what_was_not():
+    both = exposure_of(np.full(1400, 72.0), **{CANVAS_BACK: np.where(np.arange(1400) < 1300, 74.0, np.nan)})
+    found = findings(both, start=START + pd.Timedelta(hours=1310))["damp hours"]
+    assert (found.level, found.point) == (Level.ACT, ROOM)
+
+
+def test_damp_days_with_breaks_add_up_within_sixty():
+    # thirty stretches of 28 h over 70 %, each two days after the last: never a week unbroken
+    rh = np.where(np.arange(1440) % 48 < 28, 73.0, 55.0)
+    found = findings(exposure_of(rh), start=START + pd.Timedelta(hours=1272))["damp hours"]
+    assert (found.level, found.value) == (Level.ACT, 30 * 28)
+    assert "35 days over 70 % RH within 60 days" in found.sentence
 
 
 def test_a_mean_that_was_over_before_the_period_is_told_since_then():

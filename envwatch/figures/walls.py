@@ -34,6 +34,15 @@ CANVAS_TO_WALL_MM = Figure(
     "a picture hung without spacers: the depth of frame or stretcher behind the canvas",
 )
 
+WALL_FACE_U_K = Figure(
+    1.5,
+    "K",
+    "our-judgement",
+    JUDGED,
+    "a reckoned wall face: the U-value and the air behind the picture are not known better",
+)
+CANVAS_BACK_U_K = Figure(0.7, "K", "our-judgement", JUDGED, "a reckoned canvas back: half of that or less")
+
 OPEN_GAP_CONVECTION = Figure(
     2.5, "W/(m²K)", "iso-13789", PUBLISHED, "each face of an open gap, vertical; read as quoted elsewhere"
 )

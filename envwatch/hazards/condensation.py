@@ -16,7 +16,7 @@ from envwatch import air, climate
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low
-from envwatch.hazards.surfaces import WHERE
+from envwatch.hazards.surfaces import RECKONED_U_K, WHERE
 from envwatch.period import day
 from envwatch.records import (
     CANVAS_BACK,
@@ -157,14 +157,15 @@ class Margin:
 
     @property
     def uncertainty(self) -> float:
-        """Of the least margin: the humidity's bias through the dew point, and the temperature's. [K]"""
+        """Of the least margin: humidity through the dew point, temperature, and the reckoning of a face. [K]"""
         if np.isnan(self.least):
             return float("nan")
         there, sensor = self.air_there, self.air_there.sensor
         temp_c, rh = there.temp_c[self.at], there.rh_percent[self.at]
         damper = air.dew_point(temp_c, min(rh + sensor.rh_bias_percent, 100)) - air.dew_point(temp_c, rh)
         drier = air.dew_point(temp_c, rh) - air.dew_point(temp_c, max(rh - sensor.rh_bias_percent, 0.1))
-        return float(np.hypot(max(float(damper), float(drier)), sensor.temp_bias_c))
+        by_humidity = max(float(damper), float(drier))
+        return float(np.hypot(np.hypot(by_humidity, sensor.temp_bias_c), RECKONED_U_K.get(self.point, 0.0)))
 
 
 def margin(exposure: Exposure, point: str, painting: Painting | None, start: pd.Timestamp) -> Margin:

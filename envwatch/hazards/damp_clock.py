@@ -147,14 +147,13 @@ def _within(surface: Surface, passed: np.ndarray, rung: fig.Rung) -> Reading:
         return Reading(Level.CLEAR, 0.0, rung.hours, unit)
     top = int(np.argmax(counted))
     value, at = float(counted[top]), surface.first + top
-    began = np.flatnonzero(passed[max(at - window + 1, 0) : at + 1])
-    since = surface.time[max(at - window + 1, 0) + began[0]] if len(began) else None
+    since = next((s.start for s in reversed(climate.spells(surface.time, passed)) if s.start <= surface.time[at]), None)
     return Reading(_level(rung, value >= rung.hours), value, rung.hours, unit, since, surface.time[at])
 
 
 def clock_finding(surface: Surface, weak: Susceptibility) -> Finding:
     """The damp clock at one surface: its highest step reached, or, where none is, the seven-day mean."""
-    bias = surface.sensor.rh_bias_percent
+    bias = surface.bias_percent
     held, low, high = (read_clock(surface, shift) for shift in (0.0, -bias, bias))
     at = max(range(len(held)), key=lambda i: (held[i].level, held[i].share if held[i].level > Level.UNKNOWN else -i))
     shown = held[at]
@@ -211,9 +210,10 @@ def _clock_sentence(surface: Surface, weak: Susceptibility, shown: Reading, leve
             f"Seven-day mean {shown.value:.0f} % RH {surface.where}, over {shown.limit:g}{since}: conditions begin to "
             f"favour mould {on_layer(surface, weak)}."
         )
-    over = shown.unit.removeprefix("h ").removesuffix(" RH")
+    over = shown.unit.removeprefix("h ").replace(" in ", " within ")
+    last = f", the last spell{since}" if since and "within" in over else since
     return (
-        f"{_days(shown.value)} {over} {surface.where}{since} (limit {_days(shown.limit)}): conditions favour mould "
+        f"{_days(shown.value)} {over} {surface.where}{last} (limit {_days(shown.limit)}): conditions favour mould "
         f"{on_layer(surface, weak)}.{_next_step(surface, shown)}"
     )
 
@@ -255,7 +255,7 @@ def _clock_working(surface: Surface, weak: Susceptibility, held: list[Reading]) 
         ("layer", weak.why),
         ("hours damp in the period", f"{damp}, of {int(np.isfinite(judged).sum())} h read"),
         *steps,
-        ("sensor", f"all readings shifted by ±{surface.sensor.rh_bias_percent:g} % RH together"),
+        ("sensor", f"all readings shifted by ±{surface.bias_percent:.1f} % RH together"),
     )
 
 
@@ -272,7 +272,7 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     damp_months = _ended_damp(surface, months)
     level = Level.ACT if broken.any() or damp_months else Level.CLEAR
     since = surface.time[run_start(whole, surface.first + int(np.argmax(broken)))] if broken.any() else None
-    bias = surface.sensor.rh_bias_percent
+    bias = surface.bias_percent
     finding = Finding(
         "mould", "30-day mean", layer_at(surface, weak), surface.point, level,
         _month_sentence(surface, float(mean[top]), since, damp_months),

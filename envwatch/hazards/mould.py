@@ -280,9 +280,7 @@ def index_finding(surface: Surface, weak: Susceptibility, painting: Painting | N
     top = int(np.nanargmax(judged))
     value, grew = float(judged[top]), _grew(held, surface.first, weak.start)
     level = _index_level(value, grew, weak.start, _looked_since(painting, surface, held))
-    drier, damper = (
-        _highest_if(surface, kind, weak.start, shift * surface.sensor.rh_bias_percent) for shift in (-1, 1)
-    )
+    drier, damper = (_highest_if(surface, kind, weak.start, shift * surface.bias_percent) for shift in (-1, 1))
     finding = Finding(
         "mould", "growth index", layer_at(surface, weak), surface.point, level,
         _index_sentence(surface, weak, kind, held, value, grew, level),
@@ -403,8 +401,8 @@ def _index_working(surface, weak, kind, course, shifted) -> tuple[tuple[str, str
         ("course", f"from {weak.start:g} on {surface.day(surface.time[0])}; highest in period {np.nanmax(held):.3f}"),
         ("gaps", f"if dry in the gaps {low.max():.3f}, if as damp as the dampest week {high.max():.3f}"),
         ("decline", f"almost none (0.1); if significant (0.5), highest {np.nanmax(milder):.3f}"),
-        ("sensor", f"humidity {-surface.sensor.rh_bias_percent:+g} %: {shifted[0]:.3f}; "
-                   f"{surface.sensor.rh_bias_percent:+g} %: {shifted[1]:.3f}"),
+        ("sensor", f"humidity {-surface.bias_percent:+.1f} %: {shifted[0]:.3f}; "
+                   f"{surface.bias_percent:+.1f} %: {shifted[1]:.3f}"),
         ("trust", "fitted to wood, not to lined canvas; it favours or does not favour mould, it does not inspect"),
     )  # fmt: skip
 

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
-from envwatch import climate
+from envwatch import air, climate
+from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.walls import CANVAS_BACK_U_K, WALL_FACE_U_K
 from envwatch.period import day
 from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Exposure, Finding, Sensor
 
@@ -18,6 +21,8 @@ WHERE = {
     PAINT_FACE: "at the paint face",
     WALL_FACE: "on the wall behind the picture",
 }
+
+RECKONED_U_K = {WALL_FACE: float(WALL_FACE_U_K), CANVAS_BACK: float(CANVAS_BACK_U_K)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,6 +44,14 @@ class Surface:
     def where(self) -> str:
         """The point in words."""
         return WHERE[self.point]
+
+    @cached_property
+    def bias_percent(self) -> float:
+        """What all readings may be off by together: the sensor, and the reckoning of a face that no sensor touches."""
+        unsure_k = RECKONED_U_K.get(self.point, 0.0)
+        off = air.rh_at(self.temp_c, self.rh_percent, self.temp_c - unsure_k) - self.rh_percent
+        reckoned = float(np.median(off[np.isfinite(off)])) if unsure_k and np.isfinite(off).any() else 0.0
+        return float(np.hypot(self.sensor.rh_bias_percent, reckoned))
 
     @property
     def read(self) -> np.ndarray:
@@ -75,7 +88,8 @@ def surfaces(exposure: Exposure, start: pd.Timestamp) -> list[Surface]:
 def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Finding:
     """The worst finding over the surfaces; the others go under `why`.
 
-    By level; at the same level the painting's own surfaces before the wall behind it, then the nearest to its limit.
+    By level; at the same level the painting's own surfaces before the wall behind it, those seen in the period before
+    those known from their history alone, then the nearest to its limit.
     """
     found = [judge(surface) for surface in seen]
     worst = max(found, key=_rank)
@@ -89,7 +103,8 @@ def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Findin
 
 def _rank(found: Finding) -> tuple:
     nearness = found.value / found.limit if found.limit else found.value
-    return found.level, found.point != WALL_FACE, float(np.nan_to_num(nearness))
+    seen = found.coverage >= CLEAR_NEEDS
+    return found.level, found.point != WALL_FACE, seen, float(np.nan_to_num(nearness))
 
 
 def run_start(passed: np.ndarray, at: int) -> int:
