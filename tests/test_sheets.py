@@ -148,6 +148,19 @@ def test_what_must_be_on_the_sheet_is_on_it(sheet, words):
     assert words.replace("'", "’") in sheet.replace("'", "’")
 
 
+def test_a_limit_of_our_judgement_is_said_in_the_first_line_and_only_once():
+    told = text_of(sheets.weekly(review(trouble=(line(1, "Mill", finding()),))))
+    assert "softens. (A limit of our judgement.)" in told
+    said = finding(sentence="Damp for 61 hours; act from 65 % (limit: our judgement).")
+    assert "(A limit of" not in text_of(sheets.weekly(review(trouble=(line(1, "Mill", said),))))
+
+
+def test_what_was_assumed_names_its_paintings(sheet):
+    assumed = replace(line(4, "Mill", finding()).verdict, notes=("size taken as animal glue",))
+    two = tuple(replace(line(n, "Mill", finding()), verdict=assumed) for n in (4, 6))
+    assert "P04, P06: size taken as animal glue" in text_of(sheets.weekly(review(trouble=two)))
+
+
 def test_no_owner_is_on_the_sheet(sheet):
     assert "Secret" not in sheet and "Hidden Lane" not in sheet
 
@@ -156,6 +169,14 @@ def test_paintings_stand_in_the_order_of_the_review(sheet):
     titles = [line.title for line in review().trouble]
     places = [sheet.index(f"{rank}. {title[:8]}") for rank, title in enumerate(titles, 1)]
     assert places == sorted(places)
+
+
+def test_a_painting_of_which_nothing_was_read_says_so_once():
+    gone = replace(
+        line(9, "Winter road", finding(level=Level.UNKNOWN, sentence="No heat. ", number=None)), seen_until=None
+    )
+    told = text_of(sheets.weekly(review(not_seen=(gone,))))
+    assert "Winter road" in told and "nothing was read" in told and "Nothing can be said of lining, damp dwell." in told
 
 
 def test_a_place_without_readings_is_not_known_rather_than_blank():
@@ -263,8 +284,9 @@ def test_the_drawing_leaves_out_what_was_not_read():
 
 def test_the_drawing_shows_a_limit_of_the_air_and_not_the_limit_of_a_swing():
     assert drawing(trace(), finding(), ZONE)["limit"] == "65"
-    swing = finding(value=11.4, limit=10.0)
+    swing, elsewhere = finding(value=11.4, limit=10.0), finding(point="canvas_back")
     assert drawing(trace(), swing, ZONE)["limit"] is None
+    assert drawing(trace(), elsewhere, ZONE)["limit"] is None
 
 
 def test_nothing_is_drawn_where_nothing_was_read():

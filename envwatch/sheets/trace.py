@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from envwatch.records import Finding
+from envwatch.records import ROOM, Finding
 from envwatch.review import Trace
 
 WIDTH, HEIGHT, PAD = 300.0, 64.0, 4.0
@@ -43,7 +43,9 @@ def drawing(trace: Trace | None, finding: Finding, zone: str) -> dict | None:
 
 
 def _limit_of_the_air(finding: Finding, values: np.ndarray, unit: str) -> float | None:
-    """The limit, where it is one for the air itself and not for a swing or an index."""
+    """The limit, where it is one for the air of the room and not for a swing, an index or another point."""
+    if finding.point != ROOM:
+        return None
     inside = np.nanmin(values) - 3 <= finding.value <= np.nanmax(values) + 3
     return float(finding.limit) if finding.unit == unit and inside and np.isfinite(finding.limit) else None
 

@@ -13,7 +13,7 @@ from envwatch.sheets import page
 from envwatch.sheets.trace import drawing
 from envwatch.sheets.wording import TRUST, date, measure, number, several, span, stamp, unseen
 
-FITS_A_PAGE = 2_500  # characters told of one painting; more than that may go over to the next page
+STANDS_TOGETHER = 1_500  # characters told of one painting; more than that may go over to the next page
 
 LAYOUT = r"""
 = #content.title
@@ -41,42 +41,48 @@ LAYOUT = r"""
     if p.change != "" { linebreak(); text(8pt, fill: soft, p.change) }
   },
   {
-    block(below: 1.6mm, {
-      text(11.6pt, weight: "bold", str(p.rank) + ". " + p.title)
-      h(1.5mm)
-      text(8.4pt, fill: soft, p.id)
+    block(breakable: false, sticky: true, below: 1.4mm, {
+      block(below: 1.6mm, {
+        text(11.6pt, weight: "bold", str(p.rank) + ". " + p.title)
+        h(1.5mm)
+        text(8.4pt, fill: soft, p.id)
+      })
+      block(above: 0mm, below: 2mm, text(9.2pt, style: "italic", p.place_line))
+      par(p.sentence + if p.judgement { " (A limit of our judgement.)" })
+      if p.measure != "" { par(text(8.8pt, fill: soft, p.measure)) }
+      if p.trace != none { trace(p.trace) }
+      labelled("since", p.since)
     })
-    block(above: 0mm, below: 2mm, text(9.2pt, style: "italic", p.place_line))
-    par(p.sentence + if p.judgement { " (A limit of our judgement.)" })
-    if p.measure != "" { par(text(8.8pt, fill: soft, p.measure)) }
-    if p.trace != none { trace(p.trace) }
-    labelled("since", p.since)
     labelled("look for", p.look_for)
     labelled("do", p.do)
     labelled("do not", p.avoid)
     labelled("cleared by", p.clears)
-    for other in p.others { labelled("also", [#inline-shape(other.word) #strong(other.word): #other.sentence]) }
-    labelled("not known", p.unseen)
-    note-line
+    let also(other) = labelled("also", [#inline-shape(other.word) #strong(other.word): #other.sentence])
+    for other in p.others.slice(0, calc.max(p.others.len() - 1, 0)) { also(other) }
+    block(breakable: false, {  // the line to write on never stands alone on a page
+      for other in p.others.slice(calc.max(p.others.len() - 1, 0)) { also(other) }
+      labelled("not known", p.unseen)
+      note-line
+    })
   })
 
 #if content.trouble.len() > 0 [
   == Paintings that need me
   #if content.has_traces {
-    text(8.2pt, fill: soft)[How to read the drawings: the line is the air at the painting, hour by hour; where it is
+    text(8.2pt, fill: soft)[How to read the drawings: the line is the air of the room, hour by hour; where it is
       heavy it is beyond the limit (broken line); where there is no line, nothing was read.]
   }
 ]
-#for p in content.trouble {
+#for (i, p) in content.trouble.enumerate() {
+  if i > 0 { line(start: (20.5mm, 0mm), length: 100% - 20.5mm, stroke: 0.4pt + rule) }
   block(breakable: p.long, width: 100%, above: 4.2mm, below: 4.2mm, painting(p))
-  line(start: (20.5mm, 0mm), length: 100% - 20.5mm, stroke: 0.4pt + rule)
 }
 
 #let not-seen(p) = grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
   shape("not known", size: 3.6mm),
   {
     par[#strong(p.title) #h(1mm) #text(8.4pt, fill: soft, p.id) #h(1mm) #(p.where + "; " + p.seen)]
-    for reason in p.reasons { par(text(9pt, reason)) }
+    par(text(9pt, p.reasons))
     grid(columns: (auto, auto, 1fr), column-gutter: 2mm, align: bottom,
       tick, text(8pt, fill: soft)[looked at by eye, seen:], blank(100%))
   })
@@ -90,13 +96,13 @@ LAYOUT = r"""
   #let heads = (
     "", "°C", "% RH", "dew point °C", "daily swing", "fluctuation", content.damp_head, "seen until")
   #set text(8.6pt, number-width: "tabular")
-  #table(
+  #block(breakable: false, table(
     columns: (1.5fr,) + (auto,) * 7, stroke: none, inset: (x: 1.3mm, y: 1.1mm),
     align: (left,) + (right,) * 6 + (left,),
     table.header(..heads.map(head => text(8pt, fill: soft, head))),
     table.hline(stroke: 0.4pt + rule),
     ..content.places.flatten(),
-    table.hline(stroke: 0.5pt + ink))
+    table.hline(stroke: 0.5pt + ink)))
   #text(8pt, fill: soft, content.places_note)
 ]
 
@@ -110,21 +116,18 @@ LAYOUT = r"""
   }
 ]
 
-#let task(t) = grid(columns: (auto, 31mm, 1fr), column-gutter: 2.5mm,
+#let task(t) = grid(columns: (auto, 29mm, 1fr, 42mm), column-gutter: 2.5mm,
   tick,
   text(9pt, t.when),
-  {
-    par({
-      if t.title != "" { strong(t.title); [: ] }
-      t.what
-      if t.tail != "" { [ ]; text(8.6pt, style: "italic", "(" + t.tail + ")") }
-    })
-    grid(columns: (auto, 1fr), column-gutter: 2mm, align: bottom,
-      text(8pt, fill: soft, t.note_label), blank(100%))
-  })
+  par({
+    if t.title != "" { strong(t.title); [: ] }
+    t.what
+    if t.tail != "" { [ ]; text(8.6pt, style: "italic", "(" + t.tail + ")") }
+  }),
+  grid(columns: (auto, 1fr), column-gutter: 2mm, align: bottom, text(8pt, fill: soft, t.note_label), blank(100%)))
 == To do
 #if content.tasks.len() == 0 [Nothing is due.]
-#for t in content.tasks { block(above: 2.6mm, below: 2.6mm, breakable: false, task(t)) }
+#for t in content.tasks { block(above: 2.2mm, below: 2.2mm, breakable: false, task(t)) }
 
 #if content.cautions.len() > 0 {
   block(above: 6mm, width: 100%, breakable: false, stroke: 1pt + ink, inset: 3mm, {
@@ -166,7 +169,8 @@ def weekly(review: Review, paper: str = "a4") -> bytes:
 def content(review: Review) -> dict:
     """All that stands on the sheet, as plain strings."""
     zone, full = review.period.zone, not review.is_quiet
-    trouble = [_painting(line, rank, zone) for rank, line in enumerate(review.trouble, 1)]
+    listed = {due.number for due in review.tasks if due.number is not None}
+    trouble = [_painting(line, rank, zone, listed) for rank, line in enumerate(review.trouble, 1)]
     limits = sorted({damp.limit_percent for damp in _damp(review.places)})
     return {
         "title": f"This week in {review.studio}",
@@ -225,7 +229,7 @@ def _files(review: Review) -> list[dict]:
     return [{"label": label, "items": list(items)} for label, items in rows if items]
 
 
-def _painting(line: PaintingLine, rank: int, zone: str) -> dict:
+def _painting(line: PaintingLine, rank: int, zone: str, listed: set[int]) -> dict:
     finding = line.headline
     assert finding is not None, "a painting without a finding does not stand among those that need a person"
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
@@ -237,22 +241,26 @@ def _painting(line: PaintingLine, rank: int, zone: str) -> dict:
         "sentence": finding.sentence, "judgement": _judgement(finding),
         "measure": measure(finding), "since": _since(finding, zone),
         "look_for": finding.look_for, "do": finding.do + by, "avoid": finding.avoid, "clears": finding.clears,
-        "others": [{"word": f.level.word, "sentence": _other(f, zone)} for f in line.others],
+        "others": [{"word": f.level.word, "sentence": _other(f, zone, listed)} for f in line.others],
         "unseen": unseen_words, "trace": drawing(line.trace, finding, zone),
     }  # fmt: skip
-    return told | {"long": len(str(told | {"trace": ""})) > FITS_A_PAGE}
+    return told | {"long": len(str(told | {"trace": ""})) > STANDS_TOGETHER}
 
 
 def _judgement(finding: Finding) -> bool:
     """Whether the finding's first line must say that its limit is our judgement."""
-    return finding.confidence is Confidence.OUR_JUDGEMENT and not math.isnan(finding.limit)
+    said = Confidence.OUR_JUDGEMENT.value in finding.sentence
+    return finding.confidence is Confidence.OUR_JUDGEMENT and not said and not math.isnan(finding.limit)
 
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def _other(finding: Finding, zone: str) -> str:
+def _other(finding: Finding, zone: str, listed: set[int]) -> str:
+    """A further finding; what to do about it stands here only if it is not among the things to do."""
+    if finding.number in listed:
+        return f"{finding.layer}: {finding.sentence} To do no. {finding.number}."
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
     return f"{finding.layer}: {finding.sentence} {finding.do}{by}".strip()
 
@@ -265,7 +273,10 @@ def _since(finding: Finding, zone: str) -> str:
 
 def _not_seen(line: PaintingLine, zone: str) -> dict:
     seen = f"seen until {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing was read"
-    reasons = list(dict.fromkeys(f.sentence for f in line.verdict.unseen))
+    if line.seen_until is None:  # then each hazard gives the same reason
+        reasons = f"Nothing can be said of {'; '.join(dict.fromkeys(unseen(f, zone) for f in line.verdict.unseen))}."
+    else:
+        reasons = " ".join(dict.fromkeys(f.sentence for f in line.verdict.unseen))
     return {"title": line.title, "id": line.id, "where": line.where, "seen": seen, "reasons": reasons}
 
 
@@ -295,7 +306,10 @@ def _loggers(loggers: Iterable[LoggerLine]) -> list[dict]:
     out = []
     for title, states in groups:
         chosen = sorted((line for line in loggers if line.state in states), key=lambda line: (line.place, line.name))
-        items = [{"name": line.name, "place": line.place, "sentence": line.sentence} for line in chosen]
+        items = [
+            {"name": line.name, "place": "" if line.place == line.name else line.place, "sentence": line.sentence}
+            for line in chosen
+        ]
         if items:
             out.append({"title": title, "items": items})
     return out
@@ -308,17 +322,25 @@ def _task(due: Due, zone: str) -> dict:
     return {"when": when, "title": due.title, "what": due.what, "tail": tail, "note_label": label}
 
 
+def _assumed(lines: Iterable[PaintingLine]) -> list[str]:
+    """What was assumed, and for which paintings."""
+    whose: dict[str, list[str]] = {}
+    for line in lines:
+        for note in dict.fromkeys(line.verdict.notes):
+            whose.setdefault(note, []).append(line.id)
+    return [f"{', '.join(ids)}: {note}" for note, ids in whose.items()]
+
+
 def _rest(review: Review) -> list[dict]:
     """What must be on paper but asks for nobody."""
     quiet = "; ".join(f"{line.title} ({line.id})" for line in review.quiet)
     lines = (*review.trouble, *review.not_seen, *review.quiet, *review.put_off)
-    notes = list(dict.fromkeys(note for line in lines for note in line.verdict.notes))
     groups = (
         ("changed", list(review.changes)),
         ("put off", [f"{line.title} ({line.id}), {line.put_off}" for line in review.put_off]),
         ("nothing against", [quiet] if quiet and not review.is_quiet else []),
         ("not judged", [f"{title}: {why}" for title, why in review.left_out]),
-        ("assumed", notes),
+        ("assumed", _assumed(lines)),
         ("limits", [f"How far a limit can be trusted: {'; '.join(TRUST.values())}."] if review.trouble else []),
     )
     return [{"label": label, "items": items} for label, items in groups if items]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 
 import numpy as np
@@ -13,6 +14,7 @@ from envwatch.records import Certainty, Confidence, Finding
 
 LONGEST_WORD = 28  # a longer one gets places where it may break
 BREAK_HERE = "\u200b"
+BEFORE_UNIT = re.compile(r"(?<=\d) (?=[%°])|(?<=%) (?=RH\b)")  # a figure stays with its unit
 TRUST = {
     Confidence.PUBLISHED: "published (a publication gives it)",
     Confidence.COMMON_PRACTICE: "common practice (the trade keeps to it, without a source)",
@@ -22,14 +24,14 @@ TRUST = {
 
 
 def clean(text: str) -> str:
-    """Text fit for a page: no control or direction marks, and very long words may break.
+    """Text fit for a page: no control or direction marks; very long words may break, units stay with figures.
 
     >>> clean("Still life\\u202e with\\tpears")
     'Still life with pears'
     """
     kept = (" " if c in "\t\n\r\x0b\x0c\u2028\u2029" else c for c in str(text))
     shown = "".join(c for c in kept if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn"))
-    return " ".join(_breakable(word) for word in shown.split())
+    return BEFORE_UNIT.sub("\u00a0", " ".join(_breakable(word) for word in shown.split()))
 
 
 def _breakable(word: str) -> str:
