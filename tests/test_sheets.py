@@ -15,6 +15,7 @@ from envwatch.records import Certainty, Climate, Confidence, Finding, Level, Pai
 from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Trace
 from envwatch.sheets.trace import drawing
 from envwatch.sheets.weekly import content
+from envwatch.sheets.wording import measure
 
 ZONE = "Europe/Amsterdam"
 WEEK = iso_week("2026-W44", ZONE)
@@ -153,6 +154,14 @@ def test_a_limit_of_our_judgement_is_said_in_the_first_line_and_only_once():
     assert "softens. (A limit of our judgement.)" in told
     said = finding(sentence="Damp for 61 hours; act from 65 % (limit: our judgement).")
     assert "(A limit of" not in text_of(sheets.weekly(review(trouble=(line(1, "Mill", said),))))
+
+
+def test_the_sheet_says_which_limit_the_sensor_cannot_tell_the_value_from():
+    near = finding(value=66.0, certainty=Certainty.CANNOT_TELL)
+    past = finding(value=77.0, certainty=Certainty.CANNOT_TELL)  # certainly over 65, but the next limit may be at 78
+    assert measure(near).endswith("the sensor cannot tell the two apart")
+    assert measure(past).endswith("the sensor cannot tell it from the next limit")
+    assert "cannot tell" not in measure(finding())
 
 
 def test_what_was_assumed_names_its_paintings(sheet):

@@ -91,7 +91,10 @@ def measure(finding: Finding) -> str:
     if not np.isnan(finding.hours):
         parts.append(f"{finding.hours:.0f} h")
     if parts and finding.certainty is Certainty.CANNOT_TELL:
-        parts.append("the sensor cannot tell the two apart")
+        within = abs(finding.value - finding.limit) <= finding.uncertainty
+        parts.append(
+            "the sensor cannot tell the two apart" if within else "the sensor cannot tell it from the next limit"
+        )
     return "; ".join(parts)
 
 
