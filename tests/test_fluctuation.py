@@ -242,6 +242,14 @@ def test_a_history_from_before_the_lining_proves_nothing():
     assert "lined at" in finding.sentence and "our judgement" in finding.sentence
 
 
+def test_why_says_where_the_season_is_provisional():
+    def season(where, start=WEEK):
+        return dict(found(where, start=start)[BEYOND].working)["its seasonal level"]
+
+    assert "provisional" in season(exposure(store))
+    assert "provisional" not in season(exposure(within(-25, -24, 70.0, store)), start=END - 30 * DAY)
+
+
 def test_without_readings_from_the_lining_its_season_stands_in_and_says_so():
     lined = Painting("p", "P", treatments=(Treatment("t", "lining", END - 200 * DAY),))
     finding = found(exposure(store, days=150), lined)[BEYOND]

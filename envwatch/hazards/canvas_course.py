@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -119,7 +120,7 @@ class Course:
         )  # fmt: skip
 
     @staticmethod
-    def advised(finding: Finding, advice: dict[str, str]) -> Finding:
+    def advised(finding: Finding, advice: dict[str, Any]) -> Finding:
         """The finding with what to look for, do and avoid, where it asks for something."""
         return replace(finding, **advice) if finding.level >= Level.WATCH else finding
 

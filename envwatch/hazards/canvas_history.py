@@ -33,6 +33,7 @@ class Known:
     confidence: Confidence
     decidable_on: pd.Timestamp | None = None  # from here the full rule can be used
     too_short: bool = False  # so short that nothing may be called clear
+    trailing: np.ndarray | None = None  # (n,) true where the level is a trailing mean, to be replaced
 
 
 def beyond(seen: Course) -> Finding:
@@ -102,12 +103,12 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
     needs = fig.BAND_NEEDS_DAYS if days >= fig.BAND_PROVISIONAL_DAYS else fig.BAND_PROVISIONAL_DAYS
     sure = before[np.isfinite(before) & ~seen.suspect]
     met = (float(sure.min()), float(sure.max())) if standard and len(sure) else None
-    level = climate.seasonal_so_far(humidity)[0]
+    level, trailing = climate.seasonal_so_far(humidity)
     return Known(
         level, band.low if band else -LEAST, band.high if band else LEAST, "its seasonal level",
         _history_note(seen, band, days, lined), met, "en-15757", Confidence.FROM_MEMORY,
         None if standard or first is None else first + DAY * float(needs),
-        days < fig.BAND_PROVISIONAL_DAYS,
+        days < fig.BAND_PROVISIONAL_DAYS, trailing,
     )  # fmt: skip
 
 
@@ -138,6 +139,7 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
             f"edges {known.low:+.1f} and {known.high:+.1f}",
         ),
         ("what it is held against", known.note),
+        *_season_line(known, row),
         *met,
         ("uncertainty", u_words),
         *seen.strain_at(row),
@@ -157,6 +159,16 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
             "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
         },
     )
+
+
+def _season_line(known: Known, row: int) -> tuple[tuple[str, str], ...]:
+    if known.trailing is None:
+        return ()
+    if known.trailing[row]:
+        words = "mean of the 30 days before; provisional, centred once 15 more days are read"
+    else:
+        words = "mean of the 15 days before and after"
+    return (("its seasonal level", words),)
 
 
 def _sentence(seen: Course, known: Known, row: int, departure: float, level: Level, outside: bool) -> str:

@@ -74,7 +74,7 @@ def swing(seen: Course) -> Finding:
     by_week = _graded(seen, most["week"], fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT, 168)
     worse = max((by_day, by_week), key=lambda f: (f.level, np.nan_to_num(f.value / f.limit)))
     if worse.level >= Level.WATCH:
-        worse = replace(worse, sentence=_sentence(seen, worse, worse is by_day), **ADVICE)
+        worse = seen.advised(replace(worse, sentence=_sentence(seen, worse, worse is by_day)), ADVICE)
     elif worse.level is Level.CLEAR:
         worse = replace(worse, sentence=_calm_sentence(by_day.value, by_week.value, most["spread"][0]))
     else:
@@ -121,14 +121,15 @@ def _graded(seen: Course, most: tuple[float, int], watch: Figure, act: Figure, w
 
 def _sentence(seen: Course, found: Finding, in_a_day: bool) -> str:
     ours = " (our judgement)" if found.source == "our-judgement" else ""
+    when = "" if found.worst_at is None else seen.when(found.worst_at)
     if in_a_day:
         return (
-            f"On {seen.when(found.worst_at)} the canvas was {found.value:.1f} % RH away from the mean of the 24 h "
+            f"On {when} the canvas was {found.value:.1f} % RH away from the mean of the 24 h "
             f"before; the limit is ±{found.limit:g} % in 24 h{ours}."
         )
     return (
         f"The daily mean humidity of the canvas moved {found.value:.1f} % RH within the week up to "
-        f"{seen.when(found.worst_at)}; the limit is {found.limit:g} %{ours}."
+        f"{when}; the limit is {found.limit:g} %{ours}."
     )
 
 
