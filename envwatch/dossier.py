@@ -35,7 +35,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     """
     painting = studio.find_painting(words)
     span, opening = review.default_period(studio, now)
-    line = review.painting_line(studio, painting, span, None)
+    line = review.painting_line(studio, painting, span, now)
     said = tuple(
         f"{kept['label']}: {found['sentence']}"
         for kept in reversed(studio.reviews())

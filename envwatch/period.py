@@ -37,6 +37,12 @@ def day(stamp: pd.Timestamp) -> str:
     return f"{stamp:%a} {stamp.day} {stamp:%b}"
 
 
+def date(stamp: pd.Timestamp, zone: str) -> str:
+    """A day with its year, in a zone: "Mon 26 Oct 2026"."""
+    local = stamp.tz_convert(zone)
+    return f"{day(local)} {local.year}"
+
+
 def iso_label(start: pd.Timestamp, zone: str) -> str:
     """The ISO week of a time, as `2026-W44`."""
     year, week, _ = start.tz_convert(zone).isocalendar()
@@ -70,7 +76,7 @@ def iso_week(text: str, zone: str) -> Period:
     )
 
 
-def date(text: str, option: str) -> pd.Timestamp:
+def given(text: str, option: str) -> pd.Timestamp:
     """A date written as `2026-10-26`, without a zone.
 
     Raises
@@ -87,7 +93,7 @@ def date(text: str, option: str) -> pd.Timestamp:
 
 def from_to(first: str, last: str, zone: str) -> Period:
     """From the first day to the last, both included."""
-    start, end = date(first, "--from"), date(last, "--to")
+    start, end = given(first, "--from"), given(last, "--to")
     if end < start:
         raise BadInput(f"--from {first} --to {last}: the end lies before the start")
     return Period(

@@ -7,7 +7,7 @@ is plain data for the terminal, the printed sheet and the page. Nothing here pri
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -20,7 +20,7 @@ from envwatch.figures.review import (
     HISTORY_DAYS,
     INSPECTION_DAYS,
 )
-from envwatch.period import Period
+from envwatch.period import Period, date
 from envwatch.records import CareStatus, Finding, Level, Painting, Place, Verdict
 
 HAZARD_ORDER = ("heat", "damp", "mould", "condensation", "dry", "cold", "swing")
@@ -58,6 +58,11 @@ class PaintingLine:
     @property
     def level(self) -> Level:
         return self.verdict.level
+
+    @property
+    def only_waits(self) -> bool:
+        """Whether all that is unknown is a matter of waiting for a longer history, with a day to wait for."""
+        return all(finding.decidable_on is not None for finding in self.verdict.unseen)
 
     @property
     def headline(self) -> Finding | None:
@@ -121,6 +126,7 @@ class Review:
     trouble: tuple[PaintingLine, ...]
     not_seen: tuple[PaintingLine, ...]
     quiet: tuple[PaintingLine, ...]
+    waiting: tuple[PaintingLine, ...]  # seen, nothing against it, but a rule still needs a longer history
     put_off: tuple[PaintingLine, ...]
     left_out: tuple[tuple[str, str], ...]  # (title, why): closed care, at home without a logger
     places: tuple[PlaceLine, ...]
@@ -131,9 +137,24 @@ class Review:
     number: int | None = None  # given when it is kept
 
     @property
+    def judged(self) -> tuple[PaintingLine, ...]:
+        """All paintings that were judged."""
+        return (*self.trouble, *self.put_off, *self.not_seen, *self.waiting, *self.quiet)
+
+    @property
+    def needing(self) -> tuple[PaintingLine, ...]:
+        """The paintings in trouble, at act or urgent, ranked."""
+        return tuple(line for line in self.trouble if line.level >= Level.ACT)
+
+    @property
+    def watched(self) -> tuple[PaintingLine, ...]:
+        """The paintings to watch, ranked."""
+        return tuple(line for line in self.trouble if line.level is Level.WATCH)
+
+    @property
     def is_quiet(self) -> bool:
         """Nothing asks for a person: no painting raised, none unseen, nothing waiting."""
-        return not (self.trouble or self.not_seen or self.tray or self.loggers)
+        return bool(self.judged) and not (self.trouble or self.not_seen or self.tray or self.opening)
 
 
 def _urgency(finding: Finding) -> tuple:
@@ -174,14 +195,15 @@ def clock_notes(span: Period, now: pd.Timestamp, zone: str) -> tuple[str, ...]:
 # --------------------------------------------------------------------------------------------- the paintings
 
 
-def painting_line(studio: Studio, painting: Painting, span: Period, before: dict | None) -> PaintingLine:
-    """Judge one painting over the period, with the history that its layers carry."""
+def painting_line(
+    studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, before: dict | None = None
+) -> PaintingLine:
+    """Judge one painting over the period, with the history that its layers carry. No day to act by lies before now."""
     start = span.start - pd.Timedelta(days=float(HISTORY_DAYS))
     exposures = studio.exposures(painting, start, span.end)
     judged = verdict.judge_either(exposures, painting, span.start)
-    judged = Verdict(
-        studio.number_findings(judged.findings), judged.start, judged.end, painting.id, judged.coverage, judged.notes
-    )
+    findings = studio.number_findings(judged.findings)
+    judged = replace(judged, findings=tuple(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings))
     room = exposures[-1].room.between(span.start, span.end)
     read = room.time[np.isfinite(room.temp_c)]
     hourly = climate.hourly(room)
@@ -275,17 +297,21 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
         elif seen.last is None or seen.last < span.end - pd.Timedelta(days=1):
             out.append(line("not fetched", f"not fetched since: seen until {until}"))
         if logger.calibrated_on is not None and logger.calibrated_on + pd.DateOffset(years=1) < span.end:
-            out.append(line("calibration due", f"last checked on {logger.calibrated_on.date()}: check it against salt"))
+            out.append(
+                line(
+                    "calibration due",
+                    f"last checked on {date(logger.calibrated_on, studio.zone)}: check it against salt",
+                )
+            )
     return tuple(out)
 
 
 def _local(stamp: pd.Timestamp, zone: str) -> str:
-    local = stamp.tz_convert(zone)
-    return f"{period.day(local)} {local:%Y %H:%M}"
+    return f"{date(stamp, zone)} {stamp.tz_convert(zone):%H:%M}"
 
 
-def tasks_of(studio: Studio, lines: Sequence[PaintingLine], span: Period) -> tuple[Due, ...]:
-    """What to do: carried over first, then this week's findings, then inspections due soon."""
+def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> tuple[Due, ...]:
+    """What to do: carried over first, then this week's findings, one a painting, then inspections due soon."""
     titles = {painting.id: painting.title for painting in studio.paintings().values()}
     carried = [
         Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), t.what, "carried over", t.note)
@@ -293,13 +319,16 @@ def tasks_of(studio: Studio, lines: Sequence[PaintingLine], span: Period) -> tup
         if t.raised_on < span.start and not (t.put_off_until is not None and t.put_off_until > span.end)
     ]
     known = {due.number for due in carried}
-    fresh = [
-        Due(finding.number, finding.by, line.id, line.title, finding.do)
-        for line in lines if not line.put_off
-        for finding in line.verdict.raised
-        if finding.level >= Level.ACT and finding.number not in known
-    ]  # fmt: skip
-    return (*carried, *sorted(fresh, key=lambda due: due.on or span.end), *inspections(lines, span))
+    fresh = [_task(line, now) for line in judged if not line.put_off and line.level >= Level.ACT]
+    fresh = [due for due in fresh if due.number not in known]
+    return (*carried, *sorted(fresh, key=lambda due: (due.on, due.title)), *inspections(judged, span))
+
+
+def _task(line: PaintingLine, now: pd.Timestamp) -> Due:
+    """The one thing to do about a painting: what its worst finding asks."""
+    finding = line.headline
+    assert finding is not None
+    return Due(finding.number, finding.by or now, line.id, line.title, finding.do)
 
 
 def inspections(lines: Sequence[PaintingLine], span: Period) -> list[Due]:
@@ -311,7 +340,7 @@ def inspections(lines: Sequence[PaintingLine], span: Period) -> list[Due]:
             for days in INSPECTION_DAYS:
                 on = treatment.on + pd.Timedelta(days=float(days))
                 if treatment.kind in ("lining", "consolidation", "patch") and span.start <= on < until:
-                    what = f"look at the {treatment.kind} of {treatment.on.date()}, day {int(days)}"
+                    what = f"look at the {treatment.kind} of {date(treatment.on, span.zone)}, day {int(days)}"
                     out.append(Due(None, on, line.id, line.title, what, "due next"))
     return sorted(out, key=lambda due: due.on)
 
@@ -348,7 +377,7 @@ def make(
         if why:
             left_out.append((painting.title, why))
         else:
-            judged.append(painting_line(studio, painting, span, before["record"] if before else None))
+            judged.append(painting_line(studio, painting, span, now, before["record"] if before else None))
     raised = sorted((line for line in judged if line.headline), key=lambda line: (_urgency(line.headline), line.title))
     rest = sorted((line for line in judged if not line.headline), key=lambda line: line.title)
     arrivals = studio.arrivals(before["made_at"] if before else None)
@@ -358,10 +387,11 @@ def make(
         tray=tuple(item.sentence for item in studio.tray()),
         trouble=tuple(line for line in raised if not line.put_off),
         put_off=tuple(line for line in raised if line.put_off),
-        not_seen=tuple(line for line in rest if line.level is Level.UNKNOWN),
+        not_seen=tuple(line for line in rest if line.level is Level.UNKNOWN and not line.only_waits),
+        waiting=tuple(line for line in rest if line.level is Level.UNKNOWN and line.only_waits),
         quiet=tuple(line for line in rest if line.level is Level.CLEAR),
         left_out=tuple(left_out), places=place_lines(studio, span, judged),
-        loggers=logger_lines(studio, span, now), tasks=tasks_of(studio, judged, span),
+        loggers=logger_lines(studio, span, now), tasks=tasks_of(studio, judged, span, now),
         changes=_changes(judged, before), cautions=_cautions(raised),
     )  # fmt: skip
 
@@ -390,7 +420,7 @@ def _cautions(lines: Sequence[PaintingLine]) -> tuple[str, ...]:
 
 def record_of(review: Review) -> dict:
     """What is kept of a review, so that the next one can say what changed."""
-    lines = (*review.trouble, *review.put_off, *review.not_seen, *review.quiet)
+    lines = review.judged
     return {
         "label": review.period.label,
         "levels": {line.id: int(line.level) for line in lines},
@@ -404,12 +434,10 @@ def record_of(review: Review) -> dict:
 
 def keep(studio: Studio, review: Review) -> Review:
     """Keep the review with the limits in force, and raise its tasks. Returns it with its number."""
-    from dataclasses import replace
-
     limits = {
         f"{f.hazard}: {f.mechanism}, {f.layer}": {"limit": f.limit, "unit": f.unit, "source": f.source,
                                                    "confidence": f.confidence.value}
-        for line in (*review.trouble, *review.put_off, *review.not_seen, *review.quiet)
+        for line in review.judged
         for f in line.verdict.findings if not np.isnan(f.limit)
     }  # fmt: skip
     for due in review.tasks:

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from envwatch.terminal import SHAPE, date, heading, measure, number, stamp, unseen_words, wrap
+from envwatch.period import date
+from envwatch.terminal import SHAPE, heading, measure, number, stamp, unseen, wrap
 
 if TYPE_CHECKING:
     from envwatch.archive import AddReport, CheckReport, FileOutcome, TrayItem, UndoReport
@@ -114,7 +115,7 @@ def dossier(result: Dossier, width: int = 80) -> str:
 
 
 def _dossier(result: Dossier, width: int) -> Iterator[str]:
-    painting, line = result.painting, result.line
+    painting, line, zone = result.painting, result.line, result.zone
     size = f", {painting.height_cm:g} × {painting.width_cm:g} cm" if painting.height_cm and painting.width_cm else ""
     yield from wrap(f"{painting.title} [{painting.id}]", width)
     yield from wrap(
@@ -126,24 +127,26 @@ def _dossier(result: Dossier, width: int) -> Iterator[str]:
         yield from _how_it_is(result, width)
     yield from heading("Layers, front to back", width)
     for layer in painting.layers:
-        applied = f", {date(layer.applied_on)}" if layer.applied_on is not None else ""
+        applied = f", {date(layer.applied_on, zone)}" if layer.applied_on is not None else ""
         tail = " (assumed)" if layer.assumed else ""
         yield from wrap(f"{layer.role}: {layer.material.replace('_', ' ')}, {layer.area}{applied}{tail}", width, "- ")
     yield from heading("Done", width)
     for treatment in painting.treatments:
         yield from wrap(
-            f"{date(treatment.on)}: {treatment.kind} {treatment.material} {treatment.note}".rstrip(), width, "- "
+            f"{date(treatment.on, zone)}: {treatment.kind} {treatment.material} {treatment.note}".rstrip(), width, "- "
         )
     for seen in painting.observations:
         bears = {True: ", bears out", False: ", denies", None: ""}[seen.confirms]
         about = f"{bears} finding {seen.finding}" if seen.finding is not None else ""
-        yield from wrap(f"{date(seen.on)}: {seen.sign}{', ' + seen.where if seen.where else ''}{about}", width, "- ")
+        yield from wrap(
+            f"{date(seen.on, zone)}: {seen.sign}{', ' + seen.where if seen.where else ''}{about}", width, "- "
+        )
     yield from heading("Where it stood", width)
     for stay in painting.stays:
-        until = date(stay.end) if stay.end is not None else "now"
+        until = date(stay.end, zone) if stay.end is not None else "now"
         meant = f" (intended: {stay.purpose})" if stay.intended else ""
         place = result.places.get(stay.place_id, stay.place_id)
-        yield from wrap(f"{date(stay.start)} to {until}: {place}, {stay.position}{meant}", width, "- ")
+        yield from wrap(f"{date(stay.start, zone)} to {until}: {place}, {stay.position}{meant}", width, "- ")
     yield from heading("Said in earlier reviews", width)
     for sentence in result.said or ("nothing",):
         yield from wrap(sentence, width, "- ")
@@ -163,9 +166,8 @@ def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
     )
     for finding in line.verdict.raised:
         yield from wrap(f"{finding.level.word}: {finding.sentence}{number(finding)}", width, "- ")
-    unseen = "; ".join(dict.fromkeys(unseen_words(finding) for finding in line.verdict.unseen))
-    if unseen:
-        yield from wrap(f"not known: {unseen}", width, "- ")
+    if line.verdict.unseen:
+        yield from wrap(f"not known: {unseen(line, zone)}", width, "- ")
 
 
 # ---------------------------------------------------------------------------------------------------------- why

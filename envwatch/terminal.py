@@ -11,10 +11,12 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 import pandas as pd
 
-from envwatch.period import day
+from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.period import date, day
 from envwatch.records import Finding, Level
 from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
 
+DOUBTFUL = "marked as doubtful"
 SHAPE = {Level.CLEAR: "○", Level.UNKNOWN: "[?]", Level.WATCH: "◐", Level.ACT: "●", Level.URGENT: "[●]"}
 
 
@@ -35,11 +37,6 @@ def stamp(time: pd.Timestamp | None, zone: str) -> str:
         return "never"
     local = time.tz_convert(zone)
     return f"{day(local)} {local:%H:%M}"
-
-
-def date(time: pd.Timestamp | None) -> str:
-    """A day with its year; empty where there is none."""
-    return "" if time is None else f"{day(time)} {time.year}"
 
 
 def review(result: Review, width: int = 80) -> str:
@@ -63,7 +60,7 @@ def _review_lines(result: Review, width: int) -> Iterator[str]:
         yield from _others(result, width)
         yield from _places(result.places, zone, width)
         yield from _loggers(result.loggers, width)
-    yield from _tasks(result.tasks, width)
+    yield from _tasks(result.tasks, zone, width)
     if result.cautions:
         yield from heading("Take care", width)
         for caution in result.cautions:
@@ -87,43 +84,76 @@ def _files(result: Review, width: int) -> Iterator[str]:
 
 
 def _trouble(result: Review, width: int) -> Iterator[str]:
-    yield from heading(f"Paintings that need me: {len(result.trouble) or 'none'}", width)
-    for rank, line in enumerate(result.trouble, 1):
+    yield from heading(f"Paintings that need me: {len(result.needing) or 'none'}", width)
+    for rank, line in enumerate(result.needing, 1):
         if rank > 1:
             yield ""
         yield from painting(line, rank, result.period.zone, width)
+    if result.watched:
+        yield from heading(f"To watch: {len(result.watched)}", width)
+    for line in result.watched:
+        yield from _watched(line, result.period.zone, width)
+
+
+def _watched(line: PaintingLine, zone: str, width: int) -> Iterator[str]:
+    finding = line.headline
+    assert finding is not None
+    since = f" Since {stamp(finding.since, zone)}." if finding.since is not None else ""
+    yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {line.where}{_changed(line)}", width, "- ")
+    yield from wrap(f"{finding.sentence}{since}{number(finding)}", width, "  ")
+    yield from wrap(finding.do, width, "  Do: ")
+    for other in line.others:
+        yield from wrap(f"{first_sentence(other)}{number(other)}", width, "  Also: ")
+
+
+def _changed(line: PaintingLine) -> str:
+    return f" ({line.change})" if line.change else ""
 
 
 def painting(line: PaintingLine, rank: int, zone: str, width: int) -> Iterator[str]:
     """One painting that needs a person: what, where, since when, what to do."""
     finding = line.headline
     assert finding is not None
-    change = f" ({line.change})" if line.change else ""
-    yield from wrap(f"{line.level.word} {SHAPE[line.level]}{change}  {line.title} [{line.id}]", width, f"{rank}. ")
+    yield from wrap(
+        f"{line.level.word} {SHAPE[line.level]}{_changed(line)}  {line.title} [{line.id}]", width, f"{rank}. "
+    )
     yield from wrap(line.where, width, "   ")
     yield from wrap(finding.sentence, width, "   ")
     since = f"since {stamp(finding.since, zone)}; " if finding.since is not None else ""
     worst = f"worst {stamp(finding.worst_at, zone)}; " if finding.worst_at is not None else ""
     yield from wrap(f"{since}{worst}{measure(finding)}", width, "   ")
-    by = f" By {date(finding.by)}." if finding.by is not None else ""
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
     for label, text in (
         ("Look for", finding.look_for), ("Do", finding.do + by), ("Do not", finding.avoid), ("Clears", finding.clears),
     ):  # fmt: skip
         if text.strip():
             yield from wrap(text, width, f"   {label:<9}")
     for other in line.others:
-        yield from wrap(f"{other.level.word}: {other.sentence}{number(other)}", width, f"   {'Also':<9}")
-    unseen = "; ".join(dict.fromkeys(unseen_words(f) for f in line.verdict.unseen))
-    if unseen:
-        yield from wrap(unseen, width, f"   {'Not known':<9} ")
+        yield from wrap(f"{other.level.word}: {first_sentence(other)}{number(other)}", width, f"   {'Also':<9}")
+    if line.verdict.unseen:
+        yield from wrap(unseen(line, zone), width, f"   {'Not known':<9} ")
     if finding.number is not None:
         yield from wrap(f"envwatch why {finding.number}", width, f"   {'Why':<9}")
 
 
-def unseen_words(finding: Finding) -> str:
-    """Which hazard could not be decided, and from when it can be."""
-    wait = f" (can be decided from {date(finding.decidable_on)})" if finding.decidable_on is not None else ""
-    return f"{finding.hazard}, {finding.mechanism}{wait}"
+def first_sentence(finding: Finding) -> str:
+    """The first sentence of a finding; the rest stands under `why`."""
+    head, dot, _ = finding.sentence.partition(". ")
+    return head + ("." if dot else "")
+
+
+def unseen(line: PaintingLine, zone: str) -> str:
+    """Which hazards were not seen, by hazard, how much was read, and from which day the others can be decided."""
+    by_hazard: dict[str, list[str]] = {}
+    for finding in line.verdict.unseen:
+        by_hazard.setdefault(finding.hazard, []).append(finding.mechanism + _wait(finding, zone))
+    listed = "; ".join(f"{hazard} ({', '.join(dict.fromkeys(what))})" for hazard, what in by_hazard.items())
+    seen = line.verdict.coverage
+    return listed if seen >= CLEAR_NEEDS or np.isnan(seen) else f"{seen:.0%} of the time was read. {listed}"
+
+
+def _wait(finding: Finding, zone: str) -> str:
+    return f", from {date(finding.decidable_on, zone)}" if finding.decidable_on is not None else ""
 
 
 def number(finding: Finding) -> str:
@@ -152,16 +182,20 @@ def _not_seen(result: Review, width: int) -> Iterator[str]:
     for line in result.not_seen:
         seen = f"seen until {stamp(line.seen_until, result.period.zone)}" if line.seen_until else "nothing read"
         yield from wrap(f"{line.title} [{line.id}], {line.where}: {seen}", width, "- ")
-        for sentence in dict.fromkeys(f.sentence for f in line.verdict.unseen):
+        yield from wrap(unseen(line, result.period.zone), width, "  ")
+        for sentence in dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence):
             yield from wrap(sentence, width, "  ")
 
 
 def _others(result: Review, width: int) -> Iterator[str]:
     for line in result.put_off:
         yield from ("", *wrap(f"Put off {line.put_off}: {line.title} [{line.id}]", width))
-    if result.quiet:
-        yield from heading(f"Nothing against: {len(result.quiet)}", width)
+    if result.quiet or result.waiting:
+        yield from heading(f"Nothing against: {len(result.quiet) + len(result.waiting)}", width)
         yield from wrap("; ".join(f"{line.title} [{line.id}]" for line in result.quiet), width)
+    for line in result.waiting:
+        yield from wrap(f"Nothing against {line.title} [{line.id}] as far as seen; not decided yet: "
+                        f"{unseen(line, result.period.zone)}", width, "- ")  # fmt: skip
     if result.left_out:
         yield from heading("Not judged", width)
         for title, why in result.left_out:
@@ -178,6 +212,7 @@ def _places(places: Iterable[PlaceLine], zone: str, width: int) -> Iterator[str]
     yield f"{'':<{name}} {'':>11} {'':>7} {'':>11} {'swing':>6} {'h>65':>5}"
     for line in places:
         yield _place_row(line, zone, name)
+        yield from _place_more(line, zone, width)
     yield from wrap("Daily swing: largest change of RH in one local day, in % RH; damp: hours over 65 % RH.", width)
 
 
@@ -191,6 +226,28 @@ def _place_row(line: PlaceLine, zone: str, name: int) -> str:
         f"{s.dew_point_min_c:>5.1f}–{s.dew_point_max_c:<5.1f} {s.daily_swing_percent:>6.1f} "
         f"{s.hours_over.get(65, float('nan')):>5.0f}  {stamp(line.seen_until, zone)}"
     )
+
+
+def _place_more(line: PlaceLine, zone: str, width: int) -> Iterator[str]:
+    """Spells, dryness and the farthest departure from the season, where there is something to say."""
+    s, parts = line.summary, []
+    if s is None:
+        return
+    if s.coverage < CLEAR_NEEDS:
+        parts.append(f"{s.coverage:.0%} of the time read")
+    for damp in s.damp:
+        if damp.longest is not None and damp.longest.hours >= 1:
+            parts.append(
+                f"over {damp.limit_percent:g} % for {damp.longest.hours:.0f} h from {stamp(damp.longest.start, zone)}"
+            )
+            break
+    if s.dry_hours >= 1:
+        parts.append(f"{s.dry_hours:.0f} h under {s.dry_limit_percent:g} %")
+    if not np.isnan(s.fluctuation_percent):
+        tail = " (provisional)" if s.provisional else ""
+        parts.append(f"{s.fluctuation_percent:+.1f} % from its seasonal {s.seasonal_percent:.0f} %{tail}")
+    if parts:
+        yield from wrap("; ".join(parts), width, "  ")
 
 
 def _loggers(loggers: Iterable[LoggerLine], width: int) -> Iterator[str]:
@@ -210,13 +267,13 @@ def _loggers(loggers: Iterable[LoggerLine], width: int) -> Iterator[str]:
             yield from wrap(f"{line.name}{where}: {line.sentence}", width, "- ")
 
 
-def _tasks(tasks: Iterable[Due], width: int) -> Iterator[str]:
+def _tasks(tasks: Iterable[Due], zone: str, width: int) -> Iterator[str]:
     tasks = list(tasks)
     yield from heading("To do", width)
     if not tasks:
         yield "nothing due"
     for due in tasks:
-        when = f"by {date(due.on)}: " if due.on is not None else ""
+        when = f"by {date(due.on, zone)}: " if due.on is not None else ""
         tail = "" if due.state == "open" else f" ({due.state}{': ' + due.note if due.note else ''})"
         tick = f"envwatch done {due.number}" if due.number is not None else ""
         yield from wrap(f"{when}{due.title}: {due.what}{tail}", width, "[ ] ")

@@ -11,8 +11,9 @@ from dataclasses import replace
 
 import pandas as pd
 
+from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import condensation, fluctuation, lining, mould
-from envwatch.records import Exposure, Finding, Painting, Verdict
+from envwatch.records import Climate, Exposure, Finding, Level, Painting, Verdict
 
 HAZARDS = (lining, mould, fluctuation, condensation)
 
@@ -32,16 +33,28 @@ def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timest
     readings do pass keeps its level whatever the coverage.
     """
     start = exposure.start if start is None else start
+    week = exposure.room.between(start, exposure.end)
     found = [finding for hazard in HAZARDS for finding in hazard.assess(exposure, painting, start)]
+    found = [_clear_only_if_trusted(finding, week) for finding in found]
     owner = painting.id if painting else ""
     return Verdict(
         tuple(replace(finding, painting_id=owner) for finding in found),
         start,
         exposure.end,
         owner,
-        exposure.room.between(start, exposure.end).coverage,
+        week.coverage,
         exposure.notes + exposure.room.notes,
     )
+
+
+def _clear_only_if_trusted(finding: Finding, week: Climate) -> Finding:
+    """Nothing is clear on readings that are mostly doubtful: a sensor that is stuck is always calm."""
+    doubtful = float(week.hours[week.suspect].sum())
+    if finding.level is not Level.CLEAR or doubtful <= (1 - CLEAR_NEEDS) * week.span_hours:
+        return finding
+    share = doubtful / week.span_hours
+    reason = f"{share:.0%} of the period's readings are marked as doubtful: nothing can be called clear on them."
+    return replace(finding, level=Level.UNKNOWN, sentence=reason)
 
 
 def judge_either(

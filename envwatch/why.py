@@ -28,7 +28,7 @@ class Chain:
     notes: tuple[str, ...]
 
 
-def chain(studio: Studio, number: int) -> Chain:
+def chain(studio: Studio, number: int, now: pd.Timestamp) -> Chain:
     """The chain behind a finding, worked out again from the stored readings.
 
     Raises
@@ -38,7 +38,7 @@ def chain(studio: Studio, number: int) -> Chain:
     kept = studio.finding(number)
     span = Period(kept["period_start"], kept["period_end"], kept["label"], studio.zone)
     painting = studio.paintings()[kept["painting_id"]]
-    line = review.painting_line(studio, painting, span, None)
+    line = review.painting_line(studio, painting, span, now)
     finding = next((f for f in line.verdict.findings if f.number == number), None)
     if finding is None:
         raise NotThere(

@@ -91,7 +91,7 @@ def why(
     from envwatch import telling
     from envwatch.why import chain
 
-    result = chain(open_studio(studio), number)
+    result = chain(open_studio(studio), number, now())
     show(result, json, lambda: telling.chain(result, width()))
 
 
@@ -115,7 +115,7 @@ def putoff(
     from envwatch import period
 
     house = open_studio(studio)
-    day = period.date(until, "--until")
+    day = period.given(until, "--until")
     house.put_off(number, reason, day.tz_localize(house.zone).tz_convert("UTC"))
     print(f"Task {number} put off until {until}: {reason}")
 
