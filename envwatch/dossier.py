@@ -36,9 +36,10 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     painting = studio.find_painting(words)
     span, opening = review.default_period(studio, now)
     line = review.painting_line(studio, painting, span, now)
+    latest = {kept["label"]: kept for kept in studio.reviews()}  # a week reviewed twice is told as last reviewed
     said = tuple(
-        f"{kept['label']}: {found['sentence']}"
-        for kept in reversed(studio.reviews())
+        f"{label}: {found['sentence']}"
+        for label, kept in reversed(latest.items())
         for found in kept["record"].get("findings", ())
         if found["painting"] == painting.id
     )
