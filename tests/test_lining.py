@@ -439,6 +439,19 @@ def test_a_month_not_yet_read_is_unknown_with_its_date_and_hides_nothing_else():
     assert month.decidable_on == END + 1.5 * DAY  # three quarters of 30 days are 22.5
 
 
+def test_the_first_hours_of_a_record_say_when_they_can_be_decided():
+    short = Climate.of(TIME[-5:], [20.0] * 5, [50.0] * 5, start=TIME[-5], end=END)
+    found = by_mechanism(lining.assess(Exposure({ROOM: short}, TIME[-5], END), painting("eva_film")))
+    assert {found[m].level for m in ("heat", "damp", "dry", "swing")} == {Level.UNKNOWN}
+    assert {found[m].decidable_on for m in ("heat", "damp", "dry", "swing")} == {END + 19 * HOUR}
+
+
+def test_the_paint_face_alone_is_enough_to_be_judged():
+    face = Exposure({PAINT_FACE: air(20, 50)}, TIME[0], END)
+    found = by_mechanism(lining.assess(face, painting("eva_film")))
+    assert worst(found) == Level.CLEAR and found["heat"].point == PAINT_FACE
+
+
 def test_temperature_alone_decides_heat():
     found = judged(event(20, 41, 3), np.full(HOURS, np.nan), "eva_film")
     assert found["heat"].level == Level.ACT and found["heat"].coverage == 1.0

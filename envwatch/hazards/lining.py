@@ -187,7 +187,9 @@ def _unformed(r: Reading, meant: Reading | None) -> Finding:
     if r.too_new and r.link.born is not None:
         why, decidable = f"the {r.link.name} has not been there for a day", r.link.born + DAY_H * HOUR
     elif r.mechanism in (HEAT, COLD):
-        why = "no temperature was read"
+        read = bool(np.isfinite(r.air.temp_c).any())
+        why = "too little of the last 24 hours was read" if read else "no temperature was read"
+        decidable = r.air.decidable_on("temp_c", DAY_H, "intended") if read else None
     elif r.air.coverage > 0:
         decidable = r.air.decidable_on("settled_percent" if r.mechanism == SWING else "lagged_percent", DAY_H, "drying")
     return Finding(

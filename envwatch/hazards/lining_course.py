@@ -98,20 +98,18 @@ def _mean(series: np.ndarray, hours: int) -> np.ndarray:
 def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[str, Climate]]:
     """The points to judge at: first the one that decides what was seen, then others that can only make it worse.
 
-    The back of the canvas decides where it was read as well as the room; the room decides otherwise.
+    The back of the canvas decides where it was read as well as any other; else the room, else the paint face. Room air
+    does not stand beside the back of the canvas where that decides.
     """
-    room, back = exposure.room, exposure.points.get(CANVAS_BACK)
-    found: list[tuple[str, Climate]] = [(ROOM, room)]
-    if back is not None:
-        seen, there = (max_coverage(c.between(start, exposure.end)) for c in (back, room))
-        found = [(CANVAS_BACK, back)] if seen >= there - 0.01 else [(ROOM, room), (CANVAS_BACK, back)]
-    face = exposure.points.get(PAINT_FACE)
-    return found if face is None or not len(face.time) else [*found, (PAINT_FACE, face)]
-
-
-def max_coverage(there: Climate) -> float:
-    """The better covered of both quantities together and temperature alone."""
-    return max(there.coverage, there.temp_coverage)
+    names = [point for point in (CANVAS_BACK, ROOM, PAINT_FACE) if point in exposure.points]
+    if not names:
+        return [(ROOM, exposure.room)]
+    judged = {point: exposure.points[point].between(start, exposure.end) for point in names}
+    seen = {point: max(there.coverage, there.temp_coverage) for point, there in judged.items()}
+    decides = next(point for point in names if seen[point] >= max(seen.values()) - 0.01)
+    if decides == CANVAS_BACK:
+        names = [point for point in names if point != ROOM]
+    return [(point, exposure.points[point]) for point in sorted(names, key=lambda point: point != decides)]
 
 
 def air_maker(exposure: Exposure, start: pd.Timestamp) -> Callable[[str, Climate, float], Air]:

@@ -98,7 +98,11 @@ def _raised(r: Reading) -> str:
 
 
 def _clear(r: Reading) -> str:
-    longer = ", and the day's and the month's means within theirs" if r.mechanism == HEAT and r.test == "hour" else ""
+    longer = (
+        ", and the means of a day and, where known, of 30 days within theirs"
+        if r.mechanism == HEAT and r.test == "hour"
+        else ""
+    )
     return (
         f"{NOUN[r.mechanism]}: nothing against it. Nearest was the {r.link.name}, which {_what(r)}{_distance(r)}; "
         f"{Level.WATCH.word} {_from(r)} {r.limit:g} {_unit(r)}{longer} ({basis(r)})."
