@@ -626,6 +626,6 @@ def test_ten_years_of_hourly_means_are_judged_in_well_under_a_second():
     decade = Exposure({ROOM: there}, there.start, there.end)
     treated = painting(SIZE, "eva_film", ("consolidant", "fish_glue"), ("patch", "acr_solv"))
     lining.assess(decade, treated)  # the tables are read once
-    began = clock.perf_counter()
+    began = clock.process_time()
     lining.assess(decade, treated)
-    assert clock.perf_counter() - began < 1.0
+    assert clock.process_time() - began < 1.0
