@@ -11,8 +11,9 @@ from envwatch.records import Confidence, Finding
 from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
 from envwatch.sheets import page
 from envwatch.sheets.trace import drawing
-from envwatch.sheets.wording import TRUST, date, measure, number, several, span, stamp, unseen
+from envwatch.sheets.wording import TRUST, date, first_sentence, measure, number, several, span, stamp, unseen
 
+DOUBTFUL = "marked as doubtful"  # findings that are unknown for the marks on their readings say so in these words
 STANDS_TOGETHER = 1_500  # characters told of one painting; more than that may go over to the next page
 
 LAYOUT = r"""
@@ -77,6 +78,21 @@ LAYOUT = r"""
   if i > 0 { line(start: (20.5mm, 0mm), length: 100% - 20.5mm, stroke: 0.4pt + rule) }
   block(breakable: p.long, width: 100%, above: 4.2mm, below: 4.2mm, painting(p))
 }
+
+#let watched(p) = grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
+  { shape("watch", size: 3.6mm); linebreak(); text(8pt, fill: soft, p.change) },
+  {
+    par[#strong(p.title) #h(1mm) #text(8.4pt, fill: soft, p.id) #h(1mm) #p.where]
+    par(p.sentence)
+    labelled("look for", p.look_for)
+    labelled("do", p.do)
+    grid(columns: (auto, auto, 1fr), column-gutter: 2mm, align: bottom,
+      tick, text(8pt, fill: soft)[looked at, seen:], blank(100%))
+  })
+#if content.watched.len() > 0 [
+  == To watch
+  #for p in content.watched { block(breakable: false, below: 3.4mm, watched(p)) }
+]
 
 #let not-seen(p) = grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
   shape("not known", size: 3.6mm),
@@ -170,7 +186,7 @@ def content(review: Review) -> dict:
     """All that stands on the sheet, as plain strings."""
     zone, full = review.period.zone, not review.is_quiet
     listed = {due.number for due in review.tasks if due.number is not None}
-    trouble = [_painting(line, rank, zone, listed) for rank, line in enumerate(review.trouble, 1)]
+    trouble = [_painting(line, rank, zone, listed) for rank, line in enumerate(review.needing, 1)]
     limits = sorted({damp.limit_percent for damp in _damp(review.places)})
     return {
         "title": f"This week in {review.studio}",
@@ -181,6 +197,7 @@ def content(review: Review) -> dict:
         "files": _files(review) if full else [],
         "trouble": trouble,
         "has_traces": any(p["trace"] for p in trouble),
+        "watched": [_watched(line, zone) for line in review.watched],
         "not_seen": [_not_seen(line, zone) for line in review.not_seen],
         "places": [_place(line, limits, zone) for line in review.places] if full else [],
         "damp_head": f"h over {'/'.join(f'{limit:g}' for limit in limits)} %" if limits else "h damp",
@@ -202,21 +219,27 @@ def content(review: Review) -> dict:
 def _summary(review: Review) -> str:
     """The week in one breath."""
     if review.is_quiet:
-        quiet = several(len(review.quiet), "painting")
-        return f"A quiet week: nothing against {quiet if len(review.quiet) == 1 else f'any of {quiet}'}."
-    judged = sum(map(len, (review.trouble, review.not_seen, review.quiet, review.put_off)))
-    needs = len(review.trouble)
+        return f"A quiet week: {_nothing_against(review)}."
+    needs, judged = len(review.needing), len(review.judged)
     parts = [
-        f"{'No painting' if needs == 0 else several(needs, 'painting')} of {judged} "
-        f"{'need' if needs > 1 else 'needs'} me".capitalize()
+        f"{several(needs, 'painting') if needs else 'no painting'} of {judged} {'need' if needs > 1 else 'needs'} me"
     ]
+    if review.watched:
+        parts.append(f"{several(len(review.watched), 'painting')} to watch")
     if review.not_seen:
-        parts.append(f"of {several(len(review.not_seen), 'painting')} nothing can be said")
+        parts.append(f"{several(len(review.not_seen), 'painting')} not known")
     if review.tray:
         parts.append(f"{several(len(review.tray), 'file')} in the tray {'wait' if len(review.tray) > 1 else 'waits'}")
-    if review.quiet:
-        parts.append(f"nothing against {several(len(review.quiet), 'painting')}")
-    return "; ".join(parts) + "."
+    if review.quiet or review.waiting:
+        parts.append(_nothing_against(review))
+    return _capital("; ".join(parts)) + "."
+
+
+def _nothing_against(review: Review) -> str:
+    """What was seen and stayed within its limits, and of how many a rule still waits for a longer history."""
+    waiting = len(review.waiting)
+    told = f"nothing against {several(len(review.quiet) + waiting, 'painting')}"
+    return f"{told} as far as seen, {waiting} of them not decided on every count yet" if waiting else told
 
 
 def _files(review: Review) -> list[dict]:
@@ -233,7 +256,6 @@ def _painting(line: PaintingLine, rank: int, zone: str, listed: set[int]) -> dic
     finding = line.headline
     assert finding is not None, "a painting without a finding does not stand among those that need a person"
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
-    unseen_words = "; ".join(dict.fromkeys(unseen(f, zone) for f in line.verdict.unseen))
     told = {
         "rank": rank, "title": line.title or "(no title)", "id": line.id,
         "word": line.level.word, "change": line.change,
@@ -242,7 +264,7 @@ def _painting(line: PaintingLine, rank: int, zone: str, listed: set[int]) -> dic
         "measure": measure(finding), "since": _since(finding, zone),
         "look_for": finding.look_for, "do": finding.do + by, "avoid": finding.avoid, "clears": finding.clears,
         "others": [{"word": f.level.word, "sentence": _other(f, zone, listed)} for f in line.others],
-        "unseen": unseen_words, "trace": drawing(line.trace, finding, zone),
+        "unseen": unseen(line.verdict, zone), "trace": drawing(line.trace, finding, zone),
     }  # fmt: skip
     return told | {"long": len(str(told | {"trace": ""})) > STANDS_TOGETHER}
 
@@ -253,6 +275,21 @@ def _judgement(finding: Finding) -> bool:
     return finding.confidence is Confidence.OUR_JUDGEMENT and not said and not math.isnan(finding.limit)
 
 
+def _watched(line: PaintingLine, zone: str) -> dict:
+    """A painting to watch, told in short; the rest stands under its number."""
+    finding = line.headline
+    assert finding is not None, "a painting without a finding is not watched"
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    more = f" And {several(len(line.others), 'finding')} more to watch." if line.others else ""
+    why = f" envwatch why {finding.number}." if finding.number is not None else ""
+    judgement = " (A limit of our judgement.)" if _judgement(finding) else ""
+    return {
+        "title": line.title or "(no title)", "id": line.id, "where": line.where, "change": line.change,
+        "sentence": f"{_capital(finding.layer)}: {finding.sentence}{judgement}{more}{why}",
+        "look_for": finding.look_for, "do": finding.do + by,
+    }  # fmt: skip
+
+
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
@@ -260,9 +297,9 @@ def _capital(text: str) -> str:
 def _other(finding: Finding, zone: str, listed: set[int]) -> str:
     """A further finding; what to do about it stands here only if it is not among the things to do."""
     if finding.number in listed:
-        return f"{finding.layer}: {finding.sentence} To do no. {finding.number}."
+        return f"{finding.layer}: {first_sentence(finding.sentence)} To do no. {finding.number}."
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
-    return f"{finding.layer}: {finding.sentence} {finding.do}{by}".strip()
+    return f"{finding.layer}: {first_sentence(finding.sentence)} {finding.do}{by}".strip()
 
 
 def _since(finding: Finding, zone: str) -> str:
@@ -273,10 +310,8 @@ def _since(finding: Finding, zone: str) -> str:
 
 def _not_seen(line: PaintingLine, zone: str) -> dict:
     seen = f"seen until {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing was read"
-    if line.seen_until is None:  # then each hazard gives the same reason
-        reasons = f"Nothing can be said of {'; '.join(dict.fromkeys(unseen(f, zone) for f in line.verdict.unseen))}."
-    else:
-        reasons = " ".join(dict.fromkeys(f.sentence for f in line.verdict.unseen))
+    doubts = dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence)
+    reasons = " ".join((f"{_capital(unseen(line.verdict, zone))}.", *doubts))
     return {"title": line.title, "id": line.id, "where": line.where, "seen": seen, "reasons": reasons}
 
 
@@ -334,13 +369,14 @@ def _assumed(lines: Iterable[PaintingLine]) -> list[str]:
 def _rest(review: Review) -> list[dict]:
     """What must be on paper but asks for nobody."""
     quiet = "; ".join(f"{line.title} ({line.id})" for line in review.quiet)
-    lines = (*review.trouble, *review.not_seen, *review.quiet, *review.put_off)
+    waiting = [f"{line.title} ({line.id}): {unseen(line.verdict, review.period.zone)}" for line in review.waiting]
     groups = (
         ("changed", list(review.changes)),
         ("put off", [f"{line.title} ({line.id}), {line.put_off}" for line in review.put_off]),
         ("nothing against", [quiet] if quiet and not review.is_quiet else []),
+        ("not decided yet", waiting),
         ("not judged", [f"{title}: {why}" for title, why in review.left_out]),
-        ("assumed", _assumed(lines)),
+        ("assumed", _assumed(review.judged)),
         ("limits", [f"How far a limit can be trusted: {'; '.join(TRUST.values())}."] if review.trouble else []),
     )
     return [{"label": label, "items": items} for label, items in groups if items]

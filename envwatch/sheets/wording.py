@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.period import day
-from envwatch.records import Certainty, Confidence, Finding
+from envwatch.records import Certainty, Confidence, Finding, Verdict
 
 LONGEST_WORD = 28  # a longer one gets places where it may break
 BREAK_HERE = "\u200b"
@@ -98,10 +98,21 @@ def measure(finding: Finding) -> str:
     return "; ".join(parts)
 
 
-def unseen(finding: Finding, zone: str) -> str:
-    """Which hazard could not be decided, and from when it can be."""
-    wait = f" (can be decided from {date(finding.decidable_on, zone)})" if finding.decidable_on is not None else ""
-    return f"{finding.hazard}, {finding.mechanism}{wait}"
+def unseen(verdict: Verdict, zone: str) -> str:
+    """Which hazards could not be decided, how much was read, and from which day the others can be; or empty."""
+    by_hazard: dict[str, list[str]] = {}
+    for finding in verdict.unseen:
+        wait = f" from {date(finding.decidable_on, zone)}" if finding.decidable_on is not None else ""
+        by_hazard.setdefault(finding.hazard, []).append(finding.mechanism + wait)
+    listed = "; ".join(f"{hazard} ({', '.join(dict.fromkeys(what))})" for hazard, what in by_hazard.items())
+    read = "" if not listed or math.isnan(verdict.coverage) else f"{verdict.coverage:.0%} of the time was read. "
+    return read + listed
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of a longer telling."""
+    head, dot, _ = text.partition(". ")
+    return head + dot.strip()
 
 
 def several(count: int, one: str, many: str = "") -> str:
