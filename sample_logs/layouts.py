@@ -3,9 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
+from moist import dew_point_c
 from weather import local_offset_h
-
-from envwatch import air
 
 BOM = "\ufeff"
 
@@ -47,7 +46,7 @@ def figure(values, decimals: int, missing: str = "", comma: bool = False) -> lis
 
 def dew_point(part: Record, decimals: int, comma: bool = False) -> list[str]:
     """The dew point as the logger works it out from its own readings."""
-    return figure(air.dew_point(part.temp_c[0], part.rh_percent[0]), decimals, comma=comma)
+    return figure(dew_point_c(part.temp_c[0], part.rh_percent[0]), decimals, comma=comma)
 
 
 def air_in_commas(part: Record) -> tuple[list[str], list[str]]:

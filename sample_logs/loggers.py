@@ -171,15 +171,22 @@ def record(name: str, logger: Logger, weather: Weather) -> layouts.Record:
     return layouts.Record(time, [temp_c for temp_c, _ in probes], [rh for _, rh in probes])
 
 
-def downloads(name: str, logger: Logger, weather: Weather) -> dict[str, bytes]:
-    """The files of one logger, as they were downloaded: file name -> bytes."""
-    whole, files = record(name, logger, weather), {}
+def parts(name: str, logger: Logger, weather: Weather) -> list[tuple[str, layouts.Record]]:
+    """What stands in each download of one logger: (file name, readings)."""
+    whole, out = record(name, logger, weather), []
     reaches_back = np.timedelta64(round(logger.overlap_d * 86_400), "s")
     first = np.datetime64(logger.start, "s")
     for n, when in enumerate(logger.read_out, 1):
         until = np.datetime64(when, "s")
-        part = whole.between(first, until)
-        file = logger.name.format(n=n, to=when[:10])
-        files[file] = logger.layout(part, until, ended=bool(logger.ends) and n == len(logger.read_out))
+        out.append((logger.name.format(n=n, to=when[:10]), whole.between(first, until)))
         first = until - reaches_back
+    return out
+
+
+def downloads(name: str, logger: Logger, weather: Weather) -> dict[str, bytes]:
+    """The files of one logger, as they were downloaded: file name -> bytes."""
+    files = {}
+    for (file, part), when in zip(parts(name, logger, weather), logger.read_out, strict=True):
+        ended = bool(logger.ends) and when == logger.read_out[-1]
+        files[file] = logger.layout(part, np.datetime64(when, "s"), ended=ended)
     return files

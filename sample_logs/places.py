@@ -1,10 +1,9 @@
 """The places of the story and the air at each point where a logger hangs."""
 
 import numpy as np
+from moist import saturation_pa
 from rooms import Air, Room, by_day, moved, room_air
 from weather import Weather, smooth
-
-from envwatch import air
 
 STUDIO = Room(
     180, 0.5, 420, source_g_h=20, people_g_h=110, tau_h=70, gain_c=2.5, sun_c=5, heated_c=(19.6, 18.4),
@@ -80,9 +79,9 @@ def house_outer(weather: Weather) -> Air:
 
 
 def house_radiator(weather: Weather) -> Air:
-    """The living room, in the warm air that rises over the old radiator: on by day, and limited by its valve."""
+    """The living room, in the warm air over the old radiator, which runs from noon to ten; its valve limits it."""
     cold = np.clip((15.5 - smooth(weather.temp_c, 20)) / 6.0, 0, 1)
-    heating = np.where(by_day(weather.time, 5.5, 22.0), 27.0, 5.0) * cold
+    heating = np.where(by_day(weather.time, 12.0, 22.0), 27.5, 4.0) * cold
     return moved(house_inner(weather), smooth(smooth(heating, 1.3), 1.3))
 
 
@@ -93,4 +92,4 @@ def chamber(weather: Weather) -> Air:
     share = smooth(used.astype(float), 2.0)
     temp_c = room.temp_c + 1.5 * share
     rh = room.rh_percent * (1 - share) + 84 * share
-    return Air(temp_c, air.vapour_pressure(temp_c, rh))
+    return Air(temp_c, rh / 100 * saturation_pa(temp_c))

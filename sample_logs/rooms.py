@@ -11,9 +11,8 @@ things in the room hold for each % RH. Vapour from outdoors is carried at consta
 from dataclasses import dataclass
 
 import numpy as np
+from moist import content_g_m3, saturation_pa
 from weather import STEP_H, Weather, local_offset_h, smooth
-
-from envwatch import air
 
 MACHINE_BAND = 8.0  # % RH from idle to full power
 
@@ -46,7 +45,7 @@ class Air:
     @property
     def rh_percent(self) -> np.ndarray:
         """Relative humidity, 100 at most. [% RH]"""
-        return np.minimum(100 * self.vapour_pa / air.saturation_pressure(self.temp_c), 100.0)
+        return np.minimum(100 * self.vapour_pa / saturation_pa(self.temp_c), 100.0)
 
 
 def by_day(time, first_h: float = 7.0, last_h: float = 19.0) -> np.ndarray:
@@ -89,8 +88,8 @@ def machine(room: Room, rh: float) -> float:
 
 def balance(room: Room, temp_c, outside_pa, source_g_h, start_rh: float = 60.0) -> np.ndarray:
     """Relative humidity of a room over the grid, by the exact step of the moisture balance."""
-    per_percent = air.absolute_humidity(temp_c, 1.0)
-    carried = per_percent * 100 * outside_pa / air.saturation_pressure(temp_c)
+    per_percent = content_g_m3(temp_c, saturation_pa(temp_c)) / 100
+    carried = content_g_m3(temp_c, outside_pa)
     flow = room.changes_h * room.volume_m3
     rh, out, held = start_rh, [], None
     for s1, come, given in zip(per_percent.tolist(), carried.tolist(), source_g_h.tolist(), strict=True):
@@ -108,10 +107,10 @@ def room_air(weather: Weather, room: Room, around_pa=None, temp_c=None) -> Air:
     temp_c = room_temperature(weather, room) if temp_c is None else temp_c
     around_pa = weather.vapour_pa if around_pa is None else around_pa
     rh = balance(room, temp_c, around_pa, moisture_source(weather, room))
-    return Air(temp_c, rh / 100 * air.saturation_pressure(temp_c))
+    return Air(temp_c, rh / 100 * saturation_pa(temp_c))
 
 
 def moved(part: Air, by_c) -> Air:
     """The same air where it is warmer or colder: at a wall, over a radiator."""
     temp_c = part.temp_c + by_c
-    return Air(temp_c, np.minimum(part.vapour_pa, air.saturation_pressure(temp_c)))
+    return Air(temp_c, np.minimum(part.vapour_pa, saturation_pa(temp_c)))

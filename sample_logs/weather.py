@@ -7,8 +7,7 @@ generator, so the same seed gives the same air with every later numpy.
 from dataclasses import dataclass
 
 import numpy as np
-
-from envwatch import air
+from moist import saturation_pa
 
 STEP_H = 0.25
 BEGIN = np.datetime64("2025-07-01T00:00", "m")  # two months before the first logger, so that the rooms have settled
@@ -92,8 +91,8 @@ def make_weather(seed: int) -> Weather:
     base = 9.8 - 8.4 * year + 2.2 * lasting + warm
     temp_c = base - 2.2 + smooth(12.5 * sun, 2.5) + 0.25 * wandering(random, len(time), 1.5)
     dew = 5.4 - 7.0 * year + 1.9 * lasting + moist + 0.8 * wandering(random, len(time), 18)
-    limit = air.vapour_pressure(temp_c, np.full(len(time), 98.5))  # over that it is fog, and the fog settles
-    return Weather(time, temp_c, np.minimum(air.saturation_pressure(dew), limit), sun)
+    limit = 0.985 * saturation_pa(temp_c)  # over that it is fog, and the fog settles
+    return Weather(time, temp_c, np.minimum(saturation_pa(dew), limit), sun)
 
 
 def local_offset_h(time) -> np.ndarray:
