@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import pyarrow as pa
 
-from envwatch.logs.stamps import date_and_time, date_only, time_of_day
+from envwatch.logs.stamps import date_and_time, date_only, time_of_day, unquoted
 from envwatch.logs.words import BARE_UNITS, DAMAGED, FAULT, MISSING, MONTHS, UNITS, plain
 
 OK, MISSING_CODE, FAULT_CODE, UNREADABLE, DAMAGE, GLUED = range(6)
@@ -49,7 +49,7 @@ def coded(column: pa.Array) -> Coded:
 @lru_cache(maxsize=50_000)
 def tidy(cell: str) -> str:
     """Quotes, blanks and a spreadsheet's text mark off; full-width forms and the typographic minus made plain."""
-    cell = cell.strip().strip("\"'`=").strip("\x00 \t\u00a0\u202f\ufeff")
+    cell = unquoted(cell).strip("\x00 \t\u00a0\u202f\ufeff")
     if cell.isascii():
         return cell
     import unicodedata

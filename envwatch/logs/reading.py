@@ -186,12 +186,14 @@ def parse(sheet: Sheet, context: Context) -> Parsed:
 
 def parse_body(head: list[str], start: table.Start, body: Body, context: Context, ends_clean: bool) -> Parsed:
     """A table whose start and columns are known. `head` holds the lines above the table at least."""
-    where = when.find(body.columns, start.names, context.name, start.parts)
-    stamps = when.read(where, body.columns, start.names, context.answers.dates, context.now_us, context.name)
+    pad = len(body.columns) - len(start.names)
+    names, units = (texts + ("",) * pad for texts in (start.names, start.units))
+    where = when.find(body.columns, names, context.name, start.parts)
+    stamps = when.read(where, body.columns, names, context.answers.dates, context.now_us, context.name)
     fates = rows.judge(body, start, where, stamps, lambda some: [head[i] for i in some], context.name, context.now_us)
-    found = probes.describe(body.columns, start.names, start.units, where.at)
+    found = probes.describe(body.columns, names, units, where.at)
     found, stamps = _with_zone_column(found, body, stamps)
-    shape = probes.shape(found, body.columns, start.names, context.name)
+    shape = probes.shape(found, body.columns, names, context.name)
     used = [c.at for p in shape.probes for c in (p.temp, p.rh) if c] or [shape.value or 0]
     rows.cut_row(fates, body, ends_clean, used, where)
     preamble = [line for i, line in enumerate(head[: start.first]) if i not in start.header]

@@ -96,7 +96,7 @@ def _one(fates: Fates, body: Body, row: int, start: Start, where: Columns, stamp
     if "\x00" in "".join((column[row].as_py() or "") for column in body.columns):
         fates.set_aside(row, NUL)
     elif stamps.wall[row] != NONE:
-        glued = any(number(c, ".")[1] == GLUED for c in cells) or any(stampish(c) for c in cells[width:])
+        glued = any(number(c, ".")[1] == GLUED for i, c in enumerate(cells) if i not in where.at) or any(stampish(c) for c in cells[width:])
         if any(cells[width:]):
             fates.set_aside(row, GLUE if glued else LONG)
     elif _joined(plain(text)) in headers or (headers and _joined(plain(text)) and _joined(plain(text)) in "".join(headers)

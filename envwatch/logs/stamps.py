@@ -70,9 +70,16 @@ _COMPACT = re.compile(r"(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})?(?:[.,](?P<f>\d{1,9
 _JOIN = re.compile(r"^\s*(?:[T,;|_@-]|at |um |a las |alle |om |às |à |kl\. ?)?\s*", re.IGNORECASE)
 
 
+def unquoted(cell: str) -> str:
+    """Quotes off, and the ="..." by which some exports keep a spreadsheet from meddling."""
+    cell = cell.strip()
+    cell = cell[2:].rstrip('"') if cell.startswith('="') else cell
+    return cell.strip("\"'`").strip()
+
+
 def tidy(text: str) -> str:
     """One kind of blank, minus and digit; quotes and a spreadsheet's text mark off."""
-    text = text.strip().strip("\"'`=").strip()
+    text = unquoted(text)
     if text.isascii():
         return text
     import unicodedata
