@@ -184,3 +184,66 @@ def test_each_file_gives_back_what_the_logger_wrote_and_asks_nothing(story, logg
             np.testing.assert_allclose(channel.rh_percent, rh_percent[there], rtol=0, atol=1e-9)
             np.testing.assert_allclose(channel.temp_c, temp_c[there], rtol=0, atol=0.0501)
         assert set(read.counts.set_aside) <= {"event row without a reading"}
+
+
+@pytest.fixture(scope="module")
+def found(demo_folder):
+    """The review of the demo studio as of the story's last day."""
+    from envwatch import review
+    from envwatch.archive import Studio
+
+    house = Studio.open(demo_folder)
+    try:
+        return review.make(house, pd.Timestamp("2026-11-02 10:00", tz="Europe/Berlin").tz_convert("UTC"))
+    finally:
+        house.close()
+
+
+def test_the_review_is_of_the_last_full_week(found):
+    assert found.period.label == "2026-W44"
+
+
+def test_the_review_finds_what_the_readme_foretold(found):
+    """Levels and layers as sample_logs/README.md has them, written there before the first review."""
+    lines = {line.id: line for line in found.trouble}
+    assert {id: line.level.word for id, line in lines.items()} == {
+        "26-02": "urgent", "25-09": "act", "26-11": "act", "25-14": "watch", "24-05": "watch",
+    }  # fmt: skip
+    lining = {
+        id: {(f.mechanism, f.material) for f in line.verdict.raised if f.hazard == "lining" and f.level == line.level}
+        for id, line in lines.items()
+    }
+    assert lining["26-02"] == {("heat", "eva_film")}
+    assert lining["25-09"] == {("damp", "glue_paste")}
+    assert lining["26-11"] == {("damp", "glue_paste")}
+    assert lining["25-14"] == {("damp", "animal_glue")}
+    assert lining["24-05"] == {("damp", "wax_resin")}
+    assert found.trouble[0].id == "26-02"
+
+
+def test_the_values_stand_where_the_readme_puts_them(found):
+    values = {
+        (line.id, f.mechanism): f.value
+        for line in found.trouble
+        for f in line.verdict.raised
+        if f.hazard == "lining" and f.level == line.level
+    }
+    expected = {("26-02", "heat"): 47.9, ("25-09", "damp"): 73.4, ("26-11", "damp"): 69.0}
+    assert {key: values[key] for key in expected} == pytest.approx(expected, abs=0.3)
+
+
+def test_ordinary_paintings_stay_quiet_and_unseen_ones_are_not_called_so(found):
+    assert {line.id for line in found.not_seen} == {"22-08", "24-12"}
+    assert {line.id for line in found.quiet} == {"25-11", "25-16", "26-06", "26-09"}
+    assert {line.id for line in found.waiting} == {"26-08"}  # six weeks in the studio: one rule asks for more
+    assert {title for title, _ in found.left_out} == {"The Dyke Breach, 1825", "Girl with a Spindle"}
+    unseen = next(line for line in found.trouble if line.id == "26-11").verdict.unseen
+    assert unseen, "the loft was read for two thirds of the week"
+
+
+def test_loggers_are_late_stopped_flat_or_due_as_foretold(found):
+    assert {(line.id, line.state) for line in found.loggers} == {
+        ("outdoors", "not fetched"), ("loft", "not fetched"), ("crate", "stopped"), ("office", "flat"),
+        ("loft", "calibration due"),
+    }  # fmt: skip
+    assert not found.tray
