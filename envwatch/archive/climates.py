@@ -55,8 +55,8 @@ def climate(
     """The air in a place over a span. See `Studio.climate`."""
     place = studio.places()[the("place", place_id, studio.places())]
     here = hung_in(studio, place_id)
-    if position is not None and not any(hung.position == position for hung in here):
-        position = None
+    if position is not None and _turns(here, position, start, end) == _turns(here, None, start, end):
+        position = None  # the same loggers speak for the room: one climate, shared
     key = ("climate", place_id, position, start, end)
     worked_out = studio.state().worked_out
     if key not in worked_out:

@@ -101,7 +101,7 @@ class Intake:
         self.begun = time.monotonic()
         with studio.reading() as connection:
             self.whose = Whose.of(connection)
-            self.zones = dict(connection.execute(select(LOGGERS.c.id, LOGGERS.c.zone)).tuples().all())
+            self.zones = {row.id: row.zone for row in connection.execute(select(LOGGERS.c.id, LOGGERS.c.zone))}
             self.orders: dict[str, str | None] = {}
             self.profiles: dict[str, dict[str, str]] = {}
             for row in connection.execute(select(LEARNED).where(LEARNED.c.kind.in_(LEARNT)).order_by(LEARNED.c.id)):
@@ -167,7 +167,7 @@ class Intake:
         guess = self.given if self.given not in (None, NEW) else self.whose.guess(source.name)
         used, log = self._first_reading(source, guess, said)
         owner = self.whose.owner(self.given, log.label, source.name)
-        fits = self._answers(owner.logger, said) | {"dates": used.get("dates")}
+        fits = {**({"dates": used["dates"]} if used.get("dates") else {}), **self._answers(owner.logger, said)}
         if fits != used:
             used, log = fits, self._log(source, fits)
         if not any(len(channel.time) for channel in log.channels):

@@ -44,8 +44,8 @@ def by_year(channels: Mapping[str, Series]) -> dict[int, dict[str, Series]]:
     out: dict[int, dict[str, Series]] = {}
     for name, series in channels.items():
         year = years(series.time)
-        starts = np.flatnonzero(np.append(True, np.diff(year) != 0)) if len(year) else []
-        for start, stop in zip(starts, [*starts[1:], len(year)], strict=True):
+        turns = (np.flatnonzero(np.diff(year)) + 1).tolist()
+        for start, stop in zip([0, *turns], [*turns, len(year)], strict=True) if len(year) else ():
             out.setdefault(int(year[start]), {})[name] = series.take(slice(start, stop))
     return out
 

@@ -58,7 +58,7 @@ def find_painting(studio: Studio, words: str) -> Painting:
     raise NotThere(f"no painting fits {words!r}{hint}")
 
 
-def _row(sheet: str, where: str, **cells: object) -> Row:
+def _row(sheet: str, told: str, /, **cells: object) -> Row:
     """A row given by a command, each cell checked as if it stood in the CSV file."""
     values = {}
     for field in BY_NAME[sheet].fields:
@@ -66,8 +66,8 @@ def _row(sheet: str, where: str, **cells: object) -> Row:
         try:
             values[field.name] = field.value("" if given is None else _cell(given))
         except ValueError as error:
-            raise BadInput(f"{where}: {field.name} {error}") from None
-    return Row(values, where)
+            raise BadInput(f"{told}: {field.name} {error}") from None
+    return Row(values, told)
 
 
 def _cell(value: object) -> str:

@@ -1,0 +1,318 @@
+"""A painting's exposure from its stays, a place's climate from its loggers, and what is kept of a review."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from envwatch import walls
+from envwatch.archive import Studio
+from envwatch.archive.stints import variants
+from envwatch.errors import NotThere
+from envwatch.figures.walls import OUTDOOR_MEAN_H
+from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Finding, Level, Place, Stay
+
+BERLIN = "Europe/Berlin"
+MARCH = pd.Timestamp("2026-03-01", tz=BERLIN).tz_convert("UTC")
+APRIL = pd.Timestamp("2026-04-01", tz=BERLIN).tz_convert("UTC")
+REGISTER = {
+    "places": "id,name,kind\nstore,Store,store\nloft,Loft,loft\nhouse,House,house\nout,Outside,outdoors\n",
+    "loggers": "id,name,labels,temp_accuracy_c,rh_accuracy_percent\n"
+    "s,Store logger,S-1,0.3,2\nl,Loft logger,L-1,0.6,4\nw,Wall logger,W-1,0.3,2\no,Outdoor logger,O-1,0.5,3\n",
+    "hangings": "logger,channel,place,position,from,to\n"
+    "s,,store,rack,2026-01-01,\nl,,loft,unknown,2026-01-01,\n"
+    "w,,store,outer wall,2026-03-11,\no,,out,unknown,2026-01-01,\n",
+    "paintings": "id,title,backed\np,Harbour,no\nq,Moor,no\n",
+}
+
+
+def write_log(path, label, temp_c, rh_percent, start=MARCH, end=APRIL, drop=()):
+    """Hourly, constant; hours in `drop` are not written."""
+    times = [
+        at for at in pd.date_range(start, end, freq="h", inclusive="left") if not any(a <= at < b for a, b in drop)
+    ]
+    rows = [f"{at:%Y-%m-%dT%H:%M:%S}Z,{temp_c:.1f},{rh_percent:.1f}" for at in times]
+    path.write_text(
+        "\n".join([f"Logger: {label}", "Time,Temperature (°C),Humidity (%)", *rows]) + "\n", encoding="utf-8"
+    )
+    return path
+
+
+@pytest.fixture
+def studio(tmp_path):
+    with Studio.create(tmp_path / "studio", name="A studio", zone=BERLIN) as made:
+        made.import_register(register(tmp_path))
+        made.add([
+            write_log(tmp_path / "s.csv", "S-1", 15, 60), write_log(tmp_path / "l.csv", "L-1", 25, 40),
+            write_log(tmp_path / "w.csv", "W-1", 12, 70), write_log(tmp_path / "o.csv", "O-1", 2, 85),
+        ])  # fmt: skip
+        yield made
+
+
+def register(tmp_path, **changed):
+    folder = tmp_path / "register"
+    folder.mkdir(exist_ok=True)
+    for name, text in {**REGISTER, **changed}.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    return folder
+
+
+def stays(studio, tmp_path, *rows):
+    """The painting's stays, and the painting."""
+    text = "painting,place,position,from,to,intended\n" + "".join(f"p,{row}\n" for row in rows)
+    studio.import_register(register(tmp_path, stays=text))
+    return studio.paintings()["p"]
+
+
+def at(text):
+    return pd.Timestamp(text, tz=BERLIN).tz_convert("UTC")
+
+
+# ------------------------------------------------------------------------------------------------- exposures
+
+
+def test_a_painting_that_stood_still_has_the_climate_of_its_place(studio, tmp_path):
+    painting = stays(studio, tmp_path, "store,rack,2025-01-01,,")
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    assert exposure.room.coverage == pytest.approx(1)
+    assert set(exposure.room.temp_c) == {15.0}
+    assert exposure.room.sensor.rh_bias_percent == 2
+    assert [(s.place_name, s.zone, s.start, s.end) for s in exposure.stints] == [("Store", BERLIN, MARCH, APRIL)]
+    assert exposure.room is studio.climate("store", MARCH, APRIL)  # shared by all that stood there
+
+
+def test_the_hour_of_a_move_parts_the_climates(studio, tmp_path):
+    painting = stays(studio, tmp_path, "store,rack,2026-01-01,2026-03-10 12:00,", "loft,unknown,2026-03-10 12:00,,")
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    room = exposure.room
+    assert set(room.temp_c[room.time < at("2026-03-10 12:00")]) == {15.0}
+    assert set(room.temp_c[room.time >= at("2026-03-10 12:00")]) == {25.0}
+    assert room.hours.sum() == pytest.approx(room.span_hours)
+    assert room.sensor.rh_bias_percent == 4  # the poorer of the two
+
+
+def test_a_bare_move_day_belongs_to_both_places_and_both_are_given(studio, tmp_path):
+    painting = stays(studio, tmp_path, "store,rack,2026-01-01,2026-03-10,", "loft,unknown,2026-03-10,,")
+    earlier, later = studio.exposures(painting, MARCH, APRIL)
+    day = slice(*earlier.room.time.searchsorted([at("2026-03-10"), at("2026-03-11")]))
+    assert (set(earlier.room.temp_c[day]), set(later.room.temp_c[day])) == ({15.0}, {25.0})
+    assert earlier.room.coverage == later.room.coverage == pytest.approx(1)
+    assert len(studio.exposures(painting, at("2026-03-12"), APRIL)) == 1  # the day lies outside
+
+
+def test_a_day_spent_in_three_places_is_given_to_each(studio, tmp_path):
+    painting = stays(studio, tmp_path, "store,rack,2026-01-01,2026-03-10,", "out,unknown,2026-03-10,2026-03-10,",
+                     "loft,unknown,2026-03-10,,")  # fmt: skip
+    found = studio.exposures(painting, MARCH, APRIL)
+    temps = [set(e.room.between(at("2026-03-10"), at("2026-03-11")).temp_c) for e in found]
+    assert temps == [{15.0}, {2.0}, {25.0}]
+
+
+def test_a_hole_between_stays_is_whereabouts_unknown(studio, tmp_path):
+    painting = stays(studio, tmp_path, "store,rack,2026-01-01,2026-03-10,", "loft,unknown,2026-03-13,,")
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    hole = exposure.room.between(at("2026-03-11"), at("2026-03-13"))
+    assert len(hole.time) == 0
+    assert exposure.room.coverage == pytest.approx(1 - 48 / exposure.room.span_hours)
+    assert "whereabouts unknown from 2026-03-11 00:00 to 2026-03-13 00:00" in exposure.notes
+    assert set(exposure.room.between(at("2026-03-10"), at("2026-03-11")).temp_c) == {15.0}  # its last day is its own
+
+
+def test_a_painting_without_stays_is_unknown_all_along(studio):
+    (exposure,) = studio.exposures(studio.paintings()["q"], MARCH, APRIL)
+    assert (len(exposure.room.time), exposure.stints, exposure.room.coverage) == (0, (), 0)
+    assert any("whereabouts unknown" in note for note in exposure.notes)
+
+
+def test_a_place_without_a_logger_gives_no_readings_and_says_so(studio, tmp_path):
+    painting = stays(studio, tmp_path, "house,inner wall,2026-01-01,,")
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    assert exposure.room.coverage == 0
+    assert "House: no logger hung there" in exposure.notes
+    assert not studio.has_logger("house", MARCH, APRIL)
+    assert studio.has_logger("store", MARCH, APRIL)
+
+
+def test_moving_a_painting_never_changes_anothers_exposure(studio, tmp_path):
+    stays(studio, tmp_path, "store,rack,2026-01-01,,", )  # fmt: skip
+    studio.move("q", "store", "2026-01-01", position="rack")
+    before = studio.exposures(studio.paintings()["q"], MARCH, APRIL)[0].room
+    studio.move("p", "loft", "2026-03-05")
+    after = studio.exposures(studio.paintings()["q"], MARCH, APRIL)[0].room
+    np.testing.assert_array_equal(before.temp_c, after.temp_c)
+
+
+def test_an_intended_stay_is_marked_as_meant(studio, tmp_path):
+    painting = stays(studio, tmp_path, "store,rack,2026-01-01,2026-03-10 08:00,",
+                     "loft,chamber,2026-03-10 08:00,2026-03-12 18:00,yes", "store,rack,2026-03-12 18:00,,")  # fmt: skip
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    assert int(exposure.intended_mask(exposure.room.time).sum()) == 58
+
+
+def test_the_logger_at_the_position_speaks_while_it_hangs_and_the_room_before(studio, tmp_path):
+    painting = stays(studio, tmp_path, "store,outer wall,2026-01-01,,")
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    room = exposure.room
+    assert set(room.temp_c[room.time < at("2026-03-11")]) == {15.0}
+    assert set(room.temp_c[room.time >= at("2026-03-11")]) == {12.0}
+
+
+def test_behind_a_picture_on_an_outer_wall_it_is_colder_and_damper_than_the_room(studio, tmp_path):
+    painting = stays(studio, tmp_path, "store,rack,2026-01-01,2026-03-10 12:00,", "store,outer wall,2026-03-10 12:00,,")
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    wall, back = exposure.points[WALL_FACE], exposure.points[CANVAS_BACK]
+    assert wall.time[0] == at("2026-03-10 12:00")
+    expected = walls.behind_picture(12.0, 70.0, 2.0, backed=False)
+    assert (wall.temp_c[-1], back.temp_c[-1]) == pytest.approx((expected[0][0], expected[1][0]))
+    assert wall.temp_c[-1] < back.temp_c[-1] < exposure.room.temp_c[-1]
+    assert wall.rh_percent[-1] > 70
+    assert any("behind the picture" in note for note in exposure.notes)
+
+
+def test_without_a_logger_outdoors_the_wall_is_not_known_and_said_so(studio, tmp_path):
+    studio.import_register(register(tmp_path, places=REGISTER["places"].replace("outdoors", "other")))
+    painting = stays(studio, tmp_path, "store,outer wall,2026-01-01,,")
+    studio.import_register(register(tmp_path, places=REGISTER["places"].replace("outdoors", "other")))
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    assert set(exposure.points) == {ROOM}
+    assert any("no logger reads outdoors" in note for note in exposure.notes)
+
+
+def test_the_wall_follows_the_mean_outdoors_and_not_the_hour(studio, tmp_path):
+    assert OUTDOOR_MEAN_H >= 24
+    studio.add([write_log(tmp_path / "o2.csv", "O-1", -10, 85, at("2026-04-01"), at("2026-04-02"))])
+    painting = stays(studio, tmp_path, "store,outer wall,2026-01-01,,")
+    studio.add([write_log(tmp_path / "w2.csv", "W-1", 12, 70, at("2026-04-01"), at("2026-04-02"))])
+    (exposure,) = studio.exposures(painting, at("2026-03-30"), at("2026-04-02"))
+    wall = exposure.points[WALL_FACE].between(at("2026-04-01"), at("2026-04-02"))
+    assert (np.diff(wall.temp_c) < 0).all()
+    assert wall.temp_c[0] > wall.temp_c[-1] + 1
+
+
+# --------------------------------------------------------------------------------- the climate of a place
+
+
+def test_what_the_rooms_logger_missed_a_second_one_there_fills_in(studio, tmp_path):
+    hours = [(at("2026-03-05"), at("2026-03-06"))]
+    studio.import_register(register(
+        tmp_path, loggers=REGISTER["loggers"] + "x,Second logger,X-1,0.5,5\n" + "y,Third logger,Y-1,0.5,5\n",
+        places=REGISTER["places"] + "office,Office,other\n",
+        hangings=REGISTER["hangings"] + "x,,office,inner wall,2026-01-01,\ny,,office,rack,2026-01-01,\n",
+    ))  # fmt: skip
+    studio.add([write_log(tmp_path / "x.csv", "X-1", 18, 50), write_log(tmp_path / "y.csv", "Y-1", 19, 55, drop=hours)])
+    office = studio.climate("office", MARCH, APRIL)
+    assert office.coverage == pytest.approx(1)
+    filled = (office.time >= hours[0][0]) & (office.time < hours[0][1])
+    assert (set(office.temp_c[filled]), set(office.temp_c[~filled])) == ({18.0}, {19.0})
+    assert any("24 h read by a second logger" in note for note in office.notes)
+
+
+def test_a_logger_over_the_radiator_never_fills_in_for_the_room(studio, tmp_path):
+    hung = REGISTER["hangings"].replace("w,,store,outer wall", "w,,store,radiator")
+    studio.import_register(register(tmp_path, hangings=hung))
+    studio.add([write_log(tmp_path / "w2.csv", "W-1", 30, 25, APRIL, at("2026-04-08"))])
+    assert studio.climate("store", APRIL, at("2026-04-08")).coverage == 0
+    assert studio.climate("store", APRIL, at("2026-04-08"), "radiator").coverage == pytest.approx(1)
+
+
+def test_where_only_one_spot_has_a_logger_it_speaks_for_the_room_and_that_is_said(studio, tmp_path):
+    hung = REGISTER["hangings"].replace("l,,loft,unknown", "l,,loft,window")
+    studio.import_register(register(tmp_path, hangings=hung))
+    loft = studio.climate("loft", MARCH, APRIL)
+    assert loft.coverage == pytest.approx(1)
+    assert "Loft: the only logger there hangs at the window" in loft.notes
+
+
+def test_a_gap_counts_for_nobody_and_a_bad_reading_is_missing(studio, tmp_path):
+    rows = [f"2026-04-{2 + n // 24:02d}T{n % 24:02d}:00:00Z,18.{n % 7},{'-999.0' if n == 30 else f'50.{n % 5}'}"
+            for n in range(72) if not 40 <= n < 50]  # fmt: skip
+    file = tmp_path / "l2.csv"
+    file.write_text("\n".join(["Logger: L-1", "Time,Temperature (°C),Humidity (%)", *rows]), encoding="utf-8")
+    studio.add([file])
+    span = pd.Timestamp("2026-04-02", tz="UTC"), pd.Timestamp("2026-04-05", tz="UTC")
+    loft = studio.climate("loft", *span)
+    assert loft.coverage == pytest.approx(61 / 72)
+    assert loft.temp_coverage >= loft.coverage
+    assert np.nanmin(loft.rh_percent) > 0
+
+
+def test_days_of_moves_are_worked_out_in_the_zone_of_the_place():
+    places = {"ny": Place("ny", "West", zone="America/New_York"), "be": Place("be", "East", zone=BERLIN)}
+    west = Stay(
+        "ny", pd.Timestamp("2026-01-01", tz="America/New_York"), pd.Timestamp("2026-03-10", tz="America/New_York")
+    )
+    (way,) = variants((west,), places, MARCH, APRIL)
+    assert way[0].end == pd.Timestamp("2026-03-11", tz="America/New_York")
+
+
+# ----------------------------------------------------------------------------------- what is kept of a review
+
+
+def found(level=Level.ACT, painting="p", mechanism="damp hours", **more):
+    return Finding("lining", mechanism, "film", ROOM, level, "It was damp.", painting_id=painting, **more)
+
+
+def test_a_finding_keeps_its_number_from_week_to_week(studio):
+    first, clear, second = studio.number_findings([found(), found(Level.CLEAR, mechanism="x"), found(mechanism="heat")])
+    assert (first.number, clear.number, second.number) == (1, None, 2)
+    again = studio.number_findings([found(Level.WATCH, mechanism="heat"), found(Level.CLEAR), found(painting="q")])
+    assert [finding.number for finding in again] == [2, 1, 3]
+    with Studio.open(studio.folder) as other:
+        assert other.number_findings([found()])[0].number == 1
+
+
+def test_a_kept_review_comes_back_with_the_limits_then_in_force(studio):
+    number = studio.number_findings([found()])[0].number
+    record = {"label": "2026-W10", "levels": {"p": 3}, "findings": [{"number": number, "painting": "p", "level": 3,
+              "sentence": "It was damp.", "value": float("nan")}]}  # fmt: skip
+    week = pd.Timedelta(days=7)
+    studio.keep_review(MARCH, MARCH + week, record, {"damp": {"limit": 65}}, APRIL)
+    studio.keep_review(MARCH + week, MARCH + 2 * week, {"label": "2026-W11"}, {"damp": {"limit": 60}}, APRIL)
+    first, second = studio.reviews()
+    assert (first["limits"], second["limits"]) == ({"damp": {"limit": 65}}, {"damp": {"limit": 60}})
+    assert (first["label"], first["period_end"], first["made_at"]) == ("2026-W10", MARCH + week, APRIL)
+    assert studio.previous_review(MARCH + week)["label"] == "2026-W10"
+    assert studio.previous_review(MARCH) is None
+    assert studio.last_review()["label"] == "2026-W11"
+    told = studio.finding(number)
+    assert (told["label"], told["painting_id"], told["period_start"], told["sentence"]) == (
+        "2026-W10", "p", MARCH, "It was damp.",
+    )  # fmt: skip
+    with pytest.raises(NotThere, match="no finding"):
+        studio.finding(99)
+
+
+def test_tasks_are_raised_once_closed_with_a_word_and_come_back(studio):
+    studio.raise_task(1, "p", "look at the edges", APRIL, MARCH)
+    studio.raise_task(1, "p", "look again", APRIL, MARCH)
+    (task,) = studio.tasks()
+    assert (task.what, task.due, task.state, task.raised_on) == ("look at the edges", APRIL, "open", MARCH)
+    closed = studio.close_task(1, "edges firm")
+    assert (closed.state, closed.note, studio.tasks()) == ("closed", "edges firm", ())
+    with pytest.raises(NotThere, match="no open task"):
+        studio.close_task(1, "again")
+    studio.raise_task(1, "p", "look at the edges", APRIL, APRIL)
+    assert [task.state for task in studio.tasks(open_only=False)] == ["closed", "open"]
+
+
+def test_what_was_put_off_comes_back_in_time_or_when_it_grows_worse(studio):
+    (finding,) = studio.number_findings([found()])
+    record = {"findings": [{"number": finding.number, "painting": "p", "level": 3, "sentence": "It was damp."}]}
+    studio.keep_review(MARCH, APRIL, record, {})
+    task = studio.put_off(finding.number, "the owner is away", at("2026-05-01"))
+    assert (task.state, task.painting_id) == ("put off", "p")
+    assert studio.put_off_reason(finding, APRIL) == "until 1 May 2026: the owner is away"
+    assert studio.put_off_reason(finding, at("2026-05-01")) == ""
+    (worse,) = studio.number_findings([found(Level.URGENT)])
+    assert studio.put_off_reason(worse, APRIL) == ""
+    with pytest.raises(NotThere):
+        studio.put_off(88, "never", APRIL)
+
+
+def test_no_printed_sheet_is_lost(studio):
+    first = studio.keep_sheet("2026-W10-a4.pdf", b"one")
+    assert studio.keep_sheet("2026-W10-a4.pdf", b"one") == first
+    second = studio.keep_sheet("2026-W10-a4.pdf", b"two")
+    assert (first.name, second.name) == ("2026-W10-a4.pdf", "2026-W10-a4-2.pdf")
+    assert (first.read_bytes(), second.read_bytes()) == (b"one", b"two")
+    outside = studio.keep_sheet("../../out.pdf", b"x")
+    assert outside.parent == studio.folder / "sheets"
