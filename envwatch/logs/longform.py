@@ -8,10 +8,13 @@ import numpy as np
 
 from envwatch.errors import BadInput
 from envwatch.logs import basis as time_basis
-from envwatch.logs import series, units, wide
+from envwatch.logs import series, units
 from envwatch.logs.cells import DAMAGE, FAULT_CODE, OK, REASON, coded, tidy, unit_in
+from envwatch.logs.columns import Reader
 from envwatch.logs.model import Channel
-from envwatch.logs.roles import GENERIC, role_of
+from envwatch.logs.probes import Column
+from envwatch.logs.roles import GENERIC, Role, role_of
+from envwatch.logs.tally import counts, listed, time_notes
 from envwatch.logs.wide import _fixed
 from envwatch.logs.words import plain, tokens
 
@@ -28,7 +31,7 @@ class Quantity(NamedTuple):
     rows: np.ndarray
 
 
-def put(reader: wide.Reader, shape, stamps, fates, open_, basis, context):
+def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     """Readings of a long table; the same results as of a wide one."""
     read = reader.numbers(_column(shape.value, "value"))
     kinds, labels, unit_of = _kinds(reader, shape)
@@ -63,27 +66,22 @@ def put(reader: wide.Reader, shape, stamps, fates, open_, basis, context):
         if len(channel.time):
             channels.append(channel)
     _strays(timed, temps, fates, open_, duplicate)
-    from envwatch.logs.reading import _counts, _listed, _time_notes
-
-    counts = _counts(fates, int((duplicate & (fates.code[open_] == 0)).sum()))
+    counted = counts(fates, int((duplicate & (fates.code[open_] == 0)).sum()))
     if not channels:
-        raise BadInput(f"{context.name}: no row holds a reading that can be used ({_listed(dict(counts.set_aside))}).")
+        raise BadInput(f"{context.name}: no row holds a reading that can be used ({listed(dict(counted.set_aside))}).")
     sums = [sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")]
-    notes += _time_notes(*sums, channels, step_us, basis)
+    notes += time_notes(*sums, channels, step_us, basis)
     notes.append(
         "The table holds one quantity a row; temperature and humidity of the same probe and time were brought together."
     )
-    return channels, counts, basis, step_us, notes
+    return channels, counted, basis, step_us, notes
 
 
 def _column(at: int, name: str):
-    from envwatch.logs.probes import Column
-    from envwatch.logs.roles import Role
-
     return Column(at, name, Role(None), 1.0, 1.0)
 
 
-def _kinds(reader: wide.Reader, shape):
+def _kinds(reader: Reader, shape):
     """Per row: the quantity, the probe's label, and the unit its texts give."""
     texts, index = coded(reader.column(shape.quantity))
     roles = [role_of(tidy(t or "")) for t in texts]

@@ -69,7 +69,7 @@ def describe(columns, names, units, taken: tuple[int, ...]) -> list[Column]:
 def _contents(column: pa.ChunkedArray) -> tuple[float, float]:
     size = len(column)
     head = column.slice(0, 300).to_pylist() + (column.slice(max(300, size - 100)).to_pylist() if size > 300 else [])
-    head += column.take(pa.array(range(300, size - 100, max(1, size // 200)))).to_pylist() if size > 1000 else []
+    head += [column[i].as_py() for i in range(300, size - 100, max(1, size // 200))] if size > 1000 else []
     cells = [c for c in (tidy(c or "") for c in head) if c]
     if not cells:
         return 0.0, 0.0

@@ -7,18 +7,17 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-import pyarrow as pa
 
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.logs import basis as time_basis
 from envwatch.logs import body as table_body
-from envwatch.logs import label, lines, longform, probes, rawbytes, rows, series, table, when, wide
+from envwatch.logs import columns, label, lines, longform, probes, rawbytes, rows, sidebyside, table, when
 from envwatch.logs.body import Body
-from envwatch.logs.cells import coded, decimal_marks, tidy
+from envwatch.logs.cells import coded, tidy
 from envwatch.logs.model import Answers, Channel, Counts, Layout, LogFile
-from envwatch.logs.roles import time_word
+from envwatch.logs.tally import listed
 
-HEAD_BYTES = 1_000_000
+HEAD_BYTES, QUICK_FROM = 1_000_000, 1_500_000
 ROLE_WORDS = {"temp": "temperature", "rh": "relative humidity"}
 
 
@@ -33,11 +32,12 @@ class Context(NamedTuple):
 
 
 class Sheet(NamedTuple):
-    """One table's worth of lines; a spreadsheet's cells are parted by `lines.SHEET`."""
+    """One table's worth of lines; a spreadsheet's cells are parted by `lines.SHEET`. `data`: the same as UTF-8."""
 
     title: str
     text: list[str]
     ends_clean: bool
+    data: bytes | None = None
 
 
 class Parsed(NamedTuple):
@@ -117,13 +117,23 @@ def _sheets(raw: rawbytes.Raw, context: Context) -> tuple[list[Sheet], str, list
     rawbytes.refuse_other_kinds(raw)
     rawbytes.check_lines(raw.name, raw.data)
     data, encoding, notes = rawbytes.decode(raw, context.answers.encoding)
+    if len(data) > QUICK_FROM and _regular(data):
+        return [Sheet("", [], data.endswith((b"\n", b"\r")), data)], encoding, notes
+    return [_sheet_of(data, notes)], encoding, notes
+
+
+def _regular(data: bytes) -> bool:
+    """Whether LF alone ends the lines and nothing odd is among the bytes."""
+    returns = data.count(b"\r")
+    return (not returns or returns == data.count(b"\r\n")) and b"\x00" not in data and b"\xef\xbb\xbf" not in data
+
+
+def _sheet_of(data: bytes, notes: list[str]) -> Sheet:
     text = data.decode("utf-8", "replace").replace("\ufeff", "")
     padded = text.rstrip("\x00\x1a")
     if len(padded) < len(text) and "\x00" in text[len(padded) :]:
         notes.append(f"{len(text) - len(padded)} NUL bytes at the end of the file were left out.")
-    found = lines.close_quotes(lines.split_lines(padded), 60)
-    found = _unwrapped(found)
-    return [Sheet("", found, padded.endswith(("\n", "\r")))], encoding, notes
+    return Sheet("", _unwrapped(lines.close_quotes(lines.split_lines(padded), 60)), padded.endswith(("\n", "\r")))
 
 
 def _unwrapped(found: list[str]) -> list[str]:
@@ -178,10 +188,33 @@ def _together(done: list[tuple[str, Parsed]]) -> Parsed:
 
 def parse(sheet: Sheet, context: Context) -> Parsed:
     """One table: find it, read its times, its readings, and put them on UTC."""
+    if sheet.data is not None:
+        quick = _quick(sheet, context)
+        if quick is not None:
+            return quick
+        sheet = _sheet_of(sheet.data, [])
     start = table.find(sheet.text, context.name, context.answers.decimal)
-    return parse_body(
-        sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet.ends_clean
-    )
+    return parse_body(sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet.ends_clean)
+
+
+def _quick(sheet: Sheet, context: Context) -> Parsed | None:
+    """A big file by its head and pyarrow; None where the head does not tell enough."""
+    data = sheet.data or b""
+    end = data.rfind(b"\n", 0, HEAD_BYTES) + 1
+    written = lines.split_lines(data[:end].decode("utf-8", "replace"))
+    head = lines.close_quotes(list(written), 60)
+    if _unwrapped(head) is not head:
+        return None
+    try:
+        start = table.find(head, context.name, context.answers.decimal)
+    except BadInput:
+        return None
+    if len(start.delimiter) != 1 or start.paired is not None:
+        return None
+    begin = 0
+    for _ in range(start.first):
+        begin = data.index(b"\n", begin) + 1
+    return parse_body(head, start, table_body.of_bytes(data, begin, start, context.name), context, sheet.ends_clean)
 
 
 def parse_body(head: list[str], start: table.Start, body: Body, context: Context, ends_clean: bool) -> Parsed:
@@ -203,14 +236,13 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     open_ = fates.open
     if not len(open_):
         raise BadInput(
-            f"{context.name}: no row holds a time that can be used ({_listed(fates.counted())}). Export the file again."
+            f"{context.name}: no row holds a time that can be used ({listed(fates.counted())}). Export the file again."
         )
-    marks = _Marks(body, used, context.answers.decimal, start)
-    take = _Take(body, open_)
-    reader = wide.Reader(take, body.line[open_], marks, context.answers.temp_unit, context.name)
-    put = longform.put if shape.value is not None else _put_wide
-    result = put(reader, shape, stamps, fates, open_, basis, context)
-    channels, counts, basis, step_us, more = result
+    marks = columns.Marks(body, used, context.answers.decimal, start)
+    reader = columns.Reader(columns.Take(body, open_), body.line[open_] if len(open_) < len(body.line) else body.line, marks,
+                            context.answers.temp_unit, context.name)  # fmt: skip
+    put = longform.put if shape.value is not None else sidebyside.put
+    channels, counts, basis, step_us, more = put(reader, shape, stamps, fates, open_, basis, context)
     notes += more
     _flag_events(fates, shape, body, start)
     if marks.said:
@@ -219,10 +251,6 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     layout = Layout("", lines.NAMES[start.delimiter], marks.main, start.header[-1] + 1 if start.header else None, stamps.shown,
                     basis.said, step_us / 1e6, (*time_names, *_column_words(shape, start)))  # fmt: skip
     return Parsed(channels, counts, layout, notes, sorted(fates.events), label.find(preamble, list(start.names)))
-
-
-def _listed(counts: dict[str, int]) -> str:
-    return ", ".join(f"{n} rows: {reason}" for reason, n in counts.items()) or "no data rows"
 
 
 def _name(start: table.Start, at: int) -> str:
@@ -245,48 +273,6 @@ def _column_words(shape: probes.Shape, start: table.Start) -> list[str]:
         if at is not None:
             said.append(f"{_name(start, at)}: {what}")
     return said
-
-
-class _Take:
-    """The open rows of a column; all of it, uncopied, where every row is open."""
-
-    def __init__(self, body: Body, open_: np.ndarray) -> None:
-        self.body, self.rows = body, None if len(open_) == len(body.line) else pa.array(open_)
-
-    def __call__(self, at: int) -> pa.ChunkedArray:
-        column = self.body.columns[at]
-        return column if self.rows is None else column.take(self.rows)
-
-
-class _Marks:
-    """The decimal mark of each column: as told, by its own cells, else as in the other columns."""
-
-    def __init__(self, body: Body, used: list[int], told: str | None, start: table.Start) -> None:
-        self.body, self.told, self.said = body, told, ""
-        points, commas = (sum(n) for n in zip(*(self._count(at) for at in used), strict=True))
-        if not told and start.paired is not None:
-            self.told = ","
-        if points and commas:
-            self.said = "Some values have a decimal point and others a decimal comma; each column was read by its own."
-        self.main = self.told or ("," if commas > points or (not points and self._only_commas(used)) else ".")
-
-    def _sample(self, at: int) -> list[str]:
-        column = self.body.columns[at]
-        step = max(1, len(column) // 400)
-        return [c or "" for c in column.take(pa.array(range(0, len(column), step))).to_pylist()]
-
-    def _count(self, at: int) -> tuple[int, int]:
-        return decimal_marks(self._sample(at))
-
-    def _only_commas(self, used: list[int]) -> bool:
-        text = "".join(c for at in used for c in self._sample(at))
-        return "," in text and "." not in text
-
-    def __call__(self, at: int) -> str:
-        if self.told:
-            return self.told
-        points, commas = self._count(at)
-        return self.main if points == commas else "," if commas > points else "."
 
 
 def _with_zone_column(found, body: Body, stamps: when.Stamps):
@@ -320,148 +306,3 @@ def _flag_events(fates: rows.Fates, shape: probes.Shape, body: Body, start: tabl
             continue
         for row in np.flatnonzero(filled)[: rows.EVENTS_KEPT].tolist():
             fates.event(body.line[row], f"{_name(start, at)}: {tidy(texts[index[row]])}")
-
-
-def _eventful(take: _Take, shape: probes.Shape, size: int) -> np.ndarray:
-    some = np.zeros(size, bool)
-    for at in shape.flags:
-        texts, index = coded(take(at))
-        some |= np.array([bool(tidy(t or "").strip("-")) for t in texts] or [False])[index]
-    return some
-
-
-def _put_wide(reader, shape, stamps, fates, open_, basis, context: Context):
-    """Readings side by side; with a probe column each probe's rows make a series of their own."""
-    values, notes = _values(reader, shape, context)
-    reads = [wide.given(v, context.need_rh) for v in values]
-    for mask, reason in wide.why_not(values, context.need_rh, _eventful(reader.column, shape, len(open_))):
-        if mask.any():
-            fates.set_aside(open_[mask], reason)
-    wall, offset = _of_rows(stamps, open_)
-    groups = _groups(reader, shape, len(open_))
-    fates_open = fates.code[open_] == 0
-    biggest = max(groups, key=lambda g: len(g[1]))[1]
-    lost = _no_offset(basis, offset)
-    if lost.any():
-        fates.set_aside(open_[lost], "no offset from UTC, unlike the other rows")
-        fates_open &= ~lost
-    long_run = series.rising(wall[biggest][~lost[biggest]] if lost.any() else wall[biggest])
-    step_us = series.cadence_us(long_run)
-    basis, more = time_basis.settle(basis, long_run, step_us, context.name)
-    notes += more
-    channels: list[Channel] = []
-    again_total = np.zeros(len(open_), bool)
-    unsure = skipped = restarts = 0
-    for name, at in groups:
-        keep_rows = at[fates_open[at]] if not (isinstance(at, slice)) else at
-        if not len(keep_rows):
-            continue
-        timed = series.place(wall[keep_rows], offset[keep_rows], basis, step_us)
-        columns = [a[keep_rows] for v in values for a in (v.temp_c, v.rh_percent)]
-        again = series.duplicates(timed.utc, columns, timed.order)
-        again_total[keep_rows] = again
-        unsure, skipped, restarts = unsure + timed.unsure, skipped + timed.skipped, restarts + timed.restarts
-        for v, got in zip(values, reads, strict=True):
-            mine = wide.Values(v.probe, *(a[keep_rows] for a in (v.temp_c, v.temp_code, v.rh_percent, v.rh_code)),
-                               {k: a[keep_rows] for k, a in v.others.items()})  # fmt: skip
-            keep = got[keep_rows] & ~again
-            if keep.any():
-                channels.append(wide.channel(mine, _channel_label(name, v, values), timed.utc, timed.order, keep,
-                                             reader.line[keep_rows]))  # fmt: skip
-    notes += _time_notes(unsure, skipped, restarts, channels, step_us, basis)
-    notes += _partial(values, reads, fates_open)
-    counts = _counts(fates, int(again_total.sum()))
-    if not channels:
-        raise BadInput(f"{context.name}: no row holds a reading that can be used ({_listed(dict(counts.set_aside))}).")
-    return channels, counts, basis, step_us, notes
-
-
-def _channel_label(name: str | None, v: wide.Values, values) -> str:
-    if name is None:
-        return v.probe.label
-    return name if len(values) == 1 else f"{name} {v.probe.label}"
-
-
-def _values(reader, shape, context: Context) -> tuple[list[wide.Values], list[str]]:
-    values, notes = [], []
-    for probe in shape.probes:
-        got, more = wide.values_of(reader, probe)
-        values.append(got)
-        notes += more
-    if context.need_rh:
-        damp = [v for v in values if v.probe.rh is not None]
-        if not damp:
-            raise BadInput(
-                f"{context.name}: the file holds no relative humidity, only temperature. Export the humidity too."
-            )
-        dry = [v.probe.label for v in values if v.probe.rh is None]
-        if dry:
-            notes.append(f"Probes without humidity were left out: {', '.join(dry)}.")
-        values = damp
-    return values, notes
-
-
-def _of_rows(stamps: when.Stamps, open_: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    if len(open_) == len(stamps.wall):
-        return stamps.wall, stamps.offset_min
-    return stamps.wall[open_], stamps.offset_min[open_]
-
-
-def _no_offset(basis: time_basis.Basis, offset: np.ndarray) -> np.ndarray:
-    return ~np.isfinite(offset) if basis.kind == "rows" else np.zeros(len(offset), bool)
-
-
-def _groups(reader, shape, size: int) -> list[tuple[str | None, np.ndarray]]:
-    """The rows of each probe named in a column, in order of appearance; else all rows."""
-    if shape.by is None:
-        return [(None, np.arange(size))]
-    texts, index = coded(reader.column(shape.by))
-    names = [tidy(t or "") or "not named" for t in texts]
-    distinct = list(dict.fromkeys(names))
-    which = np.array([distinct.index(n) for n in names])[index]
-    order = np.argsort(which, kind="stable")
-    parts = np.split(order, np.searchsorted(which[order], np.arange(1, len(distinct))))
-    return [(name, rows_) for name, rows_ in zip(distinct, parts, strict=True) if len(rows_)]
-
-
-def _partial(values, reads, fates_open) -> list[str]:
-    """Probes that gave nothing in rows where another did."""
-    if len(values) < 2:
-        lost = (
-            (values[0].temp_code == 0) & (values[0].rh_code != 0) & fates_open
-            if values and values[0].probe.rh
-            else np.zeros(1, bool)
-        )
-        return (
-            [f"{int(lost.sum())} readings have a temperature but no humidity."]
-            if lost.any() and reads[0][lost].any()
-            else []
-        )
-    missing = {v.probe.label: int((fates_open & ~got).sum()) for v, got in zip(values, reads, strict=True)}
-    said = ", ".join(f"{label}: {n}" for label, n in missing.items() if n)
-    return [f"Rows in which a probe gave no reading while another did: {said}."] if said else []
-
-
-def _counts(fates: rows.Fates, duplicate: int) -> Counts:
-    total, aside = int(fates.data.sum()), fates.counted()
-    return Counts(total, total - duplicate - sum(aside.values()), duplicate, aside)
-
-
-def _time_notes(unsure, skipped, restarts, channels: list[Channel], step_us: int, basis) -> list[str]:
-    notes = []
-    zone = basis.zone.key if basis.zone else ""
-    if unsure:
-        notes.append(
-            f"{unsure} readings stand in the hour that {zone} passes twice, but stand there once; they may be an hour off."
-        )
-    if skipped:
-        notes.append(
-            f"{skipped} readings stand in the hour that {zone} skips; they were read as if the clock had not changed yet."
-        )
-    if restarts:
-        notes.append(f"The times go back {restarts} times within the file; the readings were put in time order.")
-    same = sum(int((np.diff(c.time) == 0).sum()) for c in channels)
-    if same:
-        notes.append(f"{same} readings bear the same time as the one before, with other values; all were kept.")
-    slip = series.drift(max(channels, key=lambda c: len(c.time)).time, step_us) if channels else None
-    return notes + ([slip] if slip else [])

@@ -13,7 +13,7 @@ from envwatch.logs import dates
 from envwatch.logs.cells import OK, coded, numbers, stampish, tidy
 from envwatch.logs.roles import part_word, role_of, time_word
 from envwatch.logs.stamps import DAY_US, DateText, TimeText, date_and_time, date_only, split_at, time_of_day
-from envwatch.logs.words import NUMBER, tokens, plain
+from envwatch.logs.words import NUMBER, plain, tokens
 
 NONE = np.iinfo(np.int64).min
 
@@ -104,7 +104,7 @@ def _sample(column: pa.ChunkedArray, count: int = 120) -> list[str]:
     if size <= 3 * count:
         return column.to_pylist()
     at = sorted(set(range(40)) | set(np.linspace(0, size - 1, count, dtype=int).tolist()))
-    return column.take(pa.array(at)).to_pylist()
+    return [column[i].as_py() for i in at]
 
 
 def _kind(column: pa.ChunkedArray) -> str | None:

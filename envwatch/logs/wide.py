@@ -6,12 +6,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from envwatch.errors import BadInput
 from envwatch.logs import units
-from envwatch.logs.cells import DAMAGE, FAULT_CODE, MISSING_CODE, OK, REASON, Numbers, numbers
+from envwatch.logs.cells import FAULT_CODE, MISSING_CODE, OK, REASON, Numbers
+from envwatch.logs.columns import Reader
 from envwatch.logs.model import Channel
 from envwatch.logs.probes import Column, Probe
-from envwatch.logs.roles import unit_in
+from envwatch.logs.series import Timed
 
 NO_READING = "event row without a reading"
 
@@ -26,26 +26,10 @@ class Values(NamedTuple):
     rh_code: np.ndarray
     others: dict[str, np.ndarray]
 
-
-class Reader(NamedTuple):
-    """What is needed to read a column: its texts by position, the lines, the decimal mark, the user's unit."""
-
-    column: object  # position -> texts of the open rows
-    line: np.ndarray
-    decimal: object  # position -> "," or "."
-    temp_unit: str | None
-    name: str
-
-    def numbers(self, c: Column) -> Numbers:
-        """One column's numbers; a column that a spreadsheet turned into dates is refused."""
-        got = numbers(self.column(c.at), self.decimal(c.at))  # type: ignore[operator]
-        hurt = np.flatnonzero(got.code == DAMAGE)
-        if len(hurt):
-            raise BadInput(
-                f"{self.name}, line {int(self.line[hurt[0]])}: a spreadsheet has turned readings of {c.name or 'a column'!r} into dates "
-                f"({len(hurt)} rows). Export the file again from the logger and do not open it in between."
-            )
-        return got
+    def at(self, rows) -> Values:
+        """Some of the rows; all of them without a copy where `rows` is a slice."""
+        arrays = (self.temp_c[rows], self.temp_code[rows], self.rh_percent[rows], self.rh_code[rows])
+        return Values(self.probe, *arrays, {name: array[rows] for name, array in self.others.items()})
 
 
 def values_of(reader: Reader, probe: Probe) -> tuple[Values, list[str]]:
@@ -105,8 +89,6 @@ def given(values: Values, need_rh: bool) -> np.ndarray:
 def why_not(all_values: list[Values], need_rh: bool, eventful: np.ndarray) -> list[tuple[np.ndarray, str]]:
     """For rows in which no probe gave a reading: masks and reasons, the gravest first."""
     none = ~np.any([given(v, need_rh) for v in all_values], axis=0)
-    if not none.any():
-        return []
     codes = [v.temp_code for v in all_values] + [v.rh_code for v in all_values if need_rh and v.probe.rh is not None]
     worst = np.max(codes, axis=0)
     found = [(none & (worst == code), reason) for code, reason in sorted(REASON.items(), reverse=True)]
@@ -115,18 +97,15 @@ def why_not(all_values: list[Values], need_rh: bool, eventful: np.ndarray) -> li
     return [(empty & every, NO_READING), *found]
 
 
-def channel(values: Values, label: str, utc, order, keep, line) -> Channel:
+def channel(values: Values, label: str, timed: Timed, keep: np.ndarray, line: np.ndarray) -> Channel:
     """A probe's readings in time order, read-only."""
-    rows = order[keep[order]]
-    everything = {name: array[rows] for name, array in values.others.items()}
-    return Channel(label, *map(_fixed, (utc[rows], values.temp_c[rows], values.rh_percent[rows], line[rows])),
-                   {name: _fixed(array) for name, array in everything.items()})  # fmt: skip
+    rows = slice(None) if keep.all() and timed.ordered else timed.order[keep[timed.order]]
+    others = {name: _fixed(array[rows]) for name, array in values.others.items()}
+    return Channel(label, *(_fixed(a[rows]) for a in (timed.utc, values.temp_c, values.rh_percent, line)), others)
 
 
 def _fixed(array: np.ndarray) -> np.ndarray:
     array = np.ascontiguousarray(array)
+    array = array.view()
     array.flags.writeable = False
     return array
-
-
-__all__ = ["NO_READING", "Reader", "Values", "channel", "errors_apart", "given", "unit_in", "values_of", "why_not"]
