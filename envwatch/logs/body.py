@@ -57,17 +57,31 @@ def of_bytes(data: bytes, begin: int, start: Start, name: str) -> Body:
     ----------
     data : the file as UTF-8. begin : where the first row of the table starts.
     """
-    blocks = [_block(data, lo, hi, start, name) for lo, hi in _whole_lines(data, begin)]
+    spans = _whole_lines(data, begin)
+    few = _few_texts(data, begin, start, name)
+    blocks = [_block(data, lo, hi, start, few, name) for lo, hi in spans]
     width = max(len(columns) for columns, _ in blocks)
-    columns = [pa.chunked_array([chunk for got, count in blocks for chunk in _chunks(got, i, len(count))], pa.string())
+    columns = [_stacked([(got[i] if i < len(got) else None, len(count)) for got, count in blocks], i in few)
                for i in range(width)]  # fmt: skip
     count = np.concatenate([count for _, count in blocks])
     line = np.arange(start.first + 1, start.first + 1 + len(count), dtype=np.int32)
     return Body(columns, count, line)
 
 
-def _chunks(columns: list[pa.ChunkedArray], at: int, size: int) -> list[pa.Array]:
-    return columns[at].chunks if at < len(columns) else [pa.array([""] * size, pa.string())]
+def _few_texts(data: bytes, begin: int, start: Start, name: str) -> set[int]:
+    """Columns whose texts repeat: kept as the distinct texts and, per row, which."""
+    lo, hi = _whole_lines(data[begin : begin + 400_000], 0)[0]
+    columns, count = _block(data, begin + lo, begin + hi, start, set(), name)
+    return {i for i, c in enumerate(columns) if i < start.width and len(c.unique()) < 0.5 * max(len(count), 1)}
+
+
+def _stacked(parts: list[tuple[pa.ChunkedArray | None, int]], few: bool) -> pa.ChunkedArray:
+    kind = pa.dictionary(pa.int32(), pa.string()) if few else pa.string()
+    chunks = []
+    for column, size in parts:
+        for chunk in column.chunks if column is not None else [pa.array([""] * size, pa.string())]:
+            chunks.append(chunk if chunk.type == kind else chunk.dictionary_encode() if few else chunk.cast(kind))
+    return pa.chunked_array(chunks, kind)
 
 
 def _whole_lines(data: bytes, begin: int) -> list[tuple[int, int]]:
@@ -78,15 +92,16 @@ def _whole_lines(data: bytes, begin: int) -> list[tuple[int, int]]:
     return list(zip(cuts[:-1], cuts[1:], strict=True))
 
 
-def _block(data: bytes, lo: int, hi: int, start: Start, name: str) -> tuple[list[pa.ChunkedArray], np.ndarray]:
+def _block(data: bytes, lo: int, hi: int, start: Start, few: set[int], name: str) -> tuple[list[pa.ChunkedArray], np.ndarray]:
     expected = data.count(b"\n", lo, hi) + (data[hi - 1 : hi] != b"\n")
     names = [str(i) for i in range(start.width)]
+    kinds = {n: pa.dictionary(pa.int32(), pa.string()) if int(n) in few else pa.string() for n in names}
     try:
         table = pc_csv.read_csv(
             pa.BufferReader(pa.py_buffer(data).slice(lo, hi - lo)),
             read_options=pc_csv.ReadOptions(column_names=names, block_size=1 << 22),
             parse_options=pc_csv.ParseOptions(delimiter=start.delimiter),
-            convert_options=pc_csv.ConvertOptions(column_types=dict.fromkeys(names, pa.string()), strings_can_be_null=False),
+            convert_options=pc_csv.ConvertOptions(column_types=kinds, strings_can_be_null=False),
         )
         if table.num_rows == expected:
             return table.columns, np.full(expected, start.width, np.int32)

@@ -40,9 +40,10 @@ class Coded(NamedTuple):
 def coded(column: pa.Array) -> Coded:
     """Distinct texts of a column. (n,) -> texts and (n,) positions."""
     if isinstance(column, pa.ChunkedArray):
+        column = column.unify_dictionaries() if pa.types.is_dictionary(column.type) else column
         column = column.combine_chunks()
         column = column.chunk(0) if isinstance(column, pa.ChunkedArray) else column
-    packed = column.dictionary_encode()
+    packed = column if pa.types.is_dictionary(column.type) else column.dictionary_encode()
     return Coded(packed.dictionary.to_pylist(), packed.indices.to_numpy(zero_copy_only=False))
 
 

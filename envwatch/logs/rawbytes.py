@@ -70,7 +70,8 @@ def load(path) -> Raw:
         ) from None
     if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns) or len(data) != after.st_size:
         raise BadInput(f"{name}: the file is still being written. Wait until the download has ended and try again.")
-    if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+    void = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
+    if not data[:4096].strip(void) and not data.strip(void):
         raise BadInput(f"{name}: the file is empty. Export it again from the logger.")
     return Raw(name, data, hashlib.sha256(data).hexdigest())
 
@@ -128,13 +129,18 @@ def decode(raw: Raw, told: str | None) -> tuple[bytes, str, list[str]]:
     if data.isascii():
         _refuse_binary(raw.name, data)
         return data, "ascii", []
+    _refuse_binary(raw.name, data)
+    return (data, "utf-8", []) if _is_utf8(data) else _one_byte(raw.name, data)
+
+
+def _is_utf8(data: bytes) -> bool:
+    check = codecs.getincrementaldecoder("utf-8")()
     try:
-        data.decode("utf-8")
-        _refuse_binary(raw.name, data)
-        return data, "utf-8", []
+        for at in range(0, len(data), 1 << 24):
+            check.decode(data[at : at + (1 << 24)], at + (1 << 24) >= len(data))
     except UnicodeDecodeError:
-        _refuse_binary(raw.name, data)
-        return _one_byte(raw.name, data)
+        return False
+    return True
 
 
 def _as_told(raw: Raw, told: str) -> bytes:

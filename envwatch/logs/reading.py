@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -31,8 +31,12 @@ class Context(NamedTuple):
     zone_default: str | None
 
 
-class Sheet(NamedTuple):
-    """One table's worth of lines; a spreadsheet's cells are parted by `lines.SHEET`. `data`: the same as UTF-8."""
+@dataclass
+class Sheet:
+    """One table's worth of lines; a spreadsheet's cells are parted by `lines.SHEET`.
+
+    `data` holds a big file's text as UTF-8 instead of lines.
+    """
 
     title: str
     text: list[str]
@@ -79,16 +83,18 @@ def read(
     BadInput : the file cannot be read; says where, what was seen and what to do.
     """
     _check_answers(answers)
-    raw = rawbytes.load(path)
     moment = pd.Timestamp.now(tz="UTC") if now is None else now
     moment = moment.tz_localize("UTC") if moment.tzinfo is None else moment
-    context = Context(raw.name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default)
-    try:
-        return _read(raw, context)
-    except EnvwatchError:
-        raise
-    except RecursionError as problem:  # pragma: no cover - no known way here
-        raise BadInput(f"{raw.name}: the file is nested too deeply to be read. Export it again as CSV.") from problem
+    raw = rawbytes.load(path)
+    name, sha256, size = raw.name, raw.sha256, len(raw.data)
+    context = Context(name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default)
+    sheets, encoding, notes = _sheets(raw, context)
+    del raw  # a big file's bytes are let go as soon as its columns stand
+    parsed = _all_sheets(sheets, context)
+    layout = replace(parsed.layout, encoding=encoding)
+    notes = list(dict.fromkeys([*notes, *parsed.notes]))
+    return LogFile(name, sha256, size, parsed.label, tuple(parsed.channels), layout, parsed.counts,
+                   tuple(notes), tuple(parsed.events))  # fmt: skip
 
 
 def _check_answers(answers: Answers) -> None:
@@ -98,15 +104,6 @@ def _check_answers(answers: Answers) -> None:
     ):  # fmt: skip
         if value is not None and value not in allowed:
             raise BadInput(f"{option} {rawbytes.shown(str(value))} is not known. Use one of: {' '.join(allowed)}")
-
-
-def _read(raw: rawbytes.Raw, context: Context) -> LogFile:
-    sheets, encoding, notes = _sheets(raw, context)
-    parsed = _all_sheets(sheets, context)
-    layout = replace(parsed.layout, encoding=encoding)
-    notes = list(dict.fromkeys([*notes, *parsed.notes]))
-    return LogFile(raw.name, raw.sha256, len(raw.data), parsed.label, tuple(parsed.channels), layout, parsed.counts,
-                   tuple(notes), tuple(parsed.events))  # fmt: skip
 
 
 def _sheets(raw: rawbytes.Raw, context: Context) -> tuple[list[Sheet], str, list[str]]:
@@ -125,7 +122,9 @@ def _sheets(raw: rawbytes.Raw, context: Context) -> tuple[list[Sheet], str, list
 def _regular(data: bytes) -> bool:
     """Whether LF alone ends the lines and nothing odd is among the bytes."""
     returns = data.count(b"\r")
-    return (not returns or returns == data.count(b"\r\n")) and b"\x00" not in data and b"\xef\xbb\xbf" not in data
+    return (not returns or returns == data.count(b"\r\n")) and b"\x00" not in data and (
+        b"\xef" not in data or b"\xef\xbb\xbf" not in data
+    )
 
 
 def _sheet_of(data: bytes, notes: list[str]) -> Sheet:
@@ -214,7 +213,10 @@ def _quick(sheet: Sheet, context: Context) -> Parsed | None:
     begin = 0
     for _ in range(start.first):
         begin = data.index(b"\n", begin) + 1
-    return parse_body(head, start, table_body.of_bytes(data, begin, start, context.name), context, sheet.ends_clean)
+    body = table_body.of_bytes(data, begin, start, context.name)
+    del data
+    sheet.data = None
+    return parse_body(head, start, body, context, sheet.ends_clean)
 
 
 def parse_body(head: list[str], start: table.Start, body: Body, context: Context, ends_clean: bool) -> Parsed:
@@ -238,6 +240,8 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
         raise BadInput(
             f"{context.name}: no row holds a time that can be used ({listed(fates.counted())}). Export the file again."
         )
+    for at in where.at:
+        body.columns[at] = body.columns[at].slice(0, 0)  # read; a big file's longest texts are let go
     marks = columns.Marks(body, used, context.answers.decimal, start)
     reader = columns.Reader(columns.Take(body, open_), body.line[open_] if len(open_) < len(body.line) else body.line, marks,
                             context.answers.temp_unit, context.name)  # fmt: skip

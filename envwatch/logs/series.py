@@ -58,7 +58,7 @@ def place(wall: np.ndarray, offset_min: np.ndarray, basis: Basis, step_us: int) 
 def duplicates(utc: np.ndarray, values: list[np.ndarray], order: np.ndarray) -> np.ndarray:
     """(n,) true where an earlier row has the same time and the same values throughout."""
     again = np.zeros(len(utc), bool)
-    ordered = utc[order]
+    ordered = utc if (utc[1:] > utc[:-1]).all() else utc[order]
     if (ordered[1:] != ordered[:-1]).all():
         return again
     same = np.flatnonzero(ordered[1:] == ordered[:-1])

@@ -33,7 +33,13 @@ def celsius(values: np.ndarray, unit: str) -> np.ndarray:
     return np.round(values - 273.15, 6) if unit == "K" else values
 
 
+def _thinned(values: np.ndarray) -> np.ndarray:
+    """Every so many of a long record: enough to tell a unit."""
+    return values[:: max(1, len(values) // 100_000)]
+
+
 def _plausible(values: np.ndarray) -> np.ndarray:
+    values = _thinned(values)
     values = values[np.isfinite(values)]
     return values[~np.isin(values, SENTINELS) & (np.abs(values) < 1000)]
 
@@ -101,7 +107,7 @@ def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str
     column = column or "humidity"
     if not len(seen):
         return values, []
-    if unit == "1" or (seen.max() <= 1.05 and len(np.unique(seen)) > 2 and seen.max() > 0.05):
+    if unit == "1" or (seen.max() <= 1.05 and np.nanmax(np.abs(values)) <= 1.05 and len(np.unique(seen)) > 2 and seen.max() > 0.05):
         if seen.max() > 1.5:
             return values, [f"{column!r} is headed as a fraction but holds percent; it was read as percent."]
         return np.round(values * 100, 6), [f"{column!r} holds fractions of 1; they were converted to percent."]
@@ -126,8 +132,9 @@ def check_pair(temp_c, rh_percent, name: str, column: str) -> list[str]:
     ------
     BadInput : humidity is the temperature over again.
     """
-    both = np.isfinite(temp_c) & np.isfinite(rh_percent)
-    t, h = temp_c[both][:20_000], rh_percent[both][:20_000]
+    t, h = _thinned(temp_c), _thinned(rh_percent)
+    both = np.isfinite(t) & np.isfinite(h)
+    t, h = t[both], h[both]
     if len(t) < 12 or len(np.unique(t)) < 4:
         return []
     for what, other in (("°C", t), ("°F", t * 1.8 + 32), ("K", t + 273.15)):
@@ -140,6 +147,7 @@ def check_pair(temp_c, rh_percent, name: str, column: str) -> list[str]:
 
 def check_dew_point(temp_c, rh_percent, dew_c) -> list[str]:
     """The dew point a logger gives must follow from its temperature and humidity; a disagreement is reported."""
+    temp_c, rh_percent, dew_c = (_thinned(a) for a in (temp_c, rh_percent, dew_c))
     rows = np.isfinite(temp_c) & np.isfinite(rh_percent) & np.isfinite(dew_c) & (rh_percent > 5) & (dew_c > 0)
     if rows.sum() < 3:
         return []

@@ -9,7 +9,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from envwatch.errors import BadInput, Question
-from envwatch.logs import dates
+from envwatch.logs import dates, digits
 from envwatch.logs.cells import OK, coded, numbers, stampish, tidy
 from envwatch.logs.roles import part_word, role_of, time_word
 from envwatch.logs.stamps import DAY_US, DateText, TimeText, date_and_time, date_only, split_at, time_of_day
@@ -166,10 +166,12 @@ def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
     choice = dates.choose(found, pieces.date_at[rows], time_us[rows], told, now_us)
     if choice.order is None:
         raise _unsettled(choice, pieces, date_column, name, told)
-    wall = choice.order.days[pieces.date_at] * DAY_US + time_us
-    wall[~(good & choice.order.valid[pieces.date_at])] = NONE
+    wall = (choice.order.days * DAY_US)[pieces.date_at]
+    wall += time_us
+    if not (good.all() and choice.order.valid.all()):
+        wall[~(good & choice.order.valid[pieces.date_at])] = NONE
     offsets = np.array([np.nan if t.offset_min is None else t.offset_min for t in pieces.times])
-    offset_min = np.where(good, offsets[pieces.time_at], np.nan) if np.isfinite(offsets).any() else np.full(1, np.nan)
+    offset_min = np.where(good, offsets[pieces.time_at], np.nan) if np.isfinite(offsets).any() else np.full(1, np.nan, np.float32)
     zones = {t.zone for t in pieces.times if t.zone}
     shown, notes = _style(pieces, choice)
     if any(t.us == DAY_US for t in pieces.times):
@@ -278,10 +280,11 @@ def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
     low, high = pc.min_max(lengths).as_py().values()
     if len(cuts) == 1 and None not in cuts and low == high:
         cut = cuts.pop()
+        by_digits = digits.split(column, cut, head[0])
+        if by_digits is not None:
+            return _parsed(*by_digits)
         raw = column.cast(pa.binary())
-        date = pc.binary_slice(raw, 0, cut)
-        time = pc.binary_slice(raw, cut + 1, int(low))
-        return _pieces(date, time)
+        return _pieces(pc.binary_slice(raw, 0, cut), pc.binary_slice(raw, cut + 1, int(low)))
     marks = {c[cut] for c in head if (cut := split_at(c)) is not None}
     blanks = {c[: split_at(c) or 0].count(" ") for c in head if split_at(c)}
     if len(marks) != 1 or (marks == {" "} and blanks != {0}) or marks - {" ", "T"}:
@@ -293,15 +296,17 @@ def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
 
 
 def _pieces(date, time) -> _Pieces | None:
-    texts, index = coded(date)
+    return _parsed(*coded(date), *coded(time))
+
+
+def _parsed(texts, index, ttexts, tindex) -> _Pieces | None:
+    """Distinct texts to dates and times; None where one of them is neither."""
     dates_, at = _index([_text(t) for t in texts], date_only)
-    ttexts, tindex = coded(time)
-    if len(ttexts) > 400_000:
-        time_of_day.cache_clear()
     times_, tat = _index([_text(t) for t in ttexts], time_of_day)
     if not dates_ or not times_ or (at < 0).any() or (tat < 0).any():
         return None  # a stamp of another shape is among them
-    return _Pieces(dates_, at[index], times_, tat[tindex])
+    same = [np.array_equal(a, np.arange(len(a))) for a in (at, tat)]
+    return _Pieces(dates_, index if same[0] else at[index], times_, tindex if same[1] else tat[tindex])
 
 
 def _text(value) -> str:
