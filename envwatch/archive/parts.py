@@ -86,7 +86,9 @@ def decode(content: bytes) -> dict[str, Series]:
     import pyarrow as pa
     import pyarrow.parquet as pq
 
-    table = pq.read_table(pa.BufferReader(content), read_dictionary=["channel"]).combine_chunks()
+    # one thread: a part is small, and threads that are still starting when the program ends can abort it
+    file = pq.ParquetFile(pa.BufferReader(content), read_dictionary=["channel"], pre_buffer=False)
+    table = file.read(use_threads=False).combine_chunks()
     times = table["time"].cast(pa.int64())
     columns = [times if name == "time" else table[name] for name in TYPES]
     rows = Series(*(c.to_numpy().astype(kind, copy=False) for c, kind in zip(columns, TYPES.values(), strict=True)))

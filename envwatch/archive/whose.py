@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from itertools import chain, count
 from pathlib import Path
 
 from sqlalchemy import Connection, select
@@ -197,5 +198,6 @@ class Whose:
 
     def _new(self, label: str | None, name: str, why: str) -> Owner:
         wanted = slug(label or name_key(name))
-        id = next(id for id in (wanted, *(f"{wanted}-{n}" for n in range(2, 10**6))) if id not in self.ids)
+        names = chain((wanted,), (f"{wanted}-{number}" for number in count(2)))
+        id = next(name for name in names if name not in self.ids)
         return Owner(id, True, f"a new logger, {id}, was made for it{why}. If it is another's: --logger")
