@@ -381,13 +381,19 @@ class Painting:
         For climates that are simulated, forecast or older than the treatment: no hour drops out for its date.
         """
         late = [layer.applied_on is not None and layer.applied_on > on for layer in self.layers]
-        moved = (replace(layer, applied_on=on) if is_late else layer for layer, is_late in zip(self.layers, late, strict=True))
+        moved = (
+            replace(layer, applied_on=on) if is_late else layer
+            for layer, is_late in zip(self.layers, late, strict=True)
+        )
         return replace(self, layers=tuple(moved))
 
 
 @dataclass(frozen=True)
 class Stint:
-    """One stretch of an exposure: where, how, and whether it was meant."""
+    """One stretch of an exposure: where, how, and whether it was meant.
+
+    `own_logger`: the readings were taken at this very position, not for the room in general.
+    """
 
     start: pd.Timestamp
     end: pd.Timestamp
@@ -397,6 +403,7 @@ class Stint:
     zone: str = "UTC"
     intended: bool = False
     purpose: str = ""
+    own_logger: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import pandas as pd
 
-from envwatch import climate, period, verdict
+from envwatch import climate, materials, period, verdict
 from envwatch.archive import Studio
 from envwatch.errors import NotThere
 from envwatch.figures.review import (
@@ -23,7 +23,8 @@ from envwatch.figures.review import (
 from envwatch.period import Period, date
 from envwatch.records import CareStatus, Finding, Level, Painting, Place, Verdict
 
-HAZARD_ORDER = ("heat", "damp", "mould", "condensation", "dry", "cold", "swing")
+LOOKED_AFTER = ("lining", "strip-lining", "consolidation", "patch", "tear mend")
+HARM_ORDER = ("heat", "damp", "mould", "condensation", "dry", "cold", "swing")
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,8 +160,8 @@ class Review:
 
 def _urgency(finding: Finding) -> tuple:
     """Worst level first; among equals the quickest harm first, then the longest standing."""
-    mechanism = f"{finding.hazard} {finding.mechanism}".lower()
-    order = next((i for i, word in enumerate(HAZARD_ORDER) if word in mechanism), len(HAZARD_ORDER))
+    harm = finding.hazard if finding.hazard in HARM_ORDER else finding.mechanism
+    order = next((i for i, word in enumerate(HARM_ORDER) if word in harm), len(HARM_ORDER))
     since = finding.since.value if finding.since is not None else np.inf
     return -finding.level, order, since
 
@@ -199,9 +200,11 @@ def painting_line(
     studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, before: dict | None = None
 ) -> PaintingLine:
     """Judge one painting over the period, with the history that its layers carry. No day to act by lies before now."""
-    start = span.start - pd.Timedelta(days=float(HISTORY_DAYS))
+    first = min((stay.start for stay in painting.stays), default=span.start)
+    start = max(span.start - pd.Timedelta(days=float(HISTORY_DAYS)), min(first, span.start))
     exposures = studio.exposures(painting, start, span.end)
-    judged = verdict.judge_either(exposures, painting, span.start)
+    with materials.using(studio.materials()):
+        judged = verdict.judge_either(exposures, painting, span.start)
     findings = studio.number_findings(judged.findings)
     judged = replace(judged, findings=tuple(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings))
     room = exposures[-1].room.between(span.start, span.end)
@@ -282,7 +285,7 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
         if hanging is None and logger.hangings:
             continue  # taken down before this period
         place = places[hanging.place_id].name if hanging else ""
-        until = _local(seen.last, studio.zone) if seen.last is not None else "never read"
+        until = f"seen until {_local(seen.last, studio.zone)}" if seen.last is not None else "never read"
 
         def line(state: str, sentence: str, logger=logger, place=place, seen=seen) -> LoggerLine:
             return LoggerLine(logger.id, logger.name, place, state, sentence, seen.last)
@@ -290,12 +293,12 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
         if hanging is None:
             out.append(line("no place", "has readings but hangs nowhere: say where with envwatch hung"))
         if seen.stopped_inside_file:
-            out.append(line("stopped", f"stopped inside its file, seen until {until}: battery or memory, go and look"))
+            out.append(line("stopped", f"stopped inside its file, {until}: battery or memory, go and look"))
         elif seen.stuck_since is not None:
             stuck = _local(seen.stuck_since, studio.zone)
             out.append(line("flat", f"has not moved since {stuck}: sensor or logger failed, go and look"))
         elif seen.last is None or seen.last < span.end - pd.Timedelta(days=1):
-            out.append(line("not fetched", f"not fetched since: seen until {until}"))
+            out.append(line("not fetched", f"not fetched for this period: {until}"))
         if logger.calibrated_on is not None and logger.calibrated_on + pd.DateOffset(years=1) < span.end:
             out.append(
                 line(
@@ -321,7 +324,7 @@ def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: 
     known = {due.number for due in carried}
     fresh = [_task(line, now) for line in judged if not line.put_off and line.level >= Level.ACT]
     fresh = [due for due in fresh if due.number not in known]
-    return (*carried, *sorted(fresh, key=lambda due: (due.on, due.title)), *inspections(judged, span))
+    return (*carried, *sorted(fresh, key=lambda due: (due.on, due.title)), *inspections(judged, span, now))
 
 
 def _task(line: PaintingLine, now: pd.Timestamp) -> Due:
@@ -331,17 +334,19 @@ def _task(line: PaintingLine, now: pd.Timestamp) -> Due:
     return Due(finding.number, finding.by or now, line.id, line.title, finding.do)
 
 
-def inspections(lines: Sequence[PaintingLine], span: Period) -> list[Due]:
+def inspections(lines: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> list[Due]:
     """Inspection days of recent linings and consolidations that fall into this period or soon after."""
-    until = span.end + pd.Timedelta(days=float(DUE_SOON_DAYS))
+    until = max(span.end, now) + pd.Timedelta(days=float(DUE_SOON_DAYS))
     out = []
     for line in lines:
         for treatment in line.painting.treatments:
             for days in INSPECTION_DAYS:
                 on = treatment.on + pd.Timedelta(days=float(days))
-                if treatment.kind in ("lining", "consolidation", "patch") and span.start <= on < until:
+                looked = any(seen.on >= on for seen in line.painting.observations)
+                if treatment.kind in LOOKED_AFTER and span.start <= on < until and not looked:
                     what = f"look at the {treatment.kind} of {date(treatment.on, span.zone)}, day {int(days)}"
-                    out.append(Due(None, on, line.id, line.title, what, "due next"))
+                    state = "due next" if on >= now else "was due; no look recorded"
+                    out.append(Due(None, on, line.id, line.title, what, state))
     return sorted(out, key=lambda due: due.on)
 
 

@@ -64,6 +64,12 @@ def climate(
     return worked_out[key]
 
 
+def reads_at(studio: Studio, place_id: str, position: str, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+    """Whether, all through a span, the logger that speaks for a position hung at that very position."""
+    turns = _turns(hung_in(studio, place_id), position, start, end)
+    return all(bool(hung) and hung[0].position == position for _, _, hung in turns)
+
+
 def hung_in(studio: Studio, place_id: str) -> list[Hung]:
     """All loggers that ever hung in a place, those that speak for the room first."""
     worked_out = studio.state().worked_out

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 from envwatch import climate as describing
 from envwatch import walls
 from envwatch.archive import stints as whereabouts
-from envwatch.archive.climates import climate
+from envwatch.archive.climates import climate, reads_at
 from envwatch.archive.verbs import the
 from envwatch.figures.walls import OUTDOOR_MEAN_H
 from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Climate, Exposure, Painting, Stint
@@ -23,7 +24,11 @@ if TYPE_CHECKING:
 def exposures(studio: Studio, painting: Painting, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Exposure, ...]:
     """A painting's exposure over a span, once for each way its bare move days may be read. See `Studio.exposures`."""
     ways = whereabouts.variants(painting.stays, studio.places(), start, end)
-    return tuple(_exposure(studio, way, bool(painting.backed), start, end) for way in ways)
+    return tuple(_exposure(studio, _with_loggers(studio, way), bool(painting.backed), start, end) for way in ways)
+
+
+def _with_loggers(studio: Studio, stints: tuple[Stint, ...]) -> tuple[Stint, ...]:
+    return tuple(replace(s, own_logger=reads_at(studio, s.place_id, s.position, s.start, s.end)) for s in stints)
 
 
 def place_exposure(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
@@ -88,9 +93,13 @@ def _behind(
     end: pd.Timestamp,
 ) -> tuple[dict[str, Climate], list[str]]:  # fmt: skip
     """Wall face and canvas back for the stints on an outer wall, where the air outdoors is known."""
-    hung = [piece for stint, piece in zip(stints, pieces, strict=True) if stint.position == "outer wall"]
+    at_wall = [(s, piece) for s, piece in zip(stints, pieces, strict=True) if s.position == "outer wall"]
+    measured = any(s.own_logger and len(piece.time) for s, piece in at_wall)
+    note = ["read by a logger at the outer wall itself; right behind the picture it may be damper"] if measured else []
+    # what a logger reads at the wall is not room air: reckoning from it would count the cold wall twice
+    hung = [piece for s, piece in at_wall if not s.own_logger]
     if not any(len(piece.time) for piece in hung):
-        return {}, []
+        return {}, note
     outdoors = next((place.id for place in studio.places().values() if place.kind == "outdoors"), None)
     outside_c = None if outdoors is None else _outdoor_mean(studio, outdoors, start, end)
     if outside_c is None or not outside_c.notna().any():

@@ -20,6 +20,7 @@ import pandas as pd
 from sqlalchemy import Connection, select
 from sqlalchemy.exc import DatabaseError, OperationalError
 
+from envwatch import materials
 from envwatch.archive import (
     checking,
     climates,
@@ -48,6 +49,7 @@ from envwatch.archive.telling import Arrivals
 from envwatch.archive.tracing import Trace
 from envwatch.errors import BadInput, StudioError
 from envwatch.logs.model import Answers
+from envwatch.materials import Profile
 from envwatch.records import (
     Climate,
     Exposure,
@@ -62,8 +64,9 @@ from envwatch.records import (
 )
 
 FACTS = "studio.toml"
+MATERIALS = "materials.toml"
 FOLDERS = ("originals", "readings", "sheets")
-OURS = {FACTS, schema.REGISTER, lock.LOCK, lock.OWNER, *FOLDERS}
+OURS = {FACTS, MATERIALS, schema.REGISTER, lock.LOCK, lock.OWNER, *FOLDERS}
 
 
 @dataclass
@@ -214,6 +217,15 @@ class Studio:
     def loggers(self) -> dict[str, Logger]:
         """All loggers by id."""
         return self.register().loggers
+
+    def materials(self) -> Mapping[str, Profile]:
+        """The material profiles in force here: envwatch's own, and what `materials.toml` adds or overrules."""
+        worked_out = self.state().worked_out
+        path = self.folder / MATERIALS
+        key = ("materials", path.stat().st_mtime_ns if path.is_file() else None)
+        if key not in worked_out:
+            worked_out[key] = materials.load(path)
+        return worked_out[key]
 
     def paintings(self) -> dict[str, Painting]:
         """All paintings by id."""

@@ -32,13 +32,13 @@ def read(
     temp_unit: TempUnit = None,
 ) -> None:
     """Show what a logger file says: normalised CSV on stdout, notes on stderr. Keeps nothing."""
-    from envwatch import logs, telling
+    from envwatch import logs, terminal
     from envwatch.cli.common import now
 
     answers = _answers(zone, dates, encoding, decimal, temp_unit)
     for path in files:
         log = logs.read(path, answers, now=now(), need_rh=True)
-        print(telling.read(log), end="", file=sys.stderr)
+        print(terminal.read(log), end="", file=sys.stderr)
         sys.stdout.writelines(logs.to_csv(log))
 
 
@@ -54,7 +54,7 @@ def add(
     json: JsonOption = False,
 ) -> None:
     """Read logger files and keep them. A questioned file waits in the tray and holds up no other."""
-    from envwatch.telling import added
+    from envwatch.terminal import added
 
     answers = _answers(zone, dates, encoding, decimal, temp_unit)
     with progress("adding") as report:
@@ -66,7 +66,7 @@ def add(
 
 def tray(studio: StudioOption = Path(), json: JsonOption = False) -> None:
     """Show the files that wait for an answer, each with its one question."""
-    from envwatch.telling import tray as tell
+    from envwatch.terminal import tray as tell
 
     items = open_studio(studio).tray()
     show(items, json, lambda: tell(items))
@@ -78,7 +78,7 @@ def undo(
     json: JsonOption = False,
 ) -> None:
     """Take back an add: its readings leave the archive, its files go to the tray's side."""
-    from envwatch.telling import undone
+    from envwatch.terminal import undone
 
     result = open_studio(studio).undo(batch)
     show(result, json, lambda: undone(result))

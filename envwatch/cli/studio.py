@@ -110,7 +110,7 @@ def check(
     json: JsonOption = False,
 ) -> None:
     """Is the archive whole, and does it rebuild to the same readings?"""
-    from envwatch.telling import checked
+    from envwatch.terminal import checked
 
     with progress("checking") as report:
         result = open_studio(studio).check(rebuild=rebuild, progress=report)

@@ -76,10 +76,10 @@ def painting(
     json: JsonOption = False,
 ) -> None:
     """One painting: where it is, how it is, what was said and done."""
-    from envwatch import dossier, telling
+    from envwatch import dossier, terminal
 
     result = dossier.of(open_studio(studio), " ".join(words), now())
-    show(result, json, lambda: telling.dossier(result, width()))
+    show(result, json, lambda: terminal.dossier(result, width()))
 
 
 def why(
@@ -88,11 +88,11 @@ def why(
     json: JsonOption = False,
 ) -> None:
     """The whole chain behind one finding: readings, file and line, the working, the limit, the source."""
-    from envwatch import telling
+    from envwatch import terminal
     from envwatch.why import chain
 
     result = chain(open_studio(studio), number, now())
-    show(result, json, lambda: telling.chain(result, width()))
+    show(result, json, lambda: terminal.chain(result, width()))
 
 
 def done(

@@ -206,7 +206,8 @@ def hidden(r: Reading) -> str:
         return ""
     places, worse = HIDDEN_AT[r.mechanism]
     begun = r.air.time[r.air.in_period][0]
-    stood = dict.fromkeys(s.position for s in r.air.exposure.stints if s.end > begun and s.position in places)
+    late = (s for s in r.air.exposure.stints if s.end > begun and not s.own_logger)
+    stood = dict.fromkeys(s.position for s in late if s.position in places)
     if not stood:
         return ""
     return f" It stood at the {' and the '.join(stood)}: unless the logger hung there too, the picture was {worse}."

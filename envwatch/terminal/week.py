@@ -1,7 +1,4 @@
-"""Results -> plain text for a terminal of a given width. No arithmetic beyond formatting.
-
-Levels are told by word first and by shape second; there is no colour to miss.
-"""
+"""The review as text."""
 
 from __future__ import annotations
 
@@ -9,34 +6,13 @@ import textwrap
 from collections.abc import Iterable, Iterator
 
 import numpy as np
-import pandas as pd
 
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.period import date, day
-from envwatch.records import Finding, Level
 from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
+from envwatch.terminal.layout import SHAPE, ask, heading, wrap
+from envwatch.wording import date, first_sentence, measure, stamp, unseen
 
 DOUBTFUL = "marked as doubtful"
-SHAPE = {Level.CLEAR: "○", Level.UNKNOWN: "[?]", Level.WATCH: "◐", Level.ACT: "●", Level.URGENT: "[●]"}
-
-
-def wrap(text: str, width: int, indent: str = "", hang: str | None = None) -> list[str]:
-    """Lines of at most `width`, the first behind `indent`, the others behind `hang`."""
-    hang = " " * len(indent) if hang is None else hang
-    return textwrap.wrap(text, width, initial_indent=indent, subsequent_indent=hang) or [indent.rstrip()]
-
-
-def heading(text: str, width: int) -> list[str]:
-    """A heading with a rule under it, and a blank line before."""
-    return ["", text, "─" * min(width, max(len(text), 12))]
-
-
-def stamp(time: pd.Timestamp | None, zone: str) -> str:
-    """A time in the studio's zone; "never" where there is none."""
-    if time is None:
-        return "never"
-    local = time.tz_convert(zone)
-    return f"{day(local)} {local:%H:%M}"
 
 
 def review(result: Review, width: int = 80) -> str:
@@ -47,7 +23,7 @@ def review(result: Review, width: int = 80) -> str:
 def _review_lines(result: Review, width: int) -> Iterator[str]:
     zone = result.period.zone
     yield f"This week in {result.studio}: {result.period.label}"
-    yield from wrap(f"{result.period.days}; made {stamp(result.made_at, zone)} {result.made_at.year}", width)
+    yield from wrap(f"{result.period.days}; made {date(result.made_at, zone)}", width)
     for note in result.opening:
         yield ""
         yield from wrap(f"! {note}", width)
@@ -100,10 +76,10 @@ def _watched(line: PaintingLine, zone: str, width: int) -> Iterator[str]:
     assert finding is not None
     since = f" Since {stamp(finding.since, zone)}." if finding.since is not None else ""
     yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {line.where}{_changed(line)}", width, "- ")
-    yield from wrap(f"{finding.sentence}{since}{number(finding)}", width, "  ")
+    yield from wrap(f"{finding.sentence}{since}{ask(finding)}", width, "  ")
     yield from wrap(finding.do, width, "  Do: ")
     for other in line.others:
-        yield from wrap(f"{first_sentence(other)}{number(other)}", width, "  Also: ")
+        yield from wrap(f"{first_sentence(other.sentence)}{ask(other)}", width, "  Also: ")
 
 
 def _changed(line: PaintingLine) -> str:
@@ -129,50 +105,11 @@ def painting(line: PaintingLine, rank: int, zone: str, width: int) -> Iterator[s
         if text.strip():
             yield from wrap(text, width, f"   {label:<9}")
     for other in line.others:
-        yield from wrap(f"{other.level.word}: {first_sentence(other)}{number(other)}", width, f"   {'Also':<9}")
+        yield from wrap(f"{other.level.word}: {first_sentence(other.sentence)}{ask(other)}", width, f"   {'Also':<9}")
     if line.verdict.unseen:
-        yield from wrap(unseen(line, zone), width, f"   {'Not known':<9} ")
+        yield from wrap(unseen(line.verdict, zone), width, f"   {'Not known':<9} ")
     if finding.number is not None:
         yield from wrap(f"envwatch why {finding.number}", width, f"   {'Why':<9}")
-
-
-def first_sentence(finding: Finding) -> str:
-    """The first sentence of a finding; the rest stands under `why`."""
-    head, dot, _ = finding.sentence.partition(". ")
-    return head + ("." if dot else "")
-
-
-def unseen(line: PaintingLine, zone: str) -> str:
-    """Which hazards were not seen, by hazard, how much was read, and from which day the others can be decided."""
-    by_hazard: dict[str, list[str]] = {}
-    for finding in line.verdict.unseen:
-        by_hazard.setdefault(finding.hazard, []).append(finding.mechanism + _wait(finding, zone))
-    listed = "; ".join(f"{hazard} ({', '.join(dict.fromkeys(what))})" for hazard, what in by_hazard.items())
-    seen = line.verdict.coverage
-    return listed if seen >= CLEAR_NEEDS or np.isnan(seen) else f"{seen:.0%} of the time was read. {listed}"
-
-
-def _wait(finding: Finding, zone: str) -> str:
-    return f", from {date(finding.decidable_on, zone)}" if finding.decidable_on is not None else ""
-
-
-def number(finding: Finding) -> str:
-    """The number to ask `why` with."""
-    return f" (why {finding.number})" if finding.number is not None else ""
-
-
-def measure(finding: Finding) -> str:
-    """Value, uncertainty, limit, hours and how far to trust the limit."""
-    parts = []
-    if not np.isnan(finding.value):
-        spread = f" ± {finding.uncertainty:.1f}" if not np.isnan(finding.uncertainty) else ""
-        parts.append(f"{finding.value:.1f}{spread} {finding.unit}".strip())
-    if not np.isnan(finding.limit):
-        parts.append(f"limit {finding.limit:g} {finding.unit}".strip() + f" ({finding.confidence.value})")
-    if not np.isnan(finding.hours):
-        parts.append(f"{finding.hours:.0f} h")
-    parts.append(finding.certainty.value if finding.certainty.value == "certain" else "cannot tell at this ±")
-    return ", ".join(parts)
 
 
 def _not_seen(result: Review, width: int) -> Iterator[str]:
@@ -182,7 +119,7 @@ def _not_seen(result: Review, width: int) -> Iterator[str]:
     for line in result.not_seen:
         seen = f"seen until {stamp(line.seen_until, result.period.zone)}" if line.seen_until else "nothing read"
         yield from wrap(f"{line.title} [{line.id}], {line.where}: {seen}", width, "- ")
-        yield from wrap(unseen(line, result.period.zone), width, "  ")
+        yield from wrap(unseen(line.verdict, result.period.zone), width, "  ")
         for sentence in dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence):
             yield from wrap(sentence, width, "  ")
 
@@ -195,7 +132,7 @@ def _others(result: Review, width: int) -> Iterator[str]:
         yield from wrap("; ".join(f"{line.title} [{line.id}]" for line in result.quiet), width)
     for line in result.waiting:
         yield from wrap(f"Nothing against {line.title} [{line.id}] as far as seen; not decided yet: "
-                        f"{unseen(line, result.period.zone)}", width, "- ")  # fmt: skip
+                        f"{unseen(line.verdict, result.period.zone)}", width, "- ")  # fmt: skip
     if result.left_out:
         yield from heading("Not judged", width)
         for title, why in result.left_out:
@@ -220,11 +157,11 @@ def _place_row(line: PlaceLine, zone: str, name: int) -> str:
     title = textwrap.shorten(line.place.name, name, placeholder="…")
     s = line.summary
     if s is None:
-        return f"{title:<{name}} {'not known':<44}  {stamp(line.seen_until, zone)}"
+        return f"{title:<{name}} {'not known':<44}  {stamp(line.seen_until, zone) or 'never'}"
     return (
         f"{title:<{name}} {s.temp_min_c:>5.1f}–{s.temp_max_c:<5.1f} {s.rh_min_percent:>3.0f}–{s.rh_max_percent:<3.0f} "
         f"{s.dew_point_min_c:>5.1f}–{s.dew_point_max_c:<5.1f} {s.daily_swing_percent:>6.1f} "
-        f"{s.hours_over.get(65, float('nan')):>5.0f}  {stamp(line.seen_until, zone)}"
+        f"{s.hours_over.get(65, float('nan')):>5.0f}  {stamp(line.seen_until, zone) or 'never'}"
     )
 
 

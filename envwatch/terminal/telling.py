@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from envwatch.period import date
-from envwatch.terminal import SHAPE, heading, measure, number, stamp, unseen, wrap
+from envwatch.terminal.layout import SHAPE, ask, heading, wrap
+from envwatch.wording import date, measure, stamp, unseen
 
 if TYPE_CHECKING:
     from envwatch.archive import AddReport, CheckReport, FileOutcome, TrayItem, UndoReport
@@ -165,9 +165,9 @@ def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
         f"{line.where}; {line.level.word} {SHAPE[line.level]} in {result.label}; air seen until {seen}", width
     )
     for finding in line.verdict.raised:
-        yield from wrap(f"{finding.level.word}: {finding.sentence}{number(finding)}", width, "- ")
+        yield from wrap(f"{finding.level.word}: {finding.sentence}{ask(finding)}", width, "- ")
     if line.verdict.unseen:
-        yield from wrap(f"not known: {unseen(line, zone)}", width, "- ")
+        yield from wrap(f"not known: {unseen(line.verdict, zone)}", width, "- ")
 
 
 # ---------------------------------------------------------------------------------------------------------- why

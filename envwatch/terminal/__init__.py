@@ -1,0 +1,9 @@
+"""Results -> plain text for a terminal of a given width. No arithmetic beyond formatting.
+
+Levels are told by word first and by shape second; there is no colour to miss.
+"""
+
+from envwatch.terminal.telling import added, chain, checked, dossier, read, tray, undone
+from envwatch.terminal.week import review
+
+__all__ = ["added", "chain", "checked", "dossier", "read", "review", "tray", "undone"]

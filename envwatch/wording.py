@@ -1,0 +1,84 @@
+"""How findings, figures and times are put into words, the same on the terminal, on paper and on a page."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pandas as pd
+
+from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.period import day
+from envwatch.records import Certainty, Finding, Verdict
+
+
+def stamp(time: pd.Timestamp | None, zone: str) -> str:
+    """A time in a zone: "Mon 26 Oct 14:30"; empty where there is none."""
+    if time is None:
+        return ""
+    local = time.tz_convert(zone)
+    return f"{day(local)} {local:%H:%M}"
+
+
+def date(time: pd.Timestamp | None, zone: str) -> str:
+    """A day with its year in a zone; empty where there is none."""
+    if time is None:
+        return ""
+    local = time.tz_convert(zone) if time.tz is not None else time
+    return f"{day(local)} {local.year}"
+
+
+def number(value: float, digits: int = 1) -> str:
+    """A figure, or "not known" for NaN: never blank, never 0."""
+    return "not known" if value is None or math.isnan(value) else f"{value:.{digits}f}".replace("-", "−")
+
+
+def span(low: float, high: float, digits: int = 1) -> str:
+    """Lowest to highest; "not known" where either is."""
+    if math.isnan(low) or math.isnan(high):
+        return "not known"
+    return f"{number(low, digits)} to {number(high, digits)}"
+
+
+def measure(finding: Finding) -> str:
+    """Value with its uncertainty, limit and how far to trust it, hours, and whether the sensor can tell."""
+    parts = []
+    if not np.isnan(finding.value):
+        spread = f" ± {number(finding.uncertainty)}" if not np.isnan(finding.uncertainty) else ""
+        parts.append(f"{number(finding.value)}{spread} {finding.unit}".strip())
+    if not np.isnan(finding.limit):
+        limit = f"{finding.limit:g}".replace("-", "−")
+        parts.append(f"limit {limit} {finding.unit}".strip() + f" ({finding.confidence.value})")
+    if not np.isnan(finding.hours):
+        parts.append(f"{finding.hours:.0f} h")
+    if parts and finding.certainty is Certainty.CANNOT_TELL:
+        within = abs(finding.value - finding.limit) <= finding.uncertainty
+        parts.append(
+            "the sensor cannot tell the two apart" if within else "the sensor cannot tell it from the next limit"
+        )
+    return "; ".join(parts)
+
+
+def unseen(verdict: Verdict, zone: str) -> str:
+    """Which hazards could not be decided, how much was read, and from which day the others can be; or empty."""
+    by_hazard: dict[str, list[str]] = {}
+    if verdict.findings and len(verdict.unseen) == len(verdict.findings):
+        return f"{verdict.coverage:.0%} of the time was read: no hazard can be called clear"
+    for finding in verdict.unseen:
+        wait = f" from {date(finding.decidable_on, zone)}" if finding.decidable_on is not None else ""
+        by_hazard.setdefault(finding.hazard, []).append(finding.mechanism + wait)
+    listed = "; ".join(f"{hazard} ({', '.join(dict.fromkeys(what))})" for hazard, what in by_hazard.items())
+    little = bool(listed) and verdict.coverage < CLEAR_NEEDS
+    read = f"{verdict.coverage:.0%} of the time was read. " if little else ""
+    return read + listed
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of a longer telling."""
+    head, dot, _ = text.partition(". ")
+    return head + dot.strip()
+
+
+def several(count: int, one: str, many: str = "") -> str:
+    """`several(1, "painting")` is "one painting", `several(3, "painting")` "3 paintings"."""
+    return f"one {one}" if count == 1 else f"{count} {many or one + 's'}"

@@ -1,0 +1,122 @@
+"""Bad input gets one plain line, a code that is not 0, and leaves nothing half kept."""
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ENV = {**os.environ, "PYTHONIOENCODING": "utf-8"}
+ENV.pop("ENVWATCH_DEBUG", None)
+
+
+def run(*words, cwd=None) -> subprocess.CompletedProcess:
+    """The command as a user runs it."""
+    return subprocess.run(
+        [sys.executable, "-m", "envwatch", *map(str, words)],
+        capture_output=True, text=True, encoding="utf-8", cwd=cwd, env=ENV, check=False,
+    )  # fmt: skip
+
+
+def refused(done: subprocess.CompletedProcess) -> str:
+    """The one line of a refusal."""
+    lines = done.stderr.strip().splitlines()
+    assert done.returncode != 0 and len(lines) == 1 and "Traceback" not in done.stderr, done.stderr
+    return lines[0]
+
+
+def tree(folder: Path) -> dict[str, bytes]:
+    """All files of a folder but the register's journal."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and not path.name.startswith("register.sqlite-")
+    }
+
+
+NOT_LOGS = {
+    "letter.csv": b"Dear Sir or Madam,\nthe picture has come home safely.\n",
+    "empty.csv": b"",
+    "page.csv": b"<!DOCTYPE html><html><body>login</body></html>",
+    "picture.csv": bytes(range(256)) * 20,
+}
+
+
+@pytest.mark.parametrize("name", NOT_LOGS)
+def test_a_file_that_is_no_log_is_refused_in_one_line_and_nothing_is_kept(demo_copy, tmp_path, name):
+    path = tmp_path / name
+    path.write_bytes(NOT_LOGS[name])
+    before = tree(demo_copy)
+    assert name in refused(run("read", path, "--zone", "UTC"))
+    done = run("add", path, "--studio", demo_copy)
+    assert done.returncode != 0 and "Traceback" not in done.stderr
+    assert f"refused: {name}" in done.stdout
+    assert tree(demo_copy) == before
+
+
+def test_a_half_written_last_row_is_set_aside_and_said(tmp_path):
+    path = tmp_path / "cut.csv"
+    rows = "".join(f"2026-10-26 0{h}:00:00,19.{h},51.{h}\n" for h in range(9))
+    path.write_text("time,temperature (°C),humidity (%)\n" + rows + "2026-10-26 09:0", encoding="utf-8")
+    done = run("read", path, "--zone", "UTC")
+    assert done.returncode == 0 and len(done.stdout.splitlines()) == 10
+    assert "set aside" in done.stderr
+
+
+def test_an_unknown_painting_is_said_in_one_line(demo_copy):
+    assert "haystack" in refused(run("painting", "haystack", "--studio", demo_copy)).lower()
+
+
+def test_a_move_that_overlaps_another_is_refused_and_nothing_changes(demo_copy):
+    before = tree(demo_copy)
+    line = refused(run("move", "25-14", "loft", "--on", "2025-12-01", "--until", "2026-03-01", "--studio", demo_copy))
+    assert "25-14" in line or "Quinces" in line
+    assert tree(demo_copy) == before
+
+
+def test_a_week_with_no_data_is_refused_with_the_span_there_is(demo_copy):
+    line = refused(run("review", "--week", "2019-W02", "--studio", demo_copy))
+    assert "2019-W02" in line and "2025-09-01" in line
+
+
+def test_a_folder_that_is_no_studio_is_refused(tmp_path):
+    assert "studio" in refused(run("review", "--studio", tmp_path))
+
+
+def test_a_studio_folder_from_a_newer_version_is_refused_and_left_alone(demo_copy):
+    import sqlite3
+
+    with sqlite3.connect(demo_copy / "register.sqlite") as register:
+        register.execute("PRAGMA user_version = 9999")
+    register.close()
+    before = tree(demo_copy)
+    assert "newer" in refused(run("review", "--studio", demo_copy))
+    assert tree(demo_copy) == before
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root may write anywhere")
+def test_a_folder_without_permission_is_refused(demo_copy):
+    demo_copy.chmod(0o500)
+    try:
+        refused(run("add", demo_copy / "originals", "--studio", demo_copy))
+    finally:
+        demo_copy.chmod(0o700)
+
+
+def test_demo_into_a_folder_of_something_else_is_refused_and_leaves_it_alone(tmp_path):
+    (tmp_path / "mine.txt").write_text("keep", encoding="utf-8")
+    refused(run("demo", tmp_path))
+    assert tree(tmp_path) == {"mine.txt": b"keep"}
+
+
+def test_two_ways_of_asking_for_a_period_are_refused(demo_copy):
+    assert "--week" in refused(run("review", "--week", "2026-W44", "--today", "--studio", demo_copy))
+
+
+def test_new_in_a_folder_that_holds_something_is_refused(tmp_path):
+    (tmp_path / "mine.txt").write_text("keep", encoding="utf-8")
+    refused(run("new", tmp_path, "--zone", "UTC"))
+    assert tree(tmp_path) == {"mine.txt": b"keep"}
+    shutil.rmtree(tmp_path)

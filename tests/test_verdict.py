@@ -1,0 +1,91 @@
+"""The one path: what `judge` may and may not say."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from envwatch import verdict
+from envwatch.records import Climate, Exposure, Layer, Level, Painting, Stint
+
+START = pd.Timestamp("2026-10-26", tz="UTC")
+END = START + pd.Timedelta(days=7)
+LINED = pd.Timestamp("2026-01-15", tz="UTC")
+RELINED = Painting(
+    "p", "Test picture", glazed=False, backed=False, tacking_margins="intact",
+    layers=(Layer("paint", "oil_paint"), Layer("size", "animal_glue"), Layer("canvas", "linen"),
+            Layer("film", "eva_film", applied_on=LINED)),
+)  # fmt: skip
+
+
+def exposure(temp_c=19.0, rh_percent=51.0, days=200, read=1.0, suspect=False):
+    """A history of steady air, and a judged week of which only the first part was read."""
+    begin = END - pd.Timedelta(days=days)
+    time = pd.date_range(begin, END, freq="h", inclusive="left", tz="UTC")
+    time = time[time < START + read * (END - START)]
+    week = time >= START
+    temp = np.where(week, temp_c, 19.0)
+    rh = np.where(week, rh_percent, 51.0)
+    room = Climate.of(time, temp, rh, start=begin, end=END, suspect=week & suspect)
+    stint = Stint(begin, END, "studio", "Studio", "easel", "Europe/Berlin")
+    return Exposure({"room": room}, begin, END, (stint,))
+
+
+def test_steady_air_at_the_studios_own_humidity_has_nothing_against_it():
+    judged = verdict.judge(exposure(), RELINED, START)
+    assert judged.level is Level.CLEAR
+    assert {f.hazard for f in judged.findings} == {"lining", "mould", "fluctuation", "condensation"}
+
+
+def test_no_readings_is_not_known_in_every_hazard():
+    judged = verdict.judge(exposure(read=0.0), RELINED, START)
+    assert judged.level is Level.UNKNOWN
+    assert all(finding.level is Level.UNKNOWN for finding in judged.findings)
+
+
+@pytest.mark.parametrize("read, level", [(0.79, Level.UNKNOWN), (0.82, Level.CLEAR)])
+def test_under_four_fifths_of_the_week_nothing_may_be_clear(read, level):
+    # 80 %: our judgement
+    judged = verdict.judge(exposure(read=read), RELINED, START)
+    assert {finding.level for finding in judged.findings} == {level}
+
+
+def test_an_urgent_hour_in_a_half_covered_week_stays_urgent_and_the_rest_is_said_to_be_unseen():
+    # 45 °C: onset of softening of the heat-seal film, Young & Ackroyd 2001
+    judged = verdict.judge(exposure(temp_c=47.0, read=0.5), RELINED, START)
+    assert judged.level is Level.URGENT
+    assert judged.unseen
+
+
+def test_temperature_alone_still_decides_heat():
+    judged = verdict.judge(exposure(temp_c=47.0, rh_percent=np.nan), RELINED, START)
+    heat = next(f for f in judged.findings if f.hazard == "lining" and f.mechanism == "heat")
+    assert heat.level is Level.URGENT
+    assert next(f for f in judged.findings if f.mechanism == "damp").level is Level.UNKNOWN
+
+
+def test_nothing_is_clear_on_readings_that_are_mostly_marked():
+    judged = verdict.judge(exposure(suspect=True), RELINED, START)
+    assert {finding.level for finding in judged.findings} == {Level.UNKNOWN}
+    assert "100%" in judged.findings[0].sentence
+
+
+def test_of_two_readings_of_a_move_day_the_harsher_stands():
+    mild, hot = exposure(), exposure(temp_c=41.0)
+    for pair in ((mild, hot), (hot, mild)):
+        judged = verdict.judge_either(pair, RELINED, START)
+        assert judged.level is Level.ACT
+        assert len(judged.findings) == len(verdict.judge(mild, RELINED, START).findings)
+
+
+def test_a_room_without_a_painting_can_be_judged():
+    judged = verdict.judge(exposure(rh_percent=92.0), None, START)
+    assert judged.painting_id == "" and judged.level >= Level.WATCH
+
+
+@pytest.mark.parametrize("hotter", [1.0, 4.0, 12.0])
+def test_cooler_air_at_equal_humidity_never_raises_the_heat_finding(hotter):
+    def heat(temp_c):
+        findings = verdict.judge(exposure(temp_c=temp_c), RELINED, START).findings
+        return next(f.level for f in findings if f.hazard == "lining" and f.mechanism == "heat")
+
+    assert heat(30.0 + hotter - 1) <= heat(30.0 + hotter)
