@@ -192,14 +192,16 @@ class Climate:
         parts = [part for part in parts if len(part.time)]
         if not parts:
             return Climate.of(pd.DatetimeIndex([], tz="UTC"), [], [], start=start, end=end, notes=notes)
-        return Climate.of(
-            pd.DatetimeIndex(np.concatenate([part.time.asi8 for part in parts]).view("M8[us]"), tz="UTC"),
-            np.concatenate([part.temp_c for part in parts]),
-            np.concatenate([part.rh_percent for part in parts]),
-            start=start, end=end, hours=np.concatenate([part.hours for part in parts]),
-            suspect=np.concatenate([part.suspect for part in parts]),
-            sensor=max((part.sensor for part in parts), key=lambda s: (s.rh_u_percent, s.temp_u_c)), notes=notes,
-        )  # fmt: skip
+        time_us = np.concatenate([part.time.asi8 for part in parts])
+        if not (time_us[1:] > time_us[:-1]).all():
+            raise ValueError("times are not strictly increasing")
+        columns = ("temp_c", "rh_percent", "dew_point_c", "vapour_pa", "hours", "suspect")
+        arrays = {name: np.concatenate([getattr(part, name) for part in parts]) for name in columns}
+        for array in arrays.values():  # fresh, so that they need no copy to be made read-only
+            array.flags.writeable = False
+        sensor = max((part.sensor for part in parts), key=lambda s: (s.rh_u_percent, s.temp_u_c))
+        time = pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC")
+        return Climate(time, **arrays, start=start, end=end, sensor=sensor, notes=notes)
 
 
 def stand_for_hours(time: pd.DatetimeIndex) -> np.ndarray:

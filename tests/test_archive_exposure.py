@@ -59,7 +59,10 @@ def register(tmp_path, **changed):
 def stays(studio, tmp_path, *rows):
     """The painting's stays, and the painting."""
     text = "painting,place,position,from,to,intended\n" + "".join(f"p,{row}\n" for row in rows)
-    studio.import_register(register(tmp_path, stays=text))
+    folder = tmp_path / "stays"
+    folder.mkdir(exist_ok=True)
+    (folder / "stays.csv").write_text(text, encoding="utf-8")
+    studio.import_register(folder)
     return studio.paintings()["p"]
 
 
@@ -156,22 +159,33 @@ def test_the_logger_at_the_position_speaks_while_it_hangs_and_the_room_before(st
     assert set(room.temp_c[room.time >= at("2026-03-11")]) == {12.0}
 
 
+def test_where_a_logger_hangs_at_the_wall_itself_nothing_is_reckoned_from_it_again(studio, tmp_path):
+    painting = stays(studio, tmp_path, "store,outer wall,2026-01-01,,")
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    assert [stint.own_logger for stint in exposure.stints] == [False, True]
+    assert exposure.stints[1].start == at("2026-03-11")
+    assert exposure.points[WALL_FACE].time[-1] < at("2026-03-11")
+    assert any("by a logger at the outer wall itself" in note for note in exposure.notes)
+
+
 def test_behind_a_picture_on_an_outer_wall_it_is_colder_and_damper_than_the_room(studio, tmp_path):
+    studio.set_hanging("w", "house", "2026-03-11")  # instead of on the store's outer wall
     painting = stays(studio, tmp_path, "store,rack,2026-01-01,2026-03-10 12:00,", "store,outer wall,2026-03-10 12:00,,")
     (exposure,) = studio.exposures(painting, MARCH, APRIL)
     wall, back = exposure.points[WALL_FACE], exposure.points[CANVAS_BACK]
     assert wall.time[0] == at("2026-03-10 12:00")
-    expected = walls.behind_picture(12.0, 70.0, 2.0, backed=False)
+    expected = walls.behind_picture(15.0, 60.0, 2.0, backed=False)
     assert (wall.temp_c[-1], back.temp_c[-1]) == pytest.approx((expected[0][0], expected[1][0]))
     assert wall.temp_c[-1] < back.temp_c[-1] < exposure.room.temp_c[-1]
-    assert wall.rh_percent[-1] > 70
+    assert wall.rh_percent[-1] > back.rh_percent[-1] > 60
     assert any("behind the picture" in note for note in exposure.notes)
 
 
 def test_without_a_logger_outdoors_the_wall_is_not_known_and_said_so(studio, tmp_path):
-    studio.import_register(register(tmp_path, places=REGISTER["places"].replace("outdoors", "other")))
+    studio.set_hanging("w", "house", "2026-03-11")
+    indoors = REGISTER["places"].replace("outdoors", "other")
+    studio.import_register(register(tmp_path, places=indoors, hangings="logger,place,from\n"))
     painting = stays(studio, tmp_path, "store,outer wall,2026-01-01,,")
-    studio.import_register(register(tmp_path, places=REGISTER["places"].replace("outdoors", "other")))
     (exposure,) = studio.exposures(painting, MARCH, APRIL)
     assert set(exposure.points) == {ROOM}
     assert any("no logger reads outdoors" in note for note in exposure.notes)
@@ -179,11 +193,14 @@ def test_without_a_logger_outdoors_the_wall_is_not_known_and_said_so(studio, tmp
 
 def test_the_wall_follows_the_mean_outdoors_and_not_the_hour(studio, tmp_path):
     assert OUTDOOR_MEAN_H >= 24
-    studio.add([write_log(tmp_path / "o2.csv", "O-1", -10, 85, at("2026-04-01"), at("2026-04-02"))])
-    painting = stays(studio, tmp_path, "store,outer wall,2026-01-01,,")
-    studio.add([write_log(tmp_path / "w2.csv", "W-1", 12, 70, at("2026-04-01"), at("2026-04-02"))])
+    studio.set_hanging("w", "house", "2026-03-11")
+    later = at("2026-04-01"), at("2026-04-02")
+    studio.add(
+        [write_log(tmp_path / "o2.csv", "O-1", -10, 85, *later), write_log(tmp_path / "s2.csv", "S-1", 15, 60, *later)]
+    )
+    painting = stays(studio, tmp_path, "store,rack,2026-01-01,2026-03-30 00:00,", "store,outer wall,2026-03-30 00:00,,")
     (exposure,) = studio.exposures(painting, at("2026-03-30"), at("2026-04-02"))
-    wall = exposure.points[WALL_FACE].between(at("2026-04-01"), at("2026-04-02"))
+    wall = exposure.points[WALL_FACE].between(*later)
     assert (np.diff(wall.temp_c) < 0).all()
     assert wall.temp_c[0] > wall.temp_c[-1] + 1
 

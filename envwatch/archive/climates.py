@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from envwatch.archive.sensors import corrected
+from envwatch.archive.sensors import aged, corrected
 from envwatch.archive.series import CONFLICT, Series, harsher, without_bad
 from envwatch.archive.verbs import the
 from envwatch.logs import quality
@@ -58,28 +58,36 @@ def climate(
     if position is not None and _turns(here, position, start, end) == _turns(here, None, start, end):
         position = None  # the same loggers speak for the room: one climate, shared
     key = ("climate", place_id, position, start, end)
-    worked_out = studio.state().worked_out
-    if key not in worked_out:
-        worked_out[key] = _assembled(studio, place, here, position, start, end)
-    return worked_out[key]
+    return studio.state().worked_out.get(
+        key, lambda: _assembled(studio, place, here, position, start, end), lambda air: len(air.time)
+    )
 
 
-def reads_at(studio: Studio, place_id: str, position: str, start: pd.Timestamp, end: pd.Timestamp) -> bool:
-    """Whether, all through a span, the logger that speaks for a position hung at that very position."""
-    turns = _turns(hung_in(studio, place_id), position, start, end)
-    return all(bool(hung) and hung[0].position == position for _, _, hung in turns)
+def reads_at(
+    studio: Studio, place_id: str, position: str, start: pd.Timestamp, end: pd.Timestamp
+) -> list[tuple[pd.Timestamp, pd.Timestamp, bool]]:
+    """A span cut by whether the logger that speaks for a position hung at that very position."""
+    out: list[tuple[pd.Timestamp, pd.Timestamp, bool]] = []
+    for a, b, hung in _turns(hung_in(studio, place_id), position, start, end):
+        own = bool(hung) and hung[0].position == position
+        if out and out[-1][2] == own:
+            out[-1] = (out[-1][0], b, own)
+        else:
+            out.append((a, b, own))
+    return out
 
 
 def hung_in(studio: Studio, place_id: str) -> list[Hung]:
     """All loggers that ever hung in a place, those that speak for the room first."""
-    worked_out = studio.state().worked_out
-    if "hung" not in worked_out:
-        by_place: dict[str, list[Hung]] = {}
-        for logger in studio.loggers().values():
-            for hanging in logger.hangings:
-                by_place.setdefault(hanging.place_id, []).append(Hung(logger, hanging))
-        worked_out["hung"] = {id: sorted(hung, key=lambda h: h.rank) for id, hung in by_place.items()}
-    return worked_out["hung"].get(place_id, [])
+    return studio.state().worked_out.get("hung", lambda: _by_place(studio)).get(place_id, [])
+
+
+def _by_place(studio: Studio) -> dict[str, list[Hung]]:
+    by_place: dict[str, list[Hung]] = {}
+    for logger in studio.loggers().values():
+        for hanging in logger.hangings:
+            by_place.setdefault(hanging.place_id, []).append(Hung(logger, hanging))
+    return {id: sorted(hung, key=lambda h: h.rank) for id, hung in by_place.items()}
 
 
 def _assembled(
@@ -176,14 +184,15 @@ def read(
     suspect_bits = CONFLICT if place.kind == "outdoors" else CONFLICT | quality.SUSPECT
     suspect = (rows.marks[first] & suspect_bits) != 0
     seen = np.isfinite(temp_c) | np.isfinite(rh_percent)
+    sensor = aged(logger.sensor, logger.calibrated_on, end)
     if not seen.any():
-        return replace(Climate.joined([], start, end), sensor=logger.sensor, notes=tuple(notes))
+        return replace(Climate.joined([], start, end), sensor=sensor, notes=tuple(notes))
     conflicts = int(np.count_nonzero((rows.marks[first] & CONFLICT) != 0))
     if conflicts:
         notes = (*notes, f"{logger.name}: {conflicts} readings that two files give differently; the harsher counts")
     time = pd.DatetimeIndex(rows.time[first][seen].view("M8[us]"), tz="UTC")
     whole = Climate.of(
-        time, temp_c[seen], rh_percent[seen], start=start, end=end, suspect=suspect[seen], sensor=logger.sensor,
+        time, temp_c[seen], rh_percent[seen], start=start, end=end, suspect=suspect[seen], sensor=sensor,
         notes=notes,
     )  # fmt: skip
     return whole if time[-1] + pd.Timedelta(hours=float(whole.hours[-1])) <= end else whole.between(start, end)

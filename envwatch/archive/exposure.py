@@ -28,7 +28,12 @@ def exposures(studio: Studio, painting: Painting, start: pd.Timestamp, end: pd.T
 
 
 def _with_loggers(studio: Studio, stints: tuple[Stint, ...]) -> tuple[Stint, ...]:
-    return tuple(replace(s, own_logger=reads_at(studio, s.place_id, s.position, s.start, s.end)) for s in stints)
+    """Stints cut where a logger begins or ends to read at the painting's very position."""
+    return tuple(
+        replace(stint, start=start, end=end, own_logger=own)
+        for stint in stints
+        for start, end, own in reads_at(studio, stint.place_id, stint.position, stint.start, stint.end)
+    )
 
 
 def place_exposure(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
@@ -46,10 +51,15 @@ def _exposure(
     """Worked out once for all paintings that were at the same places at the same times."""
     outer = any(stint.position == "outer wall" for stint in stints)
     key = ("exposure", stints, backed and outer, start, end)
-    worked_out = studio.state().worked_out
-    if key not in worked_out:
-        worked_out[key] = _assembled(studio, stints, backed, start, end)
-    return worked_out[key]
+    return studio.state().worked_out.get(
+        key, lambda: _assembled(studio, stints, backed, start, end), lambda made: _rows(made, stints)
+    )
+
+
+def _rows(made: Exposure, stints: Sequence[Stint]) -> int:
+    """What an exposure adds to memory: nothing where the place's own climate serves."""
+    own = len(stints) > 1 or len(made.points) > 1
+    return sum(len(air.time) for air in made.points.values()) if own else 0
 
 
 def _assembled(
@@ -95,32 +105,31 @@ def _behind(
     """Wall face and canvas back for the stints on an outer wall, where the air outdoors is known."""
     at_wall = [(s, piece) for s, piece in zip(stints, pieces, strict=True) if s.position == "outer wall"]
     measured = any(s.own_logger and len(piece.time) for s, piece in at_wall)
-    note = ["read by a logger at the outer wall itself; right behind the picture it may be damper"] if measured else []
+    notes = ["read by a logger at the outer wall itself; right behind the picture it may be damper"] * measured
     # what a logger reads at the wall is not room air: reckoning from it would count the cold wall twice
-    hung = [piece for s, piece in at_wall if not s.own_logger]
-    if not any(len(piece.time) for piece in hung):
-        return {}, note
+    hung = [piece for s, piece in at_wall if not s.own_logger and len(piece.time)]
+    if not hung:
+        return {}, notes
     outdoors = next((place.id for place in studio.places().values() if place.kind == "outdoors"), None)
     outside_c = None if outdoors is None else _outdoor_mean(studio, outdoors, start, end)
     if outside_c is None or not outside_c.notna().any():
-        return {}, ["on an outer wall, but no logger reads outdoors: the air behind the picture is not known"]
-    faces = [_faces(piece, outside_c, backed) for piece in hung if len(piece.time)]
-    note = (f"behind the picture reckoned from the room and the mean outdoors over {OUTDOOR_MEAN_H:g} h, for a solid "
-            f"brick wall of U {walls.fig.WALL_U_SOLID_BRICK:g} W/(m²K)")  # fmt: skip
-    return {
-        point: joined([face[n] for face in faces], start, end) for n, point in enumerate((WALL_FACE, CANVAS_BACK))
-    }, [note]
+        return {}, [*notes, "on an outer wall, but no logger reads outdoors: the air behind the picture is not known"]
+    faces = [_faces(piece, outside_c, backed) for piece in hung]
+    notes.append(f"behind the picture reckoned from the room and the mean outdoors over {OUTDOOR_MEAN_H:g} h, for a "
+                 f"solid brick wall of U {walls.fig.WALL_U_SOLID_BRICK:g} W/(m²K)")  # fmt: skip
+    points = (WALL_FACE, CANVAS_BACK)
+    return {point: joined([face[n] for face in faces], start, end) for n, point in enumerate(points)}, notes
 
 
 def _outdoor_mean(studio: Studio, outdoors: str, start: pd.Timestamp, end: pd.Timestamp) -> pd.Series:
     """Running mean outdoors by hour, over the hours a wall follows. [°C]"""
-    key = ("outdoor mean", outdoors, start, end)
-    worked_out = studio.state().worked_out
-    if key not in worked_out:
+
+    def mean() -> pd.Series:
         hours = int(OUTDOOR_MEAN_H)
         by_hour = describing.hourly(climate(studio, outdoors, start - pd.Timedelta(hours=hours), end))
-        worked_out[key] = pd.Series(describing.running_mean(by_hour.temp_c, hours), index=by_hour.time)
-    return worked_out[key]
+        return pd.Series(describing.running_mean(by_hour.temp_c, hours), index=by_hour.time)
+
+    return studio.state().worked_out.get(("outdoor mean", outdoors, start, end), mean, len)
 
 
 def _faces(piece: Climate, outside_c: pd.Series, backed: bool) -> list[Climate]:

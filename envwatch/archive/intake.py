@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import select
+from sqlalchemy import delete, select
 
 from envwatch.archive import disk, keeping, originals
 from envwatch.archive.climates import channels_of
@@ -24,7 +24,7 @@ from envwatch.archive.outcomes import AddReport, Asked, FileOutcome, Source, Sta
 from envwatch.archive.series import Series
 from envwatch.archive.tables import FILES, LEARNED, LOGGERS, TRAY
 from envwatch.archive.whose import NEW, Owner, Whose, name_key
-from envwatch.errors import BadInput, EnvwatchError, Question
+from envwatch.errors import BadInput, EnvwatchError, NotThere, Question
 from envwatch.logs.dates import WORDS
 from envwatch.logs.model import Answers, LogFile
 
@@ -51,6 +51,7 @@ def add(
                 progress(done, len(sources), source.name)
             intake.take(source)
         intake.keep()
+        intake.try_again()
         if progress:
             progress(len(sources), len(sources), "")
         return intake.report()
@@ -97,6 +98,7 @@ class Intake:
         self.outcomes: list[FileOutcome] = []
         self.waiting: list[Staged | Asked | FileOutcome] = []
         self.hashes: set[str] = set()
+        self.answered: set[str] = set()  # loggers about whose files something was answered in this add
         self.batch: int | None = None
         self.begun = time.monotonic()
         with studio.reading() as connection:
@@ -175,7 +177,11 @@ class Intake:
         if owner.by_name_only and replaces is None:
             self._refuse_a_strangers(source, log, owner.logger)
         self._learn(owner, log, source, said)
-        notes = (*log.notes, *filter(None, (owner.note,)), *self._remembered(owner.logger, used, said))
+        notes = (
+            *(_renamed(note, source) for note in log.notes),
+            *filter(None, (owner.note,)),
+            *self._remembered(owner.logger, used, said),
+        )
         return Staged(source, sha256, log, owner.logger, owner.is_new, used, said, notes,
                       _lines_after(source.path, log), replaces)  # fmt: skip
 
@@ -261,8 +267,17 @@ class Intake:
         kept: dict[int, FileOutcome] = {}
         if staged or asked:
             self.batch, kept = keeping.keep(self.studio, [*staged, *asked], self.batch, self.now)
+            self.answered |= {item.logger for item in staged if item.said}
         self.outcomes += [kept.get(id(item), item) for item in self.waiting]
         self.waiting, self.begun = [], time.monotonic()
+
+    def try_again(self) -> None:
+        """Files that wait with a question which was answered just now for another file of their logger."""
+        asked = {f"--{name.replace('_', '-')}" for name in LEARNT if name in self.said}
+        for item in tray(self.studio) if asked else ():
+            if item.option in asked and self.whose.guess(item.name) in self.answered:
+                self.take(_from_tray(self.studio, item.number))
+        self.keep()
 
     def report(self) -> AddReport:
         """What became of all files."""
@@ -283,6 +298,19 @@ def tray(studio: Studio) -> tuple[TrayItem, ...]:
                  tuple(unjson(row["choices"])), pd.Timestamp(row["asked_at"]))
         for row in found
     )  # fmt: skip
+
+
+def discard(studio: Studio, number: int) -> TrayItem:
+    """Take a file out of the tray unread. See `Studio.discard`."""
+    item = next((item for item in tray(studio) if item.number == number), None)
+    if item is None:
+        raise NotThere(f"no file waits in the tray as {number}")
+    with studio.writing("clearing the tray"):
+        path = _from_tray(studio, number).path
+        with studio.saving() as connection:
+            connection.execute(delete(TRAY).where(TRAY.c.number == number))
+        originals.set_apart(studio.folder, path.stem, path.suffix)
+    return item
 
 
 def _order(date_format: str) -> str | None:

@@ -126,6 +126,7 @@ def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, 
             work.changes[item.logger].add(channel, rows)
     for logger, change in work.changes.items():
         _compose(work, logger, change)
+    _forget_loggers(connection, set(work.changes) - {item.logger for item in staged})
     _tell_tray(connection, staged)
     return {id(item): _outcome(item, work.changes[item.logger], numbers[id(item)]) for item in staged}
 
@@ -240,7 +241,7 @@ def undo(studio: Studio, batch: int | None = None) -> UndoReport:
         for logger, change in work.changes.items():
             _compose(work, logger, change)
         connection.execute(delete(BATCHES).where(BATCHES.c.id == batch))
-        _forget_loggers(connection, batch)
+        _forget_loggers(connection, {file["logger"] for file in files})
     for file in files:
         originals.set_apart(studio.folder, file["sha256"], file["suffix"])
     loggers = tuple(dict.fromkeys(file["logger"] for file in files))
@@ -278,10 +279,10 @@ def reread(studio: Studio, row: Mapping[str, Any]) -> dict[str, Series]:
     return originals.series(read_log(path, unjson(row["answers"]), pd.Timestamp(row["added_at"])), row["id"])
 
 
-def _forget_loggers(connection: Connection, batch: int) -> None:
-    """Loggers that the add made, unless something else is known of them by now."""
+def _forget_loggers(connection: Connection, ids: set[str]) -> None:
+    """Loggers that an add made for files that are gone, unless something else is known of them by now."""
     held = [select(table.c.logger) for table in (FILES, HANGINGS, CALIBRATIONS, LEARNED)]
-    made = LOGGERS.c.made_by_batch == batch
+    made = LOGGERS.c.made_by_batch.is_not(None) & LOGGERS.c.id.in_(ids)
     gone = select(LOGGERS.c.id).where(made, *(LOGGERS.c.id.not_in(query) for query in held))
     ids = list(connection.execute(gone).scalars())
     connection.execute(delete(PARTS).where(PARTS.c.logger.in_(ids)))

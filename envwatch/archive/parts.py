@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from envwatch.archive.disk import plain, safe_name, write_whole
+from envwatch.archive.memory import Kept
 from envwatch.archive.series import TYPES, Series, joined
 from envwatch.errors import StudioError
 
@@ -105,17 +106,12 @@ def decode(content: bytes) -> dict[str, Series]:
 class PartReader:
     """Reads parts, and keeps the last ones read."""
 
-    def __init__(self, folder: Path, keep: int = 400) -> None:
-        self.folder, self.keep = folder, keep
-        self._read: dict[str, dict[str, Series]] = {}
+    def __init__(self, folder: Path, most_rows: int = 10_000_000) -> None:
+        self.folder, self._read = folder, Kept(most_rows)
 
     def read(self, path: str) -> dict[str, Series]:
         """The channels of one part. StudioError: it is gone or damaged, and how to get it back."""
-        if path not in self._read:
-            while len(self._read) >= self.keep:
-                self._read.pop(next(iter(self._read)))
-            self._read[path] = self._load(path)
-        return self._read[path]
+        return self._read.get(path, lambda: self._load(path), lambda channels: sum(map(len, channels.values())))
 
     def _load(self, path: str) -> dict[str, Series]:
         from pyarrow import ArrowInvalid

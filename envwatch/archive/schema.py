@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DatabaseError
 
 from envwatch.archive.tables import VERSION
@@ -19,7 +19,8 @@ BUSY_S = 10  # how long a reader or writer waits for the other to let go of the 
 
 def engine(folder: Path) -> Engine:
     """The register as a SQLAlchemy engine: write-ahead log, full sync, foreign keys held."""
-    made = create_engine(f"sqlite+pysqlite:///{folder / REGISTER}", connect_args={"timeout": BUSY_S})
+    address = URL.create("sqlite+pysqlite", database=str(folder / REGISTER))
+    made = create_engine(address, connect_args={"timeout": BUSY_S})
 
     @event.listens_for(made, "connect")
     def _set_up(connection, _record):

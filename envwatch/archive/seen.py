@@ -54,13 +54,13 @@ def seen(studio: Studio, now: pd.Timestamp | None = None) -> dict[str, LoggerSee
 
 def _last_files(studio: Studio) -> dict[str, dict[str, Any]]:
     """Each logger's file that reaches furthest; of several, the one added last."""
-    worked_out = studio.state().worked_out
-    if "last files" not in worked_out:
+
+    def read() -> dict[str, dict[str, Any]]:
         query = select(FILES, BATCHES.c.added_at).join(BATCHES).order_by(FILES.c.last_us, FILES.c.id)
         with studio.reading() as connection:
-            found = connection.execute(query).mappings()
-            worked_out["last files"] = {row["logger"]: dict(row) for row in found}
-    return worked_out["last files"]
+            return {row["logger"]: dict(row) for row in connection.execute(query).mappings()}
+
+    return studio.state().worked_out.get("last files", read)
 
 
 def _seen(studio: Studio, id: str, file: dict[str, Any] | None, now: pd.Timestamp) -> LoggerSeen:

@@ -10,8 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 
 from envwatch.archive.dates import instant
+from envwatch.figures.sensors import CHECK_HOLDS_DAYS, RH_DRIFT_PER_YEAR
 from envwatch.logs.calibration import one_point, two_point
 from envwatch.records import Sensor
 
@@ -34,6 +36,25 @@ def sensor_of(row: Mapping, checks: Sequence[Mapping] = ()) -> Sensor:
         return Sensor()
     left = "" if len(stated) == 2 else "; the other quantity assumed, from memory"
     return replace(Sensor(), **stated, basis=basis + left)
+
+
+def aged(sensor: Sensor, calibrated_on: pd.Timestamp | None, until: pd.Timestamp) -> Sensor:
+    """A logger's trust at the end of a record: wider where its last known check is overdue.
+
+    >>> checked = pd.Timestamp("2024-01-01", tz="UTC")
+    >>> aged(Sensor(), checked, pd.Timestamp("2024-06-01", tz="UTC")) == Sensor()
+    True
+    >>> round(aged(Sensor(rh_bias_percent=3.0), checked, pd.Timestamp("2029-01-01", tz="UTC")).rh_bias_percent, 2)
+    5.0
+    """
+    if calibrated_on is None:
+        return sensor
+    overdue_days = (until - calibrated_on) / pd.Timedelta(days=1) - CHECK_HOLDS_DAYS
+    if overdue_days <= 0:
+        return sensor
+    drift = RH_DRIFT_PER_YEAR * overdue_days / 365.25
+    basis = f"{sensor.basis}; its check was due {overdue_days:.0f} days before"
+    return replace(sensor, rh_bias_percent=float(np.hypot(sensor.rh_bias_percent, drift)), basis=basis)
 
 
 def corrected(

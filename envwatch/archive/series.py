@@ -7,7 +7,7 @@ are kept and marked, and whoever judges takes the harsher of each quantity.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -55,6 +55,11 @@ def joined(parts: Sequence[Series]) -> Series:
     return Series(*(np.concatenate([getattr(part, name) for part in parts]) for name in TYPES))
 
 
+def rising(time: np.ndarray) -> bool:
+    """Whether no instant stands twice, in time order."""
+    return bool((time[1:] > time[:-1]).all())
+
+
 def decimals(values: np.ndarray) -> int:
     """To how many decimals readings were written, 0 to `WRITTEN_TO`; from few readings, not less than 2.
 
@@ -95,6 +100,10 @@ def merge(
     (all rows, ordered by time; a tally for each new file). Marks of the rows are not yet set.
     """
     everything = joined([old, *new])
+    numbers = [int(series.file[0]) for series in new if len(series)]
+    if rising(everything.time):  # nothing stands twice
+        first = len(old)
+        return everything, _tallies(everything.file[first:], np.zeros(len(everything) - first, np.int8), numbers)
     order = np.argsort(everything.time, kind="stable")
     rows = everything if (np.diff(order) > 0).all() else everything.take(order)
     is_new = order >= len(old)
@@ -102,18 +111,23 @@ def merge(
     same = rows.time[1:] == rows.time[:-1]
     repeated[1:] |= same
     repeated[:-1] |= same
+    if repeated.any():  # rows of one instant stand in the order of their files, however they came
+        at = np.flatnonzero(repeated)
+        place = np.arange(len(rows))
+        place[at] = at[np.lexsort((rows.line[at], rows.file[at], rows.time[at]))]
+        rows, is_new = rows.take(place), is_new[place]
     fate = np.zeros(len(rows), np.int8)  # 0 new, 1 duplicate (of a row that stays), 2 conflict
     keep = np.ones(len(rows), bool)
     if repeated.any():
         at = np.flatnonzero(repeated)
         keep[at], fate[at] = _settle(rows.take(at), written_to)
-    tallies = _tallies(rows.file[is_new], fate[is_new], [series.file[0] for series in new if len(series)])
+    tallies = _tallies(rows.file[is_new], fate[is_new], numbers)
     return (rows if keep.all() else rows.take(keep)), tallies
 
 
 def _tallies(file: np.ndarray, fate: np.ndarray, numbers: Sequence[int]) -> dict[int, Tally]:
     return {
-        int(number): Tally(*(int(n) for n in np.bincount(fate[file == number], minlength=3)))
+        number: Tally(*(int(n) for n in np.bincount(fate[file == number], minlength=3)))
         for number in dict.fromkeys(numbers)
     }
 
@@ -166,6 +180,9 @@ def _first_read(rows: Series, at: np.ndarray) -> np.ndarray:
 
 def marked(series: Series) -> Series:
     """The series with its quality marks set afresh, and the mark of a conflict where an instant has several rows."""
+    if rising(series.time):
+        marks = quality.mark(series.time, series.temp_c, series.rh_percent)
+        return replace(series, marks=marks)
     time, start, count = np.unique(series.time, return_index=True, return_counts=True)
     marks = np.zeros(len(series), np.uint16)
     for rank in range(min(int(count.max(initial=0)), ROUNDS)):
@@ -173,7 +190,7 @@ def marked(series: Series) -> Series:
         marks[at] = quality.mark(time, series.temp_c[at], series.rh_percent[at])
     several = np.repeat(count > 1, count)
     marks[several] |= np.uint16(CONFLICT)
-    return Series(series.time, series.temp_c, series.rh_percent, marks, series.file, series.line)
+    return replace(series, marks=marks)
 
 
 def without_bad(series: Series) -> tuple[np.ndarray, np.ndarray]:

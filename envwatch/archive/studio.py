@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import threading
 import tomllib
 import weakref
 from collections.abc import Iterable, Iterator, Mapping
@@ -40,6 +41,7 @@ from envwatch.archive import (
 )
 from envwatch.archive.checking import CheckReport
 from envwatch.archive.disk import plain, write_whole
+from envwatch.archive.memory import Kept
 from envwatch.archive.outcomes import AddReport, TrayItem, UndoReport
 from envwatch.archive.parts import Part, PartReader
 from envwatch.archive.register import Register, load
@@ -64,6 +66,7 @@ from envwatch.records import (
 )
 
 FACTS = "studio.toml"
+WORKED_OUT_ROWS = 8_000_000  # readings of climates kept in memory, some 60 bytes each
 MATERIALS = "materials.toml"
 FOLDERS = ("originals", "readings", "sheets")
 OURS = {FACTS, MATERIALS, schema.REGISTER, lock.LOCK, lock.OWNER, *FOLDERS}
@@ -76,7 +79,7 @@ class State:
     version: int
     register: Register
     parts: dict[str, list[Part]]  # the parts that hold, by logger, in the order of their years
-    worked_out: dict[Any, Any] = field(default_factory=dict)
+    worked_out: Kept = field(default_factory=lambda: Kept(WORKED_OUT_ROWS))
 
 
 class Studio:
@@ -96,7 +99,8 @@ class Studio:
         self.reader = PartReader(folder)
         self.engine = schema.engine(folder)
         self._state: State | None = None
-        self._held = 0
+        self._held = threading.local()
+        self._reading = threading.RLock()
         self._watch: sqlite3.Connection | None = None
         self._closing = weakref.finalize(self, _close, self.engine, watch := [])
         self._watching = watch
@@ -176,28 +180,24 @@ class Studio:
     @contextmanager
     def writing(self, what: str) -> Iterator[None]:
         """Hold the folder's one writing place; within one that is held already, nothing more happens."""
-        if self._held:
+        if getattr(self._held, "by_us", False):
             yield
             return
         with lock.writer(self.folder, what):
-            self._held += 1
+            self._held.by_us = True
             try:
                 yield
             finally:
-                self._held -= 1
+                self._held.by_us = False
 
     def state(self) -> State:
         """The register as it is now; read again only if it has changed since."""
-        version = self._data_version()
-        if self._state is None or self._state.version != version:
-            with self.reading() as connection:
-                held = select(tables.PARTS).where(tables.PARTS.c.superseded_at == "").order_by(tables.PARTS.c.year)
-                parts: dict[str, list[Part]] = {}
-                for row in connection.execute(held).mappings():
-                    part = Part(**{name: row[name] for name in Part.__dataclass_fields__})
-                    parts.setdefault(part.logger, []).append(part)
-                self._state = State(version, load(connection, self.zone, self.altitude_m), parts)
-        return self._state
+        with self._reading:
+            version = self._data_version()
+            if self._state is None or self._state.version != version:
+                with self.reading() as connection:
+                    self._state = State(version, load(connection, self.zone, self.altitude_m), _parts(connection))
+            return self._state
 
     def _data_version(self) -> int:
         """SQLite's own count of changes by others, as a connection sees it that never writes."""
@@ -220,12 +220,9 @@ class Studio:
 
     def materials(self) -> Mapping[str, Profile]:
         """The material profiles in force here: envwatch's own, and what `materials.toml` adds or overrules."""
-        worked_out = self.state().worked_out
         path = self.folder / MATERIALS
         key = ("materials", path.stat().st_mtime_ns if path.is_file() else None)
-        if key not in worked_out:
-            worked_out[key] = materials.load(path)
-        return worked_out[key]
+        return self.state().worked_out.get(key, lambda: materials.load(path))
 
     def paintings(self) -> dict[str, Painting]:
         """All paintings by id."""
@@ -329,6 +326,10 @@ class Studio:
     def tray(self) -> tuple[TrayItem, ...]:
         """Files that wait for an answer; `add` takes them by number, with the answer."""
         return intake.tray(self)
+
+    def discard(self, number: int) -> TrayItem:
+        """Take a file out of the tray unread; it is set apart in `originals/undone`. NotThere: no such number."""
+        return intake.discard(self, number)
 
     def seen(self, now: pd.Timestamp | None = None) -> dict[str, LoggerSeen]:
         """Until when each logger was seen, and whether it is late by the clock `now`, stopped, or flat."""
@@ -439,6 +440,15 @@ class Studio:
         A part that is gone or damaged is then written again; any other difference is told and not applied.
         """
         return checking.check(self, rebuild, progress)
+
+
+def _parts(connection: Connection) -> dict[str, list[Part]]:
+    held = select(tables.PARTS).where(tables.PARTS.c.superseded_at == "").order_by(tables.PARTS.c.year)
+    parts: dict[str, list[Part]] = {}
+    for row in connection.execute(held).mappings():
+        part = Part(**{name: row[name] for name in Part.__dataclass_fields__})
+        parts.setdefault(part.logger, []).append(part)
+    return parts
 
 
 def _close(engine, watching: list) -> None:

@@ -33,7 +33,7 @@ def import_register(studio: Studio, folder: Path | str) -> dict[str, int]:
     given = {sheet.name: read_sheet(folder / sheet.file, sheet) for sheet in present}
     with studio.writing("importing the register"), studio.saving() as connection:
         state = {sheet.name: _with(stored(connection, sheet), given.get(sheet.name, []), sheet) for sheet in SHEETS}
-        check(state, studio.zone)
+        check(state, studio.zone, set(studio.materials()))
         for sheet in present:
             _write(connection, sheet, given[sheet.name], state[sheet.name])
     return {name: len(rows) for name, rows in given.items()}
@@ -75,7 +75,7 @@ def _with(had: list[Row], given: list[Row], sheet: Sheet) -> list[Row]:
     return list(by_id.values())
 
 
-def check(state: State, studio_zone: str) -> None:
+def check(state: State, studio_zone: str, materials: set[str]) -> None:
     """Everything that must hold between the rows. BadInput: the first thing that does not."""
     ids = {name: {row["id"] for row in state[name]} for name in ("places", "loggers", "paintings")}
     zone_of = {row["id"]: row["zone"] or studio_zone for row in state["places"]}
@@ -94,17 +94,8 @@ def check(state: State, studio_zone: str) -> None:
     rules.in_order(state["treatments"], "on", "end")
     rules.linings_are_ordered(state["treatments"])
     rules.treated_after_made(state["treatments"], {row["id"]: row["made"] for row in state["paintings"]})
-    _check_materials(state)
-
-
-def _check_materials(state: State) -> None:
-    try:
-        from envwatch import materials
-    except ImportError:
-        return
-    keys = set(materials.load())
-    rules.materials_known(state["layers"], keys)
-    rules.materials_known(state["treatments"], keys)
+    rules.materials_known(state["layers"], materials)
+    rules.materials_known(state["treatments"], materials)
 
 
 def _write(connection: Connection, sheet: Sheet, given: list[Row], state: list[Row]) -> None:

@@ -84,7 +84,8 @@ def _date(when: When | None, zone: str, where: str) -> str:
 
 
 def _checked(studio: Studio, connection: Connection) -> None:
-    transfer.check({sheet.name: _told(transfer.stored(connection, sheet), sheet.name) for sheet in SHEETS}, studio.zone)
+    state = {sheet.name: _told(transfer.stored(connection, sheet), sheet.name) for sheet in SHEETS}
+    transfer.check(state, studio.zone, set(studio.materials()))
 
 
 def _told(rows: list[Row], name: str) -> list[Row]:
