@@ -1,0 +1,259 @@
+"""The growth index of Hukka and Viitanen with sensitivity classes, as functions of arrays.
+
+The index was fitted to wood and is 0 for ever below 80 %, where mould that loves dry places grows on paint all the
+same; so it never stands alone. Temperature and humidity are those of the air at the surface.
+
+Decided where publications leave it open: growth begins at the critical humidity, not above it; the critical humidity
+is nowhere less than the class's least; an index above the highest that the present air allows stays where it is; in
+frost and in a gap the index and the clock of the dry spell stand still; one favourable hour ends a dry spell.
+"""
+
+from __future__ import annotations
+
+from math import exp, expm1, log, log1p
+
+import numpy as np
+
+from envwatch import air, climate
+from envwatch.figures import mould as fig
+
+_SLOWS = float(fig.SLOWS_NEAR_HIGHEST)  # a plain float: the growth step runs once a reading
+
+
+def sensitivity_class(sensitivity: str) -> fig.MouldClass:
+    """The figures of a class by its words.
+
+    Raises
+    ------
+    ValueError : none of "very sensitive", "sensitive", "medium resistant", "resistant".
+    """
+    if sensitivity not in fig.CLASSES:
+        raise ValueError(f"sensitivity {sensitivity!r}; give one of {', '.join(fig.CLASSES)}")
+    return fig.CLASSES[sensitivity]
+
+
+def critical_rh(temp_c, sensitivity: str = "sensitive") -> np.ndarray:
+    """Least humidity at which mould grows: a cubic up to 20 °C, and nowhere less than the class's least.
+
+    Array-like [°C] -> same shape [% RH]; NaN for NaN. Source: Hukka & Viitanen 1999; classes Ojanen et al. 2010.
+
+    >>> critical_rh([5.0, 15.0, 25.0]).round(2).tolist()
+    [88.02, 80.04, 80.0]
+    """
+    temp = np.asarray(temp_c, float)
+    least = float(sensitivity_class(sensitivity).least_rh)
+    cubic = np.maximum(np.polyval([float(c) for c in fig.CRITICAL_CUBIC], temp), least)
+    return np.where(np.isnan(temp), np.nan, np.where(temp > fig.CUBIC_TO_C, least, cubic))
+
+
+def weeks_to_start(temp_c, rh_percent) -> np.ndarray:
+    """Weeks of constant air in which untreated softwood goes from index 0 to 1.
+
+    Array-like [°C], [% RH] -> broadcast shape [weeks]; NaN for NaN and at or below 0 °C. Source: Hukka & Viitanen 1999.
+
+    >>> round(float(weeks_to_start(20.0, 90.0)), 3)
+    4.202
+    """
+    temp = np.asarray(temp_c, float)
+    temp = np.where(temp > fig.GROWTH_OVER_C, temp, np.nan)
+    with np.errstate(divide="ignore"):
+        humid = fig.WEEKS_LN_RH * np.log(np.asarray(rh_percent, float))
+    return np.exp(fig.WEEKS_LN_TEMP * np.log(temp) + humid + fig.WEEKS_CONSTANT)
+
+
+def highest_index(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndarray:
+    """The index that constant air can reach in the end; 0 below the critical humidity.
+
+    Array-like [°C], [% RH] -> broadcast shape [index]; NaN for NaN. Source: Ojanen et al. 2010.
+
+    >>> float(highest_index(22.0, 90.0, "very sensitive").round(4)), float(highest_index(22.0, 100.0).round(4))
+    (4.0, 5.3)
+    """
+    kind, critical = sensitivity_class(sensitivity), critical_rh(temp_c, sensitivity)
+    above = np.asarray(rh_percent, float) - critical
+    room = np.maximum(100 - critical, 1e-9)  # at freezing the critical humidity is 100 %
+    x = np.clip(above / room, 0, 1)
+    top = np.maximum(kind.highest_a + kind.highest_b * x - kind.highest_c * x**2, 0)
+    return np.where(above < 0, 0.0, top)
+
+
+def mould_index(
+    temp_c, rh_percent, hours, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start=0.0
+) -> np.ndarray:
+    """Mould growth index (0 to 6) at the end of each step, exact for air that is constant within a step.
+
+    Growth is integrated in closed form, through the change of speed at index 1, and decline by its integral, so the
+    result does not depend on how a stretch of constant air is cut into steps, regular or not.
+
+    Parameters
+    ----------
+    temp_c, rh_percent : (..., n) air at the surface, time on the last axis; broadcast together. [°C], [% RH]
+    hours : scalar, (n,) or (..., n), the time each reading stands for. [h]
+    sensitivity : "very sensitive", "sensitive", "medium resistant" or "resistant".
+    decline : share of the decline seen on pine, 0 to 1, or in words: "as pine" (1), "significant" (0.5),
+        "relatively low" (0.25), "almost none" (0.1). A property of its own, not tied to the sensitivity.
+    start : scalar or (...), index before the first step, 0 to 6.
+
+    Returns
+    -------
+    (..., n). NaN at a step that was not read; the state is held across it. Humidity of 100 to 105 % counts as 100,
+    outside 0 to 105 % as not read. At or below 0 °C nothing grows and nothing declines.
+
+    Raises
+    ------
+    ValueError : nothing was read at all; humidity given as a fraction (all of it at most 1); an unknown class or
+        decline; a negative step; a start outside 0 to 6.
+
+    Source: Hukka & Viitanen 1999; sensitivity and decline classes Ojanen et al. 2010.
+
+    >>> days = mould_index(np.full(1440, 20.0), np.full(1440, 90.0), 1.0, "very sensitive")
+    >>> days[[719, 1439]].round(3).tolist()
+    [1.039, 3.029]
+    """
+    temp, rh, hours = np.broadcast_arrays(*(np.asarray(a, float) for a in (temp_c, rh_percent, hours)))
+    if not temp.ndim:
+        return mould_index([temp], [rh], [hours], sensitivity, decline, start)[0]
+    _refuse(temp, rh, hours, start)
+    if not temp.size:
+        return np.zeros(temp.shape)
+    rh = air.usable_rh(rh)
+    read = np.isfinite(temp) & np.isfinite(rh) & np.isfinite(hours)
+    wet = read & (temp > fig.GROWTH_OVER_C) & (temp <= fig.GROWTH_TO_C) & (rh >= critical_rh(temp, sensitivity))
+    lost = decline_coefficient(decline) * _declines(wet, read & ~wet & (temp > fig.GROWTH_OVER_C), hours)
+    held = np.empty(temp.shape)
+    starts = np.broadcast_to(np.asarray(start, float), temp.shape[:-1])
+    for row in np.ndindex(temp.shape[:-1]):
+        grows = _growth_steps(temp[row][wet[row]], rh[row][wet[row]], hours[row][wet[row]], sensitivity)
+        held[row] = _course(float(starts[row]), wet[row], lost[row], grows)
+    return np.where(read, held, np.nan)
+
+
+def mould_index_range(
+    temp_c, rh_percent, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start: float = 0.0
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The index with what the gaps leave open: (lowest, held, highest), each (n,), on hourly air.
+
+    In a gap the air is taken as dry for the lowest, and for the highest as in the dampest week on record. The lowest
+    and the highest are given in the gaps too; `held` is NaN there.
+    """
+    temp, rh = np.asarray(temp_c, float), air.usable_rh(rh_percent)
+    gap = ~(np.isfinite(temp) & np.isfinite(rh))
+    held = mould_index(temp, rh, 1.0, sensitivity, decline, start)
+    if not gap.any():
+        return held, held, held
+    window = int(min(fig.GAP_TAKES_H, len(rh)))
+    damp = climate.running_mean(rh, window)
+    last = int(np.nanargmax(damp)) if np.isfinite(damp).any() else len(rh) - 1
+    week = slice(max(last - window + 1, 0), last + 1)
+    usual_c, damp_rh = np.nanmean(temp[week]), np.nanmean(rh[week])
+    low = mould_index(np.where(gap, usual_c, temp), np.where(gap, 0.0, rh), 1.0, sensitivity, decline, start)
+    high = mould_index(np.where(gap, usual_c, temp), np.where(gap, damp_rh, rh), 1.0, sensitivity, decline, start)
+    return low, held, high
+
+
+def decline_coefficient(decline) -> float:
+    """Share of the decline on pine, from a number or from its words.
+
+    Raises
+    ------
+    ValueError : other words, or a number outside 0 to 1.
+    """
+    if isinstance(decline, str):
+        if decline not in fig.DECLINES:
+            raise ValueError(f"decline {decline!r}; give 0 to 1 or one of {', '.join(fig.DECLINES)}")
+        return float(fig.DECLINES[decline])
+    if not 0 <= decline <= 1:
+        raise ValueError(f"decline {decline}; give 0 (none) to 1 (as on pine)")
+    return float(decline)
+
+
+def _refuse(temp, rh, hours, start) -> None:
+    if not temp.size:
+        return
+    known = rh[np.isfinite(rh)]
+    if not known.size or not np.isfinite(temp).any():
+        raise ValueError("no reading at all: temperature and humidity are both needed")
+    if known.max() <= 1 and known.any():
+        raise ValueError(f"humidity is at most {known.max():g}: give percent (0 to 100), not a fraction")
+    if np.nanmin(hours) < 0:
+        raise ValueError(f"a step of {np.nanmin(hours):g} hours; give 0 or more")
+    if not (np.all(np.asarray(start) >= 0) and np.all(np.asarray(start) <= fig.INDEX_TOP)):
+        raise ValueError(f"start {start}; the index runs from 0 to 6")
+
+
+def _declines(wet, dry, hours) -> np.ndarray:
+    """Decline on pine in each step: the difference of the integral over the dry spell. (..., n) -> (..., n)"""
+    run = np.cumsum(np.where(dry, hours, 0.0), axis=-1)
+    at_wet = np.maximum.accumulate(np.where(wet, run, 0.0), axis=-1)
+    after = run - at_wet
+    before = after - np.where(dry, hours, 0.0)
+    return np.where(dry, _declined(after) - _declined(before), 0.0)
+
+
+def _declined(dry_h) -> np.ndarray:
+    """Decline on pine since a dry spell began: quick at first, a pause, then slow."""
+    early = fig.DECLINE_EARLY * np.minimum(dry_h, fig.DECLINE_EARLY_H)
+    return early + fig.DECLINE_LATE * np.maximum(dry_h - fig.DECLINE_LATE_FROM_H, 0)
+
+
+def _growth_steps(temp, rh, hours, sensitivity: str):
+    """For each favourable step: the index it tends to, and the exponents of growth below and from index 1."""
+    kind = sensitivity_class(sensitivity)
+    speed = fig.SLOWS_NEAR_HIGHEST * hours / (168 * weeks_to_start(temp, rh))
+    top = highest_index(temp, rh, sensitivity)
+    return zip(top.tolist(), (speed * kind.speed_below_1).tolist(), (speed * kind.speed_from_1).tolist(), strict=True)
+
+
+def _course(index: float, wet, lost, grows) -> list[float]:
+    """The index after each step."""
+    out = []
+    for favourable, loss in zip(wet.tolist(), lost.tolist(), strict=True):
+        if favourable:
+            index = _grown(index, *next(grows))
+        elif loss:
+            index = index - loss if index > loss else 0.0
+        out.append(index)
+    return out
+
+
+def _grown(index: float, top: float, below_1: float, from_1: float) -> float:
+    """One favourable step of dM/dt = k (1 - exp(2.3 (M - top))), solved: exp(2.3 (top - M)) - 1 dies away."""
+    if index >= top:
+        return index
+    distance = expm1(_SLOWS * (top - index))
+    exponent = from_1
+    if index < 1:
+        at_1 = log(distance / expm1(_SLOWS * (top - 1))) if top > 1 else below_1
+        if at_1 >= below_1:
+            exponent = below_1
+        else:  # index 1 is passed within the step: the rest of it runs at the other speed
+            distance, exponent = expm1(_SLOWS * (top - 1)), from_1 * (1 - at_1 / below_1)
+    return top - log1p(distance * exp(-exponent)) / _SLOWS
+
+
+def index_before(held: np.ndarray, at: int) -> float:
+    """The index before an hour: that of the last hour read."""
+    before = held[:at][np.isfinite(held[:at])]
+    return float(before[-1]) if len(before) else 0.0
+
+
+def equation(temp_c: float, rh_percent: float, sensitivity: str, index: float) -> tuple[tuple[str, str], ...]:
+    """The growth equation with the numbers of one hour put in, so that it can be done again by hand."""
+    kind, critical = sensitivity_class(sensitivity), float(critical_rh(temp_c, sensitivity))
+    limit = (
+        "critical humidity",
+        f"at {temp_c:.2f} °C, cubic not under {kind.least_rh:g}: {critical:.2f} %; that hour {rh_percent:.2f} %",
+    )
+    if not (rh_percent >= critical and fig.GROWTH_OVER_C < temp_c <= fig.GROWTH_TO_C):
+        return (limit, ("growth", "none in the dampest hour of the period"))
+    weeks, top = float(weeks_to_start(temp_c, rh_percent)), float(highest_index(temp_c, rh_percent, sensitivity))
+    speed = kind.speed_below_1 if index < 1 else kind.speed_from_1
+    slow = max(1 - exp(_SLOWS * (index - top)), 0.0)
+    return (
+        limit,
+        ("weeks to index 1", f"exp(-0.68 ln {temp_c:.2f} - 13.9 ln {rh_percent:.2f} + 66.02) = {weeks:.3f}"),
+        ("highest index", f"x = {(critical - rh_percent) / (critical - 100):.4f}; {kind.highest_a:g} + "
+                          f"{kind.highest_b:g} x - {kind.highest_c:g} x² = {top:.3f}"),
+        ("growth", f"{speed:g} (1 - exp(2.3 ({index:.3f} - {top:.3f}))) / (168 x {weeks:.3f}) = "
+                   f"{speed * slow / (168 * weeks):.3e} per hour"),
+    )  # fmt: skip
