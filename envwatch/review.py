@@ -319,7 +319,7 @@ def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: 
     carried = [
         Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), t.what, "carried over", t.note)
         for t in studio.tasks(open_only=True)
-        if t.raised_on < span.start and not (t.put_off_until is not None and t.put_off_until > span.end)
+        if t.raised_on < span.end and not (t.put_off_until is not None and t.put_off_until > span.end)
     ]
     known = {due.number for due in carried}
     fresh = [_task(line, now) for line in judged if not line.put_off and line.level >= Level.ACT]

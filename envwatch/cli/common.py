@@ -33,8 +33,8 @@ def now():
 
 
 def width() -> int:
-    """Columns to print for: the terminal's, between 60 and 110; 80 where there is none."""
-    return min(max(shutil.get_terminal_size((80, 24)).columns, 60), 110) if sys.stdout.isatty() else 80
+    """Columns to print for: the terminal's, between 72 and 110; 80 where there is none."""
+    return min(max(shutil.get_terminal_size((80, 24)).columns, 72), 110) if sys.stdout.isatty() else 80
 
 
 def show(result: Any, as_json: bool, text: Callable[[], str]) -> None:

@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from envwatch.cli.common import JsonOption, StudioOption, open_studio, progress, show
+from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show
 from envwatch.errors import BadInput
 
 
@@ -39,7 +39,7 @@ def demo(
             print(f"{folder} is there already; reviewing it as it is.\n")
     else:
         house = make_demo(folder, quiet=json)
-    run_review(house, None, "a4", True, json)
+    run_review(house, now(), None, "a4", True, json)
     if not json:
         print(f"\nThe studio folder is {folder}. Try: envwatch painting WORDS --studio {folder}")
 

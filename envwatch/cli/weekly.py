@@ -11,7 +11,7 @@ from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, prog
 from envwatch.errors import BadInput
 
 
-def _period(studio, week, first, last, since_last, today):
+def _period(studio, moment, week, first, last, since_last, today):
     """The period asked for; None for the default. At most one way of asking."""
     from envwatch import period
 
@@ -24,12 +24,12 @@ def _period(studio, week, first, last, since_last, today):
             raise BadInput("--from and --to go together, such as --from 2026-10-01 --to 2026-10-14")
         return period.from_to(first, last, studio.zone)
     if today:
-        return period.today(now(), studio.zone)
+        return period.today(moment, studio.zone)
     if since_last:
         before = studio.last_review()
         if before is None:
             raise BadInput("--since-last: no review has been kept yet. Make one with envwatch review")
-        return period.since(before["period_end"], now(), studio.zone)
+        return period.since(before["period_end"], moment, studio.zone)
     return None
 
 
@@ -39,6 +39,7 @@ def review(
     last: Annotated[str | None, typer.Option("--to", help="Last day, included.")] = None,
     since_last: Annotated[bool, typer.Option("--since-last", help="From the end of the last review to now.")] = False,
     today: Annotated[bool, typer.Option("--today", help="Today so far.")] = False,
+    as_of: Annotated[str | None, typer.Option("--as-of", help="Review as if on this day: 2026-11-02.")] = None,
     paper: Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.")] = "a4",
     keep: Annotated[bool, typer.Option(help="Keep the review, its tasks and its sheet.")] = True,
     studio: StudioOption = Path(),
@@ -46,10 +47,22 @@ def review(
 ) -> None:
     """The Monday review: what came in, which paintings need me and why, what the rooms did, what to do."""
     house = open_studio(studio)
-    run_review(house, _period(house, week, first, last, since_last, today), paper, keep and not today, json)
+    moment = clock(as_of, house.zone)
+    span = _period(house, moment, week, first, last, since_last, today)
+    run_review(house, moment, span, paper, keep and not today, json)
 
 
-def run_review(house, span, paper: str, keep: bool, as_json: bool) -> None:
+def clock(as_of: str | None, zone: str):
+    """Now; or noon of the day asked for, in the studio's zone."""
+    from envwatch import period
+
+    if as_of is None:
+        return now()
+    noon = period.given(as_of, "--as-of").replace(hour=12)
+    return noon.tz_localize(zone).tz_convert("UTC")
+
+
+def run_review(house, moment, span, paper: str, keep: bool, as_json: bool) -> None:
     """Make, keep, print and put on paper one review."""
     from envwatch import review as reviews
     from envwatch import terminal
@@ -57,7 +70,7 @@ def run_review(house, span, paper: str, keep: bool, as_json: bool) -> None:
     if paper not in ("a4", "letter"):
         raise BadInput(f"--paper {paper}: expected a4 or letter")
     with progress("judging") as report:
-        result = reviews.make(house, now(), span, report)
+        result = reviews.make(house, moment, span, report)
     sheet = None
     if keep:
         from envwatch import sheets

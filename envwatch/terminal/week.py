@@ -144,7 +144,7 @@ def _places(places: Iterable[PlaceLine], zone: str, width: int) -> Iterator[str]
     if not places:
         return
     yield from heading("Places", width)
-    name = max(12, width - 62)
+    name = max(9, width - 63)
     yield f"{'':<{name}} {'°C':>11} {'% RH':>7} {'dew °C':>11} {'daily':>6} {'damp':>5}  seen until"
     yield f"{'':<{name}} {'':>11} {'':>7} {'':>11} {'swing':>6} {'h>65':>5}"
     for line in places:
