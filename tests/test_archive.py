@@ -296,6 +296,46 @@ def test_a_logger_that_is_not_known_is_refused_with_near_ones(studio, tmp_path):
         studio.add([write_log(tmp_path / "b.csv")], logger="stroe")
 
 
+def test_files_added_before_their_logger_was_registered_become_its_own(studio, tmp_path):
+    studio.add([write_log(tmp_path / "a.csv", label="TH-20417"), write_log(tmp_path / "b.csv", label="TH-99")])
+    (tmp_path / "register").mkdir()
+    (tmp_path / "register" / "loggers.csv").write_text("id,name,labels\nrack,Rack,20417\n", encoding="utf-8")
+    studio.import_register(tmp_path / "register")
+    assert studio.loggers().keys() == {"rack", "th-99"}
+    assert [len(rows) for rows in readings(studio, "rack").values()] == [48]
+    (outcome,) = studio.add([write_log(tmp_path / "c.csv", label="TH-20417", rows=60)]).outcomes
+    assert (outcome.logger_id, outcome.new, outcome.duplicate) == ("rack", 12, 48)
+    assert studio.check(rebuild=True).problems == ()
+
+
+def test_a_file_that_waits_goes_in_with_the_answer_to_another_of_its_logger(studio, tmp_path):
+    for name, months in (("loft 1.csv", (1, 2)), ("loft 2.csv", (3, 4))):
+        rows = [f"0{m}/0{m + 1}/2026 12:00,18.{m},5{m}.0" for m in months]
+        (tmp_path / name).write_text("Time,Temperature (°C),Humidity (%)\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    (tmp_path / "register").mkdir()
+    (tmp_path / "register" / "loggers.csv").write_text("id,name\nloft,Loft\n", encoding="utf-8")
+    studio.import_register(tmp_path / "register")
+    studio.add([tmp_path / "loft 1.csv", tmp_path / "loft 2.csv"])
+    assert len(studio.tray()) == 2
+    report = studio.add([studio.tray()[0].number], Answers(dates="mdy"))
+    assert [outcome.status for outcome in report.outcomes] == ["kept", "kept"]
+    assert studio.tray() == ()
+
+
+def test_a_file_can_be_taken_out_of_the_tray_unread(studio, tmp_path):
+    file = tmp_path / "loft.csv"
+    file.write_text(
+        "Time,Temperature (°C),Humidity (%)\n01/02/2026 12:00,18,50\n02/03/2026 12:00,18,51\n", encoding="utf-8"
+    )
+    (outcome,) = studio.add([file]).outcomes
+    assert studio.discard(outcome.number).name == "loft.csv"
+    assert studio.tray() == ()
+    assert studio.check().problems == ()
+    assert len(list((studio.folder / "originals" / "undone").glob("*.csv"))) == 1
+    with pytest.raises(NotThere):
+        studio.discard(outcome.number)
+
+
 def test_an_undone_add_leaves_what_was_there_before(studio, tmp_path):
     first = write_log(tmp_path / "store_1.csv", label="A")
     studio.add([first])

@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from envwatch.archive.rules import the
 from envwatch.archive.sensors import aged, corrected
 from envwatch.archive.series import CONFLICT, Series, harsher, without_bad
-from envwatch.archive.verbs import the
 from envwatch.logs import quality
 from envwatch.records import Climate, Hanging, Logger, Place
 

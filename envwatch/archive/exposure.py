@@ -13,7 +13,7 @@ from envwatch import climate as describing
 from envwatch import walls
 from envwatch.archive import stints as whereabouts
 from envwatch.archive.climates import climate, reads_at
-from envwatch.archive.verbs import the
+from envwatch.archive.rules import the
 from envwatch.figures.walls import OUTDOOR_MEAN_H
 from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Climate, Exposure, Painting, Stint
 

@@ -37,13 +37,22 @@ def writer(folder: Path, what: str, wait_s: float = 5.0):
     connection = _open(folder, wait_s)
     try:
         _hold(connection, folder)
-        with suppress(OSError):
-            (folder / OWNER).write_text(json.dumps(_me(what)), encoding="utf-8")
-        yield
-        with suppress(OSError):
-            (folder / OWNER).unlink()
+        with _named(folder, what):
+            yield
     finally:
         connection.close()
+
+
+@contextmanager
+def _named(folder: Path, what: str):
+    """Leave word of who writes, for as long as that is so."""
+    with suppress(OSError):
+        (folder / OWNER).write_text(json.dumps(_me(what)), encoding="utf-8")
+    try:
+        yield
+    finally:
+        with suppress(OSError):
+            (folder / OWNER).unlink()
 
 
 def _open(folder: Path, wait_s: float) -> sqlite3.Connection:

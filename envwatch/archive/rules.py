@@ -12,7 +12,7 @@ from difflib import get_close_matches
 
 from envwatch.archive.csv_io import Row
 from envwatch.archive.dates import instant, is_bare
-from envwatch.errors import BadInput
+from envwatch.errors import BadInput, NotThere
 
 FOREVER = "9999-12-31"
 
@@ -20,6 +20,15 @@ FOREVER = "9999-12-31"
 def refuse(row: Row, message: str) -> None:
     """The one line: where, what was seen, what to do."""
     raise BadInput(f"{row.where}: {message}")
+
+
+def the(kind: str, id: str, known: Iterable[str]) -> str:
+    """An id that is known. NotThere: it is not, and which are near."""
+    known = list(known)
+    if id in known:
+        return id
+    near = get_close_matches(id, known, 3) or known[:10]
+    raise NotThere(f"no {kind} {id!r}" + (f"; there is {', '.join(near)}" if near else f"; there is no {kind} yet"))
 
 
 def unique(rows: Iterable[Row], name: str = "id") -> None:
@@ -72,7 +81,7 @@ def stays_follow(rows: Iterable[Row], zone_of: dict[str, str], noun: str, key: S
     for group in groups.values():
         group.sort(key=lambda row: (instant(row["from"], zone_of[row["place"]]), _end(row, zone_of)))
         for before, after in zip(group, group[1:], strict=False):
-            _follow(before, after, zone_of, noun)
+            _follow(before, after, zone_of, f"{noun} {after[key[0]]!r}")
 
 
 def _end(row: Row, zone_of: dict[str, str]):

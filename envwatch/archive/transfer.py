@@ -6,12 +6,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sqlalchemy import Connection, delete
+from sqlalchemy import Connection, delete, select, update
 from sqlalchemy.dialects.sqlite import insert
 
 from envwatch.archive import register, rules
 from envwatch.archive.csv_io import SHEETS, Row, Sheet, read_sheet, write_sheet
 from envwatch.archive.disk import plain
+from envwatch.archive.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, PARTS
+from envwatch.archive.whose import fold
 from envwatch.errors import BadInput, StudioError
 
 if TYPE_CHECKING:
@@ -36,6 +38,8 @@ def import_register(studio: Studio, folder: Path | str) -> dict[str, int]:
         check(state, studio.zone, set(studio.materials()))
         for sheet in present:
             _write(connection, sheet, given[sheet.name], state[sheet.name])
+        for row in given.get("loggers", ()):
+            _adopt(connection, row["id"], str(row.values.get("labels") or ""))
     return {name: len(rows) for name, rows in given.items()}
 
 
@@ -83,8 +87,8 @@ def check(state: State, studio_zone: str, materials: set[str]) -> None:
         rules.known(state[name], "painting", "painting", ids["paintings"])
     rules.known(state["hangings"], "logger", "logger", ids["loggers"])
     for name, noun, key in (
-        ("hangings", "the logger", ("logger", "channel")),
-        ("stays", "the painting", ("painting",)),
+        ("hangings", "logger", ("logger", "channel")),
+        ("stays", "painting", ("painting",)),
     ):
         rules.known(state[name], "place", "place", ids["places"])
         rules.in_order(state[name])
@@ -96,6 +100,27 @@ def check(state: State, studio_zone: str, materials: set[str]) -> None:
     rules.treated_after_made(state["treatments"], {row["id"]: row["made"] for row in state["paintings"]})
     rules.materials_known(state["layers"], materials)
     rules.materials_known(state["treatments"], materials)
+
+
+def _adopt(connection: Connection, id: str, labels: str) -> None:
+    """Give a logger the files that came before it was registered, if they bear one of its labels.
+
+    They had been given to a logger made for them. It goes, unless someone has said where it hung, or both have
+    readings by now.
+    """
+    own = {fold(label) for label in labels.split(";")} - {""}
+    learnt = connection.execute(select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label")).all()
+    made = select(LOGGERS.c.id).where(
+        LOGGERS.c.made_by_batch.is_not(None), LOGGERS.c.id.not_in(select(HANGINGS.c.logger))
+    )
+    for other in connection.execute(made).scalars().all():
+        theirs = {fold(row.value) for row in learnt if row.logger == other}
+        both_read = set(connection.execute(select(PARTS.c.logger).where(PARTS.c.logger.in_([id, other]))).scalars())
+        if other == id or id in both_read or not any(f" {label} " in f" {text} " for label in own for text in theirs):
+            continue
+        for table in (FILES, LEARNED, PARTS, CALIBRATIONS):
+            connection.execute(update(table).where(table.c.logger == other).values(logger=id))
+        connection.execute(delete(LOGGERS).where(LOGGERS.c.id == other))
 
 
 def _write(connection: Connection, sheet: Sheet, given: list[Row], state: list[Row]) -> None:

@@ -5,7 +5,6 @@ The same rules hold as for CSV files, in the same words.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date, datetime
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
@@ -16,6 +15,7 @@ from sqlalchemy import Connection, Table, delete, insert, select, update
 from envwatch.archive import register, tables, transfer
 from envwatch.archive.csv_io import BY_NAME, SHEETS, Row
 from envwatch.archive.dates import written
+from envwatch.archive.rules import the
 from envwatch.errors import BadInput, NotThere, Question
 from envwatch.logs import calibration
 from envwatch.records import Hanging, Observation, Painting, Stay, Treatment
@@ -24,15 +24,6 @@ if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
 
 When = str | pd.Timestamp | datetime | date
-
-
-def the(kind: str, id: str, known: Iterable[str]) -> str:
-    """An id that is known. NotThere: it is not, and which are near."""
-    known = list(known)
-    if id in known:
-        return id
-    near = get_close_matches(id, known, 3) or known[:10]
-    raise NotThere(f"no {kind} {id!r}" + (f"; there is {', '.join(near)}" if near else f"; there is no {kind} yet"))
 
 
 def find_painting(studio: Studio, words: str) -> Painting:
@@ -227,4 +218,4 @@ def calibrate(
         ))  # fmt: skip
 
 
-__all__ = ["calibrate", "find_painting", "move", "observe", "set_hanging", "the", "treat"]
+__all__ = ["calibrate", "find_painting", "move", "observe", "set_hanging", "treat"]

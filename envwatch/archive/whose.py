@@ -16,8 +16,8 @@ from pathlib import Path
 
 from sqlalchemy import Connection, select
 
+from envwatch.archive.rules import the
 from envwatch.archive.tables import FILES, LEARNED, LOGGERS
-from envwatch.archive.verbs import the
 from envwatch.errors import Question
 
 NEW = "new"  # `logger="new"`: whatever it looks like, it is another logger
