@@ -375,6 +375,8 @@ def make(
     before = studio.previous_review(span.start)
     left_out, judged = [], []
     paintings = list(studio.paintings().values())
+    if not paintings:
+        opening = (*opening, "No paintings in the register yet: envwatch import FOLDER reads them from CSV.")
     for done, painting in enumerate(paintings):
         if progress:
             progress(done, len(paintings), painting.title)

@@ -43,8 +43,11 @@ def read(
 
 
 def add(
-    paths: Annotated[list[Path], typer.Argument(help="Logger files, or folders of them.", show_default=False)],
+    paths: Annotated[list[Path], typer.Argument(help="Logger files, folders of them, or numbers in the tray.", show_default=False)],
     logger: Annotated[str | None, typer.Option(help="The logger that wrote them, where the files do not say.")] = None,
+    follow: Annotated[
+        bool, typer.Option("--follow", help="Watch the folders and add what appears, until stopped.")
+    ] = False,
     zone: Zone = None,
     dates: Dates = None,
     encoding: Encoding = None,
@@ -54,14 +57,25 @@ def add(
     json: JsonOption = False,
 ) -> None:
     """Read logger files and keep them. A questioned file waits in the tray and holds up no other."""
+    from envwatch.cli.follow import settled_files
     from envwatch.terminal import added
 
     answers = _answers(zone, dates, encoding, decimal, temp_unit)
+    house = open_studio(studio)
+    if follow:
+        for ready in settled_files(paths):
+            if ready:
+                print(added(house.add(ready, answers, logger=logger)), end="", flush=True)
     with progress("adding") as report:
-        result = open_studio(studio).add(paths, answers, logger=logger, progress=report)
+        result = house.add([_tray_number(path) for path in paths], answers, logger=logger, progress=report)
     show(result, json, lambda: added(result))
     if not result.ok:
         raise typer.Exit(3)
+
+
+def _tray_number(path: Path) -> Path | int:
+    """A bare number that is no file stands for a file in the tray."""
+    return int(str(path)) if str(path).isdigit() and not path.exists() else path
 
 
 def tray(studio: StudioOption = Path(), json: JsonOption = False) -> None:
