@@ -1,0 +1,190 @@
+"""Results -> figures for a page, as plain dicts in plotly's form. No arithmetic beyond formatting.
+
+A curve bears its name at its end and a dash of its own, so that it is not told by colour alone. Each curve's `uid`
+is its name: the page's style sheet colours it by that in a dark scheme.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from envwatch.course import Course, Row
+from envwatch.palette import CURVES, LIGHT
+from envwatch.thinning import Line
+from envwatch.wording import number, span
+
+HOW_TO_READ = {
+    "place": "Each line is the air as it was read; where there is no line, nothing was read. Above: temperature, and "
+    "dotted the dew point; a surface colder than the dew point gets wet. Below: humidity, with the level of the season "
+    "(thin) and the band in which it mostly moved about that level (grey).",
+    "painting": "From left to right: the places where the painting stood (the blocks), and under them the air it had "
+    "there. A broken line is a limit of one of its layers; an upright line is something that was done to it. Where "
+    "there is no line, nothing was read.",
+}
+FONT = 'Georgia, "Iowan Old Style", "Palatino Linotype", serif'
+DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoors": "dashdot"}
+
+
+def course(shown: Course, others: tuple[tuple[str, Course], ...] = ()) -> dict:
+    """The figure of one course; further ones, each with a kind out of `palette.CURVES`, over it.
+
+    """
+    top = 0.86 if shown.stretches else 1.0
+    traces = [*_season(shown), *_curves(shown), *(t for kind, other in others for t in _other(kind, other))]
+    layout = _layout(shown, top)
+    if shown.stretches:
+        traces += [_stay(s, shown.zone) for s in shown.stretches]
+        layout["yaxis3"] = {"domain": [0.91, 1.0], "visible": False, "fixedrange": True, "range": [-0.5, 0.5]}
+    layout["shapes"] = [_limit_line(limit) for limit in shown.limits] + [_mark_line(m.time, shown) for m in shown.marks]
+    layout["annotations"] += [_limit_word(limit) for limit in shown.limits] + [_mark_word(m, shown) for m in shown.marks]
+    return {"data": traces, "layout": layout}
+
+
+def _curves(shown: Course) -> list[dict]:
+    return [
+        _curve("dew point", shown.dew_point_c, shown.zone, "y"),
+        _curve("temperature", shown.temp_c, shown.zone, "y"),
+        _curve("humidity", shown.rh_percent, shown.zone, "y2"),
+    ]
+
+
+def _other(kind: str, other: Course) -> list[dict]:
+    both = (("temperature", other.temp_c, "y"), ("humidity", other.rh_percent, "y2"))
+    return [
+        _curve(kind, line, other.zone, axis) | {"name": f"{what}, {other.title}", "uid": f"{kind}{axis}"}
+        for what, line, axis in both
+    ]
+
+
+def _curve(kind: str, line: Line, zone: str, axis: str) -> dict:
+    unit = "% RH" if axis == "y2" else "°C"
+    return {
+        "type": "scatter", "mode": "lines", "name": kind, "uid": kind.replace(" ", ""), "yaxis": axis, "xaxis": "x",
+        **_points(line, zone), "connectgaps": False, "showlegend": False,
+        "line": {"color": LIGHT[CURVES[kind]], "width": 1.4 if DASH[kind] == "solid" else 1.2, "dash": DASH[kind]},
+        "hovertemplate": f"%{{y}} {unit}<extra>{kind}</extra>",
+    }  # fmt: skip
+
+
+def _points(line: Line, zone: str) -> dict:
+    """Times by the clock of a zone and values; where that clock is put back, the line is parted."""
+    local = line.time.tz_convert(zone).tz_localize(None).to_numpy().astype("M8[s]")
+    values = np.round(line.values, 2)
+    back = np.flatnonzero(np.diff(local) < np.timedelta64(0, "s")) + 1
+    local, values = np.insert(local, back, local[back]), np.insert(values, back, np.nan)
+    return {"x": np.datetime_as_string(local).tolist(), "y": [None if np.isnan(v) else v for v in values.tolist()]}
+
+
+def _season(shown: Course) -> list[dict]:
+    if shown.seasonal is None:
+        return []
+    level = {
+        "type": "scatter", "mode": "lines", "xaxis": "x", "yaxis": "y2", "showlegend": False,
+        "line": {"color": LIGHT["soft"], "width": 1}, "name": "level of the season", "uid": "season",
+        "hovertemplate": "%{y:.1f} % RH<extra>level of the season</extra>",
+    }  # fmt: skip
+    if shown.band is None:
+        return [level | _points(shown.seasonal, shown.zone)]
+    low, high = (Line(shown.seasonal.time, shown.seasonal.values + offset) for offset in shown.band)
+    edge = level | {"line": {"width": 0, "color": LIGHT["rule"]}, "hoverinfo": "skip", "hovertemplate": None}
+    return [
+        edge | _points(low, shown.zone) | {"name": "band, low", "uid": "bandlow"},
+        edge | _points(high, shown.zone) | {"name": "band, high", "uid": "band", "fill": "tonexty",
+                                            "fillcolor": "rgba(133,125,113,0.18)"},
+        level | _points(shown.seasonal, shown.zone),
+    ]  # fmt: skip
+
+
+def _stay(stretch, zone: str) -> dict:
+    start, end = (_clock(t, zone) for t in (stretch.start, stretch.end))
+    words = f"{stretch.words}{' (intended)' if stretch.intended else ''}"
+    return {
+        "type": "bar", "orientation": "h", "y": [0], "base": [start], "xaxis": "x", "yaxis": "y3",
+        "x": [(stretch.end - stretch.start) / pd.Timedelta(milliseconds=1)], "showlegend": False, "uid": "stay",
+        "text": [words], "textposition": "inside", "insidetextanchor": "start", "textangle": 0, "constraintext": "none",
+        "textfont": {"color": LIGHT["ink"], "size": 12}, "cliponaxis": True,
+        "marker": {"color": LIGHT["leaf"], "line": {"color": LIGHT["edge"], "width": 1},
+                   "pattern": {"shape": "/" if stretch.intended else "", "fgcolor": LIGHT["edge"], "size": 5}},
+        "hovertemplate": f"{words}<br>{start} to {end}<extra></extra>",
+    }  # fmt: skip
+
+
+def _clock(time: pd.Timestamp, zone: str) -> str:
+    return f"{time.tz_convert(zone):%Y-%m-%d %H:%M}"
+
+
+def _limit_line(limit) -> dict:
+    return {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "yref": "y" if limit.unit == "°C" else "y2",
+            "y0": limit.value, "y1": limit.value,
+            "line": {"color": LIGHT["ink"], "width": 1, "dash": "dash"}}  # fmt: skip
+
+
+def _limit_word(limit) -> dict:
+    return _word(limit.words) | {"xref": "paper", "x": 0, "xanchor": "left", "yref": "y" if limit.unit == "°C" else "y2",
+                                 "y": limit.value, "yanchor": "bottom"}  # fmt: skip
+
+
+def _mark_line(time: pd.Timestamp, shown: Course) -> dict:
+    at = _clock(time, shown.zone)
+    return {"type": "line", "xref": "x", "x0": at, "x1": at, "yref": "paper", "y0": 0, "y1": 0.9,
+            "line": {"color": LIGHT["ink"], "width": 1}}  # fmt: skip
+
+
+def _mark_word(mark, shown: Course) -> dict:
+    return _word(mark.words) | {"xref": "x", "x": _clock(mark.time, shown.zone), "xanchor": "left", "xshift": 3,
+                                "yref": "paper", "y": 0.87, "yanchor": "top"}  # fmt: skip
+
+
+def _word(text: str) -> dict:
+    return {"text": text, "showarrow": False, "font": {"size": 12, "color": LIGHT["ink"]}}
+
+
+def _layout(shown: Course, top: float) -> dict:
+    middle = top * 0.48
+    axis = {"gridcolor": LIGHT["rule"], "gridwidth": 0.5, "zeroline": False, "linecolor": LIGHT["edge"],
+            "ticks": "outside", "tickcolor": LIGHT["edge"], "fixedrange": True, "automargin": True}  # fmt: skip
+    title = [
+        _word("°C") | {"xref": "paper", "x": 0, "xanchor": "right", "xshift": -6, "yref": "paper", "y": top},
+        _word("% RH") | {"xref": "paper", "x": 0, "xanchor": "right", "xshift": -6, "yref": "paper", "y": middle},
+    ]  # fmt: skip
+    return {
+        "font": {"family": FONT, "size": 13, "color": LIGHT["soft"]},
+        "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)",
+        "margin": {"l": 48, "r": 8, "t": 14, "b": 34}, "showlegend": False, "hovermode": "x unified",
+        "dragmode": "zoom", "barmode": "overlay", "bargap": 0,
+        "hoverlabel": {"bgcolor": LIGHT["paper"], "font": {"color": LIGHT["ink"], "family": FONT}},
+        "xaxis": axis | {"type": "date", "range": [_clock(shown.start, shown.zone), _clock(shown.end, shown.zone)],
+                         "showgrid": False, "fixedrange": False, "anchor": "y2"},
+        "yaxis": axis | {"domain": [middle + 0.05, top]},
+        "yaxis2": axis | {"domain": [0, middle]},
+        "annotations": title,
+    }  # fmt: skip
+
+
+def table(rows: tuple[Row, ...]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Heads and rows of the table behind a chart, in words and figures."""
+    heads = ("", "°C", "% RH", "dew point °C", "read")
+    return heads, [
+        (row.label, span(*row.temp), span(*row.rh, 0), span(*row.dew_point), f"{number(100 * row.coverage, 0)} %")
+        for row in rows
+    ]
+
+
+def told(shown: Course) -> str:
+    """The chart in one sentence, for who cannot see it."""
+    low_c, high_c = _over(shown.temp_c.values)
+    low_rh, high_rh = _over(shown.rh_percent.values)
+    return (
+        f"Line chart of {shown.title}, {_clock(shown.start, shown.zone)[:10]} to {_clock(shown.end, shown.zone)[:10]}: "
+        f"temperature {span(low_c, high_c)} °C, humidity {span(low_rh, high_rh, 0)} % RH, read for "
+        f"{number(100 * shown.coverage, 0)} % of the time. The figures stand in the table below it."
+    )
+
+
+def _over(values: np.ndarray) -> tuple[float, float]:
+    read = values[np.isfinite(values)]
+    return (float(read.min()), float(read.max())) if len(read) else (float("nan"), float("nan"))
+
+
+__all__ = ["HOW_TO_READ", "course", "table", "told"]
