@@ -138,7 +138,7 @@ def rebuilt(studio: Studio, logger: str) -> dict[str, Series]:
         rows = connection.execute(query).mappings().all()
         change = Change(rounding=rounding_of(connection, logger))
     for row in rows:
-        for channel, series in reread(studio, row).items():
+        for channel, series in reread(studio, dict(row)).items():
             change.add(channel, series)
     return {channel: compose(EMPTY, channel, change) for channel in sorted(change.new)}
 

@@ -145,7 +145,7 @@ def _piece(studio: Studio, place: Place, hung: Sequence[Hung], start: pd.Timesta
 def _sources(studio: Studio, place: Place, hung: Hung, start: pd.Timestamp, end: pd.Timestamp) -> list[Climate]:
     """What a logger read, one climate a probe; several where no probe is named and the file has several."""
     channels = channels_of(studio, hung.logger.id, start, end, hung.hanging.channel)
-    notes = ()
+    notes: tuple[str, ...] = ()
     if len(channels) > 1:
         first = next(iter(channels))
         notes = (f"{hung.logger.name} has {len(channels)} probes and the register does not say which hangs in "

@@ -6,11 +6,12 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, select, update
 
 from envwatch.archive import parts
 from envwatch.archive.dates import now_text
 from envwatch.archive.series import EMPTY, NAMES, TYPES, Series, Tally, joined, marked, merge
+from envwatch.archive.sql import put
 from envwatch.archive.tables import PARTS
 
 if TYPE_CHECKING:
@@ -104,8 +105,7 @@ def _supersede(connection: Connection, ids: list[int]) -> None:
 def _write(
     studio: Studio, connection: Connection, logger: str, year: int, channels: dict[str, Series], written: list[str]
 ) -> None:
-    row = connection.execute(insert(PARTS).values(logger=logger, year=year))
-    number = int(row.inserted_primary_key[0])
+    number = put(connection, PARTS, logger=logger, year=year)
     part = parts.write(studio.folder, logger, year, number, channels)
     written.append(part.path)
     connection.execute(update(PARTS).where(PARTS.c.id == number).values(

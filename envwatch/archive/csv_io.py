@@ -12,6 +12,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from sqlalchemy import Table
+
 from envwatch.archive import tables
 from envwatch.archive.dates import clean
 from envwatch.archive.disk import plain, write_whole
@@ -40,7 +42,7 @@ class Sheet:
     """One CSV file and the table it fills. `parent`: the column whose rows the file replaces as a whole."""
 
     name: str
-    table: object
+    table: Table
     fields: tuple[Field, ...]
     parent: str = ""
     private: tuple[str, ...] = ()

@@ -68,8 +68,8 @@ def _assembled(
     pieces = [_during(studio, stint, start, end) for stint in stints]
     room = joined(pieces, start, end)
     points, notes = _behind(studio, stints, pieces, backed, start, end)
-    notes = (*_holes(stints, start, end, studio.zone), *room.notes, *notes)
-    return Exposure({ROOM: room, **points}, start, end, stints, tuple(dict.fromkeys(notes)))
+    told = (*_holes(stints, start, end, studio.zone), *room.notes, *notes)
+    return Exposure({ROOM: room, **points}, start, end, stints, tuple(dict.fromkeys(told)))
 
 
 def _during(studio: Studio, stint: Stint, start: pd.Timestamp, end: pd.Timestamp) -> Climate:

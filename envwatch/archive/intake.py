@@ -155,7 +155,8 @@ class Intake:
 
     def _kept_before(self, sha256: str) -> Mapping[str, Any] | None:
         with self.studio.reading() as connection:
-            return connection.execute(select(FILES).where(FILES.c.sha256 == sha256)).mappings().first()
+            row = connection.execute(select(FILES).where(FILES.c.sha256 == sha256)).mappings().first()
+        return dict(row) if row else None
 
     def _nothing_new(self, row: Mapping[str, Any], source: Source) -> bool:
         """Whether a file that is kept already would be kept in the very same way now."""
@@ -268,7 +269,7 @@ class Intake:
         if staged or asked:
             self.batch, kept = keeping.keep(self.studio, [*staged, *asked], self.batch, self.now)
             self.answered |= {item.logger for item in staged if item.said}
-        self.outcomes += [kept.get(id(item), item) for item in self.waiting]
+        self.outcomes += [item if isinstance(item, FileOutcome) else kept[id(item)] for item in self.waiting]
         self.waiting, self.begun = [], time.monotonic()
 
     def try_again(self) -> None:

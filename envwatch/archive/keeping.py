@@ -22,6 +22,7 @@ from envwatch.archive.dates import now_text
 from envwatch.archive.originals import read_log, to_json, unjson
 from envwatch.archive.outcomes import Asked, FileOutcome, Staged, UndoReport
 from envwatch.archive.series import Series, Tally, decimals
+from envwatch.archive.sql import found, put
 from envwatch.archive.tables import (
     BATCHES,
     CALIBRATIONS,
@@ -69,12 +70,13 @@ def keep(
             outcomes[id(item)] = refusal
     staged = [item for item in items if isinstance(item, Staged) and id(item) not in outcomes]
     asked = [item for item in items if isinstance(item, Asked) and id(item) not in outcomes]
+    side: list[dict[str, Any]] = []
     with _transaction(studio) as work:
         if staged:
             batch = _begin(work.connection, batch, now)
             outcomes |= _keep_files(work, staged, batch)
         outcomes |= {id(item): _put_in_tray(work.connection, item) for item in asked}
-        side = _sidecars(work.connection, [item.sha256 for item in (*staged, *asked)])
+        side = _sidecars(work.connection, [item.sha256 for item in items])
     for row in side:
         originals.write_sidecar(studio.folder, row)
     return batch, outcomes
@@ -107,8 +109,7 @@ def _begin(connection: Connection, batch: int | None, now: pd.Timestamp) -> int:
     if batch is not None:
         return batch
     stamp = now.strftime("%Y-%m-%dT%H:%M:%SZ")
-    row = connection.execute(insert(BATCHES).values(added_at=stamp, version=envwatch.__version__))
-    return int(row.inserted_primary_key[0])
+    return put(connection, BATCHES, added_at=stamp, version=envwatch.__version__)
 
 
 def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, FileOutcome]:
@@ -159,15 +160,14 @@ def rounding_of(connection: Connection, logger: str) -> dict[tuple[int, str], tu
 def _register(connection: Connection, item: Staged, batch: int) -> int:
     """A file's row in the register; returns its number."""
     log, times = item.log, [channel.time for channel in item.log.channels if len(channel.time)]
-    row = connection.execute(insert(FILES).values(
-        batch=batch, sha256=item.sha256, name=item.source.name, name_key=name_key(item.source.name),
+    number = put(
+        connection, FILES, batch=batch, sha256=item.sha256, name=item.source.name, name_key=name_key(item.source.name),
         suffix=item.source.suffix, size=log.size, logger=item.logger, label=log.label or "",
         answers=to_json(item.answers), layout=to_json(log.layout), counts=to_json(log.counts),
         notes=to_json(item.notes), events=to_json(log.events), readings=item.readings,
         first_us=min(int(time[0]) for time in times), last_us=max(int(time[-1]) for time in times),
         lines_after=item.lines_after, fetched=fetched_on(item.source.name), reader=envwatch.__version__,
-    ))  # fmt: skip
-    number = int(row.inserted_primary_key[0])
+    )  # fmt: skip
     learnt = [("label", log.label)] if log.label else []
     learnt += [(name, value) for name, value in item.said.items()]
     if learnt:
@@ -202,27 +202,28 @@ def _outcome(item: Staged, change: Change, number: int) -> FileOutcome:
 
 def _put_in_tray(connection: Connection, item: Asked) -> FileOutcome:
     question, source = item.question, item.source
+    asked = str(question).replace(source.path.name, source.label)
     connection.execute(delete(TRAY).where(TRAY.c.sha256 == item.sha256))
     values = {
         "sha256": item.sha256, "name": source.name, "name_key": name_key(source.name), "suffix": source.suffix,
-        "size": source.path.stat().st_size, "question": str(question).replace(source.path.name, source.label),
+        "size": source.path.stat().st_size, "question": asked,
         "option": question.option, "choices": to_json(question.choices), "answers": to_json(item.said),
         "asked_at": now_text(),
     }  # fmt: skip
     if source.tray is not None:
         values["number"] = source.tray
-    number = int(connection.execute(insert(TRAY).values(**values)).inserted_primary_key[0])
-    return FileOutcome(source.label, "in the tray", question=values["question"], option=question.option,
+    number = put(connection, TRAY, **values)
+    return FileOutcome(source.label, "in the tray", question=asked, option=question.option,
                        choices=tuple(question.choices), number=number)  # fmt: skip
 
 
-def _sidecars(connection: Connection, hashes: Sequence[str]) -> list[Mapping[str, Any]]:
-    found: list[Mapping[str, Any]] = []
+def _sidecars(connection: Connection, hashes: Sequence[str]) -> list[dict[str, Any]]:
+    out: list[dict[str, Any]] = []
     for start in range(0, len(hashes), 500):
         some = hashes[start : start + 500]
         for table in (FILES, TRAY):
-            found += connection.execute(select(table).where(table.c.sha256.in_(some))).mappings().all()
-    return found
+            out += found(connection, select(table).where(table.c.sha256.in_(some)))
+    return out
 
 
 # --------------------------------------------------------------------------------------------------- giving up
@@ -234,7 +235,7 @@ def undo(studio: Studio, batch: int | None = None) -> UndoReport:
         connection = work.connection
         if batch is None:
             batch = connection.execute(select(BATCHES.c.id).order_by(BATCHES.c.id.desc()).limit(1)).scalar()
-        files = connection.execute(select(FILES).where(FILES.c.batch == batch)).mappings().all()
+        files = found(connection, select(FILES).where(FILES.c.batch == batch))
         if batch is None or not files:
             raise BadInput("nothing was added yet" if batch is None else f"add {batch}: nothing is kept of it")
         _forget(work, [file["id"] for file in files])
@@ -251,7 +252,7 @@ def undo(studio: Studio, batch: int | None = None) -> UndoReport:
 def _forget(work: Batch, numbers: Sequence[int]) -> None:
     """Take files out of the register and out of their loggers' readings; what others read then comes back."""
     connection = work.connection
-    files = connection.execute(select(FILES).where(FILES.c.id.in_(numbers))).mappings().all()
+    files = found(connection, select(FILES).where(FILES.c.id.in_(numbers)))
     for file in files:
         change = work.changes[file["logger"]]
         change.drop.add(file["id"])
@@ -270,7 +271,7 @@ def _beside(work: Batch, file: Mapping[str, Any]) -> list[tuple[int, dict[str, S
     over = (FILES.c.first_us <= file["last_us"]) & (FILES.c.last_us >= file["first_us"])
     over &= FILES.c.logger == file["logger"]
     query = select(FILES, BATCHES.c.added_at).join(BATCHES).where(over).order_by(FILES.c.id)
-    return [(row["id"], reread(work.studio, row)) for row in work.connection.execute(query).mappings()]
+    return [(row["id"], reread(work.studio, row)) for row in found(work.connection, query)]
 
 
 def reread(studio: Studio, row: Mapping[str, Any]) -> dict[str, Series]:
@@ -284,9 +285,9 @@ def _forget_loggers(connection: Connection, ids: set[str]) -> None:
     held = [select(table.c.logger) for table in (FILES, HANGINGS, CALIBRATIONS, LEARNED)]
     made = LOGGERS.c.made_by_batch.is_not(None) & LOGGERS.c.id.in_(ids)
     gone = select(LOGGERS.c.id).where(made, *(LOGGERS.c.id.not_in(query) for query in held))
-    ids = list(connection.execute(gone).scalars())
-    connection.execute(delete(PARTS).where(PARTS.c.logger.in_(ids)))
-    connection.execute(delete(LOGGERS).where(LOGGERS.c.id.in_(ids)))
+    forgotten = list(connection.execute(gone).scalars())
+    connection.execute(delete(PARTS).where(PARTS.c.logger.in_(forgotten)))
+    connection.execute(delete(LOGGERS).where(LOGGERS.c.id.in_(forgotten)))
 
 
 __all__ = ["keep", "reread", "undo"]

@@ -19,6 +19,7 @@ from sqlalchemy import Connection, insert, select, update
 
 from envwatch.archive.disk import label, safe_name, write_whole
 from envwatch.archive.originals import unjson
+from envwatch.archive.sql import first, found, put
 from envwatch.archive.tables import FINDINGS, LIMITS, REVIEWS, TASKS
 from envwatch.errors import NotThere, StudioError
 from envwatch.records import Finding, Level
@@ -107,15 +108,14 @@ def keep_review(
     made_at = pd.Timestamp.now(tz="UTC") if made_at is None else made_at
     with studio.saving() as connection:
         connection.execute(insert(LIMITS).prefix_with("OR IGNORE").values(id=key, record=in_force))
-        row = connection.execute(insert(REVIEWS).values(
-            made_at=_text(made_at), period_start=_text(period_start), period_end=_text(period_end),
-            record=_json(record), limits=key,
-        ))  # fmt: skip
-        number = int(row.inserted_primary_key[0])
-        for found in record.get("findings", ()):
-            if found.get("number") is not None:
-                told = {"record": _json({"label": record.get("label", ""), **found}), "review": number}
-                connection.execute(update(FINDINGS).where(FINDINGS.c.number == found["number"]).values(**told))
+        number = put(
+            connection, REVIEWS, made_at=_text(made_at), period_start=_text(period_start),
+            period_end=_text(period_end), record=_json(record), limits=key,
+        )  # fmt: skip
+        for said in record.get("findings", ()):
+            if said.get("number") is not None:
+                told = {"record": _json({"label": record.get("label", ""), **said}), "review": number}
+                connection.execute(update(FINDINGS).where(FINDINGS.c.number == said["number"]).values(**told))
     return number
 
 
@@ -123,7 +123,7 @@ def reviews(studio: Studio) -> list[dict[str, Any]]:
     """All kept reviews, in the order they were made."""
     query = select(REVIEWS, LIMITS.c.record.label("in_force")).outerjoin(LIMITS).order_by(REVIEWS.c.id)
     with studio.reading() as connection:
-        return [_review(row) for row in connection.execute(query).mappings()]
+        return [_review(row) for row in found(connection, query)]
 
 
 def _review(row: Mapping[str, Any]) -> dict[str, Any]:
@@ -137,14 +137,14 @@ def _review(row: Mapping[str, Any]) -> dict[str, Any]:
 
 def previous_review(studio: Studio, before: pd.Timestamp) -> dict[str, Any] | None:
     """The kept review of the latest period that begins before a moment; of several of it, the last made."""
-    found = [review for review in reviews(studio) if review["period_start"] < before]
-    return max(found, key=lambda review: (review["period_end"], review["number"]), default=None)
+    earlier = [review for review in reviews(studio) if review["period_start"] < before]
+    return max(earlier, key=lambda review: (review["period_end"], review["number"]), default=None)
 
 
 def last_review(studio: Studio) -> dict[str, Any] | None:
     """The review kept last."""
-    found = reviews(studio)
-    return found[-1] if found else None
+    kept = reviews(studio)
+    return kept[-1] if kept else None
 
 
 # --------------------------------------------------------------------------------------------------- tasks
@@ -156,15 +156,15 @@ def tasks(studio: Studio, open_only: bool = True) -> tuple[Task, ...]:
     if open_only:
         query = query.where(TASKS.c.closed_on == "")
     with studio.reading() as connection:
-        return tuple(_task(row) for row in connection.execute(query).mappings())
+        return tuple(_task(row) for row in found(connection, query))
 
 
 def _task(row: Mapping[str, Any]) -> Task:
     until, closed = _time(row["put_off_until"]), _time(row["closed_on"])
     state = "closed" if closed is not None else "put off" if until is not None else "open"
     note = row["word"] if closed is not None else row["put_off_reason"]
-    return Task(row["number"], row["painting"], row["what"], _time(row["due"]), _time(row["raised_on"]), state, note,
-                closed, until)  # fmt: skip
+    raised_on, due = pd.Timestamp(row["raised_on"]), _time(row["due"])
+    return Task(row["number"], row["painting"], row["what"], due, raised_on, state, note, closed, until)
 
 
 def raise_task(
@@ -174,15 +174,16 @@ def raise_task(
     """Raise a task for a finding, unless one is open already, which then stays as it is."""
     raised_on = pd.Timestamp.now(tz="UTC") if raised_on is None else raised_on
     with studio.saving() as connection:
-        if _open_task(connection, number) is None:
-            values = {"painting": painting_id, "what": what, "due": _text(due), "raised_on": _text(raised_on)}
-            connection.execute(insert(TASKS).values(number=number, **values))
-        return _task(_open_task(connection, number))
+        task = _open_task(connection, number)
+        if task is None:
+            put(connection, TASKS, number=number, painting=painting_id, what=what, due=_text(due),
+                raised_on=_text(raised_on))  # fmt: skip
+        return _task(_open_task(connection, number) or {})
 
 
 def _open_task(connection: Connection, number: int) -> Mapping[str, Any] | None:
     query = select(TASKS).where(TASKS.c.number == number, TASKS.c.closed_on == "").order_by(TASKS.c.id.desc())
-    return connection.execute(query).mappings().first()
+    return first(connection, query)
 
 
 def close_task(studio: Studio, number: int, word: str, on: pd.Timestamp | None = None) -> Task:
@@ -206,11 +207,11 @@ def put_off(studio: Studio, number: int, reason: str, until: pd.Timestamp) -> Ta
 
 def _change_task(studio: Studio, number: int, **values: Any) -> Task:
     with studio.saving() as connection:
-        found = _open_task(connection, number)
-        if found is None:
+        held = _open_task(connection, number)
+        if held is None:
             raise NotThere(f"no open task has the number {number}; the numbers stand in the review")
-        connection.execute(update(TASKS).where(TASKS.c.id == found["id"]).values(**values))
-        return _task(connection.execute(select(TASKS).where(TASKS.c.id == found["id"])).mappings().one())
+        connection.execute(update(TASKS).where(TASKS.c.id == held["id"]).values(**values))
+        return _task({**held, **values})
 
 
 def put_off_reason(studio: Studio, finding: Finding, moment: pd.Timestamp) -> str:

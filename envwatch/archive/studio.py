@@ -101,9 +101,8 @@ class Studio:
         self._state: State | None = None
         self._held = threading.local()
         self._reading = threading.RLock()
-        self._watch: sqlite3.Connection | None = None
-        self._closing = weakref.finalize(self, _close, self.engine, watch := [])
-        self._watching = watch
+        self._watching: list[Any] = []
+        self._closing = weakref.finalize(self, _close, self.engine, self._watching)
 
     # ------------------------------------------------------------------------------------ making and opening
 

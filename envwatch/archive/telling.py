@@ -33,7 +33,9 @@ def arrivals(studio: Studio, since: pd.Timestamp | None = None) -> Arrivals:
     query = select(FILES).join(BATCHES).where(BATCHES.c.added_at > stamp).order_by(FILES.c.id)
     with studio.reading() as connection:
         rows = connection.execute(query).mappings().all()
-    files, readings, aside = Counter(), Counter(), {}
+    files: Counter[str] = Counter()
+    readings: Counter[str] = Counter()
+    aside: dict[str, Counter[str]] = {}
     last: dict[str, int] = {}
     for row in rows:
         id, counts = row["logger"], unjson(row["counts"])

@@ -39,10 +39,8 @@ def find_painting(studio: Studio, words: str) -> Painting:
         if len(found) == 1:
             return found[0]
         if found:
-            titles = "; ".join(f"{p.id} {p.title}" for p in found[:8])
-            raise Question(
-                f"{words!r} fits {len(found)} paintings: {titles}.", "its number", tuple(p.id for p in found)
-            )
+            told = "; ".join(f"{p.id} {p.title}" for p in found[:8])
+            raise Question(f"{words!r} fits {len(found)} paintings: {told}.", "its number", tuple(p.id for p in found))
     titles = {p.title.casefold(): p for p in paintings.values()}
     near = [titles[title] for title in get_close_matches(words.casefold(), titles, 3, 0.4)]
     hint = f"; near it: {'; '.join(f'{p.id} {p.title}' for p in near)}" if near else ""
@@ -198,7 +196,7 @@ def calibrate(
     """Record a check of a logger against a reference. See `Studio.calibrate`."""
     the("logger", logger_id, studio.loggers())
     where = f"calibration of {logger_id}"
-    points = sorted((tuple(map(float, point)) for point in rh_points), key=lambda point: point[1])
+    points = sorted(((float(true), float(read)) for true, read in rh_points), key=lambda point: point[1])
     if len(points) > 2:
         raise BadInput(
             f"{where}: {len(points)} humidities given; give one or two, each as what is true and what it read"

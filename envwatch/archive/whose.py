@@ -104,12 +104,15 @@ class Whose:
         whose = cls()
         for row in connection.execute(select(LOGGERS.c.id, LOGGERS.c.name, LOGGERS.c.labels)):
             whose.know(row.id, row.name, row.labels.split(";"))
-        for row in connection.execute(select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label")):
-            whose.labels[fold(row.value)] = row.logger
-        for row in connection.execute(select(FILES.c.name_key, FILES.c.logger, FILES.c.label == "").distinct()):
-            whose.hints[row.name_key] = row.logger
-            if row[2]:
-                whose.keys[row.name_key].add(row.logger)
+        for logger, label in connection.execute(
+            select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label")
+        ):
+            whose.labels[fold(label)] = logger
+        names = select(FILES.c.name_key, FILES.c.logger, FILES.c.label).distinct()
+        for key, logger, label in connection.execute(names):
+            whose.hints[key] = logger
+            if not label:
+                whose.keys[key].add(logger)
         return whose
 
     def know(self, id: str, name: str, labels: Iterable[str] = ()) -> None:
