@@ -72,6 +72,7 @@ def unit_in(text: str) -> str | None:
     return None
 
 
+@lru_cache(maxsize=50_000)
 def number(cell: str, decimal: str) -> tuple[float, int, str | None]:
     """One cell: its value, why it has none, and the unit written in it.
 

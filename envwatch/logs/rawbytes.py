@@ -6,6 +6,8 @@ import codecs
 import hashlib
 import re
 import stat
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import NamedTuple
 
@@ -37,7 +39,7 @@ class Raw(NamedTuple):
 
     name: str
     data: bytes
-    sha256: str
+    sha256: Callable[[], str]  # a big file is hashed beside the reading
 
 
 def shown(name: str) -> str:
@@ -73,7 +75,17 @@ def load(path) -> Raw:
     void = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
     if not data[:4096].strip(void) and not data.strip(void):
         raise BadInput(f"{name}: the file is empty. Export it again from the logger.")
-    return Raw(name, data, hashlib.sha256(data).hexdigest())
+    return Raw(name, data, _hashed(data))
+
+
+def _hashed(data: bytes) -> Callable[[], str]:
+    if len(data) < 1 << 24:
+        digest = hashlib.sha256(data).hexdigest()
+        return lambda: digest
+    pool = ThreadPoolExecutor(1)
+    running = pool.submit(lambda: hashlib.sha256(data).hexdigest())
+    pool.shutdown(wait=False)
+    return running.result
 
 
 def refuse_other_kinds(raw: Raw) -> None:
@@ -134,11 +146,12 @@ def decode(raw: Raw, told: str | None) -> tuple[bytes, str, list[str]]:
 
 
 def _is_utf8(data: bytes) -> bool:
-    check = codecs.getincrementaldecoder("utf-8")()
+    import pyarrow as pa
+
+    ends = pa.array([0, len(data)], pa.int64()).buffers()[1]
     try:
-        for at in range(0, len(data), 1 << 24):
-            check.decode(data[at : at + (1 << 24)], at + (1 << 24) >= len(data))
-    except UnicodeDecodeError:
+        pa.LargeStringArray.from_buffers(1, ends, pa.py_buffer(data)).validate(full=True)
+    except pa.ArrowInvalid:
         return False
     return True
 

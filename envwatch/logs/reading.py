@@ -93,7 +93,7 @@ def read(
     parsed = _all_sheets(sheets, context)
     layout = replace(parsed.layout, encoding=encoding)
     notes = list(dict.fromkeys([*notes, *parsed.notes]))
-    return LogFile(name, sha256, size, parsed.label, tuple(parsed.channels), layout, parsed.counts,
+    return LogFile(name, sha256(), size, parsed.label, tuple(parsed.channels), layout, parsed.counts,
                    tuple(notes), tuple(parsed.events))  # fmt: skip
 
 

@@ -67,7 +67,7 @@ _TIME = re.compile(
     re.IGNORECASE,
 )
 _COMPACT = re.compile(r"(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})?(?:[.,](?P<f>\d{1,9}))?" + _OFFSET + r"$")
-_JOIN = re.compile(r"^\s*(?:[T,;|_@-]|at |um |a las |alle |om |às |à |kl\. ?)?\s*", re.IGNORECASE)
+_JOIN = re.compile(r"^\s*(?:[T,;|_@]|-|at |um |a las |alle |om |às |à |kl\. ?)?\s*", re.IGNORECASE)
 
 
 def unquoted(cell: str) -> str:
@@ -212,6 +212,8 @@ def date_and_time(text: str) -> tuple[DateText, TimeText] | None:
     text = _without_weekday(text)
     found = _date_at_start(text)
     if found:
+        if found[0].order == "any3" and re.match(r"[+-]\d", found[1]):
+            return None  # "21.53.00-05:00" is a time with its offset
         rest = _JOIN.sub("", found[1], count=1)
         time = time_of_day(rest) if rest else None
         return (found[0], time) if time else None

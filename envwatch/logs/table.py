@@ -92,7 +92,7 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
     delimiters = (SHEET,) if any(SHEET in line for line in lines[:50]) else DELIMITERS
     found = _candidates(lines, delimiters)
     best = max(
-        delimiters, key=lambda d: (_score(found[d]) * (0.9 if d in (BLANKS, WIDE_BLANKS) else 1), -delimiters.index(d))
+        delimiters, key=lambda d: (_score(found[d]) * (0.3 if d in (BLANKS, WIDE_BLANKS) else 1), -delimiters.index(d))
     )
     rows = found[best]
     if not rows or not any(row.numeric for row in rows):
@@ -141,7 +141,8 @@ def _back_up(lines: list[str], first: int, delimiter: str, stamp: int) -> int:
 
 
 def _uncomment(line: str) -> str:
-    return re.sub(r"^\s*(?:#+|//|;(?=[^;]*$)|%|\*|!)\s*(?=[^\W\d_\"])", "", line)
+    """A comment sign before the first name; a column of its own named "#" stays."""
+    return re.sub(r"^[ ]*(?:#+|//|%|\*|!)[ ]*(?=[^\W\d_\"])", "", line)
 
 
 def header_fields(line: str, delimiter: str, width: int) -> tuple[list[str], str]:
@@ -344,9 +345,25 @@ def _aligned(names, units, width: int, rows, file_name: str, lines, header, deli
                     f"{shown[0]!r} and {shown[1]!r}. Export the file again, or mend the header."
                 )
             notes.append("The header names more columns than the rows hold; the last names were left unused.")
+    _verify(names, rows, width, file_name, lines, header)
     size = max(width, len(names))
     pad = [""] * size
     return tuple((names + pad)[:size]), tuple((units + pad)[:size]), tuple(notes)
+
+
+def _verify(names, rows, width: int, file_name: str, lines, header) -> None:
+    """The time stands under a time's name, or at least not under a quantity's."""
+    usual = next((row for row in rows if len(row.cells) == width), rows[0])
+    under = [names[i] for i in usual.stamps if i < len(names)]
+    if not header or not any(under) or any(time_word(n) for n in under):
+        return
+    wrong = [n for n in under if n and role_of(n).kind in ("temp", "rh") and not role_of(n).weak]
+    if wrong:
+        shown = lines[header[-1]].replace(SHEET, " | ")[:60], lines[usual.line].replace(SHEET, " | ")[:60]
+        raise BadInput(
+            f"{file_name}, line {usual.line + 1}: the time stands under the header {wrong[0]!r}; header and rows do not fit: "
+            f"{shown[0]!r} and {shown[1]!r}. Export the file again, or mend the header."
+        )
 
 
 def _split_stamp(names, times, usual: _Look) -> bool:

@@ -55,6 +55,8 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
     full = [i for i, kind in enumerate(kinds) if kind == "full"]
     date = [i for i, kind in enumerate(kinds) if kind == "date"]
     time = [i for i, kind in enumerate(kinds) if kind == "time"]
+    clocks = [i for i in date if _dotted_clock(columns[i], names[i], len(date) + len(full))]
+    date, time = [i for i in date if i not in clocks], sorted(time + clocks)
     if full and time and not date and _at_midnight(columns[full[0]]):
         date = full
     if date and time and not (full and full[0] < date[0]):
@@ -116,6 +118,16 @@ def _kind(column: pa.ChunkedArray) -> str | None:
         if found.count(kind) > 0.6 * len(cells) and found.count(kind) >= 1:
             return kind
     return "full" if found.count("full") + found.count("date") > 0.6 * len(cells) else None
+
+
+def _dotted_clock(column: pa.ChunkedArray, name: str, dated: int) -> bool:
+    """Whether "03.38.00" is a time of day: another column holds the date, and the header or the figures say so."""
+    cells = [c for c in (tidy(c or "") for c in _sample(column)) if c]
+    cells = [c for c in cells if c[:1].isdigit()]
+    if dated < 2 or not cells or not all(time_of_day(c) and len(c) <= 14 for c in cells):
+        return False
+    days = [d for d in map(date_only, cells) if d]
+    return time_word(name) == "time" or any(d.b > 31 or (d.a > 12 and d.b > 12) for d in days)
 
 
 def _at_midnight(column: pa.ChunkedArray) -> bool:
