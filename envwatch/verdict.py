@@ -13,7 +13,7 @@ import pandas as pd
 
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import condensation, fluctuation, lining, mould
-from envwatch.records import Climate, Exposure, Finding, Level, Painting, Verdict
+from envwatch.records import Certainty, Climate, Exposure, Finding, Level, Painting, Verdict
 
 HAZARDS = (lining, mould, fluctuation, condensation)
 
@@ -54,7 +54,7 @@ def _clear_only_if_trusted(finding: Finding, week: Climate) -> Finding:
         return finding
     share = doubtful / week.span_hours
     reason = f"{share:.0%} of the period's readings are marked as doubtful: nothing can be called clear on them."
-    return replace(finding, level=Level.UNKNOWN, sentence=reason)
+    return replace(finding, level=Level.UNKNOWN, sentence=reason, certainty=Certainty.CANNOT_TELL)
 
 
 def judge_either(

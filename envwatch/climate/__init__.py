@@ -4,7 +4,16 @@ Everything here works on arrays with time on the last axis. NaN is a reading tha
 never filled in silently, and a window with too many of them is NaN too.
 """
 
-from envwatch.climate.canvas_response import bridged, canvas_humidity, lagged, lagged_range, response_time_h
+from envwatch.climate.canvas_response import (
+    BUILD_UPS,
+    Held,
+    bridged,
+    canvas_humidity,
+    canvas_humidity_range,
+    lagged,
+    lagged_range,
+    response_time_h,
+)
 from envwatch.climate.changes import Change, TargetHours, change_24h, change_within_week, hours_outside, target_hours
 from envwatch.climate.control import ClassResult, ClassTest, best_class, control_classes
 from envwatch.climate.cycles import CYCLE_EDGES, Cycles, rainflow_cycles, turning_points
@@ -14,9 +23,9 @@ from envwatch.climate.seasons import Band, fluctuation_band, seasonal_cycle, sea
 from envwatch.climate.stretches import Spell, spells
 
 __all__ = [
-    "CYCLE_EDGES", "Band", "Change", "ClassResult", "ClassTest", "Cycles", "DampHours", "DampSpell", "Hourly",
-    "PlaceSummary", "Spell", "Swing", "TargetHours", "best_class", "bridged", "canvas_humidity", "change_24h",
-    "change_within_week", "control_classes", "daily_swings", "describe_place", "fluctuation_band", "hourly",
-    "hours_outside", "lagged", "lagged_range", "rainflow_cycles", "response_time_h", "running_mean", "running_range",
-    "seasonal_cycle", "seasonal_so_far", "spells", "target_hours", "turning_points",
+    "BUILD_UPS", "CYCLE_EDGES", "Band", "Change", "ClassResult", "ClassTest", "Cycles", "DampHours", "DampSpell",
+    "Held", "Hourly", "PlaceSummary", "Spell", "Swing", "TargetHours", "best_class", "bridged", "canvas_humidity",
+    "canvas_humidity_range", "change_24h", "change_within_week", "control_classes", "daily_swings", "describe_place",
+    "fluctuation_band", "hourly", "hours_outside", "lagged", "lagged_range", "rainflow_cycles", "response_time_h",
+    "running_mean", "running_range", "seasonal_cycle", "seasonal_so_far", "spells", "target_hours", "turning_points",
 ]  # fmt: skip

@@ -2,46 +2,64 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
+from envwatch.climate.means import along_time
 from envwatch.figures import response
 from envwatch.figures.canvas import GAP_BRIDGES_H, LAG_RESTARTS_TAU
 from envwatch.records import Painting
 
 
-def lagged(values, tau_h, step_h=1.0, start: float | None = None, gap_value: float | None = None) -> np.ndarray:
+def lagged(values, tau_h, step_h=1.0, start=None, gap_value=None) -> np.ndarray:
     """First-order response: each step closes the share 1 - exp(-step/tau) of the distance to the air.
 
     Exact for air that is constant within a step, whatever the step.
 
     Parameters
     ----------
-    values : (n,) what the air did; NaN in a gap.
-    tau_h : time constant, a scalar or (n,). [h]
-    step_h : length of each step, a scalar or (n,). [h]
-    start : the state before the first step; by default the mean of the first three time constants.
-    gap_value : what to assume of the air in a gap; by default the state is held.
+    values : (..., n) what the air did, time on the last axis; NaN in a gap.
+    tau_h : time constant, a scalar or broadcast to the values. [h]
+    step_h : length of each step, a scalar or broadcast to the values. [h]
+    start : the state before the first step, a scalar or (...); by default the mean of the first three time constants.
+    gap_value : what to assume of the air in a gap, a scalar or (...); by default the state is held.
 
     Returns
     -------
-    (n,) the state at the end of each step; NaN in a gap, where nothing is known of it.
+    (..., n) the state at the end of each step; NaN in a gap, where nothing is known of it.
+
+    Raises
+    ------
+    ValueError : a time constant that is not above 0, or a negative step.
 
     >>> lagged([30.0] * 48, 24, start=50).round(3)[[23, 47]].tolist()
     [37.358, 32.707]
     """
     values = np.asarray(values, float)
-    tau = np.broadcast_to(np.asarray(tau_h, float), values.shape)
-    step = np.broadcast_to(np.asarray(step_h, float), values.shape)
-    closes = 1 - np.exp(-step / tau)
+    if not np.all(np.asarray(tau_h) > 0) or np.any(np.asarray(step_h) < 0):
+        raise ValueError(
+            f"a time constant of {np.min(tau_h):g} h and steps from {np.min(step_h):g} h; give more than 0"
+        )
+    tau, step = (np.broadcast_to(np.asarray(a, float), values.shape) for a in (tau_h, step_h))
+    starts, fills = (np.broadcast_to(np.nan if a is None else a, values.shape[:-1]) for a in (start, gap_value))
+    out = np.empty(values.shape)
+    for row in np.ndindex(values.shape[:-1]):
+        out[row] = _lag_one(values[row], tau[row], step[row], float(starts[row]), float(fills[row]))
+    return out
+
+
+def _lag_one(values: np.ndarray, tau: np.ndarray, step: np.ndarray, start: float, gap_value: float) -> np.ndarray:
     read = np.isfinite(values)
     if not read.any():
         return np.full(values.shape, np.nan)
-    if start is None:
+    if np.isnan(start):
         early = (np.cumsum(step) <= 3 * tau[0]) & read
         start = float(values[early].mean()) if early.any() else float(values[read][0])
-    filled = np.where(read, values, np.nan if gap_value is None else gap_value)
     state, out = start, []
-    for value, share in zip(filled.tolist(), closes.tolist(), strict=True):
+    for value, share in zip(
+        np.where(read, values, gap_value).tolist(), (1 - np.exp(-step / tau)).tolist(), strict=True
+    ):
         if value == value:  # not NaN
             state += share * (value - state)
         out.append(state)
@@ -49,28 +67,40 @@ def lagged(values, tau_h, step_h=1.0, start: float | None = None, gap_value: flo
 
 
 def lagged_range(values, tau_h, step_h=1.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Lagged response with what the gaps leave open: (lowest, held, highest), each (n,).
+    """Lagged response with what the gaps leave open: (lowest, held, highest), each (..., n).
 
-    In a gap the air is taken at the lowest and at the highest value the record has, so the three differ
-    after a gap and grow together again.
+    In a gap the air is taken at the lowest and at the highest value the record has, so the three differ after a gap
+    and grow together again. Parameters and missing data as in `lagged`.
+
+    >>> low, held, high = lagged_range([50.0, 60.0, float("nan"), 50.0], 2)
+    >>> bool(low[3] < held[3] < high[3]), bool(low[1] == held[1] == high[1])
+    (True, True)
     """
     values = np.asarray(values, float)
-    if not np.isfinite(values).any():
-        empty = np.full(values.shape, np.nan)
-        return empty, empty, empty
+    known = np.isfinite(values)
+    least = np.where(known, values, np.inf).min(axis=-1, initial=np.inf)
+    most = np.where(known, values, -np.inf).max(axis=-1, initial=-np.inf)
     held = lagged(values, tau_h, step_h)
-    low = lagged(values, tau_h, step_h, gap_value=float(np.nanmin(values)))
-    high = lagged(values, tau_h, step_h, gap_value=float(np.nanmax(values)))
-    return low, held, high
+    return (
+        lagged(values, tau_h, step_h, gap_value=np.where(np.isfinite(least), least, np.nan)),
+        held,
+        lagged(values, tau_h, step_h, gap_value=np.where(np.isfinite(most), most, np.nan)),
+    )
 
 
 def bridged(values, up_to_h: int = int(GAP_BRIDGES_H)) -> np.ndarray:
     """Hourly values with gaps of up to a few hours bridged by a straight line; longer gaps stay NaN.
 
+    (..., n) -> (..., n), time on the last axis. Gaps at either end stay too.
+
     >>> bridged([50.0, float("nan"), 54.0], up_to_h=1).tolist()
     [50.0, 52.0, 54.0]
     """
-    values = np.array(values, float)
+    return along_time(lambda row: _bridge_one(row, up_to_h), values)
+
+
+def _bridge_one(values: np.ndarray, up_to_h: int) -> np.ndarray:
+    values = values.copy()
     for first, last in _gaps(values):
         if first > 0 and last < len(values) - 1 and last - first + 1 <= up_to_h:
             values[first : last + 1] = np.linspace(values[first - 1], values[last + 1], last - first + 3)[1:-1]
@@ -91,24 +121,71 @@ def canvas_humidity(rh_percent, tau_h) -> np.ndarray:
 
     Parameters
     ----------
-    rh_percent : (n,) regular hourly means, NaN where nothing was read. [% RH]
-    tau_h : time constant, a scalar or (n,). [h]
+    rh_percent : (..., n) regular hourly means, time on the last axis, NaN where nothing was read. [% RH]
+    tau_h : time constant, a scalar or broadcast to the humidity. [h]
 
     Returns
     -------
-    (n,) NaN in a gap. What the first three time constants of a stretch say rests on its mean.
+    (..., n) NaN in a gap. What the first three time constants of a stretch say rests on its mean: see
+    `canvas_humidity_range` for how far that may be off.
+
+    >>> canvas_humidity([50.0] * 3 + [float("nan")] + [50.0] * 2, 24).tolist()
+    [50.0, 50.0, 50.0, 50.0, 50.0, 50.0]
+    """
+    return canvas_humidity_range(rh_percent, tau_h, held_only=True).held
+
+
+@dataclass(frozen=True, eq=False)
+class Held:
+    """A lagged humidity with what is not known of it. All (..., n), NaN in a gap. [% RH]"""
+
+    lowest: np.ndarray
+    held: np.ndarray
+    highest: np.ndarray
+
+    @property
+    def doubt(self) -> np.ndarray:
+        """How far the state may lie from the one held, to the farther side. (..., n) [% RH]"""
+        return np.maximum(self.highest - self.held, self.held - self.lowest)
+
+
+def canvas_humidity_range(rh_percent, tau_h, *, held_only: bool = False) -> Held:
+    """`canvas_humidity` with the range that gaps, restarts and the beginning of the record leave open.
+
+    What the air did in a gap, and what the canvas had come to when a stretch began, is taken at worst as the lowest
+    and as the highest humidity of the record; the range closes with the time constant.
+
+    Parameters
+    ----------
+    rh_percent, tau_h : as in `canvas_humidity`.
+    held_only : leave the range out, three times as fast: all three are the state held.
+
+    >>> canvas = canvas_humidity_range([40.0, 60.0] * 60, 12)
+    >>> bool(canvas.doubt[0] > 5), bool(canvas.doubt[-1] < 0.01)
+    (True, True)
     """
     rh = bridged(rh_percent)
     tau = np.broadcast_to(np.asarray(tau_h, float), rh.shape)
-    out = np.full(rh.shape, np.nan)
-    begin = 0
+    out = np.full((3, *rh.shape), np.nan)
+    for row in np.ndindex(rh.shape[:-1]):
+        known = rh[row][np.isfinite(rh[row])]
+        ends = (float(known.min()), None, float(known.max())) if len(known) and not held_only else (None,)
+        for part in _stretches(rh[row], tau[row]):
+            for n, end in enumerate(ends):
+                out[(n, *row, part)] = lagged(rh[row][part], tau[row][part], start=end, gap_value=end)
+    return Held(out[0], out[0], out[0]) if held_only else Held(*out)
+
+
+def _stretches(rh: np.ndarray, tau: np.ndarray) -> list[slice]:
+    """The stretches between gaps of more than three time constants and a day."""
+    found, begin = [], 0
     for first, last in [*_gaps(rh), (len(rh), len(rh) - 1)]:
         long = first == len(rh) or last - first + 1 > max(float(LAG_RESTARTS_TAU) * tau[first], 24)
         if long and first > begin:
-            out[begin:first] = lagged(rh[begin:first], tau[begin:first])
+            found.append(slice(begin, first))
         if long:
             begin = last + 1
-    return out
+    return found
 
 
 def response_time_h(painting: Painting | None) -> float:
@@ -129,3 +206,10 @@ def response_time_h(painting: Painting | None) -> float:
     if "wax_resin" in materials:
         tau = max(tau, float(response.WAX_LINED_H))
     return max(tau, float(response.BOARD_H)) if painting.backed else tau
+
+
+BUILD_UPS = {  # the lagged responses that a place is described for
+    "unlined": response.UNLINED_H, "lined with paste": response.PASTE_LINED_H,
+    "lined with a film": response.FILM_LINED_H, "with a backing board": response.BOARD_H,
+    "glazed and backed": response.GLAZED_BOARD_H, "crated or wrapped": response.WRAPPED_H,
+}  # fmt: skip

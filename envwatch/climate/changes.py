@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from envwatch.climate.means import Hourly, running_mean, running_range
+from envwatch.climate.means import Hourly, along_time, running_mean, running_range
 from envwatch.figures.guidelines import TARGETS, Target
 
 DAY_POINTS = 25  # hourly values from one hour to the same hour of the next day
@@ -15,7 +15,7 @@ DAY_POINTS = 25  # hourly values from one hour to the same hour of the next day
 
 @dataclass(frozen=True, eq=False)
 class Change:
-    """Change within 24 h at each hour, in the three readings of the rule. All (n,), NaN where not known."""
+    """Change within 24 h at each hour, in the three readings of the rule. All (..., n), NaN where not known."""
 
     from_mean: np.ndarray  # distance from the mean of the 24 h before: the lenient reading
     spread: np.ndarray  # highest less lowest in the 24 h before: the strict reading
@@ -27,7 +27,7 @@ def change_24h(values, need: float = 0.5) -> Change:
 
     Parameters
     ----------
-    values : (n,) regular hourly values, NaN where nothing was read.
+    values : (..., n) regular hourly values, time on the last axis, NaN where nothing was read.
     need : share of the 24 h that must have been read.
 
     Returns
@@ -42,8 +42,8 @@ def change_24h(values, need: float = 0.5) -> Change:
     [7.5, 15.0, 15.0]
     """
     values = np.asarray(values, float)
-    before = np.full(values.shape, np.nan)
-    before[DAY_POINTS - 1 :] = values[: max(len(values) - DAY_POINTS + 1, 0)]
+    before, count = np.full(values.shape, np.nan), values.shape[-1]
+    before[..., DAY_POINTS - 1 :] = values[..., : max(count - DAY_POINTS + 1, 0)]
     return Change(
         np.abs(values - running_mean(values, DAY_POINTS, need)),
         np.where(np.isfinite(values), running_range(values, DAY_POINTS, need), np.nan),
@@ -54,15 +54,25 @@ def change_24h(values, need: float = 0.5) -> Change:
 def change_within_week(values, need: float = 0.5) -> np.ndarray:
     """Largest change of the 24 h mean within the week up to each hour; of as much of it as was read.
 
-    (n,) hourly values -> (n,), NaN where no 24 h mean can be formed. Under a week of history the change is
-    "at least".
+    Parameters
+    ----------
+    values : (..., n) regular hourly values, time on the last axis, NaN where nothing was read.
+    need : share of each 24 h that must have been read.
+
+    Returns
+    -------
+    (..., n), NaN where no 24 h mean can be formed. Under a week of history the change is "at least".
 
     >>> float(change_within_week([50.0] * 48 + [60.0] * 48)[-1])
     10.0
     """
-    means = pd.Series(running_mean(values, 24, need))
-    week = means.rolling(7 * 24 + 1, min_periods=1)
-    return np.where(means.notna(), (week.max() - week.min()).to_numpy(), np.nan)
+
+    def of_one(row: np.ndarray) -> np.ndarray:
+        means = pd.Series(row)
+        week = means.rolling(7 * 24 + 1, min_periods=1)
+        return np.where(means.notna(), (week.max() - week.min()).to_numpy(), np.nan)
+
+    return along_time(of_one, running_mean(values, 24, need))
 
 
 @dataclass(frozen=True)
@@ -89,23 +99,32 @@ def _one_target(hours: Hourly, change: Change, warmth: Change, target: Target) -
     allowed = target.change_24h_percent
     return TargetHours(
         target,
-        hours_outside(hours.rh_percent, target.rh_low, target.rh_high),
-        hours_outside(hours.temp_c, target.temp_low_c, target.temp_high_c),
-        hours_outside(change.from_mean, np.nan, allowed),
-        hours_outside(change.spread, np.nan, allowed),
-        hours_outside(warmth.from_mean, np.nan, target.change_24h_k),
+        float(hours_outside(hours.rh_percent, target.rh_low, target.rh_high)),
+        float(hours_outside(hours.temp_c, target.temp_low_c, target.temp_high_c)),
+        float(hours_outside(change.from_mean, np.nan, allowed)),
+        float(hours_outside(change.spread, np.nan, allowed)),
+        float(hours_outside(warmth.from_mean, np.nan, target.change_24h_k)),
         float(np.isfinite(hours.rh_percent).sum()),
         float(np.isfinite(hours.temp_c).sum()),
     )
 
 
-def hours_outside(values, low: float, high: float) -> float:
-    """Hourly values under `low` or over `high`; NaN where neither is set. NaN values are not counted.
+def hours_outside(values, low: float, high: float) -> np.ndarray:
+    """Hourly values under `low` or over `high`.
 
-    >>> hours_outside([39.0, 40.0, 61.0, float("nan")], 40, 60)
+    Parameters
+    ----------
+    values : (..., n) hourly, time on the last axis; NaN values are not counted.
+    low, high : the edges, themselves inside; NaN where there is none.
+
+    Returns
+    -------
+    (...) hours; NaN where neither edge is set. [h]
+
+    >>> float(hours_outside([39.0, 40.0, 61.0, float("nan")], 40, 60))
     2.0
     """
-    if np.isnan(low) and np.isnan(high):
-        return float("nan")
     values = np.asarray(values, float)
-    return float(((values < low) | (values > high)).sum())
+    if np.isnan(low) and np.isnan(high):
+        return np.full(values.shape[:-1], np.nan)
+    return ((values < low) | (values > high)).sum(axis=-1).astype(float)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,29 +63,67 @@ def hourly(climate: Climate) -> Hourly:
 def running_mean(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:
     """Trailing mean of hourly values over `window_h` hours, the present hour included.
 
-    (n,) -> (n,); NaN until one full window has passed, and where more of it than `1 - need` is missing.
+    Parameters
+    ----------
+    values : (..., n) regular hourly values, time on the last axis, NaN where nothing was read.
+    window_h : length of the window, 1 or more. [h]
+    need : share of the window that must have been read.
+
+    Returns
+    -------
+    (..., n). NaN until one full window has passed, and where more of it than `1 - need` is missing; a missing hour
+    itself has a mean where the rest of its window was read.
+
+    Raises
+    ------
+    ValueError : a window under one hour.
 
     >>> running_mean([1.0, 2.0, 3.0, 4.0], 2).tolist()
     [nan, 1.5, 2.5, 3.5]
     """
-    values = np.asarray(values, float)
+    values, window_h = np.asarray(values, float), _window(window_h)
     read = np.isfinite(values)
-    total = np.cumsum(np.where(read, values, 0.0))
-    count = np.cumsum(read)
-    if len(values) < window_h:
+    total = np.cumsum(np.where(read, values, 0.0), axis=-1)
+    count = np.cumsum(read, axis=-1)
+    if values.shape[-1] < window_h:
         return np.full(values.shape, np.nan)
-    total[window_h:] -= total[:-window_h].copy()
-    count[window_h:] -= count[:-window_h].copy()
+    total[..., window_h:] -= total[..., :-window_h].copy()
+    count[..., window_h:] -= count[..., :-window_h].copy()
     enough = count >= need * window_h - 1e-9
-    enough[: window_h - 1] = False
-    return np.where(enough, total / np.maximum(count, 1), np.nan)
+    enough[..., : window_h - 1] = False
+    return np.where(enough & (count > 0), total / np.maximum(count, 1), np.nan)
+
+
+def _window(window_h: int) -> int:
+    if window_h < 1:
+        raise ValueError(f"a window of {window_h} hours; give 1 or more")
+    return int(window_h)
+
+
+def along_time(function: Callable[[np.ndarray], np.ndarray], values) -> np.ndarray:
+    """A function of one record, (n,) -> (n,), on each of several: (..., n) -> (..., n)."""
+    values = np.asarray(values, float)
+    if values.ndim < 2:
+        return function(values)
+    rows = values.reshape(int(np.prod(values.shape[:-1])), values.shape[-1])
+    return np.array([function(row) for row in rows], float).reshape(values.shape)
 
 
 def running_range(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:
-    """Largest less smallest hourly value in each trailing window. (n,) -> (n,); NaN as in `running_mean`."""
-    series = pd.Series(np.asarray(values, float))
-    least = max(int(np.ceil(need * window_h)), 1)
-    rolling = series.rolling(window_h, min_periods=least)
-    spread = (rolling.max() - rolling.min()).to_numpy(copy=True)
-    spread[: window_h - 1] = np.nan
-    return spread
+    """Largest less smallest hourly value in each trailing window.
+
+    Parameters and missing data as in `running_mean`: (..., n) -> (..., n).
+
+    >>> running_range([1.0, 4.0, 2.0, 2.0], 2).tolist()
+    [nan, 3.0, 2.0, 0.0]
+    """
+    window_h = _window(window_h)
+    least = max(int(np.ceil(need * window_h - 1e-9)), 1)
+
+    def of_one(row: np.ndarray) -> np.ndarray:
+        rolling = pd.Series(row).rolling(window_h, min_periods=least)
+        spread = (rolling.max() - rolling.min()).to_numpy(copy=True)
+        spread[: window_h - 1] = np.nan
+        return spread
+
+    return along_time(of_one, values)

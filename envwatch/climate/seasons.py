@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from envwatch.climate.means import running_mean
+from envwatch.climate.means import along_time, running_mean
 from envwatch.figures.canvas import (
     BAND_HIGH_PERCENTILE,
     BAND_LEAST,
@@ -25,13 +25,17 @@ def seasonal_cycle(values, window_h: int = int(SEASON_WINDOW_H), need: float = W
 
     Parameters
     ----------
-    values : (n,) regular hourly values, NaN where nothing was read.
+    values : (..., n) regular hourly values, time on the last axis, NaN where nothing was read.
     window_h : length of the window, even. [h]
     need : share of the window that must have been read.
 
     Returns
     -------
-    (n,) NaN for the first and last half window, and where too little was read. No padding.
+    (..., n) NaN for the first and last half window, and where too little was read. No padding.
+
+    Raises
+    ------
+    ValueError : a window that is odd or under two hours.
 
     Source: EN 15757:2010, moving average over 15 days before and after, as reported in Sensors 16 (2016) 1291
     and 21 (2021) 7754; the half weights and the share are our choice.
@@ -39,7 +43,12 @@ def seasonal_cycle(values, window_h: int = int(SEASON_WINDOW_H), need: float = W
     >>> seasonal_cycle([1.0, 2.0, 3.0, 4.0, 5.0], window_h=2).tolist()
     [nan, 2.0, 3.0, 4.0, nan]
     """
-    values = np.asarray(values, float)
+    if window_h < 2 or window_h % 2:
+        raise ValueError(f"a window of {window_h} hours; give an even number of 2 or more")
+    return along_time(lambda row: _centred(row, window_h, need), values)
+
+
+def _centred(values: np.ndarray, window_h: int, need: float) -> np.ndarray:
     out = np.full(values.shape, np.nan)
     half = window_h // 2
     read = np.isfinite(values)
@@ -48,7 +57,7 @@ def seasonal_cycle(values, window_h: int = int(SEASON_WINDOW_H), need: float = W
     middle = float(values[read].mean())  # sums stay small, so rounding does
     total = _half_weighted(np.where(read, values - middle, 0.0), window_h)
     weight = _half_weighted(read.astype(float), window_h)
-    enough = weight >= need * window_h - 1e-9
+    enough = weight >= max(need * window_h - 1e-9, 1e-6)
     out[half : len(values) - half] = np.where(enough, middle + total / np.maximum(weight, 1e-9), np.nan)
     return out
 
@@ -62,9 +71,11 @@ def _half_weighted(values: np.ndarray, window_h: int) -> np.ndarray:
 def seasonal_so_far(values, window_h: int = int(SEASON_WINDOW_H)) -> tuple[np.ndarray, np.ndarray]:
     """Seasonal cycle that reaches the record's end: centred where it can be, trailing after that.
 
+    Parameters and missing data as in `seasonal_cycle`.
+
     Returns
     -------
-    (n,) the cycle; (n,) true where it is the trailing mean, which is provisional: it lags behind the
+    (..., n) the cycle; (..., n) true where it is the trailing mean, which is provisional: it lags behind the
     season and is replaced by the centred one when another half window has been read.
 
     >>> cycle, provisional = seasonal_so_far([1.0, 2.0, 3.0, 4.0, 5.0], window_h=2)
@@ -73,8 +84,7 @@ def seasonal_so_far(values, window_h: int = int(SEASON_WINDOW_H)) -> tuple[np.nd
     """
     cycle = seasonal_cycle(values, window_h)
     trailing = running_mean(values, window_h)
-    at_end = np.zeros(len(cycle), bool)
-    at_end[max(len(cycle) - window_h // 2, 0) :] = True
+    at_end = np.arange(cycle.shape[-1]) >= cycle.shape[-1] - window_h // 2
     return np.where(at_end, trailing, cycle), at_end & np.isfinite(trailing)
 
 

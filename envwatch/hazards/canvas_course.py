@@ -26,6 +26,7 @@ class Course:
     Attributes
     ----------
     rh_percent : (n,) air at the canvas; canvas_percent : (n,) the humidity the canvas has come to.
+    doubt_percent : (n,) how far gaps and the begin of the record leave that open, as a half-width.
     judged, intended, suspect : (n,) flags. `intended` holds for a while after the stay, as the canvas dries.
     tau_h : time constant now. [h]
     """
@@ -37,6 +38,7 @@ class Course:
     temp_c: np.ndarray
     rh_percent: np.ndarray
     canvas_percent: np.ndarray
+    doubt_percent: np.ndarray
     in_period: np.ndarray
     intended: np.ndarray
     suspect: np.ndarray
@@ -119,6 +121,32 @@ class Course:
             certainty=grading.certainty(value, u, *(float(limit) for limit in limits)), working=working,
         )  # fmt: skip
 
+    def gap_u(self, row: int, hours: int = 1) -> float:
+        """Half-width of what gaps leave open of a value formed over the hours up to a row. [% RH]"""
+        doubt = self.doubt_percent[max(row - hours + 1, 0) : row + 1]
+        return float(np.nanmax(doubt)) if np.isfinite(doubt).any() else 0.0
+
+    def left_open(self, finding: Finding, might: np.ndarray, limits, sign: int = 1) -> Finding:
+        """The finding with what the gaps leave open: where that reaches another level, it cannot be told.
+
+        `might` is the value at each hour if the air in the gaps was as bad as it ever was on record; `sign` -1 where
+        lower is worse. The level stays that of the state held.
+        """
+        judged = np.where(self.judged, sign * might, np.nan)
+        if not np.isfinite(judged).any() or np.isnan(finding.value):
+            return finding
+        steps = [sign * float(limit) for limit in limits]
+        worst = float(np.nanmax(judged))
+        if worst <= sign * finding.value + 0.05:
+            return finding
+        line = ("what gaps leave open",
+                f"with the air in them at the worst on record: {sign * worst:.1f} {finding.unit} instead of "
+                f"{finding.value:.1f}")  # fmt: skip
+        finding = replace(finding, working=(*finding.working, line))
+        if grading.grade(worst, *steps) is grading.grade(sign * finding.value, *steps):
+            return finding
+        return replace(finding, certainty=Certainty.CANNOT_TELL)
+
     @staticmethod
     def advised(finding: Finding, advice: dict[str, Any]) -> Finding:
         """The finding with what to look for, do and avoid, where it asks for something."""
@@ -176,9 +204,10 @@ def course(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     tau = np.full(len(hours.time), tau_h)
     if lined is not None:
         tau[: int(hours.time.searchsorted(lined))] = climate.response_time_h(None)
+    canvas = climate.canvas_humidity_range(hours.rh_percent, tau)
     return Course(
-        painting, exposure, point, hours.time, hours.temp_c, hours.rh_percent,
-        climate.canvas_humidity(hours.rh_percent, tau), np.asarray(hours.time >= start.floor("h")),
+        painting, exposure, point, hours.time, hours.temp_c, hours.rh_percent, canvas.held, canvas.doubt,
+        np.asarray(hours.time >= start.floor("h")),
         _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), tau_h, air_there.sensor,
     )  # fmt: skip
 

@@ -67,7 +67,11 @@ def dry(seen: Course) -> Finding:
         *_size_line(seen, row),
         *seen.strain_at(row),
     )
-    found = seen.measured(found, value, seen.sensor.rh_u_percent, row, (fig.DRY_LINED_RH, fig.DRY_DANGER_RH), working)
+    limits = (fig.DRY_LINED_RH, fig.DRY_DANGER_RH)
+    u = float(np.hypot(seen.sensor.rh_u_percent, seen.gap_u(row, 1 if brief else 24)))
+    found = seen.measured(found, value, u, row, limits, working)
+    might = free - seen.doubt_percent
+    found = seen.left_open(found, might if brief else climate.running_mean(might, 24, 0.5), limits, sign=-1)
     return seen.finish(seen.advised(found, DRY_ADVICE), known, passed, reason)
 
 
@@ -108,7 +112,9 @@ def damp(seen: Course) -> Finding:
         ("limits", "75 % size softens; 80 % the canvas shrinks, hedley-1988; 90 % danger, berger-russell-1994"),
         *seen.strain_at(row),
     )
-    found = seen.measured(found, value, seen.sensor.rh_u_percent, row, DAMP_LIMITS, working)
+    u = float(np.hypot(seen.sensor.rh_u_percent, seen.gap_u(row)))
+    found = seen.measured(found, value, u, row, DAMP_LIMITS, working)
+    found = seen.left_open(found, free + seen.doubt_percent, DAMP_LIMITS)
     return seen.finish(seen.advised(found, DAMP_ADVICE), known, seen.canvas_percent >= limit, reason)
 
 

@@ -50,7 +50,7 @@ def beyond(seen: Course) -> Finding:
     if level is Level.CLEAR and known.too_short:
         return seen.finish(_not_known(seen, known), np.isfinite(seen.canvas_percent), counts, _reason(seen, known))
     return seen.finish(
-        _finding(seen, known, row, level, float(departure[row]), over[row] > 0),
+        _finding(seen, known, row, level, float(departure[row]), over),
         np.isfinite(departure), counts, _reason(seen, known),
     )  # fmt: skip
 
@@ -125,7 +125,7 @@ def _history_note(seen: Course, band: climate.Band | None, days: float, lined: p
     )
 
 
-def _finding(seen: Course, known: Known, row: int, level: Level, departure: float, outside: bool) -> Finding:
+def _finding(seen: Course, known: Known, row: int, level: Level, departure: float, over: np.ndarray) -> Finding:
     at, value = seen.time[row], abs(departure)
     edge = known.low if departure < 0 else known.high
     # a season is the mean of the month before; in the first year the other reading is from the lining
@@ -144,11 +144,15 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
         ("uncertainty", u_words),
         *seen.strain_at(row),
     )
+    sentence = _sentence(seen, known, row, departure, level, over[row] > 0)
     found = Finding(
-        "fluctuation", MECHANISM, LAYER, seen.point, level, _sentence(seen, known, row, departure, level, outside),
+        "fluctuation", MECHANISM, LAYER, seen.point, level, sentence,
         limit=abs(edge), unit="% RH", confidence=known.confidence, source=known.source, decidable_on=known.decidable_on,
     )  # fmt: skip
-    found = seen.measured(found, value, u, row, (abs(edge), abs(edge) + fig.BEYOND_ACT), working)
+    edges = (abs(edge), abs(edge) + fig.BEYOND_ACT)
+    found = seen.measured(found, value, float(np.hypot(u, seen.gap_u(row))), row, edges, working)
+    # how far over the edge of its own side any hour may have been, told from the edge named here
+    found = seen.left_open(found, abs(edge) + over + seen.doubt_percent, edges)
     return seen.advised(
         found,
         {

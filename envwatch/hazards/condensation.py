@@ -215,6 +215,7 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
             "wall cannot be ruled out.", limit=fig.NEAR_K, unit="K over the dew point", coverage=0.0,
             do="Hang a logger outdoors, or measure the wall behind the picture on a cold morning.",
             clears="Readings from outdoors, or another wall.",
+            certainty=Certainty.CANNOT_TELL,
         )  # fmt: skip
     seen = margin(exposure, WALL_FACE, None, start)
     level, _ = _graded(seen, fig.WALL_WET_URGENT_H)

@@ -25,8 +25,8 @@ def hours_over(rh_percent, hours, limits_percent=fig.DAMP_LEVELS) -> np.ndarray:
 
     Parameters
     ----------
-    rh_percent : (..., n), NaN where not read. [% RH]
-    hours : scalar or (..., n), time each reading stands for. [h]
+    rh_percent : (..., n), time on the last axis, NaN where not read. [% RH]
+    hours : scalar or broadcast to the humidity, time each reading stands for. [h]
     limits_percent : (k,) exclusive limits.
 
     Returns
@@ -43,11 +43,22 @@ def hours_over(rh_percent, hours, limits_percent=fig.DAMP_LEVELS) -> np.ndarray:
 def month_mean(temp_c, rh_percent) -> tuple[np.ndarray, np.ndarray]:
     """Trailing 30-day means of hourly air, and whether the 30-day rule is broken.
 
-    (n,), (n,) -> (mean humidity (n,), broken (n,)); the mean is NaN, and nothing broken, until 30 days have passed and
-    where a tenth of them is missing. Broken: 80 % or more while the mean temperature is 5 to 40 °C.
+    Parameters
+    ----------
+    temp_c, rh_percent : (..., n) regular hourly means, time on the last axis; broadcast together. [°C], [% RH]
+
+    Returns
+    -------
+    (..., n) mean humidity, NaN until 30 days have passed and where more than a tenth of them is missing; (..., n) true
+    where the rule is broken: 80 % or more while the mean temperature is 5 to 40 °C. Nothing unknown is broken.
 
     Source: ASHRAE Standard 160-2009, criterion of the 30-day running mean.
+
+    >>> mean, broken = month_mean([20.0] * 721, [80.0] * 721)
+    >>> int(broken.sum()), bool(mean[718] == mean[718]), round(float(mean[720]), 6)
+    (2, False, 80.0)
     """
+    temp_c, rh_percent = np.broadcast_arrays(np.asarray(temp_c, float), air.usable_rh(rh_percent))
     mean_c = climate.running_mean(temp_c, int(fig.MONTH_H), fig.MONTH_NEEDS)
     mean_rh = climate.running_mean(rh_percent, int(fig.MONTH_H), fig.MONTH_NEEDS)
     rounding = 1e-9  # a running sum of equal readings is not quite their number times the reading
@@ -172,7 +183,7 @@ def clock_finding(surface: Surface, weak: Susceptibility) -> Finding:
     if level is Level.UNKNOWN:
         when = decidable_on(surface, fig.WEEK_H, fig.CLOCK_NEEDS)
         return replace(
-            finding, decidable_on=when, coverage=surface.coverage, do=FETCH,
+            finding, decidable_on=when, coverage=surface.coverage, do=FETCH, certainty=Certainty.CANNOT_TELL,
             sentence=f"Too little was read {surface.where} for a seven-day mean; decidable from {surface.day(when)}.",
         )  # fmt: skip
     return clear_only_if_seen(finding, surface.coverage, _unseen(surface, "the damp hours"))
@@ -315,6 +326,7 @@ def _month_unknown(surface: Surface, weak: Susceptibility) -> Finding:
         f"A 30-day mean {surface.where} can be formed from {surface.day(when)}, if nothing is missed until then.",
         limit=fig.MONTH_MEAN_RH, unit="% RH, 30-day mean", confidence=fig.MONTH_MEAN_RH.confidence,
         source=fig.MONTH_MEAN_RH.source, decidable_on=when, coverage=surface.coverage,
+        certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
 
 

@@ -23,7 +23,7 @@ from envwatch.hazards.canvas_cold import cold
 from envwatch.hazards.canvas_course import ALL_INTENDED, Course, course
 from envwatch.hazards.canvas_extremes import damp, dry
 from envwatch.hazards.canvas_history import beyond
-from envwatch.records import ROOM, Exposure, Finding, Level, Painting
+from envwatch.records import ROOM, Certainty, Exposure, Finding, Level, Painting
 
 HAZARD = "fluctuation"
 
@@ -55,6 +55,7 @@ def _nothing_read() -> Finding:
         "Nothing was read of the air this canvas had, so swings, dryness, damp and cold are not known.",
         coverage=0.0, do="Fetch the logger, or hang one where the painting is.",
         clears="Readings for four fifths of the period.",
+        certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
 
 
@@ -70,8 +71,8 @@ def swing(seen: Course) -> Finding:
         whole = seen.canvas_percent
         theirs = _passed(climate.change_24h(whole).from_mean, climate.change_within_week(whole))
         passed = np.where(seen.intended, theirs, passed)
-    by_day = _graded(seen, most["day"], fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT, 24)
-    by_week = _graded(seen, most["week"], fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT, 168)
+    by_day = _graded(seen, most["day"], day.from_mean, (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT), 24)
+    by_week = _graded(seen, most["week"], week, (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT), 168)
     worse = max((by_day, by_week), key=lambda f: (f.level, np.nan_to_num(f.value / f.limit)))
     if worse.level >= Level.WATCH:
         worse = seen.advised(replace(worse, sentence=_sentence(seen, worse, worse is by_day)), ADVICE)
@@ -81,7 +82,7 @@ def swing(seen: Course) -> Finding:
         worse = replace(worse, sentence=reason)
     if not seen.judged.any():
         worse = replace(worse, level=Level.CLEAR, sentence=ALL_INTENDED)
-    return seen.finish(replace(worse, working=_working(seen, day, most)), known, passed, reason)
+    return seen.finish(replace(worse, working=_working(seen, day, most) + worse.working), known, passed, reason)
 
 
 ADVICE = {
@@ -105,18 +106,23 @@ def _most(seen: Course, values: np.ndarray) -> tuple[float, int]:
     return float(judged[row]), row
 
 
-def _graded(seen: Course, most: tuple[float, int], watch: Figure, act: Figure, window_h: int) -> Finding:
+def _graded(
+    seen: Course, most: tuple[float, int], changes: np.ndarray, limits: tuple[Figure, Figure], window_h: int
+) -> Finding:
     """One change against its limits, without words."""
-    value, row = most
+    (value, row), (watch, act) = most, limits
     at = seen.time[row] if row >= 0 else None
     u = seen.difference_u(at - pd.Timedelta(hours=window_h), at)[0] if at is not None else float("nan")
+    u = float(np.hypot(u, seen.gap_u(row, window_h))) if row >= 0 else u
     level = grading.grade(value, float(watch), float(act))
     limit = act if level >= Level.ACT else watch
-    return Finding(
+    found = Finding(
         HAZARD, "swing in a day or a week", "canvas and paint", seen.point, level, "",
         value, u, float(limit), "% RH", worst_at=at, certainty=grading.certainty(value, u, watch, act),
         confidence=limit.confidence, source=limit.source,
     )  # fmt: skip
+    doubt = pd.Series(seen.doubt_percent).rolling(window_h, min_periods=1).max().to_numpy()
+    return seen.left_open(found, changes + doubt, limits)
 
 
 def _sentence(seen: Course, found: Finding, in_a_day: bool) -> str:

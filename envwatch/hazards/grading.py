@@ -48,5 +48,5 @@ def clear_only_if_seen(finding: Finding, coverage: float, reason: str) -> Findin
     """
     finding = replace(finding, coverage=coverage)
     if finding.level is Level.CLEAR and not coverage >= CLEAR_NEEDS:
-        return replace(finding, level=Level.UNKNOWN, sentence=reason)
+        return replace(finding, level=Level.UNKNOWN, sentence=reason, certainty=Certainty.CANNOT_TELL)
     return finding

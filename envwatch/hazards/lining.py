@@ -196,6 +196,7 @@ def _unformed(r: Reading, meant: Reading | None) -> Finding:
         HAZARD, r.mechanism, "lining layers", r.air.point, Level.UNKNOWN,
         f"{noun}: not known for the lining layers, {why}.",
         decidable_on=decidable, coverage=r.air.coverage,
+        certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
 
 
@@ -219,6 +220,7 @@ def _month_not_formed(case: _Case) -> list[Finding]:
             decidable_on=on,
             coverage=r.air.temp_coverage,
             material=r.link.profile.id,
+            certainty=Certainty.CANNOT_TELL,
         )  # fmt: skip
     ]
 
@@ -228,6 +230,7 @@ def _not_recorded() -> Finding:
         HAZARD, "build-up", "lining layers", ROOM, Level.UNKNOWN,
         "The lining hazard is not known: no lining, size or consolidant is recorded. Enter the layers, if only as "
         "unknown.",
+        certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
 
 
@@ -235,6 +238,7 @@ def _strange(names: list[str]) -> Finding:
     return Finding(
         HAZARD, "materials", "lining layers", ROOM, Level.UNKNOWN,
         f"Not in the materials file, so without limits: {', '.join(dict.fromkeys(names))}.",
+        certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
 
 

@@ -97,22 +97,28 @@ def glue_softening_rh(temp_c, before_k: float = 0.0) -> np.ndarray:
     return _NODES[at] + share * (_NODES[at + 1] - _NODES[at])
 
 
-def equivalent_hours(temp_c, hours, ea_kj: float) -> float:
+def equivalent_hours(temp_c, hours, ea_kj: float) -> np.ndarray:
     """Hours at 20 °C in which as much creep would happen, by Arrhenius. For ranking rooms and days only.
 
     Parameters
     ----------
-    temp_c : (n,) temperature, NaN where nothing was read: that adds nothing. [°C]
-    hours : (n,) or scalar, the time each stands for. [h]
+    temp_c : (..., n) temperature, time on the last axis, NaN where nothing was read: that adds nothing. [°C]
+    hours : scalar or broadcast to the temperature, the time each stands for. [h]
     ea_kj : activation energy; none is published for a lining, so show a band. [kJ/mol]
 
-    >>> round(equivalent_hours([30.0], 1, 100), 2)
+    Returns
+    -------
+    (...) hours at 20 °C. [h]
+
+    Source: Arrhenius; the energies are our judgement, see `figures.lining`.
+
+    >>> round(float(equivalent_hours([30.0], 1, 100)), 2)
     3.87
     """
     temp = np.asarray(temp_c, float)
     at_20 = 1 / (fig.CREEP_REFERENCE_C + _KELVIN)
     factor = np.exp(1000 * ea_kj / GAS_CONSTANT * (at_20 - 1 / (temp + _KELVIN)))
-    return float(np.nansum(factor * np.asarray(hours, float)))
+    return np.nansum(factor * np.asarray(hours, float), axis=-1)
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,8 @@ PASTES = {"glue_paste", "starch", "animal_glue"}
 
 
 def _free_at_knots(layer: str) -> np.ndarray:
+    if layer not in LAYERS:
+        raise ValueError(f"layer {layer!r}; give one of {', '.join(LAYERS)}")
     widths = [b - a for a, b in pairwise(STRAIN_KNOTS_RH)]
     return np.concatenate([[0.0], np.cumsum(np.multiply(SWELLING[layer], widths))])
 
@@ -48,7 +50,7 @@ def free_strain(rh_percent, layer: str) -> np.ndarray:
 
     Raises
     ------
-    KeyError : no such layer.
+    ValueError : no such layer.
 
     Source: coefficients in `figures.canvas`, each with its own.
 
@@ -65,11 +67,21 @@ def strain(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.nd
     Parameters
     ----------
     rh_percent, used_to_rh_percent : array-like, broadcast together. [% RH]
-    warmer_by_k : how much warmer than it is used to. [K]
+    layer : one of `LAYERS`.
+    warmer_by_k : array-like, how much warmer than it is used to. [K]
 
     Returns
     -------
     Broadcast shape, dimensionless; NaN in, NaN out.
+
+    Raises
+    ------
+    ValueError : no such layer.
+
+    Source: the restrained layer of Mecklenburg, Tumosa & Erhardt 1998; coefficients in `figures.canvas`.
+
+    >>> float(strain(40.0, 50.0, "size").round(5)), float(strain(50.0, 50.0, "lead paint", -15).round(5))
+    (0.0035, 0.00078)
     """
     swelled = free_strain(rh_percent, layer) - free_strain(used_to_rh_percent, layer)
     return -swelled - EXPANSION_PER_K[layer] * np.asarray(warmer_by_k, float)

@@ -24,7 +24,7 @@ from envwatch.hazards.mould_model import (
 )
 from envwatch.hazards.mould_words import FETCH
 from envwatch.hazards.surfaces import surfaces, worst_of
-from envwatch.records import Exposure, Finding, Level, Painting
+from envwatch.records import Certainty, Exposure, Finding, Level, Painting
 
 
 def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> list[Finding]:
@@ -48,6 +48,7 @@ def _nothing_read(weak: Susceptibility, mechanism: str) -> Finding:
     return Finding(
         "mould", mechanism, weak.layer, "room", Level.UNKNOWN,
         "No humidity was read where this painting was: nothing is known of mould.", coverage=0.0, do=FETCH,
+        certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
 
 

@@ -36,7 +36,7 @@ def index_finding(surface: Surface, weak: Susceptibility, painting: Painting | N
         value=value, uncertainty=(damper - drier) / 2, limit=_limit_for(value), unit="index 0 to 6",
         hours=float(_favourable(surface, kind)[surface.first :].sum()), since=_since(surface, held, value),
         worst_at=surface.time[surface.first + top],
-        certainty=_index_certainty(value, drier, damper),
+        certainty=_index_certainty(value, drier, damper, *(float(run[surface.first :].max()) for run in (low, high))),
         working=_index_working(surface, weak, kind, (low, held, high), (drier, damper)),
         **damp_clock.raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
     )  # fmt: skip
@@ -73,8 +73,9 @@ def _index_level(value: float, grew: bool, start: float, looked: bool) -> Level:
     return {Level.URGENT: Level.ACT, Level.ACT: Level.WATCH}.get(level, Level.CLEAR)
 
 
-def _index_certainty(value: float, drier: float, damper: float) -> Certainty:
-    same = len({_index_grade(v) for v in (value, drier, damper)}) == 1
+def _index_certainty(*values: float) -> Certainty:
+    """Whether the index is at one level as held, on air shifted by the sensor's bias, and at both ends of the gaps."""
+    same = len({_index_grade(value) for value in values}) == 1
     return Certainty.CERTAIN if same else Certainty.CANNOT_TELL
 
 
@@ -161,4 +162,5 @@ def _index_unseen(surface: Surface, weak: Susceptibility, why: str) -> Finding:
         "mould", "growth index", layer_at(surface, weak), surface.point, Level.UNKNOWN,
         f"{why} {surface.where}: whether mould could grow is not known.", limit=fig.INDEX_WATCH, unit="index 0 to 6",
         coverage=surface.coverage, do=FETCH,
+        certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip

@@ -27,7 +27,7 @@ def sensitivity_class(sensitivity: str) -> fig.MouldClass:
     ------
     ValueError : none of "very sensitive", "sensitive", "medium resistant", "resistant".
     """
-    if sensitivity not in fig.CLASSES:
+    if not isinstance(sensitivity, str) or sensitivity not in fig.CLASSES:
         raise ValueError(f"sensitivity {sensitivity!r}; give one of {', '.join(fig.CLASSES)}")
     return fig.CLASSES[sensitivity]
 
@@ -35,42 +35,80 @@ def sensitivity_class(sensitivity: str) -> fig.MouldClass:
 def critical_rh(temp_c, sensitivity: str = "sensitive") -> np.ndarray:
     """Least humidity at which mould grows: a cubic up to 20 °C, and nowhere less than the class's least.
 
-    Array-like [°C] -> same shape [% RH]; NaN for NaN. Source: Hukka & Viitanen 1999; classes Ojanen et al. 2010.
+    Parameters
+    ----------
+    temp_c : array-like, any shape. [°C]
+    sensitivity : class in words, as in `mould_index`.
+
+    Returns
+    -------
+    Same shape, NaN for NaN; over 100 below freezing, where nothing grows. To 1e-9, so that a humidity typed as the
+    critical one is it. [% RH]
+
+    Raises
+    ------
+    ValueError : an unknown class.
+
+    Source: Hukka & Viitanen 1999; classes Ojanen et al. 2010.
 
     >>> critical_rh([5.0, 15.0, 25.0]).round(2).tolist()
     [88.02, 80.04, 80.0]
     """
     temp = np.asarray(temp_c, float)
     least = float(sensitivity_class(sensitivity).least_rh)
-    cubic = np.maximum(np.polyval([float(c) for c in fig.CRITICAL_CUBIC], temp), least)
+    cubic = np.maximum(np.round(np.polyval([float(c) for c in fig.CRITICAL_CUBIC], temp), 9), least)
     return np.where(np.isnan(temp), np.nan, np.where(temp > fig.CUBIC_TO_C, least, cubic))
 
 
 def weeks_to_start(temp_c, rh_percent) -> np.ndarray:
     """Weeks of constant air in which untreated softwood goes from index 0 to 1.
 
-    Array-like [°C], [% RH] -> broadcast shape [weeks]; NaN for NaN and at or below 0 °C. Source: Hukka & Viitanen 1999.
+    The bare regression, at any humidity: whether anything grows at all is a matter of `critical_rh`.
+
+    Parameters
+    ----------
+    temp_c, rh_percent : array-like, broadcast together. [°C], [% RH]
+
+    Returns
+    -------
+    Broadcast shape. NaN for NaN, at or below 0 °C, and for humidity outside 0 to 105 %; 100 to 105 % counts as 100.
+    [weeks]
+
+    Source: Hukka & Viitanen 1999.
 
     >>> round(float(weeks_to_start(20.0, 90.0)), 3)
     4.202
     """
     temp = np.asarray(temp_c, float)
     temp = np.where(temp > fig.GROWTH_OVER_C, temp, np.nan)
-    with np.errstate(divide="ignore"):
-        humid = fig.WEEKS_LN_RH * np.log(np.asarray(rh_percent, float))
-    return np.exp(fig.WEEKS_LN_TEMP * np.log(temp) + humid + fig.WEEKS_CONSTANT)
+    with np.errstate(divide="ignore", over="ignore"):
+        humid = fig.WEEKS_LN_RH * np.log(air.usable_rh(rh_percent))
+        return np.exp(fig.WEEKS_LN_TEMP * np.log(temp) + humid + fig.WEEKS_CONSTANT)
 
 
 def highest_index(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndarray:
     """The index that constant air can reach in the end; 0 below the critical humidity.
 
-    Array-like [°C], [% RH] -> broadcast shape [index]; NaN for NaN. Source: Ojanen et al. 2010.
+    Parameters
+    ----------
+    temp_c, rh_percent : array-like, broadcast together. [°C], [% RH]
+    sensitivity : class in words, as in `mould_index`.
+
+    Returns
+    -------
+    Broadcast shape [index]. NaN for NaN and for humidity outside 0 to 105 %; 100 to 105 % counts as 100.
+
+    Raises
+    ------
+    ValueError : an unknown class.
+
+    Source: Ojanen et al. 2010.
 
     >>> float(highest_index(22.0, 90.0, "very sensitive").round(4)), float(highest_index(22.0, 100.0).round(4))
     (4.0, 5.3)
     """
     kind, critical = sensitivity_class(sensitivity), critical_rh(temp_c, sensitivity)
-    above = np.asarray(rh_percent, float) - critical
+    above = air.usable_rh(rh_percent) - critical
     room = np.maximum(100 - critical, 1e-9)  # at freezing the critical humidity is 100 %
     x = np.clip(above / room, 0, 1)
     top = np.maximum(kind.highest_a + kind.highest_b * x - kind.highest_c * x**2, 0)
@@ -102,7 +140,7 @@ def mould_index(
     Raises
     ------
     ValueError : nothing was read at all; humidity given as a fraction (all of it at most 1); an unknown class or
-        decline; a negative step; a start outside 0 to 6.
+        decline; a step that is negative or has no end; a start outside 0 to 6.
 
     Source: Hukka & Viitanen 1999; sensitivity and decline classes Ojanen et al. 2010.
 
@@ -110,6 +148,8 @@ def mould_index(
     >>> days[[719, 1439]].round(3).tolist()
     [1.039, 3.029]
     """
+    sensitivity_class(sensitivity)
+    share = decline_coefficient(decline)
     temp, rh, hours = np.broadcast_arrays(*(np.asarray(a, float) for a in (temp_c, rh_percent, hours)))
     if not temp.ndim:
         return mould_index([temp], [rh], [hours], sensitivity, decline, start)[0]
@@ -119,7 +159,7 @@ def mould_index(
     rh = air.usable_rh(rh)
     read = np.isfinite(temp) & np.isfinite(rh) & np.isfinite(hours)
     wet = read & (temp > fig.GROWTH_OVER_C) & (temp <= fig.GROWTH_TO_C) & (rh >= critical_rh(temp, sensitivity))
-    lost = decline_coefficient(decline) * _declines(wet, read & ~wet & (temp > fig.GROWTH_OVER_C), hours)
+    lost = share * _declines(wet, read & ~wet & (temp > fig.GROWTH_OVER_C), hours)
     held = np.empty(temp.shape)
     starts = np.broadcast_to(np.asarray(start, float), temp.shape[:-1])
     for row in np.ndindex(temp.shape[:-1]):
@@ -131,12 +171,29 @@ def mould_index(
 def mould_index_range(
     temp_c, rh_percent, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start: float = 0.0
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """The index with what the gaps leave open: (lowest, held, highest), each (n,), on hourly air.
+    """The index with what the gaps leave open, on hourly air.
 
     In a gap the air is taken as dry for the lowest, and for the highest as in the dampest week on record. The lowest
     and the highest are given in the gaps too; `held` is NaN there.
+
+    Parameters
+    ----------
+    temp_c, rh_percent : (n,) regular hourly means, NaN in a gap. [°C], [% RH]
+    sensitivity, decline, start : as in `mould_index`; `start` a number.
+
+    Returns
+    -------
+    (n,) lowest, (n,) held, (n,) highest.
+
+    Raises
+    ------
+    ValueError : as `mould_index`.
+
+    >>> low, held, high = mould_index_range([20.0] * 4, [95.0, 95.0, float("nan"), 95.0])
+    >>> bool(low[-1] < held[-1] < high[-1])
+    True
     """
-    temp, rh = np.asarray(temp_c, float), air.usable_rh(rh_percent)
+    temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), air.usable_rh(rh_percent))
     gap = ~(np.isfinite(temp) & np.isfinite(rh))
     held = mould_index(temp, rh, 1.0, sensitivity, decline, start)
     if not gap.any():
@@ -162,8 +219,9 @@ def decline_coefficient(decline) -> float:
         if decline not in fig.DECLINES:
             raise ValueError(f"decline {decline!r}; give 0 to 1 or one of {', '.join(fig.DECLINES)}")
         return float(fig.DECLINES[decline])
-    if not 0 <= decline <= 1:
-        raise ValueError(f"decline {decline}; give 0 (none) to 1 (as on pine)")
+    if not isinstance(decline, int | float | np.number) or not 0 <= decline <= 1:
+        words = ", ".join(fig.DECLINES)
+        raise ValueError(f"decline {decline}; give 0 (none) to 1 (as on pine), or one of {words}")
     return float(decline)
 
 
@@ -175,8 +233,10 @@ def _refuse(temp, rh, hours, start) -> None:
         raise ValueError("no reading at all: temperature and humidity are both needed")
     if known.max() <= 1 and known.any():
         raise ValueError(f"humidity is at most {known.max():g}: give percent (0 to 100), not a fraction")
-    if np.nanmin(hours) < 0:
-        raise ValueError(f"a step of {np.nanmin(hours):g} hours; give 0 or more")
+    known_h = hours[~np.isnan(hours)]
+    if (known_h < 0).any() or np.isinf(known_h).any():
+        worst = known_h.min() if known_h.min() < 0 else known_h.max()
+        raise ValueError(f"a step of {worst:g} hours; give 0 or more, and an end")
     if not (np.all(np.asarray(start) >= 0) and np.all(np.asarray(start) <= fig.INDEX_TOP)):
         raise ValueError(f"start {start}; the index runs from 0 to 6")
 
