@@ -408,13 +408,38 @@ class Stint:
     own_logger: bool = False
 
 
+NEVER_HERE = (
+    "direct sun", "fire or stove in use", "flue behind", "warm or cold air blows on it", "cooking room", "bathing room",
+    "damp wall", "fresh plaster", "unsafe fixing",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Position:
+    """Plain facts of where a painting hangs, or may hang, that no climate tells.
+
+    Attributes
+    ----------
+    light_lux_h_year : dose of light in a year; NaN where not known. [lx h]
+    light_times : factor either way by which the dose may be off: it was reckoned, or metered.
+    facts : (fact out of `NEVER_HERE`, whether it holds there; None where not known, which is never safe).
+    basis : plain words on where these facts come from.
+    """
+
+    light_lux_h_year: float = float("nan")
+    light_times: float = 1.0
+    facts: tuple[tuple[str, bool | None], ...] = ()
+    basis: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class Exposure:
     """The climates at the points that matter for one painting (or one place), and where each was.
 
     `points` maps names out of `POINTS` to climates over the same span. A point that is not known is
     absent, and whoever judges says so. `stints` are in time order and never overlap; time in none of
-    them, or in one without a place, is unknown.
+    them, or in one without a place, is unknown. `position`: light and plain facts of where it hangs; None
+    where nobody asked, and then the hazards that need them say nothing.
     """
 
     points: Mapping[str, Climate]
@@ -422,6 +447,7 @@ class Exposure:
     end: pd.Timestamp
     stints: tuple[Stint, ...] = ()
     notes: tuple[str, ...] = ()
+    position: Position | None = None
 
     @property
     def room(self) -> Climate:
@@ -517,8 +543,8 @@ class Verdict:
 
 
 __all__ = [
-    "AREAS", "CANVAS_BACK", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES", "ROOM", "WALL_FACE",
+    "AREAS", "CANVAS_BACK", "NEVER_HERE", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES", "ROOM", "WALL_FACE",
     "CareStatus", "Certainty", "Climate", "Confidence", "Exposure", "Figure", "Finding", "Hanging", "Layer",
-    "Level", "Logger", "Observation", "Painting", "Place", "Sensor", "Stay", "Stint", "Treatment", "Verdict",
+    "Level", "Logger", "Observation", "Painting", "Place", "Position", "Sensor", "Stay", "Stint", "Treatment", "Verdict",
     "stand_for_hours",
 ]  # fmt: skip

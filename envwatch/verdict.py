@@ -12,10 +12,10 @@ from dataclasses import replace
 import pandas as pd
 
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.hazards import condensation, fluctuation, lining, mould
+from envwatch.hazards import condensation, fluctuation, light, lining, mould, siting
 from envwatch.records import Certainty, Climate, Exposure, Finding, Level, Painting, Verdict
 
-HAZARDS = (lining, mould, fluctuation, condensation)
+HAZARDS = (lining, mould, fluctuation, condensation, light, siting)
 
 
 def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timestamp | None = None) -> Verdict:

@@ -105,7 +105,11 @@ def _between(temp_room_c, temp_out_c, factor) -> np.ndarray:
 
 @lru_cache(maxsize=256)
 def open_gap_factors(
-    u_value: float, gap_mm: float, back_m2kw: float = 0.0, height_m: float = fig.OPEN_GAP_HEIGHT_M
+    u_value: float,
+    gap_mm: float,
+    back_m2kw: float = 0.0,
+    height_m: float = fig.OPEN_GAP_HEIGHT_M,
+    glazing_m2kw: float = 0.0,
 ) -> tuple[float, float, float, float]:
     """Temperature factors where room air falls through a gap that is open at the top and at the bottom.
 
@@ -118,6 +122,7 @@ def open_gap_factors(
     gap_mm : clear distance between the picture's back and the wall; above 0. [mm]
     back_m2kw : resistance of cavity and board between the canvas and the gap. [m²K/W]
     height_m : height of the picture. [m]
+    glazing_m2kw : resistance of glass and the air behind it, in front of the paint. [m²K/W]
 
     Returns
     -------
@@ -128,7 +133,7 @@ def open_gap_factors(
     """
     if not gap_mm > 0:
         raise ValueError(f"an open gap of {gap_mm:g} mm; give more than 0, or a closed gap")
-    depth_m, canvas = gap_mm / 1000, fig.SURFACE_INSIDE + fig.LINED_CANVAS
+    depth_m, canvas = gap_mm / 1000, fig.SURFACE_INSIDE + glazing_m2kw + fig.LINED_CANVAS
     wall, front = wall_resistance(u_value), canvas + back_m2kw
     convection = max(fig.OPEN_GAP_CONVECTION, 2 * np.divide(float(fig.CONDUCTION_AIR), depth_m))
     # both faces are linear in the gap's air: face = still + slope * air, with outdoors 0 and the room 1
@@ -177,6 +182,7 @@ def behind_picture(
     open_gap=False,
     height_m=fig.OPEN_GAP_HEIGHT_M,
     board_m2kw=fig.BACKING_BOARD,
+    glazing_m2kw=0.0,
 ) -> tuple[tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
     """Air at the wall face and at the canvas back, behind a picture on an outer wall.
 
@@ -190,6 +196,7 @@ def behind_picture(
     open_gap : open at top and bottom, so that room air falls through it; else closed, which is the worse.
     height_m : height of the picture, for an open gap. [m]
     board_m2kw : thermal resistance of the board. [m²K/W]
+    glazing_m2kw : of glass and the air behind it; 0 unglazed. It keeps the room's warmth off the canvas. [m²K/W]
 
     Returns
     -------
@@ -205,13 +212,16 @@ def behind_picture(
     """
     board = gap_resistance(fig.BOARD_CAVITY_MM) + board_m2kw if backed else 0.0
     if open_gap:
-        _, wall, _, canvas = open_gap_factors(float(u_value), float(gap_mm), float(board), float(height_m))
+        _, wall, _, canvas = open_gap_factors(
+            float(u_value), float(gap_mm), float(board), float(height_m), float(glazing_m2kw)
+        )
         wall_c, canvas_c = _between(temp_room_c, temp_out_c, wall), _between(temp_room_c, temp_out_c, canvas)
     else:
         behind = board + gap_resistance(gap_mm)
-        to_room = fig.SURFACE_INSIDE + fig.LINED_CANVAS + behind
+        to_room = fig.SURFACE_INSIDE + glazing_m2kw + fig.LINED_CANVAS + behind
         wall_c = wall_face_temp(temp_room_c, temp_out_c, u_value=u_value, resistance_m2kw=to_room)
-        canvas_c = canvas_back_temp(temp_room_c, temp_out_c, u_value=u_value, behind_m2kw=behind)
+        front = fig.LINED_CANVAS + glazing_m2kw
+        canvas_c = canvas_back_temp(temp_room_c, temp_out_c, u_value=u_value, behind_m2kw=behind, canvas_m2kw=front)
     faces = [(face_c, air.rh_at(temp_room_c, rh_room_percent, face_c)) for face_c in (wall_c, canvas_c)]
     (wall_c, wall_rh), (canvas_c, canvas_rh) = faces
     return (wall_c, np.minimum(wall_rh, 100.0)), (canvas_c, np.minimum(canvas_rh, 100.0))
