@@ -27,9 +27,7 @@ DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoo
 
 
 def course(shown: Course, others: tuple[tuple[str, Course], ...] = ()) -> dict:
-    """The figure of one course; further ones, each with a kind out of `palette.CURVES`, over it.
-
-    """
+    """The figure of one course; further ones, each with a kind out of `palette.CURVES`, over it."""
     top = 0.86 if shown.stretches else 1.0
     traces = [*_season(shown), *_curves(shown), *(t for kind, other in others for t in _other(kind, other))]
     layout = _layout(shown, top)
@@ -37,7 +35,9 @@ def course(shown: Course, others: tuple[tuple[str, Course], ...] = ()) -> dict:
         traces += [_stay(s, shown.zone) for s in shown.stretches]
         layout["yaxis3"] = {"domain": [0.91, 1.0], "visible": False, "fixedrange": True, "range": [-0.5, 0.5]}
     layout["shapes"] = [_limit_line(limit) for limit in shown.limits] + [_mark_line(m.time, shown) for m in shown.marks]
-    layout["annotations"] += [_limit_word(limit) for limit in shown.limits] + [_mark_word(m, shown) for m in shown.marks]
+    layout["annotations"] += [_limit_word(limit) for limit in shown.limits] + [
+        _mark_word(m, shown) for m in shown.marks
+    ]
     return {"data": traces, "layout": layout}
 
 
@@ -121,8 +121,9 @@ def _limit_line(limit) -> dict:
 
 
 def _limit_word(limit) -> dict:
-    return _word(limit.words) | {"xref": "paper", "x": 0, "xanchor": "left", "yref": "y" if limit.unit == "°C" else "y2",
-                                 "y": limit.value, "yanchor": "bottom"}  # fmt: skip
+    axis = "y" if limit.unit == "°C" else "y2"
+    return _word(limit.words) | {"xref": "paper", "x": 0, "xanchor": "left", "yref": axis, "y": limit.value,
+                                 "yanchor": "bottom"}  # fmt: skip
 
 
 def _mark_line(time: pd.Timestamp, shown: Course) -> dict:

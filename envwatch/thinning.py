@@ -42,7 +42,7 @@ def thinned(climate: Climate, values: np.ndarray, steps: int = SCREEN) -> Line:
     time, values = climate.time.asi8[read], np.asarray(values, float)[read]
     after_gap = _after_gaps(time, climate.hours[read])
     if len(values) > 2 * steps:
-        start, end = climate.start.as_unit("us").value, climate.end.as_unit("us").value
+        start, end = (moment.value // 1000 for moment in (climate.start, climate.end))
         kept = _extremes(time, values, np.linspace(start, end, steps + 1), after_gap)
         time, values, after_gap = time[kept], values[kept], np.searchsorted(kept, after_gap)
     return _parted(time, values, after_gap)
