@@ -40,7 +40,9 @@ def write(path: Path, content: str | bytes, encoding: str = "utf-8") -> Path:
     return path
 
 
-def rows_of(truth: Truth, zone: str = "UTC", stamp: str = "%Y-%m-%d %H:%M:%S", delimiter: str = ",", decimal: str = ".") -> list[str]:
+def rows_of(
+    truth: Truth, zone: str = "UTC", stamp: str = "%Y-%m-%d %H:%M:%S", delimiter: str = ",", decimal: str = "."
+) -> list[str]:
     """Plain rows: stamp, temperature, humidity."""
     local = truth.time.tz_convert(zone)
     return [
@@ -55,7 +57,9 @@ def read(path: Path, zone: str | None = "UTC", **answers: str) -> LogFile:
     return logs.read(path, Answers(zone=zone, **answers), now=NOW, need_rh=need_rh)
 
 
-def assert_reads(log: LogFile, truths: Truth | Sequence[Truth], labels: Sequence[str] = ("1",), tolerance: float = 1e-6) -> None:
+def assert_reads(
+    log: LogFile, truths: Truth | Sequence[Truth], labels: Sequence[str] = ("1",), tolerance: float = 1e-6
+) -> None:
     """The file gave this climate, reading for reading, and its counts add up."""
     truths = [truths] if isinstance(truths, Truth) else list(truths)
     assert [c.label for c in log.channels] == list(labels)

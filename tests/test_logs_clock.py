@@ -12,7 +12,9 @@ AUTUMN, SPRING = "2024-10-26T12:00Z", "2024-03-30T12:00Z"  # the clocks change a
 STEPS = ["1min", "7min", "10min", "15min", "20min", "30min", "1h"]
 
 
-def file(tmp_path, truth: Truth, zone: str = BERLIN, stamp: str = "%Y-%m-%d %H:%M:%S", newest_first: bool = False, rows=None):
+def file(
+    tmp_path, truth: Truth, zone: str = BERLIN, stamp: str = "%Y-%m-%d %H:%M:%S", newest_first: bool = False, rows=None
+):
     body = rows_of(truth, zone, stamp) if rows is None else rows
     return write(tmp_path / "a.csv", "\n".join(["time,temp °C,rh %", *(body[::-1] if newest_first else body)]) + "\n")
 
@@ -33,7 +35,16 @@ def test_a_civil_clock_with_steps_over_an_hour_is_told_by_its_shifted_steps(tmp_
 
 @pytest.mark.parametrize("zone", ["America/New_York", "Australia/Lord_Howe", "Europe/London", "America/Sao_Paulo"])
 def test_other_zones_change_too(tmp_path, zone):
-    for month in ("2024-03-09", "2024-11-02", "2024-10-05", "2024-04-06", "2018-11-03", "2018-02-17", "2024-10-26", "2024-03-30"):
+    for month in (
+        "2024-03-09",
+        "2024-11-02",
+        "2024-10-05",
+        "2024-04-06",
+        "2018-11-03",
+        "2018-02-17",
+        "2024-10-26",
+        "2024-03-30",
+    ):
         truth = climate(f"{month}T06:00Z", 300, "10min")
         assert_reads(read(file(tmp_path, truth, zone), zone), truth)
 
@@ -95,7 +106,11 @@ def test_two_probes_interleaved_keep_the_doubled_hour(tmp_path):
 def test_one_quantity_a_row_keeps_the_doubled_hour(tmp_path):
     truth = climate(AUTUMN, 180)
     local = truth.time.tz_convert(BERLIN).strftime("%Y-%m-%d %H:%M")
-    body = [row for i, t in enumerate(local) for row in (f"{t},temperature,{truth.temp_c[i]}", f"{t},humidity,{truth.rh_percent[i]}")]
+    body = [
+        row
+        for i, t in enumerate(local)
+        for row in (f"{t},temperature,{truth.temp_c[i]}", f"{t},humidity,{truth.rh_percent[i]}")
+    ]
     assert_reads(read(write(tmp_path / "a.csv", "\n".join(["time,quantity,value", *body])), BERLIN), truth)
 
 
@@ -152,7 +167,10 @@ def test_days_that_do_not_exist_are_set_aside_and_not_rolled_over(tmp_path):
 
 def test_midnight_written_as_24_is_the_end_of_the_day(tmp_path):
     truth = climate(n=300)
-    rows = [r.replace(f"{t:%Y-%m-%d} 00:00:00", f"{t - pd.Timedelta(days=1):%Y-%m-%d} 24:00:00") for t, r in zip(truth.time, rows_of(truth), strict=True)]
+    rows = [
+        r.replace(f"{t:%Y-%m-%d} 00:00:00", f"{t - pd.Timedelta(days=1):%Y-%m-%d} 24:00:00")
+        for t, r in zip(truth.time, rows_of(truth), strict=True)
+    ]
     assert_reads(read(file(tmp_path, truth, rows=rows)), truth)
 
 

@@ -29,16 +29,24 @@ def with_row(row: str, at: int = 100) -> list[str]:
 
 
 ASIDE = {
-    "empty cells": ("2024-03-02 20:05:00;;", "missing value"), "no humidity": ("2024-03-02 20:05:00;19.0;", "missing value"),
-    "words for nothing": ("2024-03-02 20:05:00;n/a;---", "missing value"), "short row": ("2024-03-02 20:05:00", "missing value"),
-    "error word": ("2024-03-02 20:05:00;Err;50.0", "error code"), "minus 200": ("2024-03-02 20:05:00;-200;50.0", "error code"),
+    "empty cells": ("2024-03-02 20:05:00;;", "missing value"), "no humidity": ("2024-03-02 20:05:00;19.0;",
+        "missing value"),
+    "words for nothing": ("2024-03-02 20:05:00;n/a;---", "missing value"), "short row": ("2024-03-02 20:05:00",
+        "missing value"),
+    "error word": ("2024-03-02 20:05:00;Err;50.0", "error code"), "minus 200": ("2024-03-02 20:05:00;-200;50.0",
+        "error code"),
     "9999": ("2024-03-02 20:05:00;9999;9999", "error code"), "850": ("2024-03-02 20:05:00;850.0;50.0", "error code"),
     "6553.5": ("2024-03-02 20:05:00;19.0;6553.5", "error code"), "inf": ("2024-03-02 20:05:00;inf;50", "error code"),
-    "overload": ("2024-03-02 20:05:00;OL;50", "error code"), "formula error": ("2024-03-02 20:05:00;#DIV/0!;50", "error code"),
-    "minus 127": ("2024-03-02 20:05:00;-127.0;50", "error code"), "huge": ("2024-03-02 20:05:00;1e308;50", "unreadable value"),
-    "underscore": ("2024-03-02 20:05:00;1_000;50", "unreadable value"), "word": ("2024-03-02 20:05:00;hello;50", "unreadable value"),
-    "bad date": ("2024-02-31 20:05:00;19.0;50.0", "unreadable time"), "bad time": ("2024-03-02 25:05:00;19.0;50.0", "unreadable time"),
-    "no time": (";19.0;50.0", "no time"), "glued": ("2024-03-02 20:05:00;19.0;87.02023-01-25T10:00:00;19.1;50.1", "records run together"),
+    "overload": ("2024-03-02 20:05:00;OL;50", "error code"), "formula error": ("2024-03-02 20:05:00;#DIV/0!;50",
+        "error code"),
+    "minus 127": ("2024-03-02 20:05:00;-127.0;50", "error code"), "huge": ("2024-03-02 20:05:00;1e308;50",
+        "unreadable value"),
+    "underscore": ("2024-03-02 20:05:00;1_000;50", "unreadable value"), "word": ("2024-03-02 20:05:00;hello;50",
+        "unreadable value"),
+    "bad date": ("2024-02-31 20:05:00;19.0;50.0", "unreadable time"), "bad time": ("2024-03-02 25:05:00;19.0;50.0",
+        "unreadable time"),
+    "no time": (";19.0;50.0", "no time"), "glued": ("2024-03-02 20:05:00;19.0;87.02023-01-25T10:00:00;19.1;50.1",
+        "records run together"),
     "too many fields": ("2024-03-02 20:05:00;19.0;50.0;1;2;3", "too many fields"),
     "NUL inside": ("2024-03-0\x002 20:05:00;19.0;50.0", "damaged: NUL bytes"),
 }  # fmt: skip
@@ -61,8 +69,10 @@ def test_a_temperature_without_humidity_is_kept_where_humidity_is_not_needed(tmp
 
 
 NO_ROWS = {
-    "blank": "", "spaces": "   ", "delimiters": ";;", "average": "Average;19.0;50.1", "end": "End of data", "comment": "# restarted here",
-    "minimum": "Min;17.0;45.0", "sum line": "Readings: 200", "rule": "-----", "repeated header": HEAD, "german": "Mittelwert;19,0;50,1",
+    "blank": "", "spaces": "   ", "delimiters": ";;", "average": "Average;19.0;50.1", "end": "End of data",
+    "comment": "# restarted here",
+    "minimum": "Min;17.0;45.0", "sum line": "Readings: 200", "rule": "-----", "repeated header": HEAD,
+    "german": "Mittelwert;19,0;50,1",
     "control Z": "\x1a",
 }  # fmt: skip
 
@@ -136,22 +146,30 @@ def test_an_unclosed_quote_costs_only_its_row(tmp_path):
 
 
 REFUSED = {
-    "empty": ("", "empty"), "blanks": ("  \n\n", "empty"), "nul": (b"\x00" * 5000, "empty"), "header only": (HEAD + "\n", "no reading below"),
-    "web page": ("<!DOCTYPE html><html><body>Sign in</body></html>", "web page"), "late web page": ("\n\n<html>" + "x" * 300, "web page"),
+    "empty": ("", "empty"), "blanks": ("  \n\n", "empty"), "nul": (b"\x00" * 5000, "empty"),
+    "header only": (HEAD + "\n", "no reading below"),
+    "web page": ("<!DOCTYPE html><html><body>Sign in</body></html>", "web page"),
+    "late web page": ("\n\n<html>" + "x" * 300, "web page"),
     "json": ('[{"t": 1}]', "JSON"), "pdf": (b"%PDF-1.7 \x00\x01", "PDF"), "png": (b"\x89PNG\r\n\x1a\n", "picture"),
-    "xls": (b"\xd0\xcf\x11\xe0" + b"\x00" * 600, "xlsx"), "gzip": (b"\x1f\x8b\x08\x00", "gzip"), "binary": (bytes(range(256)) * 40, "binary"),
+    "xls": (b"\xd0\xcf\x11\xe0" + b"\x00" * 600, "xlsx"), "gzip": (b"\x1f\x8b\x08\x00", "gzip"),
+    "binary": (bytes(range(256)) * 40, "binary"),
     "letter": ("Dear Sir,\nplease find attached.\n", "no table"), "one long line": ("x" * 6_000_000, "line of over"),
     "a million columns": ("time," + ",".join("c" * 1 for _ in range(300_000)) + "\n", "no table|columns|fields"),
     "times only": ("time\n" + "\n".join(r.split(";")[0] for r in ROWS), "no table|no row|header"),
     "no temperature": ("time;lux\n" + "\n".join(r.rsplit(";", 1)[0] for r in ROWS), "no column holds a temperature"),
     "times without dates": ("time;temp °C;rh %\n" + "\n".join(r[11:] for r in ROWS), "date"),
-    "damaged by a spreadsheet": ("\n".join([HEAD, *ROWS[:50], "2024-03-02 20:05:00;05. Jun;50.0", *ROWS[50:]]), "line 52: a spreadsheet has turned"),
-    "humidity is the temperature": ("\n".join([HEAD, *(f"{r.rsplit(';', 1)[0]};{t * 1.8 + 32:.1f}" for r, t in zip(ROWS, TRUTH.temp_c, strict=True))]), "over again"),
-    "humidity in tenths": ("\n".join([HEAD, *(f"{r.rsplit(';', 1)[0]};{h * 10:.0f}" for r, h in zip(ROWS, TRUTH.rh_percent, strict=True))]), "expected 0 to 100"),
+    "damaged by a spreadsheet": ("\n".join([HEAD, *ROWS[:50], "2024-03-02 20:05:00;05. Jun;50.0", *ROWS[50:]]),
+        "line 52: a spreadsheet has turned"),
+    "humidity is the temperature": ("\n".join([HEAD, *(f"{r.rsplit(';', 1)[0]};{t * 1.8 + 32:.1f}" for r,
+        t in zip(ROWS, TRUTH.temp_c, strict=True))]), "over again"),
+    "humidity in tenths": ("\n".join([HEAD, *(f"{r.rsplit(';', 1)[0]};{h * 10:.0f}" for r, h in zip(ROWS,
+        TRUTH.rh_percent, strict=True))]), "expected 0 to 100"),
     "two tables": ("\n".join([HEAD, *ROWS[:100], "", "time;lux;temp outside", *ROWS[100:]]), "second table"),
     "plain zip": (b"PK\x05\x06" + b"\x00" * 18, "archive"), "broken zip": (b"PK\x03\x04 nonsense", "archive"),
-    "mostly broken": ("\n".join([HEAD, *(r if i % 3 else "2024-99-99 10:00:00;19;50" for i, r in enumerate(ROWS))]), "unreadable time"),
-    "all missing": ("\n".join([HEAD, *(r.split(";")[0] + ";;" for r in ROWS), "2024-03-09 10:00:00;Err;50.0"]), "no row|no table|no reading|temperature"),
+    "mostly broken": ("\n".join([HEAD, *(r if i % 3 else "2024-99-99 10:00:00;19;50" for i, r in enumerate(ROWS))]),
+        "unreadable time"),
+    "all missing": ("\n".join([HEAD, *(r.split(";")[0] + ";;" for r in ROWS), "2024-03-09 10:00:00;Err;50.0"]),
+        "no row|no table|no reading|temperature"),
 }  # fmt: skip
 
 
@@ -175,7 +193,9 @@ ASKED = {
 @pytest.mark.parametrize("name", ASKED)
 def test_a_unit_that_the_values_contradict_is_asked_about(tmp_path, name):
     head, convert, option = ASKED[name]
-    rows = [f"{r.split(';')[0]};{convert(t):.2f};{h}" for r, t, h in zip(ROWS, TRUTH.temp_c, TRUTH.rh_percent, strict=True)]
+    rows = [
+        f"{r.split(';')[0]};{convert(t):.2f};{h}" for r, t, h in zip(ROWS, TRUTH.temp_c, TRUTH.rh_percent, strict=True)
+    ]
     path = file(tmp_path, rows, head)
     with pytest.raises(Question) as asked:
         read(path)
@@ -276,7 +296,27 @@ def test_a_sound_file_with_damage_gives_readings_or_a_refusal(tmp_path_factory, 
     content = bytearray(SOUND)
     for _ in range(data.draw(st.integers(1, 12))):
         at = data.draw(st.integers(0, len(content) - 1))
-        what = data.draw(st.sampled_from([b"", b"\x00", b"\n", b";", b",", b'"', b"\xff", b"9", b"-", b"\t", b"\xef\xbb\xbf", b"e", b":", b"%", b"#"]))
+        what = data.draw(
+            st.sampled_from(
+                [
+                    b"",
+                    b"\x00",
+                    b"\n",
+                    b";",
+                    b",",
+                    b'"',
+                    b"\xff",
+                    b"9",
+                    b"-",
+                    b"\t",
+                    b"\xef\xbb\xbf",
+                    b"e",
+                    b":",
+                    b"%",
+                    b"#",
+                ]
+            )
+        )
         length = data.draw(st.integers(0, 30))
         content[at : at + length] = what * data.draw(st.integers(1, 4))
         if not content:
@@ -284,8 +324,10 @@ def test_a_sound_file_with_damage_gives_readings_or_a_refusal(tmp_path_factory, 
     readings_or_refusal(tmp_path_factory.getbasetemp() / "damaged.csv", bytes(content))
 
 
-WORDS = ["time", "Date", "temp", "°C", "rh %", "2024-03-01 10:00", "01/02/03", "21.5", "21,5", "-", "", "Err", ";", ",", "\t", "\n", "\r", "|", '"',
-         "10:00", "1709287200", "45352.5", "#", "sensor", "value", "unit", "UTC+1", "NaN", "1e5", "Europe/Berlin", "24:00", "p.m.", "05. Jun", "٣", "²"]  # fmt: skip
+WORDS = ["time", "Date", "temp", "°C", "rh %", "2024-03-01 10:00", "01/02/03", "21.5", "21,5", "-", "", "Err", ";",
+    ",", "\t", "\n", "\r", "|", '"',
+         "10:00", "1709287200", "45352.5", "#", "sensor", "value", "unit", "UTC+1", "NaN", "1e5", "Europe/Berlin",
+         "24:00", "p.m.", "05. Jun", "٣", "²"]  # fmt: skip
 
 
 @QUICK

@@ -23,7 +23,10 @@ def local(truth: Truth, zone: str, stamp: str) -> list[str]:
 
 
 def values(truth: Truth, decimal: str = ".") -> list[tuple[str, str]]:
-    return [(f"{a:.1f}".replace(".", decimal), f"{b:.1f}".replace(".", decimal)) for a, b in zip(truth.temp_c, truth.rh_percent, strict=True)]
+    return [
+        (f"{a:.1f}".replace(".", decimal), f"{b:.1f}".replace(".", decimal))
+        for a, b in zip(truth.temp_c, truth.rh_percent, strict=True)
+    ]
 
 
 def table(truth: Truth, pattern: str, stamps=None, decimal: str = ".") -> list[str]:
@@ -66,16 +69,20 @@ def test_headers_are_understood_in_nine_languages(tmp_path, name, delimiter):
 
 
 ENCODINGS = [
-    ("english", "utf-8-sig"), ("english", "utf-16"), ("german", "cp1252"), ("german", "utf-16-le"), ("german", "mac_roman"),
+    ("english", "utf-8-sig"), ("english", "utf-16"), ("german", "cp1252"), ("german", "utf-16-le"), ("german",
+        "mac_roman"),
     ("german", "utf-16-be"), ("french", "cp1252"), ("french", "latin-1"), ("italian", "cp1252"), ("spanish", "cp850"),
-    ("japanese", "cp932"), ("japanese", "euc_jp"), ("japanese", "utf-16"), ("chinese", "gb18030"), ("chinese long", "gbk"),
+    ("japanese", "cp932"), ("japanese", "euc_jp"), ("japanese", "utf-16"), ("chinese", "gb18030"), ("chinese long",
+        "gbk"),
     ("chinese traditional", "big5"), ("portuguese of europe", "cp1252"), ("german", "utf-32"), ("french", "mac_roman"),
 ]  # fmt: skip
 
 
 @pytest.mark.parametrize(("name", "encoding"), ENCODINGS)
 def test_encodings_are_told_apart(tmp_path, name, encoding):
-    text = lines(";".join(HEADERS[name]).replace("℃", "°C" if encoding == "big5x" else "℃"), body=rows_of(TRUTH, delimiter=";"))
+    text = lines(
+        ";".join(HEADERS[name]).replace("℃", "°C" if encoding == "big5x" else "℃"), body=rows_of(TRUTH, delimiter=";")
+    )
     log = read(write(tmp_path / "a.csv", text, encoding))
     assert_reads(log, TRUTH)
 
@@ -91,8 +98,10 @@ STAMPS = {
     "iso": "%Y-%m-%dT%H:%M:%S", "iso minutes": "%Y-%m-%d %H:%M", "iso slashes": "%Y/%m/%d %H:%M:%S",
     "day first dots": "%d.%m.%Y %H:%M:%S", "day first slashes": "%d/%m/%Y %H:%M", "month first": "%m/%d/%Y %H:%M:%S",
     "day first dashes": "%d-%m-%Y %H:%M", "month first dashes": "%m-%d-%Y %H:%M", "two digit year": "%d.%m.%y %H:%M",
-    "two digit year first": "%y.%m.%d %H:%M", "two digit slashes": "%m/%d/%y %H:%M", "month first am pm": "%m/%d/%Y %I:%M:%S %p",
-    "two digit am pm": "%m/%d/%y %I:%M:%S %p", "day first am pm": "%d/%m/%Y %I:%M %p", "month name": "%d %b %Y %H:%M:%S",
+    "two digit year first": "%y.%m.%d %H:%M", "two digit slashes": "%m/%d/%y %H:%M",
+    "month first am pm": "%m/%d/%Y %I:%M:%S %p",
+    "two digit am pm": "%m/%d/%y %I:%M:%S %p", "day first am pm": "%d/%m/%Y %I:%M %p",
+    "month name": "%d %b %Y %H:%M:%S",
     "month name dashes": "%d-%b-%y %H:%M", "us month name": "%b %d, %Y %H:%M", "compact": "%Y%m%d %H%M",
     "compact T": "%Y%m%dT%H%M%S", "compact all": "%Y%m%d%H%M%S", "dotted time": "%d.%m.%Y %H.%M", "h": "%d/%m/%Y %Hh%M",
     "apostrophe": "%d.%m.%Y %H:%M'%S", "cjk": "%Y年%m月%d日 %H时%M分%S秒", "japanese": "%Y年%m月%d日 %H:%M",
@@ -115,7 +124,10 @@ def test_ways_to_write_a_time(tmp_path, name, truth):
 
 @pytest.mark.parametrize("name", ["day first dots", "month first", "two digit am pm", "dotted time", "iso"])
 def test_times_without_leading_zeros(tmp_path, name):
-    stamps = [s.replace("/0", "/").replace(".0", ".").lstrip("0").replace(" 0", " ", 1) if name != "iso" else s for s in local(LONG, "UTC", STAMPS[name])]
+    stamps = [
+        s.replace("/0", "/").replace(".0", ".").lstrip("0").replace(" 0", " ", 1) if name != "iso" else s
+        for s in local(LONG, "UTC", STAMPS[name])
+    ]
     path = write(tmp_path / "a.csv", lines("time;temp °C;rh %", body=table(LONG, "{t};{a};{b}", stamps)))
     if name == "dotted time":  # 10.5 may be five or fifty minutes: only whole pairs are times
         return
@@ -123,8 +135,10 @@ def test_times_without_leading_zeros(tmp_path, name):
 
 
 MONTHS = {
-    "de": ("Februar", "März"), "fr": ("févr.", "mars"), "es": ("febrero", "marzo"), "it": ("febbraio", "marzo"), "nl": ("februari", "maart"),
-    "pt": ("fevereiro", "março"), "de short": ("Feb", "Mrz"), "nl short": ("feb", "mrt"), "es of": ("de feb de", "de mar de"),
+    "de": ("Februar", "März"), "fr": ("févr.", "mars"), "es": ("febrero", "marzo"), "it": ("febbraio", "marzo"),
+    "nl": ("februari", "maart"),
+    "pt": ("fevereiro", "março"), "de short": ("Feb", "Mrz"), "nl short": ("feb", "mrt"), "es of": ("de feb de",
+        "de mar de"),
 }  # fmt: skip
 
 
@@ -133,7 +147,9 @@ def test_month_names_in_other_languages(tmp_path, language):
     truth = climate("2024-02-28T00:00Z", 600)
     names = MONTHS[language]
     stamps = [f"{t.day} {names[t.month - 2]} {t.year} {t:%H:%M}" for t in truth.time]
-    assert_reads(read(write(tmp_path / "a.csv", lines("t;temp °C;rh %", body=table(truth, "{t};{a};{b}", stamps)))), truth)
+    assert_reads(
+        read(write(tmp_path / "a.csv", lines("t;temp °C;rh %", body=table(truth, "{t};{a};{b}", stamps)))), truth
+    )
 
 
 def test_epoch_numbers_and_spreadsheet_days(tmp_path):
@@ -142,7 +158,9 @@ def test_epoch_numbers_and_spreadsheet_days(tmp_path):
         (seconds.astype(str), None), ((seconds * 1000).astype(str), None), ((seconds * 1000 + 500).astype(str), None),
         ([f"{s}.0" for s in seconds], None), ([f"{s / 86400 + 25569:.6f}" for s in seconds], "UTC"),
     ):  # fmt: skip
-        log = read(write(tmp_path / "a.csv", lines("time,temp °C,rh %", body=table(TRUTH, "{t},{a},{b}", stamps))), zone)
+        log = read(
+            write(tmp_path / "a.csv", lines("time,temp °C,rh %", body=table(TRUTH, "{t},{a},{b}", stamps))), zone
+        )
         late = 500_000 if str(stamps[0]).endswith("500") else 0
         np.testing.assert_array_equal(log.channels[0].time, TRUTH.time.as_unit("us").asi8 + late)
 
@@ -151,7 +169,9 @@ def test_fractions_of_a_second_are_kept(tmp_path):
     truth = climate(n=200, step="250ms")
     for mark in (".", ","):
         stamps = [f"{t:%Y-%m-%d %H:%M:%S}{mark}{t.microsecond // 1000:03d}" for t in truth.time]
-        assert_reads(read(write(tmp_path / "a.csv", lines("t;temp °C;rh %", body=table(truth, "{t};{a};{b}", stamps)))), truth)
+        assert_reads(
+            read(write(tmp_path / "a.csv", lines("t;temp °C;rh %", body=table(truth, "{t};{a};{b}", stamps)))), truth
+        )
 
 
 SPLIT = {
@@ -201,10 +221,15 @@ def test_an_offset_in_the_file_needs_no_zone_and_wins_over_one(tmp_path, name, t
     assert (told is None) != any("America/New_York" in note for note in log.notes)
 
 
-@pytest.mark.parametrize("line", ["Time zone: UTC+01:00", "Zeitzone;GMT+1", "Timezone,Etc/GMT-1", "UTC offset: +01:00", "All times are GMT+1"])
+@pytest.mark.parametrize(
+    "line",
+    ["Time zone: UTC+01:00", "Zeitzone;GMT+1", "Timezone,Etc/GMT-1", "UTC offset: +01:00", "All times are GMT+1"],
+)
 def test_an_offset_in_the_preamble_counts(tmp_path, line):
     body = rows_of(LONG, "Etc/GMT-1", "%d.%m.%Y %H:%M:%S", ";")
-    assert_reads(read(write(tmp_path / "a.csv", lines("Logger 7", line, "", "Zeit;Temp °C;RH %", body=body)), None), LONG)
+    assert_reads(
+        read(write(tmp_path / "a.csv", lines("Logger 7", line, "", "Zeit;Temp °C;RH %", body=body)), None), LONG
+    )
 
 
 WIDE = {
@@ -227,12 +252,14 @@ WIDE = {
     "star for degree": ("Date,Temp (*C),RH (%)", "{t},{a}*C,{b}%"),
     "battery and signal": ("Date,Battery (%),Temp (°C),RH (%),RSSI (dBm),Volt (V)", "{t},98,{a},{b},-71,3.6"),
     "dew point": ("Date,Dew Point (°C),Temp (°C),RH (%)", "{t},9.3,{a},{b}"),
-    "light and carbon dioxide": ("Date,Temp (°C),RH (%),Light (lux),CO2 (ppm),Pressure (hPa)", "{t},{a},{b},120,640,1013.2"),
+    "light and carbon dioxide": ("Date,Temp (°C),RH (%),Light (lux),CO2 (ppm),Pressure (hPa)",
+        "{t},{a},{b},120,640,1013.2"),
     "absolute humidity": ("Date,Absolute Humidity (g/m3),Temperature (°C),Relative Humidity (%)", "{t},8.5,{a},{b}"),
     "units row": ("Date,Temperature,Humidity\n,°C,%", "{t},{a},{b}"),
     "units row with a format": ("Date,Temperature,Humidity\nyyyy-mm-dd hh:mm:ss,°C,%RH", "{t},{a},{b}"),
     "three header rows": ("TIMESTAMP,AirTC,RH\nTS,Deg C,%\n,Smp,Smp", '"{t}",{a},{b}'),
-    "environment line": ('"E","station","1","x"\n"TIMESTAMP","RECORD","AirT","RH"\n"TS","RN","Deg C","%"\n"","","Avg","Avg"', '"{t}",{n},{a},{b}'),
+    "environment line": ('"E","station","1","x"\n"TIMESTAMP","RECORD","AirT","RH"\n"TS","RN","Deg '
+                         'C","%"\n"","","Avg","Avg"', '"{t}",{n},{a},{b}'),
     "sep line": ("sep=,\nDate,Temp (°C),RH (%)", "{t},{a},{b}"),
     "statistics": ("Date,Temp min (°C),Temp avg (°C),Temp max (°C),RH (%)", "{t},1.0,{a},39.0,{b}"),
     "alarm limits": ("Date,Temp (°C),RH (%),Alarm Temp high,Alarm RH high", "{t},{a},{b},30.0,70.0"),
@@ -266,7 +293,13 @@ def test_ways_to_lay_out_the_columns(tmp_path, name):
 
 @pytest.mark.parametrize("pattern", ["{t};{a};{b}", '{t},"{a}","{b}"', "{t}\t{a}\t{b}", "{t} °;{a} °C;{b} %"])
 def test_decimal_commas_behind_any_delimiter(tmp_path, pattern):
-    head = pattern.replace(" °", "").replace("{t}", "Zeit").replace("{a}", "Temp °C").replace("{b}", "RH %").replace("C C", "C")
+    head = (
+        pattern.replace(" °", "")
+        .replace("{t}", "Zeit")
+        .replace("{a}", "Temp °C")
+        .replace("{b}", "RH %")
+        .replace("C C", "C")
+    )
     body = table(TRUTH, pattern.replace(" °;", ";"), decimal=",")
     assert_reads(read(write(tmp_path / "a.csv", lines(head.replace("% %", "%"), body=body))), TRUTH)
 
@@ -297,13 +330,17 @@ def test_preambles_of_any_length(tmp_path, name):
 
 PROBES = {
     "numbered": ("Date,T1 (°C),RH1 (%),T2 (°C),RH2 (%)", "{t},{a},{b},{c},{d}", ("1", "2")),
-    "named": ("Date,Attic Temp (°C),Attic RH (%),Cellar Temp (°C),Cellar RH (%)", "{t},{a},{b},{c},{d}", ("Attic", "Cellar")),
+    "named": ("Date,Attic Temp (°C),Attic RH (%),Cellar Temp (°C),Cellar RH (%)", "{t},{a},{b},{c},{d}", ("Attic",
+        "Cellar")),
     "grouped": ("Date,Temp Attic,Temp Cellar,RH Attic,RH Cellar", "{t},{a},{c},{b},{d}", ("Attic", "Cellar")),
     "same names": ("Date,Temp (°C),RH (%),Temp (°C),RH (%)", "{t},{a},{b},{c},{d}", ("1", "2")),
-    "label": ("Date,\"Temp, °C (LBL: Attic)\",\"RH, % (LBL: Attic)\",\"Temp, °C (LBL: Cellar)\",\"RH, % (LBL: Cellar)\"", "{t},{a},{b},{c},{d}", ("Attic", "Cellar")),
+    "label": ("Date,\"Temp, °C (LBL: Attic)\",\"RH, % (LBL: Attic)\",\"Temp, °C (LBL: Cellar)\",\"RH, % (LBL: "
+              "Cellar)\"", "{t},{a},{b},{c},{d}", ("Attic", "Cellar")),
     "two rows": (",Attic,,Cellar,\nDate,Temp (°C),RH (%),Temp (°C),RH (%)", "{t},{a},{b},{c},{d}", ("Attic", "Cellar")),
-    "in and out": ("Date,Indoor temperature,Indoor humidity,Outdoor temperature,Outdoor humidity", "{t},{a},{b},{c},{d}", ("Indoor", "Outdoor")),
-    "german": ("Datum;Temperatur Kanal 1;Feuchte Kanal 1;Temperatur Kanal 2;Feuchte Kanal 2", "{t};{a};{b};{c};{d}", ("Kanal 1", "Kanal 2")),
+    "in and out": ("Date,Indoor temperature,Indoor humidity,Outdoor temperature,Outdoor humidity",
+        "{t},{a},{b},{c},{d}", ("Indoor", "Outdoor")),
+    "german": ("Datum;Temperatur Kanal 1;Feuchte Kanal 1;Temperatur Kanal 2;Feuchte Kanal 2", "{t};{a};{b};{c};{d}",
+        ("Kanal 1", "Kanal 2")),
     "hyphen": ("Date,Store-A Temp,Store-A RH,Store-B Temp,Store-B RH", "{t},{a},{b},{c},{d}", ("Store-A", "Store-B")),
     "unit only": ("Date,Attic °C,Attic %,Cellar °C,Cellar %", "{t},{a},{b},{c},{d}", ("Attic", "Cellar")),
     "shuffled": ("Date,RH Cellar,Temp Attic,RH Attic,Temp Cellar", "{t},{d},{a},{b},{c}", ("Attic", "Cellar")),
@@ -377,10 +414,13 @@ def test_any_order_of_rows_gives_time_order(tmp_path, shuffle):
 
 
 UNITS = {
-    "F in the header": ("Temp (°F)", lambda t: f"{t * 1.8 + 32:.2f}"), "F in the cells": ("Temp", lambda t: f"{t * 1.8 + 32:.2f} °F"),
+    "F in the header": ("Temp (°F)", lambda t: f"{t * 1.8 + 32:.2f}"), "F in the cells": ("Temp",
+        lambda t: f"{t * 1.8 + 32:.2f} °F"),
     "F by its values": ("Temp", lambda t: f"{t * 1.8 + 32:.2f}"), "F bare": ("temp_f", lambda t: f"{t * 1.8 + 32:.2f}"),
-    "K in the header": ("Temp [K]", lambda t: f"{t + 273.15:.2f}"), "K by its values": ("Temp", lambda t: f"{t + 273.15:.2f}"),
-    "degF": ("Temperature degF", lambda t: f"{t * 1.8 + 32:.2f}"), "Fahrenheit": ("Temperature Fahrenheit", lambda t: f"{t * 1.8 + 32:.2f}"),
+    "K in the header": ("Temp [K]", lambda t: f"{t + 273.15:.2f}"), "K by its values": ("Temp",
+        lambda t: f"{t + 273.15:.2f}"),
+    "degF": ("Temperature degF", lambda t: f"{t * 1.8 + 32:.2f}"), "Fahrenheit": ("Temperature Fahrenheit",
+        lambda t: f"{t * 1.8 + 32:.2f}"),
 }  # fmt: skip
 
 
@@ -414,17 +454,28 @@ def workbook(rows, title: str = "Data") -> bytes:
 
 def test_a_workbook_is_read(tmp_path):
     times = [t.to_pydatetime().replace(tzinfo=None) for t in TRUTH.time]
-    rows = [["Logger 10042"], [], ["Date", "Temp (°C)", "RH (%)"], *zip(times, TRUTH.temp_c.tolist(), TRUTH.rh_percent.tolist(), strict=True)]
+    rows = [
+        ["Logger 10042"],
+        [],
+        ["Date", "Temp (°C)", "RH (%)"],
+        *zip(times, TRUTH.temp_c.tolist(), TRUTH.rh_percent.tolist(), strict=True),
+    ]
     log = read(write(tmp_path / "a.xlsx", workbook(rows)))
     assert_reads(log, TRUTH)
     assert (log.layout.encoding, log.label) == ("xlsx", "Logger 10042")
 
 
 def test_a_workbook_with_texts_and_split_times_is_read(tmp_path):
-    texts = [[t, a.replace(".", ","), b.replace(".", ",")] for t, (a, b) in zip(local(LONG, "UTC", "%d.%m.%Y %H:%M"), values(LONG), strict=True)]
+    texts = [
+        [t, a.replace(".", ","), b.replace(".", ",")]
+        for t, (a, b) in zip(local(LONG, "UTC", "%d.%m.%Y %H:%M"), values(LONG), strict=True)
+    ]
     assert_reads(read(write(tmp_path / "a.xlsx", workbook([["Zeit", "Temp °C", "RH %"], *texts]))), LONG)
     moments = [t.to_pydatetime().replace(tzinfo=None) for t in TRUTH.time]
-    split = [[m.replace(hour=0, minute=0), m.time(), a, b] for m, a, b in zip(moments, TRUTH.temp_c.tolist(), TRUTH.rh_percent.tolist(), strict=True)]
+    split = [
+        [m.replace(hour=0, minute=0), m.time(), a, b]
+        for m, a, b in zip(moments, TRUTH.temp_c.tolist(), TRUTH.rh_percent.tolist(), strict=True)
+    ]
     assert_reads(read(write(tmp_path / "b.xlsx", workbook([["Date", "Time", "Temp °C", "RH %"], *split]))), TRUTH)
 
 

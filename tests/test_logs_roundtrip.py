@@ -12,12 +12,16 @@ from envwatch.errors import Question
 
 LANGUAGES = {
     "en": ("Date/Time", "Date", "Time", "Temperature", "Relative humidity", "Sensor", "Quantity", "Value", "Average"),
-    "de": ("Datum/Uhrzeit", "Datum", "Uhrzeit", "Temperatur", "Relative Feuchte", "Messstelle", "Messgröße", "Messwert", "Mittelwert"),
-    "fr": ("Date et heure", "Date", "Heure", "Température", "Humidité relative", "Capteur", "Grandeur", "Valeur", "Moyenne"),
-    "es": ("Fecha y hora", "Fecha", "Hora", "Temperatura", "Humedad relativa", "Sensor", "Magnitud", "Valor", "Promedio"),
+    "de": ("Datum/Uhrzeit", "Datum", "Uhrzeit", "Temperatur", "Relative Feuchte", "Messstelle", "Messgröße",
+        "Messwert", "Mittelwert"),
+    "fr": ("Date et heure", "Date", "Heure", "Température", "Humidité relative", "Capteur", "Grandeur", "Valeur",
+        "Moyenne"),
+    "es": ("Fecha y hora", "Fecha", "Hora", "Temperatura", "Humedad relativa", "Sensor", "Magnitud", "Valor",
+        "Promedio"),
     "pt": ("Data e hora", "Data", "Hora", "Temperatura", "Umidade relativa", "Sensor", "Grandeza", "Valor", "Média"),
     "it": ("Data e ora", "Data", "Ora", "Temperatura", "Umidità relativa", "Sensore", "Grandezza", "Valore", "Media"),
-    "nl": ("Datum/tijd", "Datum", "Tijd", "Temperatuur", "Relatieve vochtigheid", "Ruimte", "Grootheid", "Waarde", "Gemiddelde"),
+    "nl": ("Datum/tijd", "Datum", "Tijd", "Temperatuur", "Relatieve vochtigheid", "Ruimte", "Grootheid", "Waarde",
+        "Gemiddelde"),
     "ja": ("日時", "日付", "時刻", "温度", "湿度", "場所", "項目", "値", "平均"),
     "zh": ("日期时间", "日期", "时间", "温度", "湿度", "位置", "项目", "数值", "平均"),
 }  # fmt: skip
@@ -25,7 +29,19 @@ ENCODINGS = {
     "ja": ("utf-8", "utf-8-sig", "utf-16", "cp932"), "zh": ("utf-8", "utf-8-sig", "utf-16-le", "gb18030"),
     "other": ("utf-8", "utf-8-sig", "utf-16", "utf-16-be", "cp1252", "mac_roman"),
 }  # fmt: skip
-DATES = ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d", "%d.%m.%y", "%m/%d/%y", "%y-%m-%d", "%d-%b-%Y", "%Y%m%d", "%d %B %Y")
+DATES = (
+    "%Y-%m-%d",
+    "%d.%m.%Y",
+    "%d/%m/%Y",
+    "%m/%d/%Y",
+    "%Y/%m/%d",
+    "%d.%m.%y",
+    "%m/%d/%y",
+    "%y-%m-%d",
+    "%d-%b-%Y",
+    "%Y%m%d",
+    "%d %B %Y",
+)
 TIMES = ("%H:%M:%S", "%H:%M", "%I:%M:%S %p", "%I:%M %p", "%H.%M.%S")
 ZONES = ("UTC", "Europe/Berlin", "America/New_York", "Asia/Tokyo", "Australia/Sydney", "+05:30")
 
@@ -69,11 +85,13 @@ def styles(draw) -> Style:
     decimal = draw(st.sampled_from([".", ","])) if delimiter != "," or quoted else "."
     shape = draw(st.sampled_from(["wide", "wide", "tidy", "long"]))
     return Style(
-        language, draw(st.sampled_from(ENCODINGS.get(language, ENCODINGS["other"]))), draw(st.sampled_from(["\n", "\r\n", "\r"])),
+        language, draw(st.sampled_from(ENCODINGS.get(language, ENCODINGS["other"]))), draw(st.sampled_from(["\n",
+            "\r\n", "\r"])),
         delimiter, decimal, draw(st.sampled_from(DATES)), draw(st.sampled_from(TIMES)), draw(st.sampled_from(ZONES)),
         draw(st.sampled_from(["", "", "header", "rows"])), shape, draw(st.integers(1, 3)), draw(st.booleans()), quoted,
         draw(st.booleans()), draw(st.integers(0, 2)), draw(st.booleans()), draw(st.integers(0, 30)),
-        draw(st.sampled_from(["header", "row", "cells"])), draw(st.sampled_from(["C", "C", "F", "K"])), draw(st.booleans()),
+        draw(st.sampled_from(["header", "row", "cells"])), draw(st.sampled_from(["C", "C", "F", "K"])),
+        draw(st.booleans()),
         draw(st.booleans()), draw(st.booleans()), draw(st.booleans()), draw(st.integers(0, 4)), draw(st.booleans()),
     )  # fmt: skip
 
@@ -125,14 +143,21 @@ def file_of(truths: list[Truth], labels: list[str], style: Style) -> str:
     order = (1, 0) if style.humidity_first else (0, 1)
     rows: list[list[str]] = []
     if style.shape == "wide":
-        names = [[f"{temp} {label}".strip() + t_unit, f"{rh} {label}".strip() + h_unit] for label in (labels if len(labels) > 1 else [""])]
+        names = [
+            [f"{temp} {label}".strip() + t_unit, f"{rh} {label}".strip() + h_unit]
+            for label in (labels if len(labels) > 1 else [""])
+        ]
         head += [pair[i] for pair in names for i in order]
         units = [u for _ in labels for u in ([unit, "%"][i] for i in order)]
         rows = [s + [w[k][i] for w in written for i in order] for k, s in enumerate(when)]
     elif style.shape == "tidy":
         head += [probe] + [[temp + t_unit, rh + h_unit][i] for i in order]
         units = [""] + [[unit, "%"][i] for i in order]
-        rows = [[*s, label] + [w[k][i] for i in order] for k, s in enumerate(when) for label, w in zip(labels, written, strict=True)]
+        rows = [
+            [*s, label] + [w[k][i] for i in order]
+            for k, s in enumerate(when)
+            for label, w in zip(labels, written, strict=True)
+        ]
     else:
         head += [probe, quantity, value]
         units = ["", "", ""]
@@ -141,20 +166,24 @@ def file_of(truths: list[Truth], labels: list[str], style: Style) -> str:
     empty = ["" for _ in range(len(head) - n)]
     for k in range(style.missing):
         at = (k * 37) % len(rows)
-        rows.insert(at, [*rows[at][:n], *[rows[at][n + i] if style.shape != "wide" and i < len(empty) - (1 if style.shape == "long" else 2) else ""
+        rows.insert(at, [*rows[at][:n],
+            *[rows[at][n + i] if style.shape != "wide" and i < len(empty) - (1 if style.shape == "long" else 2) else ""
                                           for i in range(len(empty))]])  # fmt: skip
     if style.newest_first:
         rows.reverse()
     flags = [f"Event {i}" for i in range(style.flags)]
-    table = [head + flags, *([[""] * n + units + ["" for _ in flags]] if style.units == "row" and style.shape != "long" else [])]
+    table = [
+        head + flags,
+        *([[""] * n + units + ["" for _ in flags]] if style.units == "row" and style.shape != "long" else []),
+    ]
     body = [row + ["" for _ in flags] for row in rows]
     if style.repeated:
         body.insert(len(body) // 2, head + flags)
     if style.numbered:
         table = [["#", *table[0]], *([["", *row] for row in table[1:]])]
         body = [[str(i), *row] if row[:1] != head[:1] else ["#", *row] for i, row in enumerate(body, 1)]
-    text = [style.delimiter.join(f'"{c}"' if style.quoted else c for c in row) + (style.delimiter if style.trailing else "")
-            for row in table + body]  # fmt: skip
+    end = style.delimiter if style.trailing else ""
+    text = [style.delimiter.join(f'"{c}"' if style.quoted else c for c in row) + end for row in table + body]
     lines = [f"Line {i} about the logger" for i in range(style.preamble)] + text
     if style.footer:
         lines += ["", f"{average}: 19.0"]
@@ -167,7 +196,8 @@ def told(style: Style) -> str:
 
 @settings(max_examples=120, deadline=None, suppress_health_check=list(HealthCheck))
 @given(
-    style=styles(), seed=st.integers(0, 1000), n=st.integers(30, 200), step=st.sampled_from(["1min", "10min", "15min", "1h"]),
+    style=styles(), seed=st.integers(0, 1000), n=st.integers(30, 200), step=st.sampled_from(["1min", "10min", "15min",
+        "1h"]),
     start=st.datetimes(pd.Timestamp("2012-01-01").to_pydatetime(), pd.Timestamp("2025-12-01").to_pydatetime()),
 )  # fmt: skip
 def test_a_random_climate_in_a_random_layout_is_read_back(tmp_path_factory, style, seed, n, step, start):

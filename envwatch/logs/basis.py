@@ -1,4 +1,4 @@
-"""On which clock a file's times stand: an offset in the rows, the header or the preamble, else the zone that is told."""
+"""On which clock a file's times stand: an offset in the rows, the header or the preamble, else the zone told."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ from envwatch.logs.words import ZONE_ABBREVIATIONS, plain
 
 _SIGNED = re.compile(r"(?<![A-Za-z])(?:UTC|GMT)\s*(?P<off>[+\-−]\s?\d{1,2}(?::?\d{2})?)(?!\d)", re.IGNORECASE)
 _NAMED_OFFSET = re.compile(
-    r"(?:time ?zone|zeitzone|fuseau horaire|huso horario|zona horaria|fuso orario|fuso horario|tijdzone|タイムゾーン|时区|時区|"
+    r"(?:time ?zone|zeitzone|fuseau horaire|huso horario|zona horaria|fuso orario|fuso horario|tijdzone|"
+    r"タイムゾーン|时区|時区|"
     r"utc[ _-]?offset|gmt[ _-]?offset)\W{1,6}(?P<off>[+\-−]\d{1,2}(?::?\d{2})?)(?!\d)", re.IGNORECASE,
 )  # fmt: skip
 _BARE = re.compile(r"(?<![A-Za-z/])(?:UTC|GMT|Zulu)(?![A-Za-z]|\s*[+\-−]\s?\d)", re.IGNORECASE)
@@ -65,7 +66,7 @@ def _in(text: str, where: str) -> list[int | ZoneInfo]:
     if named:
         try:
             return [zone_of(named[0])]
-        except Exception:  # noqa: BLE001 - a path that only looks like a zone
+        except Exception:
             return []
     signed = _SIGNED.search(text) or _NAMED_OFFSET.search(text)
     if signed:
@@ -95,7 +96,7 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
         return _rows(stamps, good, told)
     found = stated(time_names, names, preamble)
     if found and isinstance(found[0], int):
-        offset, where = found
+        offset, where = found[0], found[1]
         said = f"offset {offset_text(offset)} in {where}"
         return Basis("fixed", offset, None, said, (f"Times carry the offset {offset_text(offset)}, stated in {where}.",
                      *_differs(offset, told, stamps.wall[good])))  # fmt: skip
@@ -174,7 +175,8 @@ def settle(basis: Basis, wall: np.ndarray, cadence_us: int, name: str) -> tuple[
     found = clock.evidence(zone, wall, cadence_us)
     if found.civil or not found.fixed:
         notes = [] if found.civil or not found.seen else [
-            f"The clocks in {zone.key} change within the record, but a gap or an unsteady cadence hides whether the logger's "
+            f"The clocks in {zone.key} change within the record, but a gap or an unsteady cadence hides "
+            "whether the logger's "
             "clock changed with them; it was assumed to."]  # fmt: skip
         return basis, notes
     table = clock.table_for(zone, wall)
@@ -182,11 +184,14 @@ def settle(basis: Basis, wall: np.ndarray, cadence_us: int, name: str) -> tuple[
     launch = int(clock._base_offset(zone, wall[:1], clock.table_for(zone, wall[:1]))[0]) // MINUTE_US
     if launch != standard:
         raise Question(
-            f"{name}: the record runs on unbroken where the clocks in {zone.key} change, so the logger's clock did not change; "
-            f"whether it kept {offset_text(launch)} (as at its start) or {offset_text(standard)} (winter time) is open.",
+            f"{name}: the record runs on unbroken where the clocks in {zone.key} change, so the logger's clock "
+            "did not change; "
+            f"whether it kept {offset_text(launch)} (as at its start) or {offset_text(standard)} (winter time) "
+            "is open.",
             "--zone", (offset_text(launch), offset_text(standard)),
         )  # fmt: skip
-    note = (f"The record runs on unbroken where the clocks in {zone.key} change: the logger's clock did not change, and "
+    note = (f"The record runs on unbroken where the clocks in {zone.key} change: the logger's clock did not "
+            "change, and "
             f"all times were read at {offset_text(standard)}.")  # fmt: skip
     return Basis(
         "fixed", standard, None, f"fixed offset {offset_text(standard)} within {zone.key}, by the unbroken cadence"

@@ -18,11 +18,11 @@ BLOCK_BYTES = 1 << 25
 class Body(NamedTuple):
     """All lines from the first reading on, blank and odd ones too.
 
-    columns : text. count : (n,) fields the line had. line : (n,) 1-based.
+    columns : text. n_fields : (n,) fields the line had. line : (n,) 1-based.
     """
 
     columns: list[pa.ChunkedArray]
-    count: np.ndarray
+    n_fields: np.ndarray
     line: np.ndarray
 
 
@@ -43,8 +43,8 @@ def paired(body: Body, start: Start) -> Body:
         whole, part = (body.columns[i].combine_chunks() for i in (at, at + 1))
         joined = pc.binary_join_element_wise(pc.utf8_trim_whitespace(whole), pc.utf8_trim_whitespace(part), ",")
         columns.append(pa.chunked_array([pc.if_else(pc.equal(part, ""), whole, joined)]))
-    odd = body.count != start.width
-    return Body(columns, np.where(odd & (body.count > 1), 1, body.count), body.line)
+    odd = body.n_fields != start.width
+    return Body(columns, np.where(odd & (body.n_fields > 1), 1, body.n_fields), body.line)
 
 
 def of_bytes(data: bytes, begin: int, start: Start, name: str) -> Body:
@@ -92,7 +92,9 @@ def _whole_lines(data: bytes, begin: int) -> list[tuple[int, int]]:
     return list(zip(cuts[:-1], cuts[1:], strict=True))
 
 
-def _block(data: bytes, lo: int, hi: int, start: Start, few: set[int], name: str) -> tuple[list[pa.ChunkedArray], np.ndarray]:
+def _block(
+    data: bytes, lo: int, hi: int, start: Start, few: set[int], name: str
+) -> tuple[list[pa.ChunkedArray], np.ndarray]:
     expected = data.count(b"\n", lo, hi) + (data[hi - 1 : hi] != b"\n")
     names = [str(i) for i in range(start.width)]
     kinds = {n: pa.dictionary(pa.int32(), pa.string()) if int(n) in few else pa.string() for n in names}

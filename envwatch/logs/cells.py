@@ -34,7 +34,7 @@ class Coded(NamedTuple):
     """A column as its distinct texts and, per row, which one."""
 
     texts: list[str]
-    index: np.ndarray
+    which: np.ndarray
 
 
 def coded(column: pa.Array) -> Coded:

@@ -78,7 +78,8 @@ class Reader(NamedTuple):
         hurt = np.flatnonzero(got.code == DAMAGE)
         if len(hurt):
             raise BadInput(
-                f"{self.name}, line {int(self.line[hurt[0]])}: a spreadsheet has turned readings of {c.name or 'a column'!r} into "
+                f"{self.name}, line {int(self.line[hurt[0]])}: a spreadsheet has turned readings of "
+                f"{c.name or 'a column'!r} into "
                 f"dates ({len(hurt)} rows). Export the file again from the logger and do not open it in between."
             )
         return got

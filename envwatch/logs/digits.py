@@ -9,7 +9,9 @@ MOST_DIGITS = 8
 ZERO = ord("0")
 
 
-def split(column: pa.ChunkedArray, cut: int, example: str) -> tuple[list[str], np.ndarray, list[str], np.ndarray] | None:
+def split(
+    column: pa.ChunkedArray, cut: int, example: str
+) -> tuple[list[str], np.ndarray, list[str], np.ndarray] | None:
     """Distinct dates and times of stamps that all look like the example, and per row which.
 
     Parameters

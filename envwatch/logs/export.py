@@ -40,7 +40,7 @@ def _label_key(text: str) -> tuple[int, int, str]:
 
 def _iso(time: np.ndarray) -> list[str]:
     unit = "s" if not (time % 1_000_000).any() else "ms" if not (time % 1000).any() else "us"
-    return [t + "Z" for t in np.datetime_as_string(time.view("M8[us]"), unit=unit).tolist()]
+    return [t + "Z" for t in time.view("M8[us]").astype(f"M8[{unit}]").astype(str).tolist()]
 
 
 def _number(value: float) -> str:

@@ -8,14 +8,18 @@ from envwatch.logs.words import plain
 
 _SERIAL = re.compile(
     r"(?:serial(?:\s?(?:number|no\.?|nr\.?|#))?|s/n|\bsn\b|seriennummer|serien-?nr\.?|geratenummer|gerate-?nr\.?|"
-    r"n(?:umero|°|o|\.)? ?de serie|numero di serie|matricola|serienummer|logger ?(?:id|no\.?|nr\.?|number)|device ?(?:id|no\.?)|"
-    r"シリアル(?:番号|no\.?)?|製造番号|序列号|设备编号|编号)\s*[\"']?\s*[:=#;,\t|\x1f ]\s*[\"']?\s*(?P<it>[A-Za-z0-9][\w./-]{1,39})",
+    r"n(?:umero|°|o|\.)? ?de serie|numero di serie|matricola|serienummer|logger ?(?:id|no\.?|nr\.?|number)|"
+    r"device ?(?:id|no\.?)|"
+    r"シリアル(?:番号|no\.?)?|製造番号|序列号|设备编号|编号)\s*[\"']?\s*[:=#;,\t|\x1f "
+    r"]\s*[\"']?\s*(?P<it>[A-Za-z0-9][\w./-]{1,39})",
     re.IGNORECASE,
 )
 _NAME = re.compile(
-    r"^[\"'#\s]*(?:logger(?: ?name)?|device(?: ?name)?|plot title|title|name|station(?: ?name)?|geratename|gerat|"
-    r"loggername|datenlogger|messstelle|standort|bezeichnung|appareil|enregistreur|nom|nombre|dispositivo|nome|apparaat|naam|"
-    r"location|site|sensor(?: ?name)?|description|設備名|機器名|ロガー名|设备名称|名称|仪器名称|description)\s*[\"']?\s*"
+    r"^[\"'#\s]*(?:logger(?: ?name)?|device(?: ?name)?|(?:plot )?title|name|station(?: ?name)?|geratename|gerat|"
+    r"loggername|datenlogger|messstelle|standort|bezeichnung|appareil|enregistreur|nom|nombre|dispositivo|nome|"
+    r"apparaat|naam|"
+    r"location|site|sensor(?: ?name)?|description|設備名|機器名|ロガー名|设备名称|名称|仪器名称|"
+    r"description)\s*[\"']?\s*"
     r"[:=;,\t|\x1f]\s*[\"']?\s*(?P<it>[^\"';,\t|\x1f]{1,60})",
     re.IGNORECASE,
 )
@@ -25,7 +29,7 @@ _IN_HEADER = re.compile(r"\b(?:lgr )?s/?n\s*[:.#]\s*(?P<it>[\w-]+)", re.IGNORECA
 def find(preamble: list[str], names: list[str]) -> str | None:
     """A serial number before a name before a title; None where the file gives none.
 
-    >>> find(["Seriennummer: 10042", "Messstelle: Depot"], []), find(["Plot Title: North store"], []), find([], ["Temp"])
+    >>> find(["Seriennummer: 10042", "Messstelle: Depot"], []), find(["Title: North store"], []), find([], ["Temp"])
     ('10042', 'North store', None)
     """
     texts = [_unaccented(line) for line in preamble[:200] if len(line) < 500]

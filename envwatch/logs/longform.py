@@ -69,8 +69,10 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     counted = counts(fates, int((duplicate & (fates.code[open_] == 0)).sum()))
     if not channels:
         raise BadInput(f"{context.name}: no row holds a reading that can be used ({listed(dict(counted.set_aside))}).")
-    sums = [sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")]
-    notes += time_notes(*sums, channels, step_us, basis)
+    unsure, skipped, restarts = (
+        sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")
+    )
+    notes += time_notes(unsure, skipped, restarts, channels, step_us, basis)
     notes.append(
         "The table holds one quantity a row; temperature and humidity of the same probe and time were brought together."
     )
@@ -150,7 +152,7 @@ def _in_order(timed, key, duplicate) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _joined(probe: str, timed, values, duplicate, fates, open_, line, step_us: int, need_rh: bool):
-    """One probe: each temperature with the humidity of its time, or the nearest one where the times differ throughout."""
+    """One probe: each temperature with the humidity of its time, or the nearest where the times differ throughout."""
     time, rows = _in_order(timed, (probe, "temp"), duplicate)
     h_time, h_rows = _in_order(timed, (probe, "rh"), duplicate)
     notes: list[str] = []
@@ -158,7 +160,8 @@ def _joined(probe: str, timed, values, duplicate, fates, open_, line, step_us: i
     if len(h_time) and (at >= 0).mean() < 0.5:
         reach = max(60_000_000, step_us // 2)
         at, apart = _nearest(time, h_time, reach)
-        notes.append(f"Temperature and humidity bear different times; each temperature was joined with the humidity nearest to it, "
+        notes.append("Temperature and humidity bear different times; each temperature was joined with the "
+                     "humidity nearest to it, "
                      f"at most {apart / 1e6:.0f} s away.")  # fmt: skip
     rh = np.where(at >= 0, values[h_rows][at], np.nan) if len(h_rows) else np.full(len(time), np.nan)
     if len(h_rows):
@@ -172,7 +175,8 @@ def _joined(probe: str, timed, values, duplicate, fates, open_, line, step_us: i
             o_at = _match(_numbered(time), _numbered(o_time))
             others[kind] = _fixed(np.where(o_at >= 0, values[o_rows][o_at], np.nan)[keep])
             fates.set_aside(open_[np.setdiff1d(o_rows, o_rows[o_at[o_at >= 0]])], OTHER)
-    channel = Channel(probe or "1", *map(_fixed, (time[keep], values[rows][keep], rh[keep], line[rows][keep])), others)
+    arrays = [_fixed(a) for a in (time[keep], values[rows][keep], rh[keep], line[rows][keep])]
+    channel = Channel(probe or "1", arrays[0], arrays[1], arrays[2], arrays[3], others)
     return channel, notes
 
 

@@ -84,7 +84,7 @@ def shape(found: list[Column], columns, names, name: str) -> Shape:
     ------
     BadInput : no column holds a temperature.
     """
-    used = [c for c in found if c.numeric > 0 or c.filled == 0]
+    used = [c for c in found if (c.numeric > 0 or c.filled == 0) and c.role.kind != "other_percent"]
     temps, hums = _of(used, "temp"), _of(used, "rh")
     long = _long(found, columns) if not (temps and hums) or _value_column(found) is not None else None
     if long:
@@ -155,6 +155,8 @@ def _pairs(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column
         return pairs
     if len(temps) == len(hums):
         return list(zip(temps, hums, strict=True))
+    if len(hums) == 1:  # a single humidity belongs to the first probe, the further temperatures are external
+        return [(t, hums[0] if i == 0 else None) for i, t in enumerate(temps)]
     left, pairs = list(hums), []
     for i, t in enumerate(temps):  # a humidity belongs to the temperature before it
         until = temps[i + 1].at if i + 1 < len(temps) else 10**6
@@ -177,7 +179,7 @@ def _labelled(pairs) -> list[Probe]:
         own = t.role.label
         shared = own and (h is None or plain(h.role.label) == plain(own)) and not _generic(own)
         return [Probe(own if shared and h is not None else "1", t, h)]
-    labels = [t.role.label or (h.role.label if h else "") for t, h in pairs]
+    labels = [t.role.label or (h.role.label if h else "") or t.role.statistic or "" for t, h in pairs]
     if len(set(map(plain, labels))) < len(labels):
         labels = [""] * len(labels)
     labels = [label or str(i) for i, label in enumerate(labels, 1)]
@@ -209,7 +211,7 @@ def _with_others(probes: list[Probe], used: list[Column]) -> tuple[Probe, ...]:
 
 def _flags(found: list[Column], probes, by) -> tuple[int, ...]:
     taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None} | {by}
-    return tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and 0 < c.filled)
+    return tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and c.filled > 0)
 
 
 def _by(found: list[Column], columns, taken: set[int]) -> int | None:
@@ -227,7 +229,8 @@ def _by(found: list[Column], columns, taken: set[int]) -> int | None:
             c.numeric > 0.1 or len(filled) < 2 or (index[1:] == index[:-1]).mean() > 0.999 and len(index) > 5000
         ):
             continue
-        if named(c.name, ("serial", "unit id", "name", "device", "logger", "tag", "label", "position", "zone", "local", "point")
+        if named(c.name, ("serial", "unit id", "name", "device", "logger", "tag", "label", "position", "zone",
+            "local", "point")
                  ) and len(filled) == 1 and c.numeric > 0.5:  # fmt: skip
             continue
         if is_row_number(columns[c.at], c.name):
@@ -298,11 +301,12 @@ def _by_contents(found: list[Column], columns, name: str):
     if any(c.name for c in found):
         return [], [], []
     middle = {c.at: _quartiles(read[c.at].values) for c in some}
-    cool = [c for c in some if -20 <= middle[c.at][0] and middle[c.at][2] <= 34]
+    cool = [c for c in some if middle[c.at][0] >= -20 and middle[c.at][2] <= 34]
     damp = [c for c in some if 34 < middle[c.at][1] <= 100 and middle[c.at][2] <= 100.5]
     if len(cool) >= 1 and len(damp) >= 1 and cool[0].at < damp[0].at and len(some) - len(cool) - len(damp) <= 3:
         t, h = cool[0], damp[0]
-        note = (f"No header names the columns: column {t.at + 1} (about {middle[t.at][1]:g}) was taken for temperature in °C "
+        note = (f"No header names the columns: column {t.at + 1} (about {middle[t.at][1]:g}) was taken for "
+                "temperature in °C "
                 f"and column {h.at + 1} (about {middle[h.at][1]:g}) for relative humidity in %.")  # fmt: skip
         return [_as(t, "temp", "C")], [_as(h, "rh", "%")], [note]
     raise BadInput(

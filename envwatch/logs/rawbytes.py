@@ -112,7 +112,8 @@ def check_lines(raw_name: str, data: bytes) -> None:
         end = max(data.rfind(b"\n", start, start + limit), data.rfind(b"\r", start, start + limit))
         if end < start:
             raise BadInput(
-                f"{raw_name}: a line of over {limit // 1000} kB was found. A logger file has short lines; export it again."
+                f"{raw_name}: a line of over {limit // 1000} kB was found. A logger file has short lines; "
+                "export it again."
             )
         start = end + 1
 
@@ -238,12 +239,13 @@ def _utf8_or(part: bytes, codec: str) -> str:
         return part.decode(codec, "replace")
 
 
+_HEADER_WORDS = (words.DATE, words.TIME, words.STAMP, words.NUMBER, words.PROBE, words.UNIT, words.VALUE)
 _KNOWN = tuple(
-    fragment
-    for role in words.ROLES
-    for fragment in role[1] + role[2]
-    if not fragment.isascii()
-) + tuple(w for w in words.DATE + words.TIME + words.STAMP + words.NUMBER + words.PROBE + words.UNIT + words.VALUE if not w.isascii())  # fmt: skip
+    word
+    for some in (*(role[1] + role[2] for role in words.ROLES), *_HEADER_WORDS)
+    for word in some
+    if not word.isascii()
+)
 _ACCENTED = re.compile(
     r"température|humidité|fühler|größe|gerät|märz|février|août|décembre|rosée|numéro|humedad|año|día|rocío|posição|"
     r"pressão|umidità|unità|batería|número|série|données|début|mínim|máxim|relativité|pièce|dépôt|käytt|"

@@ -17,6 +17,7 @@ from envwatch.logs.cells import coded, tidy
 from envwatch.logs.model import Answers, Channel, Counts, Layout, LogFile
 from envwatch.logs.tally import listed
 
+NO_ANSWERS = Answers()
 HEAD_BYTES, QUICK_FROM = 1_000_000, 1_500_000
 ROLE_WORDS = {"temp": "temperature", "rh": "relative humidity"}
 
@@ -57,7 +58,7 @@ class Parsed(NamedTuple):
 
 def read(
     path,
-    answers: Answers = Answers(),
+    answers: Answers = NO_ANSWERS,
     *,
     now: pd.Timestamp | None = None,
     need_rh: bool = False,
@@ -122,8 +123,10 @@ def _sheets(raw: rawbytes.Raw, context: Context) -> tuple[list[Sheet], str, list
 def _regular(data: bytes) -> bool:
     """Whether LF alone ends the lines and nothing odd is among the bytes."""
     returns = data.count(b"\r")
-    return (not returns or returns == data.count(b"\r\n")) and b"\x00" not in data and (
-        b"\xef" not in data or b"\xef\xbb\xbf" not in data
+    return (
+        (not returns or returns == data.count(b"\r\n"))
+        and b"\x00" not in data
+        and (b"\xef" not in data or b"\xef\xbb\xbf" not in data)
     )
 
 
@@ -138,13 +141,14 @@ def _sheet_of(data: bytes, notes: list[str]) -> Sheet:
 def _unwrapped(found: list[str]) -> list[str]:
     """Lines that are quoted as a whole lose those quotes."""
     some = [line for line in found[:200] if line.strip()]
-    whole = [line for line in some if line.startswith('"') and line.endswith('"') and line.count('"') == 2 and len(line) > 12
-             and any(d in line for d in ",;\t")]  # fmt: skip
+    whole = [line for line in some if _quoted_whole(line) and any(d in line for d in ",;\t")]
     if len(whole) < 0.8 * len(some) or not whole:
         return found
-    return [
-        line[1:-1] if line.startswith('"') and line.endswith('"') and line.count('"') == 2 else line for line in found
-    ]
+    return [line[1:-1] if _quoted_whole(line) else line for line in found]
+
+
+def _quoted_whole(line: str) -> bool:
+    return len(line) > 12 and line.startswith('"') and line.endswith('"') and line.count('"') == 2
 
 
 def _all_sheets(sheets: list[Sheet], context: Context) -> Parsed:
@@ -176,7 +180,8 @@ def _together(done: list[tuple[str, Parsed]]) -> Parsed:
             channels.append(Channel(name, c.time, c.temp_c, c.rh_percent, c.line, c.others))
         for reason, count in parsed.counts.set_aside.items():
             aside[reason] = aside.get(reason, 0) + count
-    total = Counts(*(sum(getattr(p.counts, k) for _, p in done) for k in ("data_rows", "used", "duplicate")), aside)
+    rows_, used, again = (sum(getattr(p.counts, k) for _, p in done) for k in ("data_rows", "used", "duplicate"))
+    total = Counts(rows_, used, again, aside)
     first = done[0][1]
     notes = [
         *(n for _, p in done for n in p.notes),
@@ -192,8 +197,19 @@ def parse(sheet: Sheet, context: Context) -> Parsed:
         if quick is not None:
             return quick
         sheet = _sheet_of(sheet.data, [])
-    start = table.find(sheet.text, context.name, context.answers.decimal)
-    return parse_body(sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet.ends_clean)
+    try:
+        start = table.find(sheet.text, context.name, context.answers.decimal)
+    except BadInput:
+        turned = table.turned(sheet.text)
+        if turned is None:
+            raise
+        start = table.find(turned, context.name, context.answers.decimal)
+        parsed = parse_body(turned, start, table_body.of_lines(turned, start, context.name), context, True)
+        parsed.notes.append("The table has one time a column; it was turned, and line numbers count its columns.")
+        return parsed
+    return parse_body(
+        sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet.ends_clean
+    )
 
 
 def _quick(sheet: Sheet, context: Context) -> Parsed | None:
@@ -230,9 +246,10 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     found, stamps = _with_zone_column(found, body, stamps)
     shape = probes.shape(found, body.columns, names, context.name)
     used = [c.at for p in shape.probes for c in (p.temp, p.rh) if c] or [shape.value or 0]
-    rows.cut_row(fates, body, ends_clean, used, where)
+    rows.cut_row(fates, body, ends_clean, used, shape.quantity)
     preamble = [line for i, line in enumerate(head[: start.first]) if i not in start.header]
-    basis = time_basis.find(stamps, [start.names[i] for i in where.at if i < len(start.names)], list(start.names), preamble,
+    basis = time_basis.find(stamps, [start.names[i] for i in where.at if i < len(start.names)], list(start.names),
+        preamble,
                             context.answers, context.zone_default, context.name)  # fmt: skip
     notes = [*start.notes, *stamps.notes, *fates.notes, *shape.notes, *basis.notes]
     open_ = fates.open
@@ -243,7 +260,8 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     for at in where.at:
         body.columns[at] = body.columns[at].slice(0, 0)  # read; a big file's longest texts are let go
     marks = columns.Marks(body, used, context.answers.decimal, start)
-    reader = columns.Reader(columns.Take(body, open_), body.line[open_] if len(open_) < len(body.line) else body.line, marks,
+    reader = columns.Reader(columns.Take(body, open_), body.line[open_] if len(open_) < len(body.line) else body.line,
+        marks,
                             context.answers.temp_unit, context.name)  # fmt: skip
     put = longform.put if shape.value is not None else sidebyside.put
     channels, counts, basis, step_us, more = put(reader, shape, stamps, fates, open_, basis, context)
@@ -252,7 +270,8 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     if marks.said:
         notes.append(marks.said)
     time_names = [f"{_name(start, i)}: time" for i in where.at]
-    layout = Layout("", lines.NAMES[start.delimiter], marks.main, start.header[-1] + 1 if start.header else None, stamps.shown,
+    layout = Layout("", lines.NAMES[start.delimiter], marks.main, start.header[-1] + 1 if start.header else None,
+        stamps.shown,
                     basis.said, step_us / 1e6, (*time_names, *_column_words(shape, start)))  # fmt: skip
     return Parsed(channels, counts, layout, notes, sorted(fates.events), label.find(preamble, list(start.names)))
 
@@ -287,7 +306,7 @@ def _with_zone_column(found, body: Body, stamps: when.Stamps):
         words = c.name.lower().replace("_", " ")
         if (
             not any(w in words for w in ("zone", "utc offset", "offset", "tz", "fuseau", "huso", "fuso"))
-            or "zone" == words
+            or words == "zone"
             and c.filled < 0.9
         ):
             continue

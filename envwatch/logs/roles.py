@@ -12,17 +12,22 @@ from envwatch.logs.words import plain, tokens
 
 # words that say nothing about which probe it is
 _FILLER = {
-    "air", "relative", "rel", "temperature", "temp", "humidity", "luft", "relativ", "value", "wert", "avg", "mean", "mittel",
-    "moyenne", "media", "promedio", "gemiddeld", "reading", "de", "of", "the", "l", "la", "del", "dell", "di", "da", "do",
-    "en", "the", "mittelwert", "average", "measured", "ist", "actual", "current", "lufttemperatur", "lufttemp", "c",
-    "f", "k", "rh", "hr", "ur", "rv", "rf", "deg", "degc", "degf", "celsius", "fahrenheit", "percent", "pct", "°", "%", "t",
-    "h", "relatif", "relative", "relativa", "relatieve", "aria", "aire", "ar", "lucht", "degrees", "degree", "r", "u", "o",
-    "grad", "grados", "graus", "gradi", "und", "and", "unit", "smp", "inst", "平均", "相対", "相对", "空气", "室内", "dry", "bulb",
-    "m", "s", "oc", "of", "feuchte", "sn", "lgr", "sen", "lbl", "serial",
+    "air", "relative", "rel", "temperature", "temp", "humidity", "luft", "relativ", "value", "wert", "avg", "mean",
+    "mittel",
+    "moyenne", "media", "promedio", "gemiddeld", "reading", "de", "of", "the", "l", "la", "del", "dell", "di", "da",
+    "do",
+    "en", "mittelwert", "average", "measured", "ist", "actual", "current", "lufttemperatur", "lufttemp", "c",
+    "f", "k", "rh", "hr", "ur", "rv", "rf", "deg", "degc", "degf", "celsius", "fahrenheit", "percent", "pct", "°",
+    "%", "t",
+    "h", "relatif", "relativa", "relatieve", "aria", "aire", "ar", "lucht", "degrees", "degree", "r", "u", "o",
+    "grad", "grados", "graus", "gradi", "und", "and", "unit", "smp", "inst", "平均", "相対", "相对", "空气", "室内",
+    "dry", "bulb",
+    "m", "s", "oc", "feuchte", "sn", "lgr", "sen", "lbl", "serial",
 }  # fmt: skip
 # where there is one probe only, these do not name it
 GENERIC = {"room", "indoor", "inside", "internal", "ambient", "sensor", "probe", "channel", "logger", "raum", "innen",
-           "intern", "interne", "interna", "interno", "interieur", "ambiente", "ambiant", "ambiante", "kanal", "ch", "sonde",
+           "intern", "interne", "interna", "interno", "interieur", "ambiente", "ambiant", "ambiante", "kanal", "ch",
+           "sonde",
            "sonda", "fuhler", "device", "store", "house", "box", "environment", "environmental", "kamer", "data", "log",
            "main", "built", "zimmer", "sht", "dht", "bme", "ext"}  # fmt: skip
 _SERIAL = re.compile(
@@ -140,7 +145,7 @@ def time_word(name: str) -> str | None:
 
 @lru_cache(maxsize=5000)
 def part_word(name: str) -> str | None:
-    """The part of a date or time a header text names, where each has its column; "time" for hours and minutes in one."""
+    """The part of a date or time a header text names; "time" for hours and minutes in one column."""
     short = re.sub(r"[(\[].*", "", plain(name)).strip(" :.")
     for part, names in words.PARTS.items():
         if short in names:

@@ -59,7 +59,7 @@ class Fates:
 
 def cells_of(body: Body, row: int) -> list[str]:
     """The texts of one row."""
-    return [tidy(column[row].as_py() or "") for column in body.columns[: max(int(body.count[row]), 1)]]
+    return [tidy(column[row].as_py() or "") for column in body.columns[: max(int(body.n_fields[row]), 1)]]
 
 
 def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, name: str, now_us: int) -> Fates:
@@ -72,7 +72,7 @@ def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, na
     fates = Fates(len(body.line))
     width = max(start.width, len(start.names))
     headers = {_joined(roles.plain(text)) for text in lines_of(start.header)}
-    unread = np.flatnonzero((stamps.wall == NONE) | (body.count > width))
+    unread = np.flatnonzero((stamps.wall == NONE) | (body.n_fields > width))
     repeats = 0
     for row in unread.tolist():
         repeats += _one(fates, body, row, start, where, stamps, width, headers, name)
@@ -96,11 +96,12 @@ def _one(fates: Fates, body: Body, row: int, start: Start, where: Columns, stamp
     if "\x00" in "".join((column[row].as_py() or "") for column in body.columns):
         fates.set_aside(row, NUL)
     elif stamps.wall[row] != NONE:
-        glued = any(number(c, ".")[1] == GLUED for i, c in enumerate(cells) if i not in where.at) or any(stampish(c) for c in cells[width:])
+        glued = any(number(c, ".")[1] == GLUED for i, c in enumerate(cells) if i not in where.at) or any(
+            stampish(c) for c in cells[width:]
+        )
         if any(cells[width:]):
             fates.set_aside(row, GLUE if glued else LONG)
-    elif _joined(plain(text)) in headers or (headers and _joined(plain(text)) and _joined(plain(text)) in "".join(headers)
-                                             and _speaks(cells) >= 2):  # fmt: skip
+    elif _is_header(_joined(plain(text)), headers, cells):
         fates.data[row] = False
         return 1
     elif not _holds_data(cells, where):
@@ -108,6 +109,10 @@ def _one(fates: Fates, body: Body, row: int, start: Start, where: Columns, stamp
     else:
         _untimed(fates, row, cells, where)
     return 0
+
+
+def _is_header(text: str, headers: set[str], cells: list[str]) -> bool:
+    return text in headers or bool(text and text in "".join(headers) and _speaks(cells) >= 2)
 
 
 def _holds_data(cells: list[str], where: Columns) -> bool:
@@ -140,7 +145,8 @@ def _remark(fates: Fates, row: int, cells: list[str], line: int, start: Start, t
         kinds = [roles.role_of(c).kind for c in cells]
         if "temp" in kinds or "rh" in kinds:
             raise BadInput(
-                f"{name}, line {line}: a second table with another header begins here: {text[:60]!r}. Split the file in two."
+                f"{name}, line {line}: a second table with another header begins here: {text[:60]!r}. Split "
+                "the file in two."
             )
     fates.event(line, text)
 
@@ -154,7 +160,8 @@ def _refuse_many(fates: Fates, body: Body, name: str) -> None:
         if len(rows) > UNREADABLE_ROWS and len(rows) > UNREADABLE_SHARE * fates.data.sum():
             seen = " ".join(cells_of(body, int(rows[0])))[:60]
             raise BadInput(
-                f"{name}, line {int(body.line[rows[0]])}: {len(rows)} of {int(fates.data.sum())} rows have a fault ({reason}); "
+                f"{name}, line {int(body.line[rows[0]])}: {len(rows)} of {int(fates.data.sum())} rows have a "
+                f"fault ({reason}); "
                 f"first: {seen!r}. Export the file again."
             )
 
@@ -169,12 +176,14 @@ def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, name: str, body: 
     if early.all() or (early.sum() == good.sum()):
         when = str(np.datetime64(int(wall[good][0]), "us"))[:10]
         raise BadInput(
-            f"{name}: all times lie before 2000 (first: {when}): the logger's clock was reset. Set it and say when it started."
+            f"{name}: all times lie before 2000 (first: {when}): the logger's clock was reset. Set it and say "
+            "when it started."
         )
     if early.any():
         fates.set_aside(early, RESET)
         fates.notes.append(
-            f"The logger's clock was reset: {int(early.sum())} rows from line {int(body.line[np.flatnonzero(early)[0]])} bear times "
+            f"The logger's clock was reset: {int(early.sum())} rows from line "
+            f"{int(body.line[np.flatnonzero(early)[0]])} bear times "
             "before 2000 and were set aside."
         )
     if late.sum() > 0.5 * good.sum():
@@ -188,18 +197,20 @@ def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, name: str, body: 
         )
 
 
-def cut_row(fates: Fates, body: Body, ends_clean: bool, value_columns: list[int], where: Columns) -> None:
+def cut_row(fates: Fates, body: Body, ends_clean: bool, value_columns: list[int], like: int | None) -> None:
     """The last line of a file that ends without a line end may be cut in the middle of a number."""
     if ends_clean or len(body.line) < 4:
         return
     last = len(body.line) - 1
     if not fates.data[last]:
         return
-    short = body.count[last] < np.median(body.count[-50:])
+    short = body.n_fields[last] < np.median(body.n_fields[-50:])
     cells = cells_of(body, last)
     shown = [c for c in cells if c]
     tail = next((i for i in range(len(cells) - 1, -1, -1) if cells[i]), 0)
-    if fates.code[last] == 0 and (short and tail <= max(value_columns, default=0) or _fewer_decimals(body, tail, last)):
+    if fates.code[last] == 0 and (
+        short and tail <= max(value_columns, default=0) or _fewer_decimals(body, tail, last, like)
+    ):
         fates.set_aside(last, CUT)
         fates.notes.append(
             f"The file breaks off in line {int(body.line[last])} ({' '.join(shown)[:40]!r}); that row was set aside."
@@ -209,9 +220,12 @@ def cut_row(fates: Fates, body: Body, ends_clean: bool, value_columns: list[int]
         fates.set_aside(last, CUT)
 
 
-def _fewer_decimals(body: Body, at: int, last: int) -> bool:
-    """All other rows show the same number of decimals in this column, and this one fewer."""
-    before = [tidy(body.columns[at][row].as_py() or "") for row in range(max(0, last - 60), last)]
+def _fewer_decimals(body: Body, at: int, last: int, like: int | None) -> bool:
+    """All other rows (of the same quantity) show the same number of decimals in this column, and this one fewer."""
+    rows = list(range(max(0, last - 60), last))
+    if like is not None:
+        rows = [row for row in rows if body.columns[like][row].as_py() == body.columns[like][last].as_py()]
+    before = [tidy(body.columns[at][row].as_py() or "") for row in rows]
     places = {_places(c) for c in before if looks_numeric(c)}
     here = tidy(body.columns[at][last].as_py() or "")
     return len(places) == 1 and len(before) >= 3 and _places(here) < next(iter(places)) and looks_numeric(here)

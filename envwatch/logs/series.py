@@ -74,7 +74,7 @@ def drift(utc: np.ndarray, step_us: int) -> str | None:
     """A clock that slips off its own grid, in seconds a day; None where it does not."""
     if len(utc) < 50 or step_us < 2_000_000:
         return None
-    steps = np.diff(utc[: 500_000])
+    steps = np.diff(utc[:500_000])
     steady = np.abs(steps - step_us) < step_us * 0.1
     if steady.mean() < 0.95:
         return None

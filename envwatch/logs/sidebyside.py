@@ -63,7 +63,9 @@ def _values(reader: Reader, shape, context) -> tuple[list[wide.Values], list[str
     if context.need_rh:
         damp = [v for v in values if v.probe.rh is not None]
         if not damp:
-            raise BadInput(f"{context.name}: the file holds no relative humidity, only temperature. Export the humidity too.")
+            raise BadInput(
+                f"{context.name}: the file holds no relative humidity, only temperature. Export the humidity too."
+            )
         dry = [v.probe.label for v in values if v.probe.rh is None]
         if dry:
             notes.append(f"Probes without humidity were left out: {', '.join(dry)}.")

@@ -68,6 +68,9 @@ _TIME = re.compile(
 )
 _COMPACT = re.compile(r"(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})?(?:[.,](?P<f>\d{1,9}))?" + _OFFSET + r"$")
 _JOIN = re.compile(r"^\s*(?:[T,;|_@]|-|at |um |a las |alle |om |às |à |kl\. ?)?\s*", re.IGNORECASE)
+_YEAR_LAST = re.compile(
+    r"(?:[^\W\d_]{3}\s+)?(?P<name>[^\W\d_]{3,9})\s+(?P<day>\d{1,2})\s+(?P<time>\d\d:\d\d(?::\d\d)?)\s+(?:(?P<zone>[A-Z]{3,4})\s+)?(?P<year>\d{4})$"
+)
 
 
 def unquoted(cell: str) -> str:
@@ -110,7 +113,7 @@ def _date_at_start(text: str) -> tuple[DateText, str] | None:
             return DateText(int(got["a"]), month or 0, int(got["c"]), "ymd", "year month-name day"), rest
         if order == "yd":
             return DateText(int(got["a"]), 1, int(got["c"]), "yd", "year and day of the year"), rest
-        year = "yyyy" if "ymd" == order and len(got["a"]) == 4 or order == "any2" else "yy"
+        year = "yyyy" if order == "ymd" and len(got["a"]) == 4 or order == "any2" else "yy"
         mark = got.get("s") or ""
         style = mark.join((year, "mm", "dd") if order == "ymd" else ("?", "?", year))
         return DateText(int(got["a"]), int(got["b"]), int(got["c"]), order, style), rest
@@ -217,6 +220,9 @@ def date_and_time(text: str) -> tuple[DateText, TimeText] | None:
         rest = _JOIN.sub("", found[1], count=1)
         time = time_of_day(rest) if rest else None
         return (found[0], time) if time else None
+    unix = _YEAR_LAST.match(text)
+    if unix:
+        return date_and_time(f"{unix['day']} {unix['name']} {unix['year']} {unix['time']} {unix['zone'] or ''}".strip())
     head = re.match(r"(\d{1,2}:\d{2}(?::\d{2})?(?:\s?[ap]\.?m\.?)?),?\s+(.+)$", text, re.IGNORECASE)
     if head:
         date, time = date_only(head[2]), time_of_day(head[1])

@@ -7,6 +7,7 @@ from collections import Counter
 from typing import NamedTuple
 
 from envwatch.errors import BadInput, Question
+from envwatch.figures.logs import MAX_COLUMNS
 from envwatch.logs.cells import looks_numeric, stampish, tidy, unit_in
 from envwatch.logs.lines import BLANKS, DELIMITERS, NAMES, SHEET, WIDE_BLANKS, fields
 from envwatch.logs.roles import named, part_word, role_of, time_word
@@ -89,6 +90,7 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
     BadInput : there is no table of times and numbers, or its header does not fit its rows.
     Question : commas that may part fields or decimals.
     """
+    _few_columns(lines, name)
     delimiters = (SHEET,) if any(SHEET in line for line in lines[:50]) else DELIMITERS
     found = _candidates(lines, delimiters)
     best = max(
@@ -112,6 +114,15 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
             return Start(best, first, width, header, names, units, (*notes, note), pairing)
     names, units, more = _aligned(names, units, width, rows, name, lines, header, best)
     return Start(best, first, width, header, names, units, (*notes, *more))
+
+
+def _few_columns(lines: list[str], name: str) -> None:
+    for number, line in enumerate(lines[:2000]):
+        if len(line) > MAX_COLUMNS and max(line.count(d) for d in (";", "\t", ",", "|", SHEET)) > 2 * MAX_COLUMNS:
+            raise BadInput(
+                f"{name}, line {number + 1}: over {2 * MAX_COLUMNS:.0f} columns; no logger writes so many. "
+                "Export it again."
+            )
 
 
 def _wordy(cell: str) -> bool:
@@ -341,7 +352,8 @@ def _aligned(names, units, width: int, rows, file_name: str, lines, header, deli
             if beyond or (times and stamp not in times and times[0] != stamp):
                 shown = lines[header[-1]].replace(SHEET, " | ")[:60], lines[usual.line].replace(SHEET, " | ")[:60]
                 raise BadInput(
-                    f"{file_name}, line {usual.line + 1}: the header names {len(names)} columns and the rows have {width}: "
+                    f"{file_name}, line {usual.line + 1}: the header names {len(names)} columns and the rows "
+                    f"have {width}: "
                     f"{shown[0]!r} and {shown[1]!r}. Export the file again, or mend the header."
                 )
             notes.append("The header names more columns than the rows hold; the last names were left unused.")
@@ -361,7 +373,8 @@ def _verify(names, rows, width: int, file_name: str, lines, header) -> None:
     if wrong:
         shown = lines[header[-1]].replace(SHEET, " | ")[:60], lines[usual.line].replace(SHEET, " | ")[:60]
         raise BadInput(
-            f"{file_name}, line {usual.line + 1}: the time stands under the header {wrong[0]!r}; header and rows do not fit: "
+            f"{file_name}, line {usual.line + 1}: the time stands under the header {wrong[0]!r}; header and "
+            "rows do not fit: "
             f"{shown[0]!r} and {shown[1]!r}. Export the file again, or mend the header."
         )
 
@@ -381,7 +394,8 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
     for number, line in enumerate(lines[:2000]):
         for delimiter in delimiters:
             cells = [tidy(c) for c in fields(_uncomment(line), delimiter)]
-            if {"year", "month", "day"} <= {part_word(c) for c in cells} and number + 1 < len(lines):
+            named_parts = {part_word(c) for c in cells}
+            if ({"year", "month", "day"} <= named_parts or {"year", "yday"} <= named_parts) and number + 1 < len(lines):
                 rest = [i for i in range(number + 1, len(lines)) if lines[i].strip()]
                 numeric = [i for i in rest[:20] if sum(map(looks_numeric, fields(lines[i], delimiter))) >= 4]
                 if numeric:
@@ -394,13 +408,36 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
     raise BadInput(_nothing(lines, name, delimiters))
 
 
+def turned(lines: list[str], delimiters: tuple[str, ...] = (*DELIMITERS[:4], SHEET)) -> list[str] | None:
+    """A table with one quantity a row and one time a column, turned to one time a row; None where there is none."""
+    for number, line in enumerate(lines[:200]):
+        for delimiter in delimiters:
+            cells = [tidy(c) for c in fields(line, delimiter)]
+            times = [i for i, c in enumerate(cells[:5000]) if stampish(c) == "full"]
+            if len(times) < 3 or len(times) < 0.6 * len(cells):
+                continue
+            rows = [[tidy(c) for c in fields(text, delimiter)] for text in lines[number + 1 :] if text.strip()]
+            rows = [
+                row
+                for row in rows
+                if len(row) == len(cells) and sum(map(looks_numeric, row[times[0] :])) > len(times) / 2
+            ]
+            names = [" ".join(c for c in row[: times[0]] if c) for row in rows]
+            if rows and any(role_of(n).kind == "temp" for n in names):
+                return [
+                    SHEET.join(["time", *names]),
+                    *(SHEET.join([cells[i], *(row[i] for row in rows)]) for i in times),
+                ]
+    return None
+
+
 def _nothing(lines: list[str], name: str, delimiters) -> str:
     for number, line in enumerate(lines[:2000]):
         best = max((_speaks([tidy(c) for c in fields(_uncomment(line), d)]) for d in delimiters), default=0)
         if best >= 2 and len(line) < 5000:
             below = [text for text in lines[number + 1 :] if text.strip()]
             if not below:
-                return f"{name}: there is a header on line {number + 1} but no reading below it. The logger recorded nothing."
+                return f"{name}: there is a header on line {number + 1} but no reading below it; nothing was recorded."
             return (
                 f"{name}, line {number + 2}: below the header no row holds a date with a time and a number; "
                 f"seen: {below[0].replace(SHEET, ' | ')[:60]!r}. Export it again with date and time in every row."

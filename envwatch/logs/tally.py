@@ -23,11 +23,13 @@ def time_notes(unsure, skipped, restarts, channels: list[Channel], step_us: int,
     zone = basis.zone.key if basis.zone else ""
     if unsure:
         notes.append(
-            f"{unsure} readings stand in the hour that {zone} passes twice, but stand there once; they may be an hour off."
+            f"{unsure} readings stand in the hour that {zone} passes twice, but stand there once; they may be "
+            "an hour off."
         )
     if skipped:
         notes.append(
-            f"{skipped} readings stand in the hour that {zone} skips; they were read as if the clock had not changed yet."
+            f"{skipped} readings stand in the hour that {zone} skips; they were read as if the clock had not "
+            "changed yet."
         )
     if restarts:
         notes.append(f"The times go back {restarts} times within the file; the readings were put in time order.")

@@ -75,7 +75,8 @@ def temperature(values, unit, told, name: str, column: str) -> tuple[np.ndarray,
     doubted = {"C": middle > ROOM_WARMEST_C, "F": top < FAHRENHEIT_COLDEST, "K": middle < 200}[unit]
     if doubted and middle < TEMP_MOST_C * 4:
         raise Question(
-            f"{name}: {column!r} is headed {NAMES[unit]}, but its values (about {middle:.1f}) do not look like a room in {NAMES[unit]}.",
+            f"{name}: {column!r} is headed {NAMES[unit]}, but its values (about {middle:.1f}) do not look like "
+            f"a room in {NAMES[unit]}.",
             "--temp-unit", ("C", "F", "K"),
         )  # fmt: skip
     return celsius(values, unit), ([] if unit == "C" else [f"{column!r} was converted from {NAMES[unit]} to °C."])
@@ -87,7 +88,8 @@ def _without_unit(middle: float, name: str, column: str) -> tuple[str, str]:
     if middle > ROOM_WARMEST_C:
         return (
             "F",
-            f"{column!r} has no unit; its values (about {middle:.0f}) can only be °F in a room, and were converted to °C.",
+            f"{column!r} has no unit; its values (about {middle:.0f}) can only be °F in a room, and were "
+            "converted to °C.",
         )
     if middle > ROOM_WARM_C:
         raise Question(
@@ -107,13 +109,16 @@ def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str
     column = column or "humidity"
     if not len(seen):
         return values, []
-    if unit == "1" or (seen.max() <= 1.05 and np.nanmax(np.abs(values)) <= 1.05 and len(np.unique(seen)) > 2 and seen.max() > 0.05):
+    if unit == "1" or (
+        seen.max() <= 1.05 and np.nanmax(np.abs(values)) <= 1.05 and len(np.unique(seen)) > 2 and seen.max() > 0.05
+    ):
         if seen.max() > 1.5:
             return values, [f"{column!r} is headed as a fraction but holds percent; it was read as percent."]
         return np.round(values * 100, 6), [f"{column!r} holds fractions of 1; they were converted to percent."]
     if ((seen < RH_LEAST) | (seen > RH_MOST)).mean() > 0.5:
         raise BadInput(
-            f"{name}: {column!r} reads about {np.median(seen):g}, expected 0 to 100. It is no relative humidity in percent; "
+            f"{name}: {column!r} reads about {np.median(seen):g}, expected 0 to 100. It is no relative "
+            "humidity in percent; "
             "export it again in percent."
         )
     return values, []
@@ -140,7 +145,8 @@ def check_pair(temp_c, rh_percent, name: str, column: str) -> list[str]:
     for what, other in (("°C", t), ("°F", t * 1.8 + 32), ("K", t + 273.15)):
         if np.abs(h - other).max() <= 0.11:
             raise BadInput(
-                f"{name}: {column!r} is the temperature over again (in {what}), not humidity. Export the humidity column."
+                f"{name}: {column!r} is the temperature over again (in {what}), not humidity. Export the "
+                "humidity column."
             )
     return []
 
@@ -155,5 +161,6 @@ def check_dew_point(temp_c, rh_percent, dew_c) -> list[str]:
     apart = float(np.nanmedian(np.abs(own - dew_c[rows][:50_000])))
     if apart <= DEW_POINT_AGREES_C:
         return []
-    return [f"The logged dew point differs by {apart:.1f} K from what temperature and humidity give; one of the columns is not "
+    return [f"The logged dew point differs by {apart:.1f} K from what temperature and humidity give; one of "
+            "the columns is not "
             "what its header says, or its unit is another."]  # fmt: skip

@@ -13,7 +13,7 @@ from envwatch.logs import dates, digits
 from envwatch.logs.cells import OK, coded, numbers, stampish, tidy
 from envwatch.logs.roles import part_word, role_of, time_word
 from envwatch.logs.stamps import DAY_US, DateText, TimeText, date_and_time, date_only, split_at, time_of_day
-from envwatch.logs.words import NUMBER, plain, tokens
+from envwatch.logs.words import AM, NUMBER, PM, plain, tokens
 
 NONE = np.iinfo(np.int64).min
 
@@ -51,6 +51,7 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
     """
     if parts:
         return _parts(names)
+    columns = _with_halves(columns)
     kinds = [_kind(column) for column in columns]
     full = [i for i, kind in enumerate(kinds) if kind == "full"]
     date = [i for i, kind in enumerate(kinds) if kind == "date"]
@@ -71,6 +72,17 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
     if date:
         return _date_and_hour(date[0], names)
     raise BadInput(f"{name}: no column holds date and time in every row. Export the file again with both.")
+
+
+def _with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
+    """A column of its own for AM and PM is joined to the time before it."""
+    for at in range(1, len(columns)):
+        texts = [c for c in (tidy(c or "").lower() for c in _sample(columns[at], 20)) if c]
+        if texts and all(t in AM or t in PM for t in texts) and _kind(columns[at - 1]) in ("time", "full"):
+            before, half = (columns[i].combine_chunks() for i in (at - 1, at))
+            joined = pc.binary_join_element_wise(before.cast(pa.string()), half.cast(pa.string()), " ")
+            return [*columns[: at - 1], pa.chunked_array([joined]), *columns[at:]]
+    return columns
 
 
 def _date_and_hour(date: int, names) -> Columns:
@@ -94,7 +106,7 @@ def _parts(names) -> Columns:
     found: dict[str, int] = {}
     for i, n in enumerate(names):
         part = part_word(n)
-        if part in ("year", "month", "day", "hour", "minute", "second", "time") and part not in found:
+        if part in ("year", "month", "day", "yday", "hour", "minute", "second", "time") and part not in found:
             found[part] = i
     if "hour" in found:
         found.pop("time", None)
@@ -142,6 +154,7 @@ def read(where: Columns, columns, names, told: str | None, now_us: int, name: st
     ------
     Question : day and month cannot be told apart. BadInput : the told order is impossible.
     """
+    columns = _with_halves(columns)
     if where.kind in ("epoch", "serial"):
         return _counted(columns[where.at[0]], where.kind, name)
     if where.kind == "parts":
@@ -150,7 +163,7 @@ def read(where: Columns, columns, names, told: str | None, now_us: int, name: st
         date, time = columns[where.at[0]], _hours(where, columns)
         return _texts(date, time, told, now_us, name, False)
     if where.kind == "pair":
-        return _texts(*(columns[i] for i in where.at), told, now_us, name, False)
+        return _texts(columns[where.at[0]], columns[where.at[1]], told, now_us, name, False)
     if where.kind == "date":
         only = columns[where.at[0]]
         return _texts(only, None, told, now_us, name, False)
@@ -183,7 +196,11 @@ def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
     if not (good.all() and choice.order.valid.all()):
         wall[~(good & choice.order.valid[pieces.date_at])] = NONE
     offsets = np.array([np.nan if t.offset_min is None else t.offset_min for t in pieces.times])
-    offset_min = np.where(good, offsets[pieces.time_at], np.nan) if np.isfinite(offsets).any() else np.full(1, np.nan, np.float32)
+    offset_min = (
+        np.where(good, offsets[pieces.time_at], np.nan)
+        if np.isfinite(offsets).any()
+        else np.full(1, np.nan, np.float32)
+    )
     zones = {t.zone for t in pieces.times if t.zone}
     shown, notes = _style(pieces, choice)
     if any(t.us == DAY_US for t in pieces.times):
@@ -212,13 +229,15 @@ def _unsettled(choice: dates.Choice, pieces: _Pieces, column, name: str, told: s
     if choice.why == "told order impossible":
         words_ = " or ".join(dates.WORDS[o] for o in choice.left)
         return Question(
-            f"{name}: dates were to be read {dates.WORDS.get(told or '', told)}, but then some are impossible; they fit {words_} "
+            f"{name}: dates were to be read {dates.WORDS.get(told or '', told)}, but then some are impossible; "
+            f"they fit {words_} "
             f"(first: {example!r}).", "--dates", choice.left,
         )  # fmt: skip
     if not choice.left:
         return BadInput(f"{name}: {choice.why} (first: {example!r}). Export the file again with full dates.")
     return Question(
-        f"{name}: dates such as {example!r} can be read {' or '.join(dates.WORDS[o] for o in choice.left)}, and nothing in "
+        f"{name}: dates such as {example!r} can be read {' or '.join(dates.WORDS[o] for o in choice.left)}, "
+        "and nothing in "
         "the file decides it.", "--dates", choice.left,
     )  # fmt: skip
 
@@ -237,6 +256,9 @@ def _apart(date_column, time_column) -> _Pieces:
     """Dates and times in columns of their own."""
     texts, index = coded(date_column)
     dates_, at = _index(texts, _date_of)
+    blank = np.array([not tidy(t or "") for t in texts] or [False])[index]
+    if blank.mean() > 0.3 and not blank[0]:  # the date stands on the first row of each day only
+        index = index[np.maximum.accumulate(np.where(blank, 0, np.arange(len(index))))]
     if time_column is None:
         return _Pieces(
             dates_ or [DateText(0, 0, 0, "", "")], at[index], [TimeText(0, None)], np.zeros(len(index), np.int64)
@@ -291,7 +313,7 @@ def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
     lengths = pc.binary_length(column)
     low, high = pc.min_max(lengths).as_py().values()
     if len(cuts) == 1 and None not in cuts and low == high:
-        cut = cuts.pop()
+        cut = cuts.pop() or 0
         by_digits = digits.split(column, cut, head[0])
         if by_digits is not None:
             return _parsed(*by_digits)
@@ -386,8 +408,12 @@ def _from_parts(where: Columns, columns) -> Stamps:
     if "time" in got:
         hhmm = got.pop("time")
         got["hour"], got["minute"] = hhmm // 100, hhmm % 100
+    if "yday" in got:
+        got |= {"month": zero + 1, "day": zero + 1}
     year, month, day = (got[p].astype(np.int64) for p in ("year", "month", "day"))
     days, valid = dates.days_of(np.where(year < 100, year + 2000, year), month, day)
+    if "yday" in got:
+        days, valid = days + got["yday"].astype(np.int64) - 1, valid & (got["yday"] >= 1) & (got["yday"] <= 366)
     h, m, s = (got.get(p, zero) for p in ("hour", "minute", "second"))
     valid &= (h >= 0) & (h <= 24) & (m >= 0) & (m < 60) & (s >= 0) & (s < 61)
     us = np.rint(((h * 60 + m) * 60 + s) * 1e6).astype(np.int64)

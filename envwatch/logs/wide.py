@@ -57,7 +57,8 @@ def _unit(column: Column, raw: Numbers, notes: list[str]) -> str | None:
     cell = raw.unit if raw.unit in ("C", "F", "K") else None
     if cell and column.role.unit in ("C", "F", "K") and cell != column.role.unit:
         notes.append(
-            f"{column.name!r} is headed {units.NAMES[column.role.unit]}, but its cells say {units.NAMES[cell]}; the cells were followed."
+            f"{column.name!r} is headed {units.NAMES[column.role.unit]}, but its cells say "
+            f"{units.NAMES[cell]}; the cells were followed."
         )
     return cell or (column.role.unit if column.role.unit in ("C", "F", "K") else None)
 
@@ -101,7 +102,8 @@ def channel(values: Values, label: str, timed: Timed, keep: np.ndarray, line: np
     """A probe's readings in time order, read-only."""
     rows = slice(None) if keep.all() and timed.ordered else timed.order[keep[timed.order]]
     others = {name: _fixed(array[rows]) for name, array in values.others.items()}
-    return Channel(label, *(_fixed(a[rows]) for a in (timed.utc, values.temp_c, values.rh_percent, line)), others)
+    utc, temp_c, rh, lines = (_fixed(a[rows]) for a in (timed.utc, values.temp_c, values.rh_percent, line))
+    return Channel(label, utc, temp_c, rh, lines, others)
 
 
 def _fixed(array: np.ndarray) -> np.ndarray:

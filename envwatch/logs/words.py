@@ -45,6 +45,14 @@ ROLES: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
                     "natte bol", "natteboltemp", "湿球", "thermometre mouille"), ("twb", "wb")),
     ("moisture_percent", ("soil", "wood m", "holzfeucht", "bodenfeucht", "materialfeucht", "suelo", "moisture",
                           "houtvocht", "含水"), ("wme",)),
+    ("voc", ("tvoc", "µg/m", "μg/m", "ug/m", "mg/m", "feinstaub", "particul"), ("pm", "voc", "iaq", "vocs")),
+    (
+        "other_percent",
+        ("memory", "speicher", "ladung", "ladezust", "charge", "valve", "ventil", "cloud", "cpu", "disk", "fan speed",
+            "occupan",
+         "sunshine", "duty", "remaining", "free space"),
+        ("soc", "fan", "load", "mem", "full"),
+    ),
     ("absolute_humidity_g_m3", ("absolut", "assolut", "abs. ", "abs.f", "abs hum", "abshum", "g/m", "g·m", "g m-3",
                                 "gm-3", "绝对", "絶対", "absol"), ("ah", "abs")),
     ("mixing_ratio_g_kg", ("mixing", "g/kg", "mischungsverh", "specific hum", "spezifische feucht",
@@ -57,18 +65,21 @@ ROLES: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
              "光强", "光量"), ("lx", "luz", "luce", "klux")),
     ("co2_ppm", ("co2", "carbon diox", "kohlendiox", "kohlenstoffdiox", "二氧化碳", "二酸化炭素", "anidride carb",
                  "dioxyde de carb", "koolstofdiox", "dioxido de carb"), ("ppm",)),
-    ("voc", ("tvoc",), ("pm", "voc", "iaq", "vocs")),
     ("signal", ("rssi", "signal", "segnale", "senal", "sinal", "empfang", "信号"), ("snr", "lqi", "dbm")),
     ("battery", ("batt", "bater", "akku", "volt", "电池", "電池", "电量", "spannung", "tension", "tensao"),
-     ("accu", "pila", "pile", "vbat", "vcc", "v", "mv", "vdc")),
+     ("bat", "accu", "pila", "pile", "vbat", "vcc", "v", "mv", "vdc")),
     ("pressure_hpa", ("press", "druck", "hpa", "mbar", "kpa", "baro", "气压", "気圧", "大气压", "压力", "presion"),
      ("atm", "mmhg", "inhg")),
-    ("wind_rain", ("wind sp", "wind dir", "windsp", "precip", "niederschlag"), ("wind", "rain", "gust", "pluie", "lluvia")),
-    ("rh", ("humid", "humed", "feucht", "umid", "vochtig", "湿度", "相对湿", "相対湿", "rel. hum", "relhum", "습도",
-            "rel hum", "rel.f", "rel. f", "rel. lf", "relf", "hygro", "%rh", "% rh", "%rf", "% rf", "%hr", "% hr", "%ur",
+    ("wind_rain", ("wind sp", "wind dir", "windsp", "precip", "niederschlag"), ("wind", "rain", "gust", "pluie",
+        "lluvia")),
+    ("rh", ("humid", "humed", "feucht", "umid", "vochtig", "湿度", "濕度", "相对湿", "相対湿", "rel. hum", "relhum",
+        "습도",
+            "rel hum", "rel.f", "rel. f", "rel. lf", "relf", "hygro", "%rh", "% rh", "%rf", "% rf", "%hr", "% hr",
+            "%ur",
             "% ur", "%rv", "% rv", "r.h.", "h.r.", "r.f.", "u.r.", "r.v.", "r.lf"),
      ("rh", "hr", "ur", "rv", "rf", "rlf", "hum", "humi", "rhum", "hrel", "luftf", "湿")),
-    ("temp", ("temp", "温度", "溫度", "気温", "室温", "气温", "氣溫", "온도", "thermo", "celsius", "fahrenheit", "kelvin",
+    ("temp", ("temp", "温度", "溫度", "気温", "室温", "气温", "氣溫", "온도", "thermo", "celsius", "fahrenheit",
+        "kelvin",
               "trockenkugel"), ("tair", "tmp", "tc", "tf")),
 )  # fmt: skip
 
@@ -81,13 +92,17 @@ STATISTICS = {
 }  # fmt: skip
 
 DATE = ("date", "datum", "fecha", "data", "dia", "jour", "giorno", "dag", "tag", "日付", "日期", "年月日", "날짜")
-TIME = ("time", "zeit", "uhrzeit", "heure", "hora", "ora", "tijd", "時刻", "时刻", "時間", "时间", "uhr", "시간", "horario",
+TIME = ("time", "zeit", "uhrzeit", "heure", "hora", "ora", "tijd", "時刻", "时刻", "時間", "时间", "uhr", "시간",
+    "horario",
         "orario", "klok", "clock")  # fmt: skip
 STAMP = ("datetime", "timestamp", "zeitstempel", "zeitpunkt", "horodat", "日時", "日时", "日期时间", "tijdstip",
          "messzeit", "date/time", "datum/zeit", "date time", "marca de tiempo", "epoch", "unix", "测量时间", "記録日時",
-         "记录时间", "測定日時", "時刻", "fecha/hora", "data/ora", "data/hora", "date/heure", "datum/uhrzeit", "datum/tijd",
+         "记录时间", "測定日時", "時刻", "fecha/hora", "data/ora", "data/hora", "date/heure", "datum/uhrzeit",
+         "datum/tijd",
          "utc")  # fmt: skip
 PARTS = {
+    "yday": ("doy", "day of year", "julian day", "jday", "yday", "dayofyear", "day_of_year", "tag des jahres",
+        "jour de l'annee"),
     "year": ("year", "jahr", "annee", "an", "ano", "anno", "jaar", "年", "yr", "yyyy", "yy"),
     "month": ("month", "monat", "mois", "mes", "mese", "maand", "月", "mon", "mm"),
     "day": ("day", "tag", "jour", "dia", "giorno", "dag", "日", "dd", "dom"),
@@ -95,20 +110,25 @@ PARTS = {
     "minute": ("minute", "minuto", "minuten", "minuut", "分", "min", "mi", "mn"),
     "second": ("second", "sekunde", "seconde", "segundo", "secondo", "秒", "sec", "ss", "s"),
 }  # fmt: skip
-NUMBER = ("#", "no", "nr", "num", "number", "n", "id", "index", "idx", "record", "row", "zeile", "lfd", "nummer", "numero",
+NUMBER = ("#", "no", "nr", "num", "number", "n", "id", "index", "idx", "record", "row", "zeile", "lfd", "nummer",
+    "numero",
           "序号", "番号", "番號", "编号", "count", "anzahl", "scan", "sample", "ligne", "linea", "riga", "regel",
           "entry", "seq", "item", "messung", "n°")  # fmt: skip
-PROBE = ("sensor", "probe", "logger", "device", "room", "location", "channel", "station", "serial", "raum", "fuhler", "ort",
+PROBE = ("sensor", "probe", "logger", "device", "room", "location", "channel", "station", "serial", "raum", "fuhler",
+    "ort",
          "messstelle", "standort", "gerat", "kanal", "piece", "salle", "sonde", "capteur", "lieu", "sala", "canal",
          "sensore", "sonda", "stanza", "luogo", "canale", "ruimte", "kamer", "locatie", "kanaal", "apparaat", "place",
-         "site", "position", "zone", "センサ", "場所", "チャンネル", "传感器", "探头", "位置", "通道", "房间", "设备", "部屋",
+         "site", "position", "zone", "センサ", "場所", "チャンネル", "传感器", "探头", "位置", "通道", "房间", "设备",
+         "部屋",
          "node", "unit id", "point", "habitacion", "lugar", "ubicacion", "local", "posicao", "dispositivo", "sensor_id",
          "tag", "name", "label", "area", "entity", "topic")  # fmt: skip
 QUANTITY = ("parameter", "quantity", "variable", "measure", "measurement", "type", "metric", "messgrosse", "grosse",
-            "grandeur", "magnitud", "grandezza", "grandeza", "grootheid", "項目", "项目", "参数", "種類", "类型", "field",
+            "grandeur", "magnitud", "grandezza", "grandeza", "grootheid", "項目", "项目", "参数", "種類", "类型",
+            "field",
             "property", "parametre", "parametro", "mesure", "misura", "medida", "kind", "typ", "tipo", "observed",
             "attribute", "series", "measurand")  # fmt: skip
-VALUE = ("value", "wert", "messwert", "valeur", "valor", "valore", "waarde", "値", "数值", "测量值", "reading", "result",
+VALUE = ("value", "wert", "messwert", "valeur", "valor", "valore", "waarde", "値", "数值", "测量值", "reading",
+    "result",
          "測定値", "meetwaarde", "state")  # fmt: skip
 UNIT = ("unit", "units", "einheit", "unite", "unidad", "unidade", "unita", "eenheid", "単位", "单位")
 
@@ -155,12 +175,15 @@ ZONE_ABBREVIATIONS = {
 }  # fmt: skip
 
 MISSING = {
-    "", "na", "n/a", "nan", "none", "null", "nil", "-", "--", "---", "----", "-----", ".", "..", "...", "*", "**", "***",
+    "", "na", "n/a", "nan", "none", "null", "nil", "-", "--", "---", "----", "-----", ".", "..", "...", "*", "**",
+    "***",
     "#n/a", "#nv", "#na", "missing", "no data", "nodata", "fehlt", "n.a.", "n. a.", "s/d", "n.d.", "nd", "k.a.", "—",
-    "leer", "unknown", "unavailable", "empty", "vide", "_", "?", "\\n", "-.-", "--.-", "---.-", "--.--", "n.v.", "x", "/",
+    "leer", "unknown", "unavailable", "empty", "vide", "_", "?", "\\n", "-.-", "--.-", "---.-", "--.--", "n.v.", "x",
+    "/",
 }  # fmt: skip
 FAULT = re.compile(
     r"err|fail|fault|fehler|defekt|over|under|ol$|^ol|^lo+$|^hi+$|inf|open|short|discon|nicht|lost|invalid|"
-    r"erreur|hors|fuera|fora|fuori|#\w+[!?]?|out of|disabled|not con|no sens|断|错|異常|エラー|erro|-lo-|-hi-|^low$|^high$"
+    r"erreur|hors|fuera|fora|fuori|#\w+[!?]?|out of|disabled|not con|no sens|断|错|異常|エラー|erro|-lo-|-hi-|"
+    r"^low$|^high$"
 )
 DAMAGED = re.compile(r"^\d{1,2}[-./ ]+[^\W\d]{3,9}\.?$|^[^\W\d]{3,9}\.?[-./ ]+\d{1,4}$")

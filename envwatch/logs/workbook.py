@@ -34,7 +34,7 @@ def sheets(raw: Raw) -> list[tuple[str, list[str]]]:
             book.close()
     except BadInput:
         raise
-    except Exception as problem:  # noqa: BLE001 - a broken workbook fails in many ways
+    except Exception as problem:
         raise BadInput(f"{raw.name}: the workbook cannot be read ({type(problem).__name__}). {ADVICE}") from None
     found = [(title, lines) for title, lines in found if any(line.strip(SHEET + " ") for line in lines)]
     if not found:
@@ -63,7 +63,8 @@ def _check_archive(raw: Raw) -> None:
         or (unpacked > 10_000_000 and unpacked / packed > MAX_UNPACK_RATIO)
     ):
         raise BadInput(
-            f"{raw.name}: the workbook unpacks to {unpacked / 1e6:.0f} MB from {packed / 1e6:.1f} MB, more than is opened. {ADVICE}"
+            f"{raw.name}: the workbook unpacks to {unpacked / 1e6:.0f} MB from {packed / 1e6:.1f} MB, more "
+            f"than is opened. {ADVICE}"
         )
 
 
