@@ -223,7 +223,7 @@ def _by(found: list[Column], columns, taken: set[int]) -> int | None:
             continue
         texts, index = coded(columns[c.at])
         filled = {tidy(t or "") for t in texts} - {""}
-        if not 1 <= len(filled) <= 200 or c.filled < 0.9 or len(filled) > max(1, len(index) // 2):
+        if not 1 <= len(filled) <= 1000 or c.filled < 0.9 or len(filled) > max(1, len(index) // 2):
             continue
         if not c.name and (
             c.numeric > 0.1 or len(filled) < 2 or (index[1:] == index[:-1]).mean() > 0.999 and len(index) > 5000

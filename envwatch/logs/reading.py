@@ -89,13 +89,19 @@ def read(
     raw = rawbytes.load(path)
     name, sha256, size = raw.name, raw.sha256, len(raw.data)
     context = Context(name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default)
-    sheets, encoding, notes = _sheets(raw, context)
-    del raw  # a big file's bytes are let go as soon as its columns stand
-    parsed = _all_sheets(sheets, context)
+    try:
+        sheets, encoding, notes = _sheets(raw, context)
+        del raw  # a big file's bytes are let go as soon as its columns stand
+        parsed = _all_sheets(sheets, context)
+    except EnvwatchError:
+        raise
+    except Exception as fault:  # whatever a file holds, the studio sees one plain line
+        raise BadInput(f"{name}: unforeseen fault in reading ({type(fault).__name__}). Keep the file and report it.") from fault
     layout = replace(parsed.layout, encoding=encoding)
     notes = list(dict.fromkeys([*notes, *parsed.notes]))
-    return LogFile(name, sha256(), size, parsed.label, tuple(parsed.channels), layout, parsed.counts,
-                   tuple(notes), tuple(parsed.events))  # fmt: skip
+    return LogFile(
+        name, sha256(), size, parsed.label, tuple(parsed.channels), layout, parsed.counts, tuple(notes), tuple(parsed.events)
+    )
 
 
 def _check_answers(answers: Answers) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import numpy as np
+import pyarrow as pa
 
 from envwatch.errors import BadInput
 from envwatch.figures.logs import FIRST_YEAR, UNREADABLE_ROWS, UNREADABLE_SHARE
@@ -37,9 +38,10 @@ class Fates:
         """Set rows aside, unless they already are or are no data rows."""
         if reason not in self.reasons:
             self.reasons.append(reason)
-        mask = np.zeros(len(self.code), bool)
-        mask[rows] = True
-        self.code[mask & (self.code == 0) & self.data] = self.reasons.index(reason)
+        rows = np.atleast_1d(rows)
+        rows = np.flatnonzero(rows) if rows.dtype == bool else rows
+        rows = rows[(self.code[rows] == 0) & self.data[rows]]
+        self.code[rows] = self.reasons.index(reason)
 
     def event(self, line: int, text: str) -> None:
         """Keep a remark."""
@@ -55,6 +57,13 @@ class Fates:
         """Rows set aside, by reason."""
         counts = np.bincount(self.code[self.data], minlength=len(self.reasons))
         return {reason: int(n) for reason, n in zip(self.reasons[1:], counts[1:], strict=True) if n}
+
+
+def _texts(body: Body, some: np.ndarray) -> list[tuple[str, ...]]:
+    """The raw texts of some rows."""
+    if not len(some):
+        return []
+    return list(zip(*(column.take(pa.array(some)).to_pylist() for column in body.columns), strict=True))
 
 
 def cells_of(body: Body, row: int) -> list[str]:
@@ -74,11 +83,12 @@ def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, na
     headers = {_joined(roles.plain(text)) for text in lines_of(start.header)}
     unread = np.flatnonzero((stamps.wall == NONE) | (body.n_fields > width))
     repeats = 0
-    for row in unread.tolist():
-        repeats += _one(fates, body, row, start, where, stamps, width, headers, name)
+    for some in np.array_split(unread, len(unread) // 5_000 + 1):
+        for row, cells in zip(some.tolist(), _texts(body, some), strict=True):
+            repeats += _one(fates, body, row, cells, start, where, stamps, width, headers, name)
+        _refuse_many(fates, body, name)
     if repeats:
         fates.notes.append(f"The header is repeated {repeats} times in the middle; those lines were left out.")
-    _refuse_many(fates, body, name)
     _clock_faults(fates, stamps.wall, now_us, name, body)
     return fates
 
@@ -87,13 +97,13 @@ def _joined(text: str) -> str:
     return re.sub(r"[^\w°%]+", "", text)
 
 
-def _one(fates: Fates, body: Body, row: int, start: Start, where: Columns, stamps: Stamps, width, headers, name) -> int:
-    cells, line = cells_of(body, row), int(body.line[row])
+def _one(fates: Fates, body: Body, row: int, raw, start: Start, where: Columns, stamps: Stamps, width, headers, name) -> int:
+    cells, line = [tidy(text or "") for text in raw[: max(int(body.n_fields[row]), 1)]], int(body.line[row])
     text = " ".join(c for c in cells if c)
     if not text.strip(" \x1a;,-=_*"):
         fates.data[row] = False
         return 0
-    if "\x00" in "".join((column[row].as_py() or "") for column in body.columns):
+    if any("\x00" in (c or "") for c in raw):
         fates.set_aside(row, NUL)
     elif stamps.wall[row] != NONE:
         glued = any(number(c, ".")[1] == GLUED for i, c in enumerate(cells) if i not in where.at) or any(

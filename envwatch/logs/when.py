@@ -281,7 +281,9 @@ def _clock_of(text: str) -> TimeText | None:
 def _cut(column: pa.ChunkedArray) -> _Pieces:
     """Full stamps: cut at one place for all rows where that is possible, else read one by one."""
     size = len(column)
-    if size > 2000:
+    if pa.types.is_dictionary(column.type) and sum(len(chunk.dictionary) for chunk in column.chunks) > 20_000:
+        column = column.cast(pa.string())
+    if size > 2000 and not pa.types.is_dictionary(column.type):
         fast = _cut_at_one_place(column)
         if fast is not None:
             return fast
@@ -313,7 +315,7 @@ def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
     lengths = pc.binary_length(column)
     low, high = pc.min_max(lengths).as_py().values()
     if len(cuts) == 1 and None not in cuts and low == high:
-        cut = cuts.pop() or 0
+        cut = split_at(head[0]) or 0
         by_digits = digits.split(column, cut, head[0])
         if by_digits is not None:
             return _parsed(*by_digits)
