@@ -85,6 +85,7 @@ class Climate:
     start, end : the span asked for, which the readings may not fill.
     sensor : the trust in the logger; the poorer one where several took turns.
     notes : plain sentences a reader of any result must see.
+    reckoned_u_k : half-width of a surface's temperature where it was reckoned and not read. [K]
     """
 
     time: pd.DatetimeIndex
@@ -98,6 +99,7 @@ class Climate:
     end: pd.Timestamp
     sensor: Sensor = Sensor()
     notes: tuple[str, ...] = ()
+    reckoned_u_k: float = 0.0
 
     @classmethod
     def of(
@@ -201,7 +203,8 @@ class Climate:
             array.flags.writeable = False
         sensor = max((part.sensor for part in parts), key=lambda s: (s.rh_u_percent, s.temp_u_c))
         time = pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC")
-        return Climate(time, **arrays, start=start, end=end, sensor=sensor, notes=notes)
+        reckoned_u_k = max(part.reckoned_u_k for part in parts)
+        return Climate(time, **arrays, start=start, end=end, sensor=sensor, notes=notes, reckoned_u_k=reckoned_u_k)
 
 
 def stand_for_hours(time: pd.DatetimeIndex) -> np.ndarray:
@@ -543,8 +546,8 @@ class Verdict:
 
 
 __all__ = [
-    "AREAS", "CANVAS_BACK", "NEVER_HERE", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES", "ROOM", "WALL_FACE",
-    "CareStatus", "Certainty", "Climate", "Confidence", "Exposure", "Figure", "Finding", "Hanging", "Layer",
-    "Level", "Logger", "Observation", "Painting", "Place", "Position", "Sensor", "Stay", "Stint", "Treatment", "Verdict",
-    "stand_for_hours",
+    "AREAS", "CANVAS_BACK", "NEVER_HERE", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES", "ROOM",
+    "WALL_FACE", "CareStatus", "Certainty", "Climate", "Confidence", "Exposure", "Figure", "Finding", "Hanging",
+    "Layer", "Level", "Logger", "Observation", "Painting", "Place", "Position", "Sensor", "Stay", "Stint",
+    "Treatment", "Verdict", "stand_for_hours",
 ]  # fmt: skip

@@ -181,6 +181,19 @@ def test_behind_a_picture_on_an_outer_wall_it_is_colder_and_damper_than_the_room
     assert any("behind the picture" in note for note in exposure.notes)
 
 
+def test_the_wall_is_run_at_both_ends_of_what_solid_brick_may_be(studio, tmp_path):
+    studio.set_hanging("w", "house", "2026-03-11")
+    painting = stays(studio, tmp_path, "store,outer wall,2026-01-01,,")
+    (exposure,) = studio.exposures(painting, MARCH, APRIL)
+    (wall_c, _), (back_c, _) = walls.behind_picture(15.0, 60.0, 2.0, u_value=1.3)
+    for point, milder_c in ((WALL_FACE, wall_c), (CANVAS_BACK, back_c)):
+        face = exposure.points[point]
+        assert face.reckoned_u_k == pytest.approx(milder_c - face.temp_c[-1])
+    assert exposure.points[WALL_FACE].reckoned_u_k > exposure.points[CANVAS_BACK].reckoned_u_k > 0.4
+    assert exposure.room.reckoned_u_k == 0
+    assert any("with 1.3, as measured" in note for note in exposure.notes)
+
+
 def test_without_a_logger_outdoors_the_wall_is_not_known_and_said_so(studio, tmp_path):
     studio.set_hanging("w", "house", "2026-03-11")
     indoors = REGISTER["places"].replace("outdoors", "other")

@@ -115,10 +115,19 @@ def _behind(
     if outside_c is None or not outside_c.notna().any():
         return {}, [*notes, "on an outer wall, but no logger reads outdoors: the air behind the picture is not known"]
     faces = [_faces(piece, outside_c, backed) for piece in hung]
-    notes.append(f"behind the picture reckoned from the room and the mean outdoors over {OUTDOOR_MEAN_H:g} h, for a "
-                 f"solid brick wall of U {walls.fig.WALL_U_SOLID_BRICK:g} W/(m²K)")  # fmt: skip
     points = (WALL_FACE, CANVAS_BACK)
-    return {point: joined([face[n] for face in faces], start, end) for n, point in enumerate(points)}, notes
+    found = {point: joined([face[n] for face in faces], start, end) for n, point in enumerate(points)}
+    return found, [*notes, _reckoned(found)]
+
+
+def _reckoned(found: dict[str, Climate]) -> str:
+    """How the faces were reckoned, and what the other end of what such walls are would change."""
+    return (
+        f"behind the picture reckoned from the room and the mean outdoors over {OUTDOOR_MEAN_H:g} h, for a solid brick "
+        f"wall of U {walls.fig.WALL_U_SOLID_BRICK:g} W/(m²K); with {walls.fig.WALL_U_SOLID_MEASURED:g}, as measured on "
+        f"such walls, the wall is up to {found[WALL_FACE].reckoned_u_k:.1f} °C and the canvas back up to "
+        f"{found[CANVAS_BACK].reckoned_u_k:.1f} °C warmer"
+    )
 
 
 def _outdoor_mean(studio: Studio, outdoors: str, start: pd.Timestamp, end: pd.Timestamp) -> pd.Series:
@@ -135,9 +144,16 @@ def _outdoor_mean(studio: Studio, outdoors: str, start: pd.Timestamp, end: pd.Ti
 def _faces(piece: Climate, outside_c: pd.Series, backed: bool) -> list[Climate]:
     outside = outside_c.reindex(piece.time.floor("h")).to_numpy()
     known = np.isfinite(outside)
-    faces = walls.behind_picture(piece.temp_c[known], piece.rh_percent[known], outside[known], backed=backed)
+    # judged at the colder end of what a solid brick wall may be; the other end is its uncertainty
+    faces, milder = (
+        walls.behind_picture(piece.temp_c[known], piece.rh_percent[known], outside[known], backed=backed, u_value=u)
+        for u in (walls.fig.WALL_U_SOLID_BRICK, walls.fig.WALL_U_SOLID_MEASURED)
+    )
     return [
-        Climate.of(piece.time[known], temp_c, rh_percent, start=piece.start, end=piece.end, hours=piece.hours[known],
-                   suspect=piece.suspect[known], sensor=piece.sensor)
-        for temp_c, rh_percent in faces
+        replace(
+            Climate.of(piece.time[known], temp_c, rh_percent, start=piece.start, end=piece.end,
+                       hours=piece.hours[known], suspect=piece.suspect[known], sensor=piece.sensor),
+            reckoned_u_k=float(np.nanmax(np.abs(other_c - temp_c), initial=0.0)),
+        )
+        for (temp_c, rh_percent), (other_c, _) in zip(faces, milder, strict=True)
     ]  # fmt: skip

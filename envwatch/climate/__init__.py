@@ -14,7 +14,15 @@ from envwatch.climate.canvas_response import (
     lagged_range,
     response_time_h,
 )
-from envwatch.climate.changes import Change, TargetHours, change_24h, change_within_week, hours_outside, target_hours
+from envwatch.climate.changes import (
+    DAY_POINTS,
+    Change,
+    TargetHours,
+    change_24h,
+    change_within_week,
+    hours_outside,
+    target_hours,
+)
 from envwatch.climate.control import ClassResult, ClassTest, best_class, control_classes
 from envwatch.climate.cycles import CYCLE_EDGES, Cycles, rainflow_cycles, turning_points
 from envwatch.climate.means import Hourly, hourly, running_mean, running_range
@@ -23,9 +31,10 @@ from envwatch.climate.seasons import Band, fluctuation_band, seasonal_cycle, sea
 from envwatch.climate.stretches import Spell, spells
 
 __all__ = [
-    "BUILD_UPS", "CYCLE_EDGES", "Band", "Change", "ClassResult", "ClassTest", "Cycles", "DampHours", "DampSpell",
-    "Held", "Hourly", "PlaceSummary", "Spell", "Swing", "TargetHours", "best_class", "bridged", "canvas_humidity",
-    "canvas_humidity_range", "change_24h", "change_within_week", "control_classes", "daily_swings", "describe_place",
-    "fluctuation_band", "hourly", "hours_outside", "lagged", "lagged_range", "rainflow_cycles", "response_time_h",
-    "running_mean", "running_range", "seasonal_cycle", "seasonal_so_far", "spells", "target_hours", "turning_points",
+    "BUILD_UPS", "CYCLE_EDGES", "DAY_POINTS", "Band", "Change", "ClassResult", "ClassTest", "Cycles", "DampHours",
+    "DampSpell", "Held", "Hourly", "PlaceSummary", "Spell", "Swing", "TargetHours", "best_class", "bridged",
+    "canvas_humidity", "canvas_humidity_range", "change_24h", "change_within_week", "control_classes", "daily_swings",
+    "describe_place", "fluctuation_band", "hourly", "hours_outside", "lagged", "lagged_range", "rainflow_cycles",
+    "response_time_h", "running_mean", "running_range", "seasonal_cycle", "seasonal_so_far", "spells", "target_hours",
+    "turning_points",
 ]  # fmt: skip

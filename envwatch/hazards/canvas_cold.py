@@ -9,7 +9,7 @@ import numpy as np
 
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
-from envwatch.hazards import grading
+from envwatch.hazards import grading, reckoning
 from envwatch.hazards.canvas_course import Course
 from envwatch.hazards.canvas_extremes import bare, ours, unread
 from envwatch.records import Finding, Level, Painting
@@ -46,8 +46,15 @@ def _finding(seen: Course, layer: str, level: Level, limit: Figure, row: int, ad
         sentence = f"It was {value:.1f} °C on {seen.when(seen.time[row])}; paint grows brittle under {told}{guess}."
     else:
         sentence = f"The coldest hour was {value:.1f} °C; paint stiffens under {told}{guess}."
+    there, limits = seen.exposure.points.get(seen.point), ACRYLIC if limit in ACRYLIC and "acrylic" in layer else OIL
     working = (
+        *(() if there is None else reckoning.hour_of_readings(there, seen.time[row], "temp_c", seen.exposure.zone)),
         ("cold", f"lowest hourly mean {value:.1f} °C against {limit:g} + {adds:g} °C"),
+        *reckoning.what_would_change(value, "°C", [float(step) + adds for step in limits], -1),
+        *reckoning.constants(
+            *zip(("watch", "act", "urgent"), limits, strict=True),
+            ("added where the air is dry", fig.COLD_AND_DRY_ADDS_C),
+        ),
         ("paint", f"{layer}; thermal strain alone understates cold, so the limits are those of brittleness"),
     )
     found = replace(bare(seen, "cold", layer, limit, level, sentence), limit=at_c)

@@ -11,7 +11,8 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.figures.canvas import INTENDED_TAIL_H, LOOK_WITHIN_DAYS
-from envwatch.hazards import grading, mechanics, stretcher
+from envwatch.hazards import grading, mechanics, reckoning, stretcher
+from envwatch.hazards.reckoning import Lines
 from envwatch.period import day
 from envwatch.records import CANVAS_BACK, ROOM, Certainty, Climate, Exposure, Finding, Level, Painting, Sensor
 
@@ -114,6 +115,23 @@ class Course:
             ("a stretcher bar 60 mm wide", bar),
         )
 
+    def day_lines(self, row: int, mean: bool = False) -> Lines:
+        """Lines for `why`: the last step of the lag at a row and, for a 24 h mean, the hours it was made of."""
+        air = climate.bridged(self.rh_percent)
+        before = float(self.canvas_percent[row - 1]) if row else float("nan")
+        tau = self.tau_h if self.lined_row <= row else climate.response_time_h(None)
+        step = reckoning.lag_step(before, float(air[row]), tau, float(self.canvas_percent[row]))
+        if not mean:
+            return step
+        free = np.where(self.intended, np.nan, self.canvas_percent)
+        return (*step, *reckoning.mean_of_hours(free[max(row - 23, 0) : row + 1], "lagged humidity y", "% RH"))
+
+    @property
+    def lined_row(self) -> int:
+        """First row at which the lining is there; 0 where there always was one, or none."""
+        lined = lined_on(self.painting)
+        return 0 if lined is None else int(self.time.searchsorted(lined))
+
     def measured(self, finding: Finding, value: float, u: float, row: int, limits, working) -> Finding:
         """The finding with its value, half-width, moment, and whether the sensor can tell it from its limits."""
         return replace(
@@ -186,7 +204,7 @@ class Course:
                 f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.tau_h:g} h (our judgement); after a long gap "
                 "it restarts at the mean of the next three tau",
             ),
-            ("sensor", f"bias ± {self.sensor.rh_bias_percent:g} % RH, noise ± {self.sensor.rh_noise_percent:g} % RH; "
+            ("sensor", f"bias ± {self.sensor.rh_bias_percent:.3g} % RH, noise ± {self.sensor.rh_noise_percent:g} % RH; "
                        f"{self.sensor.basis}"),
         )  # fmt: skip
 

@@ -7,7 +7,7 @@ import numpy as np
 from envwatch import climate
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
-from envwatch.hazards import grading, mechanics
+from envwatch.hazards import grading, mechanics, reckoning
 from envwatch.hazards.canvas_course import ALL_INTENDED, Course
 from envwatch.records import Finding, Level
 
@@ -64,6 +64,9 @@ def dry(seen: Course) -> Finding:
     found = bare(seen, mechanism, layer, limit, level, _dry_sentence(seen, row, value, limit, span, level))
     working = (
         ("dryness", f"lowest {span} of the lagged humidity: {value:.1f} % RH against {limit:g} % RH"),
+        *seen.day_lines(row, mean=not brief),
+        *reckoning.what_would_change(value, "% RH", (fig.DRY_LINED_RH, fig.DRY_DANGER_RH), -1),
+        *reckoning.constants(("24 h mean, watch", fig.DRY_LINED_RH), ("any hour, act", fig.DRY_DANGER_RH)),
         *_size_line(seen, row),
         *seen.strain_at(row),
     )
@@ -109,7 +112,14 @@ def damp(seen: Course) -> Finding:
     found = bare(seen, mechanism, layer, limit, level, _damp_sentence(seen, row, value, longest, limit, level))
     working = (
         ("dampness", f"highest hour of the lagged humidity {value:.1f} % RH; {longest:.0f} h together from 75 % up"),
-        ("limits", "75 % size softens; 80 % the canvas shrinks, hedley-1988; 90 % danger, berger-russell-1994"),
+        *seen.day_lines(row),
+        *reckoning.what_would_change(value, "% RH", DAMP_LIMITS),
+        *reckoning.constants(
+            ("size softens, watch", fig.DAMP_SIZE_RH),
+            ("and act, for h over", fig.DAMP_SIZE_HOURS),
+            ("canvas shrinks, act", fig.DAMP_CANVAS_RH),
+            ("danger, urgent", fig.DAMP_DANGER_RH),
+        ),
         *seen.strain_at(row),
     )
     u = float(np.hypot(seen.sensor.rh_u_percent, seen.gap_u(row)))

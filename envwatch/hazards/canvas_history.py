@@ -10,7 +10,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
-from envwatch.hazards import grading, mechanics
+from envwatch.hazards import grading, mechanics, reckoning
 from envwatch.hazards.canvas_course import ALL_INTENDED, Course, lined_on
 from envwatch.records import Finding, Level
 
@@ -138,10 +138,18 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
             f"{seen.canvas_percent[row]:.1f} - {known.level[row]:.1f} = {departure:+.1f} % RH, "
             f"edges {known.low:+.1f} and {known.high:+.1f}",
         ),
+        *seen.day_lines(row),
         ("what it is held against", known.note),
         *_season_line(known, row),
         *met,
-        ("uncertainty", u_words),
+        *reckoning.what_would_change(value, "% RH", (abs(edge), abs(edge) + fig.BEYOND_ACT)),
+        *reckoning.constants(
+            ("least edge", fig.BAND_LEAST),
+            ("act so far beyond it", fig.BEYOND_ACT),
+            ("percentiles", fig.BAND_LOW_PERCENTILE),
+            ("and", fig.BAND_HIGH_PERCENTILE),
+        ),
+        ("uncertainty", u_words + _gap_words(seen.gap_u(row))),
         *seen.strain_at(row),
     )
     sentence = _sentence(seen, known, row, departure, level, over[row] > 0)
@@ -163,6 +171,10 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
             "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
         },
     )
+
+
+def _gap_words(doubt: float) -> str:
+    return f"; gaps leave ± {doubt:.1f} % open" if doubt >= 0.05 else ""
 
 
 def _season_line(known: Known, row: int) -> tuple[tuple[str, str], ...]:

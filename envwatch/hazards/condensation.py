@@ -1,22 +1,31 @@
 """Condensation: on the painting, on the wall behind it, and bloom on fresh varnish.
 
 A painting brought from a cold place stays cold for a while; where it is colder than the dew point of the air about it,
-water forms on it. Its temperature follows the air as a first-order lag, exact for air that is constant within a
-reading; single readings are used, not hourly means, because a cold arrival is over within an hour or two.
+water forms on it. The array functions are in `condensation_margin`.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
-from envwatch import air, climate
+from envwatch import climate
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
+from envwatch.hazards.condensation_margin import (
+    Margin,
+    margin,
+    painting_temp,
+    waiting_time_h,
+    warming_h,
+    wet_hours,
+    working,
+)
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low
-from envwatch.hazards.surfaces import RECKONED_U_K, WHERE
+from envwatch.hazards.reckoning import constants, mean_of_hours, what_would_change
+from envwatch.hazards.surfaces import WHERE
 from envwatch.period import day
 from envwatch.records import (
     CANVAS_BACK,
@@ -24,7 +33,6 @@ from envwatch.records import (
     ROOM,
     WALL_FACE,
     Certainty,
-    Climate,
     Exposure,
     Finding,
     Level,
@@ -35,83 +43,6 @@ from envwatch.records import (
 HAZARD = "condensation"
 INTENDED = "The whole period was an intended stay, which raises no alarm."
 WATER = "No socket, lamp, heater or extension lead near the wet place until it is dry and looked at."
-
-
-def wet_hours(surface_c, temp_air_c, dew_point_c, hours, tau_h) -> np.ndarray:
-    """How long of each step a surface that warms towards the air stays under the dew point.
-
-    Parameters
-    ----------
-    surface_c : temperature of the surface at the start of each step. [°C]
-    temp_air_c, dew_point_c : of the air, constant within the step. [°C]
-    hours, tau_h : length of the step, time constant of the surface. [h]
-
-    Returns
-    -------
-    Broadcast shape, at most `hours`; NaN for NaN. [h]
-
-    >>> round(float(wet_hours(2.0, 20.0, 9.27, 1.0, 0.3)), 3)
-    0.155
-    """
-    surface, room, dew, step, tau = np.broadcast_arrays(
-        *(np.asarray(a, float) for a in (surface_c, temp_air_c, dew_point_c, hours, tau_h))
-    )
-    with np.errstate(divide="ignore", invalid="ignore"):
-        until = tau * np.log((room - surface) / (room - dew))
-    # air at or under its dew point never lifts the surface over it
-    wet = np.where(surface < dew, np.where(room > dew, np.minimum(until, step), step), 0.0)
-    return np.where(np.isnan(surface + room + dew), np.nan, wet)
-
-
-def waiting_time_h(
-    temp_painting_c, temp_room_c, rh_room_percent, tau_h=fig.CRATED_WARMS_H, margin_k=fig.NEAR_K
-) -> np.ndarray:
-    """How long a cold painting must stay wrapped in a warm room before it may meet the air.
-
-    Parameters
-    ----------
-    temp_painting_c : its temperature on arrival. [°C]
-    temp_room_c, rh_room_percent : the room. [°C], [% RH]
-    tau_h : time constant of painting and wrapping. [h]
-    margin_k : how far over the room's dew point it must come. [K]
-
-    Returns
-    -------
-    Broadcast shape: 0 where it need not wait, inf where the room is so damp that waiting does not help; NaN for
-    NaN. [h]
-
-    >>> round(float(waiting_time_h(4.0, 20.0, 50.0, tau_h=8.0)), 1)
-    4.8
-    """
-    room = np.asarray(temp_room_c, float)
-    safe = air.dew_point(room, rh_room_percent) + margin_k
-    with np.errstate(divide="ignore", invalid="ignore"):
-        wait = tau_h * np.log((room - np.asarray(temp_painting_c, float)) / (room - safe))
-    wait = np.where(np.asarray(temp_painting_c) >= safe, 0.0, np.where(room > safe, wait, np.inf))
-    return np.where(np.isnan(safe + np.asarray(temp_painting_c, float)), np.nan, wait)
-
-
-def painting_temp(air_there: Climate, tau_h) -> np.ndarray:
-    """Temperature of a painting at the start of each reading, as it follows the air. (n,) [°C]
-
-    It begins at the first reading's; across a gap it is held, and after one longer than `GAP_FORGETS` time constants
-    it is taken to have come to the air. NaN where the temperature was not read.
-    """
-    read = np.isfinite(air_there.temp_c)
-    temp, step = air_there.temp_c[read], air_there.hours[read]
-    tau = np.broadcast_to(np.asarray(tau_h, float), air_there.temp_c.shape)[read]
-    out = np.full(air_there.temp_c.shape, np.nan)
-    if not len(temp):
-        return out
-    unread = np.diff(air_there.time[read].asi8) / 3.6e9 - step[:-1]
-    cuts = np.flatnonzero(unread > fig.GAP_FORGETS * tau[1:]) + 1
-    before = np.empty_like(temp)
-    for first, last in zip([0, *cuts.tolist()], [*cuts.tolist(), len(temp)], strict=True):
-        start = float(temp[first])
-        after = climate.lagged(temp[first:last], tau[first:last], step[first:last], start=start)
-        before[first], before[first + 1 : last] = start, after[:-1]
-    out[read] = before
-    return out
 
 
 def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> list[Finding]:
@@ -125,72 +56,6 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
         found.append(_on_wall(exposure, start))
     fresh = _fresh_varnish(painting, start)
     return [*found, _bloom(exposure, start, *fresh)] if fresh else found
-
-
-def warming_h(painting: Painting | None, stint: Stint | None = None) -> float:
-    """Time constant with which a painting warms. Where glass and board are not known it is the slower one. [h]"""
-    if stint is not None and stint.position == "crate":
-        return float(fig.CRATED_WARMS_H)
-    open_both = painting is not None and painting.glazed is False and painting.backed is False
-    return float(fig.OPEN_WARMS_H if open_both else fig.FRAMED_WARMS_H)
-
-
-@dataclass(frozen=True, eq=False)
-class Margin:
-    """Distance of a surface from the dew point in the judged readings of one point."""
-
-    point: str
-    air_there: Climate  # the judged part
-    surface_c: np.ndarray  # at the start of each reading
-    margin_k: np.ndarray  # least within the reading; NaN where not read, or intended
-    wet_h: np.ndarray
-    tau_h: np.ndarray
-
-    @property
-    def at(self) -> int:
-        """Row of the least margin."""
-        return int(np.nanargmin(self.margin_k))
-
-    @property
-    def least(self) -> float:
-        return float(self.margin_k[self.at]) if np.isfinite(self.margin_k).any() else float("nan")
-
-    @property
-    def uncertainty(self) -> float:
-        """Of the least margin: humidity through the dew point, temperature, and the reckoning of a face. [K]"""
-        if np.isnan(self.least):
-            return float("nan")
-        there, sensor = self.air_there, self.air_there.sensor
-        temp_c, rh = there.temp_c[self.at], there.rh_percent[self.at]
-        damper = air.dew_point(temp_c, min(rh + sensor.rh_bias_percent, 100)) - air.dew_point(temp_c, rh)
-        drier = air.dew_point(temp_c, rh) - air.dew_point(temp_c, max(rh - sensor.rh_bias_percent, 0.1))
-        by_humidity = max(float(damper), float(drier))
-        return float(np.hypot(np.hypot(by_humidity, sensor.temp_bias_c), RECKONED_U_K.get(self.point, 0.0)))
-
-
-def margin(exposure: Exposure, point: str, painting: Painting | None, start: pd.Timestamp) -> Margin:
-    """The distance from the dew point at one point: of the lagged painting in room air, else of the face itself."""
-    whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
-    near = whole.between(max(start - pd.Timedelta(days=3), exposure.start), exposure.end)
-    tau = np.full(len(near.time), warming_h(painting))
-    for stint in exposure.stints:
-        lo, hi = near.time.searchsorted([stint.start, stint.end])
-        tau[lo:hi] = warming_h(painting, stint)
-    surface = painting_temp(near, tau) if point == ROOM else near.temp_c
-    after = near.temp_c + (surface - near.temp_c) * np.exp(-near.hours / tau)
-    wet = wet_hours(surface, near.temp_c, near.dew_point_c, near.hours, tau)
-    if point != ROOM:  # the point is the surface: wet where it is saturated, and nowhere else
-        after, wet = surface, np.zeros(len(near.time))
-    wet = np.where(air.usable_rh(near.rh_percent) >= 100, near.hours, wet)
-    least = np.minimum(surface, after) - near.dew_point_c
-    least = np.where(np.abs(least) < _ROUNDING_K, 0.0, least)
-    judged = near.time >= start
-    least = np.where(exposure.intended_mask(near.time), np.nan, least)[judged]
-    wet = np.where(exposure.intended_mask(near.time), 0.0, wet)[judged]
-    return Margin(point, near.between(start, exposure.end), surface[judged], least, wet, tau[judged])
-
-
-_ROUNDING_K = 1e-6  # the dew point of saturated air, out of the table and back
 
 
 def _on_painting(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> Finding:
@@ -258,31 +123,10 @@ def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict:
         "certainty": Certainty.CANNOT_TELL if seen.air_there.suspect[seen.at]
         else certainty(seen.least, seen.uncertainty, fig.NEAR_K, fig.WET_K),
         "by": exposure.end + pd.Timedelta(days=float(within)) if within is not None else None,
-        "working": _working(seen, exposure),
+        "working": working(
+            seen, exposure, fig.WALL_WET_URGENT_H if seen.point == WALL_FACE else fig.PAINTING_WET_URGENT_H
+        ),
     }  # fmt: skip
-
-
-def _working(seen: Margin, exposure: Exposure) -> tuple[tuple[str, str], ...]:
-    there, at = seen.air_there, seen.at
-    lines = [
-        ("dew point", f"of {there.temp_c[at]:.2f} °C and {there.rh_percent[at]:.1f} % RH "
-                      f"({there.vapour_pa[at]:.0f} Pa) = {there.dew_point_c[at]:.2f} °C"),
-        ("surface", f"{seen.surface_c[at]:.2f} °C {WHERE[seen.point]}; least margin {seen.least:.2f} K"),
-        ("wet", f"{np.nansum(seen.wet_h):.2f} h in the period"),
-    ]  # fmt: skip
-    if seen.point == ROOM:
-        tau = seen.tau_h[at]
-        lines.append(("lag", f"the painting follows the air with a time constant of {tau:g} h (our judgement)"))
-        wait = float(waiting_time_h(seen.surface_c[at], there.temp_c[at], there.rh_percent[at], tau))
-        if 0 < wait < np.inf:
-            lines.append(
-                (
-                    "waiting time",
-                    f"{tau:g} ln(({there.temp_c[at]:.2f} - {seen.surface_c[at]:.2f}) / "
-                    f"({there.temp_c[at]:.2f} - {there.dew_point_c[at] + fig.NEAR_K:.2f})) = {wait:.2f} h",
-                )
-            )
-    return tuple(lines)
 
 
 def _when(stamp: pd.Timestamp, zone: str) -> str:
@@ -371,6 +215,17 @@ def _fresh_varnish(painting: Painting | None, start: pd.Timestamp) -> tuple[str,
     return f"varnish ({material.replace('_', ' ') or 'unknown'})", on
 
 
+def _bloom_working(hours: climate.Hourly, mean: np.ndarray, value: float) -> tuple[tuple[str, str], ...]:
+    if np.isnan(value):
+        return ()
+    row = int(np.nanargmax(mean))
+    return (
+        *mean_of_hours(hours.rh_percent[max(row - 23, 0) : row + 1], "hourly means", "% RH"),
+        *what_would_change(value, "% RH", (fig.BLOOM_WATCH_RH,)),
+        *constants(("watch", fig.BLOOM_WATCH_RH), ("fresh for days", fig.FRESH_VARNISH_DAYS)),
+    )
+
+
 def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp) -> Finding:
     hours = climate.hourly(exposure.room)
     mean = climate.running_mean(np.where(exposure.intended_mask(hours.time), np.nan, hours.rh_percent), 24)
@@ -392,7 +247,7 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
         look_for="A blue-white veil in the darks, in raking light.",
         do="Dry the air before it hardens; do not polish it off." if raised else "",
         by=exposure.end + pd.Timedelta(days=float(LOOK_WITHIN_DAYS[2])) if raised else None,
-        clears="A day's mean under 75 %, and a clear surface.",
+        clears="A day's mean under 75 %, and a clear surface.", working=_bloom_working(hours, mean, value),
     )  # fmt: skip
     reason = f"Humidity was read for {coverage:.0%} of the period: bloom on the fresh varnish is not known."
     return (
@@ -400,3 +255,6 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
         if np.isnan(value)
         else clear_only_if_seen(finding, coverage, reason)
     )
+
+
+__all__ = ["assess", "margin", "painting_temp", "waiting_time_h", "warming_h", "wet_hours"]

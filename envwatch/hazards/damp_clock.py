@@ -13,9 +13,11 @@ import pandas as pd
 
 from envwatch import air, climate
 from envwatch.figures import mould as fig
+from envwatch.figures.coverage import SPELL_BRIDGES_H
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade
 from envwatch.hazards.mould_class import MOST, Susceptibility
 from envwatch.hazards.mould_words import ADVICE, CAUTION, FETCH, LOOK_FOR, by, layer_at, on_layer
+from envwatch.hazards.reckoning import Lines, constants, day_means, what_would_change
 from envwatch.hazards.surfaces import Surface, decidable_on, run_start
 from envwatch.records import WALL_FACE, Certainty, Finding, Level
 
@@ -265,9 +267,39 @@ def _clock_working(surface: Surface, weak: Susceptibility, held: list[Reading]) 
     return (
         ("layer", weak.why),
         ("hours damp in the period", f"{damp}, of {int(np.isfinite(judged).sum())} h read"),
+        *_week_line(surface, held[0]),
         *steps,
+        (
+            "how it counts",
+            f"hourly means over a limit and over {fig.COLD_CLOCK_C:g} °C; breaks to "
+            f"{SPELL_BRIDGES_H:g} h do not end a spell and are not counted; urgent only on what feeds "
+            "mould most",
+        ),
+        *_clock_changes(held),
+        *constants(
+            ("seven-day mean", fig.WEEK_MEAN_WATCH),
+            ("each step of the clock", fig.DAMP_CLOCK[0].hours),
+            *((f"anchor {rh:g} % RH", rh) for rh in fig.DAMP_LEVELS),
+        ),
         ("sensor", f"all readings shifted by ±{surface.bias_percent:.1f} % RH together"),
     )
+
+
+def _week_line(surface: Surface, week: Reading) -> Lines:
+    """The seven-day mean from its days."""
+    if week.worst_at is None:
+        return ()
+    row = int(surface.time.searchsorted(week.worst_at))
+    return day_means(np.where(surface.intended, np.nan, surface.rh_percent)[: row + 1], int(fig.WEEK_H) // 24, "% RH")
+
+
+def _clock_changes(held: list[Reading]) -> Lines:
+    """How far each step of the clock is from its limit."""
+    said = [
+        f"{abs(r.limit - r.value):.1f} {'more' if r.value < r.limit else 'less'} on '{r.unit}'"
+        for r in held if np.isfinite(r.value)
+    ]  # fmt: skip
+    return (("what would change the level", "; ".join(said)),) if said else ()
 
 
 def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
@@ -291,7 +323,7 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
         since=since, worst_at=surface.time[surface.first + top],
         certainty=certainty(float(mean[top]), bias, fig.MONTH_MEAN_RH),
         confidence=fig.MONTH_MEAN_RH.confidence, source=fig.MONTH_MEAN_RH.source,
-        working=_month_working(surface, float(mean[top]), months),
+        working=_month_working(surface, float(mean[top]), surface.first + top, months),
         **raised(level, surface.end, "a 30-day mean under 80 %"),
     )  # fmt: skip
     return clear_only_if_seen(finding, surface.coverage, _unseen(surface, "the 30-day mean"))
@@ -330,12 +362,19 @@ def _month_unknown(surface: Surface, weak: Susceptibility) -> Finding:
     )  # fmt: skip
 
 
-def _month_working(surface: Surface, value: float, months: dict[str, float]) -> tuple[tuple[str, str], ...]:
+def _month_working(surface: Surface, value: float, at: int, months: dict[str, float]) -> tuple[tuple[str, str], ...]:
     judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.zone)
     recent = {name: rh for name, rh in months.items() if name >= f"{judged_from - pd.DateOffset(months=1):%Y-%m}"}
     dampest = sorted(recent, key=lambda name: -np.nan_to_num(recent[name]))[:3]
     shown = {name: recent[name] for name in sorted(dampest)}
     return (
+        *day_means(surface.rh_percent[: at + 1], int(fig.MONTH_H) // 24, "% RH"),
         ("30-day rule", f"mean of the last 720 h = {value:.2f} %, against 80 % while the mean is 5 to 40 °C"),
+        *what_would_change(value, "% RH", (None, fig.MONTH_MEAN_RH)),
+        *constants(
+            ("30-day mean", fig.MONTH_MEAN_RH),
+            ("calendar month", fig.CALENDAR_MONTH_RH),
+            ("share that must be read", fig.MONTH_NEEDS),
+        ),
         *((f"month {name}", f"mean vapour at mean temperature = {rh:.1f} %, 80 allowed") for name, rh in shown.items()),
     )

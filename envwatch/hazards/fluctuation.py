@@ -18,7 +18,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
-from envwatch.hazards import grading
+from envwatch.hazards import grading, reckoning
 from envwatch.hazards.canvas_cold import cold
 from envwatch.hazards.canvas_course import ALL_INTENDED, Course, course
 from envwatch.hazards.canvas_extremes import damp, dry
@@ -74,15 +74,19 @@ def swing(seen: Course) -> Finding:
     by_day = _graded(seen, most["day"], day.from_mean, (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT), 24)
     by_week = _graded(seen, most["week"], week, (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT), 168)
     worse = max((by_day, by_week), key=lambda f: (f.level, np.nan_to_num(f.value / f.limit)))
+    in_a_day, unsure = worse is by_day, Certainty.CANNOT_TELL
+    if by_day.level is by_week.level and unsure in (by_day.certainty, by_week.certainty):
+        worse = replace(worse, certainty=unsure)  # clear of both limits only where both can be told
     if worse.level >= Level.WATCH:
-        worse = seen.advised(replace(worse, sentence=_sentence(seen, worse, worse is by_day)), ADVICE)
+        worse = seen.advised(replace(worse, sentence=_sentence(seen, worse, in_a_day)), ADVICE)
     elif worse.level is Level.CLEAR:
         worse = replace(worse, sentence=_calm_sentence(by_day.value, by_week.value, most["spread"][0]))
     else:
         worse = replace(worse, sentence=reason)
     if not seen.judged.any():
         worse = replace(worse, level=Level.CLEAR, sentence=ALL_INTENDED)
-    return seen.finish(replace(worse, working=_working(seen, day, most) + worse.working), known, passed, reason)
+    working = _working(seen, day, most, worse, in_a_day)
+    return seen.finish(replace(worse, working=working + worse.working), known, passed, reason)
 
 
 ADVICE = {
@@ -148,20 +152,51 @@ def _calm_sentence(day: float, week: float, spread: float) -> str:
     return text + "; the limits are ±10 % and 15 % (the second our judgement)."
 
 
-def _working(seen: Course, day: climate.Change, most: dict[str, tuple[float, int]]) -> tuple[tuple[str, str], ...]:
-    """The three readings of "±10 % in 24 h", the week, the cycles, and the strain at the worst hour."""
+def _working(
+    seen: Course, day: climate.Change, most: dict[str, tuple[float, int]], found: Finding, in_a_day: bool
+) -> tuple[tuple[str, str], ...]:
+    """The three readings of "±10 % in 24 h", the week, how the one that decides comes about, cycles and strain."""
     (mean, row), (week, week_row) = most["day"], most["week"]
-    row = max(row, week_row) if row < 0 else row
-    at = seen.time[row] if row >= 0 else None
+    row = row if in_a_day and row >= 0 else week_row
+    limits = (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT) if in_a_day else (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT)
     return (
-        ("distance from the 24 h mean", f"largest {mean:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} %; this decides"),
+        ("decided by", "the change within a day" if in_a_day else "the change within a week"),
+        ("distance from the 24 h mean", f"largest {mean:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} %"),
         ("highest less lowest in 24 h", f"largest {most['spread'][0]:.1f} % RH (strict, told beside)"),
         ("from the same hour a day before", f"largest {_most(seen, day.from_day_before)[0]:.1f} % RH"),
         ("daily means within a week", f"largest difference {week:.1f} % RH against {fig.WEEK_CHANGE_WATCH:g} %"),
-        *((("uncertainty", seen.difference_u(at - pd.Timedelta(hours=24), at)[1]),) if at is not None else ()),
+        *(_change_line(seen, row, in_a_day) if row >= 0 else ()),
+        *reckoning.what_would_change(found.value, "% RH", limits),
+        *reckoning.constants(("day", fig.DAY_CHANGE_WATCH), ("day, act", fig.DAY_CHANGE_ACT),
+            ("week", fig.WEEK_CHANGE_WATCH), ("week, act", fig.WEEK_CHANGE_ACT),),
+        *(_uncertainty_line(seen, row, found, 24 if in_a_day else 168) if row >= 0 else ()),
         ("cycles of the canvas in all readings", _cycles(seen)),
         *(seen.strain_at(row) if row >= 0 else ()),
     )  # fmt: skip
+
+
+def _change_line(seen: Course, row: int, in_a_day: bool) -> reckoning.Lines:
+    """The change that decides, from the hours it was made of."""
+    humidity = np.where(seen.intended, np.nan, seen.canvas_percent)
+    if in_a_day:
+        window = humidity[max(row - climate.DAY_POINTS + 1, 0) : row + 1]
+        away = abs(humidity[row] - np.nanmean(window))
+        return (
+            *seen.day_lines(row), *reckoning.mean_of_hours(window, "lagged humidity y", "% RH"),
+            ("the change", f"|{humidity[row]:.2f} - {np.nanmean(window):.2f}| = {away:.2f} % RH"),
+        )  # fmt: skip
+    first = max(row - 168, 0)
+    means = climate.running_mean(humidity, 24, 0.5)[first : row + 1]
+    spread = reckoning.range_of_hours(means, seen.time[first : row + 1], seen.exposure.zone, "% RH")
+    return (*spread, *reckoning.mean_of_hours(humidity[max(row - 23, 0) : row + 1], "lagged humidity y", "% RH"))
+
+
+def _uncertainty_line(seen: Course, row: int, found: Finding, window_h: int) -> reckoning.Lines:
+    at = seen.time[row]
+    sensor, why = seen.difference_u(at - pd.Timedelta(hours=window_h), at)
+    gaps = seen.gap_u(row, window_h)
+    more = f"; with ± {gaps:.1f} % from gaps and the begin of the record, ± {found.uncertainty:.1f} %"
+    return (("uncertainty", why + (more if gaps >= 0.05 else "")),)
 
 
 def _cycles(seen: Course) -> str:

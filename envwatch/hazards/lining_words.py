@@ -179,9 +179,14 @@ def basis(r: Reading) -> str:
 
 def figure_of(r: Reading):
     """The figure of the materials file that set the limit; None where a rule made it stricter."""
-    limits: Limits = getattr(r.link.profile, _group(r))
+    limits = limits_of(r)
     held = [step for step in (limits.watch, limits.act, limits.urgent) if step is not None and step == r.limit]
     return held[0] if held else None
+
+
+def limits_of(r: Reading) -> Limits:
+    """The limits of the materials file for this test, before first weeks and the glue line make them stricter."""
+    return getattr(r.link.profile, _group(r))
 
 
 def _group(r: Reading) -> str:

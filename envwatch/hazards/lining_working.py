@@ -7,8 +7,17 @@ import numpy as np
 from envwatch.figures import lining as fig
 from envwatch.hazards.lining_course import Air
 from envwatch.hazards.lining_physics import damp_dwell, equivalent_hours, glue_softening_rh, glue_tg, glue_water
-from envwatch.hazards.lining_reading import COLD, DAMP, DAY_H, HEAT, Reading
-from envwatch.hazards.lining_words import basis, where_judged
+from envwatch.hazards.lining_reading import COLD, DAMP, DAY_H, HEAT, MONTH_H, SWING, Reading
+from envwatch.hazards.lining_words import basis, limits_of, where_judged
+from envwatch.hazards.reckoning import (
+    cited,
+    day_means,
+    hour_of_readings,
+    lag_step,
+    mean_of_hours,
+    range_of_hours,
+    what_would_change,
+)
 
 Lines = list[tuple[str, str]]
 
@@ -22,7 +31,9 @@ def working(r: Reading) -> tuple[tuple[str, str], ...]:
             f"y + (1 - exp(-1 h / {r.air.tau_h:g} h)) (x - y) each hour, as if this layer had no other before it "
             "(our judgement)",
         ))  # fmt: skip
+    lines += _value(r)
     lines.append(("limits at that hour", _limits(r)))
+    lines += what_would_change(r.value, _unit(r), r.steps, r.sign, worse_by=int(r.trimmed))
     lines += _heat(r) if r.mechanism == HEAT else _damp(r) if r.mechanism == DAMP else []
     sensor = r.air.sensor
     lines.append(("sensor", f"± {sensor.temp_bias_c:g} °C, ± {sensor.rh_bias_percent:g} % RH; {sensor.basis}"))
@@ -31,14 +42,38 @@ def working(r: Reading) -> tuple[tuple[str, str], ...]:
 
 
 def _limits(r: Reading) -> str:
-    unit = "°C" if r.mechanism in (HEAT, COLD) else "% RH"
+    limits = limits_of(r)
     words = [
-        f"{word} {step:.3g}"
-        for word, step in zip(("watch", "act", "urgent"), r.steps, strict=True)
+        f"{word} {cited(plain) if plain is not None and plain == step else f'{step:.3g}'}"
+        for word, step, plain in zip(
+            ("watch", "act", "urgent"), r.steps, (limits.watch, limits.act, limits.urgent), strict=True
+        )
         if np.isfinite(step)
     ]
     first = "; first weeks counted in" if r.link.fresh_until(r.at) is not None else ""
-    return f"{r.link.profile.label}: {', '.join(words)} {unit} ({basis(r)}){first}"
+    return f"{r.link.profile.label}: {', '.join(words)} {_unit(r)} ({basis(r)}){first}"
+
+
+def _unit(r: Reading) -> str:
+    return "°C" if r.mechanism in (HEAT, COLD) else "% RH"
+
+
+def _value(r: Reading) -> Lines:
+    """The value with the hours it was made of, so that it can be done again by hand."""
+    air, row, zone = r.air, r.row, r.air.zone(r.at)
+    window = slice(max(row - DAY_H + 1, 0), row + 1)
+    if r.mechanism in (HEAT, COLD) and r.test == "hour":
+        there = air.exposure.points.get(air.point)
+        return [] if there is None else list(hour_of_readings(there, r.at, "temp_c", zone))
+    if r.mechanism == HEAT and r.test == "month":
+        return list(day_means(air.temp_c[: row + 1], MONTH_H // 24, "°C"))
+    if r.mechanism == HEAT:
+        return list(mean_of_hours(air.temp_c[window], "hourly means", "°C"))
+    before = float(air.lagged_percent[row - 1]) if row else np.nan
+    step = lag_step(before, float(air.rh_percent[row]), air.tau_h, float(air.lagged_percent[row]))
+    if r.mechanism == SWING:
+        return [*step, *range_of_hours(air.settled_percent[window], air.time[window], zone, "% RH")]
+    return [*step, *mean_of_hours(air.lagged_percent[window], "lagged humidity y", "% RH")]
 
 
 def _counted(air: Air) -> np.ndarray:

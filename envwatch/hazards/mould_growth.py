@@ -12,6 +12,7 @@ from envwatch.hazards.grading import clear_only_if_seen, grade
 from envwatch.hazards.mould_class import Susceptibility, denies_mould
 from envwatch.hazards.mould_model import critical_rh, equation, index_before, mould_index, mould_index_range
 from envwatch.hazards.mould_words import FETCH, layer_at, on_layer, part_of_month
+from envwatch.hazards.reckoning import constants, what_would_change
 from envwatch.hazards.surfaces import Surface
 from envwatch.records import WALL_FACE, Certainty, Finding, Level, Painting
 
@@ -54,14 +55,16 @@ def sensitivity_at(surface: Surface, weak: Susceptibility) -> str:
     return fig.WALL_SENSITIVITY if surface.point == WALL_FACE else weak.sensitivity
 
 
+LIMITS = (fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
+
+
 def _index_grade(value: float) -> Level:
-    return grade(value, fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
+    return grade(value, *LIMITS)
 
 
 def _limit_for(value: float) -> fig.Figure:
     """The highest limit reached, or the first one."""
-    limits = (fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
-    return max((limit for limit in limits if value >= limit), default=fig.INDEX_WATCH)
+    return max((limit for limit in LIMITS if value >= limit), default=fig.INDEX_WATCH)
 
 
 def _index_level(value: float, grew: bool, start: float, looked: bool) -> Level:
@@ -146,6 +149,10 @@ def _index_working(surface, weak, kind, course, shifted) -> tuple[tuple[str, str
     at = surface.first + int(np.nanargmax(excess))
     milder = mould_index(surface.temp_c, surface.rh_percent, 1.0, kind, "significant", weak.start)[surface.first :]
     return (
+        *what_would_change(float(np.nanmax(held)), "index", LIMITS, digits=2),
+        *constants(("watch", fig.INDEX_WATCH), ("act", fig.INDEX_ACT), ("urgent", fig.INDEX_URGENT),
+                    ("cubic, weeks and slowing", fig.SLOWS_NEAR_HIGHEST), ("class speed", fig.CLASSES[kind][0]),
+                    ("decline", fig.DECLINE_DEFAULT)),
         ("class", f"{kind}: {weak.why}" if surface.point != WALL_FACE else f"{kind}: papered or painted wall, assumed"),
         *equation(surface.temp_c[at], surface.rh_percent[at], kind, float(np.nan_to_num(index_before(course[1], at)))),
         ("course", f"from {weak.start:g} on {surface.day(surface.time[0])}; highest in period {np.nanmax(held):.3f}"),

@@ -302,7 +302,8 @@ def equation(temp_c: float, rh_percent: float, sensitivity: str, index: float) -
     kind, critical = sensitivity_class(sensitivity), float(critical_rh(temp_c, sensitivity))
     limit = (
         "critical humidity",
-        f"at {temp_c:.2f} °C, cubic not under {kind.least_rh:g}: {critical:.2f} %; that hour {rh_percent:.2f} %",
+        f"-0.00267 T³ + 0.16 T² - 3.13 T + 100 at {temp_c:.2f} °C, over 20 °C and at least {kind.least_rh:g}: "
+        f"{critical:.2f} %; the dampest hour had {rh_percent:.2f} %",
     )
     if not (rh_percent >= critical and fig.GROWTH_OVER_C < temp_c <= fig.GROWTH_TO_C):
         return (limit, ("growth", "none in the dampest hour of the period"))

@@ -13,7 +13,7 @@ from envwatch import air, climate
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.walls import CANVAS_BACK_U_K, WALL_FACE_U_K
 from envwatch.period import day
-from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Exposure, Finding, Sensor
+from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Climate, Exposure, Finding, Sensor
 
 WHERE = {
     ROOM: "in the room air",
@@ -22,7 +22,12 @@ WHERE = {
     WALL_FACE: "on the wall behind the picture",
 }
 
-RECKONED_U_K = {WALL_FACE: float(WALL_FACE_U_K), CANVAS_BACK: float(CANVAS_BACK_U_K)}
+RECKONED = {WALL_FACE: WALL_FACE_U_K, CANVAS_BACK: CANVAS_BACK_U_K}
+
+
+def reckoned_u_k(point: str, there: Climate) -> float:
+    """What a face that no sensor touches may be off by, and no less than the two ends of its wall where run. [K]"""
+    return max(float(RECKONED.get(point, 0.0)), there.reckoned_u_k)
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,6 +44,7 @@ class Surface:
     coverage: float  # of the judged period, temperature and humidity both read
     doubtful: bool  # most readings of the judged period bear a quality mark
     zone: str
+    reckoned_u_k: float = 0.0  # half-width of the temperature of a face that was reckoned. [K]
 
     @property
     def where(self) -> str:
@@ -48,7 +54,7 @@ class Surface:
     @cached_property
     def bias_percent(self) -> float:
         """What all readings may be off by together: the sensor, and the reckoning of a face that no sensor touches."""
-        unsure_k = RECKONED_U_K.get(self.point, 0.0)
+        unsure_k = self.reckoned_u_k
         off = air.rh_at(self.temp_c, self.rh_percent, self.temp_c - unsure_k) - self.rh_percent
         reckoned = float(np.median(off[np.isfinite(off)])) if unsure_k and np.isfinite(off).any() else 0.0
         return float(np.hypot(self.sensor.rh_bias_percent, reckoned))
@@ -79,6 +85,7 @@ def surfaces(exposure: Exposure, start: pd.Timestamp) -> list[Surface]:
         surface = Surface(
             point, hours.time, hours.temp_c, hours.rh_percent, int(hours.time.searchsorted(start.floor("h"))),
             exposure.intended_mask(hours.time), air_there.sensor, judged.coverage, doubtful, exposure.zone,
+            reckoned_u_k(point, air_there),
         )  # fmt: skip
         if surface.read.any():
             found.append(surface)

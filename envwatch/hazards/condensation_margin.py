@@ -1,0 +1,209 @@
+"""How far a surface is from the dew point: a painting that follows the air, or a face whose temperature is known.
+
+A painting's temperature follows the air as a first-order lag, exact for air that is constant within a reading; single
+readings are used, not hourly means, because a cold arrival is over within an hour or two.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from envwatch import air, climate
+from envwatch.figures import Figure
+from envwatch.figures import condensation as fig
+from envwatch.hazards.reckoning import constants, what_would_change
+from envwatch.hazards.surfaces import RECKONED, WHERE, reckoned_u_k
+from envwatch.records import ROOM, Climate, Exposure, Painting, Stint
+
+
+def wet_hours(surface_c, temp_air_c, dew_point_c, hours, tau_h) -> np.ndarray:
+    """How long of each step a surface that warms towards the air stays under the dew point.
+
+    Parameters
+    ----------
+    surface_c : array-like, temperature of the surface at the start of each step. [°C]
+    temp_air_c, dew_point_c : array-like, of the air, constant within the step. [°C]
+    hours, tau_h : array-like, length of the step, time constant of the surface. [h]
+
+    Returns
+    -------
+    Broadcast shape, at most `hours`; NaN for NaN. [h]
+
+    Source: first-order warming, solved for the time of the dew point.
+
+    >>> round(float(wet_hours(2.0, 20.0, 9.27, 1.0, 0.3)), 3)
+    0.155
+    """
+    surface, room, dew, step, tau = np.broadcast_arrays(
+        *(np.asarray(a, float) for a in (surface_c, temp_air_c, dew_point_c, hours, tau_h))
+    )
+    with np.errstate(divide="ignore", invalid="ignore"):
+        until = tau * np.log((room - surface) / (room - dew))
+    # air at or under its dew point never lifts the surface over it
+    wet = np.where(surface < dew, np.where(room > dew, np.minimum(until, step), step), 0.0)
+    return np.where(np.isnan(surface + room + dew), np.nan, wet)
+
+
+def waiting_time_h(
+    temp_painting_c, temp_room_c, rh_room_percent, tau_h=fig.CRATED_WARMS_H, margin_k=fig.NEAR_K
+) -> np.ndarray:
+    """How long a cold painting must stay wrapped in a warm room before it may meet the air.
+
+    Parameters
+    ----------
+    temp_painting_c : array-like, its temperature on arrival. [°C]
+    temp_room_c, rh_room_percent : array-like, the room. [°C], [% RH]
+    tau_h : array-like, time constant of painting and wrapping. [h]
+    margin_k : how far over the room's dew point it must come. [K]
+
+    Returns
+    -------
+    Broadcast shape: 0 where it need not wait, inf where the room is so damp that waiting does not help; NaN for
+    NaN. [h]
+
+    Source: first-order warming; time constants and margin are our judgement, see `figures.condensation`.
+
+    >>> round(float(waiting_time_h(4.0, 20.0, 50.0, tau_h=8.0)), 1)
+    4.8
+    """
+    room = np.asarray(temp_room_c, float)
+    safe = air.dew_point(room, rh_room_percent) + margin_k
+    with np.errstate(divide="ignore", invalid="ignore"):
+        wait = tau_h * np.log((room - np.asarray(temp_painting_c, float)) / (room - safe))
+    wait = np.where(np.asarray(temp_painting_c) >= safe, 0.0, np.where(room > safe, wait, np.inf))
+    return np.where(np.isnan(safe + np.asarray(temp_painting_c, float)), np.nan, wait)
+
+
+def painting_temp(air_there: Climate, tau_h) -> np.ndarray:
+    """Temperature of a painting at the start of each reading, as it follows the air. (n,) [°C]
+
+    It begins at the first reading's; across a gap it is held, and after one longer than `GAP_FORGETS` time constants
+    it is taken to have come to the air. NaN where the temperature was not read.
+    """
+    read = np.isfinite(air_there.temp_c)
+    temp, step = air_there.temp_c[read], air_there.hours[read]
+    tau = np.broadcast_to(np.asarray(tau_h, float), air_there.temp_c.shape)[read]
+    out = np.full(air_there.temp_c.shape, np.nan)
+    if not len(temp):
+        return out
+    unread = np.diff(air_there.time[read].asi8) / 3.6e9 - step[:-1]
+    cuts = np.flatnonzero(unread > fig.GAP_FORGETS * tau[1:]) + 1
+    before = np.empty_like(temp)
+    for first, last in zip([0, *cuts.tolist()], [*cuts.tolist(), len(temp)], strict=True):
+        start = float(temp[first])
+        after = climate.lagged(temp[first:last], tau[first:last], step[first:last], start=start)
+        before[first], before[first + 1 : last] = start, after[:-1]
+    out[read] = before
+    return out
+
+
+def warming_h(painting: Painting | None, stint: Stint | None = None) -> float:
+    """Time constant with which a painting warms. Where glass and board are not known it is the slower one. [h]"""
+    if stint is not None and stint.position == "crate":
+        return float(fig.CRATED_WARMS_H)
+    open_both = painting is not None and painting.glazed is False and painting.backed is False
+    return float(fig.OPEN_WARMS_H if open_both else fig.FRAMED_WARMS_H)
+
+
+@dataclass(frozen=True, eq=False)
+class Margin:
+    """Distance of a surface from the dew point in the judged readings of one point."""
+
+    point: str
+    air_there: Climate  # the judged part
+    surface_c: np.ndarray  # at the start of each reading
+    margin_k: np.ndarray  # least within the reading; NaN where not read, or intended
+    wet_h: np.ndarray
+    tau_h: np.ndarray
+
+    @property
+    def at(self) -> int:
+        """Row of the least margin."""
+        return int(np.nanargmin(self.margin_k))
+
+    @property
+    def least(self) -> float:
+        return float(self.margin_k[self.at]) if np.isfinite(self.margin_k).any() else float("nan")
+
+    @property
+    def uncertainty(self) -> float:
+        """Of the least margin: humidity through the dew point, temperature, and the reckoning of a face. [K]"""
+        if np.isnan(self.least):
+            return float("nan")
+        there, sensor = self.air_there, self.air_there.sensor
+        temp_c, rh = there.temp_c[self.at], there.rh_percent[self.at]
+        damper = air.dew_point(temp_c, min(rh + sensor.rh_bias_percent, 100)) - air.dew_point(temp_c, rh)
+        drier = air.dew_point(temp_c, rh) - air.dew_point(temp_c, max(rh - sensor.rh_bias_percent, 0.1))
+        by_humidity = max(float(damper), float(drier))
+        return float(np.hypot(np.hypot(by_humidity, sensor.temp_bias_c), reckoned_u_k(self.point, there)))
+
+
+def margin(exposure: Exposure, point: str, painting: Painting | None, start: pd.Timestamp) -> Margin:
+    """The distance from the dew point at one point: of the lagged painting in room air, else of the face itself."""
+    whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
+    near = whole.between(max(start - pd.Timedelta(days=3), exposure.start), exposure.end)
+    tau = np.full(len(near.time), warming_h(painting))
+    for stint in exposure.stints:
+        lo, hi = near.time.searchsorted([stint.start, stint.end])
+        tau[lo:hi] = warming_h(painting, stint)
+    surface = painting_temp(near, tau) if point == ROOM else near.temp_c
+    after = near.temp_c + (surface - near.temp_c) * np.exp(-near.hours / tau)
+    wet = wet_hours(surface, near.temp_c, near.dew_point_c, near.hours, tau)
+    if point != ROOM:  # the point is the surface: wet where it is saturated, and nowhere else
+        after, wet = surface, np.zeros(len(near.time))
+    wet = np.where(air.usable_rh(near.rh_percent) >= 100, near.hours, wet)
+    least = np.minimum(surface, after) - near.dew_point_c
+    least = np.where(np.abs(least) < _ROUNDING_K, 0.0, least)
+    judged = near.time >= start
+    least = np.where(exposure.intended_mask(near.time), np.nan, least)[judged]
+    wet = np.where(exposure.intended_mask(near.time), 0.0, wet)[judged]
+    return Margin(point, near.between(start, exposure.end), surface[judged], least, wet, tau[judged])
+
+
+_ROUNDING_K = 1e-6  # the dew point of saturated air, out of the table and back
+
+
+def _surface_words(seen: Margin) -> str:
+    """The surface at the worst moment: as it was at the start or the end of the reading, whichever was colder."""
+    there, at = seen.air_there, seen.at
+    start, tau, step = seen.surface_c[at], seen.tau_h[at], there.hours[at]
+    end = there.temp_c[at] + (start - there.temp_c[at]) * np.exp(-step / tau) if seen.point == ROOM else start
+    coldest = min(start, end)
+    return (
+        f"{start:.2f} °C {WHERE[seen.point]} at the start of the reading, {end:.2f} °C after its {step:.2g} h; "
+        f"{coldest:.2f} - {there.dew_point_c[at]:.2f} = {seen.least:.2f} K, the least margin"
+    )
+
+
+def working(seen: Margin, exposure: Exposure, urgent_h: Figure) -> tuple[tuple[str, str], ...]:
+    there, at = seen.air_there, seen.at
+    saturated = float(air.saturation_pressure(there.temp_c[at]))
+    lines = [
+        ("dew point", f"{there.rh_percent[at]:.2f} % of {saturated:.1f} Pa (saturated at {there.temp_c[at]:.2f} °C) = "
+                      f"{there.vapour_pa[at]:.1f} Pa, which is saturated at {there.dew_point_c[at]:.2f} °C "
+                      "(ashrae-fundamentals-2017, published)"),
+        ("surface", _surface_words(seen)),
+        *what_would_change(seen.least, "K", (fig.NEAR_K, fig.WET_K), -1),
+        ("wet", f"{np.nansum(seen.wet_h):.2f} h in the period"),
+        *constants(("near the dew point", fig.NEAR_K), ("urgent from h wet", urgent_h),
+                    *((("reckoned face ± K", RECKONED[seen.point]),) if seen.point in RECKONED else ())),
+        ("uncertainty", f"± {seen.uncertainty:.2f} K: humidity ± {there.sensor.rh_bias_percent:.3g} % RH through the "
+                        f"dew point, and ± {there.sensor.temp_bias_c:.3g} °C; both are common to all readings"),
+    ]  # fmt: skip
+    if seen.point == ROOM:
+        tau = seen.tau_h[at]
+        follows = f"the painting follows the air with a time constant of {tau:g} h (our judgement)"
+        lines.append(("lag", f"T + (T before - T) exp(-h / {tau:g}): {follows}"))
+        wait = float(waiting_time_h(seen.surface_c[at], there.temp_c[at], there.rh_percent[at], tau))
+        if 0 < wait < np.inf:
+            lines.append(
+                (
+                    "waiting time",
+                    f"{tau:g} ln(({there.temp_c[at]:.2f} - {seen.surface_c[at]:.2f}) / "
+                    f"({there.temp_c[at]:.2f} - {there.dew_point_c[at] + fig.NEAR_K:.2f})) = {wait:.2f} h",
+                )
+            )
+    return tuple(lines)
