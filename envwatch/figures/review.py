@@ -10,3 +10,6 @@ HISTORY_DAYS = Figure(
     430, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
     "history handed to the hazards: 13 months and a half, what the longest rule asks for",
 )  # fmt: skip
+PLACE_HISTORY_DAYS = Figure(
+    60, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "history behind a place's week: twice the seasonal window"
+)

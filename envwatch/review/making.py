@@ -1,0 +1,109 @@
+"""The whole review, and what is kept of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch.archive import Studio
+from envwatch.period import Period
+from envwatch.records import Level
+from envwatch.review.lines import PaintingLine, Review
+from envwatch.review.paintings import left_out, painting_line
+from envwatch.review.rooms import logger_lines, place_lines
+from envwatch.review.span import clock_notes, default_period, refuse_empty
+from envwatch.review.tasks import tasks_of
+
+
+def make(
+    studio: Studio,
+    now: pd.Timestamp,
+    span: Period | None = None,
+    progress: Callable[[int, int, str], None] | None = None,
+) -> Review:
+    """The review of a period; by default of the last full week for which there are readings.
+
+    Parameters
+    ----------
+    now : the clock, UTC; handed in, so that a review can be made again as it was.
+    progress : called with (done, of, what) as paintings are judged.
+
+    Raises
+    ------
+    NotThere : a stated period in which nothing at all was read, in a studio that has readings.
+    """
+    span, opening = default_period(studio, now) if span is None else (span, clock_notes(span, now, studio.zone))
+    refuse_empty(studio, span, now)
+    before = studio.previous_review(span.start)
+    aside, judged = [], []
+    paintings = list(studio.paintings().values())
+    if not paintings:
+        opening = (*opening, "No paintings in the register yet: envwatch import FOLDER reads them from CSV.")
+    for done, painting in enumerate(paintings):
+        if progress:
+            progress(done, len(paintings), painting.title)
+        why = left_out(studio, painting, span)
+        if why:
+            aside.append((painting.title, why))
+        else:
+            judged.append(painting_line(studio, painting, span, now, before["record"] if before else None))
+    raised = sorted((line for line in judged if line.headline), key=lambda line: (line.urgency, line.title))
+    rest = sorted((line for line in judged if not line.headline), key=lambda line: line.title)
+    arrivals = studio.arrivals(before["made_at"] if before else None)
+    return Review(
+        studio=studio.name, period=span, made_at=now, opening=opening,
+        arrivals=arrivals.came_in, set_aside=arrivals.set_aside, marks=studio.mark_notes(span.start, span.end),
+        tray=tuple(item.sentence for item in studio.tray()),
+        trouble=tuple(line for line in raised if not line.put_off),
+        put_off=tuple(line for line in raised if line.put_off),
+        not_seen=tuple(line for line in rest if line.level is Level.UNKNOWN and not line.only_waits),
+        waiting=tuple(line for line in rest if line.level is Level.UNKNOWN and line.only_waits),
+        quiet=tuple(line for line in rest if line.level is Level.CLEAR),
+        left_out=tuple(aside), places=place_lines(studio, span, judged),
+        loggers=logger_lines(studio, span, now), tasks=tasks_of(studio, judged, span, now),
+        changes=_changes(judged, before), cautions=_cautions(raised),
+    )  # fmt: skip
+
+
+def _changes(judged: Sequence[PaintingLine], before: dict | None) -> tuple[str, ...]:
+    if before is None:
+        return ()
+    words = {"new": "is new in the list", "worse": "is worse than last time", "eased": "has eased since last time"}
+    return tuple(f"{line.title} {words[line.change]}." for line in judged if line.change in words)
+
+
+def _cautions(lines: Sequence[PaintingLine]) -> tuple[str, ...]:
+    found = (finding.caution for line in lines for finding in line.verdict.raised if finding.caution)
+    return tuple(dict.fromkeys(found))
+
+
+def record_of(review: Review) -> dict:
+    """What is kept of a review, so that the next one can say what changed."""
+    lines = review.judged
+    return {
+        "label": review.period.label,
+        "levels": {line.id: int(line.level) for line in lines},
+        "findings": [
+            {"number": f.number, "painting": line.id, "level": int(f.level), "hazard": f.hazard,
+             "mechanism": f.mechanism, "value": f.value, "limit": f.limit, "sentence": f.sentence}
+            for line in lines for f in line.verdict.raised
+        ],
+    }  # fmt: skip
+
+
+def keep(studio: Studio, review: Review) -> Review:
+    """Keep the review with the limits in force, and raise its tasks. Returns it with its number."""
+    limits = {
+        f"{f.hazard}: {f.mechanism}, {f.layer}": {"limit": f.limit, "unit": f.unit, "source": f.source,
+                                                   "confidence": f.confidence.value}
+        for line in review.judged
+        for f in line.verdict.findings if not np.isnan(f.limit)
+    }  # fmt: skip
+    for due in review.tasks:
+        if due.state == "open" and due.number is not None:
+            studio.raise_task(due.number, due.painting_id, due.what, due.on, review.made_at)
+    number = studio.keep_review(review.period.start, review.period.end, record_of(review), limits, review.made_at)
+    return replace(review, number=number)

@@ -1,0 +1,75 @@
+"""One painting judged over the period: the air it stood in, what was found, and how that has changed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate, materials, verdict
+from envwatch.archive import Studio
+from envwatch.figures.review import HISTORY_DAYS
+from envwatch.period import Period
+from envwatch.records import CareStatus, Level, Painting, Verdict
+from envwatch.review.lines import PaintingLine, Trace, urgency
+
+
+def painting_line(
+    studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, before: dict | None = None
+) -> PaintingLine:
+    """Judge one painting over the period, with the history that its layers carry. No day to act by lies before now."""
+    first = min((stay.start for stay in painting.stays), default=span.start)
+    start = max(span.start - pd.Timedelta(days=float(HISTORY_DAYS)), min(first, span.start))
+    exposures = studio.exposures(painting, start, span.end)
+    with materials.using(studio.materials()):
+        judged = verdict.judge_either(exposures, painting, span.start)
+    findings = studio.number_findings(judged.findings)
+    judged = replace(judged, findings=tuple(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings))
+    room = exposures[-1].room.between(span.start, span.end)
+    read = room.time[np.isfinite(room.temp_c)]
+    hourly = climate.hourly(room)
+    last = exposures[-1].stints[-1] if exposures[-1].stints else None
+    where = "whereabouts unknown" if last is None or not last.place_id else _where(last.place_name, last.position)
+    return PaintingLine(
+        painting, judged, where, read[-1] if len(read) else None,
+        _change(judged, before), _put_off(studio, judged, span.end),
+        Trace(hourly.time, hourly.temp_c, hourly.rh_percent),
+    )  # fmt: skip
+
+
+def _where(place: str, position: str) -> str:
+    return place if position in ("", "unknown", "crate", "chamber") else f"{place}, {position}"
+
+
+def _change(judged: Verdict, before: dict | None) -> str:
+    """Against the kept review before this one, in a word; empty where there is none."""
+    if before is None:
+        return ""
+    held = before.get("levels", {}).get(judged.painting_id)
+    if held is None:
+        return "new" if judged.level >= Level.WATCH else ""
+    if judged.level == held:
+        return "as before"
+    if Level.UNKNOWN in (judged.level, held) and max(judged.level, held) < Level.WATCH:
+        return ""
+    return "worse" if judged.level > held else "eased"
+
+
+def _put_off(studio: Studio, judged: Verdict, moment: pd.Timestamp) -> str:
+    """Why and until when the finding that leads was put off; empty once another leads, or it grew worse."""
+    raised = judged.raised
+    return studio.put_off_reason(min(raised, key=urgency), moment) if raised else ""
+
+
+def left_out(studio: Studio, painting: Painting, span: Period) -> str:
+    """Why a painting is not judged: its care is closed, or it is at home where no logger hangs."""
+    if painting.care is CareStatus.CLOSED:
+        return "care closed"
+    stay = next((stay for stay in reversed(painting.stays) if stay.start < span.end), None)
+    if stay is None or (stay.end is not None and stay.end <= span.start):
+        return ""
+    place = studio.places()[stay.place_id]
+    if place.kind == "house" and not studio.has_logger(place.id, span.start, span.end):
+        return f"at home in {place.name}, where no logger hangs: nothing is known of its air"
+    return ""
