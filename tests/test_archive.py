@@ -153,9 +153,16 @@ def test_the_same_file_twice_changes_nothing(studio, tmp_path):
     file = write_log(tmp_path / "a.csv")
     logger = studio.add([file]).outcomes[0].logger_id
     before, parts = readings(studio, logger), studio.state().parts
-    again = studio.add([file, write_log(tmp_path / "copy of a.csv")])
+    assert file.read_bytes() == write_log(tmp_path / "copy of a.csv").read_bytes()
+    again = studio.add([file, tmp_path / "copy of a.csv"])
     assert [outcome.status for outcome in again.outcomes] == ["already kept", "already kept"]
     assert (readings(studio, logger), studio.state().parts, again.batch) == (before, parts, None)
+
+
+def test_one_file_under_two_names_in_one_add_is_kept_once(studio, tmp_path):
+    report = studio.add([write_log(tmp_path / "a.csv"), write_log(tmp_path / "a (1).csv")])
+    assert [outcome.status for outcome in report.outcomes] == ["kept", "already kept"]
+    assert report.totals.readings == 48
 
 
 def test_overlapping_downloads_merge_and_each_reading_is_counted_once(studio, tmp_path):
@@ -197,6 +204,9 @@ def test_readings_that_differ_for_one_instant_are_both_kept_and_the_harsher_coun
     assert climate.rh_percent[0] == pytest.approx(62 + 2 * wave, abs=0.06)  # the farther from 50 %, of the other
     assert climate.suspect.all()
     assert any("give differently" in note for note in climate.notes)
+    trace = studio.trace("room", MONDAY)
+    assert (trace.file_name, [other.file_name for other in trace.others]) == ("store_1.csv", ["store_2.csv"])
+    assert "conflict" in trace.marks
 
 
 def test_the_same_reading_written_to_fewer_decimals_is_no_conflict(studio, tmp_path):
@@ -279,6 +289,13 @@ def test_two_labels_are_never_joined_even_under_one_file_name(studio, tmp_path):
         write_log(tmp_path / folder / "export.csv", label=label, temp_c=10 if folder == "x" else 20)
     report = studio.add([tmp_path / "x", tmp_path / "y"])
     assert len({outcome.logger_id for outcome in report.outcomes}) == 2
+
+
+def test_a_file_named_after_a_logger_and_labelled_otherwise_inside_is_anothers(studio, tmp_path):
+    studio.add([write_log(tmp_path / "x.csv", label="A-1")])
+    (outcome,) = studio.add([write_log(tmp_path / "A-1 2026-01-06.csv", label="B-2", temp_c=20)]).outcomes
+    assert outcome.logger_id == "b-2"
+    assert any("has another label" in note for note in outcome.notes)
 
 
 def test_a_file_with_a_loggers_name_and_other_readings_is_asked_about(studio, tmp_path):
@@ -365,26 +382,29 @@ def test_undoing_a_file_gives_its_overlap_back_to_the_other_file(studio, tmp_pat
 # ------------------------------------------------------------------------------------------ crashes and checks
 
 
-def test_a_failure_before_the_commit_leaves_the_archive_as_it_was(studio, tmp_path, monkeypatch):
+@pytest.mark.parametrize("writes", [1, 3, 5, 7])
+def test_a_disk_that_fills_up_leaves_the_archive_as_it_was(studio, tmp_path, monkeypatch, writes):
     studio.add([write_log(tmp_path / "store_1.csv", label="A")])
     before, parts = readings(studio, "a"), studio.state().parts
-    real = os.fsync
-    calls = []
+    new = [write_log(tmp_path / "store_2.csv", start=MONDAY + pd.Timedelta(hours=12), label="A"),
+           write_log(tmp_path / "loft.csv", label="L")]  # fmt: skip
+    real, calls = os.fsync, []
 
-    def full(handle):  # the disk fills up at the second thing written
+    def full(handle):
         calls.append(handle)
-        if len(calls) > 2:
+        if len(calls) >= writes:
             raise OSError(28, "No space left on device")
         real(handle)
 
     monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(StudioError, match="no space left"):
-        studio.add([write_log(tmp_path / "store_2.csv", start=MONDAY + pd.Timedelta(hours=12), label="A")])
+        studio.add(new)
     monkeypatch.undo()
-    assert (readings(studio, "a"), studio.state().parts) == (before, parts)
-    report = studio.check(rebuild=True)
-    assert report.problems == ()
-    assert not list(studio.folder.rglob("*.tmp"))
+    assert (readings(studio, "a"), studio.state().parts, studio.loggers().keys()) == (before, parts, {"a"})
+    held = {part.path for of_logger in parts.values() for part in of_logger}
+    assert {p.relative_to(studio.folder).as_posix() for p in studio.folder.glob("readings/*/*")} == held
+    assert studio.check(rebuild=True).problems == ()
+    assert [outcome.status for outcome in studio.add(new).outcomes] == ["kept", "kept"]
 
 
 def _add_and_die(folder, file, after):
