@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from envwatch import review
+from envwatch import climate, review
 from envwatch.archive import Studio
+from envwatch.period import Period
 from envwatch.records import Painting
 from envwatch.review import Due, PaintingLine
 
@@ -24,6 +25,7 @@ class Dossier:
     places: dict[str, str]  # id -> name, for the stays
     said: tuple[str, ...]  # findings kept in earlier reviews, newest first
     tasks: tuple[Due, ...]
+    ageing: str = ""  # slow ageing over the last year, relative to 20 °C and 50 %
 
 
 def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
@@ -49,4 +51,14 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
         if t.painting_id == painting.id
     )
     names = {place.id: place.name for place in studio.places().values()}
-    return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks)
+    ageing = _ageing(studio, painting, span)
+    return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks, ageing)
+
+
+def _ageing(studio: Studio, painting: Painting, span: Period) -> str:
+    """Slow ageing in the air it stood in over the year up to the period's end; "" where nothing was read."""
+    room = studio.exposures(painting, span.end - pd.Timedelta(days=365), span.end)[-1].room
+    if not len(room.time):
+        return ""
+    told = climate.ageing_sentence(room.temp_c, room.rh_percent, room.hours)
+    return f"Slow ageing, over the {room.coverage:.0%} of the last year that was read: {told}"

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from envwatch import review
+from envwatch import review, track_record
 from envwatch.archive import Studio, Trace
 from envwatch.errors import NotThere
 from envwatch.figures import SOURCES
@@ -26,6 +26,7 @@ class Chain:
     reference: str  # the full reference behind the limit
     coverage: float
     notes: tuple[str, ...]
+    record: str = ""  # how often this hazard's findings were borne out when somebody looked
 
 
 def chain(studio: Studio, number: int, now: pd.Timestamp) -> Chain:
@@ -53,6 +54,7 @@ def chain(studio: Studio, number: int, now: pd.Timestamp) -> Chain:
     return Chain(
         finding, painting, span, stint, trace, SOURCES.get(finding.source, finding.source),
         line.verdict.coverage, line.verdict.notes,
+        next((r.sentence for r in track_record.of(studio) if r.hazard == finding.hazard), ""),
     )  # fmt: skip
 
 

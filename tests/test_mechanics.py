@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from envwatch.hazards import ageing, mechanics, stretcher
+from envwatch.climate import ageing
+from envwatch.hazards import mechanics, stretcher
 from envwatch.records import Layer, Painting
 
 TO_THE_PRINTED_DIGIT = 5.1e-4

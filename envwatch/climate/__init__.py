@@ -4,6 +4,7 @@ Everything here works on arrays with time on the last axis. NaN is a reading tha
 never filled in silently, and a window with too many of them is NaN too.
 """
 
+from envwatch.climate.ageing import ageing_sentence, mean_relative_life, relative_life
 from envwatch.climate.canvas_response import (
     BUILD_UPS,
     Held,
@@ -25,6 +26,7 @@ from envwatch.climate.changes import (
 )
 from envwatch.climate.control import ClassResult, ClassTest, best_class, control_classes
 from envwatch.climate.cycles import CYCLE_EDGES, Cycles, rainflow_cycles, turning_points
+from envwatch.climate.history import PlaceHistory, describe_history
 from envwatch.climate.means import Hourly, hourly, running_mean, running_range
 from envwatch.climate.places import DampHours, DampSpell, PlaceSummary, Swing, daily_swings, describe_place
 from envwatch.climate.seasons import Band, fluctuation_band, seasonal_cycle, seasonal_so_far
@@ -32,9 +34,10 @@ from envwatch.climate.stretches import Spell, spells
 
 __all__ = [
     "BUILD_UPS", "CYCLE_EDGES", "DAY_POINTS", "Band", "Change", "ClassResult", "ClassTest", "Cycles", "DampHours",
-    "DampSpell", "Held", "Hourly", "PlaceSummary", "Spell", "Swing", "TargetHours", "best_class", "bridged",
-    "canvas_humidity", "canvas_humidity_range", "change_24h", "change_within_week", "control_classes", "daily_swings",
-    "describe_place", "fluctuation_band", "hourly", "hours_outside", "lagged", "lagged_range", "rainflow_cycles",
+    "DampSpell", "Held", "Hourly", "PlaceHistory", "PlaceSummary", "Spell", "Swing", "TargetHours", "ageing_sentence",
+    "best_class", "bridged", "canvas_humidity", "canvas_humidity_range", "change_24h", "change_within_week",
+    "control_classes", "daily_swings", "describe_history", "describe_place", "fluctuation_band", "hourly",
+    "hours_outside", "lagged", "lagged_range", "mean_relative_life", "rainflow_cycles", "relative_life",
     "response_time_h", "running_mean", "running_range", "seasonal_cycle", "seasonal_so_far", "spells", "target_hours",
     "turning_points",
 ]  # fmt: skip

@@ -15,3 +15,7 @@ HOUR_NEEDS = Figure(
     "an hourly mean needs half of its hour read",
 )  # fmt: skip
 SPELL_BRIDGES_H = Figure(6, "h", "our-judgement", Confidence.OUR_JUDGEMENT, "a shorter break does not end a spell")
+RATE_NEEDS = Figure(
+    5, "findings looked at", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "with fewer, how often a hazard was right is not told as a rate",
+)  # fmt: skip

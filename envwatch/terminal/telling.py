@@ -166,6 +166,8 @@ def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
     )
     for finding in line.verdict.raised:
         yield from wrap(f"{finding.level.word}: {finding.sentence}{ask(finding)}", width, "- ")
+    if result.ageing:
+        yield from wrap(result.ageing, width, "- ")
     if line.verdict.unseen:
         yield from wrap(f"not known: {unseen(line.verdict, zone)}", width, "- ")
 
@@ -202,6 +204,9 @@ def _chain(result: Chain, width: int) -> Iterator[str]:
     if finding.clears:
         yield from heading("What would clear it", width)
         yield from wrap(finding.clears, width)
+    yield from heading("How often it was right", width)
+    nobody = f"{finding.hazard}: nobody has noted yet, with its number, whether looking bore a finding out"
+    yield from wrap(result.record or nobody, width)
     if result.notes:
         yield from heading("Assumed or to be known", width)
         for note in result.notes:
