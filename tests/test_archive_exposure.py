@@ -254,15 +254,16 @@ def test_where_only_one_spot_has_a_logger_it_speaks_for_the_room_and_that_is_sai
 
 
 def test_a_gap_counts_for_nobody_and_a_bad_reading_is_missing(studio, tmp_path):
-    rows = [f"2026-04-{2 + n // 24:02d}T{n % 24:02d}:00:00Z,18.{n % 7},{'130.0' if n == 30 else f'50.{n % 5}'}"
+    dead = {30: 1.0, 31: 99.0, 32: 1.0, 33: 99.0}  # a sensor that jumps from end to end
+    rows = [f"2026-04-{2 + n // 24:02d}T{n % 24:02d}:00:00Z,18.{n % 7},{dead.get(n, 50 + n % 5 / 10)}"
             for n in range(72) if not 40 <= n < 50]  # fmt: skip
     file = tmp_path / "l2.csv"
     file.write_text("\n".join(["Logger: L-1", "Time,Temperature (°C),Humidity (%)", *rows]), encoding="utf-8")
-    studio.add([file])
+    assert studio.add([file]).outcomes[0].marked["dead humidity sensor"] == 4
     span = pd.Timestamp("2026-04-02", tz="UTC"), pd.Timestamp("2026-04-05", tz="UTC")
     loft = studio.climate("loft", *span)
-    assert loft.coverage == pytest.approx(61 / 72)
-    assert loft.temp_coverage == pytest.approx(62 / 72)  # the temperature of that reading is good
+    assert loft.coverage == pytest.approx(58 / 72)
+    assert loft.temp_coverage == pytest.approx(62 / 72)  # the temperatures of those readings are good
     assert np.nanmax(loft.rh_percent) < 60
 
 
