@@ -23,21 +23,22 @@ HOW_TO_READ = {
     "there is no line, nothing was read.",
 }
 FONT = 'Georgia, "Iowan Old Style", "Palatino Linotype", serif'
-DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoors": "dashdot"}
+WIDTH = {"temperature": 1.4, "humidity": 1.4, "dew point": 1.0, "outdoors": 0.9}
+DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoors": "solid"}
 
 
 def course(shown: Course, others: tuple[tuple[str, Course], ...] = ()) -> dict:
     """The figure of one course; further ones, each with a kind out of `palette.CURVES`, over it."""
     top = 0.86 if shown.stretches else 1.0
-    traces = [*_season(shown), *_curves(shown), *(t for kind, other in others for t in _other(kind, other))]
+    traces = [*(t for kind, other in others for t in _other(kind, other)), *_season(shown), *_curves(shown)]
     layout = _layout(shown, top)
     if shown.stretches:
         traces += [_stay(s, shown.zone) for s in shown.stretches]
         layout["yaxis3"] = {"domain": [0.91, 1.0], "visible": False, "fixedrange": True, "range": [-0.5, 0.5]}
     layout["shapes"] = [_limit_line(limit) for limit in shown.limits] + [_mark_line(m.time, shown) for m in shown.marks]
-    layout["annotations"] += [_limit_word(limit) for limit in shown.limits] + [
-        _mark_word(m, shown) for m in shown.marks
-    ]
+    layout["annotations"] += [_limit_word(limit, side) for side, limit in enumerate(shown.limits)]
+    layout["annotations"] += [_mark_word(mark, shown) for mark in shown.marks]
+    layout["annotations"] += _names(shown, others)
     return {"data": traces, "layout": layout}
 
 
@@ -62,7 +63,7 @@ def _curve(kind: str, line: Line, zone: str, axis: str) -> dict:
     return {
         "type": "scatter", "mode": "lines", "name": kind, "uid": kind.replace(" ", ""), "yaxis": axis, "xaxis": "x",
         **_points(line, zone), "connectgaps": False, "showlegend": False,
-        "line": {"color": LIGHT[CURVES[kind]], "width": 1.4 if DASH[kind] == "solid" else 1.2, "dash": DASH[kind]},
+        "line": {"color": LIGHT[CURVES[kind]], "width": WIDTH[kind], "dash": DASH[kind]},
         "hovertemplate": f"%{{y}} {unit}<extra>{kind}</extra>",
     }  # fmt: skip
 
@@ -120,10 +121,11 @@ def _limit_line(limit) -> dict:
             "line": {"color": LIGHT["ink"], "width": 1, "dash": "dash"}}  # fmt: skip
 
 
-def _limit_word(limit) -> dict:
+def _limit_word(limit, side: int) -> dict:
+    """Beside its line, by turns at the left and at the right, so that two near ones stay readable."""
+    ends = ({"x": 0, "xanchor": "left"}, {"x": 1, "xanchor": "right"})
     axis = "y" if limit.unit == "°C" else "y2"
-    return _word(limit.words) | {"xref": "paper", "x": 0, "xanchor": "left", "yref": axis, "y": limit.value,
-                                 "yanchor": "bottom"}  # fmt: skip
+    return _word(limit.words) | ends[side % 2] | {"xref": "paper", "yref": axis, "y": limit.value, "yanchor": "bottom"}
 
 
 def _mark_line(time: pd.Timestamp, shown: Course) -> dict:
@@ -137,6 +139,24 @@ def _mark_word(mark, shown: Course) -> dict:
                                 "yref": "paper", "y": 0.87, "yanchor": "top"}  # fmt: skip
 
 
+def _names(shown: Course, others: tuple[tuple[str, Course], ...]) -> list[dict]:
+    """The name of each curve where it ends, in its colour."""
+    found = [("temperature", shown.temp_c, "y", "temperature"), ("dew point", shown.dew_point_c, "y", "dew point"),
+            ("humidity", shown.rh_percent, "y2", "humidity")]  # fmt: skip
+    found += [(kind, line, axis, other.title) for kind, other in others
+             for line, axis in ((other.temp_c, "y"), (other.rh_percent, "y2"))]  # fmt: skip
+    return [
+        _name(kind, line, axis, name, shown.zone) for kind, line, axis, name in found if np.isfinite(line.values).any()
+    ]
+
+
+def _name(kind: str, line: Line, axis: str, name: str, zone: str) -> dict:
+    last = int(np.flatnonzero(np.isfinite(line.values))[-1])
+    at = {"xref": "x", "x": _clock(line.time[last], zone), "yref": axis, "y": float(line.values[last])}
+    ink = {"font": {"size": 12, "color": LIGHT[CURVES[kind]]}, "bgcolor": "rgba(250,247,240,0.75)", "name": kind}
+    return _word(name) | at | ink | {"xanchor": "right", "yanchor": "bottom", "yshift": 3}
+
+
 def _word(text: str) -> dict:
     return {"text": text, "showarrow": False, "font": {"size": 12, "color": LIGHT["ink"]}}
 
@@ -146,18 +166,19 @@ def _layout(shown: Course, top: float) -> dict:
     axis = {"gridcolor": LIGHT["rule"], "gridwidth": 0.5, "zeroline": False, "linecolor": LIGHT["edge"],
             "ticks": "outside", "tickcolor": LIGHT["edge"], "fixedrange": True, "automargin": True}  # fmt: skip
     title = [
-        _word("°C") | {"xref": "paper", "x": 0, "xanchor": "right", "xshift": -6, "yref": "paper", "y": top},
-        _word("% RH") | {"xref": "paper", "x": 0, "xanchor": "right", "xshift": -6, "yref": "paper", "y": middle},
+        _word(unit) | {"xref": "paper", "x": 0, "xanchor": "right", "xshift": -4, "yref": "paper", "y": y,
+                       "yanchor": "bottom"}
+        for unit, y in (("°C", top + 0.005), ("% RH", middle + 0.005))
     ]  # fmt: skip
     return {
         "font": {"family": FONT, "size": 13, "color": LIGHT["soft"]},
         "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)",
-        "margin": {"l": 48, "r": 8, "t": 14, "b": 34}, "showlegend": False, "hovermode": "x unified",
+        "margin": {"l": 48, "r": 8, "t": 24, "b": 34}, "showlegend": False, "hovermode": "x unified",
         "dragmode": "zoom", "barmode": "overlay", "bargap": 0,
         "hoverlabel": {"bgcolor": LIGHT["paper"], "font": {"color": LIGHT["ink"], "family": FONT}},
         "xaxis": axis | {"type": "date", "range": [_clock(shown.start, shown.zone), _clock(shown.end, shown.zone)],
                          "showgrid": False, "fixedrange": False, "anchor": "y2"},
-        "yaxis": axis | {"domain": [middle + 0.05, top]},
+        "yaxis": axis | {"domain": [middle + 0.08, top]},
         "yaxis2": axis | {"domain": [0, middle]},
         "annotations": title,
     }  # fmt: skip

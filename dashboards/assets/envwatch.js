@@ -1,0 +1,87 @@
+/* What the pages do in the browser by themselves: light and dark, focus, saving, printing. */
+(function () {
+  "use strict";
+  const guarded = (text) => (/^[=+\-@\t\r]/.test(text) && !/^[-+]?[\d.,]+( %)?$/.test(text) ? "'" + text : text);
+  const cell = (text) => '"' + guarded(text.replace(/\u2212/g, "-").trim()).replace(/"/g, '""') + '"';
+
+  function download(name, text) {
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(new Blob(["\ufeff" + text], { type: "text/csv;charset=utf-8" }));
+    link.download = name;
+    link.click();
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+  }
+
+  function csv(table) {
+    return [...table.rows].map((row) => [...row.cells].map((c) => cell(c.textContent)).join(",")).join("\r\n") + "\r\n";
+  }
+
+  const name = (text) => (text || document.title).replace(/[^\p{L}\p{N}]+/gu, "-").slice(0, 60);
+
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("button[data-save]");
+    if (!button) return;
+    const what = button.dataset.save;
+    if (what === "print") {
+      document.querySelectorAll("main details").forEach((d) => (d.open = true));
+      window.print();
+    } else if (what === "csv") {
+      const table = button.closest(".tabled").querySelector("table");
+      download(name(table.caption && table.caption.textContent) + ".csv", csv(table));
+    } else {
+      const plot = button.closest("figure").querySelector(".js-plotly-plot");
+      window.Plotly.downloadImage(plot, { format: what, width: 1200, height: 560, filename: name() });
+    }
+  });
+
+  document.addEventListener("keydown", (event) => {
+    if (event.key !== "Enter" || !event.target.matches("[data-enter], [data-enter] input")) return;
+    const form = event.target.closest(".form");
+    if (form) form.querySelector("button.press").click();
+  });
+
+  let begun = false;
+  function reveal(hash) {
+    const target = hash.length > 1 && document.getElementById(decodeURIComponent(hash.slice(1)));
+    if (!target) return false;
+    if (target.tagName === "DETAILS") target.open = true;
+    target.scrollIntoView();
+    const field = target.querySelector("input:not([type=hidden])");
+    if (field) field.focus({ preventScroll: true });
+    return true;
+  }
+  document.addEventListener("click", (event) => {
+    const link = event.target.closest("main a[href^='#']");
+    if (link && reveal(link.getAttribute("href"))) event.preventDefault();
+  });
+
+  window.envwatch = {
+    csv,
+    register() {
+      window.dash_ag_grid.getApi("register").exportDataAsCsv({
+        fileName: "paintings.csv",
+        processCellCallback: (p) => guarded(String(p.column.colId === "level" ? p.node.data.word : p.value || "")),
+      });
+    },
+    scheme(clicks, kept) {
+      const system = window.matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
+      let now = kept || system;
+      if (clicks && window.dash_clientside.callback_context.triggered.length) now = now === "dark" ? "light" : "dark";
+      return [now, now === "dark" ? "light" : "dark", clicks ? now : kept || null];
+    },
+    arrived() {
+      requestAnimationFrame(() => {
+        const heading = document.querySelector("main h1");
+        document.title = (heading ? heading.textContent + " · " : "") + "envwatch";
+        if (begun && heading && !document.activeElement.closest("main")) {
+          heading.tabIndex = -1;
+          heading.focus({ preventScroll: true });
+          window.scrollTo(0, 0);
+        }
+        if (heading && location.hash) reveal(location.hash);
+        begun = begun || !!heading;
+      });
+      return "";
+    },
+  };
+})();

@@ -1,0 +1,303 @@
+"""Logger files: bring them in, see how they were understood, answer what is asked, take back what was wrong."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import re
+import tempfile
+from pathlib import Path
+from typing import Any
+
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+
+from dashboards import parts
+from dashboards.house import House, house
+from envwatch.archive import Studio, glance
+from envwatch.archive.outcomes import AddReport, FileOutcome, TrayItem
+from envwatch.errors import BadInput, EnvwatchError
+from envwatch.logs.model import Answers
+from envwatch.records import POSITIONS
+from envwatch.wording import date, number, several, stamp
+
+PATH, NAME, UNDER = "/files", "Logger files", ()
+HOW = (
+    "Drop the files as they come from the loggers, of any make, all at once. Each is kept byte for byte, and nothing "
+    "is guessed: what can be read in two ways is asked."
+)
+FEW = 8
+MOST_FILES, MOST_BYTES = 300, 60 * 2**20
+ANSWERS = ("zone", "dates", "encoding", "decimal", "temp_unit")
+MEANING = {"dmy": "day, month, year", "mdy": "month, day, year", "ymd": "year, month, day", ",": "comma", ".": "point",
+           "C": "°C", "F": "°F", "K": "kelvin", "new": "a new logger's"}  # fmt: skip
+
+
+def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
+    """The page; `file` in the address opens how that file was understood."""
+    with home.reading() as studio:
+        kept = glance.kept_files(studio, 60)
+        opened = asked.get("file", "")
+        return html.Div([
+            html.H1("Logger files"),
+            html.P(HOW if not kept else ""),
+            _drop(),
+            dcc.Loading(html.Div(id="files-said"), delay_show=300),
+            parts.section("The tray", *(_question(studio, item) for item in studio.tray()),
+                          note="These files wait for an answer; they hold up no other."),
+            _understood(studio, home, opened) if opened.isdigit() else None,
+            parts.section("Loggers", _loggers(studio, home)),
+            parts.section("Where a logger hangs", _hang_form(studio, home)) if studio.loggers() else None,
+            parts.section("Kept last", _kept(kept), _undo(kept, studio)),
+        ])  # fmt: skip
+
+
+def _drop() -> dcc.Upload:
+    return dcc.Upload(
+        html.Div([html.Strong("Drop logger files here"), html.Span(", or press to choose them")]),
+        id="files-drop", multiple=True, max_size=MOST_BYTES, className="drop", className_active="drop over",
+        style={}, style_active={},
+    )  # fmt: skip
+
+
+def _question(studio: Studio, item: TrayItem) -> html.Article:
+    lines = glance.first_lines(studio, item.number)
+    choices = item.choices or ()
+    answers = [parts.button({"tray": item.number, "answer": choice}, MEANING.get(choice, choice)) for choice in choices]
+    discard = parts.button({"tray": item.number, "answer": "discard"}, "leave this file out", quiet=True)
+    own = [parts.field({"tray": item.number, "field": "answer"}, "another answer"),
+           parts.button({"tray": item.number, "answer": ""}, "answer", quiet=bool(choices))]  # fmt: skip
+    return html.Article([
+        html.H3(item.name), html.P(item.question),
+        html.Pre("\n".join(lines), tabIndex=0) if lines else None,
+        dcc.Store(id={"tray": item.number, "option": item.option}),
+        html.Div([*answers, *own, discard], className="form row"),
+    ], className="question")  # fmt: skip
+
+
+def _understood(studio: Studio, home: House, number_: str) -> html.Section | html.P:
+    try:
+        seen = glance.glance(studio, int(number_), home.now())
+    except EnvwatchError as error:
+        return parts.refusal(error)
+    rows = [(str(b.line), html.Code(b.written), _local(b, seen.zone), _figure(b.temp_c, "°C"),
+             _figure(b.rh_percent, "% RH"), b.channel) for b in seen.lines]  # fmt: skip
+    return parts.section(
+        f"How {seen.name} was understood",
+        parts.table(("line", "as written", "read as", "°C", "% RH", "probe"), rows,
+                    f"First rows of {seen.name}, and what was read of them", numbers=False, csv=False),
+        parts.facts(seen.layout), parts.more("assumed and noticed", parts.items(seen.notes), opened=True),
+        id="understood",
+    )  # fmt: skip
+
+
+def _local(beside: glance.Beside, zone: str) -> str:
+    return "" if beside.time is None else f"{stamp(beside.time, zone)} {beside.time.tz_convert(zone).year}"
+
+
+def _figure(value: float | None, _unit: str) -> str:
+    return "" if value is None else number(value)
+
+
+def _loggers(studio: Studio, home: House) -> Any:
+    places = studio.places()
+    rows = []
+    for id, seen in studio.seen(home.now()).items():
+        logger = studio.loggers()[id]
+        hangs = [places[h.place_id].name for h in logger.hangings if h.end is None]
+        states = ((seen.stopped_inside_file, "stopped inside its file"), (seen.stuck_since is not None, "stands still"),
+                  (seen.late, "to be fetched"))  # fmt: skip
+        state = next((words for holds, words in states if holds), "")
+        until = "never" if seen.last is None else f"{stamp(seen.last, studio.zone)} {seen.last.year}"
+        rows.append(
+            (
+                logger.name,
+                ", ".join(dict.fromkeys(hangs)) or ("taken down" if logger.hangings else "nowhere yet"),
+                until,
+                state,
+            )
+        )
+    return parts.table(("logger", "hangs in", "read until", ""), rows, "Loggers", numbers=False) if rows else None
+
+
+def _kept(kept: tuple[glance.KeptFile, ...]) -> Any:
+    if not kept:
+        return html.P("Nothing yet.")
+    rows = [
+        (dcc.Link(file.name, href=f"/files?file={file.number}"), file.logger_id, f"{file.readings:,}",
+         f"{file.added_at:%Y-%m-%d}", str(file.batch))
+        for file in kept
+    ]  # fmt: skip
+    heads = ("file", "logger", "readings", "added", "add no.")
+    return html.Div([
+        parts.table(heads, rows[:FEW], "Files kept last, the newest first", numbers=False, csv=False),
+        parts.more("files before these", parts.table(heads, rows[FEW:], "Files kept before", numbers=False))
+        if len(rows) > FEW else None,
+    ])  # fmt: skip
+
+
+def _undo(kept: tuple[glance.KeptFile, ...], studio: Studio) -> Any:
+    if not kept:
+        return None
+    last = max(file.batch for file in kept)
+    count = sum(file.batch == last for file in kept)
+    least = " or more" if count == len(kept) else ""
+    return html.Div([parts.button("files-undo", f"take back add {last}", quiet=True),
+                     html.Span(f"{several(count, 'file')}{least}; set apart, not deleted", className="quiet")],
+                    className="actions noprint")  # fmt: skip
+
+
+def _hang_form(studio: Studio, home: House) -> html.Div:
+    today = str(home.now().tz_convert(studio.zone).date())
+    return html.Div([
+        html.Div([
+            parts.choice("hang-logger", "logger", [(x.id, x.name) for x in studio.loggers().values()]),
+            parts.choice("hang-place", "place", [(x.id, x.name) for x in studio.places().values()]),
+            parts.choice("hang-position", "where in it", [(p, p) for p in POSITIONS], "unknown"),
+            parts.field("hang-on", "from", value=today),
+        ], className="fields"),
+        html.Div(parts.button("hang-press", "it hangs there")), html.Div(id="hang-said"),
+    ], className="form", **{"data-enter": ""})  # fmt: skip
+
+
+# ------------------------------------------------------------------------------------------------------ answers
+
+
+def callbacks(app: Dash) -> None:
+    """What happens on a drop or a click."""
+    said = Output("files-said", "children", allow_duplicate=True)
+    again = Output("again", "data", allow_duplicate=True)
+    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-drop", "contents"),
+                 State("files-drop", "filename"), State("again", "data"), prevent_initial_call=True)(take)  # fmt: skip
+    app.callback(again, Output("said", "children", allow_duplicate=True), said,
+                 Input({"tray": ALL, "answer": ALL}, "n_clicks"), State({"tray": ALL, "field": "answer"}, "value"),
+                 State({"tray": ALL, "field": "answer"}, "id"), State("again", "data"),
+                 prevent_initial_call=True)(answer)  # fmt: skip
+    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-undo", "n_clicks"),
+                 State("again", "data"), prevent_initial_call=True)(undo)  # fmt: skip
+    app.callback(again, Output("said", "children", allow_duplicate=True), Output("hang-said", "children"),
+                 Input("hang-press", "n_clicks"), State("hang-logger", "value"), State("hang-place", "value"),
+                 State("hang-position", "value"), State("hang-on", "value"), State("again", "data"),
+                 prevent_initial_call=True)(hang)  # fmt: skip
+
+
+def take(contents: list[str] | None, names: list[str], again: int | None):
+    """Keep the files dropped."""
+    if not contents:
+        return no_update, no_update, no_update
+    try:
+        with tempfile.TemporaryDirectory() as folder, house().writing() as studio:
+            report = studio.add(put_down(contents, names, Path(folder)))
+            return (again or 0) + 1, _reported(report, studio), ""
+    except EnvwatchError as error:
+        return no_update, no_update, parts.refusal(error)
+
+
+def put_down(contents: list[str], names: list[str], folder: Path) -> list[Path]:
+    """Dropped files as files of a folder, under names that cannot lead out of it.
+
+    Raises
+    ------
+    BadInput : too many, too big together, or a content that is none.
+    """
+    if len(contents) > MOST_FILES:
+        raise BadInput(f"{len(contents)} files at once: drop {MOST_FILES} at most, or use envwatch add FOLDER")
+    if sum(map(len, contents)) * 3 // 4 > MOST_BYTES:
+        raise BadInput("more than 60 MB at once: drop fewer files, or use envwatch add FOLDER")
+    out = []
+    for place, (content, name) in enumerate(zip(contents, names, strict=True)):
+        own = folder / str(place)
+        own.mkdir()
+        path = own / _safe(name)
+        path.write_bytes(_bytes(content, name))
+        out.append(path)
+    return out
+
+
+def _safe(name: str) -> str:
+    """The last part of a file's name, without what a system could not store or would understand as a device."""
+    plain = re.sub(r'[<>:"|?*\x00-\x1f\x7f]', "_", name.replace("\\", "/").rpartition("/")[2]).strip(". ")[-120:]
+    return f"_{plain}" if re.fullmatch(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?|", plain) else plain
+
+
+def _bytes(content: str, name: str) -> bytes:
+    try:
+        return base64.b64decode(content.partition(",")[2], validate=True)
+    except (binascii.Error, ValueError):
+        raise BadInput(f"{name}: did not arrive whole. Drop it again") from None
+
+
+def _reported(report: AddReport, studio: Studio) -> html.Div:
+    totals = report.totals
+    told = [f"{several(totals.files, 'file')} kept, {totals.readings:,} new readings" if totals.files else "",
+            f"{totals.already} kept before" if totals.already else "",
+            f"{several(totals.in_tray, 'file')} in the tray" if totals.in_tray else "",
+            f"{totals.refused} refused" if totals.refused else ""]  # fmt: skip
+    numbers = {file.name: file.number for file in glance.kept_files(studio, 500) if file.batch == report.batch}
+    return html.Div([
+        parts.notice("; ".join(part for part in told if part) + "."),
+        html.Ul([_outcome(outcome, numbers.get(outcome.name)) for outcome in report.outcomes], className="outcomes"),
+    ])  # fmt: skip
+
+
+def _outcome(outcome: FileOutcome, number_: int | None) -> html.Li:
+    if outcome.status == "refused":
+        return html.Li([html.Strong("refused: "), outcome.reason], className="refused")
+    if outcome.status == "in the tray":
+        return html.Li([html.Strong(outcome.name), ": waits in the tray. ", outcome.question])
+    counts = [f"{outcome.new:,} new readings of {outcome.logger_id}"] if outcome.status == "kept" else ["kept before"]
+    counts += [f"{outcome.duplicate:,} read before"] if outcome.duplicate else []
+    counts += [f"{outcome.conflict:,} in conflict"] if outcome.conflict else []
+    counts += [f"set aside: {count} {why}" for why, count in outcome.set_aside.items()]
+    counts += [f"marked: {count} {mark}" for mark, count in outcome.marked.items()]
+    link = [" ", dcc.Link("how it was understood", href=f"/files?file={number_}")] if number_ else []
+    return html.Li([html.Strong(outcome.name), f": {', '.join(counts)}.", *link, parts.items(outcome.notes)])
+
+
+def answer(_clicks: list, values: list, ids: list, again: int | None):
+    """Answer a file's question, or leave the file out."""
+    clicked = ctx.triggered_id
+    if not clicked or not ctx.triggered[0]["value"]:
+        return no_update, no_update, no_update
+    typed = next((value for value, id in zip(values, ids, strict=True) if id["tray"] == clicked["tray"]), "")
+    try:
+        with house().writing() as studio:
+            return (again or 0) + 1, _answered(studio, clicked["tray"], clicked["answer"] or (typed or "").strip()), ""
+    except EnvwatchError as error:
+        return no_update, no_update, parts.refusal(error)
+
+
+def _answered(studio: Studio, number_: int, given: str) -> html.Div | html.P:
+    if given == "discard":
+        return parts.notice(f"{studio.discard(number_).name} is left out; it is set apart in originals/undone.")
+    item = next(item for item in studio.tray() if item.number == number_)
+    if not given:
+        raise BadInput(f"{item.name}: give an answer")
+    name = item.option.removeprefix("--").replace("-", "_")
+    if name in ANSWERS:
+        return _reported(studio.add([number_], Answers(**{name: given})), studio)
+    return _reported(studio.add([number_], logger=given), studio)
+
+
+def undo(clicks: int, again: int | None):
+    """Take back the last add."""
+    if not clicks:
+        return no_update, no_update, no_update
+    try:
+        with house().writing() as studio:
+            return (again or 0) + 1, parts.notice(studio.undo().sentence), ""
+    except EnvwatchError as error:
+        return no_update, no_update, parts.refusal(error)
+
+
+def hang(clicks: int, logger: str, place: str, position: str, on: str, again: int | None):
+    """Say where a logger hangs."""
+    if not clicks:
+        return no_update, no_update, no_update
+    try:
+        with house().writing() as studio:
+            hung = studio.set_hanging(logger or "", place or "", on or "", position=position or "unknown")
+            name, where = studio.loggers()[logger].name, studio.places()[place].name
+            said = f"{name} hangs in {where} from {date(hung.start, studio.zone)}"
+        return (again or 0) + 1, parts.notice(said), ""
+    except EnvwatchError as error:
+        return no_update, no_update, parts.refusal(error)

@@ -1,0 +1,107 @@
+"""Paintings: the register, to sort, to filter, to search."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import dash_ag_grid as dag
+import dash_mantine_components as dmc
+from dash import Dash, Input, Output, dcc, html, no_update
+
+from dashboards.house import House
+from envwatch.errors import NotThere
+from envwatch.records import Painting
+from envwatch.review import PaintingLine, Review
+
+PATH, NAME, UNDER = "/paintings", "Paintings", ("/painting/",)
+WRAPS = {"wrapText": True, "autoHeight": True}
+COLUMNS = [
+    {"field": "title", "headerName": "title", "minWidth": 160, "flex": 3, "cellRenderer": "PaintingLink", **WRAPS},
+    {"field": "level", "headerName": "how it is", "width": 190, "cellRenderer": "LevelWord", "sort": "desc",
+     "filter": True, "filterValueGetter": {"function": "params.data.word"},
+     "getQuickFilterText": {"function": "params.data.word"}},
+    {"field": "where", "headerName": "where", "minWidth": 190, "flex": 3, "filter": True, **WRAPS},
+    {"field": "care", "headerName": "care", "minWidth": 130, "flex": 2, "filter": True, **WRAPS},
+    {"field": "glued", "headerName": "bound with", "minWidth": 140, "flex": 2, "filter": True, **WRAPS},
+    {"field": "lined", "headerName": "lined on", "width": 110},
+    {"field": "maker", "headerName": "maker", "minWidth": 150, "flex": 2, **WRAPS},
+    {"field": "id", "headerName": "no.", "width": 80},
+]  # fmt: skip
+
+
+def layout(home: House, _rest: str, _asked: dict[str, str]) -> html.Div:
+    """The register."""
+    with home.reading() as studio:
+        if not studio.paintings():
+            return _empty()
+        try:
+            shown = home.review()
+        except NotThere:
+            shown = None
+        profiles = studio.materials()
+        rows = [_row(painting, shown, profiles) for painting in studio.paintings().values()]
+    label = f"How they are: as judged for {shown.period.label}." if shown else ""
+    return html.Div([
+        html.H1("Paintings"),
+        html.P(["Click a title for its page; a heading sorts. ", label], className="quiet"),
+        dmc.TextInput(id="find", label="Search", placeholder="title, number, place, word", w="100%", maw="24rem"),
+        dag.AgGrid(
+            id="register", rowData=rows, columnDefs=COLUMNS, className="register",
+            defaultColDef={"sortable": True, "resizable": True, "suppressHeaderMenuButton": True},
+            dashGridOptions={"domLayout": "autoHeight", "animateRows": False, "suppressCellFocus": False,
+                             "theme": {"function": "envwatchTheme(themeQuartz)"},
+                             "pagination": len(rows) > 60, "paginationPageSize": 50},
+            style={"width": "100%", "height": None},
+        ),
+        html.Div(html.Button("save as CSV", id="register-csv", className="plain", type="button", n_clicks=0),
+                 className="actions noprint"),
+    ])  # fmt: skip
+
+
+def _empty() -> html.Div:
+    return html.Div([
+        html.H1("Paintings"),
+        html.P("No paintings yet."),
+        html.P(["First: ", dcc.Link("bring in a logger's files", href="/files"), ". Then enter the paintings: "
+                "envwatch import reads them from tables (places.csv, paintings.csv, layers.csv, stays.csv)."]),
+    ], className="empty")  # fmt: skip
+
+
+def _row(painting: Painting, shown: Review | None, profiles: Any) -> dict[str, Any]:
+    line = _line(painting, shown)
+    lined = painting.lined_on
+    glued = dict.fromkeys(layer.material for layer in painting.layers if layer.role in ("film", "impregnation"))
+    return {
+        "title": painting.title, "id": painting.id,
+        "maker": ", ".join(part for part in (painting.maker, painting.made) if part),
+        "level": -1 if line is None else int(line.level), "word": "not judged" if line is None else line.level.word,
+        "where": _left_out(painting, shown) if line is None else line.where, "care": painting.care.value,
+        "lined": "" if lined is None else f"{lined.tz_convert(shown.period.zone if shown else 'UTC'):%Y-%m-%d}",
+        "glued": ", ".join(profiles[key].short if key in profiles else key for key in glued),
+    }  # fmt: skip
+
+
+def _left_out(painting: Painting, shown: Review | None) -> str:
+    return next((why for title, why in shown.left_out if title == painting.title), "") if shown else ""
+
+
+def _line(painting: Painting, shown: Review | None) -> PaintingLine | None:
+    return next((line for line in shown.judged if line.id == painting.id), None) if shown else None
+
+
+def callbacks(app: Dash) -> None:
+    """What happens on a click."""
+    app.callback(Output("register", "dashGridOptions"), Input("find", "value"), prevent_initial_call=True)(find)
+    app.clientside_callback(
+        "function(n) { if (n) window.envwatch.register(); return ''; }",
+        Output("sink", "title"), Input("register-csv", "n_clicks"), prevent_initial_call=True,
+    )  # fmt: skip
+
+
+def find(words: str):
+    """Show the rows that hold all the words."""
+    from dash import Patch
+
+    options = Patch()
+    options["quickFilterText"] = words or ""
+    return options if words is not None else no_update

@@ -1,0 +1,180 @@
+"""Pieces that several pages are made of."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+from urllib.parse import quote
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+
+from envwatch import charts
+from envwatch.course import Course
+from envwatch.errors import EnvwatchError
+from envwatch.records import Confidence, Finding, Level
+from envwatch.wording import stamp
+
+SHAPES = {
+    Level.CLEAR: "clear",
+    Level.UNKNOWN: "unknown",
+    Level.WATCH: "watch",
+    Level.ACT: "act",
+    Level.URGENT: "urgent",
+}
+
+
+def shape(level: Level) -> html.Span:
+    """The level's shape; its word stands beside it wherever it is used."""
+    return html.Span(className=f"shape {SHAPES[level]}", **{"aria-hidden": "true"})
+
+
+def level(value: Level) -> html.Span:
+    """The level as word and shape."""
+    return html.Span([shape(value), html.Span(value.word, className="word")], className="level")
+
+
+def section(title: str, *children: Any, id: str | None = None, note: str = "") -> html.Section | None:
+    """A heading with what stands under it; nothing where nothing does."""
+    kept = [child for child in children if child is not None and child != []]
+    if not kept:
+        return None
+    said = [html.P(note, className="quiet")] if note else []
+    return html.Section([html.H2(title), *said, *kept], **({"id": id} if id else {}))
+
+
+def facts(rows: Iterable[tuple[str, Any]]) -> html.Dl:
+    """Labels and what they say; empty ones are left out."""
+    shown = [(label, value) for label, value in rows if value not in ("", None, [], ())]
+    return html.Dl([html.Div([html.Dt(label), html.Dd(value)]) for label, value in shown], className="facts")
+
+
+def items(lines: Iterable[Any]) -> html.Ul | None:
+    """A list, or nothing."""
+    shown = [html.Li(line) for line in lines]
+    return html.Ul(shown) if shown else None
+
+
+def more(summary: str, *children: Any, opened: bool = False) -> html.Details | None:
+    """Something to be opened; nothing where there is nothing in it."""
+    kept = [child for child in children if child is not None]
+    return html.Details([html.Summary(summary), *kept], open=opened) if kept else None
+
+
+def table(
+    heads: Sequence[Any], rows: Iterable[Sequence[Any]], caption: str = "", numbers: bool = True, csv: bool = True
+) -> html.Div:
+    """A table that scrolls by itself where the page is too narrow for it, and can be saved as CSV."""
+    head = html.Thead(html.Tr([html.Th(h, scope="col") for h in heads]))
+    body = html.Tbody([html.Tr([html.Th(first, scope="row"), *map(html.Td, rest)]) for first, *rest in rows])
+    said = [html.Caption(caption, className="unseen")] if caption else []
+    name = "figures" if numbers else "words"
+    scrolls = html.Div(html.Table([*said, head, body], className=name), className="scroll", tabIndex=0, role="region",
+                       **{"aria-label": caption or "table"})  # fmt: skip
+    saved = [html.Div(_act("save as CSV", "csv"), className="actions noprint")] if csv else []
+    return html.Div([scrolls, *saved], className="tabled")
+
+
+def _act(words: str, what: str) -> html.Button:
+    """A button that the page's own script serves: see assets/envwatch.js."""
+    return html.Button(words, className="plain", type="button", **{"data-save": what})
+
+
+def print_button() -> html.Button:
+    """Opens the browser's print window; the style sheet leaves out what is of no use on paper."""
+    return _act("print, or save as PDF", "print")
+
+
+def painting_link(id: str, title: str) -> dcc.Link:
+    """To a painting's page."""
+    return dcc.Link(title or "(no title)", href=f"/painting/{quote(id)}")
+
+
+def why_link(finding: Finding) -> dcc.Link | str:
+    """To the chain behind a finding."""
+    if finding.number is None:
+        return ""
+    return dcc.Link(f"why {finding.number}", href=f"/why/{finding.number}", className="why")
+
+
+def judgement(finding: Finding) -> str:
+    """What the first line of a finding must say where its limit is our judgement and it does not say so itself."""
+    ours = finding.confidence is Confidence.OUR_JUDGEMENT and finding.limit == finding.limit
+    return " (A limit of our judgement.)" if ours and Confidence.OUR_JUDGEMENT.value not in finding.sentence else ""
+
+
+def sentence(finding: Finding) -> html.P:
+    """A finding in its sentence, with the way to what is behind it."""
+    return html.P([finding.sentence + judgement(finding), " ", why_link(finding)], className="sentence")
+
+
+def since(finding: Finding, zone: str) -> str:
+    """Since when, and when it was worst."""
+    begun = f"since {stamp(finding.since, zone)}" if finding.since is not None else ""
+    worst = f"worst {stamp(finding.worst_at, zone)}" if finding.worst_at is not None else ""
+    return "; ".join(part for part in (begun, worst) if part)
+
+
+def chart(id: str, shown: Course, reading: str, others: tuple = (), height: int = 420) -> html.Div:
+    """A course as a chart: how to read it, the chart, what can be saved of it, and the table behind it."""
+    return html.Figure(
+        [
+            html.Figcaption(charts.HOW_TO_READ[reading], className="how"),
+            html.Div(
+                dcc.Graph(id=id, figure=charts.course(shown, others), responsive=True, style={"height": f"{height}px"},
+                          config={"displaylogo": False, "displayModeBar": False, "doubleClick": "reset"}),
+                role="img", **{"aria-label": charts.told(shown)},
+            ),
+            html.Div([_act("save as SVG", "svg"), _act("save as PNG", "png")], className="actions noprint"),
+            more("The figures as a table", course_table(shown)),
+        ],
+        className="chart",
+    )  # fmt: skip
+
+
+def course_table(shown: Course) -> html.Div:
+    """The table behind a chart."""
+    heads, rows = charts.table(shown.rows)
+    return table(heads, rows, f"{shown.title}: lowest to highest reading, and how much of the time was read")
+
+
+def notice(message: str, kind: str = "said") -> html.P:
+    """A line that is read out when it appears."""
+    return html.P(message, className=f"notice {kind}", role="status")
+
+
+def refusal(error: EnvwatchError | str) -> html.P:
+    """A refusal in its one line."""
+    return html.P(str(error), className="notice refused", role="alert")
+
+
+def said_plainly(answer: Callable[..., Any]) -> Callable[..., Any]:
+    """A page or an answer that refuses shows the refusal's one line instead."""
+
+    @functools.wraps(answer)
+    def plainly(*args: Any, **kwargs: Any) -> Any:
+        try:
+            return answer(*args, **kwargs)
+        except EnvwatchError as error:
+            return refusal(error)
+
+    return plainly
+
+
+def field(id: Any, label: str, hint: str = "", **rest: Any) -> dmc.TextInput:
+    """A field for one line; what is wrong with it is said under it."""
+    return dmc.TextInput(id=id, label=label, description=hint or None, debounce=False, **rest)
+
+
+def choice(
+    id: Any, label: str, options: Sequence[tuple[str, str]], value: str | None = None, **rest: Any
+) -> dmc.Select:
+    """A field with choices; typing narrows them."""
+    data = [{"value": key, "label": words} for key, words in options]
+    return dmc.Select(id=id, label=label, data=data, value=value, searchable=True, checkIconPosition="right", **rest)
+
+
+def button(id: Any, words: str, quiet: bool = False) -> html.Button:
+    """A button."""
+    return html.Button(words, id=id, n_clicks=0, className="plain" if quiet else "press", type="button")

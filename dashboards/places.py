@@ -1,0 +1,203 @@
+"""Places: the air of a room over any span, against its season, another room, or the air outdoors."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+import pandas as pd
+from dash import Dash, Input, Output, State, dcc, html, no_update
+
+from dashboards import parts
+from dashboards.house import House, house
+from envwatch import charts, climate, course
+from envwatch.archive import Studio
+from envwatch.errors import BadInput, EnvwatchError
+from envwatch.period import from_to
+from envwatch.records import Place
+from envwatch.wording import date, number, span, stamp
+
+PATH, NAME, UNDER = "/places", "Places", ()
+SPANS = (("7", "a week"), ("30", "a month"), ("365", "a year"), ("all", "all"))
+MOST_SPELLS = 8
+YEAR = (
+    "Each row is a month; each bar reaches from its lowest to its highest reading, on one scale in all rows: "
+    "−15 to 45 °C, and 0 to 100 % RH."
+)
+
+
+def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
+    """The page of a place; `place`, `from`, `to`, `beside` in the address, so that a view can be shared."""
+    with home.reading() as studio:
+        places = course.places_read(studio)
+        if not places:
+            return _empty()
+        place = next((p for p in places if p.id == asked.get("place")), places[0])
+        try:
+            return _page(studio, place, places, asked)
+        except EnvwatchError as error:
+            return html.Div([html.H1(place.name), _choose(places, place, asked, "", ""), parts.refusal(error)])
+
+
+def _empty() -> html.Div:
+    return html.Div([
+        html.H1("Places"), html.P("No logger hangs anywhere yet."),
+        html.P(["First: ", dcc.Link("bring in a logger's files", href="/files"), ", and say there where it hangs."]),
+    ], className="empty")  # fmt: skip
+
+
+def _page(studio: Studio, place: Place, places: tuple[Place, ...], asked: dict[str, str]) -> html.Div:
+    first, last = course.span_of(studio, place.id)
+    start, end = _span(place, asked, first, last)
+    shown = course.of_place(studio, place.id, start, end)
+    beside = _beside(studio, asked, start, end)
+    summary = climate.describe_place(studio.climate(place.id, start - pd.Timedelta(days=60), end), place.zone, start)
+    return html.Div([
+        html.H1(place.name),
+        html.P(f"{place.kind}; read from {date(first, place.zone)} to {date(last, place.zone)}", className="where"),
+        _choose(places, place, asked, str(start.tz_convert(place.zone).date()),
+                str((end - pd.Timedelta(minutes=1)).tz_convert(place.zone).date())),
+        html.P(_told(summary), className="summary"),
+        parts.section("The air", html.Div(parts.chart("air", shown, "place", beside, 480)),
+                      html.P(shown.band_words, className="quiet") if shown.band_words else None),
+        parts.section("Damp spells, the longest first", _spells(summary, place.zone)),
+        parts.section("The year at a glance", _year(studio, place, end)),
+        parts.section("To be known", parts.items(shown.notes)),
+        dcc.Store(id="place-shown", data={"place": place.id, "beside": asked.get("beside", ""),
+                                          "start": start.isoformat(), "end": end.isoformat()}),
+    ])  # fmt: skip
+
+
+def _span(place: Place, asked: dict[str, str], first: pd.Timestamp, last: pd.Timestamp):
+    """The span asked for, else the last thirty days that were read."""
+    if asked.get("from") and asked.get("to"):
+        span = from_to(asked["from"], asked["to"], place.zone)
+        return span.start, span.end
+    days = asked.get("days", "30")
+    if days == "all":
+        return first, last
+    if not days.isdigit() or not 0 < int(days) < 10_000:
+        raise BadInput(f"days {days}: give a number of days, or all")
+    return max(last - pd.Timedelta(days=int(days)), first), last
+
+
+def _beside(studio: Studio, asked: dict[str, str], start: pd.Timestamp, end: pd.Timestamp) -> tuple:
+    """Another place over the first one, if one is asked for and was read then."""
+    other = asked.get("beside", "")
+    if other not in studio.places() or other == asked.get("place"):
+        return ()
+    return (("outdoors", course.of_place(studio, other, start, end)),)
+
+
+def _choose(places: tuple[Place, ...], place: Place, asked: dict[str, str], first: str, last: str) -> html.Div:
+    options = [(p.id, p.name) for p in places]
+    here = {"place": place.id} | ({"beside": asked["beside"]} if asked.get("beside") else {})
+    return html.Div([
+        html.Div([
+            parts.choice("place-which", "place", options, place.id, allowDeselect=False),
+            parts.choice("place-beside", "with, over it (dash and dot)", options, asked.get("beside"), clearable=True),
+            parts.field("place-from", "from", value=first), parts.field("place-to", "to", value=last),
+            parts.button("place-go", "show"),
+        ], className="form row", **{"data-enter": ""}),
+        html.Div([dcc.Link(words, href=f"/places?{urlencode(here | {'days': days})}") for days, words in SPANS],
+                 className="actions"),
+        html.Div(id="place-said"),
+    ], className="noprint")  # fmt: skip
+
+
+def _told(summary: climate.PlaceSummary) -> str:
+    swing = summary.swing
+    most = (
+        f"the largest daily swing {number(swing.percent)} % RH, on {swing.on:%a} {swing.on.day} {swing.on:%b}"
+        if swing
+        else ""
+    )
+    mean = number(summary.rh_mean_percent)
+    told = [
+        f"{span(summary.temp_min_c, summary.temp_max_c)} °C",
+        f"{span(summary.rh_min_percent, summary.rh_max_percent, 0)} % RH, in the mean {mean}",
+        f"dew point {span(summary.dew_point_min_c, summary.dew_point_max_c)} °C",
+        most, f"read for {summary.coverage:.0%} of the time",
+    ]  # fmt: skip
+    return "; ".join(part for part in told if part) + "."
+
+
+def _spells(summary: climate.PlaceSummary, zone: str) -> Any:
+    rows = [
+        (f"over {damp.limit_percent:g} %", f"{spell.hours:.0f}", number(spell.highest_percent),
+         _year_too(spell.start, zone), _year_too(spell.end, zone))
+        for damp in summary.damp for spell in damp.spells[:MOST_SPELLS]
+    ]  # fmt: skip
+    if not rows:
+        return html.P(f"No hour over {min(d.limit_percent for d in summary.damp):g} % RH among those that were read.")
+    return parts.table(("humidity", "hours", "highest hour, % RH", "from", "to"), rows, "Damp spells, by length")
+
+
+def _year_too(time: pd.Timestamp, zone: str) -> str:
+    return f"{stamp(time, zone)} {time.tz_convert(zone).year}"
+
+
+def _year(studio: Studio, place: Place, end: pd.Timestamp) -> Any:
+    first, _last = course.span_of(studio, place.id)
+    begin = (end.tz_convert(place.zone) - pd.DateOffset(months=12)).replace(day=1).normalize()
+    year = course.of_place(studio, place.id, max(begin.tz_convert("UTC"), first), end, steps=365)
+    heads = ("", "°C", "", "% RH", "0 to 100 % RH", "dew point °C", "read")
+    rows = [
+        (row.label, span(*row.temp), _bar(row.temp, -15, 45, "temp"), span(*row.rh, 0), _bar(row.rh, 0, 100, "rh"),
+         span(*row.dew_point), f"{row.coverage:.0%}")
+        for row in year.rows
+    ]  # fmt: skip
+    return html.Div([html.P(YEAR, className="how"), parts.table(heads, rows, f"{place.name}, month by month")])
+
+
+def _bar(low_high: tuple[float, float], least: float, most: float, kind: str) -> html.Div:
+    """A bar from lowest to highest on a scale that is the same in all rows."""
+    low, high = low_high
+    if low != low:
+        return html.Div(className="bar")
+    left, width = (100 * (value) / (most - least) for value in (low - least, high - low))
+    style = {"left": f"{left:.1f}%", "width": f"{max(width, 0.5):.1f}%"}
+    return html.Div(html.Span(className=kind, style=style), className="bar", **{"aria-hidden": "true"})
+
+
+def callbacks(app: Dash) -> None:
+    """What happens on a click."""
+    app.callback(Output("url", "href", allow_duplicate=True), Output("place-said", "children"),
+                 Input("place-go", "n_clicks"), Input("place-which", "value"), Input("place-beside", "value"),
+                 State("place-from", "value"), State("place-to", "value"), State("url", "search"),
+                 prevent_initial_call=True)(go)  # fmt: skip
+    app.callback(Output("air", "figure"), Input("air", "relayoutData"), State("place-shown", "data"),
+                 prevent_initial_call=True)(zoom)  # fmt: skip
+
+
+def go(_clicks: int, place: str, beside: str | None, first: str, last: str, search: str):
+    """To the view chosen; its address can be shared."""
+    try:
+        from_to(first, last, "UTC")
+    except EnvwatchError as error:
+        return no_update, parts.refusal(str(error).replace("--", ""))
+    asked = {"place": place, "from": first, "to": last} | ({"beside": beside} if beside else {})
+    target = f"?{urlencode(asked)}"
+    return (no_update if target == search else f"/places{target}"), ""
+
+
+def zoom(moved: dict[str, Any] | None, shown: dict[str, str]):
+    """The stretch drawn with the mouse, read again at the width of the screen."""
+    edges = _edges(moved or {}, shown)
+    if edges is None:
+        return no_update
+    with house().reading() as studio:
+        one = course.of_place(studio, shown["place"], *edges)
+        return charts.course(one, _beside(studio, shown, *edges))
+
+
+def _edges(moved: dict[str, Any], shown: dict[str, str]):
+    """The stretch asked for, in UTC: the one drawn, or the whole after a double click."""
+    if moved.get("xaxis.autorange") or moved.get("xaxis.showspikes") is False:
+        return pd.Timestamp(shown["start"]), pd.Timestamp(shown["end"])
+    if "xaxis.range[0]" not in moved:
+        return None
+    with house().reading() as studio:
+        zone = studio.places()[shown["place"]].zone
+    drawn = (pd.Timestamp(moved[f"xaxis.range[{i}]"]) for i in (0, 1))
+    return tuple(t.tz_localize(zone, nonexistent="shift_forward", ambiguous=True).tz_convert("UTC") for t in drawn)

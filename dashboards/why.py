@@ -1,0 +1,74 @@
+"""Why: from a figure to the chain behind it, printable."""
+
+from __future__ import annotations
+
+import math
+
+from dash import Dash, html
+
+from dashboards import parts
+from dashboards.house import House
+from envwatch.errors import BadInput
+from envwatch.why import Chain, chain
+from envwatch.wording import measure, stamp
+
+PATH, NAME, UNDER = "/why/", "", ()
+
+
+def layout(home: House, rest: str, _asked: dict[str, str]) -> html.Div:
+    """The chain behind one finding, by its number."""
+    if not rest.strip("/").isdigit():
+        raise BadInput(f"{rest}: a finding's number is asked for, such as /why/8")
+    with home.reading() as studio:
+        return _page(chain(studio, int(rest.strip("/")), home.now()))
+
+
+def _page(told: Chain) -> html.Div:
+    finding, zone = told.finding, told.period.zone
+    at = f"{finding.hazard}, {finding.mechanism}; {finding.layer}; at the {finding.point.replace('_', ' ')}"
+    return html.Div([
+        html.H1(f"Why: finding {finding.number}"),
+        html.P([parts.painting_link(told.painting.id, told.painting.title),
+                html.Span(told.painting.id, className="number"), told.period.label]),
+        html.P([parts.level(finding.level), " ", finding.sentence + parts.judgement(finding)], className="sentence"),
+        html.Div(parts.print_button(), className="actions noprint"),
+        parts.section("The value", parts.facts([
+            ("value", measure(finding)), ("of", at), ("when", parts.since(finding, zone)),
+            ("read", f"the week was read for {told.coverage:.0%} of its time"),
+        ])),
+        parts.section("The readings", *_readings(told)),
+        parts.section("The working", parts.facts(finding.working) if finding.working else html.P("none is given")),
+        parts.section("The limit", html.P(_limit(told)), html.P(f"Source: {told.reference}")),
+        parts.section("What would clear it", html.P(finding.clears)) if finding.clears else None,
+        parts.section("Assumed, or to be known", parts.items(told.notes)),
+    ], className="chain")  # fmt: skip
+
+
+def _limit(told: Chain) -> str:
+    finding = told.finding
+    if math.isnan(finding.limit):
+        return "It is held against no single limit; see the working."
+    return f"{finding.limit:g} {finding.unit}: {finding.confidence.value}."
+
+
+def _readings(told: Chain) -> list:
+    trace, zone = told.trace, told.period.zone
+    if trace is None:
+        return [html.P("No single reading stands at the worst moment; see the working.")]
+    corrected = (trace.raw_temp_c, trace.raw_rh_percent) != (trace.temp_c, trace.rh_percent)
+    return [
+        html.P(f"At the worst moment, {stamp(trace.time, zone)}, logger {trace.logger_id} read:"),
+        parts.facts([
+            ("as written", f"{trace.raw_temp_c:g} °C, {trace.raw_rh_percent:g} % RH"),
+            ("corrected", f"{trace.temp_c:.2f} °C, {trace.rh_percent:.1f} % RH" if corrected else ""),
+            ("file", f"{trace.file_name}, line {trace.line}"),
+            ("its mark", html.Code(f"SHA-256 {trace.sha256}")),
+            ("marked", ", ".join(trace.marks)),
+            ("also read then", parts.items(f"{o.raw_temp_c:g} °C, {o.raw_rh_percent:g} % RH: {o.file_name}, "
+                                           f"line {o.line}" for o in trace.others)),
+        ]),
+    ]  # fmt: skip
+
+
+def callbacks(_app: Dash) -> None:
+    """Nothing is clicked here but links."""
