@@ -12,7 +12,7 @@ import pyarrow.csv as pc_csv
 from envwatch.logs import lines as text_lines
 from envwatch.logs.table import Start
 
-BLOCK_BYTES = 1 << 25
+BLOCK_BYTES = 1 << 26
 
 
 class Body(NamedTuple):

@@ -133,7 +133,8 @@ def numbers(column: pa.Array, decimal: str) -> Numbers:
     code = np.array([r[1] for r in read] or [0], np.uint8)
     units = [r[2] for r in read if r[2]]
     unit = max(set(units), key=units.count) if units else None
-    return Numbers(values[index], code[index], unit)
+    why = code[index] if code.any() else np.broadcast_to(code[:1], index.shape)
+    return Numbers(values[index], why, unit)
 
 
 def looks_numeric(cell: str) -> bool:
