@@ -176,11 +176,11 @@ class Climate:
 
     def between(self, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
         """The part of the climate in [start, end), asked for as that span."""
-        lo, hi = self.time.searchsorted([start, end])
+        time_us = self.time.asi8
+        lo, hi = np.searchsorted(time_us, [-(-start.value // 1000), -(-end.value // 1000)])
         rows = slice(int(lo), int(hi))
-        hours = self.hours[rows]
-        if len(hours):  # the last reading stands for nothing beyond the end
-            hours = np.minimum(hours, (end - self.time[rows]) / pd.Timedelta(hours=1))
+        left_h = (end.value / 1000 - time_us[rows]) / 3.6e9
+        hours = np.minimum(self.hours[rows], left_h)  # the last reading stands for nothing beyond the end
         return replace(
             self, time=self.time[rows], temp_c=self.temp_c[rows], rh_percent=self.rh_percent[rows],
             dew_point_c=self.dew_point_c[rows], vapour_pa=self.vapour_pa[rows],
