@@ -160,6 +160,10 @@ REFUSED = {
     "times without dates": ("time;temp °C;rh %\n" + "\n".join(r[11:] for r in ROWS), "date"),
     "damaged by a spreadsheet": ("\n".join([HEAD, *ROWS[:50], "2024-03-02 20:05:00;05. Jun;50.0", *ROWS[50:]]),
         "line 52: a spreadsheet has turned"),
+    "damaged to a whole date": (
+        "\n".join([HEAD, *ROWS[:50], "2024-03-02 20:05:00;05.06.2024;50.0", *ROWS[50:]]),
+        "line 52: a spreadsheet has turned",
+    ),
     "humidity is the temperature": ("\n".join([HEAD, *(f"{r.rsplit(';', 1)[0]};{t * 1.8 + 32:.1f}" for r,
         t in zip(ROWS, TRUTH.temp_c, strict=True))]), "over again"),
     "humidity in tenths": ("\n".join([HEAD, *(f"{r.rsplit(';', 1)[0]};{h * 10:.0f}" for r, h in zip(ROWS,

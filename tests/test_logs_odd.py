@@ -40,6 +40,10 @@ ODD = {
         f"{t:%Y-%m-%d %H:%M};{a.replace('.', ',')};{b}\n" for t, a, b in TABLE),
     "dates once a day": "Date;Time;Temp C;RH %\n" + "".join(
         f"{format(t, '%d.%m.%Y') if t.hour == 0 else ''};{t:%H:%M};{a};{b}\n" for t, a, b in TABLE),
+    "value in the names": "time,Temperature value (°C),Humidity value (%)\n" + body("{t:%Y-%m-%d %H:%M},{a},{b}\n"),
+    "units in columns": "time,temp,temp_unit,humidity,humidity_unit\n" + body("{t:%Y-%m-%d %H:%M},{a},C,{b},%\n"),
+    "end of the interval beside": "Start time,End time,Temp C,RH %\n" + body("{t:%Y-%m-%d %H:%M},2024-03-09 10:00,{a},{b}\n"),
+    "UTC beside local": "Date,Time,UTC time,Temp C,RH %\n" + body("05/03/2024,10:05,{t:%Y-%m-%d %H:%M},{a},{b}\n"),
     "thousands in another column": "time,Temp °C,RH %,lux\n" + body('{t:%Y-%m-%d %H:%M},{a},{b},"1,250"\n'),
 }  # fmt: skip
 

@@ -91,7 +91,7 @@ def number(cell: str, decimal: str) -> tuple[float, int, str | None]:
     if rest and (not _is_unit(rest)):
         return np.nan, _why(cell), None
     value = _value(digits, decimal)
-    return (np.nan, UNREADABLE, None) if value is None else (value, OK, unit_in(" " + rest) if rest else None)
+    return (np.nan, _why(cell), None) if value is None else (value, OK, unit_in(" " + rest) if rest else None)
 
 
 def _value(digits: str, decimal: str) -> float | None:
@@ -120,6 +120,8 @@ def _damaged(cell: str) -> bool:
 
 
 def _why(cell: str) -> int:
+    if date_only(cell) or (re.search(r" 00:00(:00)?$", cell) and date_and_time(cell)):
+        return DAMAGE
     if re.search(r"\d{4}-\d\d-\d\d|\d\d[./]\d\d[./]\d{2,4}", cell) or cell.count(":") >= 2:
         return GLUED
     return FAULT_CODE if FAULT.search(plain(cell)) else UNREADABLE

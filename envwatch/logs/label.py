@@ -37,7 +37,7 @@ def find(preamble: list[str], names: list[str]) -> str | None:
         for text in some:
             found = pattern.search(text)
             if found and found["it"].strip(" .-"):
-                return found["it"].strip()
+                return "".join(c for c in found["it"].strip() if c.isprintable())
     return _title(preamble)
 
 

@@ -92,7 +92,8 @@ def _kinds(reader: Reader, shape):
     labels = np.array([_own_label(r.label) for r in roles], dtype=object)[index]
     if shape.by is not None:
         names, at = coded(reader.column(shape.by))
-        labels = np.array([tidy(n or "") or "not named" for n in names], dtype=object)[at]
+        shown = ["".join(c for c in tidy(n or "")[:120] if c.isprintable()) or "not named" for n in names]
+        labels = np.array(shown, dtype=object)[at]
     if shape.unit is not None:
         cells, at = coded(reader.column(shape.unit))
         own = np.array([unit_in(" " + tidy(c or "")) or unit_in(tidy(c or "")) or "" for c in cells], dtype=object)[at]

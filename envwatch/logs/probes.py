@@ -63,7 +63,23 @@ def describe(columns, names, units, taken: tuple[int, ...]) -> list[Column]:
         if time_word(name) in ("stamp", "date") and role.weak or (name and is_row_number(column, name) and role.weak):
             role = Role(None)
         found.append(Column(at, name, role, numeric, filled))
-    return found
+    return [_with_unit_beside(c, found, columns) for c in found]
+
+
+def _with_unit_beside(column: Column, found: list[Column], columns) -> Column:
+    """The unit out of a column of its own, "temp_unit" beside "temp"."""
+    if column.role.unit or column.role.kind not in ("temp", "rh") or column.numeric == 0:
+        return column
+    for c in found:
+        if c.numeric == 0 and c.filled and c.role.kind == column.role.kind and _all_units(columns[c.at]):
+            units = {unit_in(tidy(t or "")) for t in coded(columns[c.at]).texts if tidy(t or "")}
+            if len(units) == 1 and _without_unit_word(c.role.label) == _without_unit_word(column.role.label):
+                return column._replace(role=column.role._replace(unit=units.pop()))
+    return column
+
+
+def _without_unit_word(label: str) -> str:
+    return " ".join(w for w in tokens(plain(label)) if w not in UNIT)
 
 
 def _contents(column: pa.ChunkedArray) -> tuple[float, float]:
@@ -114,7 +130,7 @@ def _seen(found: list[Column]) -> str:
 
 
 def _of(found: list[Column], kind: str) -> list[Column]:
-    some = [c for c in found if c.role.kind == kind and not named(c.name, VALUE)]
+    some = [c for c in found if c.role.kind == kind and not (named(c.name, VALUE) and c.role.weak)]
     strong = [c for c in some if not c.role.weak]
     return strong or some
 
@@ -240,7 +256,7 @@ def _by(found: list[Column], columns, taken: set[int]) -> int | None:
 
 
 def _value_column(found: list[Column]) -> Column | None:
-    some = [c for c in found if named(c.name, VALUE) and c.numeric > 0.3]
+    some = [c for c in found if named(c.name, VALUE) and c.numeric > 0.3 and (c.role.kind is None or c.role.weak)]
     return some[0] if len(some) == 1 else None
 
 

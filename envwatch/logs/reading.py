@@ -96,12 +96,26 @@ def read(
     except EnvwatchError:
         raise
     except Exception as fault:  # whatever a file holds, the studio sees one plain line
-        raise BadInput(f"{name}: unforeseen fault in reading ({type(fault).__name__}). Keep the file and report it.") from fault
+        raise BadInput(
+            f"{name}: unforeseen fault in reading ({type(fault).__name__}). Keep the file and report it."
+        ) from fault
     layout = replace(parsed.layout, encoding=encoding)
-    notes = list(dict.fromkeys([*notes, *parsed.notes]))
+    notes = list(dict.fromkeys(_printable(note) for note in [*notes, *parsed.notes]))
     return LogFile(
-        name, sha256(), size, parsed.label, tuple(parsed.channels), layout, parsed.counts, tuple(notes), tuple(parsed.events)
+        name,
+        sha256(),
+        size,
+        parsed.label,
+        tuple(parsed.channels),
+        layout,
+        parsed.counts,
+        tuple(notes),
+        tuple(parsed.events),
     )
+
+
+def _printable(text: str) -> str:
+    return "".join(c if c.isprintable() else "?" for c in text)
 
 
 def _check_answers(answers: Answers) -> None:
@@ -257,7 +271,14 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     basis = time_basis.find(stamps, [start.names[i] for i in where.at if i < len(start.names)], list(start.names),
         preamble,
                             context.answers, context.zone_default, context.name)  # fmt: skip
-    notes = [*start.notes, *stamps.notes, *fates.notes, *shape.notes, *basis.notes]
+    notes = [
+        *start.notes,
+        *([where.note] if where.note else []),
+        *stamps.notes,
+        *fates.notes,
+        *shape.notes,
+        *basis.notes,
+    ]
     open_ = fates.open
     if not len(open_):
         raise BadInput(

@@ -11,7 +11,7 @@ from envwatch.errors import BadInput
 from envwatch.figures.logs import FIRST_YEAR, UNREADABLE_ROWS, UNREADABLE_SHARE
 from envwatch.logs import roles
 from envwatch.logs.body import Body
-from envwatch.logs.cells import GLUED, looks_numeric, number, stampish, tidy
+from envwatch.logs.cells import DAMAGE, GLUED, looks_numeric, number, stampish, tidy
 from envwatch.logs.stamps import DAY_US
 from envwatch.logs.table import Start, _speaks
 from envwatch.logs.when import NONE, Columns, Stamps
@@ -97,7 +97,9 @@ def _joined(text: str) -> str:
     return re.sub(r"[^\w°%]+", "", text)
 
 
-def _one(fates: Fates, body: Body, row: int, raw, start: Start, where: Columns, stamps: Stamps, width, headers, name) -> int:
+def _one(
+    fates: Fates, body: Body, row: int, raw, start: Start, where: Columns, stamps: Stamps, width, headers, name
+) -> int:
     cells, line = [tidy(text or "") for text in raw[: max(int(body.n_fields[row]), 1)]], int(body.line[row])
     text = " ".join(c for c in cells if c)
     if not text.strip(" \x1a;,-=_*"):
@@ -106,7 +108,7 @@ def _one(fates: Fates, body: Body, row: int, raw, start: Start, where: Columns, 
     if any("\x00" in (c or "") for c in raw):
         fates.set_aside(row, NUL)
     elif stamps.wall[row] != NONE:
-        glued = any(number(c, ".")[1] == GLUED for i, c in enumerate(cells) if i not in where.at) or any(
+        glued = any(number(c, ".")[1] in (GLUED, DAMAGE) for i, c in enumerate(cells) if i not in where.at) or any(
             stampish(c) for c in cells[width:]
         )
         if any(cells[width:]):

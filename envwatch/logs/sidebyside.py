@@ -97,7 +97,7 @@ def _groups(reader: Reader, shape, usable: np.ndarray) -> list[tuple[str | None,
     if shape.by is None:
         return [(None, ALL if usable.all() else np.flatnonzero(usable))] if usable.any() else []
     texts, index = coded(reader.column(shape.by))
-    names = [tidy(t or "") or "not named" for t in texts]
+    names = ["".join(c for c in tidy(t or "")[:120] if c.isprintable()) or "not named" for t in texts]
     distinct = list(dict.fromkeys(names))
     which = np.array([distinct.index(n) for n in names])[index]
     order = np.argsort(which, kind="stable")

@@ -16,7 +16,8 @@ from envwatch.logs.words import NUMBER, QUANTITY, VALUE, plain
 LOOK_AT, LOOK_FOR = 15_000, 120
 # a line without any of these cannot hold a time: cheap to tell before its fields are looked at
 _DIGITS = re.compile(
-    r"\d\s?[:hH時时]\s?\d|\d{6}|\d{5}[.,]\d\d|\d\s?[-/._年년 ]\s?(?:de )?(?:\d{1,2}|[^\W\d_]{3,11}\.?)\s?(?:de )?[-/._月월, ]\s?\d|"
+    r"\d\s?[:hH時时]\s?\d|\d{6}|\d{5}[.,]\d\d|\d\s?[-/._年년 ]\s?(?:de )?(?:\d{1,2}|[^\W\d_]{3,11}\.?)\s?(?:de "
+    r")?[-/._月월, ]\s?\d|"
     r"[^\W\d_]{3}\.?[-/._ ]{1,2}\d{1,2}(?:st|nd|rd|th)?[-/,. ]{1,2}\d{4}"
 )
 
@@ -292,7 +293,8 @@ def _joined(block) -> tuple[list[str], list[str]]:
         rows = rows[:-1] if _complete(rows[:-1][::-1]) or _speaks(rows[-2]) else rows
     if len(rows) > 1:
         rows = [_carried(row) for row in rows[:-1]] + [rows[-1]]
-    names = [" ".join(dict.fromkeys(c for c in column if c)) for column in _columns(rows)]
+    names = [" ".join(dict.fromkeys(c for c in column if c))[:200] for column in _columns(rows)]
+    names = ["".join(c for c in name if c.isprintable()) for name in names]
     names += [""] * (len(units) - len(names))
     return names, units
 

@@ -24,6 +24,7 @@ class Columns(NamedTuple):
     kind: str  # "full", "pair", "date", "epoch", "serial", "parts"
     at: tuple[int, ...]
     words: tuple[str, ...] = ()
+    note: str = ""
 
 
 class Stamps(NamedTuple):
@@ -60,15 +61,16 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
     date, time = [i for i in date if i not in clocks], sorted(time + clocks)
     if full and time and not date and _at_midnight(columns[full[0]]):
         date = full
-    if date and time and not (full and full[0] < date[0]):
+    in_utc = [i for i in full if _says_utc(names[i])]
+    if date and time and not in_utc and not (full and full[0] < date[0]):
         near = min(date, key=lambda d: min(abs(d - t) for t in time))
         return Columns("pair", (near, min(time, key=lambda t: (abs(t - near), t < near))))
     if full:
-        return Columns("full", (_preferred(full, names),))
+        return _noted("full", full, names)
     for kind in ("epoch", "serial"):
         some = [i for i, k in enumerate(kinds) if k == kind]
         if some:
-            return Columns(kind, (_preferred(some, names),))
+            return _noted(kind, some, names)
     if date:
         return _date_and_hour(date[0], names)
     raise BadInput(f"{name}: no column holds date and time in every row. Export the file again with both.")
@@ -94,10 +96,21 @@ def _date_and_hour(date: int, names) -> Columns:
     return Columns("date", (date,))
 
 
+def _says_utc(name: str) -> bool:
+    return bool({"utc", "gmt", "zulu"} & set(tokens(plain(name))))
+
+
+def _noted(kind: str, some: list[int], names) -> Columns:
+    at = _preferred(some, names)
+    others = ", ".join(repr(names[i] or f"column {i + 1}") for i in some if i != at)
+    used = repr(names[at] or f"column {at + 1}")
+    return Columns(kind, (at,), (), f"Several columns hold times; {used} was used, not {others}." if others else "")
+
+
 def _preferred(some: list[int], names) -> int:
     """Of several stamps the one in UTC, else one that is called a time, else the first."""
     for i in some:
-        if {"utc", "gmt", "zulu"} & set(tokens(plain(names[i]))):
+        if _says_utc(names[i]):
             return i
     return next((i for i in some if time_word(names[i])), some[0])
 
