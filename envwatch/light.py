@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -98,6 +99,7 @@ class SunOnPicture:
         return self.hours > 0
 
 
+@lru_cache(maxsize=64)
 def sun_on_picture(window: Window, latitude: float, longitude: float, year: int = 2026) -> SunOnPicture:
     """Hours of a year in which the sun can fall through a window onto a picture, every ten minutes.
 

@@ -55,6 +55,9 @@ FOAM_BOARD = _ours(0.14, "m²K/W", "foam board of 5 mm at 0.035 W/(m K)")
 GLAZING = _ours(0.15, "m²K/W", "still air behind glass: 0.13 to 0.18")
 STANDOFF_MOST_MM = _ours(60, "mm", "a picture is not hung farther off its wall")
 STANDOFF_OPEN_MM = _ours(8, "mm", "under this stand-off the air behind is taken as closed")
+STANDOFF_STEP_MM = _ours(5, "mm", "a distance from the wall is solved for in steps of pads as they are sold")
+ROOM_LEAST_RH = _ours(40, "% RH", "nobody is advised to dry a room with a painting in it further")
+ROOM_MOST_RH = _ours(55, "% RH", "nobody is advised to dampen a room further in the heating season")
 STRETCHER_DEPTH_MM = _ours(20, "mm", "canvas to the back of frame or stretcher, where not known")
 
 # --- the room where nothing was logged

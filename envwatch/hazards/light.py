@@ -28,7 +28,7 @@ def assess(exposure: Exposure, painting: Painting | None, start=None) -> list[Fi
     return [
         Finding(
             HAZARD, MECHANISM, LAYER, PAINT_FACE, level, _sentence(dose, level),
-            value=dose, uncertainty=dose * (times - 1), limit=limit, unit="lx h a year",
+            value=dose / 1000, uncertainty=dose * (times - 1) / 1000, limit=limit / 1000, unit="klx h a year",
             certainty=_certainty(dose, times), confidence=fig.DOSE_LOW.confidence, source=fig.DOSE_LOW.source,
             look_for="Yellowing or bloom of the varnish, faded reds and yellows along the edge under the frame."
             if level >= Level.WATCH else "",
@@ -56,7 +56,8 @@ def _sentence(dose: float, level: Level) -> str:
 
 
 def _do(dose: float) -> str:
-    return f"Let no more than {fig.DOSE_LOW / dose:.0%} of this light fall on it: blind, farther from the window, a lamp less."
+    share = f"{fig.DOSE_LOW / dose:.0%}"
+    return f"Let no more than {share} of this light fall on it: a blind, farther from the window, a lamp less."
 
 
 def _certainty(dose: float, times: float) -> Certainty:

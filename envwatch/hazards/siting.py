@@ -13,8 +13,8 @@ HAZARD = "position"
 WHY = {
     "direct sun": "Sun falls on it: a dark passage grows 40 to 50 °C hotter than the room within minutes, which no "
     "logger in the room sees.",
-    "fire or stove in use": f"A fire or stove is used beneath or beside it: fire rules allow a surface there to rise by "
-    f"{fig.STOVE_RISE_K:.0f} °C, over the heat at which linings are made.",
+    "fire or stove in use": "A fire or stove is used beneath or beside it: fire rules allow a surface there to rise "
+    f"by {fig.STOVE_RISE_K:.0f} °C, over the heat at which linings are made.",
     "flue behind": "The flue of a used fire runs behind it: the wall grows warm, even in the room above.",
     "warm or cold air blows on it": "Air from a vent, fan or air conditioner blows on it: heat, dust and quick drying.",
     "cooking room": "It would hang where food is cooked: grease, steam and bursts of damp.",

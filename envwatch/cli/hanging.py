@@ -1,0 +1,120 @@
+"""Commands for where a painting may hang: hang."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show, width
+from envwatch.errors import BadInput
+
+
+def hang(
+    words: Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")],
+    positions: Annotated[Path, typer.Option(help="File of positions: TOML, or CSV with one row a position.")],
+    on: Annotated[str | None, typer.Option("--on", help="Day of hanging, such as 2026-12-01.")] = None,
+    adhesive: Annotated[str | None, typer.Option(help="What holds its lining, where the record does not say.")] = None,
+    paper: Annotated[str, typer.Option(help="Paper of the printed sheets: a4 or letter.")] = "a4",
+    language: Annotated[str, typer.Option(help="Language of the owner's page: en, pt, es, fr, it or de.")] = "en",
+    keep: Annotated[bool, typer.Option(help="Keep the owner's page and the studio's in sheets/.")] = True,
+    log: Annotated[Path | None, typer.Option("--log", help="After hanging: the owner's logger file.")] = None,
+    at: Annotated[str, typer.Option("--at", help="With --log: the position it hangs at, by its first words.")] = "",
+    zone: Annotated[str | None, typer.Option(help="With --log: time zone of the logger's clock.")] = None,
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Where in a house it may hang, why, and a page for the owner."""
+    from envwatch import hanging, period
+    from envwatch.terminal import hanging as tell
+
+    if paper not in ("a4", "letter"):
+        raise BadInput(f"--paper {paper}: expected a4 or letter")
+    house = open_studio(studio)
+    painting = _with_adhesive(house, house.find_painting(" ".join(words)), adhesive)
+    spots = hanging.read(_bytes(positions), positions.name)
+    day = None if on is None else period.given(on, "--on").tz_localize(house.zone).tz_convert("UTC")
+    with progress("judging") as report:
+        advice = hanging.advise(house, painting, spots, now(), day, report)
+    if log is not None:
+        return _after(house, painting, spots, advice, log, at, zone, json)
+    show(advice, json, lambda: tell.advice(advice, width()))
+    if keep:
+        kept = _keep(house, advice, paper, language)
+        if not json:
+            print(f"\nFor the owner: {kept[0]}\nFor the studio: {kept[1]}")
+
+
+def _bytes(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise BadInput(f"{path}: no such file. Copy sample_logs/positions.toml and change it") from None
+    except IsADirectoryError:
+        raise BadInput(f"{path}: is a folder; name a file of positions") from None
+
+
+def _with_adhesive(house, painting, adhesive: str | None):
+    if adhesive is None:
+        return painting
+    from envwatch.records import Layer
+
+    known = house.materials()
+    if adhesive not in known or not known[adhesive].adhesive:
+        names = ", ".join(name for name, profile in known.items() if profile.adhesive)
+        raise BadInput(f"--adhesive {adhesive}: not an adhesive of the materials file. There are {names}")
+    return replace(painting, layers=(*painting.layers, Layer("film", adhesive, "whole", None, assumed=True)))
+
+
+def _keep(house, advice, paper: str, language: str):
+    from envwatch.sheets import hanging as studio_sheet
+    from envwatch.sheets import owner
+
+    stem = f"hanging-{advice.painting_id}-{advice.hang_on.tz_convert(advice.zone).date()}-{paper}"
+    return (
+        house.keep_sheet(f"{stem}-owner-{language}.pdf", owner.page(advice, paper, language)),
+        house.keep_sheet(f"{stem}-studio.pdf", studio_sheet.page(advice, paper)),
+    )
+
+
+def _after(house, painting, spots, advice, log: Path, at: str, zone: str | None, as_json: bool) -> None:
+    """The owner's file against the advice for the position it hangs at."""
+    from envwatch import logs
+    from envwatch.hanging.after import advised_for, after_hanging
+    from envwatch.terminal import hanging as tell
+
+    if not at and len(spots) > 1:
+        raise BadInput(f"--log: say with --at which position it hangs at: {', '.join(spot.name for spot in spots)}")
+    advised = advised_for(advice, at)
+    spot = next(spot for spot in spots if spot.name == advised.name)
+    read = logs.read(log, logs.Answers(zone=zone), now=now(), need_rh=True)
+    result = after_hanging(house, painting, spot, advised, _climate(read, log.name), advice.hang_on)
+    show(result, as_json, lambda: tell.after(result, advice.zone, width()))
+
+
+def _climate(read, name: str):
+    """The readings of an owner's file as one climate; of several probes the first that reads humidity."""
+    import numpy as np
+    import pandas as pd
+
+    from envwatch.logs import quality
+    from envwatch.records import Climate
+
+    probe = next((probe for probe in read.channels if np.isfinite(probe.rh_percent).any()), None)
+    if probe is None:
+        raise BadInput(f"{name}: holds no humidity. Ask the owner for a file with temperature and humidity")
+    time, first = np.unique(probe.time, return_index=True)
+    temp, rh = probe.temp_c[first], probe.rh_percent[first]
+    marks = quality.mark(time, temp, rh)
+    temp = np.where(marks & quality.BAD_TEMP, np.nan, temp)
+    rh = np.where(marks & quality.BAD_RH, np.nan, rh)
+    notes = () if len(read.channels) == 1 else (f"{name} has {len(read.channels)} probes; {probe.label} is taken",)
+    suspect = (marks & quality.SUSPECT) != 0
+    return Climate.of(pd.DatetimeIndex(time.view("M8[us]"), tz="UTC"), temp, rh, suspect=suspect, notes=notes)
+
+
+def add_commands(app: typer.Typer) -> None:
+    """Hang the command on the app."""
+    app.command()(hang)
