@@ -139,7 +139,7 @@ def sheet() -> str:
         "Slack canvas, a sour smell", "Move it off the outer wall, into the studio. By Wed 4 Nov 2026",
         "Do not key out the stretcher now", "urgent", "watch",
         "Winter road", "93% of the time was read", "mould (growth from Mon 16 Nov 2026)",
-        "Peat cutters (P06): 93% of the time was read. fluctuation (history from Mon 16 Nov 2026)",
+        "Peat cutters (P06): fluctuation (history from Mon 16 Nov 2026)",
         "crate.csv: 03/04 may be 3 April or 4 March", "To fetch, place by place", "house-hall",
         "Stopped or flat: go and look", "loft-2", "carried over: no ladder", "look at the lining, day 28",
         "Do not warm a damp painting quickly", "our judgement", "Child with hoop: care closed",
