@@ -62,7 +62,8 @@ def measure(finding: Finding) -> str:
 def unseen(verdict: Verdict, zone: str) -> str:
     """Which hazards could not be decided, how much was read, and from which day the others can be; or empty."""
     by_hazard: dict[str, list[str]] = {}
-    if verdict.findings and len(verdict.unseen) == len(verdict.findings):
+    nothing = verdict.findings and len(verdict.unseen) == len(verdict.findings)
+    if nothing and any(finding.decidable_on is None for finding in verdict.unseen):
         return f"{verdict.coverage:.0%} of the time was read: no hazard can be called clear"
     for finding in verdict.unseen:
         wait = f" from {date(finding.decidable_on, zone)}" if finding.decidable_on is not None else ""

@@ -192,7 +192,7 @@ def test_a_painting_of_which_nothing_was_read_says_so():
     none = replace(line(9, "Winter road", finding(level=Level.UNKNOWN)), seen_until=None)
     none = replace(none, verdict=replace(none.verdict, coverage=0.0))
     told = text_of(sheets.weekly(review(not_seen=(none,))))
-    assert "nothing was read" in told and "0% of the time was read. lining (damp dwell)." in told
+    assert "nothing was read" in told and "0% of the time was read: no hazard can be called clear." in told
 
 
 def test_a_quiet_week_with_a_rule_not_decided_yet_says_so():
