@@ -138,7 +138,7 @@ def sheet() -> str:
         "Lining film (starch and glue paste)", "The paste has been over 65 % for 61 hours", "Wed 28 Oct 21:00",
         "Slack canvas, a sour smell", "Move it off the outer wall, into the studio. By Wed 4 Nov 2026",
         "Do not key out the stretcher now", "urgent", "watch",
-        "Winter road", "93% of the time was read", "mould (growth from Mon 16 Nov 2026)",
+        "Winter road", "mould (growth from Mon 16 Nov 2026)",
         "Peat cutters (P06): fluctuation (history from Mon 16 Nov 2026)",
         "crate.csv: 03/04 may be 3 April or 4 March", "To fetch, place by place", "house-hall",
         "Stopped or flat: go and look", "loft-2", "carried over: no ladder", "look at the lining, day 28",
