@@ -15,6 +15,9 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import condensation, fluctuation, light, lining, mould, siting
 from envwatch.records import Certainty, Climate, Exposure, Finding, Level, Painting, Verdict
 
+# what the hazards count over arrays, for those that count many simulated rooms at once
+__all__ = ["HAZARDS", "hours_over", "judge", "judge_either", "mean_relative_life"]
+
 HAZARDS = (lining, mould, fluctuation, condensation, light, siting)
 
 

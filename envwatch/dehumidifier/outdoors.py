@@ -28,11 +28,14 @@ class Outdoors:
     vapour_pa: np.ndarray
     kind: str
     words: str
+    rh_bias_percent: float = 0.0  # what the logger outdoors may be off by; 0: not known, nothing is added
 
 
 def from_climate(climate: Climate, words: str, kind: str = DATED) -> Outdoors:
     """A logger's or a station's air."""
-    return Outdoors(climate.time, climate.temp_c, climate.vapour_pa, kind, words)
+    return Outdoors(
+        climate.time, climate.temp_c, climate.vapour_pa, kind, words, climate.sensor.rh_bias_percent
+    )
 
 
 def typical_year(time: pd.DatetimeIndex, temp_c, dew_point_c, words: str) -> Outdoors:

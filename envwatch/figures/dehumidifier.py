@@ -72,6 +72,7 @@ ROOM_WARMS_H = _judged(12, "h", "how slowly a room answers to heat given off in 
 AIRING_CHANGES_H = _judged(2, "1/h", "air changes of airing by a fan or a window")
 AIRING_DRIER = _judged(0.95, "1", "airing only while the vapour outdoors is under this share of the room's")
 AIRING_COOLS_K = _judged(8, "K", "airing only while outdoors is at most this much colder than the room")
+HEATING_MOST_K = _judged(8, "K", "heating when damp lifts the room by at most this")
 AIRING_FAN_W = _judged(15, "W", "a small fan")
 TIGHTENED_TO = _judged(0.5, "1", "share of the air change left after draught-proofing, where none is given")
 ENCLOSURE_CHANGES_DAY = _judged(0.5, "1/day", "a frame closed behind with board and tape")
@@ -81,7 +82,8 @@ GEL_G_KG = Figure(2.0, "g/(kg % RH)", "gel-1992", PUBLISHED, "regular density ge
 
 # ------------------------------------------------------------------------------------------------ room fitting
 FIT_LEAST_DAYS = _judged(7, "days", "a shorter log is not fitted")
-FIT_LEAST_OUT_SD = _judged(1.0, "g/m³", "less movement outdoors tells nothing of the air change")
+FIT_LEAST_OUT_SD = _judged(0.5, "g/m³", "less movement outdoors tells nothing of the air change")
+FIT_GOOD_OUT_SD = _judged(1.0, "g/m³", "under it the fit is said to rest on little")
 FIT_HELD_OUT = _judged(0.25, "share", "of the log kept from the fit to try it on")
 FIT_GAP_H = _judged(6, "h", "a longer gap cuts the log")
 FIT_WIDE = _judged(4, "1", "highest over lowest of an 80 % interval, beyond which a ratio is called not known")
@@ -89,6 +91,16 @@ AIR_CHANGE_PRIOR = (
     _judged(0.3, "1/h", "median where nothing is known of a room's air change"),
     _judged(2.0, "1", "and the factor within which two of three rooms lie"),
 )
+BUFFERING_PRIOR = (
+    _judged(20, "1", "median of buffering where no log tells"),
+    _judged(2.5, "1", "and the factor within which two of three rooms lie"),
+)
+HELD_WITHIN_PERCENT = (
+    _judged(1.5, "% RH", "a log that has nearly half of its hours within so little looks held by a machine"),
+    _judged(6, "% RH", "and one that has nine tenths within so little"),
+)
+HELD_SHARE = _judged(0.45, "share of hours", "nearly half")
+HELD_LEAST_DAYS = _judged(28, "days", "a shorter log may lie still of itself")
 AIR_CHANGE_KINDS = {
     "store built for low energy": Figure(0.042, "1/h", "low-energy-store", PUBLISHED, "under one a day"),
     "large office": Figure(0.45, "1/h", "grot-persily-1986", PUBLISHED, "0.2 to 0.7"),
@@ -98,7 +110,7 @@ AIR_CHANGE_KINDS = {
 
 # -------------------------------------------------------------------------------------------------- the draws
 DRAWS = _judged(500, "draws", "rooms drawn alike for every alternative")
-SOURCE_GSD = _judged(1.3, "1", "a year's source against that of the log")
+SOURCE_GSD = _judged(1.2, "1", "a year's source against that of the log")
 CAPACITY_SD = _judged(0.10, "1", "spread of what a machine does of its label's figure")
 EFFICIENCY_SD = _judged(0.10, "1", "spread of litres per kWh")
 HUMIDISTAT_SD = _judged(3, "% RH", "error of a machine's own humidistat")

@@ -16,11 +16,12 @@ from envwatch.figures import dehumidifier as fig
 from envwatch.room.balance import content, per_percent
 from envwatch.room.responses import Hours, responses
 
-RATES = np.geomspace(2e-4, 3.0, 32)
-BUFFERINGS = np.array([1.0, 1.7, 3.0, 7.0, 20.0, 80.0])
-FINE = np.geomspace(0.3, 3.3, 25)  # about the best of the coarse grid
-FINE_BUFFERINGS = np.geomspace(0.5, 2.0, 7)
+RATES = np.geomspace(2e-4, 3.0, 24)
+BUFFERINGS = np.array([1.0, 1.7, 3.0, 8.0, 40.0])
+FINE_POINTS, FINE_BUFFERINGS = 15, 5
 BOOTSTRAPS = 300
+FITTED = 4  # rate, buffering, source, start
+ROWS = 2_200  # of a longer log, every second, third, ... hour is laid beside the fit
 
 
 @dataclass(frozen=True)
@@ -101,8 +102,7 @@ def identify(hours: Hours, seed: int = 0, held_out: bool = True) -> RoomFit:
     BadInput : too short, or the air outdoors hardly moved: the log cannot tell.
     """
     _refuse(hours)
-    table = _fine(hours)
-    draws = _bootstrap(hours, table, seed)
+    table, draws = _bootstrap(hours, seed)
     curve = table.curve()
     read = np.isfinite(hours.rh_percent)
     return RoomFit(
@@ -142,10 +142,12 @@ class _Table:
         self.hours, self.rates, self.bufferings = hours, rates, bufferings
         self.shape = (len(bufferings), len(rates))
         rate, buffering = (a.ravel() for a in np.meshgrid(rates, bufferings))
-        outside, source, known, start = responses(hours, rate, buffering)
-        self.read = np.isfinite(hours.rh_percent)
+        self.every = thinning(hours)
+        outside, source, known, start = responses(hours, rate, buffering, self.every)
+        self.log = hours.rh_percent[:: self.every]
+        self.read = np.isfinite(self.log)
         columns = [source] + ([known] if hours.known_g_h is not None else [])
-        edges = [*hours.begins.tolist(), len(self.read)]
+        edges = [*(-(-hours.begins // self.every)).tolist(), len(self.read)]
         for first, last in zip(edges, edges[1:], strict=False):
             part = np.zeros_like(start)
             part[first:last] = start[first:last]
@@ -184,8 +186,7 @@ class _Table:
 
     def best_of_log(self) -> None:
         """Work out and keep what fits the log itself."""
-        rh = np.nan_to_num(self.hours.rh_percent)[:, None]
-        row, rate, coefficients = self.minima(rh)
+        row, rate, coefficients = self.minima(np.nan_to_num(self.log)[:, None])
         self.best_rate, self.best_buffering = float(rate[0]), float(self.bufferings[row[0]])
         self.coefficients = coefficients[0]
         self.best = (self.best_rate, *self.told(row, coefficients)[0])
@@ -212,48 +213,73 @@ def _curve(hours: Hours, rate: float, buffering: float, coefficients: np.ndarray
     return out + starts * start
 
 
+def thinning(hours: Hours) -> int:
+    """Each so many-th hour of a long log is enough: a divisor of the day."""
+    wanted = len(hours.rh_percent) / ROWS
+    return next(every for every in (1, 2, 3, 4, 6, 8, 12, 24) if every >= wanted or every == 24)
+
+
 def _fine(hours: Hours) -> _Table:
     """A table about the best pair of a coarse one, with what fits the log."""
     coarse = _Table(hours, RATES, BUFFERINGS)
     coarse.best_of_log()
-    bufferings = np.unique(np.maximum(1 + (coarse.best_buffering - 1 + 0.2) * FINE_BUFFERINGS - 0.1, 1.0))
-    table = _Table(hours, coarse.best_rate * FINE, bufferings)
+    return _about(hours, coarse.best_rate, 2.2, coarse.best_buffering / 2.2, coarse.best_buffering * 2.2)
+
+
+def _about(hours: Hours, rate: float, factor: float, low: float, high: float) -> _Table:
+    """A table about a rate, within a factor, and between two bufferings."""
+    bufferings = np.unique(np.maximum(np.geomspace(low, high, FINE_BUFFERINGS), 1.0))
+    table = _Table(hours, rate * np.geomspace(1 / factor, factor, FINE_POINTS), bufferings)
     table.best_of_log()
     return table
 
 
-def _bootstrap(hours: Hours, table: _Table, seed: int) -> np.ndarray:
-    """Rate, excess and capacity of logs that could as well have been read: days resampled, their slow part rebuilt."""
-    curve = table.curve()
-    again = resampled(hours.rh_percent - curve, BOOTSTRAPS, np.random.default_rng(seed))
+def _bootstrap(hours: Hours, seed: int) -> tuple[_Table, np.ndarray]:
+    """Rate, excess and capacity of logs that could as well have been read.
+
+    Twice: the second time on a grid as fine as the first one's scatter asks.
+    """
+    table = _fine(hours)
+    _, rows, rates = _drawn(table, seed)
+    factor = float(np.exp(np.clip(3.5 * np.std(np.log(rates)), 0.02, 1.5)))
+    seen = table.bufferings[np.unique(rows)]
+    step = (table.bufferings[-1] / table.bufferings[0]) ** (1 / max(len(table.bufferings) - 1, 1))
+    table = _about(hours, table.best_rate, factor, max(seen[0] / step, 1.0), max(seen[-1] * step, 1.01))
+    return table, _drawn(table, seed)[0]
+
+
+def _drawn(table: _Table, seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    curve = table.curve()[:: table.every]
+    again = resampled(table.log - curve, BOOTSTRAPS, np.random.default_rng(seed), 24 // table.every)
     rows, rate, coefficients = table.minima(curve[:, None] + again)
-    return np.column_stack([rate, table.told(rows, coefficients)])
+    return np.column_stack([rate, table.told(rows, coefficients)]), rows, rate
 
 
-def resampled(left: np.ndarray, count: int, random: np.random.Generator) -> np.ndarray:
-    """Residuals that could as well have been: (n,) hourly, NaN where not read -> (n, count).
+def resampled(left: np.ndarray, count: int, random: np.random.Generator, a_day: int = 24) -> np.ndarray:
+    """Residuals that could as well have been: (n,), so many a day, NaN where not read -> (n, count).
 
     What is left over in a room forgets itself over days. Daily means are taken as a first-order process, whose daily
     kicks are resampled; what is left within the days is resampled by whole days.
     """
-    days = len(left) // 24 + (len(left) % 24 > 0)
-    padded = np.full(days * 24, np.nan)
+    days = -(-len(left) // a_day)
+    padded = np.full(days * a_day, np.nan)
     padded[: len(left)] = left
-    by_day = padded.reshape(days, 24)
-    seen = np.isfinite(by_day).sum(1) >= 12
+    by_day = padded.reshape(days, a_day)
+    seen = np.isfinite(by_day).sum(1) * 2 >= a_day
     mean = np.array([np.nanmean(day) if ok else np.nan for day, ok in zip(by_day, seen, strict=True)])
     mean = np.where(np.isfinite(mean), mean, 0.0)
     keeps = _keeps(mean, seen)
     kicks = (mean[1:] - keeps * mean[:-1])[seen[1:] & seen[:-1]]
     kicks = kicks - kicks.mean()
+    kicks *= np.sqrt(len(kicks) / max(len(kicks) - FITTED, 1))  # the fit has taken some of the scatter away
     within = np.nan_to_num(by_day - mean[:, None])[seen]
     slow = np.empty((days, count))
     slow[0] = random.choice(kicks, count) / np.sqrt(1 - keeps**2)
     drawn = random.choice(kicks, (days, count))
     for day in range(1, days):
         slow[day] = keeps * slow[day - 1] + drawn[day]
-    quick = within[random.integers(0, len(within), (days, count))]  # (days, count, 24)
-    return (slow[:, :, None] + quick).transpose(0, 2, 1).reshape(days * 24, count)[: len(left)]
+    quick = within[random.integers(0, len(within), (days, count))]  # (days, count, a_day)
+    return (slow[:, :, None] + quick).transpose(0, 2, 1).reshape(days * a_day, count)[: len(left)]
 
 
 def _keeps(mean: np.ndarray, seen: np.ndarray) -> float:

@@ -40,16 +40,17 @@ class Hours:
         return Hours(self.temp_c[cut], self.rh_percent[cut], self.outside_pa[cut], np.append(0, inside), known)
 
 
-def responses(hours: Hours, rate_h: np.ndarray, buffering: np.ndarray) -> np.ndarray:
+def responses(hours: Hours, rate_h: np.ndarray, buffering: np.ndarray, every: int = 1) -> np.ndarray:
     """Hourly mean humidity in answer to each cause, for a room of 1 m³.
 
     Parameters
     ----------
     rate_h, buffering : (m,) air change over buffering, and buffering at the hours' mean temperature. [1/h], [1]
+    every : rows that are kept: the first, and then each so many-th.
 
     Returns
     -------
-    (4, n, m): to the vapour outdoors; to a source of 1 g/m³ over the air change; to `known_g_h`; to 1 % RH at the
+    (4, n / every, m): to the vapour outdoors; to a source of 1 g/m³ over the air change; to `known_g_h`; to 1 % RH at the
     begin of each stretch. The first three begin each stretch at 0. [% RH]
     """
     reference = float(per_percent(hours.reference_c))
@@ -60,7 +61,7 @@ def responses(hours: Hours, rate_h: np.ndarray, buffering: np.ndarray) -> np.nda
     known = np.zeros(len(s1)) if hours.known_g_h is None else hours.known_g_h
     begins = np.zeros(len(s1), bool)
     begins[hours.begins] = True
-    out = np.empty((4, len(s1), len(rate_h)))
+    out = np.empty((4, -(-len(s1) // every), len(rate_h)))
     state = np.zeros((4, len(rate_h)))
     held = s1[0] + stored
     given = np.zeros((4, len(rate_h)))
@@ -76,6 +77,7 @@ def responses(hours: Hours, rate_h: np.ndarray, buffering: np.ndarray) -> np.nda
         given[0] = changes * come[k]
         given[2] = known[k]
         after = kept * state + given * raised
-        out[:, k] = (state + after) / 2
+        if k % every == 0:
+            out[:, k // every] = (state + after) / 2
         state, held = after, capacity
     return out
