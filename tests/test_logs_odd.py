@@ -42,7 +42,8 @@ ODD = {
         f"{format(t, '%d.%m.%Y') if t.hour == 0 else ''};{t:%H:%M};{a};{b}\n" for t, a, b in TABLE),
     "value in the names": "time,Temperature value (°C),Humidity value (%)\n" + body("{t:%Y-%m-%d %H:%M},{a},{b}\n"),
     "units in columns": "time,temp,temp_unit,humidity,humidity_unit\n" + body("{t:%Y-%m-%d %H:%M},{a},C,{b},%\n"),
-    "end of the interval beside": "Start time,End time,Temp C,RH %\n" + body("{t:%Y-%m-%d %H:%M},2024-03-09 10:00,{a},{b}\n"),
+    "end of the interval beside": "Start time,End time,Temp C,RH %\n"
+    + body("{t:%Y-%m-%d %H:%M},2024-03-09 10:00,{a},{b}\n"),
     "UTC beside local": "Date,Time,UTC time,Temp C,RH %\n" + body("05/03/2024,10:05,{t:%Y-%m-%d %H:%M},{a},{b}\n"),
     "thousands in another column": "time,Temp °C,RH %,lux\n" + body('{t:%Y-%m-%d %H:%M},{a},{b},"1,250"\n'),
 }  # fmt: skip
@@ -76,6 +77,12 @@ def test_a_serial_number_in_the_column_names_is_the_loggers_and_no_probe(tmp_pat
     head = '"Date","Temp, °C (LGR S/N: 10042, SEN S/N: 9)","RH, % (LGR S/N: 10042, SEN S/N: 9)"'
     log = read(write(tmp_path / "a.csv", "\n".join([head, *rows_of(TRUTH)])))
     assert (log.label, log.channels[0].label) == ("10042", "1")
+
+
+def test_a_bare_serial_number_in_the_column_names_is_the_loggers_too(tmp_path):
+    head = "time,temperature 331887 (degC),humidity 331887 (%RH)"
+    log = read(write(tmp_path / "a.csv", "\n".join(["Logger 331887 - rack", head, *rows_of(TRUTH)])))
+    assert (log.label, log.channels[0].label) == ("331887", "1")
 
 
 def test_a_probe_without_humidity_is_kept_or_left_out_as_asked(tmp_path):

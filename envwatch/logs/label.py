@@ -23,17 +23,20 @@ _NAME = re.compile(
     r"[:=;,\t|\x1f]\s*[\"']?\s*(?P<it>[^\"';,\t|\x1f]{1,60})",
     re.IGNORECASE,
 )
+_BARE = re.compile(r"(?P<it>\d+)")
 _IN_HEADER = re.compile(r"\b(?:lgr )?s/?n\s*[:.#]\s*(?P<it>[\w-]+)", re.IGNORECASE)
 
 
-def find(preamble: list[str], names: list[str]) -> str | None:
+def find(preamble: list[str], names: list[str], serial: str | None = None) -> str | None:
     """A serial number before a name before a title; None where the file gives none.
+
+    `serial` is the number that stands bare in the columns' names.
 
     >>> find(["Seriennummer: 10042", "Messstelle: Depot"], []), find(["Title: North store"], []), find([], ["Temp"])
     ('10042', 'North store', None)
     """
     texts = [_unaccented(line) for line in preamble[:200] if len(line) < 500]
-    for pattern, some in ((_SERIAL, texts), (_IN_HEADER, names[:100]), (_NAME, texts)):
+    for pattern, some in ((_SERIAL, texts), (_IN_HEADER, names[:100]), (_BARE, [serial or ""]), (_NAME, texts)):
         for text in some:
             found = pattern.search(text)
             if found and found["it"].strip(" .-"):

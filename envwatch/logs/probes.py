@@ -185,6 +185,11 @@ def _pairs(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column
     return pairs
 
 
+def serial_of(label: str) -> str | None:
+    """A bare number of four digits and more in a column's name is the logger's serial number, not a probe's name."""
+    return label if label.isascii() and label.isdigit() and len(label) >= 4 else None
+
+
 def _generic(label: str) -> bool:
     return all(word in GENERIC for word in tokens(plain(label)))
 
@@ -193,7 +198,7 @@ def _labelled(pairs) -> list[Probe]:
     if len(pairs) == 1:
         t, h = pairs[0]
         own = t.role.label
-        shared = own and (h is None or plain(h.role.label) == plain(own)) and not _generic(own)
+        shared = own and not serial_of(own) and (h is None or plain(h.role.label) == plain(own)) and not _generic(own)
         return [Probe(own if shared and h is not None else "1", t, h)]
     labels = [t.role.label or (h.role.label if h else "") or t.role.statistic or "" for t, h in pairs]
     if len(set(map(plain, labels))) < len(labels):

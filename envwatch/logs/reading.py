@@ -300,7 +300,13 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     layout = Layout("", lines.NAMES[start.delimiter], marks.main, start.header[-1] + 1 if start.header else None,
         stamps.shown,
                     basis.said, step_us / 1e6, (*time_names, *_column_words(shape, start)))  # fmt: skip
-    return Parsed(channels, counts, layout, notes, sorted(fates.events), label.find(preamble, list(start.names)))
+    return Parsed(
+        channels, counts, layout, notes, sorted(fates.events), label.find(preamble, list(start.names), _serial(shape))
+    )
+
+
+def _serial(shape: probes.Shape) -> str | None:
+    return probes.serial_of(shape.probes[0].temp.role.label) if len(shape.probes) == 1 else None
 
 
 def _name(start: table.Start, at: int) -> str:
