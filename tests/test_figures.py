@@ -3,6 +3,7 @@
 import importlib
 import pkgutil
 from collections.abc import Iterable, Mapping
+from pathlib import Path
 
 import envwatch.figures
 from envwatch.figures import SOURCES, Confidence, Figure
@@ -47,3 +48,11 @@ def test_what_has_no_source_is_never_called_published():
     unsourced = {"our-judgement", "common-practice"}
     faulty = [n for n, f in all_figures() if f.source in unsourced and f.confidence is Confidence.PUBLISHED]
     assert not faulty
+
+
+def test_every_source_in_the_bibliography_is_used():
+    package = Path(envwatch.__file__).parent
+    texts = [path.read_text(encoding="utf-8") for path in package.rglob("*.py") if path.name != "sources.py"]
+    texts += [path.read_text(encoding="utf-8") for path in package.rglob("*.toml") if "sample_logs" not in path.parts]
+    unused = [key for key in SOURCES if not any(f'"{key}"' in text for text in texts)]
+    assert not unused
