@@ -111,7 +111,10 @@ def _all_intended(seen: Margin) -> bool:
 def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict:
     """The numbers of a finding about a surface and the dew point."""
     if np.isnan(seen.least):
-        return {"limit": fig.NEAR_K, "unit": "K over the dew point", "coverage": seen.air_there.coverage}
+        return {
+            "limit": fig.NEAR_K, "unit": "K over the dew point", "coverage": seen.air_there.coverage,
+            "certainty": Certainty.CERTAIN if level is Level.CLEAR else Certainty.CANNOT_TELL,
+        }  # fmt: skip
     limit = fig.NEAR_K if seen.least > fig.WET_K else fig.WET_K
     near = np.flatnonzero(np.nan_to_num(seen.margin_k, nan=99.0) <= limit)
     time = seen.air_there.time

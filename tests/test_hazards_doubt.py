@@ -1,0 +1,183 @@
+"""What is not known of a finding: sensor, gaps, reckoned walls. The level is taken at the value, certainty apart."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from envwatch import climate, verdict
+from envwatch.hazards import condensation, fluctuation, grading, mould
+from envwatch.hazards.damp_clock import read_clock
+from envwatch.hazards.surfaces import surfaces
+from envwatch.records import ROOM, WALL_FACE, Certainty, Climate, Exposure, Layer, Level, Painting, Sensor, Stint
+
+END = pd.Timestamp("2026-11-02", tz="UTC")
+WEEK = END - pd.Timedelta(days=7)
+LAYERS = (Layer("paint", "oil_paint"), Layer("size", "animal_glue"), Layer("canvas", "linen"))
+UNLINED = Painting("p", "Moor", made="1890", glazed=False, backed=False, layers=LAYERS)
+FILM = replace(UNLINED, layers=(*UNLINED.layers, Layer("film", "eva_film")))
+
+
+def air_of(rh, temp_c=18.0, days=120, sensor=None) -> Climate:
+    start = END - pd.Timedelta(days=days)
+    time = pd.date_range(start, END, freq="h", inclusive="left")
+    hours_to_end = (time - END) / pd.Timedelta(hours=1)
+    rh = np.asarray(rh(np.asarray(hours_to_end)) if callable(rh) else np.full(len(time), rh), float)
+    read = np.isfinite(rh)
+    return Climate.of(time[read], np.full(read.sum(), temp_c), rh[read], start=start, end=END, sensor=sensor)
+
+
+def exposure(rh, point=ROOM, **more) -> Exposure:
+    there = air_of(rh, **more)
+    return Exposure({point: there}, there.start, END, (Stint(there.start, END, "store", "Store"),))
+
+
+def found(module, where: Exposure, painting=UNLINED) -> dict:
+    return {f.mechanism: f for f in module.assess(where, painting, WEEK)}
+
+
+# ----------------------------------------------------------------------------------------------------- gaps
+
+
+def gap_then_calm(gap_h, ends_before_h=6):
+    """A wild past, then steady 60 %, with a gap shortly before the end."""
+
+    def rh(hours):
+        wild = np.where(hours < -24 * 60, 60 + 30 * np.sin(hours / 40), 60.0)
+        return np.where((hours >= -ends_before_h - gap_h) & (hours < -ends_before_h), np.nan, wild)
+
+    return rh
+
+
+def test_a_gap_widens_the_uncertainty_of_a_canvas_and_can_take_its_certainty_but_not_its_level():
+    # a film-lined canvas (24 h) held at 60 % through 20 h unread: the past knew 90 %, from which it would be damp
+    whole, gappy = found(fluctuation, exposure(60.0), FILM), found(fluctuation, exposure(gap_then_calm(20)), FILM)
+    for mechanism in ("damp air", "dry air", "swing in a day or a week"):
+        assert gappy[mechanism].level is whole[mechanism].level is Level.CLEAR
+        assert gappy[mechanism].uncertainty >= whole[mechanism].uncertainty
+    assert whole["damp air"].certainty is Certainty.CERTAIN
+    assert gappy["damp air"].certainty is Certainty.CANNOT_TELL
+    # worked apart: 60 + (90 - 60) (1 - exp(-20/24)) at the end of the gap, one hour of 60 % later
+    after = 60 + 30 * (1 - np.exp(-20 / 24)) * np.exp(-1 / 24)
+    told = dict(gappy["damp air"].working)["what gaps leave open"]
+    assert f"{after:.1f} % RH" in told
+
+
+def test_what_a_gap_leaves_open_dies_away_with_the_time_constant():
+    doubt = climate.canvas_humidity_range(np.r_[np.full(300, 50.0), 90.0, np.full(99, 50.0), [np.nan] * 10,
+                                                np.full(100, 50.0)], 6.0).doubt  # fmt: skip
+    late = doubt[410:]
+    assert late[0] > 20
+    np.testing.assert_allclose(late[1:40] / late[:39], np.exp(-1 / 6), rtol=1e-9)
+
+
+def test_the_begin_of_a_record_is_not_known_either():
+    held = climate.canvas_humidity_range(np.r_[np.full(200, 50.0), np.full(50, 80.0)], 24.0)
+    assert held.lowest[0] == pytest.approx(50.0) and held.highest[0] > 78
+    assert held.doubt[199] < 0.02
+
+
+@given(st.lists(st.one_of(st.floats(20, 95), st.just(float("nan"))), min_size=2, max_size=120), st.floats(1, 200))
+@settings(max_examples=60, deadline=None)
+def test_the_state_held_lies_within_its_range(values, tau_h):
+    held = climate.canvas_humidity_range(np.array(values), tau_h)
+    read = np.isfinite(held.held)
+    assert (held.lowest[read] <= held.held[read] + 1e-9).all()
+    assert (held.held[read] <= held.highest[read] + 1e-9).all()
+
+
+def test_an_index_whose_gaps_could_reach_another_level_cannot_be_told():
+    def rh(hours):
+        return np.where((hours > -24 * 20) & (hours < -24 * 8), np.nan, 88.0)
+
+    gappy = found(mould, exposure(rh))["growth index"]
+    assert gappy.level >= Level.ACT
+    assert gappy.certainty is Certainty.CANNOT_TELL
+
+
+# --------------------------------------------------------------------------------------------------- sensor
+
+
+def test_a_clear_finding_near_its_limit_cannot_be_told_either():
+    # 73 % of a canvas against 75 %, with a bias of 3 %; the same at 65 % can
+    near, far = (found(fluctuation, exposure(rh))["damp air"] for rh in (73.0, 65.0))
+    assert near.level is far.level is Level.CLEAR
+    assert (near.certainty, far.certainty) == (Certainty.CANNOT_TELL, Certainty.CERTAIN)
+    clock = found(mould, exposure(63.5))["damp hours"]
+    assert (clock.level, clock.certainty) == (Level.CLEAR, Certainty.CANNOT_TELL)
+    water = found(condensation, exposure(86.5))["water on the painting"]  # about 2.3 K over the dew point
+    assert (water.level, water.certainty) == (Level.CLEAR, Certainty.CANNOT_TELL)
+
+
+def test_a_bias_is_common_to_all_readings_and_does_not_shrink_with_averaging():
+    # a week's mean of 168 readings is off by the whole bias, and not by a 13th of it
+    sensor = Sensor(rh_bias_percent=3.0, rh_noise_percent=0.5)
+    clock = found(mould, exposure(60.0, sensor=sensor))["damp hours"]
+    assert clock.uncertainty == pytest.approx(3.0)
+    noisier = replace(sensor, rh_noise_percent=5.0)
+    assert found(mould, exposure(60.0, sensor=noisier))["damp hours"].uncertainty == pytest.approx(3.0)
+
+
+def test_hours_damp_are_bounded_by_shifting_all_readings_together():
+    where = exposure(lambda hours: 70 + 5 * np.sin(hours / 20))
+    (surface,) = surfaces(where, WEEK)
+    hours = [read_clock(surface, shift)[1].value for shift in (-3.0, 0.0, 3.0)]
+    assert hours[0] < hours[1] < hours[2]
+    ends = range(surface.first + 1, len(surface.rh_percent) + 1)
+    for shift, counted in zip((-3.0, 0.0, 3.0), hours, strict=True):
+        over = surface.rh_percent + shift > 70
+        assert counted == max(over[max(end - 1440, 0) : end].sum() for end in ends)
+
+
+@given(st.floats(20, 95), st.floats(0.1, 12), st.floats(1, 3))
+@settings(max_examples=25, deadline=None)
+def test_a_poorer_sensor_never_makes_any_finding_milder(rh, bias, times):
+    better, poorer = (Sensor(rh_bias_percent=b, temp_bias_c=b / 6) for b in (bias, bias * times))
+    judged = [verdict.judge(exposure(rh, days=40, sensor=s), UNLINED, WEEK) for s in (better, poorer)]
+    for one, other in zip(*(v.findings for v in judged), strict=True):
+        assert one.level is other.level
+        assert not one.uncertainty > other.uncertainty
+        assert other.certainty is Certainty.CANNOT_TELL or one.certainty is Certainty.CERTAIN
+
+
+def test_nothing_unknown_is_called_certain():
+    part = air_of(lambda hours: np.where(hours > -90, np.nan, 50.0))
+    stints = (Stint(part.start, END, "house", "House", "outer wall"),)
+    for where in (exposure(lambda h: np.full(len(h), np.nan)), Exposure({ROOM: part}, part.start, END, stints)):
+        judged = verdict.judge(where, FILM, WEEK)
+        assert judged.unseen
+        assert {f.certainty for f in judged.unseen} == {Certainty.CANNOT_TELL}
+
+
+def test_certainty_is_the_distance_to_the_nearest_limit():
+    assert grading.certainty(73.0, 3.0, 75, 80) is Certainty.CANNOT_TELL
+    assert grading.certainty(71.9, 3.0, 75, 80) is Certainty.CERTAIN
+    assert grading.certainty(77.5, 2.0, 75, 80) is Certainty.CERTAIN
+    assert grading.certainty(77.5, 2.6, 75, 80) is Certainty.CANNOT_TELL
+
+
+# -------------------------------------------------------------------------------------------- reckoned walls
+
+
+def test_a_wall_run_at_both_ends_is_as_uncertain_as_they_lie_apart():
+    face = air_of(80.0, temp_c=12.0)
+    stints = (Stint(face.start, END, "house", "House", "outer wall"),)
+    findings = {}
+    for apart_k in (0.0, 3.0):
+        there = Exposure({ROOM: air_of(50.0), WALL_FACE: replace(face, reckoned_u_k=apart_k)}, face.start, END, stints)
+        findings[apart_k] = found(condensation, there)["water on the wall behind"]
+    # 1.5 K is what a reckoned face may be off by at least: our judgement
+    assert findings[3.0].uncertainty == pytest.approx(np.hypot(np.sqrt(findings[0.0].uncertainty ** 2 - 1.5**2), 3.0))
+    assert findings[3.0].level is findings[0.0].level
+
+
+def test_the_poorer_reckoning_of_two_stretches_counts():
+    one, other = (
+        Climate.of(pd.date_range(day, periods=24, freq="h", tz="UTC"), [12.0] * 24, [80.0] * 24)
+        for day in ("2026-10-30", "2026-10-31")
+    )
+    joined = Climate.joined([replace(one, reckoned_u_k=2.0), replace(other, reckoned_u_k=0.5)], one.start, other.end)
+    assert joined.reckoned_u_k == 2.0
