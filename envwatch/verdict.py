@@ -11,14 +11,13 @@ from dataclasses import replace
 
 import pandas as pd
 
-from envwatch.climate.ageing import mean_relative_life
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import condensation, fluctuation, light, lining, mould, siting
 from envwatch.hazards.damp_clock import hours_over
 from envwatch.records import Certainty, Climate, Exposure, Finding, Level, Painting, Verdict
 
-# what the hazards count over arrays, for those that count many simulated rooms at once
-__all__ = ["HAZARDS", "hours_over", "judge", "judge_either", "mean_relative_life"]
+# hours_over: what the hazards count by, for those that count many simulated rooms at once
+__all__ = ["HAZARDS", "hours_over", "judge", "judge_either"]
 
 HAZARDS = (lining, mould, fluctuation, condensation, light, siting)
 

@@ -96,7 +96,9 @@ def list_of(asked: Asked, machines: tuple[Machine, ...]) -> list[Alternative]:
     ]
 
 
-def run_all(alternatives: list[Alternative], drive: Drive, draws: Draws, asked: Asked, start_rh: float) -> list[Counted]:
+def run_all(
+    alternatives: list[Alternative], drive: Drive, draws: Draws, asked: Asked, start_rh: float
+) -> list[Counted]:
     """Every alternative through the weather; machines in one run, side by side."""
     set_percent = asked.set_percent or float(fig.SET_PERCENT)
     tightened = asked.tighten_to or float(fig.TIGHTENED_TO)

@@ -1,4 +1,4 @@
-"""What a person may say about a room and a machine. Nothing here has a silent default: what is None is told as assumed."""
+"""What a person may say about a room and a machine. What is None is told as assumed."""
 
 from __future__ import annotations
 

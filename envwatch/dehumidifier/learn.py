@@ -82,7 +82,7 @@ def learn(indoor: Climate, outdoors: Outdoors, asked: Asked) -> Learnt:
 
 
 def hours_of(indoor: Climate, outdoors: Outdoors, asked: Asked) -> tuple[Hours, pd.DatetimeIndex]:
-    """The hours in which the room's temperature and the vapour outdoors are known, cut at gaps longer than six hours."""
+    """The hours with the room's temperature and the vapour outdoors known, cut at gaps of over six hours."""
     hourly = describing.hourly(indoor)
     temp_c, inside = bridged(hourly.time, hourly.temp_c, hourly.time, float(fig.FIT_GAP_H))
     _, vapour, outside = on_grid(_hourly(outdoors), hourly.time, float(fig.FIT_GAP_H))
@@ -173,7 +173,7 @@ def _left_open(learnt: Learnt, hours: Hours, time: pd.DatetimeIndex) -> tuple[st
     if learnt.excess.low <= 0 <= learnt.excess.high:
         out.append("whether the room gives off water of itself is not known: the range holds nothing as well")
     if fit.capacity_g is None:
-        out.append("the log fixes ratios only: neither the air change itself nor grams an hour; weigh a tank for a week")
+        out.append("the log fixes ratios only, neither the air change nor grams an hour; weigh a tank for a week")
     moved = float(np.std(content(hours.outside_pa, hours.temp_c)))
     if moved < fig.FIT_GOOD_OUT_SD:
         out.append(f"the vapour outdoors moved by only {moved:.1f} g/m³ in this log, so that it tells little")

@@ -54,7 +54,7 @@ def monthly(temp_c: Sequence[float], rh_percent: Sequence[float], words: str) ->
     """
     temp, rh = np.asarray(temp_c, float), np.asarray(rh_percent, float)
     if len(temp) != 12 or len(rh) != 12 or not (np.isfinite(temp).all() and np.isfinite(rh).all()):
-        raise BadInput(f"{words}: {len(temp)} temperatures and {len(rh)} humidities; give twelve of each, January first")
+        raise BadInput(f"{words}: {len(temp)} temperatures, {len(rh)} humidities; give twelve of each, January first")
     if rh.max() <= 1 or rh.min() <= 0 or rh.max() > 100 or np.abs(temp).max() > 60:
         raise BadInput(f"{words}: give °C and % RH (0 to 100, not a fraction)")
     time = pd.date_range("2001-01-01", periods=365, freq="D", tz="UTC")

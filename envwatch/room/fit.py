@@ -18,7 +18,7 @@ from envwatch.room.responses import Hours, responses
 
 RATES = np.geomspace(2e-4, 3.0, 24)
 BUFFERINGS = np.array([1.0, 1.7, 3.0, 8.0, 40.0])
-FINE_POINTS, FINE_BUFFERINGS = 15, 5
+FINE_POINTS, FINE_BUFFERINGS = 15, 7
 BOOTSTRAPS = 300
 FITTED = 4  # rate, buffering, source, start
 ROWS = 2_200  # of a longer log, every second, third, ... hour is laid beside the fit
@@ -245,7 +245,16 @@ def _bootstrap(hours: Hours, seed: int) -> tuple[_Table, np.ndarray]:
     seen = table.bufferings[np.unique(rows)]
     step = (table.bufferings[-1] / table.bufferings[0]) ** (1 / max(len(table.bufferings) - 1, 1))
     table = _about(hours, table.best_rate, factor, max(seen[0] / step, 1.0), max(seen[-1] * step, 1.01))
-    return table, _drawn(table, seed)[0]
+    return table, _widened(_drawn(table, seed)[0], np.array(table.best))
+
+
+def _widened(draws: np.ndarray, best: np.ndarray) -> np.ndarray:
+    """Draws moved away from the best: rate and capacity by ratio, excess by difference."""
+    more = float(fig.FIT_WIDENED)
+    out = best + (draws - best) * more
+    for column in (0, 2):
+        out[:, column] = best[column] * (draws[:, column] / best[column]) ** more
+    return out
 
 
 def _drawn(table: _Table, seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -50,8 +50,8 @@ def responses(hours: Hours, rate_h: np.ndarray, buffering: np.ndarray, every: in
 
     Returns
     -------
-    (4, n / every, m): to the vapour outdoors; to a source of 1 g/m³ over the air change; to `known_g_h`; to 1 % RH at the
-    begin of each stretch. The first three begin each stretch at 0. [% RH]
+    (4, n / every, m): to the vapour outdoors; to a source of 1 g/m³ over the air change; to `known_g_h`; to 1 % RH at
+    the begin of each stretch. The first three begin each stretch at 0. [% RH]
     """
     reference = float(per_percent(hours.reference_c))
     changes = rate_h * buffering
