@@ -229,6 +229,21 @@ def test_the_big_files_way_and_the_general_way_give_the_same(tmp_path, monkeypat
     np.testing.assert_array_equal(quick.channels[0].line, general.channels[0].line)
 
 
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r", "\r\r\n"], ids=["LF", "CRLF", "CR", "CRCRLF"])
+@pytest.mark.parametrize("tail", ["", "\x00" * 500, "\x1a"], ids=["clean", "padded", "control Z"])
+def test_a_big_file_with_odd_bytes_is_read_all_the_same(tmp_path, monkeypatch, end, tail):
+    from envwatch.logs import reading
+
+    monkeypatch.setattr(reading, "QUICK_FROM", 0)
+    truth = climate(n=3000)
+    rows = rows_of(truth, delimiter=";")
+    text = end.join(["\ufefftime;temp °C;rh %", *rows[:1000], "\ufefftime;temp °C;rh %", *rows[1000:]]) + end + tail
+    log = read(write(tmp_path / "a.csv", text))
+    assert_reads(log, truth)
+    line = int(log.channels[0].line[1500])
+    assert text.replace("\ufeff", "").replace("\r\r\n", "\n").splitlines()[line - 1] == rows[1500]
+
+
 def test_an_open_quote_in_a_big_file_swallows_nothing(tmp_path, monkeypatch):
     from envwatch.logs import reading
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -9,10 +10,11 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.csv as pc_csv
 
+from envwatch.errors import BadInput
 from envwatch.logs import lines as text_lines
 from envwatch.logs.table import Start
 
-BLOCK_BYTES = 1 << 26
+BLOCK_BYTES, MOST_ODD = 1 << 26, 50_000
 
 
 class Body(NamedTuple):
@@ -89,25 +91,64 @@ def _whole_lines(data: bytes, begin: int) -> list[tuple[int, int]]:
     while cuts[-1] < len(data):
         end = data.rfind(b"\n", cuts[-1], cuts[-1] + BLOCK_BYTES) + 1
         cuts.append(end if end > cuts[-1] and cuts[-1] + BLOCK_BYTES < len(data) else len(data))
-    return list(zip(cuts[:-1], cuts[1:], strict=True))
+    return list(pairwise(cuts))
 
 
 def _block(
     data: bytes, lo: int, hi: int, start: Start, few: set[int], name: str
 ) -> tuple[list[pa.ChunkedArray], np.ndarray]:
     expected = data.count(b"\n", lo, hi) + (data[hi - 1 : hi] != b"\n")
-    names = [str(i) for i in range(start.width)]
-    kinds = {n: pa.dictionary(pa.int32(), pa.string()) if int(n) in few else pa.string() for n in names}
-    try:
-        table = pc_csv.read_csv(
-            pa.BufferReader(pa.py_buffer(data).slice(lo, hi - lo)),
-            read_options=pc_csv.ReadOptions(column_names=names, block_size=1 << 22),
-            parse_options=pc_csv.ParseOptions(delimiter=start.delimiter),
-            convert_options=pc_csv.ConvertOptions(column_types=kinds, strings_can_be_null=False),
-        )
-        if table.num_rows == expected:
-            return table.columns, np.full(expected, start.width, np.int32)
-    except pa.ArrowInvalid:
-        pass
+    for ragged in (False, True):
+        odd: list[tuple[int, str]] = []
+        try:
+            table = _parsed(data, lo, hi, start, few, odd if ragged else None)
+        except (pa.ArrowInvalid, ValueError):
+            continue
+        if table.num_rows + len(odd) == expected:
+            return _woven(table, odd, start, name) if odd else (table.columns, np.full(expected, start.width, np.int32))
     lines = text_lines.split_lines(data[lo:hi].decode("utf-8", "replace"))
     return text_lines.columns(lines, start.delimiter, name)
+
+
+def _parsed(data: bytes, lo: int, hi: int, start: Start, few: set[int], odd: list[tuple[int, str]] | None) -> pa.Table:
+    """Rows by pyarrow; with a list for `odd`, rows with another number of fields go there with their place."""
+    names = [str(i) for i in range(start.width)]
+    kinds = {n: pa.dictionary(pa.int32(), pa.string()) if int(n) in few else pa.string() for n in names}
+
+    def put_aside(row) -> str:
+        if row.number is None or odd is None or len(odd) > MOST_ODD:
+            return "error"
+        odd.append((row.number - 1, row.text))
+        return "skip"
+
+    return pc_csv.read_csv(
+        pa.BufferReader(pa.py_buffer(data).slice(lo, hi - lo)),
+        read_options=pc_csv.ReadOptions(column_names=names, block_size=1 << 22, use_threads=odd is None),
+        parse_options=pc_csv.ParseOptions(
+            delimiter=start.delimiter,
+            ignore_empty_lines=odd is None,
+            invalid_row_handler=None if odd is None else put_aside,
+        ),
+        convert_options=pc_csv.ConvertOptions(column_types=kinds, strings_can_be_null=False),
+    )
+
+
+def _woven(table: pa.Table, odd: list[tuple[int, str]], start: Start, name: str) -> tuple[list, np.ndarray]:
+    """The odd rows back in their places among the others."""
+    size = table.num_rows + len(odd)
+    at = np.array([number for number, _ in odd])
+    if len(set(at.tolist())) != len(odd) or at.max() >= size:
+        raise BadInput(f"{name}: rows of different length cannot be told apart. Export the file again.")
+    extra, counts = text_lines.columns([text for _, text in odd], start.delimiter, name)
+    place = np.empty(size, np.int64)
+    usual = np.ones(size, bool)
+    usual[at] = False
+    place[usual], place[at] = np.arange(table.num_rows), table.num_rows + np.arange(len(odd))
+    order, columns = pa.array(place), []
+    for i in range(max(start.width, len(extra))):
+        whole = table.column(i) if i < start.width else pa.chunked_array([[""] * table.num_rows], pa.string())
+        rest = extra[i] if i < len(extra) else pa.chunked_array([[""] * len(odd)], pa.string())
+        columns.append(_stacked([(whole, 0), (rest, 0)], pa.types.is_dictionary(whole.type)).take(order))
+    n_fields = np.full(size, start.width, np.int32)
+    n_fields[at] = counts
+    return columns, n_fields

@@ -205,7 +205,7 @@ def _refuse_binary(name: str, data: bytes) -> None:
 
 def _one_byte(name: str, data: bytes) -> tuple[bytes, str, list[str]]:
     """Old encodings, told apart by degree signs, header words and the months' names they give."""
-    odd_lines = list(dict.fromkeys(line for line in re.split(rb"[\r\n]+", data) if not line.isascii()))
+    odd_lines = _odd_lines(data)
     sample = b"\n".join(odd_lines[:200])
     scores = {}
     for codec in ONE_BYTE:
@@ -218,10 +218,28 @@ def _one_byte(name: str, data: bytes) -> tuple[bytes, str, list[str]]:
     best = max(scores, key=lambda codec: (scores[codec], -ONE_BYTE.index(codec)))
     if scores[best] < 0 and len(odd_lines) > 5:
         raise Question(f"{name}: the bytes are in no encoding that gives readable words.", "--encoding")
-    text = _line_by_line(data, best)
+    text = _line_by_line(data, best) if any(map(_is_utf8, odd_lines)) else data.decode(best, "replace")
     sure = sum(score == scores[best] for score in scores.values()) == 1
     note = f"The file is not UTF-8; it was read as {best}" + ("." if sure else ", which its words do not prove.")
     return text.encode("utf-8"), best, [note]
+
+
+def _odd_lines(data: bytes) -> list[bytes]:
+    """The distinct lines that are not plain ASCII, as far as a few thousand places show them."""
+    found: dict[bytes, None] = {}
+    end = -1
+    for place, match in enumerate(re.finditer(rb"[\x80-\xff]+", data)):
+        if match.start() < end:
+            continue
+        begin = (
+            max(data.rfind(b"\n", 0, match.start()), data.rfind(b"\r", max(0, match.start() - 2000), match.start())) + 1
+        )
+        ends = [e for e in (data.find(b"\n", begin), data.find(b"\r", begin, begin + 2000)) if e >= 0]
+        end = min(ends, default=len(data))
+        found[data[begin:end][:2000]] = None
+        if place > 20_000 or len(found) > 2_000:
+            break
+    return list(found)
 
 
 def _line_by_line(data: bytes, codec: str) -> str:

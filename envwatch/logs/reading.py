@@ -18,6 +18,7 @@ from envwatch.logs.model import Answers, Channel, Counts, Layout, LogFile
 from envwatch.logs.tally import listed
 
 NO_ANSWERS = Answers()
+PADDED = "{} NUL bytes at the end of the file were left out."
 HEAD_BYTES, QUICK_FROM = 1_000_000, 1_500_000
 ROLE_WORDS = {"temp": "temperature", "rh": "relative humidity"}
 
@@ -135,26 +136,28 @@ def _sheets(raw: rawbytes.Raw, context: Context) -> tuple[list[Sheet], str, list
     rawbytes.refuse_other_kinds(raw)
     rawbytes.check_lines(raw.name, raw.data)
     data, encoding, notes = rawbytes.decode(raw, context.answers.encoding)
-    if len(data) > QUICK_FROM and _regular(data):
-        return [Sheet("", [], data.endswith((b"\n", b"\r")), data)], encoding, notes
+    if len(data) > QUICK_FROM:
+        data = _regular(data, notes)
+        return [Sheet("", [], data.endswith(b"\n"), data)], encoding, notes
     return [_sheet_of(data, notes)], encoding, notes
 
 
-def _regular(data: bytes) -> bool:
-    """Whether LF alone ends the lines and nothing odd is among the bytes."""
+def _regular(data: bytes, notes: list[str]) -> bytes:
+    """A big file with LF alone at the ends of lines, no padding at its end and no marks in its middle."""
+    if data[-1:] in (b"\x00", b"\x1a"):
+        whole, data = data, data.rstrip(b"\x00\x1a")
+        notes += [PADDED.format(len(whole) - len(data))] if b"\x00" in whole[len(data) :] else []
     returns = data.count(b"\r")
-    return (
-        (not returns or returns == data.count(b"\r\n"))
-        and b"\x00" not in data
-        and (b"\xef" not in data or b"\xef\xbb\xbf" not in data)
-    )
+    if returns and returns != data.count(b"\r\n"):
+        data = data.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
+    return data.replace(b"\xef\xbb\xbf", b"") if b"\xef" in data and b"\xef\xbb\xbf" in data else data
 
 
 def _sheet_of(data: bytes, notes: list[str]) -> Sheet:
     text = data.decode("utf-8", "replace").replace("\ufeff", "")
     padded = text.rstrip("\x00\x1a")
-    if len(padded) < len(text) and "\x00" in text[len(padded) :]:
-        notes.append(f"{len(text) - len(padded)} NUL bytes at the end of the file were left out.")
+    if "\x00" in text[len(padded) :]:
+        notes.append(PADDED.format(len(text) - len(padded)))
     return Sheet("", _unwrapped(lines.close_quotes(lines.split_lines(padded), 60)), padded.endswith(("\n", "\r")))
 
 
