@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 import pandas as pd
@@ -50,7 +51,8 @@ def chain(studio: Studio, number: int, now: pd.Timestamp) -> Chain:
     stint = _stint_at(exposure.stints, finding.worst_at)
     trace = None
     if stint is not None and stint.place_id and finding.worst_at is not None:
-        trace = studio.trace(stint.place_id, finding.worst_at, position=stint.position)
+        with suppress(NotThere):  # a mean may be worst in an hour that was not read itself
+            trace = studio.trace(stint.place_id, finding.worst_at, position=stint.position)
     return Chain(
         finding, painting, span, stint, trace, SOURCES.get(finding.source, finding.source),
         line.verdict.coverage, line.verdict.notes,

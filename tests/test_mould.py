@@ -544,3 +544,11 @@ def test_the_working_can_be_done_again_by_hand():
     working = dict(found.working)
     assert "= 4.202" in working["weeks to index 1"]
     assert "decline" in working and "0.5" in working["decline"]
+
+
+def test_a_mean_is_never_worst_in_an_hour_that_was_not_read():
+    # damp until a gap at the end: the mean of the week before still stands in it, but says nothing of those hours
+    rh = np.r_[np.full(860, 55.0), np.full(80, 72.0), np.full(20, np.nan)]
+    where = exposure_of(rh)
+    worst = findings(where)["damp hours"].worst_at
+    assert worst == where.room.time[np.flatnonzero(np.isfinite(where.room.rh_percent))[-1]]

@@ -123,7 +123,7 @@ def read_clock(surface: Surface, shift_percent: float = 0.0) -> list[Reading]:
 
 def _week_reading(surface: Surface, rh: np.ndarray) -> Reading:
     course = climate.running_mean(rh, int(fig.WEEK_H))
-    mean = course[surface.first :]
+    mean = np.where(np.isfinite(rh), course, np.nan)[surface.first :]  # in a gap the week before it says nothing new
     if not np.isfinite(mean).any():
         return Reading(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
     top = int(np.nanargmax(mean))
@@ -306,7 +306,8 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     """The 30-day rule and the calendar month at one surface."""
     mean, broken = month_mean(surface.temp_c, surface.rh_percent)
     whole = broken
-    mean, broken = mean[surface.first :], broken[surface.first :] & ~surface.intended[surface.first :]
+    mean = np.where(surface.read, mean, np.nan)[surface.first :]
+    broken = (broken & surface.read & ~surface.intended)[surface.first :]
     if not np.isfinite(mean).any():
         return _month_unknown(surface, weak)
     counts = np.where(broken, mean, -np.inf) if broken.any() else mean
