@@ -133,6 +133,16 @@ def test_each_sheet_with_readings_is_a_probe_and_the_others_are_named(tmp_path):
     assert any("About" in note for note in log.notes)
 
 
+def test_dates_that_a_spreadsheet_has_half_turned_round_are_refused(tmp_path):
+    truth = climate("2024-03-10T00:00Z", 120, "1h")
+    rows = cells(truth)
+    for row in rows[1:]:
+        day = row[0].day
+        row[0] = row[0].replace(month=day, day=3) if day <= 12 else f"{row[0]:%d/%m/%Y %H:%M}"
+    with pytest.raises(BadInput, match="written in two ways"):
+        read(write(tmp_path / "a.xlsx", workbook(Data=rows)))
+
+
 def test_humidity_shown_in_percent_by_the_cells_format_is_percent(tmp_path):
     import openpyxl
 

@@ -194,6 +194,7 @@ class _Pieces(NamedTuple):
 
 def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
     pieces = _cut(date_column) if full else _apart(date_column, time_column)
+    pieces = _one_way(pieces, name)
     good = (pieces.date_at >= 0) & (pieces.time_at >= 0)
     if not good.any():
         raise BadInput(f"{name}: no row holds a readable date and time. Export the file again.")
@@ -222,6 +223,23 @@ def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
         notes.append("The file gives dates without a time of day; each reading was put at 00:00.")
     offset_min = np.broadcast_to(offset_min, wall.shape) if len(offset_min) != len(wall) else offset_min
     return Stamps(wall, offset_min, shown, False, zones.pop() if len(zones) == 1 else None, tuple(notes))
+
+
+def _one_way(pieces: _Pieces, name: str) -> _Pieces:
+    """Dates year first beside dates year last betray a spreadsheet that has turned some of them round."""
+    first = np.array([d.order in ("ymd", "yd") for d in pieces.dates])
+    if first.all() or not first.any():
+        return pieces
+    known = pieces.date_at >= 0
+    rows = known & first[pieces.date_at]
+    few = rows if 2 * rows.sum() < known.sum() else known & ~rows
+    if few.sum() > max(2, 0.01 * known.sum()):
+        raise BadInput(
+            f"{name}: dates are written in two ways, {int(rows.sum())} with the year first and "
+            f"{int((known & ~rows).sum())} with the "
+            "year last. A spreadsheet may have swapped day and month in some; export the file again from the logger."
+        )
+    return pieces._replace(date_at=np.where(few, -1, pieces.date_at))
 
 
 def _style(pieces: _Pieces, choice: dates.Choice) -> tuple[str, list[str]]:
