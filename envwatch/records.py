@@ -307,7 +307,11 @@ class Layer:
 
 @dataclass(frozen=True)
 class Treatment:
-    """What was done, in the trade's own fields; free text where the trade writes free text."""
+    """What was done, in the trade's own fields; free text where the trade writes free text.
+
+    Empty, and None for a figure, is not known. `temps_interface_c` are the temperatures measured at the interface (or
+    the paint surface) at several points; `temp_interface_c` the one figure where only one is known.
+    """
 
     id: str
     kind: str  # lining, consolidation, patch, tear mend, humidity chamber, varnish, ...
@@ -316,6 +320,33 @@ class Treatment:
     intended_end: pd.Timestamp | None = None
     temp_interface_c: float | None = None
     note: str = ""
+    layer: str = ""  # which layer it was done to, or made
+    family: str = ""  # generic family, where the material alone does not say it
+    form: str = ""  # film, solution, dispersion, paste, powder, ...
+    batch: str = ""
+    carrier: str = ""  # solvent or water
+    solids_percent: float | None = None
+    bloom: float | None = None
+    thickness_um: float | None = None
+    coats: int | None = None
+    amount_g_m2: float | None = None
+    side: str = ""
+    cloth: str = ""
+    temps_interface_c: tuple[float, ...] = ()
+    heating_min: float | None = None
+    hold_min: float | None = None
+    cooling_min: float | None = None
+    pressure_mbar: float | None = None
+    weight_g_cm2: float | None = None  # laid on while it set
+    drying_h: float | None = None
+    peel_trial: str = ""  # N/m, or in a word
+    strip_kept: bool | None = None  # the test strip
+    studio_temp_c: float | None = None
+    studio_rh_percent: float | None = None
+    weight_after_kg: float | None = None
+    inspection_days: tuple[int, ...] = ()  # after the treatment; none: the usual ones
+    limits_told: str = ""  # to the owner
+    removal: str = ""
 
 
 @dataclass(frozen=True)
@@ -346,6 +377,7 @@ class Observation:
     finding: int | None = None
     confirms: bool | None = None
     note: str = ""
+    photo: str = ""  # name of a file
 
 
 @dataclass(frozen=True)
@@ -372,6 +404,9 @@ class Painting:
     treatments: tuple[Treatment, ...] = ()
     observations: tuple[Observation, ...] = ()
     stays: tuple[Stay, ...] = ()
+    ground: str = ""
+    varnish: str = ""
+    value_band: str = ""  # a letter or words of the studio's own; a band, never a sum
 
     @property
     def lined_on(self) -> pd.Timestamp | None:
@@ -412,8 +447,8 @@ class Stint:
 
 
 NEVER_HERE = (
-    "direct sun", "fire or stove in use", "flue behind", "warm or cold air blows on it", "cooking room", "bathing room",
-    "damp wall", "fresh plaster", "unsafe fixing",
+    "direct sun", "fire or stove in use", "flue behind", "radiator close below", "warm or cold air blows on it",
+    "cooking room", "bathing room", "damp wall", "fresh plaster", "unsafe fixing",
 )  # fmt: skip
 
 

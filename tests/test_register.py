@@ -3,12 +3,14 @@
 
 import csv
 import io
+import sqlite3
 
 import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
 from envwatch.archive.csv_io import SHEETS
+from envwatch.archive.tables import VERSION
 from envwatch.errors import BadInput, NotThere, Question
 from envwatch.records import CareStatus
 
@@ -48,6 +50,33 @@ p2,ny,inner wall,2026-01-10,,,
     "observations": """painting,on,sign,where,finding,confirms,note
 p1,2026-04-20,bulge,lower edge,,,
 p1,2026-05-20,bulge,lower edge,3,yes,grown
+""",
+}  # fmt: skip
+
+
+def widened(name, **columns):
+    """A file of the register above with more columns: a value for each row."""
+    rows = list(csv.reader(io.StringIO(CSV[name])))
+    for n, row in enumerate(rows):
+        row.extend(list(columns) if n == 0 else [str(values[n - 1]) for values in columns.values()])
+    out = io.StringIO(newline="")
+    csv.writer(out, lineterminator="\n").writerows(rows)
+    return out.getvalue()
+
+
+FULL = CSV | {
+    "paintings": widened("paintings", ground=["oil, grey", ""], varnish=["dammar, 1950s", ""], value_band=["B", ""]),
+    "treatments": widened(
+        "treatments", layer=["film"], family=["heat-seal (ethylene-vinyl-acetate)"], form=["film"], batch=["2026/114"],
+        carrier=["none"], solids_percent=[25], bloom=[""], thickness_um=[65], coats=[2], amount_g_m2=["62.5"],
+        side=["back"], cloth=["linen"], temps_interface_c=["65;66.5;64"], heating_min=[25], hold_min=[10],
+        cooling_min=[40], pressure_mbar=[120], weight_g_cm2=["0.5"], drying_h=[48], peel_trial=["340 N/m"],
+        strip_kept=["yes"], studio_temp_c=["20.5"], studio_rh_percent=[52], weight_after_kg=["1.4"],
+        inspection_days=["1;7;28;90"], limits_told=["not above 30 °C; 45 to 60 %"], removal=["heat"]),
+    "observations": widened("observations", photo=["harbour-raking.jpg", ""]),
+    "calibrations": """logger,channel,on,rh_true_low,rh_read_low,rh_true_high,rh_read_high,temp_true_c,temp_read_c,temp_accuracy_c,rh_accuracy_percent,due,basis,note
+a,,2026-02-12,33.1,34,75.5,77.2,20,20.3,0.2,1.5,2027-02-12,"salts, box of the studio",
+a,,2026-08-12,,,,,20,20.1,,,,,quick look
 """,
 }  # fmt: skip
 
@@ -107,14 +136,70 @@ def test_the_nouns_are_what_the_files_say(filled):
     assert [o.confirms for o in painting.observations] == [None, True]
 
 
-def test_what_was_imported_is_exported_cell_for_cell(filled, tmp_path):
-    counts = filled.export_register(tmp_path / "out", private=True)
-    assert counts == {name: len(list(csv.reader(io.StringIO(text)))) - 1 for name, text in CSV.items()}
+def test_what_was_imported_is_exported_cell_for_cell(studio, tmp_path):
+    studio.import_register(write(tmp_path / "in", **FULL))
+    counts = studio.export_register(tmp_path / "out", private=True)
+    assert counts == {name: len(list(csv.reader(io.StringIO(text)))) - 1 for name, text in FULL.items()}
     for sheet in SHEETS:
-        assert (tmp_path / "out" / sheet.file).read_text(encoding="utf-8") == CSV[sheet.name], sheet.name
+        assert (tmp_path / "out" / sheet.file).read_text(encoding="utf-8") == FULL[sheet.name], sheet.name
+
+
+def test_a_treatment_keeps_the_fields_of_the_trade(studio, tmp_path):
+    studio.import_register(write(tmp_path / "in", **FULL))
+    (lining,) = studio.paintings()["p1"].treatments
+    assert (lining.batch, lining.temps_interface_c, lining.hold_min, lining.cooling_min, lining.pressure_mbar) == (
+        "2026/114", (65.0, 66.5, 64.0), 10.0, 40.0, 120.0,
+    )  # fmt: skip
+    assert (lining.inspection_days, lining.strip_kept, lining.peel_trial) == ((1, 7, 28, 90), True, "340 N/m")
+    assert lining.limits_told == "not above 30 °C; 45 to 60 %"
+    painting = studio.paintings()["p1"]
+    assert (painting.ground, painting.varnish, painting.value_band) == ("oil, grey", "dammar, 1950s", "B")
+    assert painting.observations[0].photo == "harbour-raking.jpg"
+
+
+def test_files_without_the_newer_columns_are_still_imported_and_lose_nothing(studio, tmp_path):
+    studio.import_register(write(tmp_path / "in", **FULL))
+    before = studio.register()
+    studio.import_register(write(tmp_path / "old", observations=None))
+    after = studio.register()
+    assert after.paintings == before.paintings
+    assert after.calibrations == before.calibrations
+
+
+def test_a_register_of_the_first_layout_is_brought_up_to_date_with_all_it_holds(tmp_path):
+    from envwatch.archive.migrations.versions import v0001_first as first
+
+    with Studio.create(tmp_path / "s", name="x", zone="Europe/Berlin") as made:
+        made.import_register(write(tmp_path / "in"))
+        before, kept = made.register(), tmp_path / "s" / "register.sqlite"
+    old = sqlite3.connect(tmp_path / "first.sqlite")
+    old.executescript(first.TABLES)
+    old.execute("ATTACH ? AS now", (str(kept),))
+    for (table,) in old.execute("SELECT name FROM main.sqlite_master WHERE type = 'table'").fetchall():
+        names = ", ".join(f'"{row[1]}"' for row in old.execute(f"PRAGMA main.table_info({table})"))
+        if not table.startswith("sqlite_"):
+            old.execute(f"INSERT INTO main.{table} ({names}) SELECT {names} FROM now.{table}")
+    old.execute("CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL PRIMARY KEY)")
+    old.execute("INSERT INTO main.alembic_version VALUES ('0001')")
+    old.commit()
+    old.execute("DETACH now")
+    old.execute("PRAGMA user_version = 1")
+    old.commit()
+    old.close()
+    for path in (kept.with_name("register.sqlite-wal"), kept.with_name("register.sqlite-shm")):
+        path.unlink(missing_ok=True)
+    (tmp_path / "first.sqlite").replace(kept)
+    with Studio.open(tmp_path / "s") as opened:
+        assert opened.register() == before
+        opened.treat("p2", "patch", "2026-05-02", material="fish_glue", hold_min=10)
+        assert opened.paintings()["p2"].treatments[0].hold_min == 10
+    with sqlite3.connect(kept) as now:
+        assert now.execute("PRAGMA user_version").fetchone() == (VERSION,)
+    now.close()
 
 
 def test_what_was_exported_makes_the_same_register_elsewhere(filled, tmp_path):
+    filled.import_register(write(tmp_path / "in", **FULL))
     filled.export_register(tmp_path / "out", private=True)
     with Studio.create(tmp_path / "other", name="x", zone="Europe/Berlin", altitude_m=34) as other:
         other.import_register(tmp_path / "out")
@@ -134,6 +219,21 @@ def test_owners_stay_home_unless_asked_for_and_are_not_lost_by_coming_back(fille
     filled.import_register(tmp_path / "out")
     assert filled.paintings()["p1"].owner == "A. Owner"
     assert "A. Owner" not in repr(filled.paintings()["p1"])
+
+
+def test_redacted_files_hold_no_owner_wherever_the_name_stands_and_no_house(filled, tmp_path):
+    filled.treat("p2", "patch", "2026-05-02", material="fish_glue", note="A. Owner told; house of OWNER")
+    filled.enter("place", {"id": "ny", "name": "Owner's barn", "note": "key under the stone"})
+    filled.export_register(tmp_path / "out", redact=True)
+    written = "".join(path.read_text(encoding="utf-8") for path in (tmp_path / "out").iterdir())
+    body = written.replace("owner,care", "").replace("owner 1, withheld", "")
+    assert "owner 1, withheld" in written
+    assert "owner" not in body.casefold()
+    assert "barn" not in written
+    assert "stone" not in written
+    with pytest.raises(BadInput, match="stands for a name that was taken out"):
+        filled.import_register(tmp_path / "out")
+    assert filled.paintings()["p1"].owner == "A. Owner"
 
 
 def test_a_file_as_a_spreadsheet_saves_it_is_read_alike(studio, tmp_path):
@@ -174,6 +274,14 @@ REFUSED = [
     ("no such zone", with_row("places", "x,X,store,,,,Berlin,"), r"row 5: zone 'Berlin' is no time zone; write it as Europe/Berlin"),
     ("empty id", with_row("places", ",X,store,,,,,"), r"row 5: id is empty"),
     ("control character", with_row("places", "x,X\x07,store,,,,,"), r"row 5: name holds a control character"),
+    ("unknown family", {"treatments": FULL["treatments"].replace("heat-seal (ethylene-vinyl-acetate)", "heatseal")}, r"treatments\.csv, row 2: family 'heatseal' is not known"),
+    ("family of another material", {"treatments": FULL["treatments"].replace("heat-seal (ethylene-vinyl-acetate)", "wax")}, r"treatments\.csv, row 2: family 'wax', but material 'eva_film' is of the family 'heat-seal"),
+    ("a temperature of several", {"treatments": FULL["treatments"].replace("65;66.5;64", "65;hot;64")}, r"treatments\.csv, row 2: temps_interface_c 'hot' is not a number"),
+    ("photo with folders", {"observations": FULL["observations"].replace("harbour-raking", "c:/x")}, r"observations\.csv, row 2: photo 'c:/x\.jpg' has folders"),
+    ("check without its reading", {"calibrations": FULL["calibrations"].replace("33.1,34,", "33.1,,")}, r"calibrations\.csv, row 2: rh_true_low stands there without rh_read_low"),
+    ("check beyond reason", {"calibrations": FULL["calibrations"].replace("75.5,77.2", "75.5,97.2")}, r"calibrations\.csv, row 2: two-point calibration"),
+    ("check of no logger", {"calibrations": FULL["calibrations"].replace("a,,2026-08", "x,,2026-08")}, r"calibrations\.csv, row 3: no logger 'x'"),
+    ("either order of a treatment", with_row("treatments", "t2,p1,patch,03/04/2026,,,,"), r"treatments\.csv, row 3: on '03/04/2026' could be either order"),
     ("logger in two rooms", with_row("hangings", "b,inner,studio,rack,2026-01-01,,"), r"hangings\.csv, row 5"),
 ]  # fmt: skip
 
@@ -264,6 +372,61 @@ def test_a_treatment_and_an_observation_are_recorded(filled):
     seen = filled.observe("p2", "2026-05-09", "bulge", where="top", finding=4, confirms=False)
     assert filled.paintings()["p2"].observations == (seen,)
     assert (seen.finding, seen.confirms) == (4, False)
+
+
+def test_a_lining_puts_its_film_and_its_cloth_into_the_stack(filled):
+    filled.treat("p1", "lining", "2026-06-02", material="wax_resin", cloth="linen", temps_interface_c=(64, 65.5), coats=2)
+    painting = filled.paintings()["p1"]
+    assert [(layer.role, layer.material) for layer in painting.layers] == [
+        ("paint", "oil_paint"), ("canvas", "linen"), ("film", "eva_film"), ("film", "wax_resin"),
+        ("lining canvas", "linen"),
+    ]  # fmt: skip
+    assert painting.layers[3].applied_on == berlin("2026-06-02")
+    assert painting.treatments[-1].temps_interface_c == (64.0, 65.5)
+
+
+def test_a_treatment_of_an_unknown_material_leaves_a_layer_that_is_judged_as_the_worst_that_is_plausible(filled):
+    filled.treat("p2", "lining", "2026-06-02")
+    (film,) = filled.paintings()["p2"].layers
+    assert (film.role, film.material, film.assumed) == ("film", "unknown", True)
+    filled.treat("p2", "humidity chamber", "2026-06-03")
+    assert len(filled.paintings()["p2"].layers) == 1
+    with pytest.raises(BadInput, match="no field 'hold'"):
+        filled.treat("p2", "patch", "2026-06-04", hold=3)
+
+
+def test_a_layer_that_stands_in_the_stack_already_is_not_put_there_twice(filled):
+    filled.treat("p2", "lining", "2026-06-02 10:00", material="eva_film", id="x1")
+    filled.treat("p2", "strip-lining", "2026-06-02 12:00", material="eva_film", id="x2")
+    assert [layer.role for layer in filled.paintings()["p2"].layers] == ["film", "strip-lining"]
+    filled.treat("p1", "patch", "2026-06-02", material="fish_glue", adds_layer=False)
+    assert len(filled.paintings()["p1"].layers) == 3
+
+
+def test_nouns_are_entered_one_by_one_under_the_rules_of_the_files(filled):
+    assert filled.enter("painting", {"id": "p3", "title": "Mole", "height_cm": "40", "ground": "oil"})
+    assert filled.enter("place", {"id": "van", "name": "Van", "kind": "vehicle"})
+    assert filled.enter("logger", {"id": "v", "labels": "900123"})
+    filled.enter("layer", {"painting": "p3", "role": "film", "material": "eva_film"})
+    filled.enter("layer", {"painting": "p3", "role": "canvas", "material": "linen"})
+    painting = filled.paintings()["p3"]
+    assert (painting.title, painting.height_cm, painting.ground) == ("Mole", 40.0, "oil")
+    assert [layer.role for layer in painting.layers] == ["canvas", "film"]
+    assert filled.loggers()["v"].labels == ("900123",)
+    assert not filled.enter("painting", {"id": "p3", "owner": "B. Other"})  # a change: the rest stays
+    assert filled.paintings()["p3"].title == "Mole"
+    before = filled.register()
+    for noun, cells, told in (
+        ("painting", {"id": "p4"}, "painting p4: title is missing"),
+        ("painting", {"id": "p4", "title": "x", "height": "3"}, "no field 'height'"),
+        ("place", {"id": "y", "name": "Y", "kind": "cave"}, "kind 'cave' is not known"),
+        ("layer", {"painting": "p3", "role": "film", "material": "glew"}, "glew"),
+        ("stay", {}, "one of painting"),
+    ):
+        with pytest.raises(BadInput, match=told) as error:
+            filled.enter(noun, cells)
+        assert "\n" not in str(error.value)
+    assert filled.register() == before
 
 
 def test_a_check_beyond_correction_is_refused(filled):

@@ -21,11 +21,14 @@ from envwatch.archive.fields import (
     Field,
     cell_of,
     day,
+    file_name,
     ident,
     integer,
     labels,
     number,
     one_of,
+    owner,
+    several,
     text,
     yes_no,
     zone,
@@ -60,6 +63,7 @@ def _size(name: str, high: float) -> Field:
     return Field(name, number(0, high), empty=None)
 
 
+HEAT = number(-50, 400)
 POSITION = Field("position", one_of(POSITIONS), empty="unknown")
 SHEETS = (
     Sheet("places", tables.PLACES, (
@@ -77,9 +81,9 @@ SHEETS = (
         Field("id", ident, True), Field("title", text, True), *_texts("maker", "made"), _size("height_cm", 1e5),
         _size("width_cm", 1e5), _size("weight_kg", 1e5), *_texts("support"), Field("glazed", yes_no, empty=None),
         Field("backed", yes_no, empty=None), *_texts("stretcher"), _size("frame_depth_mm", 1e4),
-        Field("tacking_margins", one_of(TACKING), empty="unknown"), *_texts("owner"),
+        Field("tacking_margins", one_of(TACKING), empty="unknown"), Field("owner", owner),
         Field("care", one_of(status.value for status in CareStatus), empty=CareStatus.IN_STORE.value),
-        Field("care_until", day)), private=("owner",)),
+        Field("care_until", day), *_texts("ground", "varnish", "value_band")), private=("owner",)),
     Sheet("layers", tables.LAYERS, (
         Field("painting", ident, True), Field("order", integer(0, 1000), True), Field("role", one_of(ROLES), True),
         Field("material", text, empty="unknown"), Field("area", one_of(AREAS), empty="whole"),
@@ -87,14 +91,27 @@ SHEETS = (
     Sheet("treatments", tables.TREATMENTS, (
         Field("id", ident, True), Field("painting", ident, True), Field("kind", text, True),
         Field("on", clean, True), *_texts("material"), Field("end", clean),
-        Field("temp_interface_c", number(-50, 400), empty=None), *_texts("note"))),
+        Field("temp_interface_c", HEAT, empty=None), *_texts("note", "layer", "family", "form", "batch", "carrier"),
+        _size("solids_percent", 100), _size("bloom", 600), _size("thickness_um", 1e5),
+        Field("coats", integer(0, 100), empty=None), _size("amount_g_m2", 1e5), *_texts("side", "cloth"),
+        Field("temps_interface_c", several(HEAT)), _size("heating_min", 1e5), _size("hold_min", 1e5),
+        _size("cooling_min", 1e5), _size("pressure_mbar", 1e5), _size("weight_g_cm2", 1e5), _size("drying_h", 1e5),
+        *_texts("peel_trial"), Field("strip_kept", yes_no, empty=None),
+        Field("studio_temp_c", number(-50, 60), empty=None), _size("studio_rh_percent", 100),
+        _size("weight_after_kg", 1e5), Field("inspection_days", several(integer(0, 3660))),
+        *_texts("limits_told", "removal"))),
     Sheet("stays", tables.STAYS, (
         Field("painting", ident, True), Field("place", ident, True), POSITION, Field("from", clean, True),
         Field("to", clean), Field("intended", yes_no, empty=None), *_texts("purpose")), parent="painting"),
     Sheet("observations", tables.OBSERVATIONS, (
         Field("painting", ident, True), Field("on", clean, True), Field("sign", text, True), *_texts("where"),
-        Field("finding", integer(1, 10**9), empty=None), Field("confirms", yes_no, empty=None), *_texts("note")),
-        parent="painting"),
+        Field("finding", integer(1, 10**9), empty=None), Field("confirms", yes_no, empty=None), *_texts("note"),
+        Field("photo", file_name)), parent="painting"),
+    Sheet("calibrations", tables.CALIBRATIONS, (
+        Field("logger", ident, True), *_texts("channel"), Field("on", clean, True),
+        *(_size(f"rh_{what}_{end}", 110) for end in ("low", "high") for what in ("true", "read")),
+        Field("temp_true_c", HEAT, empty=None), Field("temp_read_c", HEAT, empty=None), _size("temp_accuracy_c", 20),
+        _size("rh_accuracy_percent", 50), Field("due", clean), *_texts("basis", "note")), parent="logger"),
 )  # fmt: skip
 BY_NAME = {sheet.name: sheet for sheet in SHEETS}
 

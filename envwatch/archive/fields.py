@@ -13,6 +13,7 @@ from difflib import get_close_matches
 from zoneinfo import ZoneInfo
 
 from envwatch.archive.dates import clean, is_bare
+from envwatch.archive.redacting import WITHHELD
 
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
@@ -127,6 +128,33 @@ def _near_zone(cell: str) -> str:
 def labels(cell: str) -> str:
     """Serial numbers or names, separated by `;`."""
     return ";".join(part.strip() for part in text(cell).split(";") if part.strip())
+
+
+def several(each: Callable[[str], object]) -> Callable[[str], str]:
+    """Figures separated by `;`, kept as one text.
+
+    >>> several(number(0, 100))("65; 66.50;64")
+    '65;66.5;64'
+    """
+
+    def parse(cell: str) -> str:
+        return ";".join(cell_of(each(part.strip())) for part in cell.split(";") if part.strip())
+
+    return parse
+
+
+def owner(cell: str) -> str:
+    """An owner's name; not the number that stands for one."""
+    if WITHHELD.fullmatch(cell):
+        raise ValueError(f"{cell!r} stands for a name that was taken out; leave the column out to keep what is there")
+    return text(cell)
+
+
+def file_name(cell: str) -> str:
+    """The name of a file, without the folders that it lies in."""
+    if "/" in cell or "\\" in cell:
+        raise ValueError(f"{cell!r} has folders in it; give the file's name alone")
+    return text(cell)
 
 
 def cell_of(value: object) -> str:

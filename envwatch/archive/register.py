@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import pandas as pd
 from sqlalchemy import Connection, Table, select
@@ -25,6 +25,8 @@ from envwatch.records import (
 )  # fmt: skip
 
 FETCH_DAYS = 7
+FIRST = ("id", "kind", "on", "material", "intended_end", "temp_interface_c", "note")
+TRADE = tuple(f.name for f in fields(Treatment) if f.name not in FIRST)  # columns of the same names
 
 
 @dataclass(frozen=True)
@@ -140,6 +142,7 @@ def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> di
             tuple(sorted((_treatment(t, zone) for t in treatments[row["id"]]), key=lambda t: t.on)),
             tuple(_observation(o, zone) for o in seen[row["id"]]),
             tuple(sorted((stay_of(stay, zone_of) for stay in stays[row["id"]]), key=_in_time)),
+            row["ground"], row["varnish"], row["value_band"],
         )
         for row in rows(connection, tables.PAINTINGS)
     }  # fmt: skip
@@ -155,12 +158,16 @@ def _layer(row: dict, zone: str) -> Layer:
 def _treatment(row: dict, zone: str) -> Treatment:
     on = instant(row["on"], zone)
     end = _when(row["end"], zone)
-    return Treatment(row["id"], row["kind"], on, row["material"], end, row["temp_interface_c"], row["note"])
+    told = {name: row[name] for name in TRADE} | {
+        "temps_interface_c": tuple(float(part) for part in row["temps_interface_c"].split(";") if part),
+        "inspection_days": tuple(int(part) for part in row["inspection_days"].split(";") if part),
+    }
+    return Treatment(row["id"], row["kind"], on, row["material"], end, row["temp_interface_c"], row["note"], **told)
 
 
 def _observation(row: dict, zone: str) -> Observation:
     on = instant(row["on"], zone)
-    return Observation(on, row["sign"], row["where"], row["finding"], row["confirms"], row["note"])
+    return Observation(on, row["sign"], row["where"], row["finding"], row["confirms"], row["note"], row["photo"])
 
 
 def stay_of(row: Mapping, zone_of: dict[str, str]) -> Stay:

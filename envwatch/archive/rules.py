@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 
 from envwatch.archive.csv_io import Row
 from envwatch.archive.dates import instant, is_bare
 from envwatch.errors import BadInput, NotThere
+from envwatch.logs import calibration
 
 FOREVER = "9999-12-31"
 
@@ -127,6 +128,37 @@ def treated_after_made(rows: Iterable[Row], made: dict[str, str]) -> None:
         year = re.fullmatch(r"(\d{4})(-\d{2})?(-\d{2})?", made.get(row["painting"], "").strip())
         if year and row["on"][: len(year[0])] < year[0]:
             refuse(row, f"a treatment on {row['on']}, but the painting was made in {year[0]}; one of the two is wrong")
+
+
+def families_known(rows: Iterable[Row], family_of: Mapping[str, str]) -> None:
+    """A family that is given is one of the materials file's, and that of the material where one is named."""
+    known = set(family_of.values()) | {"unknown"}
+    for row in rows:
+        family, own = row["family"], family_of.get(row["material"], "unknown")
+        if family and family not in known:
+            near = get_close_matches(family, known, 1)
+            hint = f"did you mean {near[0]!r}?" if near else f"use one of: {', '.join(sorted(known))}"
+            refuse(row, f"family {family!r} is not known; {hint}")
+        if family and "unknown" not in (own, family) and family != own:
+            refuse(row, f"family {family!r}, but material {row['material']!r} is of the family {own!r}; correct one")
+
+
+def checks_correct(rows: Iterable[Row]) -> None:
+    """A logger's check has what was true beside what was read, and asks for no correction beyond reason."""
+    for row in rows:
+        for true, read in (("rh_true_low", "rh_read_low"), ("rh_true_high", "rh_read_high"),
+                           ("temp_true_c", "temp_read_c")):  # fmt: skip
+            if (row[true] is None) != (row[read] is None):
+                missing, there = (read, true) if row[read] is None else (true, read)
+                refuse(row, f"{there} stands there without {missing}; give both")
+        points = [(row[f"rh_true_{end}"], row[f"rh_read_{end}"]) for end in ("low", "high")]
+        try:
+            if None not in points[1]:
+                calibration.correction(points[0], points[1])
+            elif None not in points[0]:
+                calibration.one_point([50.0], points[0])
+        except (BadInput, TypeError) as error:
+            refuse(row, str(error) if isinstance(error, BadInput) else "give the lower point too")
 
 
 def materials_known(rows: Iterable[Row], keys: set[str]) -> None:

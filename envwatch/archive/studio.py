@@ -246,9 +246,12 @@ class Studio:
         """
         return transfer.import_register(self, folder)
 
-    def export_register(self, folder: Path | str, *, private: bool = False) -> dict[str, int]:
-        """Write the register as CSV files; rows by file. Owners only if `private`. Importing it changes nothing."""
-        return transfer.export_register(self, folder, private=private)
+    def export_register(self, folder: Path | str, *, private: bool = False, redact: bool = False) -> dict[str, int]:
+        """Write the register as CSV files; rows by file. Owners only if `private`. Importing it changes nothing.
+
+        `redact`: a number for each owner instead, wherever the name stands, and houses without a name.
+        """
+        return transfer.export_register(self, folder, private=private, redact=redact)
 
     def move(self, painting_id: str, place_id: str, on: verbs.When, *, position: str = "unknown",
              intended: bool = False, purpose: str = "", until: verbs.When | None = None) -> Stay:  # fmt: skip
@@ -265,15 +268,33 @@ class Studio:
 
     def treat(self, painting_id: str, kind: str, on: verbs.When, *, material: str = "",
               end: verbs.When | None = None, temp_interface_c: float | None = None, note: str = "",
-              id: str | None = None) -> Treatment:  # fmt: skip
-        """Record a treatment. BadInput: before the painting was made, or a second lining of one day without hours."""
-        return verbs.treat(self, painting_id, kind, on, material=material, end=end,
-                           temp_interface_c=temp_interface_c, note=note, id=id)  # fmt: skip
+              id: str | None = None, adds_layer: bool = True, **trade: Any) -> Treatment:  # fmt: skip
+        """Record a treatment, and with it the layer that it puts on (a lining its film, and its cloth if named).
+
+        Parameters
+        ----------
+        trade : further fields of `Treatment` by name: batch, temps_interface_c, hold_min, pressure_mbar, …
+        adds_layer : False where the stack has, or gets, the layer otherwise.
+
+        Raises
+        ------
+        BadInput : before the painting was made, a second lining of one day without hours, a field or family unknown.
+        """
+        return verbs.treat(self, painting_id, kind, on, material=material, end=end, temp_interface_c=temp_interface_c,
+                           note=note, id=id, adds_layer=adds_layer, **trade)  # fmt: skip
+
+    def enter(self, noun: str, cells: Mapping[str, str]) -> bool:
+        """Enter a "painting", "place", "logger" or "layer" by the columns of its CSV file; whether it is new.
+
+        A known id changes what is given of that noun. BadInput: one line on what is wrong; nothing is kept then.
+        """
+        return verbs.enter(self, noun, cells)
 
     def observe(self, painting_id: str, on: verbs.When, sign: str, *, where: str = "", finding: int | None = None,
-                confirms: bool | None = None, note: str = "") -> Observation:  # fmt: skip
-        """Record a sign seen on a painting; it may confirm or deny a finding by its number."""
-        return verbs.observe(self, painting_id, on, sign, where=where, finding=finding, confirms=confirms, note=note)
+                confirms: bool | None = None, note: str = "", photo: str = "") -> Observation:  # fmt: skip
+        """Record a sign seen on a painting; it may confirm or deny a finding by its number. `photo`: a file's name."""
+        return verbs.observe(self, painting_id, on, sign, where=where, finding=finding, confirms=confirms, note=note,
+                             photo=photo)  # fmt: skip
 
     def set_hanging(self, logger_id: str, place_id: str, on: verbs.When, *, position: str = "unknown",
                     channel: str = "", until: verbs.When | None = None) -> Hanging:  # fmt: skip

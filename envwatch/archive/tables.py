@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from sqlalchemy import Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
 
-VERSION = 1  # of the register's layout; SQLite's user_version. One migration a step.
+VERSION = 2  # of the register's layout; SQLite's user_version. One migration a step.
 META = MetaData()
 
 
@@ -23,6 +23,10 @@ def _to(name: str, target: str) -> Column:
 
 def _texts(*names: str) -> list[Column]:
     return [Column(name, Text, nullable=False, server_default="") for name in names]
+
+
+def _floats(*names: str) -> list[Column]:
+    return [Column(name, Float) for name in names]
 
 
 PLACES = Table(
@@ -48,7 +52,7 @@ PAINTINGS = Table(
     "paintings", META, Column("id", Text, primary_key=True), *_texts("title", "maker", "made"),
     Column("height_cm", Float), Column("width_cm", Float), Column("weight_kg", Float), *_texts("support"),
     Column("glazed", Boolean), Column("backed", Boolean), *_texts("stretcher"), Column("frame_depth_mm", Float),
-    *_texts("tacking_margins", "owner", "care", "care_until"),
+    *_texts("tacking_margins", "owner", "care", "care_until", "ground", "varnish", "value_band"),
 )  # fmt: skip
 LAYERS = Table(
     "layers", META, _key("id"), _to("painting", "paintings"), Column("order", Integer, nullable=False),
@@ -57,6 +61,12 @@ LAYERS = Table(
 TREATMENTS = Table(
     "treatments", META, Column("id", Text, primary_key=True), _to("painting", "paintings"),
     *_texts("kind", "on", "material", "end"), Column("temp_interface_c", Float), *_texts("note"),
+    *_texts("layer", "family", "form", "batch", "carrier"), *_floats("solids_percent", "bloom", "thickness_um"),
+    Column("coats", Integer), *_floats("amount_g_m2"), *_texts("side", "cloth", "temps_interface_c"),
+    *_floats("heating_min", "hold_min", "cooling_min", "pressure_mbar", "weight_g_cm2", "drying_h"),
+    *_texts("peel_trial"), Column("strip_kept", Boolean),
+    *_floats("studio_temp_c", "studio_rh_percent", "weight_after_kg"),
+    *_texts("inspection_days", "limits_told", "removal"),
 )  # fmt: skip
 STAYS = Table(
     "stays", META, _key("id"), _to("painting", "paintings"), _to("place", "places"),
@@ -64,7 +74,7 @@ STAYS = Table(
 )  # fmt: skip
 OBSERVATIONS = Table(
     "observations", META, _key("id"), _to("painting", "paintings"), *_texts("on", "sign", "where"),
-    Column("finding", Integer), Column("confirms", Boolean), *_texts("note"),
+    Column("finding", Integer), Column("confirms", Boolean), *_texts("note", "photo"),
 )  # fmt: skip
 
 BATCHES = Table("batches", META, _key("id"), *_texts("added_at", "version"), sqlite_autoincrement=True)

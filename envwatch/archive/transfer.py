@@ -12,9 +12,11 @@ from sqlalchemy.dialects.sqlite import insert
 from envwatch.archive import register, rules
 from envwatch.archive.csv_io import SHEETS, Row, Sheet, read_sheet, write_sheet
 from envwatch.archive.disk import plain
+from envwatch.archive.redacting import redacted
 from envwatch.archive.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, PARTS
 from envwatch.archive.whose import fold
 from envwatch.errors import BadInput, StudioError
+from envwatch.materials import Profile
 
 if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
@@ -35,7 +37,7 @@ def import_register(studio: Studio, folder: Path | str) -> dict[str, int]:
     given = {sheet.name: read_sheet(folder / sheet.file, sheet) for sheet in present}
     with studio.writing("importing the register"), studio.saving() as connection:
         state = {sheet.name: _with(stored(connection, sheet), given.get(sheet.name, []), sheet) for sheet in SHEETS}
-        check(state, studio.zone, set(studio.materials()))
+        check(state, studio.zone, studio.materials())
         for sheet in present:
             _write(connection, sheet, given[sheet.name], state[sheet.name])
         for row in given.get("loggers", ()):
@@ -43,8 +45,27 @@ def import_register(studio: Studio, folder: Path | str) -> dict[str, int]:
     return {name: len(rows) for name, rows in given.items()}
 
 
-def export_register(studio: Studio, folder: Path | str, *, private: bool = False) -> dict[str, int]:
-    """Rows written to each CSV file. Owners are left out, column and all, unless `private`."""
+def enter(studio: Studio, sheet: Sheet, row: Row) -> bool:
+    """One noun by itself, under the rules of the CSV files; whether it is new. A known id changes that noun."""
+    row.where = row.where or f"{sheet.name} {row['id']}"
+    with studio.writing("entering a row of the register"), studio.saving() as connection:
+        state = {s.name: stored(connection, s) for s in SHEETS}
+        is_new = row["id"] not in {had["id"] for had in state[sheet.name]}
+        state[sheet.name] = _with(state[sheet.name], [row], sheet)
+        check(state, studio.zone, studio.materials())
+        _write(connection, sheet, [row], state[sheet.name])
+        if sheet.name == "loggers":
+            _adopt(connection, row["id"], str(row.values.get("labels") or ""))
+    return is_new
+
+
+def export_register(
+    studio: Studio, folder: Path | str, *, private: bool = False, redact: bool = False
+) -> dict[str, int]:
+    """Rows written to each CSV file. Owners are left out, column and all, unless `private`.
+
+    `redact`: each owner becomes a number, wherever the name stands; owners' houses lose their names and notes.
+    """
     folder = Path(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -52,10 +73,12 @@ def export_register(studio: Studio, folder: Path | str, *, private: bool = False
         raise StudioError(f"{folder}: cannot be made ({plain(error)})") from error
     counts = {}
     with studio.reading() as connection:
-        for sheet in SHEETS:
-            found = register.rows(connection, sheet.table)
-            write_sheet(folder / sheet.file, sheet, found, private)
-            counts[sheet.name] = len(found)
+        found = {sheet.name: register.rows(connection, sheet.table) for sheet in SHEETS}
+    if redact:
+        found = redacted(found)
+    for sheet in SHEETS:
+        write_sheet(folder / sheet.file, sheet, found[sheet.name], private or redact)
+        counts[sheet.name] = len(found[sheet.name])
     return counts
 
 
@@ -79,13 +102,14 @@ def _with(had: list[Row], given: list[Row], sheet: Sheet) -> list[Row]:
     return list(by_id.values())
 
 
-def check(state: State, studio_zone: str, materials: set[str]) -> None:
+def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> None:
     """Everything that must hold between the rows. BadInput: the first thing that does not."""
     ids = {name: {row["id"] for row in state[name]} for name in ("places", "loggers", "paintings")}
     zone_of = {row["id"]: row["zone"] or studio_zone for row in state["places"]}
     for name in ("layers", "treatments", "stays", "observations"):
         rules.known(state[name], "painting", "painting", ids["paintings"])
-    rules.known(state["hangings"], "logger", "logger", ids["loggers"])
+    for name in ("hangings", "calibrations"):
+        rules.known(state[name], "logger", "logger", ids["loggers"])
     for name, noun, key in (
         ("hangings", "logger", ("logger", "channel")),
         ("stays", "painting", ("painting",)),
@@ -98,8 +122,10 @@ def check(state: State, studio_zone: str, materials: set[str]) -> None:
     rules.in_order(state["treatments"], "on", "end")
     rules.linings_are_ordered(state["treatments"])
     rules.treated_after_made(state["treatments"], {row["id"]: row["made"] for row in state["paintings"]})
-    rules.materials_known(state["layers"], materials)
-    rules.materials_known(state["treatments"], materials)
+    rules.materials_known(state["layers"], set(materials))
+    rules.materials_known(state["treatments"], set(materials))
+    rules.families_known(state["treatments"], {id: profile.family for id, profile in materials.items()})
+    rules.checks_correct(state["calibrations"])
 
 
 def _adopt(connection: Connection, id: str, labels: str) -> None:

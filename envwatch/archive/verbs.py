@@ -5,6 +5,7 @@ The same rules hold as for CSV files, in the same words.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from difflib import get_close_matches
 from typing import TYPE_CHECKING
@@ -12,9 +13,10 @@ from typing import TYPE_CHECKING
 import pandas as pd
 from sqlalchemy import Connection, Table, delete, insert, select, update
 
-from envwatch.archive import register, tables, transfer
+from envwatch.archive import layering, register, tables, transfer
 from envwatch.archive.csv_io import BY_NAME, SHEETS, Row
 from envwatch.archive.dates import written
+from envwatch.archive.fields import Field
 from envwatch.archive.rules import the
 from envwatch.errors import BadInput, NotThere, Question
 from envwatch.logs import calibration
@@ -23,6 +25,7 @@ from envwatch.records import Hanging, Observation, Painting, Stay, Treatment
 if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
 
+ENTERED = ("painting", "place", "logger", "layer")
 When = str | pd.Timestamp | datetime | date
 
 
@@ -62,7 +65,7 @@ def _row(sheet: str, told: str, /, **cells: object) -> Row:
 def _cell(value: object) -> str:
     from envwatch.archive.fields import cell_of
 
-    return cell_of(value)
+    return ";".join(map(cell_of, value)) if isinstance(value, list | tuple) else cell_of(value)
 
 
 def _date(when: When | None, zone: str, where: str) -> str:
@@ -74,7 +77,7 @@ def _date(when: When | None, zone: str, where: str) -> str:
 
 def _checked(studio: Studio, connection: Connection) -> None:
     state = {sheet.name: _told(transfer.stored(connection, sheet), sheet.name) for sheet in SHEETS}
-    transfer.check(state, studio.zone, set(studio.materials()))
+    transfer.check(state, studio.zone, studio.materials())
 
 
 def _told(rows: list[Row], name: str) -> list[Row]:
@@ -124,33 +127,83 @@ def _make_room(connection: Connection, table: Table, row: Row, key: tuple[str, .
 
 def treat(
     studio: Studio, painting_id: str, kind: str, on: When, *, material: str = "", end: When | None = None,
-    temp_interface_c: float | None = None, note: str = "", id: str | None = None,
+    temp_interface_c: float | None = None, note: str = "", id: str | None = None, adds_layer: bool = True,
+    **trade: object,
 ) -> Treatment:  # fmt: skip
-    """Record a treatment. See `Studio.treat`."""
+    """Record a treatment, and the layers it puts on. See `Studio.treat`."""
     painting = studio.paintings()[the("painting", painting_id, studio.paintings())]
     where = f"{kind} of {painting_id}"
+    strange = set(trade) - set(register.TRADE)
+    if strange:
+        raise BadInput(f"{where}: no field {sorted(strange)[0]!r}; there is {', '.join(register.TRADE)}")
     with studio.writing("recording a treatment"), studio.saving() as connection:
         taken = set(connection.execute(select(tables.TREATMENTS.c.id)).scalars())
         number = next(n for n in range(len(painting.treatments) + 1, 10**9) if f"{painting_id}-{n}" not in taken)
         row = _row("treatments", where, id=id or f"{painting_id}-{number}", painting=painting_id, kind=kind,
                    on=_date(on, studio.zone, where), material=material, end=_date(end, studio.zone, where),
-                   temp_interface_c=temp_interface_c, note=note)  # fmt: skip
+                   temp_interface_c=temp_interface_c, note=note, **trade)  # fmt: skip
         if row["id"] in taken:
             raise BadInput(f"{where}: there is a treatment {row['id']!r} already; give it another id")
         _put(connection, tables.TREATMENTS, row)
+        if adds_layer:
+            layering.add(connection, row.values, set(studio.materials()))
         _checked(studio, connection)
     return next(t for t in studio.paintings()[painting_id].treatments if t.id == row["id"])
 
 
+def enter(studio: Studio, noun: str, cells: Mapping[str, str]) -> bool:
+    """Enter a place, a logger, a painting, or a layer; whether it is new. See `Studio.enter`."""
+    sheet = BY_NAME.get(f"{noun}s")
+    if noun not in ENTERED or sheet is None:
+        raise BadInput(f"enter {noun}: one of {', '.join(ENTERED)} can be entered")
+    known = {field.name: field for field in sheet.fields}
+    told = f"{noun} {cells.get('id') or cells.get('painting') or ''}".strip()
+    for name in cells:
+        if name not in known:
+            raise BadInput(f"{told}: no field {name!r}; there is {', '.join(known)}")
+    try:
+        values = {name: known[name].value(cell) for name, cell in cells.items()}
+    except ValueError as error:
+        name = next(name for name, cell in cells.items() if _wrong(known[name], cell))
+        raise BadInput(f"{told}: {name} {error}") from None
+    missing = [field.name for field in sheet.fields if field.needed and field.name not in values]
+    there = noun != "layer" and values.get("id") in {"place": studio.places(), "logger": studio.loggers(),
+                                                     "painting": studio.paintings()}[noun]  # fmt: skip
+    missing = [name for name in missing if not (there or (noun == "layer" and name == "order"))]
+    if missing:
+        raise BadInput(f"{told}: {missing[0]} is missing; give it as {missing[0]}=…")
+    if noun == "layer":
+        return _enter_layer(studio, values, told)
+    return transfer.enter(studio, sheet, Row(values, told))
+
+
+def _wrong(field: Field, cell: str) -> bool:
+    try:
+        field.value(cell)
+    except ValueError:
+        return True
+    return False
+
+
+def _enter_layer(studio: Studio, values: dict, told: str) -> bool:
+    """A layer at the place that its role has in a stack, or at the place given."""
+    the("painting", values["painting"], studio.paintings())
+    row = {field.name: field.empty for field in BY_NAME["layers"].fields} | values
+    with studio.writing("entering a layer"), studio.saving() as connection:
+        layering.insert_layer(connection, row, row["order"] if "order" in values else None)
+        _checked(studio, connection)
+    return True
+
+
 def observe(
     studio: Studio, painting_id: str, on: When, sign: str, *, where: str = "", finding: int | None = None,
-    confirms: bool | None = None, note: str = "",
+    confirms: bool | None = None, note: str = "", photo: str = "",
 ) -> Observation:  # fmt: skip
     """Record a sign seen on a painting. See `Studio.observe`."""
     the("painting", painting_id, studio.paintings())
     said = f"observation of {painting_id}"
     row = _row("observations", said, painting=painting_id, on=_date(on, studio.zone, said), sign=sign, where=where,
-               finding=finding, confirms=confirms, note=note)  # fmt: skip
+               finding=finding, confirms=confirms, note=note, photo=photo)  # fmt: skip
     with studio.writing("recording an observation"), studio.saving() as connection:
         _put(connection, tables.OBSERVATIONS, row)
     return studio.paintings()[painting_id].observations[-1]
@@ -216,4 +269,4 @@ def calibrate(
         ))  # fmt: skip
 
 
-__all__ = ["calibrate", "find_painting", "move", "observe", "set_hanging", "treat"]
+__all__ = ["calibrate", "enter", "find_painting", "move", "observe", "set_hanging", "treat"]
