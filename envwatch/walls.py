@@ -52,7 +52,7 @@ def gap_resistance(gap_mm, mean_temp_c=10.0, emissivity=(fig.EMISSIVITY, fig.EMI
     depth_m = np.asarray(gap_mm, float) / 1000
     if np.any(depth_m < 0):
         raise ValueError(f"a gap of {np.min(gap_mm):g} mm; give 0 or more")
-    with np.errstate(divide="ignore"):
+    with np.errstate(divide="ignore", over="ignore"):  # faces that touch, or nearly
         convection = np.maximum(fig.CONVECTION_STILL, np.divide(float(fig.CONDUCTION_AIR), depth_m))
     black = 4 * fig.STEFAN_BOLTZMANN * (np.asarray(mean_temp_c, float) + 273.15) ** 3
     exchange = 1 / (1 / emissivity[0] + 1 / emissivity[1] - 1)

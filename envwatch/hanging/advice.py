@@ -32,7 +32,7 @@ TIERS = {
     5: "described with blanks",
 }
 HISTORY = pd.Timedelta(days=430)
-BY_HAND = ("stand-off", "board", "no board", "radiator", "light")  # done once, when it is hung
+BY_HAND = ("stand-off", "board", "no board", "light")  # done once, when it is hung
 
 
 @dataclass(frozen=True, eq=False)
@@ -292,8 +292,8 @@ def _judged(asked: Asked) -> SpotAdvice:
     solved = () if never or high < Level.WATCH else cures(asked, cases, found, target)
     tier = tier_of(asked)
     kind = classify(found, solved, tier)
-    decider = None if kind == NEVER else judging.decider(asked, found)
-    if kind == NEVER:  # what would not make it acceptable is not advised
+    decider = None if kind == NEVER else judging.decider(asked)
+    if kind == NEVER and not covers(solved, found, Level.ACT):  # what would not make it acceptable is not advised
         solved = tuple(cure for cure in solved if cure.kind in ("inner wall", "radiator"))
     ordered = tuple(sorted(found.values(), key=lambda i: (-i.high, -i.nearness)))
     worst_case = cases[ordered[0].under[0]] if ordered and ordered[0].under else cases["damp"]
@@ -329,10 +329,13 @@ def tier_of(asked: Asked) -> int:
 def classify(found: dict, solved: tuple[Cure, ...], tier: int) -> str:
     """The class by the worst count. Unknown is not safe; what a hand can change at the wall does not need measuring."""
     sure = {key: i for key, i in found.items() if i.low >= Level.ACT}
-    if any(i.worst.hazard == "position" for i in sure.values()) or not covers(solved, sure, Level.ACT):
+    by_hand = tuple(cure for cure in solved if cure.kind in BY_HAND)
+    urgent = {key: i for key, i in sure.items() if i.low is Level.URGENT}
+    if any(key[0] == "position" for key in sure) or not covers(by_hand, urgent, Level.URGENT):
+        return NEVER
+    if not covers(solved, sure, Level.ACT):
         return NEVER
     open_ = {key: i for key, i in found.items() if i.high >= Level.ACT and i.low < Level.ACT}
-    by_hand = tuple(cure for cure in solved if cure.kind in BY_HAND)
     if open_ and not covers(by_hand, open_, Level.ACT):
         return MEASURE
     if any(i.high is Level.UNKNOWN and i.worst.decidable_on is None for i in found.values()):
@@ -359,12 +362,8 @@ def _why(kind: str, found: dict, ordered: tuple[Interval, ...], solved, decider,
 def _conditions(kind: str, ordered: tuple[Interval, ...], solved: tuple[Cure, ...], tier: int) -> tuple[str, ...]:
     if kind not in (GOOD_IF, MEASURE):
         return ()
-    said: list[str] = []
-    cleared: set = set()
-    for cure in solved:
-        if cure.kind != "inner wall" and not set(cure.clears) <= cleared:
-            said.append(cure.words)
-            cleared |= set(cure.clears)
+    said = [cure.words for cure in chosen(solved)]
+    cleared = {key for cure in chosen(solved) for key in cure.clears}
     watched = [i for i in ordered if i.high is Level.WATCH and (i.worst.hazard, i.worst.mechanism) not in cleared]
     if watched:
         said.append(f"look at it, front and back, when it comes near a limit: {_seasons(watched)}")
@@ -420,17 +419,38 @@ def answer(ranked: Sequence[SpotAdvice]) -> str:
     if first.kind == MEASURE:
         tail = f": {first.decider.measure}" if first.decider else ""
         return f"{of}, {first.name}, if a measurement bears it out{tail}."
+    nearest = next((spot for spot in ranked if _curable(spot)), None)
+    if nearest is not None:
+        todo = _joined([cure.words for cure in chosen(nearest.cures)])
+        return f"{of}, none as described; the nearest is {nearest.name}, if you {todo}. Until then let us keep it."
     here = [cure for spot in ranked for cure in spot.cures if cure.kind == "inner wall"]
     inner = " An inner wall of the same room would do." if here else ""
     return f"{of}, none as described.{inner} Until another place is found, let us keep it."
 
 
+def _curable(spot: SpotAdvice) -> bool:
+    over = {(i.worst.hazard, i.worst.mechanism) for i in spot.found if i.high >= Level.ACT}
+    return bool(spot.cures) and over <= {key for cure in chosen(spot.cures) for key in cure.clears}
+
+
+def chosen(solved: Sequence[Cure]) -> list[Cure]:
+    """The fewest changes at the position itself that do what can be done."""
+    done: set = set()
+    out = []
+    for cure in solved:
+        if cure.kind != "inner wall" and not set(cure.clears) <= done:
+            out.append(cure)
+            done |= set(cure.clears)
+    return out
+
+
 def decides(ranked: Sequence[SpotAdvice]) -> str:
     """The one thing to find out that would decide most: of the first position for which there is one."""
-    chosen = next((spot for spot in ranked if spot.decider is not None and spot.kind != NEVER), None)
-    if chosen is None or chosen.decider is None:
+    first = next((spot for spot in ranked if spot.decider is not None and spot.kind != NEVER), None)
+    if first is None or first.decider is None:
         return ""
-    return f"{chosen.name}: {chosen.decider.ask} {chosen.decider.measure[0].upper()}{chosen.decider.measure[1:]}."
+    how = first.decider.measure
+    return f"{first.name}: {first.decider.ask} {how[0].upper()}{how[1:]}."
 
 
 def _joined(parts: Sequence[str]) -> str:

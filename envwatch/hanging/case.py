@@ -90,7 +90,7 @@ def case_of(spot: Spot, pick: Pick) -> Case:
         coldest if house.coldest_month_c is None else house.coldest_month_c,
         warmest if house.warmest_month_c is None else house.warmest_month_c,
         spell if house.cold_spell_c is None else house.cold_spell_c,
-        _position(spot, value, fire),
+        _position(spot, value, fire, _plume(spot, value)),
     )  # fmt: skip
 
 
@@ -134,13 +134,14 @@ def _lamp_lux(spot: Spot) -> float:
     return float(fig.LUX_OILS) if spot.lamp_lux is None else spot.lamp_lux
 
 
-def _position(spot: Spot, value, fire: str) -> Position:
+def _position(spot: Spot, value, fire: str, plume: tuple[float, float, float] | None) -> Position:
     hot = spot.fire_reading_c is not None  # it was measured through an evening: judged by that, not by rule
     sun = value("sun", spot.sun if spot.sun is not None else bool(sun_is_possible(spot)))
     use = value("use", spot.use)
     facts = (
         ("direct sun", sun), ("fire or stove in use", fire == "in use" and not hot),
-        ("flue behind", fire == "flue" and not hot), ("warm or cold air blows on it", value("vent", spot.vent)),
+        ("flue behind", fire == "flue" and not hot), ("radiator close below", _close(plume)),
+        ("warm or cold air blows on it", value("vent", spot.vent)),
         ("cooking room", use == "kitchen"), ("bathing room", use == "bathroom"),
         ("damp wall", value("damp", spot.damp)), ("fresh plaster", value("fresh_plaster", spot.fresh_plaster)),
         ("unsafe fixing", spot.fixing is False),
@@ -148,6 +149,11 @@ def _position(spot: Spot, value, fire: str) -> Position:
     times = float(fig.METER_SPREAD if spot.lux is not None else fig.DOSE_SPREAD)
     basis = "from a light meter" if spot.lux is not None else "guessed from the window's place, by no meter"
     return Position(_dose(spot, value), times, facts, basis)
+
+
+def _close(plume: tuple[float, float, float] | None) -> bool:
+    """A hot radiator so near below that no reckoning is asked."""
+    return plume is not None and plume[0] > fig.PLUME_LOW_Q and plume[1] < fig.PLUME_NEVER_M
 
 
 def _dose(spot: Spot, value) -> float:

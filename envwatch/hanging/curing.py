@@ -11,6 +11,7 @@ from envwatch.hanging.case import Case
 from envwatch.hanging.judging import Asked, Interval, Key, judged
 from envwatch.records import Level, Position
 
+ELSEWHERE = ("inner wall", "radiator")  # these amount to another position
 FIXED = ("position",)  # facts no change at the wall makes good
 Change = Callable[[Case], Case]
 
@@ -93,7 +94,7 @@ def cures(asked: Asked, cases: Mapping[str, Case], before: Mapping[Key, Interval
 
 def covers(found: tuple[Cure, ...], before: Mapping[Key, Interval], target: Level) -> bool:
     """Whether every count at or over the level is cleared by one of the changes at the position itself."""
-    here = {key for cure in found if cure.kind != "inner wall" for key in cure.clears}
+    here = {key for cure in found if cure.kind not in ELSEWHERE for key in cure.clears}
     return all(key in here for key, interval in before.items() if interval.high >= target)
 
 

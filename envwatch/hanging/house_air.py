@@ -97,7 +97,7 @@ def _design_outdoors(case: Case, logs: Logs, southern: bool) -> Air:
     """A year between its coldest and its warmest month, with a daily course and a cold spell in mid-winter."""
     local = logs.time.tz_convert(logs.zone)
     # fifteenth of January (July in the south) is the coldest day
-    day = local.dayofyear.to_numpy() - (197 if southern else 15)
+    day = local.day_of_year.to_numpy() - (197 if southern else 15)
     season = (1 + np.cos(2 * np.pi * day / 365.25)) / 2  # 1 in midwinter
     daily = -float(fig.DAY_SWING_K) * np.cos(2 * np.pi * (local.hour.to_numpy() - 3) / 24)
     mean = case.warmest_c + (case.coldest_c - case.warmest_c) * season
@@ -155,19 +155,23 @@ def _reckoned_room(case: Case, logs: Logs, out: Air) -> Air:
     slow = climate.running_mean(out_c, int(fig.EMPTY_FOLLOWS_D) * 24)
     slow = np.where(np.isfinite(slow), slow, day_mean)
     temp = np.where(empty, slow + float(fig.EMPTY_OVER_OUT_K), temp)
-    excess = np.where(empty, float(fig.EXCESS_EMPTY), 1.0) * np.where(empty, 1.0, case.excess_g)
+    away = empty | ((case.heating == "weekend") & (local.day_of_week < 5))
+    excess = np.where(away, float(fig.EXCESS_EMPTY), case.excess_g)
+    mean = climate.running_mean(excess, 24)  # walls and things take up moisture and give it back within a day
+    excess = np.where(np.isfinite(mean), mean, excess)
     vapour = climate.running_mean(out_pa, 24)
     vapour = np.where(np.isfinite(vapour), vapour, out_pa) + excess_pa(day_mean, 1.0, temp) * excess
     return temp, np.minimum(100 * vapour / air.saturation_pressure(temp), 100.0)
 
 
 def _heated_hours(case: Case, local: pd.DatetimeIndex) -> np.ndarray:
+    """When the heating runs at its day set-point: all day, mornings and evenings, or from Saturday to Sunday."""
+    day = (local.hour >= 6) & (local.hour < 23)
     if case.heating == "continuous":
-        return (local.hour >= 6) & (local.hour < 23)
-    waking = ((local.hour >= 6) & (local.hour < 9)) | ((local.hour >= 15) & (local.hour < 23))
-    return np.asarray(
-        (local.hour >= 6) & (local.hour < 23) & (local.weekday >= 5) if case.heating == "weekend" else waking
-    )
+        return np.asarray(day)
+    if case.heating == "weekend":
+        return np.asarray(local.day_of_week >= 5)
+    return np.asarray(day & ((local.hour < 9) | (local.hour >= 15)))
 
 
 def at_the_spot(case: Case, logs: Logs, inside: Air, out: Air) -> Air:

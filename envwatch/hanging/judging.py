@@ -20,10 +20,12 @@ from envwatch.hanging.house_air import Logs, RoomLog
 from envwatch.hanging.questions import Unknown, unknowns
 from envwatch.hanging.spot import Spot
 from envwatch.materials import profiles
-from envwatch.records import Exposure, Finding, Level, Painting, Verdict
+from envwatch.records import ROOM, Exposure, Finding, Level, Painting, Position, Verdict
 
 Key = tuple[str, str]  # hazard, mechanism
 GOOD, GOOD_IF, MEASURE, NEVER = "good place", "good place if …", "measure first", "never here"
+OF_POSITION = ("light", "position")  # hazards that look at the facts of the position alone
+NOWHERE = Position()
 CLASSES = (GOOD, GOOD_IF, MEASURE, NEVER)
 
 
@@ -56,10 +58,24 @@ class Asked:
         return self._air[case]
 
     def judged(self, case: Case) -> Verdict:
-        """The verdict on the whole coming year: the first weeks and the settled months."""
+        """The verdict on the whole coming year: the first weeks and the settled months.
+
+        The air of a case is judged once, whatever the light and the facts of the position, which no air changes.
+        """
+        bare = replace(case, position=NOWHERE)
+        if bare not in self._kept:
+            self._kept[bare] = verdict.judge(self.exposure(bare), self.painting, self.hang_on)
         if case not in self._kept:
-            self._kept[case] = verdict.judge(self.exposure(case), self.painting, self.hang_on)
+            of_air = [f for f in self._kept[bare].findings if f.hazard not in OF_POSITION]
+            of_place = [f for f in self._of_position(case).findings if f.hazard in OF_POSITION]
+            self._kept[case] = replace(self._kept[bare], findings=(*of_air, *of_place))
         return self._kept[case]
+
+    def _of_position(self, case: Case) -> Verdict:
+        """The verdict on a single day: all that light and facts of the position ask for."""
+        day = self.hang_on + pd.Timedelta(days=1)
+        air = self.exposure(replace(case, position=NOWHERE)).room.between(self.hang_on, day)
+        return verdict.judge(Exposure({ROOM: air}, self.hang_on, day, position=case.position), self.painting)
 
     def span(self, case: Case, start: pd.Timestamp, end: pd.Timestamp) -> Verdict:
         """The verdict on a part of the year."""
@@ -149,7 +165,7 @@ def undecided(found: Mapping[Key, Interval]) -> list[Interval]:
     return [i for i in found.values() if i.high >= Level.ACT and i.low < Level.ACT]
 
 
-def decider(asked: Asked, found: Mapping[Key, Interval]) -> tuple[Unknown, Level] | None:
+def decider(asked: Asked) -> tuple[Unknown, Level] | None:
     """The one thing to find out that would change most, and the level at best after it; None where nothing would.
 
     Each blank in turn is taken as known and mild, all others at their worst. By the counts of act and worse that then
@@ -157,19 +173,22 @@ def decider(asked: Asked, found: Mapping[Key, Interval]) -> tuple[Unknown, Level
     """
     best: tuple[tuple, Unknown, Level] | None = None
     for unknown in unknowns(asked.spot):
-        after = judged(asked, scenarios(asked, unknown.field))
-        left = sorted((i.high for i in after.values() if i.high >= Level.WATCH), reverse=True)
-        score = (_counts(left), -sum(i.nearness for i in after.values()))
+        after = _harsh(asked, unknown.field)
+        score = (_counts(after), -sum(i.nearness for i in after.values()))
         if best is None or score > best[0]:
             best = (score, unknown, highest(after))
-    before = _counts(sorted((i.high for i in found.values() if i.high >= Level.WATCH), reverse=True))
-    if best is None or best[0][0] <= before:
+    if best is None or best[0][0] <= _counts(_harsh(asked)):
         return None
     return best[1], best[2]
 
 
-def _counts(levels: list[Level]) -> tuple[int, ...]:
+def _harsh(asked: Asked, learned: str = "") -> dict[Key, Interval]:
+    return judged(asked, {name: case for name, case in scenarios(asked, learned).items() if name in ("damp", "dry")})
+
+
+def _counts(found: Mapping[Key, Interval]) -> tuple[int, ...]:
     """Fewer urgent, then fewer at act, then fewer at watch: more is better."""
+    levels = [interval.high for interval in found.values()]
     return tuple(-levels.count(level) for level in (Level.URGENT, Level.ACT, Level.WATCH))
 
 

@@ -16,6 +16,8 @@ WHY = {
     "fire or stove in use": "A fire or stove is used beneath or beside it: fire rules allow a surface there to rise "
     f"by {fig.STOVE_RISE_K:.0f} °C, over the heat at which linings are made.",
     "flue behind": "The flue of a used fire runs behind it: the wall grows warm, even in the room above.",
+    "radiator close below": "A hot radiator stands less than a metre below it: its warm air passes over the picture "
+    "in every hour of heating.",
     "warm or cold air blows on it": "Air from a vent, fan or air conditioner blows on it: heat, dust and quick drying.",
     "cooking room": "It would hang where food is cooked: grease, steam and bursts of damp.",
     "bathing room": "It would hang where people bathe: steam that condenses on it and behind it.",
@@ -27,6 +29,7 @@ ASK = {
     "direct sun": "whether the sun ever falls there, in any month, if only for minutes",
     "fire or stove in use": "whether there is a fireplace or stove beneath or beside it, and whether it is used",
     "flue behind": "whether a flue runs in the wall",
+    "radiator close below": "whether there is a radiator below it",
     "warm or cold air blows on it": "whether a vent, fan or air conditioner blows on it",
     "cooking room": "whether the room is cooked in",
     "bathing room": "whether the room is bathed in",

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 import pandas as pd
 
-from envwatch.hanging.advice import Advice, SpotAdvice
+from envwatch.hanging.advice import Advice, SpotAdvice, chosen
 from envwatch.hanging.curing import Cure
 from envwatch.hanging.fixing import fixing
 from envwatch.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER
@@ -31,6 +31,7 @@ REASONS = {
     "direct sun": "the sun falls there",
     "fire or stove in use": "a fire or stove is used there",
     "flue behind": "a warm flue runs in the wall",
+    "radiator close below": "a radiator stands close below it",
     "warm or cold air blows on it": "air blows on it there",
     "cooking room": "food is cooked there",
     "bathing room": "people bathe there",
@@ -213,7 +214,7 @@ def _answer(best: SpotAdvice, say: Say) -> str:
 
 def _more(best: SpotAdvice, say: Say) -> list[str]:
     """What to do for it, or why it was chosen."""
-    rows = [_cure(cure, say) for cure in _chosen(best)]
+    rows = [_cure(cure, say) for cure in chosen(best.cures)]
     if best.kind == MEASURE:
         rows = [_find_out(best, say), *rows]
     if best.kind == GOOD_IF and not rows:
@@ -221,17 +222,6 @@ def _more(best: SpotAdvice, say: Say) -> list[str]:
     if best.kind in (GOOD, GOOD_IF):
         rows.append(say("It is the calmest of the places we looked at."))
     return [row for row in rows if row]
-
-
-def _chosen(spot: SpotAdvice) -> list[Cure]:
-    """The fewest changes that do what can be done there."""
-    done: set = set()
-    out = []
-    for cure in spot.cures:
-        if cure.kind in CURES and not set(cure.clears) <= done:
-            out.append(cure)
-            done |= set(cure.clears)
-    return out
 
 
 def _cure(cure: Cure, say: Say) -> str:
@@ -253,7 +243,7 @@ def _other(spot: SpotAdvice, say: Say) -> dict:
     elif spot.kind == GOOD:
         text = say("good as well.")
     else:
-        todo = " ".join(_cure(cure, say) for cure in _chosen(spot))
+        todo = " ".join(_cure(cure, say) for cure in chosen(spot.cures))
         text = say("possible, though {why}. {todo}").format(why=why, todo=todo)
     if spot.apart is False:
         text += " " + say("What we know does not tell it apart from the next.")
@@ -262,8 +252,8 @@ def _other(spot: SpotAdvice, say: Say) -> dict:
 
 def _reasons(spot: SpotAdvice, least: Level, say: Say) -> str:
     """Why a place is less good, in the owner's words, worst first, at most three."""
-    chosen = [i for i in spot.found if (i.low if spot.kind == NEVER else i.high) >= least]
-    found = [i.worst.mechanism if i.worst.hazard != "mould" else "mould" for i in chosen]
+    over = [i for i in spot.found if (i.low if spot.kind == NEVER else i.high) >= least]
+    found = [i.worst.mechanism if i.worst.hazard != "mould" else "mould" for i in over]
     words = []
     for mechanism in found:
         key = mechanism if mechanism in REASONS else next((k for k in REASONS if k in mechanism), None)
@@ -289,7 +279,7 @@ def _how(fixed, say: Say) -> list[str]:
 
 def _watch(advice: Advice, best: SpotAdvice, say: Say) -> str:
     low, high = advice.keep_rh
-    for cure in _chosen(best):
+    for cure in chosen(best.cures):
         if cure.kind in ("room at most", "wall and room"):
             high = min(high, cure.value)
         if cure.kind == "room at least":
