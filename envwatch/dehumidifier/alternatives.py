@@ -123,7 +123,7 @@ def run_all(
             run = enclosed(drive, first, start_rh)
         else:
             run = found[id(alternative)]
-        out.append(counted(alternative, run))
+        out.append(counted(alternative, run, drive.counted_from // drive.per_hour))
     return out
 
 
@@ -186,10 +186,13 @@ def enclosed(drive: Drive, run: Run, start_rh: float) -> Run:
     return simulate(hourly, frames)
 
 
-def counted(alternative: Alternative, run: Run) -> Counted:
-    """Hours over the lines, hours too dry and the dampest 30 days, by the functions that the hazards count with."""
+def counted(alternative: Alternative, run: Run, first: int = 0) -> Counted:
+    """Hours over the lines, hours too dry and the dampest 30 days, by the functions that the hazards count with.
+
+    Hours before row `first`, the run-in, are not counted.
+    """
     damp, dry, month = [], [], []
-    lanes = run.rh_percent.T
+    lanes = run.rh_percent[first:].T
     for block in np.array_split(lanes, max(len(lanes) // 100, 1)):
         values = np.asarray(block, float)
         damp.append(hours_over(values, 1.0, (fig.DAMP_LINE, fig.VERY_DAMP_LINE)))

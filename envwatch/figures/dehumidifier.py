@@ -58,8 +58,12 @@ RATING_POINTS = {
 MACHINE_LIFE_YEARS = Figure(10, "years", "from-memory", MEMORY, "8 to 12")
 SET_PERCENT = _judged(55, "% RH", "set point where none is given")
 BAND_PERCENT = _judged(5, "% RH", "from switching on to switching off")
+RUN_IN_DAYS = _judged(21, "days", "drying a damp room down at first: shown, but not counted, for no alternative")
 DUTY = _judged(0.8, "1", "a machine is chosen to run no more than this share of the design hour")
-DESIGN_SHARE = _judged(0.95, "share of damp hours", "load that a machine is chosen by")
+DESIGN_DAYS = (
+    _judged(1, "days", "a machine is chosen by the dampest stretch, as long as the room takes to follow, at least this"),
+    _judged(30, "days", "and at most this"),
+)
 MACHINE_SIZES_L_DAY = tuple(_judged(v, "L/day", "common sizes, tried where none is given") for v in (5, 10, 20))
 TANK_VISIT_HOUR = _judged(12, "h", "hour of the day at which a tank is emptied")
 
@@ -77,7 +81,7 @@ AIRING_FAN_W = _judged(15, "W", "a small fan")
 TIGHTENED_TO = _judged(0.5, "1", "share of the air change left after draught-proofing, where none is given")
 ENCLOSURE_CHANGES_DAY = _judged(0.5, "1/day", "a frame closed behind with board and tape")
 ENCLOSURE_VOLUME_M3 = _judged(0.05, "m³", "a painting's enclosure")
-ENCLOSURE_GEL_KG = _judged(2, "kg", "silica gel beside it")
+ENCLOSURE_GEL_KG = _judged(1, "kg", "silica gel beside it")
 GEL_G_KG = Figure(2.0, "g/(kg % RH)", "gel-1992", PUBLISHED, "regular density gel over 50 to 60 %")
 
 # ------------------------------------------------------------------------------------------------ room fitting

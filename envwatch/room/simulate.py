@@ -43,6 +43,7 @@ class Drive:
     outside_c: np.ndarray | None = None
     surface_c: np.ndarray | None = None
     visits: np.ndarray | None = None
+    counted_from: int = 0  # step from which sums are counted; a run-in before it carries the state
 
     @property
     def per_hour(self) -> int:
@@ -164,7 +165,7 @@ def simulate(
     Returns
     -------
     Hourly humidity at 100 % at most, and the sums of each lane. Hours in gaps are computed, to carry the state, and
-    are NaN in the result; the sums hold only known hours.
+    are NaN in the result; the sums hold only known hours after the run-in.
 
     Raises
     ------
@@ -217,7 +218,7 @@ class _Engine:
         rise = np.zeros((n // each, self.m), np.float32) if self.warms else None
         before = self.water.copy()
         total, warm = np.zeros(self.m), np.zeros(self.m)
-        known = self.drive.known.tolist()
+        known = (self.drive.known & (np.arange(n) >= self.drive.counted_from)).tolist()
         for k in range(n):
             total += self._step(k, known[k])
             if rise is not None:
