@@ -45,6 +45,9 @@ ODD = {
     "end of the interval beside": "Start time,End time,Temp C,RH %\n"
     + body("{t:%Y-%m-%d %H:%M},2024-03-09 10:00,{a},{b}\n"),
     "UTC beside local": "Date,Time,UTC time,Temp C,RH %\n" + body("05/03/2024,10:05,{t:%Y-%m-%d %H:%M},{a},{b}\n"),
+    "german short for humidity": "Zeit;T;rF\n" + body("{t:%Y-%m-%d %H:%M};{a};{b}\n"),
+    "czech": "Čas;Teplota;Vlhkost\n" + body("{t:%Y-%m-%d %H:%M};{a};{b}\n"),
+    "russian": "Дата;Температура;Влажность\n" + body("{t:%d.%m.%Y %H:%M};{a};{b}\n"),
     "thousands in another column": "time,Temp °C,RH %,lux\n" + body('{t:%Y-%m-%d %H:%M},{a},{b},"1,250"\n'),
 }  # fmt: skip
 
@@ -77,6 +80,23 @@ def test_a_serial_number_in_the_column_names_is_the_loggers_and_no_probe(tmp_pat
     head = '"Date","Temp, °C (LGR S/N: 10042, SEN S/N: 9)","RH, % (LGR S/N: 10042, SEN S/N: 9)"'
     log = read(write(tmp_path / "a.csv", "\n".join([head, *rows_of(TRUTH)])))
     assert (log.label, log.channels[0].label) == ("10042", "1")
+
+
+def test_german_compounds_name_their_probes(tmp_path):
+    second = climate(n=60, step="1h", seed=2)
+    rows = [
+        f"{r};{a};{b}" for r, a, b in zip(rows_of(TRUTH, delimiter=";"), second.temp_c, second.rh_percent, strict=True)
+    ]
+    head = "Zeit;Innentemperatur;Innenfeuchte;Außentemperatur;Außenfeuchte"
+    assert_reads(read(write(tmp_path / "a.csv", "\n".join([head, *rows]))), [TRUTH, second], ["Innen", "Außen"])
+
+
+def test_daily_means_with_a_humidity_called_hr_are_read(tmp_path):
+    truth = climate("2024-03-20T00:00Z", 40, "1D")
+    rows = rows_of(truth, stamp="%d/%m/%Y")
+    log = read(write(tmp_path / "a.csv", "\n".join(["Date,T (°C),HR", *rows]) + "\n"))
+    assert_reads(log, truth)
+    assert any("without a time of day" in note for note in log.notes)
 
 
 def test_a_bare_serial_number_in_the_column_names_is_the_loggers_too(tmp_path):

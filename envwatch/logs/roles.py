@@ -34,6 +34,10 @@ _SERIAL = re.compile(
     r"\b(?:lgr |sen )?s/?n\s*[:.#]?\s*[\w-]+|\bserial\s*(?:no|number|nr)?\s*[:.#]?\s*[\w-]+", re.IGNORECASE
 )
 _LABEL = re.compile(r"\b(?:lbl|label)\s*:\s*([^,;)\]]+)", re.IGNORECASE)
+_GERMAN_RH = re.compile(r"(?<![a-z])r[. ]{1,2}l?f(?![a-z])")  # "% r.F.", "rF": no Fahrenheit
+_COMPOUND = re.compile(
+    r"(.{3,}?)(?:luft)?(?:temperatur(?:en)?|feuchte|feuchtigkeit|temperatuur|vochtigheid)", re.IGNORECASE
+)
 _UNIT_IN_BRACKETS = re.compile(r"[(\[{][^)\]}]*(?:°|℃|℉|%|º|˚|deg|\bC\b|\bF\b|\bK\b|\boC\b|�)[^)\]}]*[)\]}]")
 _IN_UNIT = re.compile(r"\bin (?=°|deg|grad|%|celsius|fahrenheit|kelvin|percent|prozent|o?[CFK]\b)", re.IGNORECASE)
 
@@ -61,6 +65,8 @@ def role_of(name: str) -> Role:
     """
     text, parts = plain(name), set(tokens(plain(name)))
     unit = unit_in(name)
+    if _GERMAN_RH.search(text):
+        return Role("rh", "%" if "%" in text else None, label_of(name), _statistic(parts))
     for kind, fragments, whole in words.ROLES:
         if _has(text, fragments) or (parts & set(whole) and not (kind == "rh" and _is_hour(parts, unit))):
             return Role(kind, _own_unit(kind, text, unit), label_of(name), _statistic(parts))
@@ -103,14 +109,21 @@ def label_of(name: str) -> str:
         return given[1].strip()
     text = _SERIAL.sub(" ", _UNIT_IN_BRACKETS.sub(" ", name))
     text = _IN_UNIT.sub(" ", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text))
-    text = re.sub(r"[^\W\d_]+", lambda word: "" if _says_nothing(word[0]) else word[0], text)
+    text = re.sub(r"[^\W\d_]+", lambda word: _telling(word[0]), text)
     text = re.sub(r"[\s,;:/()\[\]{}°%|.^'*?_-]{2,}", " ", text)
     return re.sub(r"^[\W_]+|[\W_]+$", "", text)
 
 
+def _telling(word: str) -> str:
+    """What a word says about which probe it is; "Innen" of "Innentemperatur"."""
+    compound = _COMPOUND.fullmatch(word)
+    word = compound[1] if compound else word
+    return "" if _says_nothing(word) else word
+
+
 def _says_nothing(word: str) -> bool:
     text = plain(word)
-    if text in _FILLER or text in {w for some in words.STATISTICS.values() for w in some}:
+    if text in _FILLER or text in ("°c", "°f") or text in {w for some in words.STATISTICS.values() for w in some}:
         return True
     return any(
         kind in ("temp", "rh", "dew_point_c") and (_has(text, fragments) or text in whole)

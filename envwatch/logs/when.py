@@ -72,8 +72,16 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
         if some:
             return _noted(kind, some, names)
     if date:
-        return _date_and_hour(date[0], names)
+        return _date_and_hour(date[0], columns, names)
     raise BadInput(f"{name}: no column holds date and time in every row. Export the file again with both.")
+
+
+def _may_be_clock(column: pa.ChunkedArray) -> bool:
+    """Whole numbers that can be hours, minutes or hhmm; a humidity called HR is none."""
+    values = _whole(pa.chunked_array([pa.array(_sample(column), pa.string())]))
+    return bool(
+        (values >= -1).all() and (values == np.rint(values)).all() and (values <= 24).all() or (values >= 100).any()
+    )
 
 
 def _with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
@@ -87,8 +95,9 @@ def _with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
     return columns
 
 
-def _date_and_hour(date: int, names) -> Columns:
-    found = {time_word(n): i for i, n in enumerate(names) if time_word(n) in ("hour", "minute", "second", "time")}
+def _date_and_hour(date: int, columns, names) -> Columns:
+    words = ("hour", "minute", "second", "time")
+    found = {time_word(n): i for i, n in enumerate(names) if time_word(n) in words and _may_be_clock(columns[i])}
     if "hour" in found or "time" in found:
         order = [p for p in ("hour", "minute", "second", "time") if p in found]
         order = ["time"] if "hour" not in found else order

@@ -74,13 +74,15 @@ ROLES: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
         "lluvia")),
     ("rh", ("humid", "humed", "feucht", "umid", "vochtig", "湿度", "濕度", "相对湿", "相対湿", "rel. hum", "relhum",
         "습도",
-            "rel hum", "rel.f", "rel. f", "rel. lf", "relf", "hygro", "%rh", "% rh", "%rf", "% rf", "%hr", "% hr",
+            "rel hum", "rel.f", "rel. f", "rel. lf", "relf", "hygro", "fukt", "fugt", "wilgotn", "vlhk", "влажн",
+            "kosteus", "paratart", "υγρασ", "%rh", "% rh", "%rf", "% rf", "%hr", "% hr",
             "%ur",
             "% ur", "%rv", "% rv", "r.h.", "h.r.", "r.f.", "u.r.", "r.v.", "r.lf"),
      ("rh", "hr", "ur", "rv", "rf", "rlf", "hum", "humi", "rhum", "hrel", "luftf", "湿")),
     ("temp", ("temp", "温度", "溫度", "気温", "室温", "气温", "氣溫", "온도", "thermo", "celsius", "fahrenheit",
         "kelvin",
-              "trockenkugel"), ("tair", "tmp", "tc", "tf")),
+              "trockenkugel", "teplot", "темпер", "lampotil", "sıcakl", "sicakl", "homersek", "θερμοκρ"), ("tair",
+              "tmp", "tc", "tf")),
 )  # fmt: skip
 
 WEAK_TEMP = ("t", "ta", "ti", "te", "tin", "tout", "tint", "text", "tamb", "温")
@@ -91,8 +93,10 @@ STATISTICS = {
     "spread": ("std", "stdev", "sd", "stddev", "sigma", "stabw", "uncertainty", "accuracy", "error"),
 }  # fmt: skip
 
-DATE = ("date", "datum", "fecha", "data", "dia", "jour", "giorno", "dag", "tag", "日付", "日期", "年月日", "날짜")
-TIME = ("time", "zeit", "uhrzeit", "heure", "hora", "ora", "tijd", "時刻", "时刻", "時間", "时间", "uhr", "시간",
+DATE = ("date", "datum", "fecha", "data", "dia", "jour", "giorno", "dag", "tag", "dato", "дата", "日付", "日期",
+    "年月日", "날짜")
+TIME = ("time", "zeit", "uhrzeit", "heure", "hora", "ora", "tijd", "時刻", "时刻", "時間", "时间", "uhr", "czas",
+    "cas", "klockslag", "tid", "время", "시간",
     "horario",
         "orario", "klok", "clock")  # fmt: skip
 STAMP = ("datetime", "timestamp", "zeitstempel", "zeitpunkt", "horodat", "日時", "日时", "日期时间", "tijdstip",
