@@ -31,7 +31,7 @@ def iso_13788_pa(temp_c: float) -> float:
 )
 def test_a_wall_grows_damp_enough_for_mould_while_the_room_shows_55_to_65_percent(room, wall_c, at_wall, critical):
     rh = float(air.rh_at(*room, wall_c))
-    assert room[1] * iso_13788_pa(room[0]) / iso_13788_pa(wall_c) == pytest.approx(at_wall, abs=0.005)
+    assert room[1] * iso_13788_pa(room[0]) / iso_13788_pa(wall_c) == pytest.approx(at_wall, abs=0.01)
     assert rh == pytest.approx(at_wall, rel=3e-4)  # the two formulas lie so far apart
     assert critical_rh(wall_c) == pytest.approx(critical, abs=0.01)
     assert rh > critical_rh(wall_c)
