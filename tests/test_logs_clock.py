@@ -68,6 +68,16 @@ def test_an_unbroken_run_in_autumn_is_asked_about_and_an_offset_answers(tmp_path
     assert_reads(read(path, "+01:00"), truth)
 
 
+def test_rows_without_values_still_tell_how_the_clock_ran(tmp_path):
+    truth = climate(SPRING, 180)
+    rows = [r if i % 3 else r.split(",")[0] + ",," for i, r in enumerate(rows_of(truth, "Etc/GMT-1"))]
+    keep = np.arange(180) % 3 > 0
+    part = Truth(truth.time[keep], truth.temp_c[keep], truth.rh_percent[keep])
+    log = read(file(tmp_path, truth, rows=rows), BERLIN)
+    assert_reads(log, part)
+    assert log.layout.cadence_s == 600
+
+
 def test_a_whole_year_on_winter_time_is_read_without_asking(tmp_path):
     truth = climate("2023-12-31T23:00Z", 24 * 366, "1h")
     assert_reads(read(file(tmp_path, truth, "Etc/GMT-1"), BERLIN), truth)

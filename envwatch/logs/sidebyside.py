@@ -32,7 +32,10 @@ def put(reader: Reader, shape, stamps, fates, open_: np.ndarray, basis, context)
     groups = _groups(reader, shape, usable)
     if not groups:
         raise BadInput(f"{context.name}: no row holds a reading that can be used ({listed(fates.counted())}).")
-    longest = series.rising(wall[max((at for _, at in groups), key=lambda at: len(wall[at]))])
+    # rows without a value still tell how the clock ran
+    longest = series.rising(
+        wall if shape.by is None else wall[max((at for _, at in groups), key=lambda at: len(wall[at]))]
+    )
     step_us = series.cadence_us(longest)
     basis, more = time_basis.settle(basis, longest, step_us, context.name)
     notes += more

@@ -79,9 +79,8 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
 def _may_be_clock(column: pa.ChunkedArray) -> bool:
     """Whole numbers that can be hours, minutes or hhmm; a humidity called HR is none."""
     values = _whole(pa.chunked_array([pa.array(_sample(column), pa.string())]))
-    return bool(
-        (values >= -1).all() and (values == np.rint(values)).all() and (values <= 24).all() or (values >= 100).any()
-    )
+    whole = (values == np.rint(values)).all() and (values <= 2400).all()
+    return bool(whole and ((values <= 24).all() or ((values >= 100).any() and (values % 100 < 60).all())))
 
 
 def _with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
@@ -361,7 +360,7 @@ def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
             return _parsed(*by_digits)
         raw = column.cast(pa.binary())
         return _pieces(pc.binary_slice(raw, 0, cut), pc.binary_slice(raw, cut + 1, int(low)))
-    marks = {c[cut] for c in head if (cut := split_at(c)) is not None}
+    marks = {c[at] for c in head if (at := split_at(c)) is not None}
     blanks = {c[: split_at(c) or 0].count(" ") for c in head if split_at(c)}
     if len(marks) != 1 or (marks == {" "} and blanks != {0}) or marks - {" ", "T"}:
         return None
