@@ -1,6 +1,7 @@
 """What is kept on disk: original files, readings, the register; and a painting's exposure assembled from them."""
 
 from envwatch.archive.checking import CheckReport
+from envwatch.archive.layering import role_of
 from envwatch.archive.outcomes import AddReport, FileOutcome, TrayItem, UndoReport
 from envwatch.archive.reviews import Task
 from envwatch.archive.seen import LoggerSeen
@@ -19,4 +20,5 @@ __all__ = [
     "Trace",
     "TrayItem",
     "UndoReport",
+    "role_of",
 ]

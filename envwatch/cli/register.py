@@ -1,4 +1,4 @@
-"""The register's own verbs: import, export, move, treat, observe, hung, calibrate."""
+"""The register's own verbs: import, export, enter, move, treat, observe, hung, calibrate."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from envwatch.cli.common import StudioOption, now, open_studio
+from envwatch.errors import BadInput, Question
 
 WhichPainting = Annotated[str, typer.Argument(help="Its number, or words of its title.", show_default=False)]
 On = Annotated[str | None, typer.Option("--on", help="Day, or day and time: 2026-11-02 or '2026-11-02 10:30'.")]
@@ -25,10 +26,13 @@ def import_(
 def export(
     folder: Annotated[Path, typer.Argument(help="Where to write the CSV files.", show_default=False)],
     private: Annotated[bool, typer.Option("--private", help="With the owners' names.")] = False,
+    redact: Annotated[bool, typer.Option("--redact", help="A number for each owner; houses without a name.")] = False,
     studio: StudioOption = Path(),
 ) -> None:
     """Write the register as CSV files; without the owners unless asked for."""
-    counts = open_studio(studio).export_register(folder, private=private)
+    if private and redact:
+        raise BadInput("--private gives the owners' names and --redact takes them out: give one of the two")
+    counts = open_studio(studio).export_register(folder, private=private, redact=redact)
     print(", ".join(f"{count} {name}" for name, count in counts.items()))
 
 
@@ -52,19 +56,64 @@ def move(
     print(f"{found.title}: in {house.places()[stay.place_id].name} from {stay.start.tz_convert(house.zone).date()}")
 
 
+def _fields(words: list[str] | None, told: str) -> dict[str, str]:
+    """name=value words as a dict."""
+    for word in words or ():
+        if "=" not in word:
+            raise BadInput(f"{told}: {word!r} is not name=value; write it as batch=2026/114")
+    return {name.strip(): value for name, _, value in (word.partition("=") for word in words or ())}
+
+
+def enter(
+    noun: Annotated[str, typer.Argument(help="painting, place, logger or layer.", show_default=False)],
+    fields: Annotated[list[str], typer.Argument(help="name=value, the columns of its CSV file.", show_default=False)],
+    studio: StudioOption = Path(),
+) -> None:
+    """Enter a painting, a place, a logger or a layer: envwatch enter painting id=26-15 title="Still life"."""
+    cells = _fields(fields, f"enter {noun}")
+    is_new = open_studio(studio).enter(noun, cells)
+    name = cells.get("title") or cells.get("name") or cells.get("role") or ""
+    id = cells.get("id") or cells.get("painting", "")
+    print(f"{noun} {id}{': ' + name if name else ''}, {'entered' if is_new else 'changed'}")
+
+
 def treat(
     painting: WhichPainting,
     kind: Annotated[str, typer.Argument(help="lining, consolidation, patch, tear mend, …", show_default=False)],
+    fields: Annotated[
+        list[str] | None,
+        typer.Argument(help='The trade\'s fields as name=value: batch=…, hold_min=10, temps_interface_c="65;66".'),
+    ] = None,
     on: On = None,
-    material: Annotated[str, typer.Option(help="Key of the material, such as eva_film.")] = "",
-    note: Annotated[str, typer.Option(help="Batch, temperatures, pressure, in your words.")] = "",
+    material: Annotated[str, typer.Option(help="Key of the material, such as eva_film; or unknown.")] = "",
+    note: Annotated[str, typer.Option(help="What has no field of its own.")] = "",
+    layer: Annotated[bool, typer.Option(help="Put the layer it leaves behind into the stack.")] = True,
     studio: StudioOption = Path(),
 ) -> None:
-    """Record a treatment."""
+    """Record a treatment, and the layer that it leaves behind."""
+    from envwatch.archive import role_of
+
     house = open_studio(studio)
     found = house.find_painting(painting)
-    house.treat(found.id, kind, on or str(now().tz_convert(house.zone).date()), material=material, note=note)
+    role = role_of(kind)
+    if role and layer and not material:
+        raise Question(
+            f"a {kind} leaves a layer behind ({role}): of what material? It sets the limits.",
+            "--material",
+            tuple(key for key, profile in house.materials().items() if role in profile.roles),
+        )
+    day = on or str(now().tz_convert(house.zone).date())
+    done = house.treat(found.id, kind, day, material=material, note=note, adds_layer=layer, **_fields(fields, kind))
     print(f"{found.title}: {kind} recorded")
+    after = house.paintings()[found.id].layers
+    for one in after:
+        if one not in found.layers:
+            print(f"Put into its stack: {one.role}, {one.material.replace('_', ' ')}, {one.area}")
+    old = [one for one in found.layers if one.role == role == "film"]
+    if old and layer:
+        print("An older film still stands in the stack and is judged too; if it was taken off, import layers.csv")
+    if done.inspection_days:
+        print(f"Looks due on day {', '.join(map(str, done.inspection_days))}")
 
 
 def observe(
@@ -73,6 +122,8 @@ def observe(
     where: Annotated[str, typer.Option(help="Where on the painting.")] = "",
     finding: Annotated[int | None, typer.Option(help="Number of the finding it speaks to.")] = None,
     confirms: Annotated[bool | None, typer.Option("--confirms/--denies", help="Does it bear the finding out?")] = None,
+    photo: Annotated[str, typer.Option(help="Name of the photograph's file.")] = "",
+    note: Annotated[str, typer.Option(help="More, in your words.")] = "",
     on: On = None,
     studio: StudioOption = Path(),
 ) -> None:
@@ -80,8 +131,69 @@ def observe(
     house = open_studio(studio)
     found = house.find_painting(painting)
     day = on or str(now().tz_convert(house.zone).date())
-    house.observe(found.id, day, sign, where=where, finding=finding, confirms=confirms)
+    if confirms is not None and finding is None:
+        raise BadInput("--confirms and --denies need --finding, the number that the review prints")
+    house.observe(found.id, day, sign, where=where, finding=finding, confirms=confirms, note=note, photo=photo)
     print(f"{found.title}: {sign}, recorded")
+
+
+def calibrate(
+    logger: Annotated[str, typer.Argument(help="Id of the logger.", show_default=False)],
+    on: On = None,
+    salt: Annotated[
+        list[str] | None,
+        typer.Option(help='A salt, its temperature and what was read: "sodium chloride; 20.1; 76.4". Twice for two.'),
+    ] = None,
+    rh: Annotated[list[str] | None, typer.Option(help='True and read, % RH: "75.5; 76.4". Twice for two.')] = None,
+    temp: Annotated[str | None, typer.Option(help='True and read, °C: "20.0; 20.3".')] = None,
+    rh_accuracy: Annotated[float | None, typer.Option(help="± % RH after the check.")] = None,
+    temp_accuracy: Annotated[float | None, typer.Option(help="± °C after the check.")] = None,
+    due: Annotated[str | None, typer.Option(help="Day of the next check.")] = None,
+    channel: Annotated[str, typer.Option(help="Which probe of the file.")] = "",
+    basis: Annotated[str, typer.Option(help="Against what: salts, a certificate and its number.")] = "",
+    note: Annotated[str, typer.Option(help="More, in your words.")] = "",
+    studio: StudioOption = Path(),
+) -> None:
+    """Record a check of a logger; it corrects readings from that day on, and raw ones stay."""
+    house = open_studio(studio)
+    points = (*(_pair(text, "--rh") for text in rh or ()), *map(_over_salt, salt or ()))
+    day = on or str(now().tz_convert(house.zone).date())
+    if not (points or temp or rh_accuracy is not None or temp_accuracy is not None):
+        raise BadInput("calibrate: nothing was measured; give --salt, --rh, --temp, or an accuracy after the check")
+    house.calibrate(
+        logger, day, rh_points=points, temp_point=_pair(temp, "--temp") if temp else None, channel=channel, due=due,
+        rh_accuracy_percent=rh_accuracy, temp_accuracy_c=temp_accuracy, basis=basis or ("salts" if salt else ""),
+        note=note,
+    )  # fmt: skip
+    told = "; ".join(f"true {true:.1f}, read {read:.1f} % RH" for true, read in points)
+    print(f"{logger}: check of {day} recorded{': ' + told if told else ''}. Raw readings stay as they are")
+
+
+def _figures(text: str, option: str, count: int) -> list[float]:
+    try:
+        figures = [float(part) for part in text.split(";")]
+    except ValueError:
+        figures = []
+    if len(figures) != count:
+        raise BadInput(f"{option} {text!r}: expected {count} numbers with ; between, such as 75.5; 76.4")
+    return figures
+
+
+def _pair(text: str, option: str) -> tuple[float, float]:
+    true, read = _figures(text, option, 2)
+    return true, read
+
+
+def _over_salt(text: str) -> tuple[float, float]:
+    """What was true over a salt at its temperature, and what was read."""
+    from envwatch.logs.calibration import salt_rh
+
+    salt, _, rest = text.partition(";")
+    temp_c, read = _figures(rest, f"--salt {salt}", 2)
+    true = float(salt_rh(salt.strip().casefold(), temp_c))
+    if true != true:
+        raise BadInput(f"--salt {salt}: no fixed point is published for it at {temp_c:g} °C; check at 10 to 30 °C")
+    return true, read
 
 
 def hung(
@@ -102,5 +214,5 @@ def hung(
 def add_commands(app: typer.Typer) -> None:
     """Hang the commands on the app."""
     app.command("import")(import_)
-    for command in (export, move, treat, observe, hung):
+    for command in (export, enter, move, treat, observe, hung, calibrate):
         app.command()(command)

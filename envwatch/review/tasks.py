@@ -46,7 +46,7 @@ def inspections(lines: Sequence[PaintingLine], span: Period, now: pd.Timestamp) 
     out = []
     for line in lines:
         for treatment in line.painting.treatments:
-            for days in INSPECTION_DAYS:
+            for days in treatment.inspection_days or INSPECTION_DAYS:
                 on = treatment.on + pd.Timedelta(days=float(days))
                 looked = any(seen.on >= on for seen in line.painting.observations)
                 if treatment.kind in LOOKED_AFTER and span.start <= on < until and not looked:
