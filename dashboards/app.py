@@ -44,13 +44,14 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
     app = Dash(
         "dashboards", title="envwatch", update_title="", serve_locally=True, add_log_handler=False,
         assets_folder=str(Path(__file__).parent / "assets"), pages_folder="", suppress_callback_exceptions=True,
+        include_pages_meta=False,
         on_error=_told, meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
     )  # fmt: skip
     app.index_string = INDEX.replace("COLOURS", _colours())
     app.server.config["HOUSE"] = House(folder, now)
     app.layout = _shell
     app.callback(Output("page", "children"), Output("menu", "children"), Output("name", "children"),
-                 Input("url", "pathname"), State("url", "search"), Input("again", "data"))(show)  # fmt: skip
+                 Input("url", "pathname"), Input("url", "search"), Input("again", "data"))(show)  # fmt: skip
     for page in (*PAGES, *BEHIND):
         page.callbacks(app)
     _clientside(app)

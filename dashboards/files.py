@@ -18,7 +18,7 @@ from envwatch.archive.outcomes import AddReport, FileOutcome, TrayItem
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.logs.model import Answers
 from envwatch.records import POSITIONS
-from envwatch.wording import date, number, several, stamp
+from envwatch.wording import date, number, several
 
 PATH, NAME, UNDER = "/files", "Logger files", ()
 HOW = (
@@ -79,8 +79,8 @@ def _understood(studio: Studio, home: House, number_: str) -> html.Section | htm
         seen = glance.glance(studio, int(number_), home.now())
     except EnvwatchError as error:
         return parts.refusal(error)
-    rows = [(str(b.line), html.Code(b.written), _local(b, seen.zone), _figure(b.temp_c, "°C"),
-             _figure(b.rh_percent, "% RH"), b.channel) for b in seen.lines]  # fmt: skip
+    rows = [(str(b.line), html.Code(b.written), parts.moment(b.time, seen.zone), _figure(b.temp_c),
+             _figure(b.rh_percent), b.channel) for b in seen.lines]  # fmt: skip
     return parts.section(
         f"How {seen.name} was understood",
         parts.table(("line", "as written", "read as", "°C", "% RH", "probe"), rows,
@@ -90,11 +90,7 @@ def _understood(studio: Studio, home: House, number_: str) -> html.Section | htm
     )  # fmt: skip
 
 
-def _local(beside: glance.Beside, zone: str) -> str:
-    return "" if beside.time is None else f"{stamp(beside.time, zone)} {beside.time.tz_convert(zone).year}"
-
-
-def _figure(value: float | None, _unit: str) -> str:
+def _figure(value: float | None) -> str:
     return "" if value is None else number(value)
 
 
@@ -107,7 +103,7 @@ def _loggers(studio: Studio, home: House) -> Any:
         states = ((seen.stopped_inside_file, "stopped inside its file"), (seen.stuck_since is not None, "stands still"),
                   (seen.late, "to be fetched"))  # fmt: skip
         state = next((words for holds, words in states if holds), "")
-        until = "never" if seen.last is None else f"{stamp(seen.last, studio.zone)} {seen.last.year}"
+        until = parts.moment(seen.last, studio.zone) or "never"
         rows.append(
             (
                 logger.name,

@@ -82,9 +82,9 @@ def _how(told: Dossier) -> html.Section | None:
     if line is None:
         return parts.section("How it is", html.P("Not known: nothing was read."))
     head = [line.headline] if line.headline else []
-    first = html.P([parts.level(line.level), f" in {told.label}"])
+    calm = None if head else html.P(parts.level(line.level))
     return parts.section(
-        "How it is", first, *(_finding(f, told.zone) for f in head), _also(line),
+        f"How it is, {told.label}", calm, *(_finding(f, told.zone) for f in head), _also(line),
         html.P([html.Strong("Not known: "), unseen(line.verdict, told.zone)]) if line.verdict.unseen else None,
         parts.more("assumed, or to be known", parts.items(line.verdict.notes)) if line.verdict.notes else None,
     )  # fmt: skip
@@ -264,18 +264,14 @@ def _entered(fields: tuple[str, ...], again: int | None, given: dict[str, Any], 
     try:
         with house().writing() as studio:
             said = enter(studio)
-        return (again or 0) + 1, parts.notice(said), "", [""] * len(fields)
+        return (again or 0) + 1, parts.notice(said), "", *[""] * len(fields)
     except EnvwatchError as error:
         faults = desk.fields_at_fault(str(error), given)
-        return (
-            no_update,
-            no_update,
-            parts.refusal(faults[""]) if "" in faults else "",
-            [faults.get(f, "") for f in fields],
-        )
+        whole = parts.refusal(faults[""]) if "" in faults else ""
+        return no_update, no_update, whole, *(faults.get(name, "") for name in fields)
 
 
-def observe(clicks: int, id: str, again: int | None, values: list):
+def observe(clicks: int, id: str, again: int | None, *values: str | None):
     """Log what was seen."""
     if not clicks:
         return no_update
@@ -287,7 +283,7 @@ def observe(clicks: int, id: str, again: int | None, values: list):
         "Logged: " + studio.observe(id, given["on"], given["sign"], **rest).sign))  # fmt: skip
 
 
-def move(clicks: int, id: str, again: int | None, values: list):
+def move(clicks: int, id: str, again: int | None, *values: str | None):
     """Move the painting."""
     if not clicks:
         return no_update
@@ -297,7 +293,7 @@ def move(clicks: int, id: str, again: int | None, values: list):
         "Moved to " + studio.move(id, given["place"], given["from"], **rest).place_id))  # fmt: skip
 
 
-def treat(clicks: int, id: str, again: int | None, values: list):
+def treat(clicks: int, id: str, again: int | None, *values: str | None):
     """Record a treatment."""
     if not clicks:
         return no_update

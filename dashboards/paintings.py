@@ -16,16 +16,16 @@ from envwatch.review import PaintingLine, Review
 PATH, NAME, UNDER = "/paintings", "Paintings", ("/painting/",)
 WRAPS = {"wrapText": True, "autoHeight": True}
 COLUMNS = [
-    {"field": "title", "headerName": "title", "minWidth": 160, "flex": 3, "cellRenderer": "PaintingLink", **WRAPS},
-    {"field": "level", "headerName": "how it is", "width": 190, "cellRenderer": "LevelWord", "sort": "desc",
+    {"field": "title", "headerName": "title", "minWidth": 190, "flex": 3, "cellRenderer": "PaintingLink", **WRAPS},
+    {"field": "level", "headerName": "how it is", "width": 205, "cellRenderer": "LevelWord", "sort": "desc",
      "filter": True, "filterValueGetter": {"function": "params.data.word"},
      "getQuickFilterText": {"function": "params.data.word"}},
     {"field": "where", "headerName": "where", "minWidth": 190, "flex": 3, "filter": True, **WRAPS},
     {"field": "care", "headerName": "care", "minWidth": 130, "flex": 2, "filter": True, **WRAPS},
     {"field": "glued", "headerName": "bound with", "minWidth": 140, "flex": 2, "filter": True, **WRAPS},
-    {"field": "lined", "headerName": "lined on", "width": 110},
-    {"field": "maker", "headerName": "maker", "minWidth": 150, "flex": 2, **WRAPS},
-    {"field": "id", "headerName": "no.", "width": 80},
+    {"field": "lined", "headerName": "lined on", "width": 125},
+    {"field": "id", "headerName": "no.", "hide": True},
+    {"field": "maker", "headerName": "maker", "hide": True},
 ]  # fmt: skip
 
 
@@ -48,7 +48,8 @@ def layout(home: House, _rest: str, _asked: dict[str, str]) -> html.Div:
         dag.AgGrid(
             id="register", rowData=rows, columnDefs=COLUMNS, className="register",
             defaultColDef={"sortable": True, "resizable": True, "suppressHeaderMenuButton": True},
-            dashGridOptions={"domLayout": "autoHeight", "animateRows": False, "suppressCellFocus": False,
+            dashGridOptions={"domLayout": "autoHeight", "animateRows": False, "includeHiddenColumnsInQuickFilter": True,
+
                              "theme": {"function": "envwatchTheme(themeQuartz)"},
                              "pagination": len(rows) > 60, "paginationPageSize": 50},
             style={"width": "100%", "height": None},

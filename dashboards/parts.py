@@ -8,13 +8,14 @@ from typing import Any
 from urllib.parse import quote
 
 import dash_mantine_components as dmc
+import pandas as pd
 from dash import dcc, html
 
 from envwatch import charts
 from envwatch.course import Course
 from envwatch.errors import EnvwatchError
 from envwatch.records import Confidence, Finding, Level
-from envwatch.wording import stamp
+from envwatch.wording import date, stamp
 
 SHAPES = {
     Level.CLEAR: "clear",
@@ -114,6 +115,11 @@ def since(finding: Finding, zone: str) -> str:
     begun = f"since {stamp(finding.since, zone)}" if finding.since is not None else ""
     worst = f"worst {stamp(finding.worst_at, zone)}" if finding.worst_at is not None else ""
     return "; ".join(part for part in (begun, worst) if part)
+
+
+def moment(time: pd.Timestamp | None, zone: str) -> str:
+    """A time with its year: "Mon 26 Oct 2026 14:30"; empty where there is none."""
+    return "" if time is None else f"{date(time, zone)} {time.tz_convert(zone):%H:%M}"
 
 
 def chart(id: str, shown: Course, reading: str, others: tuple = (), height: int = 420) -> html.Div:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import ceil, floor
 from typing import Any
 from urllib.parse import urlencode
 
@@ -15,14 +16,14 @@ from envwatch.archive import Studio
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.period import from_to
 from envwatch.records import Place
-from envwatch.wording import date, number, span, stamp
+from envwatch.wording import date, number, span
 
 PATH, NAME, UNDER = "/places", "Places", ()
 SPANS = (("7", "a week"), ("30", "a month"), ("365", "a year"), ("all", "all"))
 MOST_SPELLS = 8
 YEAR = (
-    "Each row is a month; each bar reaches from its lowest to its highest reading, on one scale in all rows: "
-    "−15 to 45 °C, and 0 to 100 % RH."
+    "Each row is a month; each bar reaches from its lowest to its highest reading, on the scale its heading gives, "
+    "the same in all rows."
 )
 
 
@@ -95,8 +96,9 @@ def _choose(places: tuple[Place, ...], place: Place, asked: dict[str, str], firs
     return html.Div([
         html.Div([
             parts.choice("place-which", "place", options, place.id, allowDeselect=False),
-            parts.choice("place-beside", "with, over it (dash and dot)", options, asked.get("beside"), clearable=True),
-            parts.field("place-from", "from", value=first), parts.field("place-to", "to", value=last),
+            parts.choice("place-beside", "another place, drawn over it", options, asked.get("beside"), clearable=True),
+            parts.field("place-from", "from", value=first, w="8.5rem"),
+            parts.field("place-to", "to", value=last, w="8.5rem"),
             parts.button("place-go", "show"),
         ], className="form row", **{"data-enter": ""}),
         html.Div([dcc.Link(words, href=f"/places?{urlencode(here | {'days': days})}") for days, words in SPANS],
@@ -125,7 +127,7 @@ def _told(summary: climate.PlaceSummary) -> str:
 def _spells(summary: climate.PlaceSummary, zone: str) -> Any:
     rows = [
         (f"over {damp.limit_percent:g} %", f"{spell.hours:.0f}", number(spell.highest_percent),
-         _year_too(spell.start, zone), _year_too(spell.end, zone))
+         parts.moment(spell.start, zone), parts.moment(spell.end, zone))
         for damp in summary.damp for spell in damp.spells[:MOST_SPELLS]
     ]  # fmt: skip
     if not rows:
@@ -133,29 +135,32 @@ def _spells(summary: climate.PlaceSummary, zone: str) -> Any:
     return parts.table(("humidity", "hours", "highest hour, % RH", "from", "to"), rows, "Damp spells, by length")
 
 
-def _year_too(time: pd.Timestamp, zone: str) -> str:
-    return f"{stamp(time, zone)} {time.tz_convert(zone).year}"
-
-
 def _year(studio: Studio, place: Place, end: pd.Timestamp) -> Any:
     first, _last = course.span_of(studio, place.id)
     begin = (end.tz_convert(place.zone) - pd.DateOffset(months=12)).replace(day=1).normalize()
     year = course.of_place(studio, place.id, max(begin.tz_convert("UTC"), first), end, steps=365)
-    heads = ("", "°C", "", "% RH", "0 to 100 % RH", "dew point °C", "read")
+    temps, rhs = _scale([row.temp for row in year.rows]), _scale([row.rh for row in year.rows])
+    heads = ("", "°C", f"from {temps[0]} to {temps[1]} °C", "% RH", f"from {rhs[0]} to {rhs[1]} % RH", "read")
     rows = [
-        (row.label, span(*row.temp), _bar(row.temp, -15, 45, "temp"), span(*row.rh, 0), _bar(row.rh, 0, 100, "rh"),
-         span(*row.dew_point), f"{row.coverage:.0%}")
+        (row.label, span(*row.temp), _bar(row.temp, temps, "temp"), span(*row.rh, 0), _bar(row.rh, rhs, "rh"),
+         f"{row.coverage:.0%}")
         for row in year.rows
     ]  # fmt: skip
     return html.Div([html.P(YEAR, className="how"), parts.table(heads, rows, f"{place.name}, month by month")])
 
 
-def _bar(low_high: tuple[float, float], least: float, most: float, kind: str) -> html.Div:
+def _scale(ranges: list[tuple[float, float]]) -> tuple[int, int]:
+    """The ends of a scale on which all ranges find room, in steps of five."""
+    known = [value for low_high in ranges for value in low_high if value == value]
+    return (floor(min(known) / 5) * 5, ceil(max(known) / 5) * 5) if known else (0, 100)
+
+
+def _bar(low_high: tuple[float, float], scale: tuple[int, int], kind: str) -> html.Div:
     """A bar from lowest to highest on a scale that is the same in all rows."""
     low, high = low_high
     if low != low:
         return html.Div(className="bar")
-    left, width = (100 * (value) / (most - least) for value in (low - least, high - low))
+    left, width = (100 * part / (scale[1] - scale[0]) for part in (low - scale[0], high - low))
     style = {"left": f"{left:.1f}%", "width": f"{max(width, 0.5):.1f}%"}
     return html.Div(html.Span(className=kind, style=style), className="bar", **{"aria-hidden": "true"})
 
@@ -163,22 +168,22 @@ def _bar(low_high: tuple[float, float], least: float, most: float, kind: str) ->
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
     app.callback(Output("url", "href", allow_duplicate=True), Output("place-said", "children"),
-                 Input("place-go", "n_clicks"), Input("place-which", "value"), Input("place-beside", "value"),
-                 State("place-from", "value"), State("place-to", "value"), State("url", "search"),
-                 prevent_initial_call=True)(go)  # fmt: skip
+                 Input("place-go", "n_clicks"), State("place-which", "value"), State("place-beside", "value"),
+                 State("place-from", "value"), State("place-to", "value"), prevent_initial_call=True)(go)  # fmt: skip
     app.callback(Output("air", "figure"), Input("air", "relayoutData"), State("place-shown", "data"),
                  prevent_initial_call=True)(zoom)  # fmt: skip
 
 
-def go(_clicks: int, place: str, beside: str | None, first: str, last: str, search: str):
+def go(clicks: int, place: str, beside: str | None, first: str, last: str):
     """To the view chosen; its address can be shared."""
+    if not clicks:
+        return no_update, no_update
     try:
-        from_to(first, last, "UTC")
+        from_to(first or "", last or "", "UTC")
     except EnvwatchError as error:
         return no_update, parts.refusal(str(error).replace("--", ""))
     asked = {"place": place, "from": first, "to": last} | ({"beside": beside} if beside else {})
-    target = f"?{urlencode(asked)}"
-    return (no_update if target == search else f"/places{target}"), ""
+    return f"/places?{urlencode(asked)}", ""
 
 
 def zoom(moved: dict[str, Any] | None, shown: dict[str, str]):

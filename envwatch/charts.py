@@ -43,11 +43,10 @@ def course(shown: Course, others: tuple[tuple[str, Course], ...] = ()) -> dict:
 
 
 def _curves(shown: Course) -> list[dict]:
-    return [
-        _curve("dew point", shown.dew_point_c, shown.zone, "y"),
-        _curve("temperature", shown.temp_c, shown.zone, "y"),
-        _curve("humidity", shown.rh_percent, shown.zone, "y2"),
-    ]
+    own = [("temperature", shown.temp_c, "y"), ("humidity", shown.rh_percent, "y2")]
+    if not shown.stretches:  # along a painting's way the dew point would only crowd its limits
+        own.insert(0, ("dew point", shown.dew_point_c, "y"))
+    return [_curve(kind, line, shown.zone, axis) for kind, line, axis in own]
 
 
 def _other(kind: str, other: Course) -> list[dict]:
@@ -70,11 +69,14 @@ def _curve(kind: str, line: Line, zone: str, axis: str) -> dict:
 
 def _points(line: Line, zone: str) -> dict:
     """Times by the clock of a zone and values; where that clock is put back, the line is parted."""
-    local = line.time.tz_convert(zone).tz_localize(None).to_numpy().astype("M8[s]")
+    local = line.time.tz_convert(zone).tz_localize(None).to_numpy().astype("M8[us]")
     values = np.round(line.values, 2)
-    back = np.flatnonzero(np.diff(local) < np.timedelta64(0, "s")) + 1
+    back = np.flatnonzero(np.diff(local) <= np.timedelta64(0, "us")) + 1
     local, values = np.insert(local, back, local[back]), np.insert(values, back, np.nan)
-    return {"x": np.datetime_as_string(local).tolist(), "y": [None if np.isnan(v) else v for v in values.tolist()]}
+    return {
+        "x": np.datetime_as_string(local.astype("M8[s]")).tolist(),
+        "y": [None if np.isnan(v) else v for v in values.tolist()],
+    }
 
 
 def _season(shown: Course) -> list[dict]:
@@ -141,8 +143,9 @@ def _mark_word(mark, shown: Course) -> dict:
 
 def _names(shown: Course, others: tuple[tuple[str, Course], ...]) -> list[dict]:
     """The name of each curve where it ends, in its colour."""
-    found = [("temperature", shown.temp_c, "y", "temperature"), ("dew point", shown.dew_point_c, "y", "dew point"),
-            ("humidity", shown.rh_percent, "y2", "humidity")]  # fmt: skip
+    found = [("temperature", shown.temp_c, "y", "temperature"), ("humidity", shown.rh_percent, "y2", "humidity")]
+    if not shown.stretches:
+        found.append(("dew point", shown.dew_point_c, "y", "dew point"))
     found += [(kind, line, axis, other.title) for kind, other in others
              for line, axis in ((other.temp_c, "y"), (other.rh_percent, "y2"))]  # fmt: skip
     return [
@@ -153,7 +156,11 @@ def _names(shown: Course, others: tuple[tuple[str, Course], ...]) -> list[dict]:
 def _name(kind: str, line: Line, axis: str, name: str, zone: str) -> dict:
     last = int(np.flatnonzero(np.isfinite(line.values))[-1])
     at = {"xref": "x", "x": _clock(line.time[last], zone), "yref": axis, "y": float(line.values[last])}
-    ink = {"font": {"size": 12, "color": LIGHT[CURVES[kind]]}, "bgcolor": "rgba(250,247,240,0.75)", "name": kind}
+    ink = {
+        "font": {"size": 12, "color": LIGHT["soft" if kind == "outdoors" else CURVES[kind]]},
+        "bgcolor": "rgba(250,247,240,0.75)",
+        "name": kind,
+    }
     return _word(name) | at | ink | {"xanchor": "right", "yanchor": "bottom", "yshift": 3}
 
 

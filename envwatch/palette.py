@@ -27,7 +27,7 @@ DARK = {
     "indigo": "#a5b8e2",
     "verdigris": "#86bfae",
 }
-CURVES = {"temperature": "madder", "humidity": "indigo", "dew point": "verdigris", "outdoors": "soft"}
+CURVES = {"temperature": "madder", "humidity": "indigo", "dew point": "verdigris", "outdoors": "edge"}
 
 
 def contrast(one: str, other: str) -> float:

@@ -9,7 +9,9 @@ dagcomponentfuncs.PaintingLink = function (props) {
     event.preventDefault();
     window.dash_clientside.set_props("url", { pathname: href, search: "", hash: "" });
   };
-  return React.createElement("a", { href, onClick: go }, props.value || "(no title)");
+  const link = React.createElement("a", { href, onClick: go }, props.value || "(no title)");
+  const more = [props.data.id, props.data.maker].filter(Boolean).join(", ");
+  return React.createElement("div", { className: "entry" }, link, React.createElement("div", { className: "quiet" }, more));
 };
 
 dagcomponentfuncs.LevelWord = function (props) {

@@ -37,7 +37,8 @@
   document.addEventListener("keydown", (event) => {
     if (event.key !== "Enter" || !event.target.matches("[data-enter], [data-enter] input")) return;
     const form = event.target.closest(".form");
-    if (form) form.querySelector("button.press").click();
+    // the last letter typed is handed on a moment after it is shown
+    if (form) setTimeout(() => form.querySelector("button.press").click(), 80);
   });
 
   let begun = false;
@@ -78,6 +79,8 @@
           heading.focus({ preventScroll: true });
           window.scrollTo(0, 0);
         }
+        const files = document.querySelector("#files-drop input[type=file]");
+        if (files) files.setAttribute("aria-label", "Logger files");
         if (heading && location.hash) reveal(location.hash);
         begun = begun || !!heading;
       });

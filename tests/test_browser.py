@@ -1,0 +1,347 @@
+"""Every page in a real browser: real clicks on the demo studio, both widths, the keyboard alone, and axe-core.
+
+Debian's chromium is driven by playwright; axe-core is one file from npm, named by ENVWATCH_AXE.
+"""
+
+import json
+import os
+import re
+import shutil
+import threading
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+pytestmark = [pytest.mark.browser, pytest.mark.filterwarnings("ignore::ResourceWarning")]
+
+NOW = pd.Timestamp("2026-11-02T11:00Z")
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+PAGES = {
+    "/": "This week", "/paintings": "Paintings", "/painting/26-02": "Herring Fleet before the Storm",
+    "/files": "Logger files", "/files?file=60": "Logger files", "/places?place=store&days=30": "Picture store",
+    "/why/1": "Why: finding 1",
+}  # fmt: skip
+WIDTHS = (1440, 400)
+OWN = ("data:", "blob:")
+USABLE_S = 4.0  # This week, empty browser cache, warm server
+
+
+@pytest.fixture(scope="module")
+def studio_folder(demo_folder, tmp_path_factory):
+    """A demo studio of this module's own, with its week kept."""
+    from envwatch import review
+    from envwatch.archive import Studio
+
+    folder = Path(shutil.copytree(demo_folder, tmp_path_factory.mktemp("browser") / "studio"))
+    with Studio.open(folder) as studio:
+        review.keep(studio, review.make(studio, NOW))
+    return folder
+
+
+@pytest.fixture(scope="module")
+def address(studio_folder):
+    """The pages, served as `envwatch serve` serves them."""
+    from waitress import create_server
+
+    from dashboards import create_app
+
+    app = create_app(studio_folder, now=lambda: NOW)
+    server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    yield f"http://127.0.0.1:{server.effective_port}"
+    server.close()
+    app.server.config["HOUSE"].close()
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    from playwright.sync_api import sync_playwright
+
+    found = shutil.which("chromium")
+    assert found, "no chromium: apt-get install chromium"
+    with sync_playwright() as tools:
+        browser = tools.chromium.launch(executable_path=found, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def tab(chromium, address):
+    """Opens tabs, and fails for any console error and any request to elsewhere."""
+    opened, faults = [], []
+
+    def open_tab(width: int = 1440, scheme: str = "light"):
+        context = chromium.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+        page = context.new_page()
+        page.set_default_timeout(20_000)
+        page.on("console", lambda said: faults.append(said.text) if said.type == "error" else None)
+        page.on("pageerror", lambda error: faults.append(str(error)))
+        page.on(
+            "request",
+            lambda sent: None if sent.url.startswith((address, "data:", "blob:")) else faults.append(sent.url),
+        )
+        opened.append(context)
+        return page
+
+    yield open_tab
+    for context in opened:
+        context.close()
+    assert not faults
+
+
+def until(page, holds: str, tries: int = 200):
+    """Wait until an expression holds. (The pages' own policy forbids what playwright's waiting would evaluate.)"""
+    for _ in range(tries):
+        if page.evaluate(holds):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(f"never came true: {holds}")
+
+
+def heading(page, words: str):
+    from playwright.sync_api import expect
+
+    expect(page.locator("main h1")).to_have_text(words)
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("path", PAGES)
+def test_every_page_opens_and_fits_its_width(tab, address, path, width):
+    page = tab(width)
+    page.goto(address + path)
+    heading(page, PAGES[path])
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    until(page, f"document.title.includes({json.dumps(PAGES[path])})")
+
+
+def test_this_week_is_usable_in_time_with_an_empty_cache(tab, address):
+    import time
+
+    tab().goto(address + "/")  # the server is warm
+    begun = time.perf_counter()
+    page = tab()
+    page.goto(address + "/")
+    heading(page, "This week")
+    page.locator("article").first.wait_for()
+    assert time.perf_counter() - begun < USABLE_S
+
+
+def test_two_clicks_lead_from_the_week_to_the_reading_that_proves_it(tab, address):
+    page = tab()
+    page.goto(address + "/")
+    page.locator("article", has_text="Herring Fleet").get_by_role("link", name="why").click()
+    heading(page, "Why: finding 8")
+    assert "HM-7741_export_7.csv, line 2041" in page.locator("main").inner_text()
+
+
+def test_the_figures_shown_are_those_of_the_review(tab, address, studio_folder):
+    from envwatch import review
+    from envwatch.archive import Studio
+    from envwatch.plain import plain
+
+    with Studio.open(studio_folder) as studio:
+        told = plain(review.make(studio, NOW))
+    page = tab()
+    page.goto(address + "/")
+    page.locator("article").first.wait_for()
+    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    shown = " ".join(page.locator("main").inner_text().split())
+    for line in told["trouble"]:
+        for finding in line["verdict"]["findings"]:
+            if finding["level"] in ("watch", "act", "urgent"):
+                assert finding["sentence"] in shown
+                if finding["level"] == line["level"] and finding["sentence"] == worst(line)["sentence"]:
+                    assert f"{finding['value']:.1f}".replace("-", "−") in shown
+
+
+def worst(line):
+    order = ["nothing against it", "not known", "watch", "act", "urgent"]
+    return max(line["verdict"]["findings"], key=lambda f: order.index(f["level"]))
+
+
+def test_the_register_sorts_searches_and_leads_to_a_painting(tab, address):
+    page = tab()
+    from playwright.sync_api import expect
+
+    page.goto(address + "/paintings")
+    rows = page.locator(".ag-center-cols-container [role=row]")
+    rows.first.wait_for()
+    expect(rows).to_have_count(14)
+    assert "urgent" in rows.first.inner_text()
+    page.get_by_label("Search").fill("flax loft")
+    until(page, "document.querySelectorAll('.ag-center-cols-container [role=row]').length === 1")
+    page.get_by_role("link", name="The Flax Harvest").click()
+    heading(page, "The Flax Harvest")
+
+
+def test_a_call_is_logged_and_a_wrong_day_is_said_beside_the_field(tab, address):
+    page = tab()
+    page.goto(address + "/painting/25-14")
+    page.get_by_role("link", name="log what was seen or said").click()
+    page.get_by_label("what was seen").fill("slack at the top")
+    page.locator("#observe-on").fill("2.11.26")
+    page.get_by_role("button", name="log it").click()
+    page.get_by_text("could be either order").wait_for()
+    page.locator("#observe-on").fill("2026-11-02")
+    page.get_by_role("button", name="log it").click()
+    page.get_by_text("Logged: slack at the top").wait_for()
+    page.locator("main dd", has_text="slack at the top").wait_for()
+
+
+def test_a_task_is_ticked(tab, address):
+    page = tab()
+    page.goto(address + "/")
+    task = page.locator(".tasks li", has_text="A Sluice Warden").first
+    task.get_by_text("tick, or put off").click()
+    task.get_by_label("what was done").fill("moved to the rack")
+    task.get_by_role("button", name="done", exact=True).click()
+    page.locator(".settled", has_text="done: moved to the rack").wait_for()
+
+
+def test_a_file_is_dropped_asked_about_answered_and_taken_back(tab, address, tmp_path):
+    rows = "".join(f"03/04/2026 {hour:02d}:00,18.5,50\n" for hour in range(24))
+    (tmp_path / "which way.csv").write_text("date,temp C,RH %\n" + rows, encoding="utf-8")
+    page = tab()
+    page.goto(address + "/files")
+    page.locator("#files-drop input[type=file]").set_input_files(tmp_path / "which way.csv")
+    page.locator(".question", has_text="which way.csv").wait_for()
+    page.get_by_role("button", name="day, month, year").click()
+    page.get_by_text("one file kept, 24 new readings").wait_for()
+    page.get_by_role("link", name="how it was understood").click()
+    understood = page.locator("#understood")
+    understood.wait_for()
+    assert "03/04/2026 00:00,18.5,50" in understood.inner_text() and "Fri 3 Apr 2026" in understood.inner_text()
+    page.get_by_role("button", name=re.compile("take back add")).click()
+    page.get_by_text("is taken back: 1 file").wait_for()
+
+
+def test_zooming_shows_single_readings_in_half_a_second(tab, address):
+    page = tab()
+    page.goto(address + "/places?place=store&days=all")
+    page.locator("#air .js-plotly-plot .trace").first.wait_for()
+    page.wait_for_timeout(500)
+    count = "document.querySelector('#air .js-plotly-plot').data.find(t => t.name === 'humidity').x"
+    assert page.evaluate(f"{count}[0]") < "2025-10"
+    took = page.evaluate("""async () => {
+        const plot = document.querySelector('#air .js-plotly-plot'), begun = performance.now();
+        window.Plotly.relayout(plot, {'xaxis.range[0]': '2026-06-01 00:00', 'xaxis.range[1]': '2026-06-08 00:00'});
+        while (!plot.data.find(t => t.name === 'humidity').x[0].startsWith('2026-06-01')) {
+            if (performance.now() - begun > 10000) return -1;
+            await new Promise(done => setTimeout(done, 10));
+        }
+        return performance.now() - begun;
+    }""")
+    assert 0 < took < 2_000  # the aim is 500 ms on a machine of its own; this one is shared
+    print(f"zoom shown after {took:.0f} ms")
+
+
+def test_an_address_restores_the_view(tab, address):
+    page = tab()
+    page.goto(address + "/places")
+    page.locator("#place-from").fill("2026-07-01")
+    page.locator("#place-to").fill("2026-07-07")
+    page.get_by_role("button", name="show").click()
+    page.wait_for_url(re.compile("from=2026-07-01&to=2026-07-07"))
+    again = tab()
+    again.goto(page.url)
+    again.locator("main h1").wait_for()
+    assert again.locator("#place-from").input_value() == "2026-07-01"
+    page.go_back()
+    page.wait_for_url(re.compile("/places$"))
+
+
+def test_a_table_saved_holds_no_formula(tab, address):
+    page = tab()
+    page.goto(address + "/places?place=store&days=7")
+    page.locator("main h1").wait_for()
+    saved = page.evaluate("""() => {
+        const table = document.createElement('table');
+        for (const text of ['=1+1', '+SUM(A1)', '@x', '-cmd', '−2.5', '-2.5 to 3', 'plain "word"']) {
+            table.insertRow().insertCell().textContent = text;
+        }
+        return window.envwatch.csv(table);
+    }""")
+    cells = [line.strip('"') for line in saved.strip().split("\r\n")]
+    assert cells == ["'=1+1", "'+SUM(A1)", "'@x", "'-cmd", "-2.5", "'-2.5 to 3", 'plain ""word']
+    with page.expect_download() as got:
+        page.get_by_role("button", name="save as CSV").last.click()
+    assert got.value.suggested_filename.endswith(".csv")
+
+
+@pytest.mark.parametrize("form", ["svg", "png"])
+def test_a_chart_is_saved(tab, address, form, tmp_path):
+    page = tab()
+    page.goto(address + "/places?place=store&days=7")
+    page.locator("#air .js-plotly-plot .trace").first.wait_for()
+    with page.expect_download() as got:
+        page.get_by_role("button", name=f"save as {form.upper()}").click()
+    got.value.save_as(tmp_path / "chart")
+    head = (tmp_path / "chart").read_bytes()[:200]
+    assert head.startswith(b"\x89PNG") if form == "png" else b"<svg" in head
+
+
+def test_the_keyboard_alone_reaches_a_painting_and_logs_a_call(tab, address):
+    page = tab()
+    page.goto(address + "/")
+    page.locator("article").first.wait_for()
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "to the content"
+    press_until(page, "26-02", "document.activeElement.getAttribute('href') || ''")
+    assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") == "solid"
+    page.keyboard.press("Enter")
+    heading(page, "Herring Fleet before the Storm")
+    press_until(page, "#observe", "document.activeElement.getAttribute('href') || ''")
+    page.keyboard.press("Enter")
+    until(page, "document.activeElement.id === 'observe-sign'")
+    page.keyboard.type("nothing to see")
+    page.keyboard.press("Enter")
+    page.get_by_text("Logged: nothing to see").wait_for()
+
+
+def press_until(page, wanted: str, look: str, most: int = 60):
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        if wanted in page.evaluate(look):
+            return
+    raise AssertionError(f"{wanted}: not reached in {most} steps")
+
+
+def test_the_dark_scheme_is_kept(tab, address):
+    page = tab()
+    page.goto(address + "/")
+    page.locator("article").first.wait_for()
+    page.get_by_role("button", name="dark").click()
+    until(page, "document.documentElement.dataset.mantineColorScheme === 'dark'")
+    page.goto(address + "/paintings")
+    until(page, "document.documentElement.dataset.mantineColorScheme === 'dark'")
+
+
+@pytest.fixture(scope="module")
+def axe() -> str:
+    path = os.environ.get("ENVWATCH_AXE", "")
+    assert path and Path(path).is_file(), "ENVWATCH_AXE must name axe.min.js: npm install axe-core"
+    return Path(path).read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("path", PAGES)
+def test_axe_finds_nothing_serious(tab, address, axe, path, scheme):
+    page = tab(1440 if scheme == "light" else 400, scheme)
+    page.goto(address + path)
+    heading(page, PAGES[path])
+    page.wait_for_timeout(300)
+    page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+    page.evaluate(axe)
+    found = page.evaluate(
+        "axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21aa', 'wcag22aa', 'best-practice']})"
+    )
+    grave = [
+        (item["id"], item["help"], [node["html"][:160] for node in item["nodes"]][:4])
+        for item in found["violations"] if item["impact"] in ("serious", "critical")
+    ]  # fmt: skip
+    assert not grave, json.dumps(grave, indent=1)
