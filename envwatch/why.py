@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+import re
 from dataclasses import dataclass
 
 import pandas as pd
@@ -25,6 +26,7 @@ class Chain:
     stint: Stint | None  # where the painting stood at the worst moment
     trace: Trace | None  # the reading at the worst moment, with its file and line
     reference: str  # the full reference behind the limit
+    others: tuple[str, ...]  # and behind what else the working names
     coverage: float
     notes: tuple[str, ...]
     record: str = ""  # how often this hazard's findings were borne out when somebody looked
@@ -54,10 +56,20 @@ def chain(studio: Studio, number: int, now: pd.Timestamp) -> Chain:
         with suppress(NotThere):  # a mean may be worst in an hour that was not read itself
             trace = studio.trace(stint.place_id, finding.worst_at, position=stint.position)
     return Chain(
-        finding, painting, span, stint, trace, SOURCES.get(finding.source, finding.source),
+        finding, painting, span, stint, trace, SOURCES.get(finding.source, finding.source), _named(finding),
         line.verdict.coverage, line.verdict.notes,
         next((r.sentence for r in track_record.of(studio) if r.hazard == finding.hazard), ""),
     )  # fmt: skip
+
+
+def _named(finding: Finding) -> tuple[str, ...]:
+    """The full references of the sources that the working names by their keys."""
+    text = " ".join(f"{what} {figures}" for what, figures in finding.working)
+    return tuple(
+        f"{key}: {reference}"
+        for key, reference in SOURCES.items()
+        if key != finding.source and re.search(rf"(?<![\w-]){re.escape(key)}(?![\w-])", text)
+    )
 
 
 def _stint_at(stints: tuple[Stint, ...], moment: pd.Timestamp | None) -> Stint | None:

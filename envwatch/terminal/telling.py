@@ -201,6 +201,8 @@ def _chain(result: Chain, width: int) -> Iterator[str]:
     if not np.isnan(finding.limit):
         yield from wrap(f"{finding.limit:g} {finding.unit}: {finding.confidence.value}", width)
     yield from wrap(f"Source: {result.reference}", width)
+    for reference in result.others:
+        yield from wrap(reference, width, "- ")
     if finding.clears:
         yield from heading("What would clear it", width)
         yield from wrap(finding.clears, width)
