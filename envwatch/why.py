@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 
 import pandas as pd
