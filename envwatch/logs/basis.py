@@ -92,7 +92,8 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
     good = stamps.wall != NONE
     if stamps.utc:
         return Basis("fixed", 0, None, "UTC, counted since 1970", _differs(0, told, stamps.wall[good]))
-    if good.any() and np.isfinite(stamps.offset_min[good]).any():
+    none = not stamps.offset_min.strides[0] and not np.isfinite(stamps.offset_min[:1]).any()
+    if not none and good.any() and np.isfinite(stamps.offset_min[good]).any():
         return _rows(stamps, good, told)
     found = stated(time_names, names, preamble)
     if found and isinstance(found[0], int):

@@ -88,5 +88,7 @@ def _distinct(code: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _text(value: int, example: str, places: list[int], lo: int, hi: int) -> str:
-    figures = iter(str(value).zfill(len(places)))
-    return "".join(next(figures) if i in places else example[i] for i in range(lo, hi))
+    letters = list(example[lo:hi])
+    for place, figure in zip(places, str(value).zfill(len(places)), strict=True):
+        letters[place - lo] = figure
+    return "".join(letters)

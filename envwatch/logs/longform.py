@@ -148,7 +148,7 @@ def _in_order(timed, key, duplicate) -> tuple[np.ndarray, np.ndarray]:
     if key not in timed:
         return np.zeros(0, np.int64), np.zeros(0, np.int64)
     rows, when = timed[key]
-    order = when.order[~duplicate[rows[when.order]]]
+    order = when.rows(~duplicate[rows])
     return when.utc[order], rows[order]
 
 

@@ -147,7 +147,8 @@ def _regular(data: bytes, notes: list[str]) -> bytes:
     if data[-1:] in (b"\x00", b"\x1a"):
         whole, data = data, data.rstrip(b"\x00\x1a")
         notes += [PADDED.format(len(whole) - len(data))] if b"\x00" in whole[len(data) :] else []
-    returns = data.count(b"\r")
+    # a return further down makes rows that do not come out one a line, and those are read the general way
+    returns = data.count(b"\r") if b"\r" in data[:HEAD_BYTES] else 0
     if returns and returns != data.count(b"\r\n"):
         data = data.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     return data.replace(b"\xef\xbb\xbf", b"") if b"\xef" in data and b"\xef\xbb\xbf" in data else data

@@ -17,11 +17,16 @@ class Timed(NamedTuple):
     """Where each row of a series goes in time, and what was noticed. utc : (n,) in the rows' own order."""
 
     utc: np.ndarray
-    order: np.ndarray
+    order: np.ndarray | None  # None: the rows already stand in time order
     unsure: int
     skipped: int
     restarts: int
-    ordered: bool = False  # the rows already stand in time order
+
+    def rows(self, keep: np.ndarray) -> np.ndarray | slice:
+        """The rows kept, in time order."""
+        if self.order is None:
+            return slice(None) if keep.all() else np.flatnonzero(keep)
+        return self.order[keep[self.order]]
 
 
 def falls(wall: np.ndarray) -> bool:
@@ -44,24 +49,29 @@ def rising(wall: np.ndarray) -> np.ndarray:
 def place(wall: np.ndarray, offset_min: np.ndarray, basis: Basis, step_us: int) -> Timed:
     """UTC and time order of one series; file order is kept among equal times."""
     if not len(wall):
-        return Timed(wall, np.zeros(0, np.int64), 0, 0, 0)
+        return Timed(wall, None, 0, 0, 0)
     back = falls(wall)
     run = slice(None, None, -1) if back else slice(None)
     utc, unsure, skipped = time_basis.apply(basis, wall[run], offset_min[run], step_us)
     restarts = int((utc[1:] < utc[:-1]).sum())
+    if not restarts and not back:
+        return Timed(utc, None, unsure, skipped, 0)
     order = np.argsort(utc, kind="stable") if restarts else np.arange(len(utc))
     if back:
         utc, order = utc[::-1], len(utc) - 1 - order
-    return Timed(utc, order, unsure, skipped, restarts, not (restarts or back))
+    return Timed(utc, order, unsure, skipped, restarts)
 
 
-def duplicates(utc: np.ndarray, values: list[np.ndarray], order: np.ndarray) -> np.ndarray:
+def duplicates(utc: np.ndarray, values: list[np.ndarray], order: np.ndarray | None) -> np.ndarray:
     """(n,) true where an earlier row has the same time and the same values throughout."""
     again = np.zeros(len(utc), bool)
-    ordered = utc if (utc[1:] > utc[:-1]).all() else utc[order]
-    if (ordered[1:] != ordered[:-1]).all():
+    if (utc[1:] > utc[:-1]).all():
         return again
+    order = np.arange(len(utc)) if order is None else order
+    ordered = utc[order]
     same = np.flatnonzero(ordered[1:] == ordered[:-1])
+    if not len(same):
+        return again
     import pandas as pd
 
     rows = np.unique(np.concatenate([order[same], order[same + 1]]))

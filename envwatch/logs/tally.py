@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from envwatch.logs import series
 from envwatch.logs.model import Channel, Counts
 from envwatch.logs.rows import Fates
@@ -33,7 +31,7 @@ def time_notes(unsure, skipped, restarts, channels: list[Channel], step_us: int,
         )
     if restarts:
         notes.append(f"The times go back {restarts} times within the file; the readings were put in time order.")
-    same = sum(int((np.diff(c.time) == 0).sum()) for c in channels)
+    same = sum(int((c.time[1:] == c.time[:-1]).sum()) for c in channels)
     if same:
         notes.append(f"{same} readings bear the same time as the one before, with other values; all were kept.")
     slip = series.drift(max(channels, key=lambda c: len(c.time)).time, step_us) if channels else None
