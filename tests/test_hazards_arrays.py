@@ -1,5 +1,7 @@
 """Every array function of air, walls, climate and hazards: many records at once, missing readings, none, bad words."""
 
+from decimal import Decimal
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -160,6 +162,13 @@ def test_growth_begins_at_the_critical_humidity_as_it_is_written_down(kind):
         grown = mould.mould_index(temp_c, rh, 1e5, kind)
         assert (grown > 0) is np.bool_(top > 0)
         assert mould.mould_index(temp_c, rh - 1e-6, 1e5, kind) == 0
+
+
+def test_the_critical_humidity_is_the_one_that_decimal_arithmetic_gives():
+    for tenths in range(1, 201):
+        t = Decimal(tenths) / 10
+        exact = Decimal("-0.00267") * t**3 + Decimal("0.160") * t**2 - Decimal("3.13") * t + 100
+        assert mould.critical_rh(float(t)) == max(float(exact), 80.0)
 
 
 def test_cold_and_heat_stop_growth_and_only_heat_lets_it_decline():

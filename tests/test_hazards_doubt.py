@@ -93,9 +93,25 @@ def test_an_index_whose_gaps_could_reach_another_level_cannot_be_told():
     def rh(hours):
         return np.where((hours > -24 * 20) & (hours < -24 * 8), np.nan, 88.0)
 
-    gappy = found(mould, exposure(rh))["growth index"]
-    assert gappy.level >= Level.ACT
+    perfect = Sensor(0.0, 0.0, 0.0, 0.0)
+    assert found(mould, exposure(88.0, sensor=perfect, days=50))["growth index"].certainty is Certainty.CERTAIN
+    gappy = found(mould, exposure(rh, sensor=perfect, days=50))["growth index"]
+    assert gappy.level is Level.WATCH  # 0.88 as held; without the gap 1.31
     assert gappy.certainty is Certainty.CANNOT_TELL
+
+
+def test_a_swing_is_told_only_where_both_its_windows_can_be():
+    # a day of 8 % now, which the sensor can tell from 10 %; a gap six days ago leaves the week's change open
+    def rh(hours):
+        wild = np.where(hours < -24 * 60, 60 + 30 * np.sin(hours / 40), 60.0)
+        return np.where((hours >= -140) & (hours < -128), np.nan, np.where(hours >= -24, 50.0, wild))
+
+    whole = found(fluctuation, exposure(lambda hours: np.where(hours >= -24, 50.0, 60.0)), FILM)
+    gappy = found(fluctuation, exposure(rh), FILM)
+    told = [found["swing in a day or a week"] for found in (whole, gappy)]
+    assert [f.level for f in told] == [Level.CLEAR, Level.CLEAR]
+    assert [dict(f.working)["decided by"] for f in told] == ["the change within a day"] * 2
+    assert [f.certainty for f in told] == [Certainty.CERTAIN, Certainty.CANNOT_TELL]
 
 
 # --------------------------------------------------------------------------------------------------- sensor
