@@ -7,7 +7,7 @@ import sys
 
 import typer
 
-from envwatch.cli import files, hanging, places, register, serve, studio, weekly
+from envwatch.cli import drying, files, hanging, places, register, serve, studio, weekly
 from envwatch.errors import EnvwatchError
 
 app = typer.Typer(
@@ -18,7 +18,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for family in (studio, files, weekly, places, hanging, register, serve):
+for family in (studio, files, weekly, places, hanging, drying, register, serve):
     family.add_commands(app)
 
 

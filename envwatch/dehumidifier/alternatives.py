@@ -69,7 +69,7 @@ def machines_to_try(asked: Asked) -> tuple[tuple[Machine, ...], tuple[str, ...]]
     """The machines asked about, or common sizes; and what was assumed."""
     if asked.machines:
         return asked.machines, ()
-    point = RatingPoint(*(float(x) for x in fig.RATING_POINTS["27 °C and 60 %"]))
+    point = RatingPoint(27, 60)
     sizes = tuple(condensing(Capacity(Litres(float(size)), point)) for size in fig.MACHINE_SIZES_L_DAY)
     note = f"no machine was named: common sizes tried, as labels tell them at {point.words}; give --machine-litres"
     return sizes, (note,)

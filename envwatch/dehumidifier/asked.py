@@ -8,7 +8,7 @@ import pandas as pd
 
 from envwatch.dehumidifier.machine import Machine
 from envwatch.dehumidifier.outdoors import Outdoors
-from envwatch.errors import BadInput
+from envwatch.errors import BadInput, Question
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,8 @@ class Asked:
     first, last : span of the log to be used, UTC; None: its last year.
     machines : those to try; none: common sizes.
     surface_below_k : coldest surface, so much colder than the room. [K]
-    visit_days : weekdays at which a tank is emptied, Monday 0; empty: drained through a hose.
+    visit_days, hours_away : weekdays at which a tank is emptied, Monday 0; or the longest time nobody does.
+    tank_l : None: drained through a hose.
     machine_in_log : "", "no" or "yes": whether a machine ran in the log.
     sink : "", or "keep": a room that loses water of itself is taken as it is.
     others : other things in the room that drying may harm; None: not said.
@@ -84,6 +85,7 @@ class Asked:
     set_percent: float | None = None
     tank_l: float | None = None
     visit_days: tuple[int, ...] = ()
+    hours_away: float | None = None
     surface_below_k: float | None = None
     heat_loss_w_k: float | None = None
     tighten_to: float | None = None
@@ -99,7 +101,7 @@ class Asked:
             ("--volume", 1, 1e6, self.volume_m3), ("--set", 20, 90, self.set_percent),
             ("--tank", 0.1, 1000, self.tank_l), ("--tighten-to", 0.01, 1, self.tighten_to),
             ("--heat-loss", 0.1, 1e6, self.heat_loss_w_k), ("--cold-wall", 0, 30, self.surface_below_k),
-            ("--buffer", 0, 1e7, self.buffer_g),
+            ("--buffer", 0, 1e7, self.buffer_g), ("--hours-away", 1, 5000, self.hours_away),
         ):  # fmt: skip
             if value is not None and not least <= value <= most:
                 raise BadInput(f"{name} {value:g}: expected {least:g} to {most:g}")
@@ -108,5 +110,8 @@ class Asked:
                 raise BadInput(f"{name} {span[0]:g} to {span[1]:g}: give a figure, or lowest-highest, not below 0")
         if self.air_change_h is not None and self.air_change_h[0] == 0:
             raise BadInput("--air-change 0: no room is that tight; give a figure above 0")
-        if self.tank_l is not None and not self.visit_days:
-            raise BadInput("--tank says how large, not when it is emptied: add --visits, such as Mon,Thu")
+        when = bool(self.visit_days) or self.hours_away is not None
+        if self.tank_l is not None and not when:
+            raise Question("--tank says how large it is, not when somebody empties it.", "--visits, --hours-away")
+        if self.tank_l is None and when:
+            raise Question("The days of emptying are given, not how much the tank holds, in litres.", "--tank")

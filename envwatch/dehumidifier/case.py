@@ -331,7 +331,9 @@ def _judged_elsewhere(given: Setting, one: Counted, air_there: Climate):
 def _outcome(given: Setting, one: Counted, nothing: Counted, verdicts, before, asked: Asked) -> Outcome:
     _, middle, high = verdicts
     first = given.drive.counted_from // given.drive.per_hour
-    longest = tuple(_longest(given.room.time[first : len(one.rh_percent)], one.rh_percent[first:, lane]) for lane in one.picks)
+    longest = tuple(
+        _longest(given.room.time[first : len(one.rh_percent)], one.rh_percent[first:, lane]) for lane in one.picks
+    )
     measured = one.alternative.kind == MOVED
     warmer = 0.0 if one.warmer_k is None else float(one.warmer_k[:, one.picks[1]].mean())
     machine = one.alternative.machine

@@ -98,7 +98,7 @@ class Capacity:
 
     @property
     def words(self) -> str:
-        told = f"{self.litres_day:.3g} L a day"
+        told = f"{self.litres_day:.3g} L/day"
         if isinstance(self.amount, USPints):
             told += f" ({self.amount.a_day:g} US pints)"
         return f"{told} at {self.rated_at.words}"
@@ -134,7 +134,7 @@ class Machine:
 
     @property
     def words(self) -> str:
-        return f"{self.kind} machine, {self.capacity.words}"
+        return f"{self.kind} machine of {self.capacity.words}"
 
     @property
     def off_below_c(self) -> float:

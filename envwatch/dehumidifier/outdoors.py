@@ -33,9 +33,7 @@ class Outdoors:
 
 def from_climate(climate: Climate, words: str, kind: str = DATED) -> Outdoors:
     """A logger's or a station's air."""
-    return Outdoors(
-        climate.time, climate.temp_c, climate.vapour_pa, kind, words, climate.sensor.rh_bias_percent
-    )
+    return Outdoors(climate.time, climate.temp_c, climate.vapour_pa, kind, words, climate.sensor.rh_bias_percent)
 
 
 def typical_year(time: pd.DatetimeIndex, temp_c, dew_point_c, words: str) -> Outdoors:

@@ -59,9 +59,12 @@ def drive(
 
 
 def visits(time: pd.DatetimeIndex, asked: Asked, zone: str) -> np.ndarray | None:
-    """True at steps at which somebody empties the tank: at noon of the days named."""
+    """True at steps at which somebody empties the tank: at noon of the days named, or each so many hours."""
     if asked.tank_l is None:
         return None
+    if asked.hours_away is not None:
+        since_h = ((time - time[0]) / pd.Timedelta(hours=1)).to_numpy()
+        return np.diff(np.floor(since_h / asked.hours_away), prepend=0) > 0
     local = time.tz_convert(zone)
     at_noon = (local.hour == int(fig.TANK_VISIT_HOUR)) & (local.minute == 0)
     return np.asarray(at_noon & local.weekday.isin(asked.visit_days))
