@@ -36,10 +36,12 @@ def hang(
     painting = _with_adhesive(house, house.find_painting(" ".join(words)), adhesive)
     spots = hanging.read(_bytes(positions), positions.name)
     day = None if on is None else period.given(on, "--on").tz_localize(house.zone).tz_convert("UTC")
+    if log is not None:
+        spots = (_hung_at(spots, at),)
     with progress("judging") as report:
         advice = hanging.advise(house, painting, spots, now(), day, report)
     if log is not None:
-        return _after(house, painting, spots, advice, log, at, zone, json)
+        return _after(house, painting, spots[0], advice, log, zone, json)
     show(advice, json, lambda: tell.advice(advice, width()))
     if keep:
         kept = _keep(house, advice, paper, language)
@@ -79,18 +81,23 @@ def _keep(house, advice, paper: str, language: str):
     )
 
 
-def _after(house, painting, spots, advice, log: Path, at: str, zone: str | None, as_json: bool) -> None:
+def _hung_at(spots, at: str):
+    """The position that its first words name; of one position, that one."""
+    found = [spot for spot in spots if spot.name.casefold().startswith(at.casefold())]
+    if len(found) == 1:
+        return found[0]
+    names = ", ".join(spot.name for spot in spots)
+    raise BadInput(f"--log: say with --at which position it hangs at: {names}")
+
+
+def _after(house, painting, spot, advice, log: Path, zone: str | None, as_json: bool) -> None:
     """The owner's file against the advice for the position it hangs at."""
     from envwatch import logs
-    from envwatch.hanging.after import advised_for, after_hanging
+    from envwatch.hanging.after import after_hanging
     from envwatch.terminal import hanging as tell
 
-    if not at and len(spots) > 1:
-        raise BadInput(f"--log: say with --at which position it hangs at: {', '.join(spot.name for spot in spots)}")
-    advised = advised_for(advice, at)
-    spot = next(spot for spot in spots if spot.name == advised.name)
     read = logs.read(log, logs.Answers(zone=zone), now=now(), need_rh=True)
-    result = after_hanging(house, painting, spot, advised, _climate(read, log.name), advice.hang_on)
+    result = after_hanging(house, painting, spot, advice.positions[0], _climate(read, log.name), advice.hang_on)
     show(result, as_json, lambda: tell.after(result, advice.zone, width()))
 
 

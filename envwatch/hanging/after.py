@@ -11,7 +11,7 @@ from envwatch import climate, materials, verdict
 from envwatch.archive import Studio
 from envwatch.errors import BadInput
 from envwatch.hanging import house_air, judging
-from envwatch.hanging.advice import Advice, SpotAdvice, as_hung, asked_of, history_of
+from envwatch.hanging.advice import SpotAdvice, as_hung, asked_of, history_of
 from envwatch.hanging.case import case_of, pick_for
 from envwatch.hanging.house_air import RoomLog
 from envwatch.hanging.spot import Spot
@@ -124,13 +124,4 @@ def _on(asked: judging.Asked, time: pd.DatetimeIndex) -> np.ndarray | None:
     return np.asarray(np.where(at >= 0, asked.logs.outside_c[at], np.nan))
 
 
-def advised_for(advice: Advice, name: str) -> SpotAdvice:
-    """The position of a name, or one that it begins. BadInput: none."""
-    found = [spot for spot in advice.positions if spot.name.casefold().startswith(name.casefold())]
-    if len(found) != 1:
-        raise BadInput(f"--at {name!r}: {'no' if not found else 'several'} such position; there are "
-                       f"{', '.join(spot.name for spot in advice.positions)}")  # fmt: skip
-    return found[0]
-
-
-__all__ = ["AS_ADVISED", "BETTER", "WORSE", "After", "Count", "advised_for", "after_hanging"]
+__all__ = ["AS_ADVISED", "BETTER", "WORSE", "After", "Count", "after_hanging"]

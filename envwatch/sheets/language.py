@@ -1,12 +1,13 @@
 """The owner's page in the owner's language, from one Babel catalogue a language.
 
-A catalogue whose header does not name a reader and a day is used and marked: translation not yet checked.
+A catalogue whose head does not name a reader and a day is used and marked: translation not yet checked.
 """
 
 from __future__ import annotations
 
 import io
 import pkgutil
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -47,10 +48,15 @@ def language(code: str) -> Language:
     if code == "en":
         return Language("en", lambda text: text, "the language it was written in")
     catalogue = _catalogue(code)
-    header = {key.casefold(): value for key, value in catalogue.mime_headers}
-    reader, day = header.get("x-read-by", "").strip(), header.get("x-read-on", "").strip()
     told = {message.id: message.string for message in catalogue if message.id and message.string}
-    return Language(code, lambda text: told.get(text, text), f"{reader}, {day}" if reader and day else "")
+    return Language(code, lambda text: told.get(text, text), reader_of(catalogue))
+
+
+def reader_of(catalogue) -> str:
+    """Who read a catalogue and when, from the comment at its head; empty until both are entered."""
+    comment = catalogue.header_comment
+    reader, day = (re.search(rf"^# Read {what}:[ \t]*(\S.*)$", comment, re.MULTILINE) for what in ("by", "on"))
+    return f"{reader[1].strip()}, {day[1].strip()}" if reader and day else ""
 
 
 def _catalogue(code: str):
