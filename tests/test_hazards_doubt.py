@@ -101,9 +101,9 @@ def test_an_index_whose_gaps_could_reach_another_level_cannot_be_told():
 
 
 def test_a_swing_is_told_only_where_both_its_windows_can_be():
-    # a day of 7 % now, told from 10 %; a gap six days ago may have held 9 % more: over 15 % in the week, and not a day
+    # 6 % in a day now, told from 10 %; an hour after a gap six days ago it may have been 8.8 % off: over 15 % in the week
     def rh(hours):
-        wild = np.where(hours < -24 * 60, 60 + 9 * np.sin(hours / 40), 60.0)
+        wild = np.where(hours < -24 * 60, 60 + 24 * np.sin(hours / 40), 60.0)
         return np.where((hours >= -140) & (hours < -128), np.nan, np.where(hours >= -24, 53.0, wild))
 
     whole = found(fluctuation, exposure(lambda hours: np.where(hours >= -24, 53.0, 60.0)))
