@@ -144,6 +144,21 @@ def looks_numeric(cell: str) -> bool:
     return number(cell, ".")[1] == OK or number(cell, ",")[1] == OK
 
 
+@lru_cache(maxsize=20_000)
+def _mark(cell: str) -> str:
+    """The decimal mark that a cell can only have; "" where it may have either or none."""
+    digits = _LEAD.match(tidy(cell))
+    if not digits:
+        return ""
+    text = digits[0].strip()
+    dot, com = text.rfind("."), text.rfind(",")
+    if dot >= 0 and com >= 0:
+        return "." if dot > com else ","
+    if dot >= 0 and text.count(".") == 1 and len(text) - dot != 4:
+        return "."
+    return "," if com >= 0 and text.count(",") == 1 and len(text) - com != 4 else ""
+
+
 def decimal_marks(cells) -> tuple[int, int]:
     """How many cells can only have a decimal point, and how many only a decimal comma.
 
@@ -152,20 +167,8 @@ def decimal_marks(cells) -> tuple[int, int]:
     >>> decimal_marks(["21.5", "1,013", "45"]), decimal_marks(["21,50", "1.013,2"])
     ((1, 0), (0, 2))
     """
-    point = comma = 0
-    for cell in cells:
-        digits = _LEAD.match(tidy(cell))
-        if not digits:
-            continue
-        text = digits[0].strip()
-        dot, com = text.rfind("."), text.rfind(",")
-        if dot >= 0 and com >= 0:
-            point, comma = point + (dot > com), comma + (com > dot)
-        elif dot >= 0 and text.count(".") == 1 and len(text) - dot != 4:
-            point += 1
-        elif com >= 0 and text.count(",") == 1 and len(text) - com != 4:
-            comma += 1
-    return point, comma
+    marks = [_mark(cell) for cell in cells]
+    return marks.count("."), marks.count(",")
 
 
 _EPOCH = re.compile(r"(?:9\d{8}|[1-3]\d{9}|9\d{11}|[1-3]\d{12}|9\d{14}|[1-3]\d{15}|[1-3]\d{18})(?:[.,]\d{1,9})?")

@@ -13,7 +13,7 @@ from envwatch.logs.lines import BLANKS, DELIMITERS, NAMES, SHEET, WIDE_BLANKS, f
 from envwatch.logs.roles import named, part_word, role_of, time_word
 from envwatch.logs.words import NUMBER, QUANTITY, VALUE, plain
 
-LOOK_AT, LOOK_FOR = 15_000, 120
+LOOK_AT, LOOK_FOR = 15_000, 80
 # a line without any of these cannot hold a time: cheap to tell before its fields are looked at
 _DIGITS = re.compile(
     r"\d\s?[:hH時时]\s?\d|\d{6}|\d{5}[.,]\d\d|\d\s?[-/._年년 ]\s?(?:de )?(?:\d{1,2}|[^\W\d_]{3,11}\.?)\s?(?:de "

@@ -322,7 +322,7 @@ def _cut(column: pa.ChunkedArray) -> _Pieces:
     size = len(column)
     if pa.types.is_dictionary(column.type) and sum(len(chunk.dictionary) for chunk in column.chunks) > 20_000:
         column = column.cast(pa.string())
-    if size > 2000 and not pa.types.is_dictionary(column.type):
+    if size > 300 and not pa.types.is_dictionary(column.type):
         fast = _cut_at_one_place(column)
         if fast is not None:
             return fast
