@@ -101,7 +101,7 @@ def test_an_index_whose_gaps_could_reach_another_level_cannot_be_told():
 
 
 def test_a_swing_is_told_only_where_both_its_windows_can_be():
-    # 6 % in a day now, told from 10 %; an hour after a gap six days ago it may have been 8.8 % off: over 15 % in the week
+    # 6 % in a day now, told from 10 %; right after a gap six days ago it may have been 8.8 % off: over 15 % in a week
     def rh(hours):
         wild = np.where(hours < -24 * 60, 60 + 24 * np.sin(hours / 40), 60.0)
         return np.where((hours >= -140) & (hours < -128), np.nan, np.where(hours >= -24, 53.0, wild))
