@@ -45,7 +45,7 @@ from envwatch.room import Drive, Run
 
 Three = tuple[float, float, float]
 Progress = Callable[[int, int, str], None] | None
-NEVER_MOVED_TO = ("outdoors", "crate", "vehicle", "chamber")
+NEVER_MOVED_TO = ("outdoors", "crate", "vehicle", "chamber", "house")
 
 
 @dataclass(frozen=True)
@@ -189,7 +189,8 @@ def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: Asked) -> S
     )  # fmt: skip
     hung = tuple(paintings_in(studio, place.id, start, max(end, now), room))
     read = indoor.rh_percent[np.isfinite(indoor.rh_percent)]
-    return Setting(studio, place, indoor, outdoors, learnt, weather, draws, room, hung, asked.treated_on or room.judged_from,
+    treated_on = asked.treated_on or room.judged_from
+    return Setting(studio, place, indoor, outdoors, learnt, weather, draws, room, hung, treated_on,
                    float(read[0]), volume, (*notes, *indoor.notes))  # fmt: skip
 
 

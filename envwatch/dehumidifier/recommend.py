@@ -132,8 +132,8 @@ def _tightening(best: Outcome, outcomes: Sequence[Outcome]) -> str:
 
 def _on_paper(paper: Outcome, nothing: Outcome, paintings: int, place: str) -> str:
     return (
-        f"{_before(nothing, paintings, place)}; {paper.name} is enough on paper ({paper.damp_h[1]:,.0f} h left) but fails "
-        f"in one plausible room in ten ({paper.damp_h[2]:,.0f} h): measure first what is named below."
+        f"{_before(nothing, paintings, place)}; {paper.name} is enough on paper ({paper.damp_h[1]:,.0f} h left) but "
+        f"fails in one plausible room in ten ({paper.damp_h[2]:,.0f} h): measure first what is named below."
     )
 
 
@@ -168,7 +168,7 @@ def _measure_first(asked: Asked) -> tuple[str, ...]:
     out = []
     if not asked.weighed and asked.air_change_h is None:
         out.append(
-            "borrow a machine for a week and weigh the water of each day: that fixes the air change, the largest unknown"
+            "borrow a machine for a week and weigh each day's water: that fixes the air change, the largest unknown"
         )
     out.append("hang both loggers side by side for a day: 3 % between them is as much as a leaking window")
     if asked.surface_below_k is None:

@@ -173,7 +173,7 @@ def _humidity(temp_c, spell: Outdoors, last_c: float, last_rh: float, given) -> 
 def _elsewhere(studio: Studio, given, outdoors: Outdoors, spell: Outdoors, now) -> list[tuple[Place, Climate]]:
     found = []
     for place in studio.places().values():
-        if place.id == given.place.id or place.kind in (*NEVER_MOVED_TO, "house"):
+        if place.id == given.place.id or place.kind in NEVER_MOVED_TO:
             continue
         there = studio.climate(place.id, given.room.start, given.room.end)
         try:

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from envwatch.figures import dehumidifier as fig
-from envwatch.records import Level
 from envwatch.terminal.layout import SHAPE, heading, wrap
 from envwatch.wording import date, number, stamp
 
@@ -16,6 +15,7 @@ if TYPE_CHECKING:
     from envwatch.dehumidifier.after import After
     from envwatch.dehumidifier.spell import Ahead
 
+MOST_NEW = 4
 STATES = ("cleared", "eased", "stays", "worse", "new", "unseen")
 
 
@@ -86,12 +86,13 @@ def _flags(one: Outcome, width: int) -> Iterator[str]:
     counts = {state: sum(c.state == state for c in one.changes) for state in STATES}
     told = ", ".join(f"{count} {state}" for state, count in counts.items() if count)
     yield from wrap(f"flags: {told or 'none'}", width, "    ")
-    for change in one.new:
-        if change.after >= Level.WATCH:
-            yield from wrap(
-                f"{change.state} in {change.painting_id}: {change.mechanism} ({change.hazard}), {change.after.word}",
-                width, "    - ",
-            )  # fmt: skip
+    told_of: dict[str, list[str]] = {}
+    for change in sorted(one.new, key=lambda change: -change.after):
+        told_of.setdefault(f"{change.state}: {change.mechanism}, {change.after.word}", []).append(change.painting_id)
+    for what, ids in list(told_of.items())[:MOST_NEW]:
+        yield from wrap(f"{what} ({', '.join(ids)})", width, "    - ")
+    if len(told_of) > MOST_NEW:
+        yield f"    - and {len(told_of) - MOST_NEW} more"
 
 
 def _room(result: Case, width: int) -> Iterator[str]:
