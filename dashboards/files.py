@@ -11,14 +11,13 @@ from typing import Any
 
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 
-from dashboards import parts
+from dashboards import loggers, parts
 from dashboards.house import House, house
 from envwatch.archive import Studio, glance
 from envwatch.archive.outcomes import AddReport, FileOutcome, TrayItem
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.logs.model import Answers
-from envwatch.records import POSITIONS
-from envwatch.wording import date, number, several
+from envwatch.wording import number, several
 
 PATH, NAME, UNDER = "/files", "Logger files", ()
 HOW = (
@@ -46,7 +45,7 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
                           note="These files wait for an answer; they hold up no other."),
             _understood(studio, home, opened) if opened.isdigit() else None,
             parts.section("Loggers", _loggers(studio, home)),
-            parts.section("Where a logger hangs", _hang_form(studio, home)) if studio.loggers() else None,
+            loggers.forms(studio, home),
             parts.section("Kept last", _kept(kept), _undo(kept, studio)),
         ])  # fmt: skip
 
@@ -142,19 +141,6 @@ def _undo(kept: tuple[glance.KeptFile, ...], studio: Studio) -> Any:
                     className="actions noprint")  # fmt: skip
 
 
-def _hang_form(studio: Studio, home: House) -> html.Div:
-    today = str(home.now().tz_convert(studio.zone).date())
-    return html.Div([
-        html.Div([
-            parts.choice("hang-logger", "logger", [(x.id, x.name) for x in studio.loggers().values()]),
-            parts.choice("hang-place", "place", [(x.id, x.name) for x in studio.places().values()]),
-            parts.choice("hang-position", "where in it", [(p, p) for p in POSITIONS], "unknown"),
-            parts.field("hang-on", "from", value=today),
-        ], className="fields"),
-        html.Div(parts.button("hang-press", "it hangs there")), html.Div(id="hang-said"),
-    ], className="form", **{"data-enter": ""})  # fmt: skip
-
-
 # ------------------------------------------------------------------------------------------------------ answers
 
 
@@ -170,10 +156,7 @@ def callbacks(app: Dash) -> None:
                  prevent_initial_call=True)(answer)  # fmt: skip
     app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-undo", "n_clicks"),
                  State("again", "data"), prevent_initial_call=True)(undo)  # fmt: skip
-    app.callback(again, Output("said", "children", allow_duplicate=True), Output("hang-said", "children"),
-                 Input("hang-press", "n_clicks"), State("hang-logger", "value"), State("hang-place", "value"),
-                 State("hang-position", "value"), State("hang-on", "value"), State("again", "data"),
-                 prevent_initial_call=True)(hang)  # fmt: skip
+    loggers.callbacks(app)
 
 
 def take(contents: list[str] | None, names: list[str], again: int | None):
@@ -281,19 +264,5 @@ def undo(clicks: int, again: int | None):
     try:
         with house().writing() as studio:
             return (again or 0) + 1, parts.notice(studio.undo().sentence), ""
-    except EnvwatchError as error:
-        return no_update, no_update, parts.refusal(error)
-
-
-def hang(clicks: int, logger: str, place: str, position: str, on: str, again: int | None):
-    """Say where a logger hangs."""
-    if not clicks:
-        return no_update, no_update, no_update
-    try:
-        with house().writing() as studio:
-            hung = studio.set_hanging(logger or "", place or "", on or "", position=position or "unknown")
-            name, where = studio.loggers()[logger].name, studio.places()[place].name
-            said = f"{name} hangs in {where} from {date(hung.start, studio.zone)}"
-        return (again or 0) + 1, parts.notice(said), ""
     except EnvwatchError as error:
         return no_update, no_update, parts.refusal(error)

@@ -9,13 +9,14 @@ import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import guard, parts
+from dashboards.entering import wire
 from dashboards.house import House, house
 from envwatch import course, desk, dossier
 from envwatch.archive import Studio
 from envwatch.dossier import Dossier
-from envwatch.errors import EnvwatchError, NotThere
+from envwatch.errors import NotThere
 from envwatch.figures.review import HISTORY_DAYS
-from envwatch.records import POSITIONS, Finding, Layer, Painting
+from envwatch.records import AREAS, POSITIONS, ROLES, CareStatus, Finding, Layer, Painting
 from envwatch.review import PaintingLine
 from envwatch.wording import date, measure, stamp, unseen
 
@@ -191,6 +192,11 @@ def _observation(seen: Any, zone: str) -> str:
 
 OBSERVE = ("sign", "where", "on", "finding", "confirms", "note")
 MOVE = ("place", "position", "from", "until", "purpose")
+EDIT = (
+    "title", "maker", "made", "height_cm", "width_cm", "weight_kg", "support", "glazed", "backed", "stretcher",
+    "frame_depth_mm", "tacking_margins", "care", "owner",
+)  # fmt: skip
+LAYER = ("role", "material", "area", "applied_on", "note")
 YES_NO = {"yes": True, "no": False}
 TREAT = ("kind", "on", "material", "temp_interface_c", "note")
 
@@ -199,6 +205,7 @@ def _forms(studio: Studio, told: Dossier, now: pd.Timestamp) -> html.Section | N
     today = str(now.tz_convert(studio.zone).date())
     return parts.section(
         "Enter", _observe_form(told, today), _move_form(studio, today), _treat_form(studio, today),
+        _edit_form(told.painting), _layer_form(studio),
         note=f"Days are written as {WHEN}.",
     )  # fmt: skip
 
@@ -206,7 +213,7 @@ def _forms(studio: Studio, told: Dossier, now: pd.Timestamp) -> html.Section | N
 def _observe_form(told: Dossier, today: str) -> html.Div:
     raised = told.line.verdict.raised if told.line else ()
     about = [(str(f.number), f"{f.number}: {f.hazard}, {f.layer}") for f in raised if f.number is not None]
-    return _form("observe", "What was seen, or what a client said on the telephone", "log it", [
+    return parts.form("observe", "What was seen, or what a client said on the telephone", "log it", [
         parts.field("observe-sign", "what was seen", placeholder="slack, ripples, bloom, nothing"),
         parts.field("observe-where", "where on the painting"),
         parts.field("observe-on", "when", value=today),
@@ -218,7 +225,7 @@ def _observe_form(told: Dossier, today: str) -> html.Div:
 
 def _move_form(studio: Studio, today: str) -> html.Div:
     places = [(place.id, place.name) for place in studio.places().values()]
-    return _form("move", "Move it", "move it", [
+    return parts.form("move", "Move it", "move it", [
         parts.choice("move-place", "to", places),
         parts.choice("move-position", "where in it", [(p, p) for p in POSITIONS], "unknown"),
         parts.field("move-from", "from", value=today),
@@ -229,7 +236,7 @@ def _move_form(studio: Studio, today: str) -> html.Div:
 
 def _treat_form(studio: Studio, today: str) -> html.Div:
     bound = [(key, p.label) for key, p in studio.materials().items() if p.adhesive]
-    return _form("treat", "Record a treatment", "record it", [
+    return parts.form("treat", "Record a treatment", "record it", [
         parts.choice("treat-kind", "what", [(kind, kind) for kind in KINDS]),
         parts.field("treat-on", "when", value=today),
         parts.choice("treat-material", "with", bound, clearable=True),
@@ -238,69 +245,78 @@ def _treat_form(studio: Studio, today: str) -> html.Div:
     ])  # fmt: skip
 
 
-def _form(id: str, title: str, press: str, fields: list) -> html.Div:
-    return html.Details([
-        html.Summary(title), html.Div(fields, className="fields"),
-        html.Div(parts.button(f"{id}-press", press)), html.Div(id=f"{id}-said"),
-    ], className="form", id=id, **{"data-enter": ""})  # fmt: skip
+def _edit_form(painting: Painting) -> html.Details:
+    def yes_no(name: str, label: str):
+        value = {True: "yes", False: "no", None: None}[getattr(painting, name)]
+        return parts.choice(f"edit-{name}", label, [("yes", "yes"), ("no", "no")], value, clearable=True)
+
+    def line(name: str, label: str):
+        value = getattr(painting, name)
+        text = value if isinstance(value, str) else "" if value is None else f"{value:g}"
+        return parts.field(f"edit-{name}", label, value=text)
+
+    return parts.form("edit", "Correct what is known of it", "correct it", [
+        line("title", "title"), line("maker", "maker"), line("made", "made"), line("height_cm", "height, cm"),
+        line("width_cm", "width, cm"), line("weight_kg", "weight, kg"), line("support", "support"),
+        yes_no("glazed", "glazed"), yes_no("backed", "backing board"), line("stretcher", "stretcher"),
+        line("frame_depth_mm", "depth of the frame, mm"), line("tacking_margins", "tacking margins"),
+        parts.choice("edit-care", "care", [(c.value, c.value) for c in CareStatus], painting.care.value,
+                     allowDeselect=False),
+        parts.field("edit-owner", "another owner", "leave empty to keep the one there is"),
+    ])  # fmt: skip
+
+
+def _layer_form(studio: Studio) -> html.Details:
+    kinds = [(key, profile.label) for key, profile in studio.materials().items()]
+    return parts.form("layer", "Add a layer", "add it", [
+        parts.choice("layer-role", "what it is", [(role, role) for role in ROLES]),
+        parts.choice("layer-material", "of what", kinds),
+        parts.choice("layer-area", "where", [(area, area) for area in AREAS], "whole", allowDeselect=False),
+        parts.field("layer-applied_on", "put on"), parts.field("layer-note", "in your words"),
+    ], "It takes the place that its kind has in a stack.")  # fmt: skip
 
 
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
-    for name, fields, answer in (("observe", OBSERVE, observe), ("move", MOVE, move), ("treat", TREAT, treat)):
-        app.callback(
-            Output("again", "data", allow_duplicate=True), Output("said", "children", allow_duplicate=True),
-            Output(f"{name}-said", "children"), [Output(f"{name}-{field}", "error") for field in fields],
-            Input(f"{name}-press", "n_clicks"), State("painting-id", "data"), State("again", "data"),
-            [State(f"{name}-{field}", "value") for field in fields], prevent_initial_call=True,
-        )(answer)  # fmt: skip
+    forms = (("observe", OBSERVE, observe), ("move", MOVE, move), ("treat", TREAT, treat), ("edit", EDIT, edit),
+             ("layer", LAYER, add_layer))  # fmt: skip
+    for name, fields, enter in forms:
+        wire(app, name, fields, enter, whose="painting-id")
     app.callback(Output("owner", "children"), Output("owner-said", "children"), Input("owner-show", "n_clicks"),
                  State("owner-word", "value"), State("painting-id", "data"),
                  prevent_initial_call=True)(show_owner)  # fmt: skip
 
 
-def _entered(fields: tuple[str, ...], again: int | None, given: dict[str, Any], enter) -> tuple:
-    """Enter it, and show the page again; or set the refusal beside its field."""
-    try:
-        with house().writing() as studio:
-            said = enter(studio)
-        return (again or 0) + 1, parts.notice(said), "", *[""] * len(fields)
-    except EnvwatchError as error:
-        faults = desk.fields_at_fault(str(error), given)
-        whole = parts.refusal(faults[""]) if "" in faults else ""
-        return no_update, no_update, whole, *(faults.get(name, "") for name in fields)
-
-
-def observe(clicks: int, id: str, again: int | None, *values: str | None):
+def observe(studio: Studio, id: str, given: dict[str, str]) -> str:
     """Log what was seen."""
-    if not clicks:
-        return no_update
-    given = {name: value or "" for name, value in zip(OBSERVE, values, strict=True)}
-    rest = {name: given[name] for name in ("where", "note")}
-    rest["finding"] = int(given["finding"]) if given["finding"] else None
-    rest["confirms"] = YES_NO.get(given["confirms"])
-    return _entered(OBSERVE, again, given, lambda studio: (
-        "Logged: " + studio.observe(id, given["on"], given["sign"], **rest).sign))  # fmt: skip
+    about = int(given["finding"]) if given["finding"] else None
+    seen = studio.observe(id, given["on"], given["sign"], where=given["where"], note=given["note"], finding=about,
+                          confirms=YES_NO.get(given["confirms"]))  # fmt: skip
+    return f"Logged: {seen.sign}"
 
 
-def move(clicks: int, id: str, again: int | None, *values: str | None):
+def move(studio: Studio, id: str, given: dict[str, str]) -> str:
     """Move the painting."""
-    if not clicks:
-        return no_update
-    given = {name: value or "" for name, value in zip(MOVE, values, strict=True)}
     rest = {name: given[name] for name in ("position", "purpose", "until")}
-    return _entered(MOVE, again, given, lambda studio: (
-        "Moved to " + studio.move(id, given["place"], given["from"], **rest).place_id))  # fmt: skip
+    return f"Moved to {studio.places()[studio.move(id, given['place'], given['from'], **rest).place_id].name}"
 
 
-def treat(clicks: int, id: str, again: int | None, *values: str | None):
-    """Record a treatment."""
-    if not clicks:
-        return no_update
-    given = {name: value or "" for name, value in zip(TREAT, values, strict=True)}
+def treat(studio: Studio, id: str, given: dict[str, str]) -> str:
+    """Record a treatment, and the layer that it leaves."""
     rest = {name: given[name] for name in ("material", "note", "temp_interface_c")}
-    return _entered(TREAT, again, given, lambda studio: (
-        "Recorded: " + studio.treat(id, given["kind"], given["on"], **rest).kind))  # fmt: skip
+    return f"Recorded: {studio.treat(id, given['kind'], given['on'], **rest).kind}"
+
+
+def edit(studio: Studio, id: str, given: dict[str, str]) -> str:
+    """Correct what the register has of the painting; an owner only where one is named."""
+    studio.enter("painting", {"id": id} | {name: cell for name, cell in given.items() if name != "owner" or cell})
+    return "Corrected"
+
+
+def add_layer(studio: Studio, id: str, given: dict[str, str]) -> str:
+    """Add a layer to the stack."""
+    studio.enter("layer", {"painting": id} | given)
+    return f"Added: {given['role']}"
 
 
 def show_owner(clicks: int, word: str, id: str):

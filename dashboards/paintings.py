@@ -8,12 +8,16 @@ import dash_ag_grid as dag
 import dash_mantine_components as dmc
 from dash import Dash, Input, Output, dcc, html, no_update
 
+from dashboards import parts
+from dashboards.entering import wire
 from dashboards.house import House
-from envwatch.errors import NotThere
-from envwatch.records import Painting
+from envwatch.archive import Studio
+from envwatch.errors import BadInput, NotThere
+from envwatch.records import CareStatus, Painting
 from envwatch.review import PaintingLine, Review
 
 PATH, NAME, UNDER = "/paintings", "Paintings", ("/painting/",)
+NEW = ("id", "title", "maker", "made", "care")
 WRAPS = {"wrapText": True, "autoHeight": True}
 COLUMNS = [
     {"field": "title", "headerName": "title", "minWidth": 190, "flex": 3, "cellRenderer": "PaintingLink", **WRAPS},
@@ -56,6 +60,7 @@ def layout(home: House, _rest: str, _asked: dict[str, str]) -> html.Div:
         ),
         html.Div(html.Button("save as CSV", id="register-csv", className="plain", type="button", n_clicks=0),
                  className="actions noprint"),
+        parts.section("Enter", _new_form()),
     ])  # fmt: skip
 
 
@@ -64,8 +69,25 @@ def _empty() -> html.Div:
         html.H1("Paintings"),
         html.P("No paintings yet."),
         html.P(["First: ", dcc.Link("bring in a logger's files", href="/files"), ". Then enter the paintings: "
-                "envwatch import reads them from tables (places.csv, paintings.csv, layers.csv, stays.csv)."]),
+                "envwatch import reads them from tables (places.csv, paintings.csv, layers.csv, stays.csv), or:"]),
+        _new_form(),
     ], className="empty")  # fmt: skip
+
+
+def _new_form() -> html.Details:
+    return parts.form("new", "A new painting", "enter it", [
+        parts.field("new-id", "its number", placeholder="26-15"), parts.field("new-title", "title"),
+        parts.field("new-maker", "maker"), parts.field("new-made", "made"),
+        parts.choice("new-care", "care", [(c.value, c.value) for c in CareStatus], CareStatus.IN_STUDIO.value),
+    ], "Its layers, its treatments and where it stands are entered on its own page.")  # fmt: skip
+
+
+def enter_new(studio: Studio, _whose: str, given: dict[str, str]) -> str:
+    """Enter a new painting."""
+    if given["id"] in studio.paintings():
+        raise BadInput(f"painting: id {given['id']!r} is taken; give it another number")
+    studio.enter("painting", given)
+    return f"Entered: {given['title'] or given['id']}"
 
 
 def _row(painting: Painting, shown: Review | None, profiles: Any) -> dict[str, Any]:
@@ -92,6 +114,7 @@ def _line(painting: Painting, shown: Review | None) -> PaintingLine | None:
 
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
+    wire(app, "new", NEW, enter_new)
     app.callback(Output("register", "dashGridOptions"), Input("find", "value"), prevent_initial_call=True)(find)
     app.clientside_callback(
         "function(n) { if (n) window.envwatch.register(); return ''; }",

@@ -10,17 +10,19 @@ import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import parts
+from dashboards.entering import wire
 from dashboards.house import House, house
 from envwatch import charts, climate, course
 from envwatch.archive import Studio
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.period import from_to
-from envwatch.records import Place
+from envwatch.records import PLACE_KINDS, Place
 from envwatch.wording import date, number, span
 
 PATH, NAME, UNDER = "/places", "Places", ()
 SPANS = (("7", "a week"), ("30", "a month"), ("365", "a year"), ("all", "all"))
 MOST_SPELLS = 8
+ROOM = ("id", "name", "kind", "volume_m3", "outer_walls", "zone")
 YEAR = (
     "Each row is a month; each bar reaches from its lowest to its highest reading, on the scale its heading gives, "
     "the same in all rows."
@@ -32,7 +34,7 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
     with home.reading() as studio:
         places = course.places_read(studio)
         if not places:
-            return _empty()
+            return _empty(studio)
         place = next((p for p in places if p.id == asked.get("place")), places[0])
         try:
             return _page(studio, place, places, asked)
@@ -40,10 +42,11 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
             return html.Div([html.H1(place.name), _choose(places, place, asked, "", ""), parts.refusal(error)])
 
 
-def _empty() -> html.Div:
+def _empty(studio: Studio) -> html.Div:
     return html.Div([
         html.H1("Places"), html.P("No logger hangs anywhere yet."),
         html.P(["First: ", dcc.Link("bring in a logger's files", href="/files"), ", and say there where it hangs."]),
+        _new_form(studio),
     ], className="empty")  # fmt: skip
 
 
@@ -64,9 +67,27 @@ def _page(studio: Studio, place: Place, places: tuple[Place, ...], asked: dict[s
         parts.section("Damp spells, the longest first", _spells(summary, place.zone)),
         parts.section("The year at a glance", _year(studio, place, end)),
         parts.section("To be known", parts.items(shown.notes)),
+        parts.section("Enter", _new_form(studio)),
         dcc.Store(id="place-shown", data={"place": place.id, "beside": asked.get("beside", ""),
                                           "start": start.isoformat(), "end": end.isoformat()}),
     ])  # fmt: skip
+
+
+def _new_form(studio: Studio) -> html.Details:
+    return parts.form("room", "A new place", "enter it", [
+        parts.field("room-id", "a short name", placeholder="attic"), parts.field("room-name", "name"),
+        parts.choice("room-kind", "what it is", [(kind, kind) for kind in PLACE_KINDS]),
+        parts.field("room-volume_m3", "volume, m³"), parts.field("room-outer_walls", "outer walls, how many"),
+        parts.field("room-zone", "clock", value=studio.zone),
+    ])  # fmt: skip
+
+
+def enter_new(studio: Studio, _whose: str, given: dict[str, str]) -> str:
+    """Enter a new place."""
+    if given["id"] in studio.places():
+        raise BadInput(f"place: id {given['id']!r} is taken; give it another short name")
+    studio.enter("place", given)
+    return f"Entered: {given['name']}"
 
 
 def _span(place: Place, asked: dict[str, str], first: pd.Timestamp, last: pd.Timestamp):
@@ -167,6 +188,7 @@ def _bar(low_high: tuple[float, float], scale: tuple[int, int], kind: str) -> ht
 
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
+    wire(app, "room", ROOM, enter_new)
     app.callback(Output("url", "href", allow_duplicate=True), Output("place-said", "children"),
                  Input("place-go", "n_clicks"), State("place-which", "value"), State("place-beside", "value"),
                  State("place-from", "value"), State("place-to", "value"), prevent_initial_call=True)(go)  # fmt: skip

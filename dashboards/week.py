@@ -7,6 +7,7 @@ from urllib.parse import quote
 
 import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from flask import Response, request
 
 from dashboards import parts
 from dashboards.house import House, house
@@ -16,7 +17,7 @@ from envwatch.errors import EnvwatchError
 from envwatch.records import Finding
 from envwatch.review import Due, PaintingLine, Review
 from envwatch.sheets.trace import drawing
-from envwatch.sheets.weekly import content
+from envwatch.sheets.weekly import content, weekly
 from envwatch.wording import date, measure, stamp, unseen
 
 PATH, NAME, UNDER = "/", "This week", ("/why",)
@@ -79,6 +80,7 @@ def _head(shown: Review, told: dict[str, Any]) -> html.Div:
             html.Span([dmc.TextInput(id="any-day", placeholder="2026-10-26", w="9.5rem",
                                      **{"aria-label": "A day of another week, as year-month-day"}),
                        parts.button("to-day", "the week of that day", quiet=True)], className="form inline"),
+            html.A("the printed sheet (PDF)", href=f"/sheet.pdf?week={shown.period.label}"),
             parts.print_button(),
         ], className="actions noprint"),
         html.Div(id="day-said"),
@@ -253,6 +255,18 @@ def callbacks(app: Dash) -> None:
                  State("week-shown", "data"), State("again", "data"), prevent_initial_call=True)(settle)  # fmt: skip
     app.callback(Output("keep", "children"), Input("keep-it", "n_clicks"), State("week-shown", "data"),
                  prevent_initial_call=True)(keep)  # fmt: skip
+    app.server.add_url_rule("/sheet.pdf", "sheet", sheet)
+
+
+def sheet() -> Response:
+    """The week's sheet, as `envwatch review` prints it."""
+    try:
+        shown = house().review(request.args.get("week"))
+    except EnvwatchError as error:
+        return Response(str(error), 404, mimetype="text/plain")
+    name = f"envwatch-{shown.period.label}.pdf"
+    return Response(weekly(shown), mimetype="application/pdf",
+                    headers={"Content-Disposition": f'inline; filename="{name}"'})  # fmt: skip
 
 
 def go(clicks: int, day: str):

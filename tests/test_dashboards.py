@@ -9,7 +9,8 @@ import pandas as pd
 import pytest
 
 from dashboards import app as pages
-from dashboards import create_app, files, guard, painting, places, week
+from dashboards import create_app, files, guard, loggers, painting, paintings, places, week
+from dashboards.entering import entered
 from envwatch import charts, course, desk, palette, review, thinning
 from envwatch.archive import Studio
 from envwatch.errors import BadInput
@@ -144,28 +145,76 @@ def test_an_earlier_week_is_found_by_a_day_of_it(app):
 # ------------------------------------------------------------------------------------------------ what is entered
 
 
+def press(fields, enter, whose: str, **given):
+    """What the button of a form answers: whether the page is shown again, and what is said beside which field."""
+    answer = entered(fields, 0, (whose, *(given.get(name) for name in fields)), enter)
+    return answer[0], {name: fault for name, fault in zip(fields, answer[3:], strict=True) if fault}
+
+
 def test_a_call_is_logged_and_a_wrong_day_is_refused_beside_its_field(own):
-    wrong = painting.observe(1, "26-02", 0, "slack", "top edge", "2.11.26", None, None, "the owner rang")
-    errors = dict(zip(painting.OBSERVE, wrong[3:], strict=True))
-    assert "could be either order" in errors.pop("on") and not any(errors.values())
+    said = {"sign": "slack", "where": "top edge", "note": "the owner rang"}
+    _again, faults = press(painting.OBSERVE, painting.observe, "26-02", on="2.11.26", **said)
+    assert "could be either order" in faults["on"] and len(faults) == 1
     with own.reading() as studio:
         assert not studio.paintings()["26-02"].observations
-    painting.observe(1, "26-02", 0, "slack", "top edge", "2026-11-02", None, None, "the owner rang")
+    assert press(painting.OBSERVE, painting.observe, "26-02", on="2026-11-02", **said) == (1, {})
     with own.reading() as studio:
         seen = studio.paintings()["26-02"].observations[-1]
     assert (seen.sign, seen.where, seen.note) == ("slack", "top edge", "the owner rang")
 
 
 def test_a_move_is_entered_and_shown(own):
-    painting.move(1, "26-11", 0, "studio", "easel", "2026-11-02", "", "to dry")
+    given = {"place": "studio", "position": "easel", "from": "2026-11-02", "purpose": "to dry"}
+    assert press(painting.MOVE, painting.move, "26-11", **given) == (1, {})
     with own.reading() as studio:
         stay = studio.paintings()["26-11"].stays[-1]
     assert (stay.place_id, stay.position, stay.purpose) == ("studio", "easel", "to dry")
 
 
 def test_a_treatment_older_than_the_painting_is_refused_beside_its_day(own):
-    wrong = painting.treat(1, "26-02", 0, "lining", "1700-01-01", "eva_film", "", "")
-    assert "1869" in dict(zip(painting.TREAT, wrong[3:], strict=True))["on"]
+    _again, faults = press(painting.TREAT, painting.treat, "26-02", kind="lining", on="1700-01-01", material="eva_film")
+    assert "1869" in faults["on"]
+
+
+def test_a_painting_is_corrected_and_its_owner_stays(own):
+    with own.reading() as studio:
+        before = studio.paintings()["26-02"]
+    given = dict.fromkeys(painting.EDIT, "") | {"title": "Herring Fleet", "height_cm": "66.5", "care": "in studio"}
+    assert press(painting.EDIT, painting.edit, "26-02", **given) == (1, {})
+    with own.reading() as studio:
+        after = studio.paintings()["26-02"]
+    assert (after.title, after.height_cm, after.owner) == ("Herring Fleet", 66.5, before.owner)
+    _again, faults = press(painting.EDIT, painting.edit, "26-02", **(given | {"height_cm": "tall"}))
+    assert list(faults) == ["height_cm"]
+
+
+def test_a_layer_takes_its_place_in_the_stack(own):
+    given = {"role": "patch", "material": "acr_solv", "area": "local", "applied_on": "2026-11-01"}
+    assert press(painting.LAYER, painting.add_layer, "26-02", **given) == (1, {})
+    with own.reading() as studio:
+        assert any(layer.role == "patch" and layer.area == "local" for layer in studio.paintings()["26-02"].layers)
+
+
+def test_a_new_painting_and_a_new_place_are_entered_once(own):
+    given = {"id": "26-99", "title": "Dunes", "care": "in studio"}
+    assert press(paintings.NEW, paintings.enter_new, "", **given) == (1, {})
+    assert "is taken" in press(paintings.NEW, paintings.enter_new, "", **given)[1]["id"]
+    room = {"id": "attic", "name": "Attic", "kind": "loft", "zone": "Europe/Berlin"}
+    assert press(places.ROOM, places.enter_new, "", **room) == (1, {})
+    with own.reading() as studio:
+        assert studio.places()["attic"].kind == "loft" and studio.paintings()["26-99"].title == "Dunes"
+
+
+def test_a_check_of_a_logger_corrects_its_readings(own):
+    at = pd.Timestamp("2026-10-28T12:00Z")
+    with own.reading() as studio:
+        before = studio.trace("store_rack", at)
+    given = {"logger": "store_rack", "on": "2026-10-01", "rh_true": "75,3", "rh_read": "73.3"}
+    assert press(loggers.CHECK, loggers.check, "", **given) == (1, {})
+    with own.reading() as studio:
+        after = studio.trace("store_rack", at)
+    assert after.raw_rh_percent == before.raw_rh_percent and after.rh_percent > before.rh_percent + 1
+    assert list(press(loggers.CHECK, loggers.check, "", **(given | {"rh_read": "x"}))[1]) == ["rh_read"]
 
 
 def test_a_task_is_ticked_with_a_word_and_not_without(own):
@@ -240,6 +289,12 @@ def test_too_many_and_broken_uploads_are_refused(tmp_path):
 
 
 # ----------------------------------------------------------------------------------------------------------- safety
+
+
+def test_the_printed_sheet_is_a_pdf_of_the_week(app):
+    answer = app.server.test_client().get("/sheet.pdf?week=2026-W44")
+    assert answer.data.startswith(b"%PDF") and answer.mimetype == "application/pdf"
+    assert app.server.test_client().get("/sheet.pdf?week=x").status_code == 404
 
 
 def test_nothing_is_loaded_from_outside_and_no_page_may_frame_it(app):

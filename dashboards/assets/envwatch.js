@@ -41,6 +41,12 @@
     if (form) setTimeout(() => form.querySelector("button.press").click(), 80);
   });
 
+  // parts of the page that come later and bear no name of their own
+  new MutationObserver(() => {
+    const files = document.querySelector("#files-drop input[type=file]:not([aria-label])");
+    if (files) files.setAttribute("aria-label", "Choose logger files");
+  }).observe(document.documentElement, { childList: true, subtree: true });
+
   let begun = false;
   function reveal(hash) {
     const target = hash.length > 1 && document.getElementById(decodeURIComponent(hash.slice(1)));
@@ -79,8 +85,6 @@
           heading.focus({ preventScroll: true });
           window.scrollTo(0, 0);
         }
-        const files = document.querySelector("#files-drop input[type=file]");
-        if (files) files.setAttribute("aria-label", "Logger files");
         if (heading && location.hash) reveal(location.hash);
         begun = begun || !!heading;
       });

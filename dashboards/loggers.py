@@ -1,0 +1,82 @@
+"""What is entered about loggers, on the page of their files: where one hangs, and how it was checked."""
+
+from __future__ import annotations
+
+from dash import Dash, html
+
+from dashboards import parts
+from dashboards.entering import wire
+from dashboards.house import House
+from envwatch.archive import Studio
+from envwatch.errors import BadInput
+from envwatch.records import POSITIONS
+from envwatch.wording import date
+
+HANG = ("logger", "place", "position", "on")
+CHECK = ("logger", "on", "rh_true", "rh_read", "rh_true_2", "rh_read_2", "temp_true", "temp_read", "basis")
+
+
+def forms(studio: Studio, home: House) -> html.Section | None:
+    """Where a logger hangs, and how it was checked; nothing before there is a logger."""
+    if not studio.loggers():
+        return None
+    today = str(home.now().tz_convert(studio.zone).date())
+    known = [(logger.id, logger.name) for logger in studio.loggers().values()]
+    return parts.section("Enter", _hang_form(studio, known, today), _check_form(known, today))
+
+
+def _hang_form(studio: Studio, known: list[tuple[str, str]], today: str) -> html.Details:
+    return parts.form("hang", "Where a logger hangs", "it hangs there", [
+        parts.choice("hang-logger", "logger", known),
+        parts.choice("hang-place", "place", [(place.id, place.name) for place in studio.places().values()]),
+        parts.choice("hang-position", "where in it", [(p, p) for p in POSITIONS], "unknown"),
+        parts.field("hang-on", "from", value=today),
+    ])  # fmt: skip
+
+
+def _check_form(known: list[tuple[str, str]], today: str) -> html.Details:
+    return parts.form("check", "A logger was checked against a reference", "record the check", [
+        parts.choice("check-logger", "logger", known),
+        parts.field("check-on", "on", value=today),
+        parts.field("check-rh_true", "humidity was truly, % RH"), parts.field("check-rh_read", "and it read, % RH"),
+        parts.field("check-rh_true_2", "a second point: truly, % RH"),
+        parts.field("check-rh_read_2", "and it read, % RH"),
+        parts.field("check-temp_true", "temperature was truly, °C"), parts.field("check-temp_read", "and it read, °C"),
+        parts.field("check-basis", "against what", placeholder="salt, a checked logger beside it"),
+    ], "Readings from that day on are corrected; as written in the files they stay as they are.")  # fmt: skip
+
+
+def callbacks(app: Dash) -> None:
+    """What happens on a click."""
+    wire(app, "hang", HANG, hang)
+    wire(app, "check", CHECK, check)
+
+
+def hang(studio: Studio, _whose: str, given: dict[str, str]) -> str:
+    """Say where a logger hangs."""
+    hung = studio.set_hanging(given["logger"], given["place"], given["on"], position=given["position"] or "unknown")
+    name, where = studio.loggers()[given["logger"]].name, studio.places()[given["place"]].name
+    return f"{name} hangs in {where} from {date(hung.start, studio.zone)}"
+
+
+def check(studio: Studio, _whose: str, given: dict[str, str]) -> str:
+    """Record a check of a logger against a reference."""
+    pairs = (_pair(given, "rh_true", "rh_read"), _pair(given, "rh_true_2", "rh_read_2"))
+    points, temp = tuple(pair for pair in pairs if pair), _pair(given, "temp_true", "temp_read")
+    if not points and temp is None:
+        raise BadInput("check: rh_true is empty; give what was true and what it read, in humidity or in temperature")
+    studio.calibrate(given["logger"], given["on"], rh_points=points, temp_point=temp, basis=given["basis"])
+    return f"The check of {studio.loggers()[given['logger']].name} is recorded"
+
+
+def _pair(given: dict[str, str], true: str, read: str) -> tuple[float, float] | None:
+    if not given[true] and not given[read]:
+        return None
+    return _number(given, true), _number(given, read)
+
+
+def _number(given: dict[str, str], name: str) -> float:
+    try:
+        return float(given[name].replace(",", ".").replace("−", "-"))
+    except ValueError:
+        raise BadInput(f"check: {name} {given[name]!r} is not a number") from None
