@@ -75,11 +75,10 @@ class _Told:
 
 def _hider(owners: Mapping[str, str], houses: Mapping[str, str]) -> Callable[[str], str]:
     """Puts the stand-in where an owner's or a house's whole name stands, or a surname as a word."""
-    said = {name.casefold(): to for name, to in {**owners, **houses}.items() if _is_name(name.split()[-1])}
-    for owner, stand_in in owners.items():
-        if _is_name(owner.split()[-1], SHORTEST):
-            said.setdefault(owner.split()[-1].casefold(), stand_in)
-    said |= {id.casefold(): to for id, to in houses.items() if len(id) >= SHORTEST}
+    said = {id.casefold(): to for id, to in houses.items() if len(id) >= SHORTEST or " " in id}
+    surnames = {owner.split()[-1]: to for owner, to in owners.items() if _is_name(owner.split()[-1], SHORTEST)}
+    for names in (surnames, owners):
+        said |= {name.casefold(): to for name, to in names.items() if _is_name(name.split()[-1])}
     if not said:
         return lambda text: text
     any_of = "|".join(map(re.escape, sorted(said, key=len, reverse=True)))

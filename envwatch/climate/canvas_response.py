@@ -11,6 +11,8 @@ from envwatch.figures import response
 from envwatch.figures.canvas import GAP_BRIDGES_H, LAG_RESTARTS_TAU
 from envwatch.records import Painting
 
+LEAST = 1e-20  # weight below which a step before adds nothing that a float can hold
+
 
 def lagged(values, tau_h, step_h=1.0, start=None, gap_value=None) -> np.ndarray:
     """First-order response: each step closes the share 1 - exp(-step/tau) of the distance to the air.
@@ -32,6 +34,8 @@ def lagged(values, tau_h, step_h=1.0, start=None, gap_value=None) -> np.ndarray:
     Raises
     ------
     ValueError : a time constant that is not above 0, or a negative step.
+
+    Source: first-order response, solved; the time constants in `figures.response` are our judgement.
 
     >>> lagged([30.0] * 48, 24, start=50).round(3)[[23, 47]].tolist()
     [37.358, 32.707]
@@ -56,21 +60,41 @@ def _lag_one(values: np.ndarray, tau: np.ndarray, step: np.ndarray, start: float
     if np.isnan(start):
         early = (np.cumsum(step) <= 3 * tau[0]) & read
         start = float(values[early].mean()) if early.any() else float(values[read][0])
-    state, out = start, []
-    for value, share in zip(
-        np.where(read, values, gap_value).tolist(), (1 - np.exp(-step / tau)).tolist(), strict=True
-    ):
-        if value == value:  # not NaN
-            state += share * (value - state)
-        out.append(state)
+    air = np.where(read, values, gap_value)
+    moves = np.isfinite(air)  # where nothing is assumed of a gap, the state is held across it
+    share = 1 - np.exp(-step / tau)
+    out = np.full(values.shape, np.nan)
+    out[moves] = _followed(air[moves], share[moves], start)
     return np.where(read, out, np.nan)
+
+
+def _followed(air: np.ndarray, share: np.ndarray, state: float) -> np.ndarray:
+    """The state at the end of each step, from a state before the first."""
+    if len(share) and (share == share[0]).all():
+        return _by_even_steps(air, float(share[0]), state)
+    out = []
+    for value, part in zip(air.tolist(), share.tolist(), strict=True):
+        state += part * (value - state)
+        out.append(state)
+    return np.array(out)
+
+
+def _by_even_steps(air: np.ndarray, share: float, start: float) -> np.ndarray:
+    """The same where each step closes one share: the sum over the steps before, doubled until it holds them all."""
+    moved, back, left = share * (air - start), 1, 1 - share
+    while back < len(air) and left > LEAST:
+        moved[back:] += left * moved[:-back]
+        back, left = 2 * back, left**2
+    low, high = np.minimum.accumulate(np.minimum(air, start)), np.maximum.accumulate(np.maximum(air, start))
+    # what follows the air comes ever nearer to it and never quite there, which rounding must not undo
+    return np.clip(start + moved, np.nextafter(low, high), np.nextafter(high, low))
 
 
 def lagged_range(values, tau_h, step_h=1.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Lagged response with what the gaps leave open: (lowest, held, highest), each (..., n).
 
     In a gap the air is taken at the lowest and at the highest value the record has, so the three differ after a gap
-    and grow together again. Parameters and missing data as in `lagged`.
+    and grow together again. Parameters, missing data (NaN in a gap), errors and source as in `lagged`.
 
     >>> low, held, high = lagged_range([50.0, 60.0, float("nan"), 50.0], 2)
     >>> bool(low[3] < held[3] < high[3]), bool(low[1] == held[1] == high[1])
@@ -91,7 +115,7 @@ def lagged_range(values, tau_h, step_h=1.0) -> tuple[np.ndarray, np.ndarray, np.
 def bridged(values, up_to_h: int = int(GAP_BRIDGES_H)) -> np.ndarray:
     """Hourly values with gaps of up to a few hours bridged by a straight line; longer gaps stay NaN.
 
-    (..., n) -> (..., n), time on the last axis. Gaps at either end stay too.
+    (..., n) -> (..., n), time on the last axis. Gaps at either end stay too. Source: the length is our judgement.
 
     >>> bridged([50.0, float("nan"), 54.0], up_to_h=1).tolist()
     [50.0, 52.0, 54.0]
@@ -127,7 +151,9 @@ def canvas_humidity(rh_percent, tau_h) -> np.ndarray:
     Returns
     -------
     (..., n) NaN in a gap. What the first three time constants of a stretch say rests on its mean: see
-    `canvas_humidity_range` for how far that may be off.
+    `canvas_humidity_range` for how far that may be off. [% RH]
+
+    Source: as `lagged`; when to restart is our judgement.
 
     >>> canvas_humidity([50.0] * 3 + [float("nan")] + [50.0] * 2, 24).tolist()
     [50.0, 50.0, 50.0, 50.0, 50.0, 50.0]
@@ -159,6 +185,8 @@ def canvas_humidity_range(rh_percent, tau_h, *, held_only: bool = False) -> Held
     ----------
     rh_percent, tau_h : as in `canvas_humidity`.
     held_only : leave the range out, three times as fast: all three are the state held.
+
+    Source: as `canvas_humidity`; that the worst on record bounds what was not read is our judgement.
 
     >>> canvas = canvas_humidity_range([40.0, 60.0] * 60, 12)
     >>> bool(canvas.doubt[0] > 5), bool(canvas.doubt[-1] < 0.01)

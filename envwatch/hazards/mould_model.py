@@ -189,6 +189,8 @@ def mould_index_range(
     ------
     ValueError : as `mould_index`.
 
+    Source: as `mould_index`; what a gap may have been is our judgement.
+
     >>> low, held, high = mould_index_range([20.0] * 4, [95.0, 95.0, float("nan"), 95.0])
     >>> bool(low[-1] < held[-1] < high[-1])
     True
@@ -266,8 +268,9 @@ def _growth_steps(temp, rh, hours, sensitivity: str):
 
 def _course(index: float, wet, lost, grows) -> list[float]:
     """The index after each step."""
-    out = []
-    for favourable, loss in zip(wet.tolist(), lost.tolist(), strict=True):
+    first = (int(np.argmax(wet)) if wet.any() else len(wet)) if index == 0 else 0  # until then nothing can happen
+    out = [0.0] * first
+    for favourable, loss in zip(wet[first:].tolist(), lost[first:].tolist(), strict=True):
         if favourable:
             index = _grown(index, *next(grows))
         elif loss:
