@@ -35,7 +35,13 @@ def _table() -> tuple[np.ndarray, np.ndarray]:
 
 
 def usable_rh(rh_percent) -> np.ndarray:
-    """Humidity fit for a formula: over 100 by sensor noise is 100, impossible is NaN. [% RH] -> [% RH]"""
+    """Humidity fit for a formula: up to 105 by sensor noise is 100, impossible is NaN. NaN for NaN.
+
+    Array-like, any shape -> same shape. [% RH] -> [% RH]. Source: the ceiling of noise is our judgement.
+
+    >>> usable_rh([50, 101, 140, -1]).tolist()
+    [50.0, 100.0, nan, nan]
+    """
     rh = np.asarray(rh_percent, float)
     rh = np.where((rh < 0) | (rh > RH_NOISE_CEILING), np.nan, rh)
     return np.minimum(rh, 100.0)
@@ -71,6 +77,11 @@ def vapour_pressure(temp_c, rh_percent) -> np.ndarray:
     Returns
     -------
     Broadcast shape. NaN for NaN and for humidity outside 0 to 105 %; 100 to 105 % counts as 100. [Pa]
+
+    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, through PsychroLib.
+
+    >>> round(float(vapour_pressure(20.0, 50.0)), 1)
+    1169.4
     """
     return usable_rh(rh_percent) / 100 * saturation_pressure(temp_c)
 
@@ -78,7 +89,12 @@ def vapour_pressure(temp_c, rh_percent) -> np.ndarray:
 def dew_point_from_vapour(vapour_pa) -> np.ndarray:
     """Temperature at which air of this vapour pressure is saturated; below 0 °C the frost point.
 
-    NaN for NaN and for no vapour at all. [Pa] -> [°C]
+    Array-like, any shape -> same shape. NaN for NaN and for no vapour at all. [Pa] -> [°C]
+
+    Source: ASHRAE Handbook Fundamentals 2017, chapter 1, through PsychroLib.
+
+    >>> round(float(dew_point_from_vapour(1169.4)), 2)
+    9.27
     """
     nodes_c, ln_p = _table()
     with np.errstate(divide="ignore", invalid="ignore"):
@@ -109,7 +125,10 @@ def dew_point(temp_c, rh_percent) -> np.ndarray:
 def rh_at(temp_c, rh_percent, surface_temp_c) -> np.ndarray:
     """Relative humidity the same air has at another temperature, at constant vapour pressure.
 
-    May exceed 100: condensation. NaN for NaN. [°C], [% RH], [°C] -> [% RH]
+    Array-like, broadcast together -> broadcast shape. May exceed 100: condensation. NaN for NaN and for humidity
+    outside 0 to 105 %. [°C], [% RH], [°C] -> [% RH]
+
+    Source: constant vapour pressure; saturation as in `saturation_pressure`.
 
     >>> round(float(rh_at(20.0, 50.0, 12.0)), 1)
     83.4
@@ -118,17 +137,26 @@ def rh_at(temp_c, rh_percent, surface_temp_c) -> np.ndarray:
 
 
 def humidity_ratio(temp_c, rh_percent, pressure_pa=101_325.0) -> np.ndarray:
-    """Mass of vapour per mass of dry air. NaN for NaN. [°C], [% RH], [Pa] -> [kg/kg]
+    """Mass of vapour per mass of dry air.
+
+    Array-like, broadcast together -> broadcast shape. NaN for NaN. [°C], [% RH], [Pa] -> [kg/kg]
 
     Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equation 20 (ideal gas: 0.4 to 0.5 % below a
     real-gas calculation).
+
+    >>> round(float(humidity_ratio(20.0, 50.0)), 5)
+    0.00726
     """
     vapour = vapour_pressure(temp_c, rh_percent)
     return VAPOUR_TO_AIR_MASS * vapour / (np.asarray(pressure_pa, float) - vapour)
 
 
 def absolute_humidity(temp_c, rh_percent) -> np.ndarray:
-    """Mass of vapour per volume of air. NaN for NaN. [°C], [% RH] -> [g/m³]
+    """Mass of vapour per volume of air.
+
+    Array-like, broadcast together -> broadcast shape. NaN for NaN. [°C], [% RH] -> [g/m³]
+
+    Source: ideal gas; saturation as in `saturation_pressure`.
 
     >>> round(float(absolute_humidity(20.0, 50.0)), 2)
     8.64
@@ -138,8 +166,13 @@ def absolute_humidity(temp_c, rh_percent) -> np.ndarray:
 
 
 def standard_pressure(altitude_m) -> np.ndarray:
-    """Air pressure of the standard atmosphere. Array-like [m] -> [Pa]
+    """Air pressure of the standard atmosphere.
+
+    Array-like, any shape -> same shape, NaN for NaN. [m] -> [Pa]
 
     Source: ASHRAE Handbook Fundamentals 2017, chapter 1, equation 3.
+
+    >>> round(float(standard_pressure(500.0)))
+    95461
     """
     return 101_325 * (1 - 2.25577e-5 * np.asarray(altitude_m, float)) ** 5.2559

@@ -1,5 +1,6 @@
 """Every array function of air, walls, climate and hazards: many records at once, missing readings, none, bad words."""
 
+import inspect
 from decimal import Decimal
 
 import numpy as np
@@ -8,8 +9,18 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from envwatch import air, climate, walls
-from envwatch.climate import ageing
-from envwatch.hazards import condensation, damp_clock, lining_physics, mechanics, mould, stretcher
+from envwatch.climate import ageing, canvas_response, changes, cycles, means, seasons
+from envwatch.hazards import (
+    condensation,
+    condensation_margin,
+    damp_clock,
+    lining_physics,
+    lining_reading,
+    mechanics,
+    mould,
+    mould_model,
+    stretcher,
+)
 from envwatch.hazards.lining_reading import heat_levels
 from envwatch.materials import profiles
 
@@ -172,9 +183,9 @@ def test_the_critical_humidity_is_the_one_that_decimal_arithmetic_gives():
 
 
 def test_cold_and_heat_stop_growth_and_only_heat_lets_it_decline():
-    for temp_c, changes in ((0.0, False), (-5.0, False), (50.0, True), (50.1, True)):
+    for temp_c, declines in ((0.0, False), (-5.0, False), (50.0, True), (50.1, True)):
         after = float(mould.mould_index(temp_c, 100.0 if temp_c <= 0 else 60.0, 100.0, start=2.0))
-        assert (after < 2.0) is changes
+        assert (after < 2.0) is declines
     assert mould.mould_index(50.0, 97.0, 500.0, start=0.5) > 0.5 > mould.mould_index(50.1, 97.0, 500.0, start=0.5)
 
 
@@ -183,3 +194,20 @@ def test_a_table_of_pandas_columns_goes_in_as_it_is():
     assert mould.mould_index(table["t"], table["rh"], 24).shape == (3,)
     assert climate.lagged(table["rh"], 6).shape == (3,)
     assert air.dew_point(table["t"], table["rh"]).shape == (3,)
+
+
+def test_each_array_function_tells_shape_missing_data_source_and_an_example():
+    modules = [air, walls, condensation, damp_clock, lining_physics, mechanics, mould, stretcher, ageing]
+    modules += [canvas_response, changes, cycles, means, seasons, condensation_margin, mould_model, lining_reading]
+    silent = []
+    for module in modules:
+        for name, function in vars(module).items():
+            function = inspect.unwrap(function) if callable(function) else function
+            if name.startswith("_") or not inspect.isfunction(function) or function.__module__ != module.__name__:
+                continue
+            if "np.ndarray" not in str(function.__annotations__.get("return", "")) or name == "index_before":
+                continue
+            told = function.__doc__ or ""
+            asked = {"an example": ">>>", "a source": "ource", "missing data": "NaN"}
+            silent += [f"{module.__name__}.{name}: {what}" for what, sign in asked.items() if sign not in told]
+    assert not silent

@@ -59,6 +59,8 @@ def mean_relative_life(temp_c, rh_percent, hours, activation_j_mol: float = fig.
     -------
     (...,) NaN where nothing was read inside the range of the formula.
 
+    Source: as `relative_life`; rates add up, so lives are averaged as their inverses.
+
     >>> float(mean_relative_life([15.0, 25.0], [50.0, 50.0], [12, 12]).round(4))
     0.8063
     """

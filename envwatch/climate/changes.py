@@ -63,6 +63,8 @@ def change_within_week(values, need: float = 0.5) -> np.ndarray:
     -------
     (..., n), NaN where no 24 h mean can be formed. Under a week of history the change is "at least".
 
+    Source: our own measure; its limits are our judgement.
+
     >>> float(change_within_week([50.0] * 48 + [60.0] * 48)[-1])
     10.0
     """
@@ -120,6 +122,8 @@ def hours_outside(values, low: float, high: float) -> np.ndarray:
     Returns
     -------
     (...) hours; NaN where neither edge is set. [h]
+
+    Source: a count; the edges come from `figures.guidelines`.
 
     >>> float(hours_outside([39.0, 40.0, 61.0, float("nan")], 40, 60))
     2.0

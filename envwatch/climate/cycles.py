@@ -29,7 +29,9 @@ class Cycles:
 
 
 def turning_points(values) -> np.ndarray:
-    """First, last and every value where the course turns; repeated values count once. (n,) -> (k,)
+    """First, last and every value where the course turns; repeated values count once.
+
+    (n,) without NaN -> (k,), k at most n: one record at a time. Source: ASTM E1049-85, definition of a reversal.
 
     >>> turning_points([0, 1, 1, 2, 1, 1, 3]).tolist()
     [0.0, 2.0, 1.0, 3.0]

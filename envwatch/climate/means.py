@@ -78,6 +78,8 @@ def running_mean(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarra
     ------
     ValueError : a window under one hour.
 
+    Source: a plain mean; the share that must have been read is our judgement.
+
     >>> running_mean([1.0, 2.0, 3.0, 4.0], 2).tolist()
     [nan, 1.5, 2.5, 3.5]
     """
@@ -101,7 +103,13 @@ def _window(window_h: int) -> int:
 
 
 def along_time(function: Callable[[np.ndarray], np.ndarray], values) -> np.ndarray:
-    """A function of one record, (n,) -> (n,), on each of several: (..., n) -> (..., n)."""
+    """A function of one record, (n,) -> (n,), on each of several: (..., n) -> (..., n).
+
+    NaN and source as the function has them.
+
+    >>> along_time(lambda row: row - row[0], [[1.0, 2.0], [5.0, 5.0]]).tolist()
+    [[0.0, 1.0], [0.0, 0.0]]
+    """
     values = np.asarray(values, float)
     if values.ndim < 2:
         return function(values)
@@ -112,7 +120,9 @@ def along_time(function: Callable[[np.ndarray], np.ndarray], values) -> np.ndarr
 def running_range(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:
     """Largest less smallest hourly value in each trailing window.
 
-    Parameters and missing data as in `running_mean`: (..., n) -> (..., n).
+    Parameters, missing data (NaN) and errors as in `running_mean`: (..., n) -> (..., n).
+
+    Source: a plain range; the share that must have been read is our judgement.
 
     >>> running_range([1.0, 4.0, 2.0, 2.0], 2).tolist()
     [nan, 3.0, 2.0, 0.0]

@@ -109,7 +109,7 @@ def local_days(time: pd.DatetimeIndex, zone: str) -> pd.DatetimeIndex:
 
 
 def day_hours(days: pd.DatetimeIndex, zone: str) -> np.ndarray:
-    """Length of civil days in a zone: 23, 24 or 25. (n,) -> (n,) [h]
+    """Length of civil days in a zone: 23, 24 or 25. (n,) without NaN -> (n,) [h]. Source: the zone's own table.
 
     >>> day_hours(pd.DatetimeIndex(["2026-03-29", "2026-10-25"]), "Europe/Amsterdam").tolist()
     [23.0, 25.0]

@@ -71,7 +71,7 @@ def _half_weighted(values: np.ndarray, window_h: int) -> np.ndarray:
 def seasonal_so_far(values, window_h: int = int(SEASON_WINDOW_H)) -> tuple[np.ndarray, np.ndarray]:
     """Seasonal cycle that reaches the record's end: centred where it can be, trailing after that.
 
-    Parameters and missing data as in `seasonal_cycle`.
+    Parameters, missing data (NaN), errors and source as in `seasonal_cycle`; the trailing mean is our choice.
 
     Returns
     -------

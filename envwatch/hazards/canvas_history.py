@@ -129,7 +129,8 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
     at, value = seen.time[row], abs(departure)
     edge = known.low if departure < 0 else known.high
     # a season is the mean of the month before; in the first year the other reading is from the lining
-    since = lined_on(seen.painting) if known.confidence is Confidence.OUR_JUDGEMENT else at - 30 * DAY
+    lined = lined_on(seen.painting)
+    since = lined if lined is not None and known.confidence is Confidence.OUR_JUDGEMENT else at - 30 * DAY
     u, u_words = seen.difference_u(since, at)
     met = () if known.met is None else (("what it has met since", f"{known.met[0]:.1f} to {known.met[1]:.1f} % RH"),)
     working = (

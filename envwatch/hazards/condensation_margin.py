@@ -81,7 +81,11 @@ def painting_temp(air_there: Climate, tau_h) -> np.ndarray:
     """Temperature of a painting at the start of each reading, as it follows the air. (n,) [°C]
 
     It begins at the first reading's; across a gap it is held, and after one longer than `GAP_FORGETS` time constants
-    it is taken to have come to the air. NaN where the temperature was not read.
+    it is taken to have come to the air. NaN where the temperature was not read. Source: as `climate.lagged`.
+
+    >>> there = Climate.of(pd.date_range("2026-01-05", periods=3, freq="h", tz="UTC"), [4.0, 20.0, 20.0], [50.0] * 3)
+    >>> painting_temp(there, 1.5).round(2).tolist()
+    [4.0, 4.0, 11.79]
     """
     read = np.isfinite(air_there.temp_c)
     temp, step = air_there.temp_c[read], air_there.hours[read]

@@ -35,6 +35,8 @@ def hours_over(rh_percent, hours, limits_percent=fig.DAMP_LEVELS) -> np.ndarray:
     -------
     (..., k) hours; missing readings add nothing. [h]
 
+    Source: a count; the limits are anchored on publications, see `figures.mould`.
+
     >>> hours_over([64.0, 66.0, 81.0, float("nan")], 1.0).tolist()
     [2.0, 1.0, 1.0, 1.0]
     """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -62,7 +63,7 @@ class Air:
     def trusted(self) -> Air:
         """The same without the hours that bear a mark of doubt."""
         names = ("temp_c", "temp_max_c", "rh_percent", "lagged_percent", "settled_percent")
-        kept = {name: np.where(self.suspect, np.nan, getattr(self, name)) for name in names}
+        kept: dict[str, Any] = {name: np.where(self.suspect, np.nan, getattr(self, name)) for name in names}
         return replace(self, **kept, _made={})
 
     def gap_doubt(self, row: int) -> float:

@@ -68,7 +68,8 @@ class Link:
     def heat(self, name: str, time: pd.DatetimeIndex) -> Steps:
         """Heat limits hour by hour: watch, act, urgent, each (n,), NaN where there is none. [°C]"""
         cooler = float(self.profile.first_weeks.cooler_c) * self.in_first_weeks(time)
-        return tuple(limit - cooler for limit in _steps(getattr(self.profile, name), time))
+        watch, act, urgent = _steps(getattr(self.profile, name), time)
+        return watch - cooler, act - cooler, urgent - cooler
 
     def damp(self, time: pd.DatetimeIndex, day_temp_c: np.ndarray) -> Steps:
         """Damp limits hour by hour, the softening line of glue included. Each (n,) [% RH]"""
@@ -105,10 +106,11 @@ class Link:
 
 
 def _steps(limits: Limits, time: pd.DatetimeIndex) -> Steps:
-    return tuple(
+    watch, act, urgent = (
         np.full(len(time), np.nan if step is None else float(step))
         for step in (limits.watch, limits.act, limits.urgent)
     )
+    return watch, act, urgent
 
 
 def links(painting: Painting, exposure: Exposure, start: pd.Timestamp) -> tuple[list[Link], list[str]]:

@@ -60,6 +60,8 @@ def glue_tg(rh_percent, temp_c=25.0) -> np.ndarray:
     -------
     Broadcast shape, NaN for NaN. [°C]
 
+    Source: Gordon-Taylor through one published point (Pinhas et al. 1996); water from `glue_water`.
+
     >>> glue_tg([40, 60, 80]).round(1).tolist()
     [73.8, 50.2, 19.4]
     """
@@ -80,6 +82,8 @@ def glue_softening_rh(temp_c, before_k: float = 0.0) -> np.ndarray:
     Returns
     -------
     Same shape, at most 90 where the table ends. NaN for NaN. [% RH]
+
+    Source: `glue_tg`, solved for the humidity.
 
     >>> glue_softening_rh([20, 30, 40]).round(1).tolist(), glue_softening_rh(20, 10).round(1).item()
     ([79.6, 74.8, 71.6], 73.8)

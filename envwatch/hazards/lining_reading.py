@@ -22,7 +22,14 @@ DAY_H, MONTH_H = 24, 720
 
 
 def level_of(values, watch, act, urgent) -> np.ndarray:
-    """Level of each value that is worse the higher it is; NaN limits are not there, NaN values UNKNOWN. (n,) ints"""
+    """Level of each value that is worse the higher it is; NaN limits are not there, NaN values UNKNOWN.
+
+    Array-like, broadcast together -> `Level` as integers. Source: as the limits given.
+
+    >>> level_of([30.0, 36.0, 50.0, float("nan")], 35, 40, 45).tolist()
+    [0, 2, 4, 1]
+    """
+    values = np.asarray(values, float)
     with np.errstate(invalid="ignore"):
         level = np.where(np.isfinite(values), int(Level.CLEAR), int(Level.UNKNOWN))
         for limit, reached in ((watch, Level.WATCH), (act, Level.ACT), (urgent, Level.URGENT)):
@@ -35,13 +42,15 @@ def heat_levels(temp_c, profile: Profile, cooler_c=0.0) -> np.ndarray:
 
     Parameters
     ----------
-    temp_c : (n,) hourly means, NaN where nothing was read. [°C]
+    temp_c : (..., n) hourly means, time on the last axis, NaN where nothing was read. [°C]
     profile : of an adhesive.
-    cooler_c : by how much all limits are lower, a scalar or (n,): the first weeks. [°C]
+    cooler_c : by how much all limits are lower, a scalar or (..., n): the first weeks. [°C]
 
     Returns
     -------
-    (n,) `Level` as integers; UNKNOWN where nothing was read and no window holds enough.
+    (..., n) `Level` as integers; UNKNOWN where nothing was read and no window holds enough.
+
+    Source: the limits of the profile, each with its own.
 
     >>> from envwatch.materials import profiles
     >>> heat_levels([20.0, 36, 46, float("nan")], profiles()["eva_film"]).tolist()
@@ -194,7 +203,7 @@ def _worst(
     row = int(at[best])
     return Reading(
         mechanism, test, link, air, Level(level), float(values[row]), float(limits[best]),
-        tuple(float(step[row]) for step in steps), row, graded, trimmed=level > int(plain[best]),
+        (float(steps[0][row]), float(steps[1][row]), float(steps[2][row])), row, graded, trimmed=level > int(plain[best]),
     )  # fmt: skip
 
 

@@ -90,7 +90,8 @@ def strain(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.nd
 def yield_share(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.ndarray:
     """Strain as a share of the layer's yield strain: 1 is where it would no longer spring back.
 
-    Order of magnitude: the coefficients carry a factor of two either way. Shapes as in `strain`.
+    Order of magnitude: the coefficients carry a factor of two either way. Shapes, missing data (NaN), errors and source
+    as in `strain`; yield strains Mecklenburg, Tumosa & Erhardt 1998.
 
     >>> yield_share([45, 40, 30], 50, "size").round(3).tolist()
     [0.438, 0.875, 1.875]
@@ -99,7 +100,11 @@ def yield_share(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> 
 
 
 def driest_without_yield(used_to_rh_percent, layer: str = "size") -> np.ndarray:
-    """Humidity down to which a layer may dry before it yields. [% RH] -> [% RH], 0 where it never does.
+    """Humidity down to which a layer may dry before it yields.
+
+    Array-like, any shape -> same shape; 0 where it never does, NaN for NaN and outside 0 to 100 %. [% RH] -> [% RH]
+
+    Source: `yield_share`, solved for the humidity.
 
     >>> driest_without_yield([40, 50, 60]).round(2).tolist()
     [30.0, 38.75, 48.57]
@@ -133,6 +138,8 @@ def canvas_shrinkage(rh_percent, times=1.0) -> np.ndarray:
 
 def proof_excess(rh_percent, lowest_percent: float, highest_percent: float) -> tuple[np.ndarray, np.ndarray]:
     """How far humidity is under the lowest, and over the highest, that a painting has known. Never negative.
+
+    Array-like, any shape -> two of the same shape. NaN for NaN. [% RH]
 
     Source: the idea of a proofed fluctuation, Michalski 2007: what it has met before cracks nothing new.
 
