@@ -20,6 +20,8 @@ app = typer.Typer(
 )
 for family in (studio, files, weekly, places, hanging, drying, register, serve):
     family.add_commands(app)
+for command in app.registered_commands:  # told whole in the list of commands, not cut after some words
+    command.short_help = (command.callback.__doc__ or "").strip().splitlines()[0] if command.callback else None
 
 
 def main() -> None:
