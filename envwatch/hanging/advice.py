@@ -417,8 +417,8 @@ def answer(ranked: Sequence[SpotAdvice]) -> str:
     if first.kind == GOOD_IF:
         return f"{of}, {first.name}, if you {_joined(first.conditions)}."
     if first.kind == MEASURE:
-        tail = f": {first.decider.measure}" if first.decider else ""
-        return f"{of}, {first.name}, if a measurement bears it out{tail}."
+        tail = f": {first.decider.ask} {_capital(first.decider.measure)}" if first.decider else ""
+        return f"{of}, {first.name}, if what is not known yet turns out well{tail}."
     nearest = next((spot for spot in ranked if _curable(spot)), None)
     if nearest is not None:
         todo = _joined([cure.words for cure in chosen(nearest.cures)])
@@ -449,8 +449,11 @@ def decides(ranked: Sequence[SpotAdvice]) -> str:
     first = next((spot for spot in ranked if spot.decider is not None and spot.kind != NEVER), None)
     if first is None or first.decider is None:
         return ""
-    how = first.decider.measure
-    return f"{first.name}: {first.decider.ask} {how[0].upper()}{how[1:]}."
+    return f"{first.name}: {first.decider.ask} {_capital(first.decider.measure)}."
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def _joined(parts: Sequence[str]) -> str:
