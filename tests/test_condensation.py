@@ -211,3 +211,15 @@ def test_a_margin_within_the_sensors_doubt_cannot_be_told():
     good = climate_of(np.full(400, 15.0), 60.0, sensor=Sensor(rh_bias_percent=1))
     assert findings(exposure_of(poor))["water on the painting"].certainty is Certainty.CANNOT_TELL
     assert findings(exposure_of(good))["water on the painting"].certainty is Certainty.CERTAIN
+
+
+def test_a_cold_arrival_is_told_how_long_it_should_have_stayed_wrapped():
+    exposure, _ = cold_arrival()
+    sentence = findings(exposure)["water on the painting"].sentence
+    # crate of 8 h (our judgement), 2 K over the dew point of 9.27 °C: 8 ln(17 / (20 - 11.27)) = 5.3 h
+    assert 8 * np.log(17 / (20 - 9.2724 - 2)) == pytest.approx(5.33, abs=0.01)
+    assert "safe to open after about 6 h (our judgement)" in sentence
+    assert (
+        "safe to open"
+        not in findings(exposure_of(climate_of(20.0, np.full(400, 90.0))))["water on the painting"].sentence
+    )

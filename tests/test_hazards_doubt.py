@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from envwatch import climate, verdict
-from envwatch.hazards import condensation, fluctuation, grading, mould
+from envwatch.hazards import condensation, fluctuation, grading, lining, mould
 from envwatch.hazards.damp_clock import read_clock
 from envwatch.hazards.surfaces import surfaces
 from envwatch.records import ROOM, WALL_FACE, Certainty, Climate, Exposure, Layer, Level, Painting, Sensor, Stint
@@ -19,6 +19,7 @@ WEEK = END - pd.Timedelta(days=7)
 LAYERS = (Layer("paint", "oil_paint"), Layer("size", "animal_glue"), Layer("canvas", "linen"))
 UNLINED = Painting("p", "Moor", made="1890", glazed=False, backed=False, layers=LAYERS)
 FILM = replace(UNLINED, layers=(*UNLINED.layers, Layer("film", "eva_film")))
+PASTE = replace(UNLINED, layers=(*UNLINED.layers, Layer("old lining", "glue_paste")), glazed=True, backed=True)
 
 
 def air_of(rh, temp_c=18.0, days=120, sensor=None) -> Climate:
@@ -64,6 +65,16 @@ def test_a_gap_widens_the_uncertainty_of_a_canvas_and_can_take_its_certainty_but
     after = 60 + 30 * (1 - np.exp(-20 / 24)) * np.exp(-1 / 24)
     told = dict(gappy["damp air"].working)["what gaps leave open"]
     assert f"{after:.1f} % RH" in told
+
+
+def test_a_gap_can_take_the_certainty_of_a_lining_layer_too():
+    # glue paste behind glass and board (120 h), 30 h unread: 60 + 35 (1 - exp(-30/120)) = 67.7 %, watch from 65 %
+    rh = gap_then_calm(30, ends_before_h=28)
+    mild = found(lining, exposure(rh, days=50), PASTE)["damp"]  # the record never knew worse
+    wild = found(lining, exposure(lambda h: np.where(h < -24 * 50, 95.0, rh(h)), days=90), PASTE)["damp"]
+    assert mild.level is wild.level is Level.CLEAR
+    assert (mild.certainty, wild.certainty) == (Certainty.CERTAIN, Certainty.CANNOT_TELL)
+    assert "what gaps leave open" in dict(wild.working) and "what gaps leave open" not in dict(mild.working)
 
 
 def test_what_a_gap_leaves_open_dies_away_with_the_time_constant():

@@ -157,11 +157,21 @@ def _painting_sentence(exposure: Exposure, seen: Margin, level: Level) -> str:
     moved = _arrival(exposure, seen) if seen.point == ROOM else None
     came = f" when it came from {moved[0].place_name or 'elsewhere'} to {moved[1].place_name}" if moved else ""
     how = f"it was {seen.surface_c[at]:.1f} °C{came}, {dew} {WHERE[seen.point]}"
+    unknown += _should_have_waited(seen) if moved else ""
     if level is Level.WATCH:
         return f"Near condensation on {_when(there.time[at], exposure.zone)}: {how}.{unknown}"
     minutes = 60 * float(np.nansum(seen.wet_h))
     span = f"{minutes:.0f} minutes" if minutes < 120 else f"{minutes / 60:.0f} hours"
     return f"Water could form on it on {_when(there.time[at], exposure.zone)}, for about {span}: {how}.{unknown}"
+
+
+def _should_have_waited(seen: Margin) -> str:
+    """How long a painting that arrived cold would have had to stay wrapped."""
+    there, at = seen.air_there, seen.at
+    wait = float(waiting_time_h(seen.surface_c[at], there.temp_c[at], there.rh_percent[at]))
+    if not 0 < wait < np.inf:
+        return ""
+    return f" Left wrapped or in its crate it is safe to open after about {np.ceil(wait):.0f} h (our judgement)."
 
 
 def _unknown_arrivals(exposure: Exposure, seen: Margin) -> str:

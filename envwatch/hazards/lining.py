@@ -29,6 +29,7 @@ from envwatch.hazards.lining_reading import (
     COLD,
     DAMP,
     DAY_H,
+    DRY,
     HEAT,
     MECHANISMS,
     MONTH_H,
@@ -134,20 +135,35 @@ def _finding(case: _Case, r: Reading, others: list[Reading], meant: Reading | No
     uncertainty = _uncertainty(r)
     doubted, hidden = raised and _rests_on_marked(case, r), lining_words.hidden(r)
     certainty = grading.certainty(r.value, uncertainty, *r.steps)
+    gaps = _left_open_by_gaps(r)
     figure = lining_words.figure_of(r)
     return Finding(
         HAZARD, r.mechanism, r.link.name, r.air.point, r.level,
         lining_words.sentence(r, others, meant) + (MARKED if doubted else "") + hidden,
         r.value, uncertainty, r.limit, "°C" if r.mechanism in (HEAT, COLD) else "% RH", r.hours, r.since, r.at,
-        Certainty.CANNOT_TELL if doubted or hidden else certainty,
+        Certainty.CANNOT_TELL if doubted or hidden or gaps else certainty,
         **({} if figure is None else {"confidence": figure.confidence, "source": figure.source}),
         look_for=lining_words.look_for(r) if raised else "",
         do=lining_words.do(r) if raised else "",
         avoid=lining_words.AVOID[r.mechanism] if raised else "",
         by=_by(r) if raised else None,
         clears=lining_words.clears(r) if raised else "",
-        material=r.link.profile.id, working=working(r),
+        material=r.link.profile.id, working=working(r) + gaps,
     )  # fmt: skip
+
+
+def _left_open_by_gaps(r: Reading) -> tuple[tuple[str, str], ...]:
+    """Said where the layer may have reached a worse level in a gap, with the air in it at the worst on record."""
+    air = r.air.at_worst(r.sign) if r.mechanism in (DAMP, DRY) else None
+    if air is None:
+        return ()
+    worst = max(readings(r.mechanism, r.link, air), key=lambda w: w.rank)
+    if worst.row < 0 or worst.level <= r.level:
+        return ()
+    return ((
+        "what gaps leave open",
+        f"with the air in them at the worst on record, {worst.value:.1f} % RH: {worst.level.word}",
+    ),)  # fmt: skip
 
 
 def _by(r: Reading) -> pd.Timestamp:

@@ -66,6 +66,15 @@ class Air:
         kept: dict[str, Any] = {name: np.where(self.suspect, np.nan, getattr(self, name)) for name in names}
         return replace(self, **kept, _made={})
 
+    def at_worst(self, sign: int) -> Air | None:
+        """The same with the lagged humidity at the worst that gaps leave open (`sign` -1: dry); None without gaps."""
+        asked = np.flatnonzero(self.in_period)
+        first = max(int(asked[0]) - int(10 * self.tau_h), 0) if len(asked) else 0
+        if np.isfinite(self.rh_percent[first:]).all():
+            return None
+        doubt = climate.canvas_humidity_range(self.rh_percent, self.tau_h).doubt
+        return replace(self, lagged_percent=self.lagged_percent + sign * doubt, _made={})
+
     def gap_doubt(self, row: int) -> float:
         """How far gaps before a row leave the lagged humidity open, as a half-width. [% RH]"""
         first = max(row - int(10 * self.tau_h), 0)

@@ -201,9 +201,10 @@ def _worst(
     limits = np.where(plain == Level.URGENT, steps[2][at], np.where(plain == Level.ACT, steps[1][at], steps[0][at]))
     best = int(np.argmax(sign * (values[at] - limits)))
     row = int(at[best])
+    watch, act, urgent = (float(step[row]) for step in steps)
     return Reading(
         mechanism, test, link, air, Level(level), float(values[row]), float(limits[best]),
-        (float(steps[0][row]), float(steps[1][row]), float(steps[2][row])), row, graded, trimmed=level > int(plain[best]),
+        (watch, act, urgent), row, graded, trimmed=level > int(plain[best]),
     )  # fmt: skip
 
 
