@@ -92,10 +92,10 @@ def of_place(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timesta
     if end <= start:
         raise BadInput("the last day lies before the first")
     part = whole.between(start, end)
-    lines = {name: thinned(part, getattr(part, name), steps) for name in QUANTITIES}
+    temp, rh, dew_point = (thinned(part, getattr(part, name), steps) for name in QUANTITIES)
     season = studio.state().worked_out.get(("season", place_id, len(whole.time)), lambda: _season(whole), _cost)
     seasonal, band, words = _within(season, start, end)
-    return Course(place.name, place.zone, start, end, **lines, rows=_rows(part, place.zone), coverage=part.coverage,
+    return Course(place.name, place.zone, start, end, temp, rh, dew_point, _rows(part, place.zone), part.coverage,
                   seasonal=seasonal, band=band, band_words=words, notes=part.notes)  # fmt: skip
 
 
@@ -116,10 +116,11 @@ def _whole(studio: Studio, place_id: str) -> tuple[Place, Climate]:
     place = studio.places().get(place_id)
     if place is None:
         raise NotThere(f"no place {place_id!r}")
-    seen = [s for s in studio.seen().values() if s.last is not None]
-    if not seen:
+    seen = studio.seen().values()
+    firsts, lasts = [s.first for s in seen if s.first is not None], [s.last for s in seen if s.last is not None]
+    if not firsts:
         raise NotThere("no logger has been read yet")
-    first, last = min(s.first for s in seen).floor("D"), max(s.last for s in seen).ceil("D")
+    first, last = min(firsts).floor("D"), max(lasts).ceil("D")
     whole = studio.climate(place_id, first, last)
     if not len(whole.time):
         raise NotThere(f"{place.name}: no logger has been read there yet")
@@ -160,11 +161,11 @@ def of_painting(
     """
     exposure = studio.exposures(painting, start, end)[0]
     room = exposure.room
-    lines = {name: thinned(room, getattr(room, name), steps) for name in QUANTITIES}
+    temp, rh, dew_point = (thinned(room, getattr(room, name), steps) for name in QUANTITIES)
     stretches = tuple(Stretch(s.start, s.end, _where(s), s.intended) for s in exposure.stints if s.place_id)
     done = [Mark(t.on, f"{t.kind} {date(t.on, studio.zone)}") for t in painting.treatments if start <= t.on < end]
-    return Course(painting.title, studio.zone, start, end, **lines, rows=_rows(room, studio.zone),
-                  coverage=room.coverage, stretches=stretches, marks=tuple(done), limits=_limits(findings),
+    return Course(painting.title, studio.zone, start, end, temp, rh, dew_point, _rows(room, studio.zone), room.coverage,
+                  stretches=stretches, marks=tuple(done), limits=_limits(findings),
                   notes=exposure.notes)  # fmt: skip
 
 
@@ -200,14 +201,14 @@ def _edges(start: pd.Timestamp, end: pd.Timestamp, zone: str, step: str) -> list
     days = pd.date_range(start.tz_convert(zone).tz_localize(None).normalize(),
                          end.tz_convert(zone).tz_localize(None), freq=step)  # fmt: skip
     first = np.ones(len(days), bool)  # where midnight comes twice, the day begins with the first
-    inner = days.tz_localize(zone, nonexistent="shift_forward", ambiguous=first).tz_convert("UTC")
-    inner = [moment for moment in inner if start < moment < end]
+    begins = days.tz_localize(zone, nonexistent="shift_forward", ambiguous=first).tz_convert("UTC")
+    inner = [moment for moment in begins if start < moment < end]
     return [start, *inner, end]
 
 
 def _row(part: Climate, label: str) -> Row:
-    ranges = (_range(getattr(part, name)) for name in QUANTITIES)
-    return Row(label, *ranges, part.coverage)
+    temp, rh, dew_point = (_range(getattr(part, name)) for name in QUANTITIES)
+    return Row(label, temp, rh, dew_point, part.coverage)
 
 
 def _range(values: np.ndarray) -> tuple[float, float]:

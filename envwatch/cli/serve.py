@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from pathlib import Path
 from typing import Annotated
@@ -39,6 +40,7 @@ def serve(
                                max_request_body_size=most, ident=None, **proxy)  # fmt: skip
     except OSError as error:
         raise BadInput(f"--port {port}: cannot be used ({error.strerror or error}). Give another one") from None
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a busy minute is no news
     threading.Thread(target=app.server.config["HOUSE"].review, daemon=True).start()  # so that the first page is quick
     print(told(door, port, plain), flush=True)
     server.run()
