@@ -1,0 +1,131 @@
+"""The pages under load: zooming into ten years, beside plotting every point; eight people at once.
+
+Run: python tests/bench/bench_pages.py          (about a minute; --small for a quick look)
+
+The plain way sends every reading to the browser. What the browser then takes to draw is not in these figures.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import statistics
+import sys
+import tempfile
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from urllib.request import urlopen
+
+import numpy as np
+import pandas as pd
+from bench_add import YEAR, write_log
+
+from dashboards import app as pages
+from dashboards import create_app, places
+from dashboards.house import House
+from envwatch.archive import Studio
+
+NOW = pd.Timestamp("2026-11-02T11:00Z")
+PEOPLE, CALLS = 8, 12
+
+
+def studio_of(folder: Path, years: int) -> Path:
+    """A studio with one room read every ten minutes for years."""
+    log = write_log(folder / "attic.csv", "A-1", pd.Timestamp("2016-01-01", tz="UTC"), years * YEAR)
+    with Studio.create(folder / "studio", name="Bench", zone="Europe/Berlin") as studio:
+        studio.enter("place", {"id": "attic", "name": "Attic", "kind": "loft", "zone": "Europe/Berlin"})
+        studio.add([log])
+        studio.set_hanging(next(iter(studio.loggers())), "attic", "2016-01-01")
+    return folder / "studio"
+
+
+def zooms(app, years: int) -> list[float]:
+    """Wall time of each answer to a zoom, from all of it down to a week, as sent. [s]"""
+    rng = np.random.default_rng(3)
+    out = []
+    shown = {"place": "attic", "beside": "", "start": "2016-01-01T00:00Z", "end": "2026-01-01T00:00Z"}
+    for days in (years * 360, years * 120, 365, 90, 30, 7) * 6:
+        first = pd.Timestamp("2016-01-02") + pd.Timedelta(days=int(rng.integers(0, max(years * 360 - days, 1))))
+        moved = {"xaxis.range[0]": str(first), "xaxis.range[1]": str(first + pd.Timedelta(days=days))}
+        with app.server.test_request_context("/"):
+            begin = time.perf_counter()
+            json.dumps(places.zoom(moved, shown))
+            out.append(time.perf_counter() - begin)
+    return out
+
+
+def every_point(house: House, years: int) -> tuple[float, int]:
+    """The plain way: all readings as one figure. (wall time [s], bytes)"""
+    with house.reading() as studio:
+        air = studio.climate("attic", pd.Timestamp("2016-01-01", tz="UTC"), NOW)
+    begin = time.perf_counter()
+    x = np.datetime_as_string(air.time.tz_localize(None).to_numpy().astype("M8[s]")).tolist()
+    sent = json.dumps([{"x": x, "y": y.tolist()} for y in (air.temp_c, air.rh_percent, air.dew_point_c)])
+    return time.perf_counter() - begin, len(sent)
+
+
+def people(app) -> list[float]:
+    """Wall time of each call, eight people clicking through the pages without a pause. [s]"""
+    from waitress import create_server
+
+    server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
+    logging.getLogger("waitress").setLevel(logging.CRITICAL)
+    threading.Thread(target=server.run, daemon=True).start()
+    base = f"http://127.0.0.1:{server.effective_port}/_dash-update-component"
+
+    def one(person: int) -> list[float]:
+        out = []
+        for call in range(CALLS):
+            path = ("/", "/places", "/paintings", "/files", "/painting/26-02")[(person + call) % 5]
+            out.append(_ask(base, path))
+        return out
+
+    with ThreadPoolExecutor(PEOPLE) as pool:
+        found = [seconds for calls in pool.map(one, range(PEOPLE)) for seconds in calls]
+    server.close()
+    return found
+
+
+def _ask(address: str, path: str) -> float:
+    from urllib.request import Request
+
+    outputs = [{"id": id, "property": "children"} for id in ("page", "menu", "name")]
+    inputs = [{"id": "url", "property": "pathname", "value": path}, {"id": "url", "property": "search", "value": ""},
+              {"id": "again", "property": "data", "value": None}]  # fmt: skip
+    body = {"output": "..page.children...menu.children...name.children..", "outputs": outputs, "inputs": inputs,
+            "changedPropIds": ["url.pathname"]}  # fmt: skip
+    begin = time.perf_counter()
+    with urlopen(Request(address, json.dumps(body).encode(), {"Content-Type": "application/json"})) as answer:
+        assert answer.status == 200 and len(answer.read()) > 200
+    return time.perf_counter() - begin
+
+
+def say(what: str, times: list[float], note: str = "") -> None:
+    late = sorted(times)[int(0.95 * len(times))]
+    print(f"{what:<44} median {1000 * statistics.median(times):7.1f} ms   95 % {1000 * late:7.1f} ms   {note}")
+
+
+def main(small: bool) -> None:
+    """All benches."""
+    from envwatch.cli.studio import make_demo
+
+    years = 1 if small else 10
+    with tempfile.TemporaryDirectory() as folder:
+        app = create_app(studio_of(Path(folder), years), now=lambda: NOW)
+        with app.server.test_request_context("/"):
+            pages.show("/places", "?days=all")
+        say(f"zoom into {years} years at 10 minutes, at the server", zooms(app, years))
+        seconds, size = every_point(app.server.config["HOUSE"], years)
+        print(f"{'every point, the plain way':<44} once   {1000 * seconds:7.0f} ms   {size / 1e6:.1f} MB to send")
+        app.server.config["HOUSE"].close()
+        make_demo(Path(folder) / "demo", quiet=True).close()
+        demo = create_app(Path(folder) / "demo", now=lambda: NOW)
+        demo.server.config["HOUSE"].review()
+        say(f"{PEOPLE} people at once, the demo's pages", people(demo), "warm server")
+        demo.server.config["HOUSE"].close()
+
+
+if __name__ == "__main__":
+    main("--small" in sys.argv)
