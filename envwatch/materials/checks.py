@@ -26,7 +26,7 @@ WORDS = {
 }  # fmt: skip
 NUMBERS = {
     "softening_c": "°C", "activation_low_c": "°C", "activation_high_c": "°C", "transition_c": "°C",
-    "peel_low_n_per_m": "N/m",
+    "peel_low_n_per_m": "N/m", "handling_h": "h", "settled_h": "h",
 }  # fmt: skip
 LIMITS = {
     "heat_hour_c": "°C", "heat_day_c": "°C", "heat_month_c": "°C", "damp_percent": "% RH", "dry_percent": "% RH",
@@ -60,9 +60,13 @@ def _faults(p: Profile) -> Iterator[str]:
     for name, low, high in (
         ("softening_c is above activation_low_c", p.softening_c, p.activation_low_c),
         ("activation_low_c is above activation_high_c", p.activation_low_c, p.activation_high_c),
+        ("handling_h is above settled_h", p.handling_h, p.settled_h),
     ):
         if low is not None and high is not None and low > high:
-            yield f"{name} ({low:g} over {high:g} °C)"
+            yield f"{name} ({low:g} over {high:g} {high.unit})"
+    for name, hours in (("handling_h", p.handling_h), ("settled_h", p.settled_h)):
+        if hours is not None and hours < 0:
+            yield f"{name} is below zero ({hours:g} h)"
     if p.adhesive:
         yield from _limit_faults(p)
 

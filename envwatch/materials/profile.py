@@ -53,6 +53,7 @@ class Profile:
     Attributes
     ----------
     label, short : plain words, with and without the chemistry.
+    handling_h, settled_h : hours at 20 °C and 50 % RH until it may be handled (weights off), and until it is settled.
     softening_c : onset of softening, well below the heat at which the bond is made; None where heat only dries.
     water_softening : "none", "gelatine" or "starch": what softens in damp.
     heat_hour_c, heat_day_c, heat_month_c : limits of the hourly, 24-hour and 30-day mean temperature.
@@ -76,6 +77,8 @@ class Profile:
     activation_high_c: Figure | None = None
     transition_c: Figure | None = None
     peel_low_n_per_m: Figure | None = None
+    handling_h: Figure | None = None
+    settled_h: Figure | None = None
     water_softening: Words | None = None
     adheres_to_wax: Words | None = None
     water_borne: Words | None = None
