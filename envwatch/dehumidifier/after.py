@@ -102,7 +102,7 @@ def _sentence(damp: int, forecast: Three, without: Three, within: float) -> str:
     else:
         kept = "it does what was forecast"
     return (
-        f"Since then the log has {damp:,} h over {fig.DAMP_LINE:g} %; forecast {forecast[0]:,.0f} to {forecast[2]:,.0f} h "
-        f"with the machine, {without[0]:,.0f} to {without[2]:,.0f} h without: {kept}. "
-        f"The log lies within the forecast's range, widened by the logger's own error, for {within:.0%} of the hours."
+        f"Since then the log has {damp:,} h over {fig.DAMP_LINE:g} %; forecast {forecast[0]:,.0f} to "
+        f"{forecast[2]:,.0f} h with the machine, {without[0]:,.0f} to {without[2]:,.0f} h without: {kept}. "
+        f"The log lies within the forecast's range, widened by the logger's error, for {within:.0%} of the hours."
     )

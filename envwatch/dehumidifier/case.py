@@ -71,7 +71,8 @@ class Outcome:
     changes: tuple[Change, ...]
     changes_nine_in_ten: tuple[Change, ...]
     price: float | None
-    cost_year: float | None  # current and service, and price over life, of what was given
+    cost_year: float | None  # current and service
+    cost_life: float | None  # price, current and service over its life
     measured: bool = False  # another room's own log, no simulation
     notes: tuple[str, ...] = ()
 
@@ -339,13 +340,14 @@ def _outcome(given: Setting, one: Counted, nothing: Counted, verdicts, before, a
     warmer = 0.0 if one.warmer_k is None else float(one.warmer_k[:, one.picks[1]].mean())
     machine = one.alternative.machine
     price = machine.price if machine is not None else None
+    days = (given.room.end - given.room.judged_from) / pd.Timedelta(days=1)
     return Outcome(
         one.alternative.kind, one.alternative.name, one.at(one.damp_h), one.at(one.very_damp_h), one.at(one.dry_h),
         one.at(one.month_percent), longest, one.at(one.litres), one.at(one.kwh), one.at(one.running_h),
         one.at(one.visits), one.at(one.full_h), warmer, float("nan") if measured else _pace(given, one, nothing),
         max(v.level for v in middle.values()), max(v.level for v in high.values()), changes(before[0], middle),
-        changes(before[1], high), price, cost_year(one.at(one.kwh)[1], price, asked.money, given), measured,
-        _notes(one, machine),
+        changes(before[1], high), price,
+        *costs(one.at(one.kwh)[1], price, asked.money, days, machine is not None), measured, _notes(one, machine),
     )  # fmt: skip
 
 
@@ -367,15 +369,27 @@ def _pace(given: Setting, one: Counted, nothing: Counted) -> float:
     return life(nothing) / life(one)
 
 
-def cost_year(kwh: float, price: float | None, money: Money, given: Setting) -> float | None:
-    """Cost of a year of what was given: current by the tariff, service, and the price over the machine's life."""
+def costs(
+    kwh: float, price: float | None, money: Money, days: float, machine: bool
+) -> tuple[float | None, float | None]:
+    """Cost of a year, and over the machine's life, out of the user's own figures alone.
+
+    Parameters
+    ----------
+    kwh : drawn in `days`. [kWh]
+    machine : whether there is one, to which price and service belong.
+
+    Returns
+    -------
+    Current and service of a year; and price, current and service over its life. None where a figure for it was not
+    given.
+    """
     if money.tariff_kwh is None:
-        return None
-    days = (given.room.end - given.room.judged_from) / pd.Timedelta(days=1)
-    total = kwh * 365 / days * money.tariff_kwh
-    if price is not None:
-        total += price / (money.life_years or float(fig.MACHINE_LIFE_YEARS)) + (money.service_year or 0.0)
-    return float(total)
+        return None, None
+    year = kwh * 365 / days * money.tariff_kwh + (money.service_year or 0.0 if machine else 0.0)
+    if price is None or money.life_years is None:
+        return float(year), None
+    return float(year), float(price + money.life_years * year)
 
 
 def _notes(one: Counted, machine) -> tuple[str, ...]:
@@ -443,4 +457,6 @@ def _questions(asked: Asked) -> tuple[str, ...]:
         out.append("What does a kWh cost (--tariff, --currency)? Without it the page tells kWh only.")
     if not any(machine.price is not None for machine in asked.machines):
         out.append("What does the machine cost (--price)? Without it no cost over its life is told.")
+    elif asked.money.life_years is None:
+        out.append("For how many years is the machine to last (--life)? Without it no cost over its life is told.")
     return tuple(out)

@@ -85,7 +85,7 @@ def on_grid(outdoors: Outdoors, time: pd.DatetimeIndex, gap_h: float) -> tuple[n
 
 def _by_day_of_year(outdoors: Outdoors, time: pd.DatetimeIndex):
     def place(stamps: pd.DatetimeIndex) -> np.ndarray:
-        return ((stamps.dayofyear - 1) + stamps.hour / 24 + stamps.minute / 1440).to_numpy(float)
+        return ((stamps.day_of_year - 1) + stamps.hour / 24 + stamps.minute / 1440).to_numpy(float)
 
     at = place(outdoors.time)
     order = np.argsort(at, kind="stable")

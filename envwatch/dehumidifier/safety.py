@@ -2,7 +2,7 @@
 
 FIRST = (
     "Local codes, the maker's instructions and licensed trades come before anything on this page. Ask the "
-    "landlord, the insurer and, for unattended running, whoever answers for fire safety, before a machine is switched on."
+    "landlord, the insurer and, for unattended running, the fire authority, before a machine is switched on."
 )
 
 SAFETY: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -16,8 +16,8 @@ SAFETY: tuple[tuple[str, tuple[str, ...]], ...] = (
         "The maker's distances on all sides, nothing on it or against it, the filter clean; a smoke alarm in the room.",
     )),
     ("Solvent vapour", (
-        "Never in a room with solvent vapour, fresh varnish, or stored solvents: compressor, relay and heater can set it "
-        "alight, a desiccant machine's heater most of all.",
+        "Never in a room with solvent vapour, fresh varnish, or stored solvents: compressor, relay and heater can set "
+        "it alight, a desiccant machine's heater most of all.",
     )),
     ("Water", (
         "A hose with fall all the way, or a tested pump; float cut-off, drip tray and a leak alarm on the floor.",

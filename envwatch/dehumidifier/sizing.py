@@ -67,7 +67,8 @@ def load(drive: Drive, draws: Draws, set_percent: float) -> Load:
     damp_c = temp_c[on] if on.any() else temp_c
     return Load(
         _three(design * 0.024), given / (given + brought) if given + brought > 0 else 0.0, float(damp_c.mean()),
-        float((damp_c < fig.CONDENSING_WEAK_BELOW_C).mean()), window, _labels(water, window, temp_c, set_percent, draws),
+        float((damp_c < fig.CONDENSING_WEAK_BELOW_C).mean()), window,
+        _labels(water, window, temp_c, set_percent, draws),
     )  # fmt: skip
 
 

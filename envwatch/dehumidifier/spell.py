@@ -103,7 +103,7 @@ def ahead(
     BadInput : the highest is not over the lowest, or both are not degrees outdoors; no dated air outdoors.
     """
     if not -50 <= lowest_c < highest_c <= 60 or not 1 <= days <= 14:
-        raise BadInput(f"a spell of {days} days from {lowest_c:g} to {highest_c:g} °C: give the lowest under the highest, "
+        raise BadInput(f"a spell of {days} days, {lowest_c:g} to {highest_c:g} °C: give the lowest under the highest, "
                        "within -50 to 60 °C, for 1 to 14 days")  # fmt: skip
     outdoors = asked.outdoors or studio_outdoors(studio, now)
     if outdoors.kind != DATED:

@@ -44,7 +44,7 @@ def span_of(indoor: Climate, outdoors: Outdoors, asked: Asked) -> tuple[pd.Times
 def drive(
     indoor: Climate, outdoors: Outdoors, asked: Asked, start: pd.Timestamp, end: pd.Timestamp, zone: str
 ) -> Drive:
-    """The log's temperature and the vapour outdoors on steps of 15 minutes, or of an hour where it was read by the hour.
+    """The log's temperature and the vapour outdoors on steps of 15 minutes, or of an hour where it was read hourly.
 
     Gaps up to six hours are bridged; longer ones are bridged to carry the state on, and marked as not known.
     """

@@ -55,7 +55,6 @@ RATING_POINTS = {
     "18.3 °C and 60 %": _rating(65 / 1.8 - 32 / 1.8, 60, "doe-2016", PUBLISHED, "65 °F: US labels since 2019"),
     "20 °C and 60 %": _rating(20, 60, "drying-trade", PUBLISHED, "common label of desiccant machines"),
 }
-MACHINE_LIFE_YEARS = Figure(10, "years", "from-memory", MEMORY, "8 to 12")
 SET_PERCENT = _judged(55, "% RH", "set point where none is given")
 BAND_PERCENT = _judged(5, "% RH", "from switching on to switching off")
 RUN_IN_DAYS = _judged(21, "days", "drying a damp room down at first: shown, but not counted, for no alternative")

@@ -302,7 +302,8 @@ class _Engine:
         drawn = np.minimum(np.minimum(most, wanted), room_left)
         self.tank += drawn * self.step_h
         if known or self.warms:
-            self._spent(drawn, most, rh, temp, known, (wanted > 0) & (room_left < np.minimum(most, wanted)))
+            left = np.clip(free - drawn * raised, fig.CURVE_RH[0], fig.CURVE_RH[1])
+            self._spent(drawn, most, left, temp, known, (wanted > 0) & (room_left < np.minimum(most, wanted)))
         return drawn
 
     def _spent(self, drawn, most, rh, temp, known: bool, full) -> None:

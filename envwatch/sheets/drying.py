@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from envwatch.sheets import page as setting
 from envwatch.sheets.wording import date, number, stamp
 
 WIDTH, HEIGHT = 520.0, 150.0
+OPTION = re.compile(r" \(--[^)]*\)")  # whoever pays types no commands
 CITED = ("winkler-2011", "doe-2016", "drying-trade", "gel-1992", "michalski-2002", "ashrae-fundamentals-2017")
 
 LAYOUT = r"""
@@ -85,8 +87,9 @@ def content(case: Case) -> dict:
         "span": f"{date(case.start, case.zone)} to {date(case.end, case.zone)}",
         "sentence": case.advice.sentence, "picture": picture(case.picture, case.zone),
         "how_to_read": (
-            "How to read it: mean humidity of each day. Thin: what the logger read. Broken: the same room reckoned as it "
-            f"is. Heavy: with {chosen.name if chosen is not case.nothing else 'nothing done'}, in the middle one of "
+            "How to read it: mean humidity of each day. Thin: what the logger read. Broken: the same room as "
+            f"reckoned. Heavy: with "
+            f"{chosen.name if chosen is not case.nothing else 'nothing done'}, in the middle one of "
             f"{case.draws} plausible rooms. Dotted: {fig.DAMP_LINE:g} %."
         ),
         "facts": _facts(case, chosen), "table_note": _table_note(case), "heads": HEADS,
@@ -121,7 +124,7 @@ def _facts(case: Case, chosen: Outcome) -> list[dict]:
     facts.append(("What to measure first", list(case.advice.measure_first)))
     if case.questions:
         facts.append(("Still asked", list(case.questions)))
-    return [{"label": label, "items": items} for label, items in facts]
+    return [{"label": label, "items": [OPTION.sub("", item) for item in items]} for label, items in facts]
 
 
 def _before_after(case: Case, chosen: Outcome) -> list[str]:
@@ -150,15 +153,18 @@ def _other_labels(case: Case) -> str:
 def _running(case: Case, chosen: Outcome) -> str:
     days = (case.end - case.start).days
     told = (
-        f"About {chosen.kwh[1]:,.0f} kWh in these {days} days ({chosen.kwh[0]:,.0f} to {chosen.kwh[2]:,.0f}), running for "
+        f"About {chosen.kwh[1]:,.0f} kWh in these {days} days ({chosen.kwh[0]:,.0f} to "
+        f"{chosen.kwh[2]:,.0f}), running for "
         f"{chosen.running_h[1]:,.0f} h; it warms the room by {chosen.warmer_k:.1f} °C on the mean."
     )
     money = case.money
     if chosen.cost_year is not None:
-        told += f" {chosen.cost_year:,.0f} {money.currency} a year at {money.tariff_kwh:g} a kWh".rstrip()
-        parts = [] if chosen.price is None else ["the price spread over its life"]
-        parts += [] if money.service_year is None else ["service"]
-        told += (", with " + " and ".join(parts) if parts else ", current alone") + "."
+        what = "current alone" if money.service_year is None else "current and service"
+        told += f" {what[0].upper()}{what[1:]} come to {chosen.cost_year:,.0f} {money.currency}".rstrip()
+        told += f" a year at {money.tariff_kwh:g} a kWh."
+    if chosen.cost_life is not None:
+        told += f" With the price of {chosen.price:,.0f}, {chosen.cost_life:,.0f} {money.currency}".rstrip()
+        told += f" over {money.life_years:g} years."
     if money.retreatment_hours is not None:
         told += f" One re-treatment is {money.retreatment_hours:g} h of work, by your own figure."
     return told
@@ -167,13 +173,15 @@ def _running(case: Case, chosen: Outcome) -> str:
 def _emptying(chosen: Outcome) -> str:
     if chosen.visits[1]:
         return (
-            f"{chosen.visits[1]:.0f} emptyings; between them the tank stood full for {chosen.full_h[1]:.0f} damp hours, in "
+            f"{chosen.visits[1]:.0f} emptyings; between them the tank stood full for "
+            f"{chosen.full_h[1]:.0f} damp hours, in "
             "which nothing is dried."
         )
     if chosen.litres[1] <= 0:
         return "There is no tank."
     return (
-        f"About {chosen.litres[1]:,.0f} L in all, taken to run off through a hose. With a tank of 2 L somebody must come "
+        f"About {chosen.litres[1]:,.0f} L in all, taken to run off through a hose. With a tank "
+        f"of 2 L somebody must come "
         f"about {chosen.litres[1] / 2:,.0f} times; name its size and the days (--tank, --visits)."
     )
 
@@ -225,7 +233,8 @@ HEADS = ["", "h over 65 %", "h over 75 %", "30 days, %", "h under 40 %", "litres
 
 def _table_note(case: Case) -> str:
     return (
-        f"All through the same weather and the same {case.draws} plausible rooms. The middle room; in brackets what nine "
+        f"All through the same weather and the same {case.draws} plausible rooms. The middle "
+        f"room; in brackets what nine "
         f"rooms of ten stay at or under. Flags against doing nothing, judged as treated on "
         f"{date(case.treated_on, case.zone)}, on the whole room at the middle of the damp hours."
     )
@@ -256,7 +265,8 @@ def _parts(case: Case) -> list[dict]:
         ("The room, and how well it is known", _known(case), list(case.fitted.open)),
         (
             f"Labels that would hold {case.set_percent:g} % in the dampest {case.load.window_days} days",
-            [f"To be drawn off: {case.load.litres_day[1]:.1f} L/day; {case.load.from_the_room:.0%} of it is given off in "
+            [f"To be drawn off: {case.load.litres_day[1]:.1f} L/day; "
+             f"{case.load.from_the_room:.0%} of it is given off in "
              "the room itself, the rest comes in with the air."], labels,
         ),
         ("What matters most", [], _causes(case)),
@@ -284,15 +294,18 @@ def _known(case: Case) -> list[str]:
     if fitted.rate_h is not None:
         low, best, high = fitted.rate_h
         lines.append(
-            f"Air change over buffering {best:.4g} /h (80 % between {low:.4g} and {high:.4g}): half of a change outdoors is "
+            f"Air change over buffering {best:.4g} /h (80 % between {low:.4g} and {high:.4g}): "
+            f"half of a change outdoors is "
             f"followed in {math.log(2) / best / 24:.1f} days."
         )
     low, best, high = fitted.excess_g_m3
-    lines.append(f"Source over air change {best:.2f} g/m³ (80 % between {low:.2f} and {high:.2f}, the loggers' own errors "
+    lines.append(f"Source over air change {best:.2f} g/m³ (80 % between {low:.2f} "
+                 f"and {high:.2f}, the loggers' own errors "
                  "within it).")  # fmt: skip
     if not math.isnan(fitted.held_out_rms):
         lines.append(
-            f"Tried on {fitted.held_out_days:.0f} days that the fit had not seen: off by {fitted.held_out_rms:.1f} % RH "
+            f"Tried on {fitted.held_out_days:.0f} days that the fit had not seen: off by "
+            f"{fitted.held_out_rms:.1f} % RH "
             f"(root mean square), {fitted.held_out_bias:+.1f} % on the whole."
         )
     lines.append(

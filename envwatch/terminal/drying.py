@@ -35,7 +35,8 @@ def _case(result: Case, width: int) -> Iterator[str]:
     yield from wrap(result.advice.sentence, width)
     yield from heading("What may be done", width)
     yield from wrap(
-        f"Each through the same weather, in {result.draws} rooms that could as well be this one: the middle room, and in "
+        f"Each through the same weather, in {result.draws} rooms that could as well be this one: the middle room, and "
+        f"in "
         f"brackets nine rooms of ten stay at or under. h: hours over {fig.DAMP_LINE:g} %.", width,
     )  # fmt: skip
     for number_, outcome in enumerate(result.outcomes, 1):
@@ -44,7 +45,8 @@ def _case(result: Case, width: int) -> Iterator[str]:
     yield from heading("What the label must say", width)
     yield from wrap(
         f"To hold {result.set_percent:g} % even in the dampest {result.load.window_days} days: "
-        f"{result.load.litres_day[1]:.1f} L/day must be drawn off ({result.load.litres_day[2]:.1f} in nine rooms of ten), "
+        f"{result.load.litres_day[1]:.1f} L/day must be drawn off "
+        f"({result.load.litres_day[2]:.1f} in nine rooms of ten), "
         "which takes a machine labelled", width,
     )  # fmt: skip
     for label in result.load.labels:
@@ -72,7 +74,7 @@ def _outcome(number_: int, one: Outcome, result: Case, width: int) -> Iterator[s
     yield from wrap("; ".join(told), width, "    ")
     if one.kwh[1] > 0 or one.litres[1] > 0:
         water = f"{one.litres[1]:,.0f} L, " if one.litres[1] > 0 else ""
-        money = "" if one.cost_year is None else f", {one.cost_year:,.0f} {result.money.currency} a year".rstrip()
+        money = "" if one.cost_year is None else f", {one.cost_year:,.0f} {result.money.currency}".rstrip() + " a year"
         tank = f", {one.visits[1]:.0f} emptyings, {one.full_h[1]:.0f} h with the tank full" if one.visits[1] else ""
         yield from wrap(
             f"{water}{one.kwh[1]:,.0f} kWh ({one.kwh[0]:,.0f} to {one.kwh[2]:,.0f}), {one.running_h[1]:,.0f} h running"
@@ -108,7 +110,8 @@ def _room(result: Case, width: int) -> Iterator[str]:
                     f"{high:.2f}, the loggers' own errors within it).", width)  # fmt: skip
     if not math.isnan(fitted.held_out_rms):
         yield from wrap(
-            f"Tried on {fitted.held_out_days:.0f} days that the fit had not seen: off by {fitted.held_out_rms:.1f} % RH "
+            f"Tried on {fitted.held_out_days:.0f} days that the fit had not seen: "
+            f"off by {fitted.held_out_rms:.1f} % RH "
             f"(root mean square), {fitted.held_out_bias:+.1f} % on the whole.", width,
         )  # fmt: skip
     yield from wrap(f"The log itself: {result.log_damp_h:,} h over {fig.DAMP_LINE:g} %, dampest 30 days "
@@ -167,9 +170,11 @@ def _after(result: After, width: int) -> Iterator[str]:
     )
     yield from wrap(result.sentence, width)
     low, middle, high = result.forecast_mean_percent
-    yield from wrap(f"Mean humidity: log {result.log_mean_percent:.1f} %, forecast {middle:.1f} % ({low:.1f} to {high:.1f}).",
+    yield from wrap(f"Mean humidity: log {result.log_mean_percent:.1f} %, "
+                    f"forecast {middle:.1f} % ({low:.1f} to {high:.1f}).",
                     width)  # fmt: skip
     low, middle, high = result.forecast_litres
     kwh = result.forecast_kwh
-    yield from wrap(f"Forecast: {middle:.0f} L ({low:.0f} to {high:.0f}), {kwh[1]:.0f} kWh ({kwh[0]:.0f} to {kwh[2]:.0f}): "
+    yield from wrap(f"Forecast: {middle:.0f} L ({low:.0f} to {high:.0f}), "
+                    f"{kwh[1]:.0f} kWh ({kwh[0]:.0f} to {kwh[2]:.0f}): "
                     "compare with the water poured away and the meter.", width)  # fmt: skip

@@ -1,0 +1,83 @@
+"""The case for a dehumidifier, split by part, beside a plain per-step loop.
+
+Run: python tests/bench/bench_dehumidifier.py            (a minute or two; --small for a quick look)
+
+One year at 15 minutes, ten alternatives, 500 plausible rooms, 14 paintings. The plain way beside it steps one room at a
+time in Python, without machines; its time is told for one room and for all of them.
+"""
+
+from __future__ import annotations
+
+import math
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+
+import pandas as pd
+
+from envwatch.cli.studio import make_demo
+from envwatch.dehumidifier.alternatives import list_of, machines_to_try, run_all
+from envwatch.dehumidifier.asked import Asked
+from envwatch.dehumidifier.case import setting
+from envwatch.dehumidifier.judging import Hung, build_up, judged_at
+from envwatch.dehumidifier.sizing import load
+from envwatch.room import content, per_percent
+
+NOW = pd.Timestamp("2026-11-02T12:00Z")
+
+
+def say(what: str, seconds: float, note: str = "") -> None:
+    print(f"{what:<58} {seconds:8.2f} s   {note}")
+
+
+def plain_loop(drive, draws) -> float:
+    """Humidity at the end of the year of one room, step by step."""
+    s1, come = per_percent(drive.temp_c).tolist(), content(drive.outside_pa, drive.temp_c).tolist()
+    volume, buffer_g = draws.volume_m3, float(draws.buffer_g[0])
+    flow, source = float(draws.changes_h[0]) * volume, float(draws.source_g_h[0])
+    water = (volume * s1[0] + buffer_g) * 60.0
+    for per_cent, brought in zip(s1, come, strict=True):
+        capacity = volume * per_cent + buffer_g
+        settles = (brought + source / flow) / per_cent
+        rh = water / capacity
+        water = capacity * (settles + (rh - settles) * math.exp(-flow * per_cent / capacity * drive.step_h))
+    return water
+
+
+def main(small: bool) -> None:
+    whole = time.perf_counter()
+    with tempfile.TemporaryDirectory() as folder:
+        house = make_demo(Path(folder) / "studio", quiet=True)
+        begin = time.perf_counter()
+        asked = Asked(draws=50 if small else 500)
+        given = setting(house, "store", NOW, asked)
+        say("learning the room from a year of its log", time.perf_counter() - begin, "fit, bootstrap, weeks held out")
+        given = replace(given, hung=tuple(Hung(p, "rack", None) for p in house.paintings().values()))
+        tried = list_of(asked, machines_to_try(asked)[0])[:10]
+        whole = time.perf_counter()
+        done = run_all(tried, given.drive, given.draws, asked, given.start_rh)
+        steps = len(given.drive.time)
+        rooms = len(tried) * given.draws.count
+        say(f"simulating and counting {rooms:,} rooms of {steps:,} steps", time.perf_counter() - whole)
+        begin = time.perf_counter()
+        load(given.drive, given.draws, 55.0)
+        say("labels", time.perf_counter() - begin)
+        begin = time.perf_counter()
+        for one in done:
+            for lane in one.picks:
+                judged_at(house, given.room, given.hung, one, lane, given.treated_on)
+        built = len({(build_up(h), h.position) for h in given.hung})
+        say(f"judging {len(done) * 3} whole draws for {len(given.hung)} paintings", time.perf_counter() - begin,
+            f"{built} build-ups")  # fmt: skip
+        say("the case", time.perf_counter() - whole)
+        begin = time.perf_counter()
+        plain_loop(given.drive, given.draws)
+        one_room = time.perf_counter() - begin
+        say("plain per-step loop, one room without a machine", one_room, f"{one_room * rooms:,.0f} s for all of them")
+        house.close()
+
+
+if __name__ == "__main__":
+    main("--small" in sys.argv)
