@@ -198,13 +198,15 @@ def mould_index_range(
     temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), air.usable_rh(rh_percent))
     gap = ~(np.isfinite(temp) & np.isfinite(rh))
     held = mould_index(temp, rh, 1.0, sensitivity, decline, start)
-    if not gap.any():
+    if not gap.any() or gap.all():
         return held, held, held
     window = int(min(fig.GAP_TAKES_H, len(rh)))
-    damp = climate.running_mean(rh, window)
+    damp = climate.running_mean(np.where(gap, np.nan, rh), window)
     last = int(np.nanargmax(damp)) if np.isfinite(damp).any() else len(rh) - 1
-    week = slice(max(last - window + 1, 0), last + 1)
-    usual_c, damp_rh = np.nanmean(temp[week]), np.nanmean(rh[week])
+    week = np.zeros(len(rh), bool)
+    week[max(last - window + 1, 0) : last + 1] = True
+    known = week & ~gap if (week & ~gap).any() else ~gap  # the dampest week; of too few hours, all there are
+    usual_c, damp_rh = temp[known].mean(), rh[known].mean()
     low = mould_index(np.where(gap, usual_c, temp), np.where(gap, 0.0, rh), 1.0, sensitivity, decline, start)
     high = mould_index(np.where(gap, usual_c, temp), np.where(gap, damp_rh, rh), 1.0, sensitivity, decline, start)
     return low, held, high

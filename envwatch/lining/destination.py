@@ -1,0 +1,111 @@
+"""The climate of the place a painting is going to: a year of logs, or a position as it is described."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch.archive import Studio
+from envwatch.errors import NotThere
+from envwatch.figures import around_lining as fig
+from envwatch.hanging import advice
+from envwatch.hanging.judging import scenarios
+from envwatch.hanging.spot import Spot
+from envwatch.records import Exposure, Painting, Stay
+
+YEAR = pd.Timedelta(days=float(fig.YEAR_D))
+
+
+@dataclass(frozen=True, eq=False)
+class Destination:
+    """A year at a place, in each way its blanks may be filled; the harsher counts. `basis`: where it comes from."""
+
+    name: str
+    exposures: tuple[Exposure, ...]
+    start: pd.Timestamp
+    end: pd.Timestamp
+    zone: str
+    basis: str
+    notes: tuple[str, ...]
+
+    @property
+    def coverage(self) -> float:
+        """Share of the year for which there is air, 0 to 1; of the poorest of the exposures."""
+        return min(exposure.room.coverage for exposure in self.exposures)
+
+
+def part(exposure: Exposure, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
+    """The part of an exposure in [start, end), as if nothing came before."""
+    points = {name: there.between(start, end) for name, there in exposure.points.items()}
+    stints = tuple(
+        replace(s, start=max(s.start, start), end=min(s.end, end))
+        for s in exposure.stints
+        if s.start < end and s.end > start
+    )
+    return replace(exposure, points=points, start=start, end=end, stints=stints)
+
+
+def of_place(
+    studio: Studio, painting: Painting, place_id: str, position: str, arrives: pd.Timestamp, now: pd.Timestamp,
+    year_from: pd.Timestamp | None = None,
+) -> Destination:  # fmt: skip
+    """A logged year at a place, as this painting would have stood in it.
+
+    Parameters
+    ----------
+    arrives : the day it would go there; the year begins on that day of a past year.
+    year_from : the year to take instead; by default the latest that is over by `now`.
+
+    Raises
+    ------
+    NotThere : no such place, or nothing was read there in that year.
+    """
+    places = studio.places()
+    if place_id not in places:
+        raise NotThere(f"--to {place_id}: not a place of the register. There are {', '.join(places)}")
+    place = places[place_id]
+    start = year_from.floor("h") if year_from is not None else _latest(studio, place_id, arrives, now)
+    end = start + YEAR
+    stay = Stay(place_id, start, end, position, start_is_date=False, end_is_date=False)
+    ways = studio.exposures(replace(painting, stays=(stay,)), start, end)
+    if not any(np.isfinite(way.room.temp_c).any() for way in ways):
+        raise NotThere(
+            f"{place.name}: nothing was read there from {start.date()} on for a year. Hang a logger there, or describe "
+            "the position in a file (--positions)"
+        )
+    share = min(way.room.coverage for way in ways)
+    first, last = (day.tz_convert(place.zone).date() for day in (start, end))
+    notes = tuple(dict.fromkeys(note for way in ways for note in way.notes))
+    return Destination(
+        f"{place.name}, {position}", ways, start, end, place.zone,
+        f"read there from {first} to {last}, {share:.0%} of that year", notes,
+    )  # fmt: skip
+
+
+def _latest(studio: Studio, place_id: str, arrives: pd.Timestamp, now: pd.Timestamp) -> pd.Timestamp:
+    """The anniversary of the arrival from which a year was read best; of equals, the latest that is over."""
+    start = arrives.floor("h")
+    while start + YEAR > now.ceil("D") + YEAR / 12:  # a year that lacks its last weeks is better than one a year older
+        start -= YEAR
+    tried = [start - n * YEAR for n in range(int(fig.YEARS_BACK))]
+    return max(tried, key=lambda day: (round(studio.climate(place_id, day, day + YEAR).coverage, 1), day.value))
+
+
+def of_spot(studio: Studio, painting: Painting, spot: Spot, arrives: pd.Timestamp) -> Destination:
+    """The coming year at a position as it is described, its blanks at their worst, damp and dry.
+
+    Raises
+    ------
+    NotThere : a place or a logger that the register or the archive does not hold.
+    """
+    asked = advice.asked_of(studio, painting, spot, arrives.floor("h"), None)
+    cases = [case for name, case in scenarios(asked).items() if name in ("damp", "dry")]
+    ways = tuple(asked.exposure(case) for case in dict.fromkeys(cases))
+    tier = advice.TIERS[advice.tier_of(asked)]
+    start = asked.hang_on
+    return Destination(
+        f"{asked.place[1] or 'the house'}, {spot.name}", ways, start, start + YEAR, asked.logs.zone,
+        f"reckoned for the year from {start.date()}, blanks at their worst; known by {tier}", asked.spot.notes,
+    )  # fmt: skip

@@ -1,0 +1,97 @@
+"""What is due after a treatment: weights off, restretching, keying, looks, the end of the first weeks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pandas as pd
+
+from envwatch.figures.review import INSPECTION_DAYS
+from envwatch.lining.drying import begins
+from envwatch.materials import Profile, profiles
+from envwatch.records import Painting, Treatment
+
+LINING = ("lining", "strip-lining")
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing that falls due. `on`: UTC, from then on; `why`: where the day comes from; `done`: seen to on record."""
+
+    painting_id: str
+    treatment_id: str
+    what: str
+    on: pd.Timestamp
+    why: str
+    done: bool = False
+
+
+def due_after(treatment: Treatment, zone: str, painting: Painting | None = None) -> tuple[Step, ...]:
+    """What falls due after a treatment, in order of days.
+
+    Parameters
+    ----------
+    zone : of the studio; a bare day of treatment counts to its end before anything is reckoned from it in hours.
+    painting : for its number, and for the looks already recorded.
+
+    Returns
+    -------
+    Steps. Days by the hours of the materials file are for air of 20 °C and 50 % RH: `drying.owed` says what was
+    really had. A treatment whose adhesive is not in the materials file has its looks alone; what binds nothing (a
+    varnish, a humidity chamber) has none.
+
+    >>> done = Treatment("t", "lining", pd.Timestamp("2026-03-02 10:00", tz="UTC"), "eva_film")
+    >>> [(step.what.split(":")[0], str(step.on.date())) for step in due_after(done, "UTC")][:3]
+    [('weights off', '2026-03-02'), ('look', '2026-03-03'), ('look', '2026-03-09')]
+    """
+    known = profiles().get(treatment.material)
+    bound = known is not None and known.adhesive
+    if not bound and treatment.kind not in LINING:
+        return ()
+    found = list(_looks(treatment, painting))
+    if known is not None and bound:
+        found += _by_hours(treatment, known, zone, painting)
+    return tuple(sorted(found, key=lambda step: (step.on, step.what)))
+
+
+def _step(treatment: Treatment, painting: Painting | None, what: str, on: pd.Timestamp, why: str,
+          done: bool = False) -> Step:  # fmt: skip
+    return Step(painting.id if painting else "", treatment.id, what, on, why, done)
+
+
+def _looks(treatment: Treatment, painting: Painting | None) -> Iterator[Step]:
+    """Days 1, 7, 28 and 90, or the treatment's own."""
+    own = treatment.inspection_days
+    for days in own or INSPECTION_DAYS:
+        on = treatment.on + pd.Timedelta(days=int(days))
+        seen = painting is not None and any(o.on >= on for o in painting.observations)
+        why = "the treatment's own days" if own else "our judgement"
+        yield _step(treatment, painting, f"look: day {int(days)} after the {treatment.kind}", on, why, seen)
+
+
+def _by_hours(treatment: Treatment, known: Profile, zone: str, painting: Painting | None) -> Iterator[Step]:
+    begin = begins(treatment, zone)
+    first = treatment.on + pd.Timedelta(days=float(known.first_weeks.days))
+    if known.handling_h is not None:
+        why = f"{known.handling_h:g} h, {known.handling_h.confidence.value}"
+        yield _step(treatment, painting, f"weights off: {known.short}", begin + _h(known.handling_h), why)
+    if treatment.kind == "lining" and known.settled_h is not None:
+        why = f"{known.settled_h:g} h, {known.settled_h.confidence.value}"
+        yield _step(treatment, painting, f"restretch: {known.short} settled", begin + _h(known.settled_h), why)
+    why = f"{known.first_weeks.days:g} days, {known.first_weeks.days.confidence.value}"
+    if treatment.kind == "lining":
+        yield _step(treatment, painting, "keying out: not before this day", first, why)
+    yield _step(treatment, painting, f"first weeks end: {known.short}; watch until then: {known.first_weeks.watched}",
+                first, why)  # fmt: skip
+
+
+def _h(hours: float) -> pd.Timedelta:
+    return pd.Timedelta(hours=float(hours))
+
+
+def due(painting: Painting, zone: str, since: pd.Timestamp | None = None) -> tuple[Step, ...]:
+    """What falls due after all treatments of a painting, from a moment on, and looks before it that nobody recorded."""
+    steps = [step for t in painting.treatments for step in due_after(t, zone, painting)]
+    kept = [s for s in steps if since is None or s.on >= since or (s.what.startswith("look") and not s.done)]
+    return tuple(sorted(kept, key=lambda step: (step.on, step.what)))
