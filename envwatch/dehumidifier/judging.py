@@ -106,13 +106,17 @@ def judged(
 ) -> dict[str, Verdict]:
     """Verdict by painting, as treated at a stated start; of a room without paintings, of the bare room under ""."""
     found: dict[tuple, Verdict] = {}
+    airs: dict[tuple, Exposure] = {}  # paintings at one position share their air
     out = {}
     with materials.using(studio.materials()):
         for one in hung:
             key = (build_up(one), one.position)
             if key not in found:
                 treated = one.painting.as_treated(treated_on)
-                found[key] = verdict.judge(exposure(room, one, rh_percent, warmer_k), treated, room.judged_from)
+                where = (one.position, one.painting.backed)
+                if where not in airs:
+                    airs[where] = exposure(room, one, rh_percent, warmer_k)
+                found[key] = verdict.judge(airs[where], treated, room.judged_from)
             out[one.painting.id] = replace(found[key], painting_id=one.painting.id)
         if not hung:
             bare = Hung(Painting("", ""), "unknown", None)
