@@ -59,10 +59,11 @@ def insert_layer(connection: Connection, layer: Mapping[str, Any], order: int | 
         held = select(LAYERS).where(LAYERS.c.painting == layer["painting"]).order_by(LAYERS.c.order)
         stack = connection.execute(held).mappings().all()
         rank = ROLES.index(layer["role"])
-        behind = [row for row in stack if ROLES.index(row["role"]) > rank]
-        order = min((row["order"] for row in behind), default=max((row["order"] for row in stack), default=0) + 1)
-        for row in sorted(behind, key=lambda row: -row["order"]):
-            connection.execute(update(LAYERS).where(LAYERS.c.id == row["id"]).values(order=row["order"] + 1))
+        behind = [row["order"] for row in stack if ROLES.index(row["role"]) > rank]
+        order = min(behind, default=max((row["order"] for row in stack), default=0) + 1)
+        for row in stack:
+            if row["order"] >= order:
+                connection.execute(update(LAYERS).where(LAYERS.c.id == row["id"]).values(order=row["order"] + 1))
     connection.execute(insert(LAYERS).values(**{**layer, "order": order}))
 
 

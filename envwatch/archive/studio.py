@@ -156,6 +156,10 @@ class Studio:
         """Let go of the register. A studio that is forgotten is closed by itself."""
         self._closing()
 
+    def __reduce__(self):
+        """Sent to another process, it is opened there afresh."""
+        return Studio.open, (self.folder,)
+
     def __enter__(self) -> Studio:
         return self
 

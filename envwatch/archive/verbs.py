@@ -84,6 +84,8 @@ def _told(rows: list[Row], name: str) -> list[Row]:
     for row in rows:
         if name in ("stays", "hangings"):
             row.where = f"the {'stay' if name == 'stays' else 'hanging'} in {row['place']} from {row['from']}"
+        elif name == "layers":
+            row.where = f"the {row['role']} of {row['painting']}"
         elif name == "treatments":
             row.where = f"treatment {row['id']}"
     return rows

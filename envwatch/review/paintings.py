@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from envwatch import climate, materials, verdict
+from envwatch import climate
 from envwatch.archive import Studio
-from envwatch.figures.review import HISTORY_DAYS
 from envwatch.period import Period
 from envwatch.records import CareStatus, Level, Painting, Verdict
+from envwatch.review import sharing
 from envwatch.review.lines import PaintingLine, Trace, urgency
 
 
@@ -19,11 +19,8 @@ def painting_line(
     studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, before: dict | None = None
 ) -> PaintingLine:
     """Judge one painting over the period, with the history that its layers carry. No day to act by lies before now."""
-    first = min((stay.start for stay in painting.stays), default=span.start)
-    start = max(span.start - pd.Timedelta(days=float(HISTORY_DAYS)), min(first, span.start))
-    exposures = studio.exposures(painting, start, span.end)
-    with materials.using(studio.materials()):
-        judged = verdict.judge_either(exposures, painting, span.start)
+    exposures = studio.exposures(painting, sharing.begin(painting, span), span.end)
+    judged = sharing.judged(studio, painting, exposures, span.start)
     findings = studio.number_findings(judged.findings)
     judged = replace(judged, findings=tuple(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings))
     room = exposures[-1].room.between(span.start, span.end)

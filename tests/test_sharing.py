@@ -1,0 +1,106 @@
+"""Verdicts that paintings share: never another one than their own, whoever else there is and in what order."""
+
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+from envwatch import materials, review, verdict
+from envwatch.archive import Studio
+from envwatch.period import iso_week
+from envwatch.plain import plain
+from envwatch.review import sharing
+
+NOW = pd.Timestamp("2026-11-25T10:00Z")
+WEEK = "2026-W44"
+
+
+@pytest.fixture
+def demo(demo_copy):
+    with Studio.open(demo_copy) as studio:
+        yield studio
+
+
+def by_itself(studio, painting, span):
+    """A verdict as if there were no other painting."""
+    exposures = studio.exposures(painting, sharing.begin(painting, span), span.end)
+    with materials.using(studio.materials()):
+        return verdict.judge_either(exposures, painting, span.start)
+
+
+def test_sharing_never_changes_a_verdict(demo):
+    twin = {"id": "twin", "title": "Another", "owner": "B. Other", "made": demo.paintings()["25-09"].made}
+    demo.enter("painting", twin)
+    span = iso_week(WEEK, demo.zone)
+    for painting in demo.paintings().values():
+        exposures = demo.exposures(painting, sharing.begin(painting, span), span.end)
+        for alike in (painting, replace(painting, id="x", title="Alike", owner="C. Third", value_band="A")):
+            shared = sharing.judged(demo, alike, exposures, span.start)
+            alone = replace(by_itself(demo, painting, span), painting_id=alike.id)
+            alone = replace(alone, findings=tuple(replace(f, painting_id=alike.id) for f in alone.findings))
+            assert plain(shared) == plain(alone), painting.id
+
+
+def test_what_a_hazard_looks_at_is_never_shared(demo):
+    painting = demo.paintings()["25-11"]
+    for change in ({"glazed": True}, {"backed": True}, {"tacking_margins": "trimmed"}, {"layers": painting.layers[:-1]},
+                   {"made": "1650"}, {"observations": ()}):  # fmt: skip
+        assert sharing.build_up(painting) != sharing.build_up(replace(painting, **change)), change
+
+
+def test_a_verdict_that_is_kept_gives_way_to_a_changed_register_or_material(demo):
+    span = iso_week(WEEK, demo.zone)
+    before = review.painting_line(demo, demo.paintings()["25-14"], span, NOW).verdict
+    demo.move("25-14", "loft", "2026-10-20 10:00", position="rack")
+    after = review.painting_line(demo, demo.paintings()["25-14"], span, NOW).verdict
+    assert after.coverage != before.coverage
+
+
+def test_moving_a_painting_never_changes_anothers_verdict(demo):
+    span = iso_week(WEEK, demo.zone)
+    before = {id: plain(found) for id, found in sharing.verdicts(demo, span).items()}
+    demo.move("25-14", "loft", "2026-10-20 10:00", position="rack")
+    demo.move("26-06", "store", "2026-10-27 11:00", position="floor")
+    after = {id: plain(found) for id, found in sharing.verdicts(demo, span).items()}
+    assert after["25-14"] != before["25-14"]
+    assert {id for id in before if after[id] != before[id]} <= {"25-14", "26-06"}
+
+
+def test_where_nothing_is_read_nothing_is_clear_whole_way(demo):
+    demo.enter("place", {"id": "shed", "name": "Shed", "kind": "store"})
+    demo.move("25-14", "shed", "2026-09-01 10:00")
+    demo.enter("painting", {"id": "new", "title": "No stay at all"})
+    demo.enter("layer", {"painting": "new", "role": "film", "material": "eva_film"})
+    span = iso_week(WEEK, demo.zone)
+    found = sharing.verdicts(demo, span)
+    for id in ("25-14", "new"):
+        assert found[id].level.word == "not known"
+        assert {f.level.word for f in found[id].findings if f.mechanism != "compatibility"} == {"not known"}
+
+
+def test_the_order_of_layers_changes_nothing_on_the_whole_way(demo):
+    span = iso_week(WEEK, demo.zone)
+    for id in ("25-11", "26-11"):
+        painting = demo.paintings()[id]
+        turned = replace(painting, layers=painting.layers[::-1])
+        one, other = by_itself(demo, painting, span), by_itself(demo, turned, span)
+        assert one.level == other.level
+        levels = [{(f.hazard, f.mechanism): f.level for f in v.findings} for v in (one, other)]
+        assert levels[0] == levels[1]
+
+
+def test_one_more_layer_never_makes_a_painting_milder_on_the_whole_way(demo):
+    span = iso_week(WEEK, demo.zone)
+    for id in ("25-11", "24-12", "26-11"):
+        before = by_itself(demo, demo.paintings()[id], span)
+        for material in ("wax_resin", "glue_paste"):
+            demo.treat(id, "lining", f"2024-0{1 + len(material) % 5}-02", material=material, id=f"{id}-{material}")
+            after = by_itself(demo, demo.paintings()[id], span)
+            held = {(f.hazard, f.mechanism): f.level for f in before.findings}
+            for f in after.findings:
+                assert f.level >= held.get((f.hazard, f.mechanism), f.level), (id, f.mechanism)
+
+
+def test_several_processes_give_the_same_verdicts(demo):
+    span = iso_week(WEEK, demo.zone)
+    assert plain(sharing.verdicts(demo, span, 2)) == plain(sharing.verdicts(demo, span))
