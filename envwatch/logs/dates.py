@@ -9,6 +9,10 @@ import numpy as np
 from envwatch.figures.logs import FIRST_YEAR
 from envwatch.logs.stamps import DAY_US, DateText
 
+MIXED = (
+    "day and month stand in two orders: those dates that fit both run on only the other way round, so a spreadsheet "
+    "has probably swapped them"
+)
 WORDS = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}
 
 
@@ -87,9 +91,31 @@ def choose(found: list[Order], index: np.ndarray, time_us: np.ndarray, told: str
         if fits:
             return Choice(fits[0], "as told")
     possible = _distinct(possible, used)
+    if len(possible) == 1 and why and _turned(found, possible[0], index):
+        return Choice(None, MIXED)
     if len(possible) == 1:
         return Choice(possible[0], why)
     return _by_history(possible, index, time_us, now_us)
+
+
+def _turned(found: list[Order], taken: Order, index: np.ndarray) -> bool:
+    """Whether the record runs on only if the dates that fit two orders are read the other way round."""
+    run = index[np.flatnonzero(np.diff(index, prepend=-1))]
+    for other in found:
+        if other.name == taken.name or other.name == "ymd":
+            continue
+        turned = np.where(other.valid & taken.valid, other.days, taken.days)
+        mixed, plain = _jumps(turned[run]), _jumps(taken.days[run])
+        if plain >= 3 and 2 * mixed < plain:
+            return True
+    return False
+
+
+def _jumps(days: np.ndarray) -> int:
+    """Steps from one date to the next that are not one day in the record's own direction."""
+    steps = np.diff(days)
+    ahead = np.median(np.sign(steps)) if len(steps) else 1
+    return int((np.abs(steps * (ahead or 1) - 1) > 1).sum())
 
 
 def _distinct(possible: list[Order], used: np.ndarray) -> list[Order]:

@@ -267,16 +267,21 @@ _KNOWN = tuple(
 _ACCENTED = re.compile(
     r"température|humidité|fühler|größe|gerät|märz|février|août|décembre|rosée|numéro|humedad|año|día|rocío|posição|"
     r"pressão|umidità|unità|batería|número|série|données|début|mínim|máxim|relativité|pièce|dépôt|käytt|"
-    r"ä|ö|ü|ß|é|è|à|ç|ñ|ó|í|á|ú|ã|õ|ô|ê|â|ò|ù|ì",
+    r"[a-z](?:ä|ö|ü|ß|é|è|à|ç|ñ|ó|í|á|ú|ã|õ|ô|ê|â|ò|ù|ì)|(?:ä|ö|ü|é|è|à|ç|á|ú|ô|ê|â)(?=[a-z])",
     re.IGNORECASE,
 )
+_CJK_DATE = re.compile("\\d[年月日時时分秒](?=[\\d\\s,;]|$)", re.MULTILINE)
+_FOREIGN_RUN = re.compile("(?![ªº²³µ])[^\\W\\d_a-zA-Z]{2,}")  # no word of a Western language has so many in a row
 
 
 def _score(text: str, codec: str) -> float:
+    text = "\n".join(dict.fromkeys(re.sub(r"\d+", "0", text).split("\n")))
     lower = text.lower()
     degrees = len(re.findall(r"[°º]\s?[cfk]\b|℃|℉", lower))
     known = sum(lower.count(word) for word in _KNOWN)
     kana = len(re.findall("[\u3040-\u30ff]{2,}", text))
     accents = len(_ACCENTED.findall(text)) if codec not in CJK else 0
     odd = len(re.findall(r"[\x80-\x9f\ufffd\ue000-\uf8ff\uff61-\uff9f]|[¤¦¨¬¯¸×÷†‡‰‹›ˆ˜∂∆∑∏√∞≈≠]", text))
-    return 3 * degrees + 2 * known * (codec in CJK) + kana * (codec in CJK) + 0.5 * accents - odd
+    if codec in CJK:
+        return 3 * degrees + 2 * known + kana + 2 * len(_CJK_DATE.findall(text)) - odd
+    return 3 * degrees + 0.5 * accents - odd - 2 * len(_FOREIGN_RUN.findall(text))

@@ -34,7 +34,7 @@ _SERIAL = re.compile(
     r"\b(?:lgr |sen )?s/?n\s*[:.#]?\s*[\w-]+|\bserial\s*(?:no|number|nr)?\s*[:.#]?\s*[\w-]+", re.IGNORECASE
 )
 _LABEL = re.compile(r"\b(?:lbl|label)\s*:\s*([^,;)\]]+)", re.IGNORECASE)
-_GERMAN_RH = re.compile(r"(?<![a-z])r[. ]{1,2}l?f(?![a-z])")  # "% r.F.", "rF": no Fahrenheit
+_GERMAN_RH = re.compile(r"(?<![a-z])(?:r[. ]{1,2}l?f|rel\.? ?l?f)(?![a-z])")  # "% r.F.", "rF": no Fahrenheit
 _COMPOUND = re.compile(
     r"(.{3,}?)(?:luft)?(?:temperatur(?:en)?|feuchte|feuchtigkeit|temperatuur|vochtigheid)", re.IGNORECASE
 )
@@ -67,6 +67,8 @@ def role_of(name: str) -> Role:
     unit = unit_in(name)
     if _GERMAN_RH.search(text):
         return Role("rh", "%" if "%" in text else None, label_of(name), _statistic(parts))
+    if _means_time(parts, unit):
+        return Role(None, None, label_of(name))
     for kind, fragments, whole in words.ROLES:
         if _has(text, fragments) or (parts & set(whole) and not (kind == "rh" and _is_hour(parts, unit))):
             return Role(kind, _own_unit(kind, text, unit), label_of(name), _statistic(parts))
@@ -75,6 +77,10 @@ def role_of(name: str) -> Role:
     if unit == "%" or (parts & set(words.WEAK_RH) and len(text) <= 4):
         return Role("rh", unit, label_of(name), _statistic(parts), True)
     return Role(None, unit, label_of(name))
+
+
+def _means_time(parts: set[str], unit: str | None) -> bool:
+    return bool(parts & set(words.TIMELY)) and unit not in ("C", "F", "K")
 
 
 def _own_unit(kind: str, text: str, unit: str | None) -> str | None:
@@ -142,6 +148,8 @@ def time_word(name: str) -> str | None:
     parts = set(tokens(text))
     if _has(text, words.STAMP) or (parts & set(words.DATE) and parts & set(words.TIME)):
         return "stamp"
+    if parts & set(words.TIMELY) and not _means_time(parts, unit_in(name)):
+        return None
     short = re.sub(r"[(\[].*", "", text).strip()
     for part, names in words.PARTS.items():
         if short in names and short not in words.DATE + words.TIME and not (short == "min" and "(" in text):

@@ -67,7 +67,7 @@ _TIME = re.compile(
     re.IGNORECASE,
 )
 _COMPACT = re.compile(r"(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})?(?:[.,](?P<f>\d{1,9}))?" + _OFFSET + r"$")
-_JOIN = re.compile(r"^\s*(?:[T,;|_@]|-|at |um |a las |alle |om |às |à |kl\. ?)?\s*", re.IGNORECASE)
+_JOIN = re.compile(r"^\s*(?:[T,;|_@:]|-|at |um |a las |alle |om |às |à |kl\. ?)?\s*", re.IGNORECASE)
 _YEAR_LAST = re.compile(
     r"(?:[^\W\d_]{3}\s+)?(?P<name>[^\W\d_]{3,9})\s+(?P<day>\d{1,2})\s+(?P<time>\d\d:\d\d(?::\d\d)?)\s+(?:(?P<zone>[A-Z]{3,4})\s+)?(?P<year>\d{4})$"
 )

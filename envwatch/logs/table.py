@@ -78,6 +78,15 @@ def _candidates(lines: list[str], delimiters: tuple[str, ...]) -> dict[str, list
     return found
 
 
+def _without_preamble(rows: list[_Look]) -> list[_Look]:
+    """Dated lines above or below a short table ("Start; 01.03.2024 10:00") count for nothing beside its rows."""
+    table = [row for row in rows if row.numeric and not _wordy(tidy(row.cells[0]))]
+    if not table or len(table) == len(rows):
+        return rows
+    kinds = {(len(row.cells), row.stamps) for row in table}
+    return [row for row in rows if (len(row.cells), row.stamps) in kinds]
+
+
 def _score(rows: list[_Look]) -> float:
     if not rows:
         return 0.0
@@ -99,9 +108,13 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
     delimiters = (SHEET,) if any(SHEET in line for line in lines[:50]) else DELIMITERS
     found = _candidates(lines, delimiters)
     best = max(
-        delimiters, key=lambda d: (_score(found[d]) * (0.3 if d in (BLANKS, WIDE_BLANKS) else 1), -delimiters.index(d))
+        delimiters,
+        key=lambda d: (
+            _score(_without_preamble(found[d])) * (0.3 if d in (BLANKS, WIDE_BLANKS) else 1),
+            -delimiters.index(d),
+        ),
     )
-    rows = found[best]
+    rows = _without_preamble(found[best])
     if not rows or not any(row.numeric for row in rows):
         return _by_parts(lines, name, delimiters)
     width = Counter(len(row.cells) for row in rows).most_common(1)[0][0]
@@ -142,18 +155,33 @@ def _first(lines: list[str], rows: list[_Look], delimiter: str) -> int:
         odd = not wordy and _wordy(tidy(row.cells[0]))
         odd |= len(row.cells) not in usual and at < 10
         if not odd or at == len(rows) - 1:
-            return _back_up(lines, row.line, delimiter, row.stamps[0])
+            return _back_up(lines, row.line, delimiter, row)
     return rows[0].line
 
 
-def _back_up(lines: list[str], first: int, delimiter: str, stamp: int) -> int:
-    """Rows with a time but no value may stand before the first reading."""
+def _back_up(lines: list[str], first: int, delimiter: str, usual: _Look) -> int:
+    """Rows with a time but no value, or with values but no whole time, may stand before the first reading."""
+    stamp = usual.stamps[0]
     while first > 0:
         cells = fields(lines[first - 1], delimiter) if lines[first - 1] else []
-        if len(cells) <= stamp or not stampish(cells[stamp]) or (stamp and _wordy(tidy(cells[0]))):
+        timed = len(cells) > stamp and stampish(cells[stamp]) and not (stamp and _wordy(tidy(cells[0])))
+        if not timed and not _reads_like(cells, usual):
             return first
         first -= 1
     return first
+
+
+def _reads_like(cells: list[str], usual: _Look) -> bool:
+    """A row with figures where this table has its readings, and no words where it has its time: no header."""
+    if len(cells) != len(usual.cells) or not usual.numeric:
+        return False
+    figures = [i for i, c in enumerate(usual.cells) if i not in usual.stamps and looks_numeric(c)]
+    times = [tidy(cells[i]) for i in usual.stamps]
+    return (
+        all(looks_numeric(cells[i]) for i in figures)
+        and any(any(c.isdigit() for c in t) for t in times)
+        and not any(re.search(r"[^\W\d_]{2,}", t) for t in times)
+    )
 
 
 def _uncomment(line: str) -> str:

@@ -96,7 +96,10 @@ def _with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
 
 def _date_and_hour(date: int, columns, names) -> Columns:
     words = ("hour", "minute", "second", "time")
-    found = {time_word(n): i for i, n in enumerate(names) if time_word(n) in words and _may_be_clock(columns[i])}
+    found = {
+        time_word(n): i for i, n in enumerate(names)
+        if i != date and time_word(n) in words and _may_be_clock(columns[i])
+    }  # fmt: skip
     if "hour" in found or "time" in found:
         order = [p for p in ("hour", "minute", "second", "time") if p in found]
         order = ["time"] if "hour" not in found else order
