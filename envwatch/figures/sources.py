@@ -171,4 +171,9 @@ SOURCES: dict[str, str] = {
         "Larsen & Ryhl-Svendsen, with Padfield and Jensen, on low-energy museum storage buildings; abstracts read."
     ),
     "grot-persily-1986": "Grot & Persily 1986, air exchange of office buildings, ASTM STP 904; abstract read.",
+    "mclaren-2005": (
+        "McLaren, Null & Quinn 2005, Heat stress from enclosed vehicles, Pediatrics 116; mean rise of 40 F in an hour, "
+        "from memory."
+    ),
+    "rfc-5545": "RFC 5545, Internet Calendaring and Scheduling Core Object Specification (iCalendar); from memory.",
 }
