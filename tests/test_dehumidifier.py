@@ -113,8 +113,6 @@ def test_what_was_not_said_is_told_as_assumed_or_asked(store):
     for word in ("set point not given", "no machine was named", "drained through a hose", "litres per kWh not given"):
         assert word in said
     assert "air change not known" in store.fitted.sized
-    bare = dehumidifier.make
-    assert bare is not None
     assert any("--life" in q or "--price" in q for q in store.questions)
 
 
@@ -247,6 +245,14 @@ def test_a_wet_floor_is_stopped_first_and_a_cold_store_is_named():
     assert "it is cold" in advice.sentence
 
 
+def test_a_room_with_frosty_days_has_no_label_large_enough(given):
+    from envwatch.dehumidifier.sizing import load
+
+    labels = {label.at: label for label in load(cold_store(4.0), given.draws, 55.0).labels}
+    assert labels["30 °C and 80 %"].litres_day == float("inf")
+    assert 0 < labels["20 °C and 60 %"].litres_day < 50
+
+
 def test_money_is_the_users_own_or_none():
     # 398 kWh at 0.30, 30 a year of service, a price of 250 over 10 years: 149.40 a year, 1744 in ten
     assert costs(398, 250, Money(0.30, "EUR", 30, 10), 365, True) == pytest.approx((149.40, 1744.0))
@@ -347,6 +353,39 @@ def test_weighed_water_needs_litres_and_an_end():
         Weighed(NOW, NOW, 3.0)
 
 
+def test_water_that_does_not_show_in_the_log_gives_no_scale(studio):
+    span = (pd.Timestamp("2026-05-04", tz="UTC"), pd.Timestamp("2026-05-11", tz="UTC"))
+    with pytest.raises(BadInput, match="does not show"):  # no machine ever ran in the loft
+        setting(studio, "loft", NOW, replace(FEW, weighed=(Weighed(*span, 20.0),)))
+
+
+def test_water_that_was_drawn_off_gives_the_scale(studio, given):
+    from envwatch.dehumidifier.learn import hours_of, learn
+
+    # the sample store with a machine in it for two weeks, by the balance and the store's own true figures
+    span = (pd.Timestamp("2026-07-01", tz="UTC"), pd.Timestamp("2026-07-15", tz="UTC"))
+    asked = replace(FEW, volume_m3=140.0, weighed=(Weighed(*span, 30.0),))
+    hours, time = hours_of(given.indoor, given.outdoors, asked)
+    drive = room.Drive(time, 1.0, hours.temp_c, hours.outside_pa, np.ones(len(time), bool))
+    grams = 16.5 + hours.known_g_h
+    s1, rh, out = room.per_percent(hours.temp_c), 70.0, []
+    water = (140 * s1[0] + 1100) * rh
+    for k in range(len(drive.time)):
+        capacity = 140 * s1[k] + 1100
+        kept, raised = room.step_factors(0.12 * 140, s1[k], capacity, 1.0)
+        come = 0.12 * 140 * room.content(hours.outside_pa[k], hours.temp_c[k])
+        rh = float(kept * water / capacity + (come + grams[k]) * raised)
+        water = rh * capacity
+        out.append(rh)
+    noisy = np.array(out) + 0.3 * np.random.default_rng(3).standard_normal(len(out))
+    log = Climate.of(time, hours.temp_c, np.clip(noisy, 0, 100))
+    learnt = learn(log, given.outdoors, asked)
+    assert learnt.fit.capacity_g.low <= 1100 + 140 * float(room.per_percent(learnt.reference_c)) * 1.05
+    assert learnt.fit.capacity_g.best == pytest.approx(1118, rel=0.06)
+    changes = learnt.best[0] * learnt.best[2] / (140 * float(room.per_percent(learnt.reference_c)))
+    assert changes == pytest.approx(0.12, rel=0.1)
+
+
 def test_six_weeks_of_log_give_an_answer_that_says_what_it_leaves_open(studio):
     first = pd.Timestamp("2026-04-01", tz="UTC")
     case = dehumidifier.make(studio, "store", NOW, replace(FEW, first=first, last=first + pd.Timedelta(days=42)))
@@ -365,7 +404,7 @@ def test_a_place_that_is_not_there_or_not_read_is_said(studio):
 
 
 def published_year():
-    """Typical year of a cool maritime place (Sand Point, TMY3, United States national laboratory), as pvlib ships it."""
+    """A typical year of a cool maritime place (Sand Point, TMY3, a national laboratory), as pvlib ships it."""
     pvlib = pytest.importorskip("pvlib")
     from envwatch.cli.outdoors import read
 

@@ -10,7 +10,7 @@ import pandas as pd
 from envwatch import climate as describing
 from envwatch.dehumidifier.asked import Asked
 from envwatch.dehumidifier.outdoors import BOUNDS, DATED, MONTHLY, Outdoors, bridged, on_grid
-from envwatch.errors import Question
+from envwatch.errors import BadInput, Question
 from envwatch.figures import dehumidifier as fig
 from envwatch.records import Climate
 from envwatch.room import content, per_percent
@@ -144,12 +144,21 @@ def ask_about_sink(excess_low: float, excess_high: float, asked: Asked) -> None:
         )  # fmt: skip
 
 
+def _ask_about_weighed(fit: RoomFit) -> None:
+    if fit.capacity_g is not None and fit.capacity_g.spread > fig.WEIGHED_WIDE:
+        raise BadInput(
+            "the water weighed does not show in the room's humidity, so that no scale can be learnt from it: check the "
+            "days and the litres, or weigh more of it"
+        )
+
+
 # ------------------------------------------------------------------------------------------------ ways of learning
 
 
 def _from_log(indoor: Climate, outdoors: Outdoors, asked: Asked) -> Learnt:
     hours, time = hours_of(indoor, outdoors, asked)
     fit = identify(hours, asked.seed)
+    _ask_about_weighed(fit)
     rate, excess, capacity = fit.draws.T
     outside_c = np.nanmean(outdoors.temp_c) if np.isfinite(outdoors.temp_c).any() else fit.reference_c
     bias = (

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from envwatch.dehumidifier.sizing import Load
 
 # what asks least of a house comes first
-ORDER = (MOVED, TIGHTER, AIRED, MACHINE, TIGHTER_MACHINE, HEATED, ENCLOSED)
+ORDER = (MOVED, TIGHTER, AIRED, MACHINE, TIGHTER_MACHINE, ENCLOSED, HEATED)
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,8 @@ from envwatch.dehumidifier.machine import RatingPoint, needed_litres_day
 from envwatch.figures import dehumidifier as fig
 from envwatch.room import Drive, content, per_percent
 
+ENDLESS = 1e9  # L/day
+
 
 @dataclass(frozen=True)
 class Label:
@@ -96,9 +98,10 @@ def _labels(water, window: int, temp_c, set_percent: float, draws: Draws) -> tup
         kind = "desiccant" if name.startswith("20 ") else "condensing"
         rated = RatingPoint(float(point[0]), float(point[1]))
         share = np.array([needed_litres_day(1.0, t, set_percent, rated, kind) for t in temp_c.tolist()])
-        needed = np.where(water > 0, water, np.nan) * share / draws.capacity_factor[:, None]
-        highest = _running(np.nan_to_num(needed, nan=0.0, posinf=np.inf), window).max(axis=1)
-        _, middle, high = _three(np.nan_to_num(highest, nan=np.inf))
+        # a day on which no machine of the kind works counts as one that asks for an endless one
+        needed = np.where(water > 0, water * np.minimum(share, ENDLESS), 0.0) / draws.capacity_factor[:, None]
+        _, middle, high = _three(_running(np.minimum(needed, ENDLESS), window).max(axis=1))
+        middle, high = (float("inf") if value > ENDLESS / 1000 else value for value in (middle, high))
         out.append(Label(name, middle, high, kind))
     return tuple(out)
 

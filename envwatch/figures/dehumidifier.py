@@ -57,7 +57,7 @@ RATING_POINTS = {
 }
 SET_PERCENT = _judged(55, "% RH", "set point where none is given")
 BAND_PERCENT = _judged(5, "% RH", "from switching on to switching off")
-RUN_IN_DAYS = _judged(21, "days", "drying a damp room down at first: shown, but not counted, for no alternative")
+RUN_IN_DAYS = _judged(21, "days", "drying a damp room down at first: counted for no alternative")
 DUTY = _judged(0.8, "1", "a machine is chosen to run no more than this share of the design hour")
 DESIGN_DAYS = (
     _judged(1, "days", "a machine is chosen by the dampest stretch, as long as the room takes to follow, at least this"),
@@ -88,6 +88,7 @@ FIT_LEAST_DAYS = _judged(7, "days", "a shorter log is not fitted")
 FIT_LEAST_OUT_SD = _judged(0.5, "g/m³", "less movement outdoors tells nothing of the air change")
 FIT_GOOD_OUT_SD = _judged(1.0, "g/m³", "under it the fit is said to rest on little")
 FIT_HELD_OUT = _judged(0.25, "share", "of the log kept from the fit to try it on")
+WEIGHED_WIDE = _judged(10, "1", "highest over lowest of what a room holds, beyond which weighed water tells nothing")
 FIT_WIDENED = _judged(
     1.2, "1", "intervals against the plain bootstrap's, which held the truth of invented rooms in 70 of 100, not 80"
 )
