@@ -207,8 +207,8 @@ def test_changes_tell_cleared_from_new(store):
 
 def outcome(kind: str, damp, level=Level.WATCH, kwh=(0.0, 0.0, 0.0), new=()) -> Outcome:
     zero = (0.0, 0.0, 0.0)
-    return Outcome(kind, kind, damp, zero, zero, zero, zero, kwh, kwh, zero, zero, zero, 0.0, 1.0, level, level, new, (),
-                   None, None, None)  # fmt: skip
+    return Outcome(kind, kind, damp, zero, zero, zero, zero, kwh, kwh, zero, zero, zero, 0.0, 1.0, level, level, new,
+                   (), None, None, None)  # fmt: skip
 
 
 WATER = Load((1.0, 2.0, 3.0), 0.2, 15.0, 0.0, 7, ())

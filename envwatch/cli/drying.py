@@ -26,9 +26,7 @@ def dehumidifier(
     price: Annotated[Numbers, O(help="Price of the machine in your currency: one for all, or each.")] = None,
     curve: Annotated[Path | None, O(help="Data sheet of the one machine named, as CSV.")] = None,
     set_percent: Annotated[Number, O("--set", help="Set point, % RH.")] = None,
-    tank: Annotated[
-        Number, O(help="Litres of its tank, if not drained; with --visits or --hours-away.")
-    ] = None,
+    tank: Annotated[Number, O(help="Litres of its tank, if not drained; with --visits or --hours-away.")] = None,
     visits: Annotated[str, O(help="Days on which the tank is emptied, such as Mon,Thu.")] = "",
     hours_away: Annotated[Number, O(help="Or the longest time nobody empties it, in hours.")] = None,
     volume: Annotated[Number, O(help="Volume of the room, m³.")] = None,
@@ -139,9 +137,7 @@ def _machines(litres, pints, desiccant_litres, rated_at, per_kwh, price, curve: 
     named += [(desiccant, Litres(x)) for x in desiccant_litres or ()]
     if not named:
         if rated_at or per_kwh or price or curve:
-            raise BadInput(
-                "--rated-at, --litres-per-kwh, --price, --curve belong to a machine: add --machine-litres"
-            )
+            raise BadInput("--rated-at, --litres-per-kwh, --price, --curve belong to a machine: add --machine-litres")
         return ()
     if not rated_at:
         raise Question("A capacity means nothing without the air it is rated at; the label says it, such as 27C/60%.",

@@ -60,7 +60,7 @@ BAND_PERCENT = _judged(5, "% RH", "from switching on to switching off")
 RUN_IN_DAYS = _judged(21, "days", "drying a damp room down at first: counted for no alternative")
 DUTY = _judged(0.8, "1", "a machine is chosen to run no more than this share of the design hour")
 DESIGN_DAYS = (
-    _judged(1, "days", "a machine is chosen by the dampest stretch, as long as the room takes to follow, at least this"),
+    _judged(1, "days", "a machine is chosen by the dampest stretch, as long as the room is slow; at least this"),
     _judged(30, "days", "and at most this"),
 )
 MACHINE_SIZES_L_DAY = tuple(_judged(v, "L/day", "common sizes, tried where none is given") for v in (5, 10, 20))
