@@ -50,22 +50,26 @@ class Case:
     least_c: float | None = None
 
 
-# how the blanks are filled: all mild; all usual; all worst with the most moisture; all worst with the least
+# how the blanks are filled: all mild; all usual; all worst for damp and cold; all worst for heat and dryness.
+# What warms a place dries it too, so that no one filling is the worst for everything.
 SCENARIOS = ("mild", "usual", "damp", "dry")
+WARMS = {"radiator", "radiator_above_m", "radiator_w_per_m", "plume", "lamp"}
+DAMPENS = {"excess_g", "u_value", "corner", "wall", "heating", "empty_months"}
 
 
 def pick_for(scenario: str, learned: str = "") -> Pick:
     """Which value each unknown takes in a scenario; `learned`: that one is known to be mild."""
 
     def pick(name: str) -> int:
-        if scenario == "mild" or (name == learned and name != "excess_g"):
+        if name == "excess_g" and (scenario == "mild" or name == learned):
+            return USUAL  # the mildest house is not the driest one
+        if scenario == "mild" or name == learned:
             return MILD
-        if scenario == "usual" or name == learned:
+        if scenario == "usual":
             return USUAL
-        return {("dry", "excess_g"): MILD, ("dry", "u_value"): MILD}.get((scenario, name), WORST)
+        return MILD if name in (WARMS if scenario == "damp" else DAMPENS) else WORST
 
-    # mild is not the driest house: the middle of moisture is the mildest
-    return lambda name: USUAL if scenario == "mild" and name == "excess_g" else pick(name)
+    return pick
 
 
 def case_of(spot: Spot, pick: Pick) -> Case:

@@ -17,7 +17,7 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.walls import OPEN_GAP_HEIGHT_M, OUTDOOR_MEAN_H
 from envwatch.hanging.case import Case
 from envwatch.heat import plume_rise_k
-from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Climate, Exposure, Painting, Sensor, Stint
+from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Climate, Exposure, Painting, Sensor, Stint
 
 HOUR = pd.Timedelta(hours=1)
 RECKONED = Sensor(
@@ -174,6 +174,11 @@ def _heated_hours(case: Case, local: pd.DatetimeIndex) -> np.ndarray:
     return np.asarray(day & ((local.hour < 9) | (local.hour >= 15)))
 
 
+def warmed(case: Case) -> bool:
+    """Whether anything at the position warms the picture over the room."""
+    return case.plume is not None or case.lamp_k > 0 or case.evening_c is not None
+
+
 def at_the_spot(case: Case, logs: Logs, inside: Air, out: Air) -> Air:
     """The room's air where the picture hangs: warmed by a radiator below, a lamp, an evening of fire."""
     temp, rh = inside
@@ -223,12 +228,14 @@ def exposure(
     """
     out = outdoors(case, logs, southern)
     inside = room(case, logs, read, out)
-    spot = inside if here else at_the_spot(case, logs, inside, out)
     mean = climate.running_mean(out[0], int(OUTDOOR_MEAN_H))
     mean = np.where(np.isfinite(mean), mean, out[0])
-    behind = faces(case, spot, mean, height_m(painting))
+    behind = faces(case, inside, mean, height_m(painting))
     sensor = RECKONED if read is None else read.sensor
-    points = {ROOM: with_history(logs, spot, sensor, True)}
+    points = {ROOM: with_history(logs, inside, sensor, True)}
+    if not here and warmed(case):
+        # beside the room, not in its place: what warms a face now and then is no cure for a damp one
+        points[PAINT_FACE] = with_history(logs, at_the_spot(case, logs, inside, out), sensor, True)
     if behind is not None:
         points[WALL_FACE] = with_history(logs, behind[0], sensor, False)
         points[CANVAS_BACK] = with_history(logs, behind[1], sensor, True)
