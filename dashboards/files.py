@@ -46,7 +46,7 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
             _understood(studio, home, opened) if opened.isdigit() else None,
             parts.section("Loggers", _loggers(studio, home)),
             loggers.forms(studio, home),
-            parts.section("Kept last", _kept(kept), _undo(kept, studio)),
+            parts.section("Kept last", _kept(kept), _undo(kept, studio)) if kept else None,
         ])  # fmt: skip
 
 
@@ -66,11 +66,17 @@ def _question(studio: Studio, item: TrayItem) -> html.Article:
     own = [parts.field({"tray": item.number, "field": "answer"}, "another answer"),
            parts.button({"tray": item.number, "answer": ""}, "answer", quiet=bool(choices))]  # fmt: skip
     return html.Article([
-        html.H3(item.name), html.P(item.question),
+        html.H3(item.name), html.P(_asked(item)),
         html.Pre("\n".join(lines), tabIndex=0) if lines else None,
         dcc.Store(id={"tray": item.number, "option": item.option}),
         html.Div([*answers, *own, discard], className="form row"),
     ], className="question")  # fmt: skip
+
+
+def _asked(item: TrayItem) -> str:
+    """The question alone: the file's name stands above it, and its answers are the buttons below."""
+    said = item.question.removeprefix(f"{item.name}: ").partition(" Answer with --")[0]
+    return said[:1].upper() + said[1:]
 
 
 def _understood(studio: Studio, home: House, number_: str) -> html.Section | html.P:
@@ -115,8 +121,6 @@ def _loggers(studio: Studio, home: House) -> Any:
 
 
 def _kept(kept: tuple[glance.KeptFile, ...]) -> Any:
-    if not kept:
-        return html.P("Nothing yet.")
     rows = [
         (dcc.Link(file.name, href=f"/files?file={file.number}"), file.logger_id, f"{file.readings:,}",
          f"{file.added_at:%Y-%m-%d}", str(file.batch))
@@ -131,8 +135,6 @@ def _kept(kept: tuple[glance.KeptFile, ...]) -> Any:
 
 
 def _undo(kept: tuple[glance.KeptFile, ...], studio: Studio) -> Any:
-    if not kept:
-        return None
     last = max(file.batch for file in kept)
     count = sum(file.batch == last for file in kept)
     least = " or more" if count == len(kept) else ""

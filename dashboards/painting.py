@@ -262,7 +262,7 @@ def _edit_form(painting: Painting) -> html.Details:
         line("frame_depth_mm", "depth of the frame, mm"), line("tacking_margins", "tacking margins"),
         parts.choice("edit-care", "care", [(c.value, c.value) for c in CareStatus], painting.care.value,
                      allowDeselect=False),
-        parts.field("edit-owner", "another owner", "leave empty to keep the one there is"),
+        parts.field("edit-owner", "another owner", placeholder="as it is"),
     ])  # fmt: skip
 
 

@@ -30,7 +30,7 @@ HOW = (
 def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
     """The page of a week; `week` in the address names it, else it is the last full one."""
     with home.reading() as studio:
-        if not studio.paintings() and not any(s.last is not None for s in studio.seen(home.now()).values()):
+        if not any(seen.last is not None for seen in studio.seen(home.now()).values()):
             return _empty(studio)
         shown = home.review(asked.get("week"))
         return _page(studio, shown)
@@ -39,9 +39,11 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
 def _empty(studio: Studio) -> html.Div:
     return html.Div([
         html.H1("This week"),
-        html.P(f"{studio.name} holds no readings and no paintings yet."),
-        html.P(["First: ", dcc.Link("bring in a logger's files", href="/files"), ". Then say where each logger hangs, "
-                "and which paintings stand there: envwatch import reads both from tables."]),
+        html.P(f"{studio.name} holds no readings yet, so nothing can be said of any painting."),
+        dcc.Link("First: bring in the loggers' files", href="/files", className="press"),
+        html.P(["Then enter the rooms under ", dcc.Link("Places", href="/places"), " and the pictures under ",
+                dcc.Link("Paintings", href="/paintings"), ", or read both from tables with envwatch import; and say "
+                "where each logger hangs and where each painting stands."]),
     ], className="empty")  # fmt: skip
 
 

@@ -171,6 +171,15 @@ def test_a_move_is_entered_and_shown(own):
     assert (stay.place_id, stay.position, stay.purpose) == ("studio", "easel", "to dry")
 
 
+def test_the_week_is_judged_again_once_something_was_entered(own):
+    def where():
+        return next(line.where for line in own.review().judged if line.id == "26-11")
+
+    assert where() == "Drying loft, rack" and own.review() is own.review()
+    press(painting.MOVE, painting.move, "26-11", **{"place": "studio", "position": "easel", "from": "2026-10-30"})
+    assert where() == "Studio, easel"
+
+
 def test_a_treatment_older_than_the_painting_is_refused_beside_its_day(own):
     _again, faults = press(painting.TREAT, painting.treat, "26-02", kind="lining", on="1700-01-01", material="eva_film")
     assert "1869" in faults["on"]
@@ -259,7 +268,12 @@ def test_an_ambiguous_file_waits_with_its_choices_and_takes_the_answer(own):
     with own.reading() as studio:
         item = studio.tray()[0]
         shown = text_of(files.layout(own, "", {}))
-    assert item.question in shown and "day, month, year" in shown and "03/04/2026 00:00,18.5,50" in shown
+    assert (
+        "day first or month first" in shown
+        and "--dates" not in shown
+        and "day, month, year" in shown
+        and "03/04/2026 00:00,18.5,50" in shown
+    )
     with own.writing() as studio:
         assert "kept" in text_of(files._answered(studio, item.number, "dmy"))
         assert not studio.tray()
