@@ -14,7 +14,8 @@ from envwatch.errors import BadInput
 from envwatch.logs import lines as text_lines
 from envwatch.logs.table import Start
 
-BLOCK_BYTES, MOST_ODD = 1 << 26, 50_000
+# threads only for big files: they pay there alone, and a process may not end while they run
+BLOCK_BYTES, THREADS_FROM, MOST_ODD = 1 << 26, 1 << 23, 50_000
 
 
 class Body(NamedTuple):
@@ -31,9 +32,16 @@ class Body(NamedTuple):
 def of_lines(all_lines: list[str], start: Start, name: str) -> Body:
     """The general way: any delimiter, quotes, ragged rows."""
     rows = all_lines[start.first :]
-    columns, count = text_lines.columns(rows, start.delimiter, name)
+    columns, count = _columns(rows, start, name)
     line = np.arange(start.first + 1, start.first + 1 + len(rows), dtype=np.int32)
     return paired(Body(columns, count, line), start)
+
+
+def _columns(rows: list[str], start: Start, name: str) -> tuple[list[pa.ChunkedArray], np.ndarray]:
+    if len(rows) < 50 or len(start.delimiter) != 1 or start.delimiter == text_lines.SHEET or start.width < 2:
+        return text_lines.columns(rows, start.delimiter, name)
+    data = "\n".join([*rows, ""]).encode("utf-8", "replace")
+    return _block(data, 0, len(data), start, set(), name)
 
 
 def paired(body: Body, start: Start) -> Body:
@@ -123,7 +131,9 @@ def _parsed(data: bytes, lo: int, hi: int, start: Start, few: set[int], odd: lis
 
     return pc_csv.read_csv(
         pa.BufferReader(pa.py_buffer(data).slice(lo, hi - lo)),
-        read_options=pc_csv.ReadOptions(column_names=names, block_size=1 << 22, use_threads=odd is None),
+        read_options=pc_csv.ReadOptions(
+            column_names=names, block_size=1 << 22, use_threads=odd is None and hi - lo > THREADS_FROM
+        ),
         parse_options=pc_csv.ParseOptions(
             delimiter=start.delimiter,
             ignore_empty_lines=odd is None,

@@ -141,6 +141,8 @@ def numbers(column: pa.Array, decimal: str) -> Numbers:
 
 def looks_numeric(cell: str) -> bool:
     """Whether a cell holds a number in either decimal style."""
+    if _PLAIN.fullmatch(cell):
+        return True
     return number(cell, ".")[1] == OK or number(cell, ",")[1] == OK
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import NamedTuple
 
 import pyarrow as pa
 
 from envwatch.errors import BadInput
-from envwatch.logs.cells import OK, coded, number, tidy, unit_in
+from envwatch.logs.cells import coded, looks_numeric, tidy, unit_in
 from envwatch.logs.roles import GENERIC, Role, named, role_of, time_word
 from envwatch.logs.when import is_row_number
 from envwatch.logs.words import PROBE, QUANTITY, UNIT, VALUE, plain, tokens
@@ -85,12 +86,14 @@ def _without_unit_word(label: str) -> str:
 def _contents(column: pa.ChunkedArray) -> tuple[float, float]:
     size = len(column)
     head = column.slice(0, 300).to_pylist() + (column.slice(max(300, size - 100)).to_pylist() if size > 300 else [])
-    head += [column[i].as_py() for i in range(300, size - 100, max(1, size // 200))] if size > 1000 else []
-    cells = [c for c in (tidy(c or "") for c in head) if c]
+    head += column.take(pa.array(range(300, size - 100, max(1, size // 200)))).to_pylist() if size > 1000 else []
+    counted = [(tidy(cell or ""), times) for cell, times in Counter(head).items()]
+    cells = [(cell, times) for cell, times in counted if cell]
     if not cells:
         return 0.0, 0.0
-    ok = sum(min(number(c, ".")[1], number(c, ",")[1]) == OK for c in cells)
-    return ok / len(cells), len(cells) / max(len(head), 1)
+    filled = sum(times for _, times in cells)
+    ok = sum(times for cell, times in cells if looks_numeric(cell))
+    return ok / filled, filled / max(len(head), 1)
 
 
 def shape(found: list[Column], columns, names, name: str) -> Shape:

@@ -68,11 +68,14 @@ def _candidates(lines: list[str], delimiters: tuple[str, ...]) -> dict[str, list
         if len(line) < 8 or not _DIGITS.search(line):
             continue
         looked += 1
+        plain_fields = False
         for delimiter in delimiters:
-            if delimiter in (BLANKS, WIDE_BLANKS) or delimiter in line:
+            blank = delimiter in (BLANKS, WIDE_BLANKS)
+            if not (plain_fields if blank else delimiter not in line):
                 row = _look(number, line, delimiter)
                 if row:
                     found[delimiter].append(row)
+                    plain_fields |= delimiter in ";\t|" and row.numeric > 0
         if looked > LOOK_AT or (looked > LOOK_FOR and max(map(len, found.values())) > LOOK_FOR):
             break
     return found
@@ -85,6 +88,10 @@ def _without_preamble(rows: list[_Look]) -> list[_Look]:
         return rows
     kinds = {(len(row.cells), row.stamps) for row in table}
     return [row for row in rows if (len(row.cells), row.stamps) in kinds]
+
+
+def _weight(delimiter: str) -> float:
+    return 0.3 if delimiter in (BLANKS, WIDE_BLANKS) else 1
 
 
 def _score(rows: list[_Look]) -> float:
@@ -107,13 +114,7 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
     _few_columns(lines, name)
     delimiters = (SHEET,) if any(SHEET in line for line in lines[:50]) else DELIMITERS
     found = _candidates(lines, delimiters)
-    best = max(
-        delimiters,
-        key=lambda d: (
-            _score(_without_preamble(found[d])) * (0.3 if d in (BLANKS, WIDE_BLANKS) else 1),
-            -delimiters.index(d),
-        ),
-    )
+    best = max(delimiters, key=lambda d: (_score(_without_preamble(found[d])) * _weight(d), -delimiters.index(d)))
     rows = _without_preamble(found[best])
     if not rows or not any(row.numeric for row in rows):
         return _by_parts(lines, name, delimiters)
@@ -135,8 +136,11 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
 
 
 def _few_columns(lines: list[str], name: str) -> None:
+    most = int(MAX_COLUMNS)
+    if max(map(len, lines[:2000]), default=0) <= most:
+        return
     for number, line in enumerate(lines[:2000]):
-        if len(line) > MAX_COLUMNS and max(line.count(d) for d in (";", "\t", ",", "|", SHEET)) > 2 * MAX_COLUMNS:
+        if len(line) > most and max(line.count(d) for d in (";", "\t", ",", "|", SHEET)) > 2 * most:
             raise BadInput(
                 f"{name}, line {number + 1}: over {2 * MAX_COLUMNS:.0f} columns; no logger writes so many. "
                 "Export it again."

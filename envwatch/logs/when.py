@@ -142,7 +142,7 @@ def _sample(column: pa.ChunkedArray, count: int = 120) -> list[str]:
     if size <= 3 * count:
         return column.to_pylist()
     at = sorted(set(range(40)) | set(np.linspace(0, size - 1, count, dtype=int).tolist()))
-    return [column[i].as_py() for i in at]
+    return column.take(pa.array(at)).to_pylist()
 
 
 def _kind(column: pa.ChunkedArray) -> str | None:
@@ -398,12 +398,14 @@ _EPOCHS = ((1, 9e8, 4.2e9, "seconds"), (1e3, 9e11, 4.2e12, "milliseconds"), (1e6
 def _counted(column, kind: str, name: str) -> Stamps:
     """Seconds since 1970, or a spreadsheet's days since 1899-12-30."""
     if kind == "epoch":
+        whole = _whole_epochs(column)
+        if whole is not None:
+            return whole
         texts, index = coded(column)
         exact = [_epoch_us(tidy(text or "")) for text in texts]
         wall = np.array([NONE if e is None else e[0] for e in exact], np.int64)[index]
         unit = next((e[1] for e in exact if e is not None), "seconds")
-        none = np.full(len(wall), np.nan)
-        return Stamps(wall, none, f"{unit} since 1970 UTC", True, None, (f"Times count {unit} since 1970 in UTC.",))
+        return _since_1970(wall, unit)
     values, code, _ = numbers(column, "." if _has_point(column) else ",")
     wall = np.full(len(values), NONE, np.int64)
     good = (code == OK) & (values > 30_000) & (values < 80_000)
@@ -411,6 +413,23 @@ def _counted(column, kind: str, name: str) -> Stamps:
     wall[good] = np.rint(us / 1e6).astype(np.int64) * 1_000_000  # a serial number resolves about a second
     return Stamps(wall, np.full(len(wall), np.nan), "spreadsheet serial days", False, None,
                   ("Times are a spreadsheet's day numbers; they were read to the second.",))  # fmt: skip
+
+
+def _whole_epochs(column) -> Stamps | None:
+    """Counts that are whole numbers of one unit, all at once; None where any is not."""
+    try:
+        values = column.cast(pa.string()).combine_chunks().cast(pa.int64()).to_numpy(zero_copy_only=False)
+    except pa.ArrowInvalid:
+        return None
+    for scale, low, high, unit in _EPOCHS[:3]:
+        if values.dtype == np.int64 and len(values) and values.min() >= low and values.max() <= high:
+            return _since_1970(values * int(1_000_000 / scale), unit)
+    return None
+
+
+def _since_1970(wall: np.ndarray, unit: str) -> Stamps:
+    none = np.full(len(wall), np.nan)
+    return Stamps(wall, none, f"{unit} since 1970 UTC", True, None, (f"Times count {unit} since 1970 in UTC.",))
 
 
 def _has_point(column) -> bool:
