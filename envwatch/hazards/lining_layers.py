@@ -151,6 +151,18 @@ def _tau_h(painting: Painting, layer: Layer, known: Profile) -> float:
     return climate.response_time_h(replace(painting, layers=(alone,)))
 
 
+def first_weeks_ends(painting: Painting) -> list[tuple[Layer, Profile, pd.Timestamp]]:
+    """Until when the stricter limits hold for each dated layer that holds something, in the order of the layers."""
+    found = []
+    for layer in painting.layers:
+        for kind in TAKEN_AS.get(layer.role, ()) if layer.material in UNKNOWN else (layer.material,):
+            known, born = profiles().get(kind), _utc(layer.applied_on)
+            if known is not None and known.adhesive and born is not None:
+                days = _first_weeks_times(painting, layer, known) * float(known.first_weeks.days)
+                found.append((layer, known, born + days * DAY))
+    return found
+
+
 def _first_weeks_times(painting: Painting, layer: Layer, known: Profile) -> float:
     """Water-borne work under a film or wax dries slowly: its first weeks are longer."""
     over = [o for o in painting.layers if o is not layer and o.role in OVERLYING and o.material not in UNKNOWN]

@@ -3,9 +3,11 @@
 from envwatch.lining.choosing import Comparison, compare
 from envwatch.lining.destination import Destination, of_place, of_spot
 from envwatch.lining.due import Step, due, due_after
+from envwatch.lining.loan import Agreement, LoanReport
+from envwatch.lining.release import Journey, Release, hand_over, may_leave
 from envwatch.lining.today import Forecast, Today, may_line
 
 __all__ = [
-    "Comparison", "Destination", "Forecast", "Step", "Today", "compare", "due", "due_after", "may_line", "of_place",
-    "of_spot",
+    "Agreement", "Comparison", "Destination", "Forecast", "Journey", "LoanReport", "Release", "Step", "Today",
+    "compare", "due", "due_after", "hand_over", "may_leave", "may_line", "of_place", "of_spot",
 ]  # fmt: skip

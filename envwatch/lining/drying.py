@@ -106,8 +106,9 @@ def owed(treatment: Treatment, profile: Profile, exposure: Exposure, now: pd.Tim
     read = np.isfinite(share)
     last = share[-24:][read[-24:]]
     return Owed(
-        treatment, profile.short, wanted, handled, float(share[read].sum()), max((now - begin).total_seconds() / 3600, 0.0),
-        float((~read).sum()), float(last.mean()) if len(last) else float("nan"), basis,
+        treatment, profile.short, wanted, handled, float(share[read].sum()),
+        max((now - begin).total_seconds() / 3600, 0.0), float((~read).sum()),
+        float(last.mean()) if len(last) else float("nan"), basis,
     )  # fmt: skip
 
 

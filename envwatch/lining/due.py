@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from envwatch import verdict
 from envwatch.figures.review import INSPECTION_DAYS
 from envwatch.lining.drying import begins
 from envwatch.materials import Profile, profiles
@@ -72,18 +73,25 @@ def _looks(treatment: Treatment, painting: Painting | None) -> Iterator[Step]:
 
 def _by_hours(treatment: Treatment, known: Profile, zone: str, painting: Painting | None) -> Iterator[Step]:
     begin = begins(treatment, zone)
-    first = treatment.on + pd.Timedelta(days=float(known.first_weeks.days))
+    first = _first_weeks_end(treatment, known, painting)
     if known.handling_h is not None:
         why = f"{known.handling_h:g} h, {known.handling_h.confidence.value}"
         yield _step(treatment, painting, f"weights off: {known.short}", begin + _h(known.handling_h), why)
     if treatment.kind == "lining" and known.settled_h is not None:
         why = f"{known.settled_h:g} h, {known.settled_h.confidence.value}"
         yield _step(treatment, painting, f"restretch: {known.short} settled", begin + _h(known.settled_h), why)
-    why = f"{known.first_weeks.days:g} days, {known.first_weeks.days.confidence.value}"
+    why = f"{(first - treatment.on).days} days, {known.first_weeks.days.confidence.value}"
     if treatment.kind == "lining":
         yield _step(treatment, painting, "keying out: not before this day", first, why)
     yield _step(treatment, painting, f"first weeks end: {known.short}; watch until then: {known.first_weeks.watched}",
                 first, why)  # fmt: skip
+
+
+def _first_weeks_end(treatment: Treatment, known: Profile, painting: Painting | None) -> pd.Timestamp:
+    """As the lining hazard has it for the layer that the treatment left; of a treatment alone, by its material."""
+    layers = [] if painting is None else verdict.first_weeks_ends(painting)
+    ends = [end for layer, p, end in layers if p is known and layer.applied_on == treatment.on]
+    return max(ends, default=treatment.on + pd.Timedelta(days=float(known.first_weeks.days)))
 
 
 def _h(hours: float) -> pd.Timedelta:

@@ -67,7 +67,7 @@ def may_line(
     """
     begin = min([now - pd.Timedelta(days=float(fig.LOOKS_BACK_D)), *(t.on for t in _work(studio, painting, now))])
     ways = studio.exposures(painting, begin, now)
-    air = [_as_read(climate.hourly(way.room)) for way in ways]
+    air = [as_read(climate.hourly(way.room)) for way in ways]
     stands = [settled(hours.rh_percent, response_time_h(painting)) for hours in air]
     stand = None if None in stands else min((s for s in stands if s), key=lambda s: (s.hours, -s.wait_h))
     with materials.using(studio.materials()):
@@ -77,8 +77,8 @@ def may_line(
             _steady(air[-1].rh_percent),
             *(_dried(one, now, studio.zone) for one in drying),
             *_not_told(painting, now),
-            _nothing_worse(painting, ways, now),
-            _ahead(_chosen(adhesive), forecast),
+            assessed(painting, ways, now),
+            *_ahead(_chosen(adhesive), forecast),
         )
     last = air[-1]
     stint = ways[-1].stints[-1] if ways[-1].stints else None
@@ -86,11 +86,16 @@ def may_line(
         painting.id, painting.title, now, studio.zone,
         f"{stint.place_name}, {stint.position}" if stint and stint.place_id else "whereabouts unknown",
         answer(checks), checks, stand, drying, _last_day(last.temp_c), _last_day(last.rh_percent),
-        tuple(dict.fromkeys(note for way in ways for note in way.notes)),
+        (*dict.fromkeys(note for way in ways for note in way.notes), *_no_forecast(forecast)),
     )  # fmt: skip
 
 
-def _as_read(hours: climate.Hourly) -> climate.Hourly:
+def _no_forecast(forecast: Forecast | None) -> tuple[str, ...]:
+    given = forecast is not None and forecast != Forecast()
+    return () if given else ("No forecast was given: the days ahead are not judged.",)
+
+
+def as_read(hours: climate.Hourly) -> climate.Hourly:
     """The record up to its last read hour, where that is lately enough to speak for now."""
     read = np.flatnonzero(np.isfinite(hours.rh_percent))
     if not len(read) or len(hours.time) - 1 - read[-1] > fig.READ_WITHIN_H:
@@ -129,8 +134,8 @@ def _settled(stand: Settled | None) -> Check:
         return Check(what, NOT_KNOWN, "The air of its last day was not read well enough to say what the canvas is at. "
                      "Read the logger out, or hang one beside it for a day.")  # fmt: skip
     told = (
-        f"canvas at {number(stand.canvas)} ± {number(stand.doubt)} % RH, the room's last day at {number(stand.room)} %; "
-        f"it follows with a time constant of {stand.tau_h:g} h (our judgement)"
+        f"canvas at {number(stand.canvas)} ± {number(stand.doubt)} % RH, the room's last day at "
+        f"{number(stand.room)} %; it follows with a time constant of {stand.tau_h:g} h (our judgement)"
     )
     if stand.hours > 0:
         return Check(what, IN_ORDER, f"Settled for {_hours(stand.hours)}: {told}.")
@@ -162,8 +167,12 @@ def _dried(one: Owed, now: pd.Timestamp, zone: str) -> Check:
     )
     unread = f"; {one.unread_h:.0f} h were not read and count for nothing" if one.unread_h >= 1 else ""
     if one.left_h == 0:
-        return Check(what, IN_ORDER, f"{name} is settled: had {one.had_h:.0f} h of drying, told for 20 °C and 50 % RH; "
-                     f"{one.wanted_h:.0f} h are wanted ({one.basis}).")
+        return Check(
+            what,
+            IN_ORDER,
+            f"{name} is settled: had {one.had_h:.0f} h of drying, told for 20 °C and 50 % RH; "
+            f"{one.wanted_h:.0f} h are wanted ({one.basis}).",
+        )
     until = _until(one, now, zone)
     if not one.handled:
         could = one.had_h + one.unread_h >= one.handled_h
@@ -188,8 +197,8 @@ def _not_told(painting: Painting, now: pd.Timestamp) -> Iterator[Check]:
             yield Check(layer.role, NOT_KNOWN, f"What the {layer.role} is made of is not on record, nor how it dries.")
 
 
-def _nothing_worse(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp) -> Check:
-    """What its last days ask for: a layer that is at its limit is seen to before it is heated."""
+def assessed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp) -> Check:
+    """What its last days ask for: a layer that is at its limit is seen to before it is heated, or leaves."""
     judged = verdict.judge_either(ways, painting, now - pd.Timedelta(days=float(fig.ASSESSED_OVER_D)))
     if judged.level >= Level.ACT:
         return Check("see to first", NOT_YET, judged.raised[0].sentence)
@@ -207,11 +216,14 @@ def _chosen(adhesive: str) -> dict[str, Profile]:
     return {adhesive: materials.profile(adhesive)} if adhesive else _candidates()
 
 
-def _ahead(chosen: dict[str, Profile], forecast: Forecast | None) -> Check:
-    """The days ahead against the limits of the first weeks."""
+def _ahead(chosen: dict[str, Profile], forecast: Forecast | None) -> Iterator[Check]:
+    """The days ahead against the limits of the first weeks; nothing where no forecast is given."""
+    if forecast is not None and forecast != Forecast():
+        yield _days_ahead(chosen, forecast)
+
+
+def _days_ahead(chosen: dict[str, Profile], forecast: Forecast) -> Check:
     what = "days ahead"
-    if forecast is None or forecast == Forecast():
-        return Check(what, NOT_KNOWN, "No forecast given (--forecast-max, --forecast-rh-max …).")
     over = {p.short: found for p in chosen.values() if (found := "; ".join(_passes(p, forecast)))}
     if not over:
         return Check(what, IN_ORDER, "Within the limits of the first weeks, if the room goes no further.")
@@ -235,4 +247,4 @@ def _passes(p: Profile, forecast: Forecast) -> Iterator[str]:
             yield f"{value:g} {unit}, {what} {limit:g} {unit} in its first weeks"
 
 
-__all__ = ["Forecast", "Today", "may_line"]
+__all__ = ["Forecast", "Today", "as_read", "assessed", "may_line"]

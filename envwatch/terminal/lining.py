@@ -1,0 +1,170 @@
+"""Around the lining, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check
+from envwatch.lining.choosing import Candidate, Comparison, by_word
+from envwatch.lining.due import Step
+from envwatch.lining.loan import LoanReport, sentence
+from envwatch.lining.release import Release
+from envwatch.lining.today import Today
+from envwatch.records import Finding, Level
+from envwatch.terminal.layout import heading, wrap
+from envwatch.wording import date, number, span, stamp
+
+ANSWERS = {IN_ORDER: "Nothing against it.", NOT_YET: "Not yet.", NOT_KNOWN: "Not known."}
+LOAN_ROWS = 40
+
+
+def _text(lines: Iterator[str]) -> str:
+    return "\n".join(lines) + "\n"
+
+
+def comparison(result: Comparison, width: int = 80) -> str:
+    """What no lining changes, then each candidate, in the order of the materials file."""
+    return _text(_comparison(result, width))
+
+
+def _comparison(result: Comparison, width: int) -> Iterator[str]:
+    there = result.destination
+    yield from wrap(f"Which adhesive for {result.title} [{result.painting_id}], going to {there.name}", width)
+    yield from wrap(f"{there.basis}; as if lined and there on {date(there.start, there.zone)}", width)
+    for note in (*there.notes, *result.notes):
+        yield from wrap(note, width, "  ")
+    yield from heading("What no lining changes", width)
+    for finding in result.unchanged:
+        yield from wrap(f"{finding.level.word}: {finding.sentence}", width, "- ")
+    if not result.unchanged:
+        told = "Nothing was found against it without a lining, so far as was read."
+        yield from wrap(told, width)
+    yield from heading("Each candidate, in the order of the materials file; the choice is yours", width)
+    for n, candidate in enumerate(result.candidates):
+        if n:
+            yield ""
+        yield from _candidate(candidate, there.zone, width)
+
+
+def _candidate(c: Candidate, zone: str, width: int) -> Iterator[str]:
+    yield from wrap(f"{c.profile.label} [{c.id}]", width, "- ")
+    yield from wrap(own(c, zone), width, "  Its layer    ")
+    leads = c.gives_way
+    told = (
+        "nothing was found against any layer"
+        if leads is None
+        else f"{leads.layer}: {leads.mechanism}{_when(leads, zone)}"
+    )
+    yield from wrap(told, width, "  Gives first  ")
+    first = max(c.first_weeks.raised, key=lambda f: f.level, default=None)
+    started = "nothing found against it" if first is None else f"{first.level.word}, {first.layer}: {first.mechanism}"
+    yield from wrap(f"until {date(c.first_weeks_end, zone)}: {started}", width, "  First weeks  ")
+    months = "; ".join(f"{word}: {', '.join(names)}" for word, names in by_word(c.months, zone).items())
+    yield from wrap(f"its layer's first weeks, by month: {months}", width, "  Arriving     ")
+    if c.settled.unseen:
+        unseen = ", ".join(dict.fromkeys(f"{f.hazard} ({f.mechanism})" for f in c.settled.unseen))
+        yield from wrap(unseen, width, "  Not known    ")
+    for name, words in (("Strength", c.profile.strength), ("Comes off by", c.profile.removal)):
+        if words:
+            yield from wrap(str(words), width, f"  {name:<12} ")
+    for told in (*c.pairs, *c.profile.overruled):
+        yield from wrap(told, width, "  Note         ")
+
+
+def own(c: Candidate, zone: str) -> str:
+    """What the lining's own layer would have met, settled: raised counts with value, limit and month, then the rest."""
+    raised = sorted((f for f in c.own if f.level >= Level.WATCH), key=lambda f: -f.level)
+    parts = [f"{f.level.word}, {f.mechanism} {_value(f)}{_when(f, zone)}" for f in raised]
+    unknown = [f.mechanism for f in c.own if f.level is Level.UNKNOWN]
+    clear = [f"{f.mechanism} {_value(f)}" for f in c.own if f.level is Level.CLEAR]
+    parts += [f"not known: {', '.join(unknown)}"] if unknown else []
+    parts += [f"nothing against it: {', '.join(clear)}"] if clear else []
+    return "; ".join(parts)
+
+
+def _value(f: Finding) -> str:
+    return f"{number(f.value)} {f.unit} (limit {f.limit:g})".replace("limit -", "limit −")
+
+
+def _when(f: Finding, zone: str) -> str:
+    return "" if f.worst_at is None else f", worst in {f.worst_at.tz_convert(zone):%B %Y}"
+
+
+def today(result: Today, steps: Sequence[Step], width: int = 80) -> str:
+    """May it be lined today, and what is due."""
+    return _text(_today(result, steps, width))
+
+
+def _today(result: Today, steps: Sequence[Step], width: int) -> Iterator[str]:
+    yield from wrap(f"{result.title} [{result.painting_id}], {result.where}", width)
+    yield from heading(f"May I line today, {stamp(result.at, result.zone)}?", width)
+    yield ANSWERS[result.word]
+    yield from _checks(result.checks, width)
+    air = f"Air of its last day: {number(result.temp_c)} °C, {number(result.rh_percent, 0)} % RH."
+    yield from wrap(f"{air} Record it with the lining: envwatch treat … lining studio_temp_c="
+                    f"{_plain(result.temp_c)} studio_rh_percent={_plain(result.rh_percent)}", width)  # fmt: skip
+    for note in result.notes:
+        yield from wrap(note, width, "  Note  ")
+    yield from heading("What is due", width)
+    yield from _steps(steps, result.zone, width)
+
+
+def _plain(value: float) -> str:
+    return "…" if value != value else f"{value:.1f}"
+
+
+def _checks(checks: Sequence[Check], width: int) -> Iterator[str]:
+    for check in checks:
+        yield from wrap(f"{check.what}: {check.word}. {check.sentence}", width, "- ")
+
+
+def _steps(steps: Sequence[Step], zone: str, width: int) -> Iterator[str]:
+    if not steps:
+        yield "Nothing."
+    for step in steps:
+        tail = " (seen)" if step.done else f" ({step.why})"
+        yield from wrap(f"{date(step.on, zone)}: {step.what}{tail}", width, "[x] " if step.done else "[ ] ")
+
+
+def release(result: Release, width: int = 80) -> str:
+    """May it leave on the day."""
+    return _text(_release(result, width))
+
+
+def _release(result: Release, width: int) -> Iterator[str]:
+    painting = result.painting
+    where = f" for {result.house}" if result.house else ""
+    yield from wrap(f"May {painting.title} [{painting.id}] leave on {date(result.on, result.zone)}{where}?", width)
+    yield ANSWERS[result.word]
+    yield from _checks(result.checks, width)
+    yield from wrap(f"Crate: closed where it arrives until {stamp(result.crate_opens, result.zone)} at the earliest.",
+                    width)  # fmt: skip
+    if result.open:
+        yield from wrap("If it leaves all the same: --hand-over --although REASON; the reason is kept.", width)
+    yield from heading("What falls due after it has left", width)
+    yield from _steps(result.ahead, result.zone, width)
+
+
+def loan(result: LoanReport, width: int = 80) -> str:
+    """The borrower's readings against the agreement."""
+    return _text(_loan(result, width))
+
+
+def _loan(result: LoanReport, width: int) -> Iterator[str]:
+    painting = result.painting
+    yield from wrap(f"Loan of {painting.title} [{painting.id}] to {result.place}, {date(result.start, result.zone)} to "
+                    f"{date(result.last, result.zone)}", width)  # fmt: skip
+    yield from wrap(sentence(result), width)
+    yield from wrap(f"Read: {span(*result.span_rh)} % RH, {span(*result.span_temp)} °C; sensor {result.sensor}", width)
+    for incident in result.incidents:
+        doubt = "" if incident.certain else "; within the sensor's uncertainty"
+        yield from wrap(
+            f"{incident.what}: from {stamp(incident.start, result.zone)} to {stamp(incident.end, result.zone)}, "
+            f"{incident.hours:.0f} h, worst {number(incident.worst)} {incident.unit} on "
+            f"{stamp(incident.worst_at, result.zone)} (agreed {incident.limit:g}){doubt}", width, "- ",
+        )  # fmt: skip
+    for name, seen in (("Condition out", result.condition_out), ("Condition in", result.condition_in)):
+        told = "; ".join(f"{o.sign} ({date(o.on, result.zone)})" for o in seen) or "nothing on record within a week"
+        yield from wrap(told, width, f"{name}: ")
+    for note in result.notes:
+        yield from wrap(note, width, "  Note  ")
