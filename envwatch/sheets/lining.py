@@ -197,8 +197,8 @@ def received(result: Release, although: str = "") -> dict:
             ["its limit", _bears(result)],
         ],
         "although": f"It leaves although not all was in order ({open_}), because: {although}" if although else "",
-        "condition": "Looked at together, front and back, in raking light before packing. What is seen is written here, and "
-                     "marked on the photograph.",
+        "condition": "Looked at together, front and back, in raking light before packing. What is seen is written "
+                     "here, and marked on the photograph.",
         "seen": [f"{o.sign}{f', {o.where}' if o.where else ''} ({date(o.on, zone)})" for o in _since_lining(result)],
         "arrival": _arrival(result), "look_for": _look_for(result),
         "ring": "Ring us the same day for anything that lifts, flakes, blisters, feels soft, smells of mould or got "
@@ -296,9 +296,12 @@ def _days_of(incident, zone: str) -> list[list[str]]:
     def hour(time) -> str:
         return f"{time.tz_convert(zone):%H:%M}"
 
+    def until(time) -> str:
+        return "24:00" if hour(time) == "00:00" else hour(time)
+
     return [
-        [incident.what, date(day.first, zone), f"{hour(day.first)}–{hour(day.end).replace("00:00", "24:00")}", f"{day.hours:.0f}",
-         f"{number(day.worst)} {incident.unit}{'' if day.certain else ' *'}", hour(day.worst_at),
+        [incident.what, date(day.first, zone), f"{hour(day.first)}–{until(day.end)}",
+         f"{day.hours:.0f}", f"{number(day.worst)} {incident.unit}{'' if day.certain else ' *'}", hour(day.worst_at),
          f"{incident.limit:g} {incident.unit}"]
         for day in incident.days
     ]  # fmt: skip
