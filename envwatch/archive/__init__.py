@@ -1,5 +1,6 @@
 """What is kept on disk: original files, readings, the register; and a painting's exposure assembled from them."""
 
+from envwatch.archive.bundling import OriginalFile, as_csv
 from envwatch.archive.checking import CheckReport
 from envwatch.archive.layering import role_of
 from envwatch.archive.outcomes import AddReport, FileOutcome, TrayItem, UndoReport
@@ -15,10 +16,12 @@ __all__ = [
     "CheckReport",
     "FileOutcome",
     "LoggerSeen",
+    "OriginalFile",
     "Studio",
     "Task",
     "Trace",
     "TrayItem",
     "UndoReport",
+    "as_csv",
     "role_of",
 ]

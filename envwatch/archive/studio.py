@@ -23,6 +23,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError
 
 from envwatch import materials
 from envwatch.archive import (
+    bundling,
     checking,
     climates,
     exposure,
@@ -62,6 +63,7 @@ from envwatch.records import (
     Painting,
     Place,
     Stay,
+    Stint,
     Treatment,
 )
 
@@ -457,6 +459,19 @@ class Studio:
     def keep_sheet(self, name: str, content: bytes) -> Path:
         """Keep a printed sheet under a name; other content under the same name gets a number."""
         return reviews.keep_sheet(self, name, content)
+
+    def files_behind(self, stints: Iterable[Stint]) -> tuple[bundling.OriginalFile, ...]:
+        """The original files of the loggers that hung where a painting stood, as far as they overlap its stints."""
+        return bundling.files_behind(self, stints)
+
+    def rows_of(self, sheet: str, loggers: Iterable[str]) -> bytes:
+        """The "calibrations" or "hangings" of some loggers, as the CSV file of that name."""
+        return bundling.rows_of(self, sheet, loggers)
+
+    def write_bundle(self, path: Path | str, papers: Mapping[str, bytes], files: Iterable[bundling.OriginalFile],
+                     at: pd.Timestamp) -> tuple[str, ...]:  # fmt: skip
+        """Papers and original files as one ZIP file, with a list of what is in it and each one's SHA-256."""
+        return bundling.write_bundle(self, Path(path), papers, files, at)
 
     def check(self, rebuild: bool = False, progress: intake.Progress = None) -> CheckReport:
         """Whether the folder is whole; with `rebuild`, whether the originals still give the same readings.

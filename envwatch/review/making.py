@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-import numpy as np
 import pandas as pd
 
 from envwatch.archive import Studio
 from envwatch.period import Period
 from envwatch.records import Level
+from envwatch.review.limits import in_force
 from envwatch.review.lines import PaintingLine, Review
 from envwatch.review.paintings import left_out, painting_line
 from envwatch.review.rooms import logger_lines, place_lines
@@ -96,12 +96,8 @@ def record_of(review: Review) -> dict:
 
 def keep(studio: Studio, review: Review) -> Review:
     """Keep the review with the limits in force, and raise its tasks. Returns it with its number."""
-    limits = {
-        f"{f.hazard}: {f.mechanism}, {f.layer}": {"limit": f.limit, "unit": f.unit, "source": f.source,
-                                                   "confidence": f.confidence.value}
-        for line in review.judged
-        for f in line.verdict.findings if not np.isnan(f.limit)
-    }  # fmt: skip
+    used = {layer.material for line in review.judged for layer in line.painting.layers}
+    limits = in_force(studio.materials(), used)
     for due in review.tasks:
         if due.state == "open" and due.number is not None:
             studio.raise_task(due.number, due.painting_id, due.what, due.on, review.made_at)

@@ -1,0 +1,128 @@
+"""What a dispute needs: the original files behind a painting's climate and the checks of their loggers, in one file."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import re
+import zipfile
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pandas as pd
+from sqlalchemy import select
+
+from envwatch.archive import register
+from envwatch.archive.climates import hung_in
+from envwatch.archive.csv_io import BY_NAME
+from envwatch.archive.disk import label, write_whole
+from envwatch.archive.fields import cell_of
+from envwatch.archive.originals import original
+from envwatch.archive.tables import CALIBRATIONS, FILES, HANGINGS
+from envwatch.records import Stint
+
+if TYPE_CHECKING:
+    from envwatch.archive.studio import Studio
+
+UNFIT = re.compile(r'[<>:"/\\|?*\x00-\x1f\x7f]')
+
+
+@dataclass(frozen=True)
+class OriginalFile:
+    """A logger file as it was added: its own name, whose it is, what it covers, and its SHA-256."""
+
+    name: str
+    sha256: str
+    logger: str
+    first: pd.Timestamp
+    last: pd.Timestamp
+    readings: int
+    suffix: str
+
+
+def files_behind(studio: Studio, stints: Iterable[Stint]) -> tuple[OriginalFile, ...]:
+    """The original files of every logger that hung where a painting stood, as far as they overlap its stints."""
+    wanted: dict[str, list[Stint]] = {}
+    for stint in stints:
+        for hung in hung_in(studio, stint.place_id):
+            if hung.covers(stint.start, stint.end):
+                wanted.setdefault(hung.logger.id, []).append(stint)
+    query = select(FILES).where(FILES.c.logger.in_(list(wanted))).order_by(FILES.c.logger, FILES.c.first_us)
+    with studio.reading() as connection:
+        rows = connection.execute(query).mappings().all()
+    made = (
+        OriginalFile(row["name"], row["sha256"], row["logger"], _at(row["first_us"]), _at(row["last_us"]),
+                     row["readings"], row["suffix"])
+        for row in rows if row["first_us"] is not None
+    )  # fmt: skip
+    return tuple(f for f in made if any(f.first < s.end and f.last >= s.start for s in wanted[f.logger]))
+
+
+def _at(us: int) -> pd.Timestamp:
+    return pd.Timestamp(us, unit="us", tz="UTC")
+
+
+def rows_of(studio: Studio, sheet: str, loggers: Iterable[str]) -> bytes:
+    """The register's "calibrations" or "hangings" of some loggers, as the CSV file of that name."""
+    table, chosen = {"calibrations": CALIBRATIONS, "hangings": HANGINGS}[sheet], set(loggers)
+    with studio.reading() as connection:
+        rows = [row for row in register.rows(connection, table) if row["logger"] in chosen]
+    return as_csv([f.name for f in BY_NAME[sheet].fields], rows)
+
+
+def as_csv(names: list[str], rows: Iterable[Mapping[str, object]]) -> bytes:
+    """Rows as a CSV file; text that a spreadsheet would run is made harmless."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(names)
+    writer.writerows([cell_of(row[name]) for name in names] for row in rows)
+    return out.getvalue().encode("utf-8")
+
+
+def write_bundle(
+    studio: Studio, path: Path, papers: Mapping[str, bytes], files: Iterable[OriginalFile], at: pd.Timestamp
+) -> tuple[str, ...]:
+    """Papers and original files as one ZIP file with a list of what is in it; returns the names, in order.
+
+    Each original is checked against its SHA-256 on the way; one that was changed or is gone is named and not put in.
+    """
+    held, listed, wrong = dict(papers), [], []
+    for file in files:
+        source = original(studio.folder, file.sha256, file.suffix)
+        content = source.read_bytes() if source.is_file() else b""
+        if hashlib.sha256(content).hexdigest() != file.sha256:
+            wrong.append(f"{file.name}: the original is gone or was changed; it is not in the bundle")
+            continue
+        name = f"originals/{_name(file.logger)}/{_name(Path(file.name).name)}"
+        held[_free(name, file.sha256, held)] = content
+    for name, content in held.items():
+        listed.append(f"{hashlib.sha256(content).hexdigest()}  {name}")
+    held["SHA256SUMS.txt"] = "\n".join([*listed, *wrong, ""]).encode("utf-8")
+    sink = io.BytesIO()
+    stamp = at.tz_convert(studio.zone)
+    with zipfile.ZipFile(sink, "w", zipfile.ZIP_DEFLATED) as bundle:
+        for name, content in held.items():
+            entry = zipfile.ZipInfo(name, (max(stamp.year, 1980), *stamp.timetuple()[1:6]))
+            entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o644 << 16
+            bundle.writestr(entry, content)
+    write_whole(path, sink.getvalue())
+    return tuple(held)
+
+
+def _name(text: str) -> str:
+    """A name that any system can unpack."""
+    return UNFIT.sub("-", label(text)).strip(". ") or "file"
+
+
+def _free(name: str, sha256: str, held: Mapping[str, bytes]) -> str:
+    """The name, or one with its SHA-256 where two files have the same."""
+    if name not in held:
+        return name
+    stem, dot, ending = name.rpartition(".")
+    return f"{stem}-{sha256[:8]}{dot}{ending}" if dot else f"{name}-{sha256[:8]}"
+
+
+__all__ = ["OriginalFile", "as_csv", "files_behind", "rows_of", "write_bundle"]

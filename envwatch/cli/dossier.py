@@ -1,0 +1,50 @@
+"""The command for one painting on paper, and the bundle for a dispute."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, show
+from envwatch.errors import BadInput
+
+
+def dossier(
+    words: Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")],
+    first: Annotated[str | None, typer.Option("--from", help="First day; by default its last treatment.")] = None,
+    last: Annotated[str | None, typer.Option("--to", help="Last day, included; by default the last one read.")] = None,
+    owner: Annotated[bool, typer.Option("--owner", help="With the owner, and the owner's house by name.")] = False,
+    bundle: Annotated[Path | None, typer.Option(help="Also the evidence as one ZIP file.", show_default=False)] = None,
+    paper: Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.")] = "a4",
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """One painting on paper: treatment, its climate to the handover, assessment, sources; and the evidence."""
+    from envwatch import handover
+    from envwatch.sheets.dossier import content
+    from envwatch.sheets.dossier import dossier as printed
+
+    if paper not in ("a4", "letter"):
+        raise BadInput(f"--paper {paper}: expected a4 or letter")
+    if bundle is not None and bundle.suffix.lower() != ".zip":
+        raise BadInput(f"--bundle {bundle}: the bundle is a ZIP file; give it a name that ends in .zip")
+    house = open_studio(studio)
+    result = handover.of(house, " ".join(words), now(), first, last, owner)
+    told = [result.period.days, *result.withheld]
+    if not json or bundle is not None:
+        sheet = printed(result, paper)
+    if not json:
+        kept = house.keep_sheet(f"dossier-{result.painting.id}-{paper}.pdf", sheet)
+        told.append(f"Printed sheet: {kept}")
+    if bundle is not None:
+        held = house.write_bundle(bundle, {"dossier.pdf": sheet, **handover.papers(house, result)}, result.files, now())
+        told.append(f"Bundle: {bundle}, {len(held)} files, {len(result.files)} of them originals")
+    without_drawings = {key: value for key, value in content(result).items() if key not in ("panels", "moves")}
+    show(without_drawings, json, lambda: "\n".join([f"{result.painting.title}: {told[0]}", *told[1:], ""]))
+
+
+def add_commands(app: typer.Typer) -> None:
+    """Hang the command on the app."""
+    app.command()(dossier)
