@@ -44,6 +44,8 @@ def plain(value: Any) -> Any:
 
 def _plain_container(value: Any) -> Any:
     if is_dataclass(value) and not isinstance(value, type):
+        if getattr(value, "private", False) is True:  # the course of the air in an owner's house
+            return None
         shown = {f.name: plain(getattr(value, f.name)) for f in fields(value) if f.name not in PRIVATE}
         for name in ("level", "certainty"):  # properties that a reader of the JSON will want
             if isinstance(getattr(type(value), name, None), property):

@@ -24,11 +24,16 @@ def urgency(finding: Finding) -> tuple:
 
 @dataclass(frozen=True, eq=False)
 class Trace:
-    """The painting's own air over the period, for a small drawing. NaN is a gap."""
+    """The painting's own air over the period, for a small drawing. NaN is a gap.
+
+    `private`: some of it is the air of an owner's house, which shows when that stands empty; it stays on the screen of
+    the studio and goes on no sheet and into no JSON.
+    """
 
     time: pd.DatetimeIndex
     temp_c: np.ndarray
     rh_percent: np.ndarray
+    private: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -10,7 +11,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.period import Period
-from envwatch.records import CareStatus, Level, Painting, Verdict
+from envwatch.records import CareStatus, Exposure, Level, Painting, Verdict
 from envwatch.review import sharing
 from envwatch.review.lines import PaintingLine, Trace, urgency
 
@@ -31,8 +32,15 @@ def painting_line(
     return PaintingLine(
         painting, judged, where, read[-1] if len(read) else None,
         _change(judged, before), _put_off(studio, judged, span.end),
-        Trace(hourly.time, hourly.temp_c, hourly.rh_percent),
+        Trace(hourly.time, hourly.temp_c, hourly.rh_percent, _at_home(studio, exposures, span)),
     )  # fmt: skip
+
+
+def _at_home(studio: Studio, exposures: Sequence[Exposure], span: Period) -> bool:
+    """Whether it stood in an owner's house at any time of the period."""
+    homes = {id for id, place in studio.places().items() if place.kind == "house"}
+    stints = [stint for exposure in exposures for stint in exposure.stints]
+    return any(s.place_id in homes and s.end > span.start and s.start < span.end for s in stints)
 
 
 def _where(place: str, position: str) -> str:

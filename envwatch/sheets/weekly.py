@@ -264,9 +264,14 @@ def _painting(line: PaintingLine, rank: int, zone: str, listed: set[int]) -> dic
         "measure": measure(finding), "since": _since(finding, zone),
         "look_for": finding.look_for, "do": finding.do + by, "avoid": finding.avoid, "clears": finding.clears,
         "others": [{"word": f.level.word, "sentence": _other(f, zone, listed)} for f in line.others],
-        "unseen": unseen(line.verdict, zone), "trace": drawing(line.trace, finding, zone),
+        "unseen": unseen(line.verdict, zone), "trace": drawing(_shown(line), finding, zone),
     }  # fmt: skip
     return told | {"long": len(str(told | {"trace": ""})) > STANDS_TOGETHER}
+
+
+def _shown(line: PaintingLine):
+    """The air to draw; that of an owner's house goes on no sheet."""
+    return None if line.trace is None or line.trace.private else line.trace
 
 
 def _judgement(finding: Finding) -> bool:

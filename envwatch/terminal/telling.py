@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from envwatch.terminal.layout import SHAPE, ask, heading, wrap
-from envwatch.wording import date, measure, stamp, unseen
+from envwatch.terminal.layout import SHAPE, heading, wrap
+from envwatch.terminal.painting import painting_lines
+from envwatch.wording import measure, stamp
 
 if TYPE_CHECKING:
     from envwatch.archive import AddReport, CheckReport, FileOutcome, TrayItem, UndoReport
@@ -111,65 +112,7 @@ def _checked(report: CheckReport, width: int) -> Iterator[str]:
 
 def dossier(result: Dossier, width: int = 80) -> str:
     """One painting: where it is, how it is, what was said and done."""
-    return _text(_dossier(result, width))
-
-
-def _dossier(result: Dossier, width: int) -> Iterator[str]:
-    painting, line, zone = result.painting, result.line, result.zone
-    size = f", {painting.height_cm:g} × {painting.width_cm:g} cm" if painting.height_cm and painting.width_cm else ""
-    yield from wrap(f"{painting.title} [{painting.id}]", width)
-    yield from wrap(
-        f"{painting.maker or 'maker not known'}, {painting.made or 'undated'}{size}; {painting.care.value}", width
-    )
-    for note in result.opening:
-        yield from wrap(f"! {note}", width)
-    if line is not None:
-        yield from _how_it_is(result, width)
-    yield from heading("Layers, front to back", width)
-    for layer in painting.layers:
-        applied = f", {date(layer.applied_on, zone)}" if layer.applied_on is not None else ""
-        tail = " (assumed)" if layer.assumed else ""
-        yield from wrap(f"{layer.role}: {layer.material.replace('_', ' ')}, {layer.area}{applied}{tail}", width, "- ")
-    yield from heading("Done", width)
-    for treatment in painting.treatments:
-        yield from wrap(
-            f"{date(treatment.on, zone)}: {treatment.kind} {treatment.material} {treatment.note}".rstrip(), width, "- "
-        )
-    for seen in painting.observations:
-        bears = {True: ", bears out", False: ", denies", None: ""}[seen.confirms]
-        about = f"{bears} finding {seen.finding}" if seen.finding is not None else ""
-        yield from wrap(
-            f"{date(seen.on, zone)}: {seen.sign}{', ' + seen.where if seen.where else ''}{about}", width, "- "
-        )
-    yield from heading("Where it stood", width)
-    for stay in painting.stays:
-        until = date(stay.end, zone) if stay.end is not None else "now"
-        meant = f" (intended: {stay.purpose})" if stay.intended else ""
-        place = result.places.get(stay.place_id, stay.place_id)
-        yield from wrap(f"{date(stay.start, zone)} to {until}: {place}, {stay.position}{meant}", width, "- ")
-    yield from heading("Said in earlier reviews", width)
-    for sentence in result.said or ("nothing",):
-        yield from wrap(sentence, width, "- ")
-    if result.tasks:
-        yield from heading("Tasks", width)
-        for due in result.tasks:
-            yield from wrap(f"{due.number}: {due.what} ({due.state}{': ' + due.note if due.note else ''})", width, "- ")
-
-
-def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
-    line = result.line
-    assert line is not None
-    zone = result.zone
-    seen = stamp(line.seen_until, zone) if line.seen_until is not None else "nothing read"
-    yield from wrap(
-        f"{line.where}; {line.level.word} {SHAPE[line.level]} in {result.label}; air seen until {seen}", width
-    )
-    for finding in line.verdict.raised:
-        yield from wrap(f"{finding.level.word}: {finding.sentence}{ask(finding)}", width, "- ")
-    if result.ageing:
-        yield from wrap(result.ageing, width, "- ")
-    if line.verdict.unseen:
-        yield from wrap(f"not known: {unseen(line.verdict, zone)}", width, "- ")
+    return _text(painting_lines(result, width))
 
 
 # ---------------------------------------------------------------------------------------------------------- why
