@@ -88,7 +88,7 @@ class Release:
     def crate_opens(self) -> pd.Timestamp:
         """From when the crate may be opened: after a day; later where the step in humidity asks for it."""
         hours = max(float(fig.CRATE_CLOSED_H), self.air.crate_h if self.air is not None else 0.0)
-        return self.on + pd.Timedelta(hours=hours)
+        return (self.on + pd.Timedelta(hours=hours)).ceil("h")
 
 
 def may_leave(
