@@ -157,6 +157,15 @@ def test_a_file_is_kept_byte_for_byte_and_read_back_as_it_was_written(studio, tm
     assert rows[0][0] == MONDAY.value // 1000
 
 
+def test_what_else_a_file_holds_is_said_not_to_be_kept(studio, tmp_path):
+    path = tmp_path / "lux.csv"
+    rows = [f"2026-03-01T{n:02d}:00:00Z,18.{n % 10},5{n % 10}.0,{100 + n}" for n in range(24)]
+    path.write_text("\n".join(["Logger: LX-1", "Time,Temperature (°C),Humidity (%),Light (lux)", *rows, ""]),
+                    encoding="utf-8")  # fmt: skip
+    (outcome,) = studio.add([path]).outcomes
+    assert any("not kept as readings: lux" in note for note in outcome.notes), outcome.notes
+
+
 def test_the_same_file_twice_changes_nothing(studio, tmp_path):
     file = write_log(tmp_path / "a.csv")
     logger = studio.add([file]).outcomes[0].logger_id

@@ -7,7 +7,7 @@ import pytest
 from envwatch import walls
 from envwatch.archive import Studio
 from envwatch.archive.stints import variants
-from envwatch.errors import NotThere
+from envwatch.errors import BadInput, NotThere
 from envwatch.figures.walls import OUTDOOR_MEAN_H
 from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Finding, Level, Place, Stay
 
@@ -234,7 +234,41 @@ def test_what_the_rooms_logger_missed_a_second_one_there_fills_in(studio, tmp_pa
     assert office.coverage == pytest.approx(1)
     filled = np.logical_or.reduce([(office.time >= a) & (office.time < b) for a, b in hours])
     assert (set(office.temp_c[filled]), set(office.temp_c[~filled])) == ({18.0}, {19.0})
-    assert any("29 h read by a second logger" in note for note in office.notes)
+    note = next(note for note in office.notes if "29 h read by a second logger" in note)
+    assert "± 1.0 °C and ± 5.0 % RH, as the two differed where both read" in note
+    assert (office.sensor.temp_bias_c, office.sensor.rh_bias_percent) == (1.0, 5.0)
+
+
+def test_a_dead_logger_is_stood_in_for_by_a_neighbour_with_what_it_may_be_off(studio, tmp_path):
+    dead = at("2026-03-05"), at("2026-03-10")
+    studio.import_register(register(
+        tmp_path, places=REGISTER["places"] + "office,Office,other\n",
+        loggers=REGISTER["loggers"] + "x,Office logger,X-1,0.3,2\n",
+        hangings=REGISTER["hangings"] + "x,,office,rack,2026-01-01,\n",
+    ))  # fmt: skip
+    studio.add([write_log(tmp_path / "x.csv", "X-1", 19, 55, drop=[dead])])
+    before = studio.climate("office", MARCH, APRIL)
+    assert before.coverage == pytest.approx(26 / 31, abs=0.01)
+    studio.stand_in("office", "store", "2026-03-07", temp_u_c=4, rh_u_percent=6, note="same corridor")
+    after = studio.climate("office", MARCH, APRIL)
+    stood = (after.time >= at("2026-03-07")) & (after.time < dead[1])
+    assert set(after.temp_c[stood]) == {15.0}
+    assert set(after.temp_c[~stood]) == {19.0}  # where its own logger reads, it alone counts
+    assert not ((after.time >= dead[0]) & (after.time < at("2026-03-07"))).any()  # before it was named: unknown
+    assert after.sensor.temp_bias_c == pytest.approx(np.hypot(0.3, 4))
+    assert after.sensor.rh_bias_percent == pytest.approx(np.hypot(2, 6))
+    assert any("stood in for by Store" in note and "± 4 °C and ± 6 % RH as stated" in note for note in after.notes)
+    assert studio.climate("store", MARCH, APRIL).sensor.temp_bias_c == 0.3  # the neighbour is not changed by it
+    studio.stand_in("store", "office", "2026-03-01", temp_u_c=4, rh_u_percent=6)  # each for the other: no circle
+    assert studio.climate("office", MARCH, APRIL).coverage == pytest.approx(after.coverage)
+    studio.export_register(tmp_path / "out")
+    assert (tmp_path / "out" / "stand_ins.csv").read_text(encoding="utf-8").splitlines()[1] == (
+        "office,store,2026-03-07,,4,6,same corridor"
+    )
+    with pytest.raises(BadInput, match="cannot stand in for itself"):
+        studio.stand_in("loft", "loft", "2026-03-01", temp_u_c=1, rh_u_percent=1)
+    with pytest.raises(BadInput, match="temp_u_c is empty|temp_u_c"):
+        studio.stand_in("loft", "store", "2026-03-01", temp_u_c=-1, rh_u_percent=1)
 
 
 def test_a_logger_over_the_radiator_never_fills_in_for_the_room(studio, tmp_path):

@@ -56,6 +56,19 @@ def test_pairs_that_hold_badly_are_noted_and_raise_nothing(demo):
     assert "nothing against it ○" in text
 
 
+def test_an_inspection_by_eye_stands_beside_not_known_and_never_turns_it_clear(demo):
+    demo.enter("place", {"id": "shed", "name": "Shed", "kind": "store"})
+    demo.move("25-14", "shed", "2026-09-01 10:00")
+    demo.observe("25-14", "2026-10-28", "nothing found, front and back", where="raking light")
+    text = " ".join(told(demo, "25-14").split())
+    assert "Shed; not known [?] in 2026-W44" in text
+    assert "looked at by eye Wed 28 Oct 2026: nothing found, front and back" in text
+    result = review.make(demo, NOW, iso_week("2026-W44", demo.zone))
+    assert "25-14" in {line.id for line in result.not_seen}
+    (row,) = [p for p in content(result)["not_seen"] if p["id"] == "25-14"]
+    assert "looked at by eye, Wed 28 Oct 2026: nothing found" in row["seen"]
+
+
 def test_a_hole_between_stays_is_told_as_whereabouts_unknown(demo):
     demo.enter("painting", {"id": "hole", "title": "Hole"})
     demo.move("hole", "store", "2026-01-01", until="2026-02-01")

@@ -78,6 +78,9 @@ FULL = CSV | {
 a,,2026-02-12,33.1,34,75.5,77.2,20,20.3,0.2,1.5,2027-02-12,"salts, box of the studio",
 a,,2026-08-12,,,,,20,20.1,,,,,quick look
 """,
+    "stand_ins": """place,neighbour,from,to,temp_u_c,rh_u_percent,note
+store,studio,2026-01-05,2026-02-01,2.5,8,same wall
+""",
 }  # fmt: skip
 
 
@@ -280,6 +283,7 @@ REFUSED = [
     ("photo with folders", {"observations": FULL["observations"].replace("harbour-raking", "c:/x")}, r"observations\.csv, row 2: photo 'c:/x\.jpg' has folders"),
     ("check without its reading", {"calibrations": FULL["calibrations"].replace("33.1,34,", "33.1,,")}, r"calibrations\.csv, row 2: rh_true_low stands there without rh_read_low"),
     ("check beyond reason", {"calibrations": FULL["calibrations"].replace("75.5,77.2", "75.5,97.2")}, r"calibrations\.csv, row 2: two-point calibration"),
+    ("stand-in without its doubt", {"stand_ins": FULL["stand_ins"].replace("2.5,", ",")}, r"stand_ins\.csv, row 2: temp_u_c is empty"),
     ("check of no logger", {"calibrations": FULL["calibrations"].replace("a,,2026-08", "x,,2026-08")}, r"calibrations\.csv, row 3: no logger 'x'"),
     ("either order of a treatment", with_row("treatments", "t2,p1,patch,03/04/2026,,,,"), r"treatments\.csv, row 3: on '03/04/2026' could be either order"),
     ("logger in two rooms", with_row("hangings", "b,inner,studio,rack,2026-01-01,,"), r"hangings\.csv, row 5"),
@@ -375,7 +379,9 @@ def test_a_treatment_and_an_observation_are_recorded(filled):
 
 
 def test_a_lining_puts_its_film_and_its_cloth_into_the_stack(filled):
-    filled.treat("p1", "lining", "2026-06-02", material="wax_resin", cloth="linen", temps_interface_c=(64, 65.5), coats=2)
+    filled.treat(
+        "p1", "lining", "2026-06-02", material="wax_resin", cloth="linen", temps_interface_c=(64, 65.5), coats=2
+    )
     painting = filled.paintings()["p1"]
     assert [(layer.role, layer.material) for layer in painting.layers] == [
         ("paint", "oil_paint"), ("canvas", "linen"), ("film", "eva_film"), ("film", "wax_resin"),

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from envwatch.archive.register import StandIn
 from envwatch.archive.rules import the
 from envwatch.archive.sensors import aged, corrected
 from envwatch.archive.series import CONFLICT, Series, harsher, without_bad
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 # In this order they speak for a room; the others are spots of their own, and speak for it only if no other does.
 ROOM_POSITIONS = ("unknown", "rack", "easel", "inner wall", "floor")
 HOUR_US = 3_600_000_000
+TOGETHER = 24  # readings of two loggers side by side from which it can be told how far they differ
 
 
 @dataclass(frozen=True)
@@ -93,6 +95,16 @@ def _by_place(studio: Studio) -> dict[str, list[Hung]]:
 def _assembled(
     studio: Studio, place: Place, here: Sequence[Hung], position: str | None, start: pd.Timestamp, end: pd.Timestamp
 ) -> Climate:
+    """What its own loggers read, and where they read nothing what stands in for them."""
+    made = _own_air(studio, place, here, position, start, end)
+    for stand_in in studio.register().stand_ins.get(place.id, ()):
+        made = _stood_in(studio, place, made, stand_in, start, end)
+    return made
+
+
+def _own_air(
+    studio: Studio, place: Place, here: Sequence[Hung], position: str | None, start: pd.Timestamp, end: pd.Timestamp
+) -> Climate:
     pieces = []
     for a, b, hung in _turns(here, position, start, end):
         piece = _piece(studio, place, hung, a, b)
@@ -102,6 +114,30 @@ def _assembled(
     if not any(hung.covers(start, end) for hung in here):
         pieces = [_noting(piece, f"{place.name}: no logger hung there") for piece in pieces]
     return pieces[0] if len(pieces) == 1 else Climate.joined(pieces, start, end)
+
+
+def _stood_in(
+    studio: Studio, place: Place, own: Climate, stand_in: StandIn, start: pd.Timestamp, end: pd.Timestamp
+) -> Climate:
+    """The place's own air; where that was not read, the neighbour's, with what it may be off by in its trust."""
+    a, b = max(stand_in.start, start), end if stand_in.end is None else min(stand_in.end, end)
+    if a >= b:
+        return own
+    neighbour = studio.places()[stand_in.neighbour]
+    theirs = _own_air(studio, neighbour, hung_in(studio, neighbour.id), None, a, b)
+    if not len(theirs.time):
+        return own
+    told = (f"{place.name}: stood in for by {neighbour.name} where its own logger read "
+            f"nothing, ± {stand_in.temp_u_c:g} °C and ± {stand_in.rh_u_percent:g} % RH as stated")  # fmt: skip
+    sensor = replace(
+        theirs.sensor, temp_bias_c=float(np.hypot(theirs.sensor.temp_bias_c, stand_in.temp_u_c)),
+        rh_bias_percent=float(np.hypot(theirs.sensor.rh_bias_percent, stand_in.rh_u_percent)), basis=told,
+    )  # fmt: skip
+    theirs = replace(theirs, start=start, end=end, sensor=sensor, notes=(told,))
+    if not len(own.time):
+        return replace(theirs, notes=(*own.notes, told))
+    made = merged(own, theirs)
+    return own if made is None else made
 
 
 def _noting(climate: Climate, note: str) -> Climate:
@@ -199,15 +235,45 @@ def read(
 
 
 def filled(first: Climate, second: Climate, place: str) -> Climate:
-    """A climate with another's readings where it has none; each reading stands for no more than what is open."""
+    """A climate with another logger's readings of the room where it has none, and how far the two differed."""
     if not len(second.time) or not len(first.time):
         return first if len(first.time) else second
+    made = merged(first, second)
+    if made is None:
+        return first
+    hours = float(made.hours.sum() - first.hours.sum())
+    apart, told = _apart(first, second)
+    note = f"{place}: {hours:.0f} h read by a second logger there, where the first read nothing; {told}"
+    temp_u_c, rh_u_percent = (max(a, b) for a, b in zip(apart, (made.sensor.temp_bias_c, made.sensor.rh_bias_percent),
+                                                        strict=True))  # fmt: skip
+    sensor = replace(made.sensor, temp_bias_c=temp_u_c, rh_bias_percent=rh_u_percent)
+    return replace(made, sensor=sensor, notes=(*made.notes, note))
+
+
+def _apart(first: Climate, second: Climate) -> tuple[tuple[float, float], str]:
+    """By how much two loggers differed where both read, 95 % of the time: (°C, % RH), and in words."""
+    at = np.searchsorted(first.time.asi8, second.time.asi8, side="right") - 1
+    until = first.time.asi8 + (first.hours * HOUR_US).astype(np.int64)
+    both = (at >= 0) & (second.time.asi8 < until[np.maximum(at, 0)])
+    differ = []
+    for name in ("temp_c", "rh_percent"):
+        gap = np.abs(getattr(first, name)[at[both]] - getattr(second, name)[both])
+        gap = gap[np.isfinite(gap)]
+        differ.append(float(np.percentile(gap, 95)) if len(gap) >= TOGETHER else float("nan"))
+    if not np.isfinite(differ).all():
+        return (0.0, 0.0), "how far the two differ is not known, they never read together for long"
+    told = f"± {differ[0]:.1f} °C and ± {differ[1]:.1f} % RH, as the two differed where both read (95 % of it)"
+    return (differ[0], differ[1]), told
+
+
+def merged(first: Climate, second: Climate) -> Climate | None:
+    """The first with the second where it has none, each reading standing for no more than what is open; None: never."""
     mine, theirs = first.time.asi8, second.time.asi8
     until = mine + (first.hours * HOUR_US).astype(np.int64)
     before = np.searchsorted(mine, theirs, side="right") - 1
     open_ = (before < 0) | (theirs >= until[np.maximum(before, 0)])
     if not open_.any():
-        return first
+        return None
     following = np.append(mine, np.iinfo(np.int64).max)[before + 1]
     hours = np.minimum(second.hours, (following - theirs) / HOUR_US)[open_]
     order = np.argsort(np.concatenate([mine, theirs[open_]]), kind="stable")
@@ -215,11 +281,10 @@ def filled(first: Climate, second: Climate, place: str) -> Climate:
     def both(a, b):
         return np.concatenate([a, b[open_]])[order]
 
-    note = f"{place}: {hours.sum():.0f} h read by a second logger there, where the first read nothing"
     return Climate.of(
         pd.DatetimeIndex(both(mine, theirs).view("M8[us]"), tz="UTC"), both(first.temp_c, second.temp_c),
         both(first.rh_percent, second.rh_percent), start=first.start, end=first.end,
         hours=np.concatenate([first.hours, hours])[order], suspect=both(first.suspect, second.suspect),
         sensor=max((first.sensor, second.sensor), key=lambda s: (s.rh_u_percent, s.temp_u_c)),
-        notes=tuple(dict.fromkeys((*first.notes, *second.notes, note))),
+        notes=tuple(dict.fromkeys((*first.notes, *second.notes))),
     )  # fmt: skip

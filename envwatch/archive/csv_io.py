@@ -112,6 +112,10 @@ SHEETS = (
         *(_size(f"rh_{what}_{end}", 110) for end in ("low", "high") for what in ("true", "read")),
         Field("temp_true_c", HEAT, empty=None), Field("temp_read_c", HEAT, empty=None), _size("temp_accuracy_c", 20),
         _size("rh_accuracy_percent", 50), Field("due", clean), *_texts("basis", "note")), parent="logger"),
+    Sheet("stand_ins", tables.STAND_INS, (
+        Field("place", ident, True), Field("neighbour", ident, True), Field("from", clean, True), Field("to", clean),
+        Field("temp_u_c", number(0, 20), True), Field("rh_u_percent", number(0, 50), True), *_texts("note")),
+        parent="place"),
 )  # fmt: skip
 BY_NAME = {sheet.name: sheet for sheet in SHEETS}
 

@@ -182,6 +182,7 @@ class Intake:
             *(_renamed(note, source) for note in log.notes),
             *filter(None, (owner.note,)),
             *self._remembered(owner.logger, used, said),
+            *_others(log),
         )
         return Staged(source, sha256, log, owner.logger, owner.is_new, used, said, notes,
                       _lines_after(source.path, log), replaces)  # fmt: skip
@@ -283,6 +284,12 @@ class Intake:
     def report(self) -> AddReport:
         """What became of all files."""
         return AddReport(tuple(self.outcomes), self.batch)
+
+
+def _others(log: LogFile) -> list[str]:
+    """What else the file holds: it stays in the original, and is not kept as readings."""
+    found = sorted({name for channel in log.channels for name in channel.others})
+    return [f"also in the file and not kept as readings: {', '.join(found)}; the original keeps them"] if found else []
 
 
 def _renamed(message: str, source: Source) -> str:

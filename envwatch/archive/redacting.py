@@ -66,7 +66,7 @@ class _Told:
         """The cell without names."""
         if not isinstance(value, str):
             return value
-        if column == "place" or (sheet, column) == ("places", "id"):
+        if column in ("place", "neighbour") or (sheet, column) == ("places", "id"):
             return self.houses.get(value) or self.in_ids(value)
         if column == "owner":
             return self.owners.get(value, value)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 
 import pandas as pd
 from sqlalchemy import Connection, Table, select
@@ -30,6 +30,18 @@ TRADE = tuple(f.name for f in fields(Treatment) if f.name not in FIRST)  # colum
 
 
 @dataclass(frozen=True)
+class StandIn:
+    """A neighbour whose air counts while a place's own loggers read nothing, with half-widths of what it may be off."""
+
+    neighbour: str
+    start: pd.Timestamp
+    end: pd.Timestamp | None
+    temp_u_c: float
+    rh_u_percent: float
+    note: str = ""
+
+
+@dataclass(frozen=True)
 class Register:
     """All nouns of a studio at one state of its register."""
 
@@ -37,6 +49,7 @@ class Register:
     loggers: dict[str, Logger]
     paintings: dict[str, Painting]
     calibrations: dict[str, tuple[Mapping, ...]]  # by logger, in the order of their dates
+    stand_ins: dict[str, tuple[StandIn, ...]] = field(default_factory=dict)  # by the place they stand in for
 
 
 def rows(connection: Connection, table: Table, order=None) -> list[dict]:
@@ -61,6 +74,8 @@ def load(connection: Connection, studio_zone: str, studio_altitude_m: float) -> 
     return Register(
         places, loggers, _paintings(connection, zone_of, studio_zone),
         {id: tuple(checks) for id, checks in calibrations.items()},
+        {place: tuple(_stand_in(row, zone_of) for row in of)
+         for place, of in _by(rows(connection, tables.STAND_INS), "place").items()},
     )  # fmt: skip
 
 
@@ -77,6 +92,12 @@ def _place(row: dict, zone: str, altitude_m: float) -> Place:
         row["id"], row["name"], row["kind"] or "other", row["volume_m3"], row["outer_walls"], height,
         row["zone"] or zone, row["note"],
     )  # fmt: skip
+
+
+def _stand_in(row: dict, zone_of: dict[str, str]) -> StandIn:
+    zone = zone_of[row["place"]]
+    end = _stop(row["to"], zone, goes_elsewhere=False)
+    return StandIn(row["neighbour"], instant(row["from"], zone), end, row["temp_u_c"], row["rh_u_percent"], row["note"])
 
 
 def _when(text: str, zone: str) -> pd.Timestamp | None:

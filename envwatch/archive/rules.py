@@ -99,6 +99,13 @@ def _follow(before: Row, after: Row, zone_of: dict[str, str], noun: str) -> None
         refuse(after, f"{noun} is in {after['place']!r} from {after['from']}, but in {where} until {before['to']}")
 
 
+def stand_in_is_another(rows: Iterable[Row]) -> None:
+    """A place does not stand in for itself."""
+    for row in rows:
+        if row["neighbour"] == row["place"]:
+            refuse(row, f"{row['place']!r} cannot stand in for itself; name a neighbour")
+
+
 def layers_are_ordered(rows: Iterable[Row]) -> None:
     """Each layer has its own place in the stack."""
     seen: dict[tuple, Row] = {}

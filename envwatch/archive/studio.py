@@ -310,6 +310,17 @@ class Studio:
         """
         return verbs.set_hanging(self, logger_id, place_id, on, position=position, channel=channel, until=until)
 
+    def stand_in(self, place_id: str, neighbour_id: str, on: verbs.When, *, temp_u_c: float, rh_u_percent: float,
+                 until: verbs.When | None = None, note: str = "") -> None:  # fmt: skip
+        """A neighbour's air counts while a place's own loggers read nothing, with what it may be off by.
+
+        Parameters
+        ----------
+        temp_u_c, rh_u_percent : half-widths a person vouches for; carried into every finding's ±. [°C], [% RH]
+        """
+        verbs.stand_in(self, place_id, neighbour_id, on, temp_u_c=temp_u_c, rh_u_percent=rh_u_percent, until=until,
+                       note=note)  # fmt: skip
+
     def calibrate(self, logger_id: str, on: verbs.When, **check: Any) -> None:
         """Record a check of a logger, which corrects its readings from that day on; raw readings stay.
 

@@ -117,6 +117,10 @@ def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> N
         rules.known(state[name], "place", "place", ids["places"])
         rules.in_order(state[name])
         rules.stays_follow(state[name], zone_of, noun, key)
+    for column in ("place", "neighbour"):
+        rules.known(state["stand_ins"], column, "place", ids["places"])
+    rules.in_order(state["stand_ins"])
+    rules.stand_in_is_another(state["stand_ins"])
     rules.labels_are_apart(state["loggers"])
     rules.layers_are_ordered(state["layers"])
     rules.in_order(state["treatments"], "on", "end")

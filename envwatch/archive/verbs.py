@@ -242,6 +242,22 @@ def _take_over(connection: Connection, row: Row) -> None:
                 connection.execute(update(table).where(table.c.id == before["id"]).values(to=row["from"]))
 
 
+def stand_in(
+    studio: Studio, place_id: str, neighbour_id: str, on: When, *, temp_u_c: float, rh_u_percent: float,
+    until: When | None = None, note: str = "",
+) -> None:  # fmt: skip
+    """A neighbour's air counts where a place's own loggers read nothing. See `Studio.stand_in`."""
+    place = studio.places()[the("place", place_id, studio.places())]
+    the("place", neighbour_id, studio.places())
+    where = f"stand-in for {place_id}"
+    row = _row("stand_ins", where, place=place_id, neighbour=neighbour_id, temp_u_c=temp_u_c,
+               rh_u_percent=rh_u_percent, note=note,
+               **{"from": _date(on, place.zone, where), "to": _date(until, place.zone, where)})  # fmt: skip
+    with studio.writing("naming a stand-in"), studio.saving() as connection:
+        _put(connection, tables.STAND_INS, row)
+        _checked(studio, connection)
+
+
 def calibrate(
     studio: Studio, logger_id: str, on: When, *, channel: str = "",
     rh_points: tuple[tuple[float, float], ...] = (), temp_point: tuple[float, float] | None = None,
@@ -271,4 +287,4 @@ def calibrate(
         ))  # fmt: skip
 
 
-__all__ = ["calibrate", "enter", "find_painting", "move", "observe", "set_hanging", "treat"]
+__all__ = ["calibrate", "enter", "find_painting", "move", "observe", "set_hanging", "stand_in", "treat"]

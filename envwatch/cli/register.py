@@ -169,6 +169,23 @@ def calibrate(
     print(f"{logger}: check of {day} recorded{': ' + told if told else ''}. Raw readings stay as they are")
 
 
+def standin(
+    place: Annotated[str, typer.Argument(help="Id of the place whose logger is dead.", show_default=False)],
+    neighbour: Annotated[str, typer.Argument(help="Id of the place that stands in for it.", show_default=False)],
+    temp: Annotated[float, typer.Option(help="By how much it may be off, ± °C.", show_default=False)],
+    rh: Annotated[float, typer.Option(help="By how much it may be off, ± % RH.", show_default=False)],
+    on: On = None,
+    until: Annotated[str | None, typer.Option(help="Last day; by default until further notice.")] = None,
+    note: Annotated[str, typer.Option(help="Why you vouch for it.")] = "",
+    studio: StudioOption = Path(),
+) -> None:
+    """Let a neighbour's air stand in while a place's own logger reads nothing."""
+    house = open_studio(studio)
+    day = on or str(now().tz_convert(house.zone).date())
+    house.stand_in(place, neighbour, day, temp_u_c=temp, rh_u_percent=rh, until=until, note=note)
+    print(f"{place}: {neighbour} stands in from {day} where it reads nothing, ± {temp:g} °C, ± {rh:g} % RH")
+
+
 def _figures(text: str, option: str, count: int) -> list[float]:
     try:
         figures = [float(part) for part in text.split(";")]
@@ -214,5 +231,5 @@ def hung(
 def add_commands(app: typer.Typer) -> None:
     """Hang the commands on the app."""
     app.command("import")(import_)
-    for command in (export, enter, move, treat, observe, hung, calibrate):
+    for command in (export, enter, move, treat, observe, hung, calibrate, standin):
         app.command()(command)

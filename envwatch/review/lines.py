@@ -9,7 +9,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.period import Period
-from envwatch.records import Finding, Level, Painting, Place, Verdict
+from envwatch.records import Finding, Level, Observation, Painting, Place, Verdict
 
 HARM_ORDER = ("heat", "damp", "mould", "condensation", "dry", "cold", "swing")
 
@@ -70,6 +70,12 @@ class PaintingLine:
         """The finding that ranks the painting."""
         raised = self.verdict.raised
         return min(raised, key=urgency) if raised else None
+
+    @property
+    def looked(self) -> tuple[Observation, ...]:
+        """What was seen by eye in the period: told beside what is not known, which it never makes clear."""
+        start, end = self.verdict.start, self.verdict.end
+        return tuple(seen for seen in self.painting.observations if start <= seen.on < end)
 
     @property
     def urgency(self) -> tuple:

@@ -317,6 +317,8 @@ def _not_seen(line: PaintingLine, zone: str) -> dict:
     seen = f"seen until {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing was read"
     doubts = dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence)
     reasons = " ".join((f"{_capital(unseen(line.verdict, zone))}.", *doubts))
+    by_eye = "; ".join(f"{date(one.on, zone)}: {one.sign}" for one in line.looked)
+    seen += f"; looked at by eye, {by_eye}" if by_eye else ""
     return {"title": line.title, "id": line.id, "where": line.where, "seen": seen, "reasons": reasons}
 
 

@@ -78,6 +78,8 @@ def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
     tail = [f"noted: {f.sentence}" for f in line.verdict.findings if f.mechanism == "compatibility"]
     tail += [result.ageing] if result.ageing else []
     tail += [f"not known: {unseen(line.verdict, zone)}"] if line.verdict.unseen else []
+    if line.verdict.unseen:
+        tail += [f"looked at by eye {_seen(seen, zone)} (that makes nothing clear)" for seen in line.looked]
     if tail:
         yield ""
     for text in tail:
