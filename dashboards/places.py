@@ -66,7 +66,7 @@ def _page(studio: Studio, place: Place, places: tuple[Place, ...], asked: dict[s
                       html.P(shown.band_words, className="quiet") if shown.band_words else None),
         parts.section("Damp spells, the longest first", _spells(summary, place.zone)),
         parts.section("The year at a glance", _year(studio, place, end)),
-        parts.section("To be known", parts.items(shown.notes)),
+        parts.section("To be known", parts.items((*shown.notes, *studio.mark_notes(start, end)))),
         parts.section("Enter", _new_form(studio)),
         dcc.Store(id="place-shown", data={"place": place.id, "beside": asked.get("beside", ""),
                                           "start": start.isoformat(), "end": end.isoformat()}),

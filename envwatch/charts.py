@@ -17,7 +17,7 @@ from envwatch.wording import number, span
 HOW_TO_READ = {
     "place": "Each line is the air as it was read; where there is no line, nothing was read. Above: temperature, and "
     "dotted the dew point; a surface colder than the dew point gets wet. Below: humidity, with the level of the season "
-    "(thin) and the band in which it mostly moved about that level (grey).",
+    "(thin) and the band in which it mostly moved about that level (grey); a small cross is a reading that is doubted.",
     "painting": "From left to right: the places where the painting stood (the blocks), and under them the air it had "
     "there. A broken line is a limit of one of its layers; an upright line is something that was done to it. Where "
     "there is no line, nothing was read.",
@@ -46,7 +46,19 @@ def _curves(shown: Course) -> list[dict]:
     own = [("temperature", shown.temp_c, "y"), ("humidity", shown.rh_percent, "y2")]
     if not shown.stretches:  # along a painting's way the dew point would only crowd its limits
         own.insert(0, ("dew point", shown.dew_point_c, "y"))
-    return [_curve(kind, line, shown.zone, axis) for kind, line, axis in own]
+    return [*(_curve(kind, line, shown.zone, axis) for kind, line, axis in own), *_doubtful(shown)]
+
+
+def _doubtful(shown: Course) -> list[dict]:
+    """A cross on each reading that bears a quality mark, as far as the screen can part them."""
+    if shown.doubtful is None:
+        return []
+    mark = {"symbol": "x-thin", "size": 6, "line": {"width": 1, "color": LIGHT["ochre"]}}
+    words = "%{y} % RH<extra>marked as doubtful</extra>"
+    return [
+        {"type": "scatter", "mode": "markers", "name": "doubtful", "uid": "doubtful", "xaxis": "x", "yaxis": "y2",
+         "showlegend": False, "marker": mark, "hovertemplate": words, **_points(shown.doubtful, shown.zone)}
+    ]  # fmt: skip
 
 
 def _other(kind: str, other: Course) -> list[dict]:
@@ -137,8 +149,9 @@ def _mark_line(time: pd.Timestamp, shown: Course) -> dict:
 
 
 def _mark_word(mark, shown: Course) -> dict:
-    return _word(mark.words) | {"xref": "x", "x": _clock(mark.time, shown.zone), "xanchor": "left", "xshift": 3,
-                                "yref": "paper", "y": 0.87, "yanchor": "top"}  # fmt: skip
+    """Upright beside its line, so that near ones do not cover one another."""
+    at = {"xref": "x", "x": _clock(mark.time, shown.zone), "yref": "paper", "y": 0.86}
+    return _word(mark.words) | at | {"textangle": -90, "xanchor": "right", "xshift": 1, "yanchor": "top"}
 
 
 def _names(shown: Course, others: tuple[tuple[str, Course], ...]) -> list[dict]:

@@ -13,7 +13,6 @@ import pandas as pd
 from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.errors import BadInput, NotThere
-from envwatch.period import date
 from envwatch.records import Climate, Finding, Painting, Place
 from envwatch.thinning import SCREEN, Line, thinned
 
@@ -72,6 +71,7 @@ class Course:
     dew_point_c: Line
     rows: tuple[Row, ...]
     coverage: float
+    doubtful: Line | None = None  # humidity where a reading bears a quality mark and stays in
     seasonal: Line | None = None
     band: tuple[float, float] | None = None  # offsets from the seasonal level [% RH]
     band_words: str = ""
@@ -93,10 +93,11 @@ def of_place(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timesta
         raise BadInput("the last day lies before the first")
     part = whole.between(start, end)
     temp, rh, dew_point = (thinned(part, getattr(part, name), steps) for name in QUANTITIES)
+    doubtful = thinned(part, np.where(part.suspect, part.rh_percent, np.nan), steps) if part.suspect.any() else None
     season = studio.state().worked_out.get(("season", place_id, len(whole.time)), lambda: _season(whole), _cost)
     seasonal, band, words = _within(season, start, end)
     return Course(place.name, place.zone, start, end, temp, rh, dew_point, _rows(part, place.zone), part.coverage,
-                  seasonal=seasonal, band=band, band_words=words, notes=part.notes)  # fmt: skip
+                  doubtful=doubtful, seasonal=seasonal, band=band, band_words=words, notes=part.notes)  # fmt: skip
 
 
 def span_of(studio: Studio, place_id: str) -> tuple[pd.Timestamp, pd.Timestamp]:
@@ -163,7 +164,7 @@ def of_painting(
     room = exposure.room
     temp, rh, dew_point = (thinned(room, getattr(room, name), steps) for name in QUANTITIES)
     stretches = tuple(Stretch(s.start, s.end, _where(s), s.intended) for s in exposure.stints if s.place_id)
-    done = [Mark(t.on, f"{t.kind} {date(t.on, studio.zone)}") for t in painting.treatments if start <= t.on < end]
+    done = [Mark(t.on, t.kind) for t in painting.treatments if start <= t.on < end]
     return Course(painting.title, studio.zone, start, end, temp, rh, dew_point, _rows(room, studio.zone), room.coverage,
                   stretches=stretches, marks=tuple(done), limits=_limits(findings),
                   notes=exposure.notes)  # fmt: skip

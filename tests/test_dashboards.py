@@ -438,6 +438,15 @@ def test_figures_are_figures_to_plotly_and_hold_the_extremes(demo_folder):
     assert min(lows) == np.nanmin(air.rh_percent) and len(shown.rows) == 13
 
 
+def test_readings_that_are_doubted_are_crossed(demo_folder):
+    start, end = pd.Timestamp("2026-10-26", tz="UTC"), pd.Timestamp("2026-11-02", tz="UTC")
+    with Studio.open(demo_folder) as studio:
+        office, store = (charts.course(course.of_place(studio, id, start, end)) for id in ("office", "store"))
+    crosses = next(trace for trace in office["data"] if trace["name"] == "doubtful")
+    assert len(crosses["x"]) >= 600 and crosses["mode"] == "markers"
+    assert not [trace for trace in store["data"] if trace["name"] == "doubtful"]
+
+
 def test_where_the_clock_is_put_back_the_line_is_parted():
     time = pd.date_range("2026-10-25T00:00Z", periods=4, freq="h")
     drawn = charts._points(thinning.Line(time, np.arange(4.0)), "Europe/Berlin")
