@@ -14,10 +14,10 @@ from envwatch.hanging import advice, behind, curing, house_air, judging
 from envwatch.hanging.case import SCENARIOS, case_of, pick_for
 from envwatch.hanging.fixing import fixing, wire_tension_n
 from envwatch.hanging.house_air import Logs, RoomLog, coming_year, excess_pa, replayed
-from envwatch.hanging.judging import CLASSES, GOOD, MEASURE, NEVER, Asked
+from envwatch.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
 from envwatch.hanging.questions import SIX, unanswered, unknowns
 from envwatch.hanging.spot import House, Spot
-from envwatch.records import CANVAS_BACK, WALL_FACE, Climate, Layer, Level, Painting, Sensor
+from envwatch.records import CANVAS_BACK, WALL_FACE, Climate, Finding, Layer, Level, Painting, Sensor
 
 HANG = pd.Timestamp("2026-12-01T00:00Z")
 TIME = coming_year(HANG)
@@ -146,6 +146,21 @@ def test_the_same_wall_only_described_is_not_called_good():
     house = replace(HOUSE, coldest_month_c=8.0, warmest_month_c=14.0, cold_spell_c=6.0)
     found = advice._judged(asked(replace(INNER, house=house)))
     assert found.tier >= 4 and found.kind != GOOD
+
+
+@pytest.mark.parametrize(("tier", "kind"), [(1, GOOD), (2, GOOD), (3, GOOD_IF), (4, GOOD_IF), (5, GOOD_IF)])
+def test_only_a_logged_position_is_called_good(tier, kind):
+    calm = Interval(
+        Level.CLEAR, Level.CLEAR, (0.0, 0.0), Finding("lining", "heat", "film", "room", Level.CLEAR, "fine")
+    )
+    assert advice.classify({("lining", "heat"): calm}, (), tier) == kind
+
+
+def test_an_unknown_that_no_waiting_decides_is_measured_first():
+    blind = Finding("mould", "damp hours", "canvas", "room", Level.UNKNOWN, "not read")
+    for waits, kind in ((None, MEASURE), (HANG, GOOD_IF)):
+        count = Interval(Level.UNKNOWN, Level.UNKNOWN, (0.0, 0.0), replace(blind, decidable_on=waits))
+        assert advice.classify({("mould", "damp hours"): count}, (), 1) == kind
 
 
 @pytest.mark.parametrize(

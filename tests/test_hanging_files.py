@@ -275,6 +275,18 @@ def test_the_page_holds_many_positions_and_long_names(advised):
     assert len(PdfReader(BytesIO(pdf)).pages) == 1
 
 
+def test_no_humidity_on_the_owners_page_lies_outside_what_the_painting_bears(advised):
+    def with_cures(value):
+        best = advised.positions[0]
+        lax = tuple(replace(cure, value=value) for cure in best.cures if cure.kind == "room at least")
+        assert lax
+        return replace(advised, positions=(replace(best, cures=lax), *advised.positions[1:]))
+
+    low = f"{advised.keep_rh[0]:.0f}"
+    assert f"at or over {low} % humidity" in " ".join(owner.content(with_cures(12), language("en"))["answer_more"])
+    assert "at or over 55 % humidity" in " ".join(owner.content(with_cures(55), language("en"))["answer_more"])
+
+
 def test_the_studios_sheet_has_every_figure_behind_the_page(advised):
     text = told(studio_sheet.page(advised))
     outer = next(spot for spot in advised.positions if spot.spot.wall == "outer")

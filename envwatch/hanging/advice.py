@@ -331,9 +331,8 @@ def classify(found: dict, solved: tuple[Cure, ...], tier: int) -> str:
     sure = {key: i for key, i in found.items() if i.low >= Level.ACT}
     by_hand = tuple(cure for cure in solved if cure.kind in BY_HAND)
     urgent = {key: i for key, i in sure.items() if i.low is Level.URGENT}
-    if any(key[0] == "position" for key in sure) or not covers(by_hand, urgent, Level.URGENT):
-        return NEVER
-    if not covers(solved, sure, Level.ACT):
+    # facts of the position are urgent and nothing clears them
+    if not covers(by_hand, urgent, Level.URGENT) or not covers(solved, sure, Level.ACT):
         return NEVER
     open_ = {key: i for key, i in found.items() if i.high >= Level.ACT and i.low < Level.ACT}
     if open_ and not covers(by_hand, open_, Level.ACT):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 
 import pandas as pd
 
@@ -159,7 +160,7 @@ def _pages(pdf: bytes) -> int:
 
 def content(advice: Advice, lang: Language) -> dict:
     """All that stands on the page, in the owner's language."""
-    say = lang.say
+    say, advice = lang.say, _within_what_it_bears(advice)
     best = advice.positions[0]
     pads = next((int(cure.value) for cure in best.cures if cure.kind == "stand-off"), 0)
     fixed = fixing(advice.weight_kg, advice.width_cm, advice.height_cm, pads)
@@ -185,6 +186,19 @@ def content(advice: Advice, lang: Language) -> dict:
         "foot": f"{advice.studio}, {lang.day(advice.made_at.tz_convert(advice.zone).date())}. "
                 + say("An assessment, not a warranty."),
     }  # fmt: skip
+
+
+def _within_what_it_bears(advice: Advice) -> Advice:
+    """The same, with no humidity solved for that lies outside the range told beside it."""
+    low, high = advice.keep_rh
+
+    def kinder(cure: Cure) -> Cure:
+        if cure.kind in ("room at most", "wall and room"):
+            return replace(cure, value=min(cure.value, high))
+        return replace(cure, value=max(cure.value, low)) if cure.kind == "room at least" else cure
+
+    spots = tuple(replace(spot, cures=tuple(map(kinder, spot.cures))) for spot in advice.positions)
+    return replace(advice, positions=spots)
 
 
 def _row(text: str, name: str = "") -> dict:
