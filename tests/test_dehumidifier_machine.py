@@ -30,9 +30,8 @@ def test_the_published_curve_is_not_one_at_its_nominal_point():
 
 def test_a_machine_does_what_its_label_says_at_its_own_rating_point():
     for point in (WARM, US, EUROPE):
-        assert float(condensing(Capacity(Litres(12), point)).grams_h(point.temp_c, point.rh_percent)) == pytest.approx(
-            500
-        )
+        machine = condensing(Capacity(Litres(12), point))
+        assert float(machine.grams_h(point.temp_c, point.rh_percent)) == pytest.approx(500)
 
 
 def test_one_machine_has_different_labels():

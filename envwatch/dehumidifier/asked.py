@@ -102,6 +102,7 @@ class Asked:
             ("--tank", 0.1, 1000, self.tank_l), ("--tighten-to", 0.01, 1, self.tighten_to),
             ("--heat-loss", 0.1, 1e6, self.heat_loss_w_k), ("--cold-wall", 0, 30, self.surface_below_k),
             ("--buffer", 0, 1e7, self.buffer_g), ("--hours-away", 1, 5000, self.hours_away),
+            ("--draws", 10, 20_000, self.draws),
         ):  # fmt: skip
             if value is not None and not least <= value <= most:
                 raise BadInput(f"{name} {value:g}: expected {least:g} to {most:g}")

@@ -16,6 +16,7 @@ from envwatch.dehumidifier.alternatives import (
     TIGHTER,
     TIGHTER_MACHINE,
 )
+from envwatch.dehumidifier.outdoors import BOUNDS
 from envwatch.figures import dehumidifier as fig
 from envwatch.records import Level
 from envwatch.wording import several
@@ -72,11 +73,19 @@ def advise(outcomes: Sequence[Outcome], water: Load, paintings: int, place: str,
     best = next((o for o in ranked if enough(o)), None)
     if best is not None:
         kind = "machine" if best.kind in (MACHINE, TIGHTER_MACHINE) else "no machine"
-        return Advice(kind, best.name, _does(best, nothing, paintings, place, outcomes), *open_)
+        tried = () if _bounds_only(asked) else outcomes  # without outdoors nothing is known of what comes in
+        said = _does(best, nothing, paintings, place, tried)
+        if _bounds_only(asked):
+            said = f"On bounds only, for want of any record of the air outdoors: {said}"
+        return Advice(kind, best.name, said, *open_)
     paper = next((o for o in ranked if on_paper(o)), None)
     if paper is not None:
         return Advice("on paper", paper.name, _on_paper(paper, nothing, paintings, place), *open_)
     return Advice("not helped", nothing.name, _not_helped(outcomes, water, place), *open_)
+
+
+def _bounds_only(asked: Asked) -> bool:
+    return asked.outdoors is not None and asked.outdoors.kind == BOUNDS
 
 
 def _rank(outcome: Outcome) -> tuple:
@@ -86,7 +95,7 @@ def _rank(outcome: Outcome) -> tuple:
 def _who(paintings: int, place: str) -> str:
     if not paintings:
         return f"{place} (no painting stands there now)"
-    return f"The {several(paintings, 'painting')} in {place}".replace("The one", "The one")
+    return f"The {several(paintings, 'painting')} in {place}"
 
 
 def _hours(three) -> str:
