@@ -14,12 +14,10 @@ import pandas as pd
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import condensation, fluctuation, light, lining, mould, siting
 from envwatch.hazards.damp_clock import hours_over
-from envwatch.hazards.lining_layers import first_weeks_ends
 from envwatch.records import Certainty, Climate, Exposure, Finding, Level, Painting, Verdict
 
-# hours_over: what the hazards count by, for those that count many simulated rooms at once; first_weeks_ends: until
-# when the lining hazard holds a layer to the stricter limits
-__all__ = ["HAZARDS", "first_weeks_ends", "hours_over", "judge", "judge_either"]
+# hours_over: what the hazards count by, for those that count many simulated rooms at once
+__all__ = ["HAZARDS", "hours_over", "judge", "judge_either"]
 
 HAZARDS = (lining, mould, fluctuation, condensation, light, siting)
 

@@ -12,17 +12,17 @@ from numpy.testing import assert_allclose
 
 from envwatch import lining
 from envwatch.archive import Studio
+from envwatch.due import Step, begins, due, due_after
 from envwatch.errors import BadInput, NotThere
+from envwatch.first_weeks import ends as first_weeks_ends
 from envwatch.lining import loan
 from envwatch.lining.calendar import calendar
 from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET
-from envwatch.lining.drying import begins, drying_share, owed
-from envwatch.lining.due import Step, due, due_after
+from envwatch.lining.drying import drying_share, owed
 from envwatch.lining.release import HANDOVER, hand_over, may_leave
 from envwatch.lining.settling import settled, wait_to_settle_h
 from envwatch.materials import profile, profiles
 from envwatch.records import ROOM, Climate, Exposure, Layer, Observation, Painting, Sensor, Treatment
-from envwatch.verdict import first_weeks_ends
 
 NOW = pd.Timestamp("2026-11-02T10:00Z")
 START = pd.Timestamp("2026-03-02T10:00Z")

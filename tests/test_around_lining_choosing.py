@@ -15,6 +15,7 @@ from envwatch import hanging, lining
 from envwatch.archive import Studio
 from envwatch.cli import app
 from envwatch.errors import BadInput, EnvwatchError, NotThere
+from envwatch.hanging.year import described_year
 from envwatch.lining import loan
 from envwatch.lining.choosing import by_word, candidates, lined_with, unlined
 from envwatch.lining.destination import Destination, part
@@ -219,7 +220,7 @@ def test_a_stored_year_of_another_place_can_be_named(studio):
 
 def test_a_described_position_is_taken_at_its_worst(studio):
     spots = hanging.read((ROOT / "sample_logs" / "positions.toml").read_bytes(), "positions.toml")
-    there = lining.of_spot(studio, BARE, spots[1], NOW)
+    there = lining.of_year(described_year(studio, BARE, spots[1], NOW))
     found = compared(studio, there, "eva_film")
     assert there.end - there.start == YEAR and "worst" in there.basis
     assert found.unlined.level >= Level.WATCH  # an outer wall, flat on it

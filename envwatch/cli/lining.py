@@ -124,7 +124,8 @@ def _compare(house, painting, where, arrives: str | None, adhesives, paper: str,
 
 def _destination(house, painting, where, day, moment):
     from envwatch import hanging, materials
-    from envwatch.lining import of_place, of_spot
+    from envwatch.hanging.year import described_year
+    from envwatch.lining import of_place, of_year
     from envwatch.records import POSITIONS
 
     to, at, year_from, positions, spot = where
@@ -138,7 +139,7 @@ def _destination(house, painting, where, day, moment):
     if len(found) != 1:
         raise BadInput(f"--spot {spot!r}: say which one: {', '.join(one.name for one in spots)}")
     with materials.using(house.materials()):
-        return of_spot(house, painting, found[0], day)
+        return of_year(described_year(house, painting, found[0], day))
 
 
 def _leave(house, painting, day, journey, hand_over: bool, although: str, paper: str, keep: bool, json: bool) -> None:

@@ -175,5 +175,4 @@ SOURCES: dict[str, str] = {
         "McLaren, Null & Quinn 2005, Heat stress from enclosed vehicles, Pediatrics 116; mean rise of 40 F in an hour, "
         "from memory."
     ),
-    "rfc-5545": "RFC 5545, Internet Calendaring and Scheduling Core Object Specification (iCalendar); from memory.",
 }

@@ -7,23 +7,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from envwatch import climate
+from envwatch import climate, first_weeks
 from envwatch.figures import lining as fig
+from envwatch.first_weeks import LININGS, UNKNOWN
 from envwatch.hazards.lining_physics import glue_softening_rh
 from envwatch.materials import Limits, Profile, profiles
 from envwatch.records import Exposure, Layer, Painting
 
-UNKNOWN = ("", "unknown")
-# a layer whose material is not known is judged as each of these, and the worse counts
-TAKEN_AS = {
-    "size": ("animal_glue",), "consolidant": ("animal_glue",),
-    "film": ("glue_paste", "wax_resin"), "old lining": ("glue_paste", "wax_resin"),
-    "impregnation": ("glue_paste", "wax_resin"), "strip-lining": ("glue_paste", "wax_resin"),
-    "patch": ("glue_paste", "wax_resin", "pvac_disp"), "tear mend": ("glue_paste", "wax_resin", "pvac_disp"),
-}  # fmt: skip
-LININGS = ("film", "old lining", "strip-lining")
 LOCAL_ROLES = ("patch", "tear mend", "insert")
-OVERLYING = ("film", "old lining", "impregnation")
 DAY = pd.Timedelta(days=1)
 
 Steps = tuple[np.ndarray, np.ndarray, np.ndarray]
@@ -117,8 +108,7 @@ def links(painting: Painting, exposure: Exposure, start: pd.Timestamp) -> tuple[
     """The layers with limits, and the names of materials that the materials file does not hold."""
     found, strange = [], []
     for layer in painting.layers:
-        kinds = TAKEN_AS.get(layer.role, ()) if layer.material in UNKNOWN else (layer.material,)
-        for kind in kinds:
+        for kind in first_weeks.taken_as(layer):
             known = profiles().get(kind)
             if known is None:
                 strange.append(f"‘{layer.material}’ ({layer.role})")
@@ -129,16 +119,16 @@ def links(painting: Painting, exposure: Exposure, start: pd.Timestamp) -> tuple[
 
 def _judged_as(painting: Painting, layer: Layer, known: Profile, exposure: Exposure, start: pd.Timestamp) -> list[Link]:
     """The layer as it is; one put on after the whole period as new at its start and, besides, as settled."""
-    born = _utc(layer.applied_on)
+    born = first_weeks.utc(layer.applied_on)
     link = Link(
         layer, known, name_of(layer, known), born, (), False,
         painting.tacking_margins == "trimmed" and layer.role in LININGS, _tau_h(painting, layer, known),
     )  # fmt: skip
-    times = _first_weeks_times(painting, layer, known)
+    length = first_weeks.length(painting, layer, known)
     if born is not None and born >= exposure.end:
-        fresh = replace(link, born=start, fresh=_fresh(start, known, exposure, times), as_treated=True)
-        return [fresh, replace(link, born=None, fresh=_fresh(None, known, exposure, times), as_treated=True)]
-    return [replace(link, fresh=_fresh(born, known, exposure, times))]
+        fresh = replace(link, born=start, fresh=_fresh(start, known, exposure, length), as_treated=True)
+        return [fresh, replace(link, born=None, fresh=_fresh(None, known, exposure, length), as_treated=True)]
+    return [replace(link, fresh=_fresh(born, known, exposure, length))]
 
 
 def _tau_h(painting: Painting, layer: Layer, known: Profile) -> float:
@@ -151,43 +141,17 @@ def _tau_h(painting: Painting, layer: Layer, known: Profile) -> float:
     return climate.response_time_h(replace(painting, layers=(alone,)))
 
 
-def first_weeks_ends(painting: Painting) -> list[tuple[Layer, Profile, pd.Timestamp]]:
-    """Until when the stricter limits hold for each dated layer that holds something, in the order of the layers."""
-    found = []
-    for layer in painting.layers:
-        for kind in TAKEN_AS.get(layer.role, ()) if layer.material in UNKNOWN else (layer.material,):
-            known, born = profiles().get(kind), _utc(layer.applied_on)
-            if known is not None and known.adhesive and born is not None:
-                days = _first_weeks_times(painting, layer, known) * float(known.first_weeks.days)
-                found.append((layer, known, born + days * DAY))
-    return found
-
-
-def _first_weeks_times(painting: Painting, layer: Layer, known: Profile) -> float:
-    """Water-borne work under a film or wax dries slowly: its first weeks are longer."""
-    over = [o for o in painting.layers if o is not layer and o.role in OVERLYING and o.material not in UNKNOWN]
-    tight = [o for o in over if o.material in profiles() and profiles()[o.material].water_borne == "no"]
-    under = layer.role not in LININGS
-    return float(fig.FRESH_UNDER_FILM_TIMES) if known.water_borne == "yes" and under and tight else 1.0
-
-
 def _fresh(
-    born: pd.Timestamp | None, known: Profile, exposure: Exposure, times: float
+    born: pd.Timestamp | None, known: Profile, exposure: Exposure, length: pd.Timedelta
 ) -> tuple[tuple[pd.Timestamp, pd.Timestamp], ...]:
     """Spans of the first weeks after treatment and, for what a move disturbs, after each move."""
     first = known.first_weeks
-    spans = [] if born is None else [(born, born + times * float(first.days) * DAY)]
+    spans = [] if born is None else [(born, born + length)]
     if first.after_move_days is not None:
         for before, after in zip(exposure.stints, exposure.stints[1:], strict=False):
             if before.place_id != after.place_id:
                 spans.append((after.start, after.start + float(first.after_move_days) * DAY))
     return tuple(spans)
-
-
-def _utc(stamp: pd.Timestamp | None) -> pd.Timestamp | None:
-    if stamp is None:
-        return None
-    return stamp.tz_localize("UTC") if stamp.tz is None else stamp.tz_convert("UTC")
 
 
 def name_of(layer: Layer, known: Profile) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 import pandas as pd
 
-from envwatch.lining.due import Step
+from envwatch.due import Step
 
 LINE_OCTETS = 75  # RFC 5545, 3.1: longer lines are folded
 PRODUCT = "-//envwatch//what is due//EN"

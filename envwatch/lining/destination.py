@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 import pandas as pd
@@ -10,9 +11,6 @@ import pandas as pd
 from envwatch.archive import Studio
 from envwatch.errors import NotThere
 from envwatch.figures import around_lining as fig
-from envwatch.hanging import advice
-from envwatch.hanging.judging import scenarios
-from envwatch.hanging.spot import Spot
 from envwatch.records import Exposure, Painting, Stay
 
 YEAR = pd.Timedelta(days=float(fig.YEAR_D))
@@ -34,6 +32,23 @@ class Destination:
     def coverage(self) -> float:
         """Share of the year for which there is air, 0 to 1; of the poorest of the exposures."""
         return min(exposure.room.coverage for exposure in self.exposures)
+
+
+class Year(Protocol):
+    """What is taken of a year that another part has reckoned: `hanging.year.DescribedYear` is one."""
+
+    name: str
+    exposures: tuple[Exposure, ...]
+    start: pd.Timestamp
+    end: pd.Timestamp
+    zone: str
+    basis: str
+    notes: tuple[str, ...]
+
+
+def of_year(year: Year) -> Destination:
+    """A year that was reckoned elsewhere, as a destination."""
+    return Destination(year.name, year.exposures, year.start, year.end, year.zone, year.basis, year.notes)
 
 
 def part(exposure: Exposure, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
@@ -91,21 +106,3 @@ def _latest(studio: Studio, place_id: str, arrives: pd.Timestamp, now: pd.Timest
         start -= YEAR
     tried = [start - n * YEAR for n in range(int(fig.YEARS_BACK))]
     return max(tried, key=lambda day: (round(studio.climate(place_id, day, day + YEAR).coverage, 1), day.value))
-
-
-def of_spot(studio: Studio, painting: Painting, spot: Spot, arrives: pd.Timestamp) -> Destination:
-    """The coming year at a position as it is described, its blanks at their worst, damp and dry.
-
-    Raises
-    ------
-    NotThere : a place or a logger that the register or the archive does not hold.
-    """
-    asked = advice.asked_of(studio, painting, spot, arrives.floor("h"), None)
-    cases = [case for name, case in scenarios(asked).items() if name in ("damp", "dry")]
-    ways = tuple(asked.exposure(case) for case in dict.fromkeys(cases))
-    tier = advice.TIERS[advice.tier_of(asked)]
-    start = asked.hang_on
-    return Destination(
-        f"{asked.place[1] or 'the house'}, {spot.name}", ways, start, start + YEAR, asked.logs.zone,
-        f"reckoned for the year from {start.date()}, blanks at their worst; known by {tier}", asked.spot.notes,
-    )  # fmt: skip

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air, climate
+from envwatch.due import begins
 from envwatch.figures import around_lining as fig
 from envwatch.materials import Profile
 from envwatch.records import Exposure, Treatment
@@ -77,13 +78,6 @@ class Owed:
         if self.left_h == 0:
             return 0.0
         return float("inf") if self.share_now == 0 else self.left_h / self.share_now
-
-
-def begins(treatment: Treatment, zone: str) -> pd.Timestamp:
-    """From when its drying counts: of a bare day, from that day's end, for the hour is not known."""
-    local = treatment.on.tz_convert(zone)
-    bare = local == local.normalize()
-    return (local.normalize() + pd.DateOffset(days=1)).tz_convert("UTC") if bare else treatment.on
 
 
 def owed(treatment: Treatment, profile: Profile, exposure: Exposure, now: pd.Timestamp, zone: str) -> Owed | None:

@@ -8,15 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from envwatch import climate, materials, verdict
+from envwatch import climate, first_weeks, materials
 from envwatch.archive import Studio
 from envwatch.climate import response_time_h
+from envwatch.due import Step, due
 from envwatch.errors import BadInput, NotThere
 from envwatch.figures import around_lining as fig
 from envwatch.figures.response import WRAPPED_H
 from envwatch.figures.sensors import CHECK_HOLDS_DAYS
 from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check, answer
-from envwatch.lining.due import Step, due
 from envwatch.lining.settling import settled, wait_to_settle_h
 from envwatch.lining.today import as_read, assessed
 from envwatch.materials import profiles
@@ -168,7 +168,7 @@ def _known(studio: Studio, journey: Journey) -> None:
 
 
 def _first_weeks(painting: Painting, on: pd.Timestamp, zone: str) -> Check:
-    ends = verdict.first_weeks_ends(painting)
+    ends = first_weeks.ends(painting)
     still = [(layer, known, end) for layer, known, end in ends if end > on]
     if still:
         told = "; ".join(f"{layer.role} ({known.short}) until {date(end, zone)}" for layer, known, end in still)
@@ -268,7 +268,7 @@ def _days(hours: float) -> str:
 
 def _heat_limits(painting: Painting, on: pd.Timestamp) -> tuple[float, float, str] | None:
     """From where to watch and to act for an hour of heat, and of which layer; None where nothing holds anything."""
-    fresh = {id(layer): known for layer, known, end in verdict.first_weeks_ends(painting) if end > on}
+    fresh = {id(layer): known for layer, known, end in first_weeks.ends(painting) if end > on}
     found = []
     for layer in painting.layers:
         known = profiles().get(layer.material)

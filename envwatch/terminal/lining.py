@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from envwatch.due import Step
 from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check
 from envwatch.lining.choosing import Candidate, Comparison, by_word
-from envwatch.lining.due import Step
 from envwatch.lining.loan import LoanReport, sentence
 from envwatch.lining.release import Release
 from envwatch.lining.today import Today

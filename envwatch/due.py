@@ -7,9 +7,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from envwatch import verdict
+from envwatch import first_weeks
 from envwatch.figures.review import INSPECTION_DAYS
-from envwatch.lining.drying import begins
 from envwatch.materials import Profile, profiles
 from envwatch.records import Painting, Treatment
 
@@ -26,6 +25,13 @@ class Step:
     on: pd.Timestamp
     why: str
     done: bool = False
+
+
+def begins(treatment: Treatment, zone: str) -> pd.Timestamp:
+    """From when its drying counts: of a bare day, from that day's end, for the hour is not known."""
+    local = treatment.on.tz_convert(zone)
+    bare = local == local.normalize()
+    return (local.normalize() + pd.DateOffset(days=1)).tz_convert("UTC") if bare else treatment.on
 
 
 def due_after(treatment: Treatment, zone: str, painting: Painting | None = None) -> tuple[Step, ...]:
@@ -89,7 +95,7 @@ def _by_hours(treatment: Treatment, known: Profile, zone: str, painting: Paintin
 
 def _first_weeks_end(treatment: Treatment, known: Profile, painting: Painting | None) -> pd.Timestamp:
     """As the lining hazard has it for the layer that the treatment left; of a treatment alone, by its material."""
-    layers = [] if painting is None else verdict.first_weeks_ends(painting)
+    layers = [] if painting is None else first_weeks.ends(painting)
     ends = [end for layer, p, end in layers if p is known and layer.applied_on == treatment.on]
     return max(ends, default=treatment.on + pd.Timedelta(days=float(known.first_weeks.days)))
 
