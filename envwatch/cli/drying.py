@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, TypeAlias
 
 import typer
 
@@ -13,7 +13,10 @@ from envwatch.errors import BadInput, Question
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 O = typer.Option  # noqa: E741
-Words, Number, Numbers, Texts = str | None, float | None, list[float] | None, list[str] | None
+Words: TypeAlias = str | None
+Number: TypeAlias = float | None
+Numbers: TypeAlias = list[float] | None
+Texts: TypeAlias = list[str] | None
 
 
 def dehumidifier(
@@ -132,7 +135,7 @@ def _machines(litres, pints, desiccant_litres, rated_at, per_kwh, price, curve: 
     from envwatch.cli.outdoors import data_sheet
     from envwatch.dehumidifier.machine import Capacity, Litres, RatingPoint, USPints, condensing, desiccant, from_points
 
-    named = [(condensing, Litres(x)) for x in litres or ()]
+    named: list[tuple] = [(condensing, Litres(x)) for x in litres or ()]
     named += [(condensing, USPints(x)) for x in pints or ()]
     named += [(desiccant, Litres(x)) for x in desiccant_litres or ()]
     if not named:
