@@ -11,10 +11,11 @@ import pandas as pd
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.logs import basis as time_basis
 from envwatch.logs import body as table_body
-from envwatch.logs import columns, label, lines, longform, probes, rawbytes, rows, sidebyside, table, when
+from envwatch.logs import columns, label, lines, longform, probes, rawbytes, rows, several, sidebyside, table, when
 from envwatch.logs.body import Body
 from envwatch.logs.cells import coded, tidy
-from envwatch.logs.model import Answers, Channel, Counts, Layout, LogFile
+from envwatch.logs.model import Answers, Layout, LogFile
+from envwatch.logs.several import Parsed, SecondTable
 from envwatch.logs.tally import listed
 
 NO_ANSWERS = Answers()
@@ -44,17 +45,6 @@ class Sheet:
     text: list[str]
     ends_clean: bool
     data: bytes | None = None
-
-
-class Parsed(NamedTuple):
-    """What one table gave."""
-
-    channels: list[Channel]
-    counts: Counts
-    layout: Layout
-    notes: list[str]
-    events: list[tuple[int, str]]
-    label: str | None
 
 
 def read(
@@ -192,26 +182,7 @@ def _all_sheets(sheets: list[Sheet], context: Context) -> Parsed:
     first = done[0][1]
     if skipped:
         first.notes.append(f"Sheets without readings were left out: {', '.join(skipped[:10])}.")
-    return first if len(done) == 1 else _together(done)
-
-
-def _together(done: list[tuple[str, Parsed]]) -> Parsed:
-    """Several sheets with readings: each is a probe of its own, named by its sheet."""
-    channels, aside = [], dict[str, int]()
-    for title, parsed in done:
-        for c in parsed.channels:
-            name = title if len(parsed.channels) == 1 else f"{title} {c.label}"
-            channels.append(Channel(name, c.time, c.temp_c, c.rh_percent, c.line, c.others))
-        for reason, count in parsed.counts.set_aside.items():
-            aside[reason] = aside.get(reason, 0) + count
-    rows_, used, again = (sum(getattr(p.counts, k) for _, p in done) for k in ("data_rows", "used", "duplicate"))
-    total = Counts(rows_, used, again, aside)
-    first = done[0][1]
-    notes = [
-        *(n for _, p in done for n in p.notes),
-        "Several sheets hold readings; each was taken for a probe, named by its sheet.",
-    ]
-    return Parsed(channels, total, first.layout, notes, [e for _, p in done for e in p.events], first.label)
+    return first if len(done) == 1 else several.together(done, several.SHEETS)
 
 
 def parse(sheet: Sheet, context: Context) -> Parsed:
@@ -222,6 +193,13 @@ def parse(sheet: Sheet, context: Context) -> Parsed:
             return quick
         sheet = _sheet_of(sheet.data, [])
     try:
+        return _lines(sheet, context)
+    except SecondTable as found:
+        return several.below(sheet.text, found, lambda text: parse(Sheet("", text, True), context))
+
+
+def _lines(sheet: Sheet, context: Context) -> Parsed:
+    try:
         start = table.find(sheet.text, context.name, context.answers.decimal)
     except BadInput:
         turned = table.turned(sheet.text)
@@ -231,9 +209,11 @@ def parse(sheet: Sheet, context: Context) -> Parsed:
         parsed = parse_body(turned, start, table_body.of_lines(turned, start, context.name), context, True)
         parsed.notes.append("The table has one time a column; it was turned, and line numbers count its columns.")
         return parsed
-    return parse_body(
-        sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet.ends_clean
-    )
+    body = table_body.of_lines(sheet.text, start, context.name)
+    parts = [parse_body(sheet.text, *part, context, sheet.ends_clean) for part in several.beside(start, body)]
+    if parts:
+        return several.together(list(zip(several.probe_titles(parts), parts, strict=True)), several.BESIDE)
+    return parse_body(sheet.text, start, body, context, sheet.ends_clean)
 
 
 def _quick(sheet: Sheet, context: Context) -> Parsed | None:
@@ -269,6 +249,8 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     found = probes.describe(body.columns, names, units, where.at)
     found, stamps = _with_zone_column(found, body, stamps)
     shape = probes.shape(found, body.columns, names, context.name)
+    if where.kind == "date" and shape.by is None and shape.value is None:
+        when.refuse_one_day(stamps, context.name)
     used = [c.at for p in shape.probes for c in (p.temp, p.rh) if c] or [shape.value or 0]
     rows.cut_row(fates, body, ends_clean, used, shape.quantity)
     preamble = [line for i, line in enumerate(head[: start.first]) if i not in start.header]

@@ -12,16 +12,21 @@ from envwatch.figures.logs import FIRST_YEAR, UNREADABLE_ROWS, UNREADABLE_SHARE
 from envwatch.logs import roles
 from envwatch.logs.body import Body
 from envwatch.logs.cells import DAMAGE, GLUED, looks_numeric, number, stampish, tidy
+from envwatch.logs.several import SecondTable
 from envwatch.logs.stamps import DAY_US
 from envwatch.logs.table import Start, _speaks
 from envwatch.logs.when import NONE, Columns, Stamps
-from envwatch.logs.words import plain
+from envwatch.logs.words import MISSING, plain
 
 EVENTS_KEPT = 10_000
 RESET, FUTURE, NO_TIME, BAD_TIME, LONG, GLUE, NUL, CUT = (
     "clock reset: time before 2000", "time in the future", "no time", "unreadable time", "too many fields",
     "records run together", "damaged: NUL bytes", "cut off at the end of the file",
 )  # fmt: skip
+
+
+_DATED = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
+_NO_WORD = MISSING | {"error", "err", "fehler", "invalid", "erreur", "errore", "fault"}  # where a time should stand
 
 
 class Fates:
@@ -128,12 +133,19 @@ def _is_header(text: str, headers: set[str], cells: list[str]) -> bool:
 
 
 def _holds_data(cells: list[str], where: Columns) -> bool:
-    """A row with digits where the time stands, or with no text there but a number elsewhere."""
+    """A row with digits where the time stands, or with no word there but figures elsewhere."""
     at = [cells[i] if i < len(cells) else "" for i in where.at]
     first = next((c for c in cells if c), "")
-    if any(re.search(r"\d", c) and not re.match(r"[^\W\d_]{3,}", c) for c in at) and not first.startswith(("#", "//")):
+    if first.startswith(("#", "//")):
+        return False
+    figures = sum(looks_numeric(c) for i, c in enumerate(cells) if i not in where.at)
+    if any(re.search(r"\d", c) and not re.match(r"[^\W\d_]{3,}", c) for c in at):
         return True
-    return not any(at) and sum(map(looks_numeric, cells)) >= 1 and not re.match(r"[^\W\d_]{2,}", first)
+    if any(_DATED.search(c) for c in at):
+        return figures >= 2
+    if any(c.lower() not in _NO_WORD and re.search(r"[^\W\d_]{2,}", c) for c in at):
+        return False
+    return figures >= 1 and not (first not in at and re.match(r"[^\W\d_]{2,}", first))
 
 
 def _untimed(fates: Fates, row: int, cells: list[str], where: Columns) -> None:
@@ -156,10 +168,10 @@ def _remark(fates: Fates, row: int, cells: list[str], line: int, start: Start, t
     ):
         kinds = [roles.role_of(c).kind for c in cells]
         if "temp" in kinds or "rh" in kinds:
-            raise BadInput(
+            raise SecondTable(
                 f"{name}, line {line}: a second table with another header begins here: {text[:60]!r}. Split "
-                "the file in two."
-            )
+                "the file in two.", line,
+            )  # fmt: skip
     fates.event(line, text)
 
 

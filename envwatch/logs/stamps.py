@@ -67,10 +67,15 @@ _TIME = re.compile(
     re.IGNORECASE,
 )
 _COMPACT = re.compile(r"(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})?(?:[.,](?P<f>\d{1,9}))?" + _OFFSET + r"$")
+_DASHED = re.compile(r"[_T]\s?(\d{2})[-_.](\d{2})(?:[-_.](\d{2}))?$")  # as in the names of files
 _JOIN = re.compile(r"^\s*(?:[T,;|_@:]|-|at |um |a las |alle |om |às |à |kl\. ?)?\s*", re.IGNORECASE)
 _YEAR_LAST = re.compile(
     r"(?:[^\W\d_]{3}\s+)?(?P<name>[^\W\d_]{3,9})\s+(?P<day>\d{1,2})\s+(?P<time>\d\d:\d\d(?::\d\d)?)\s+(?:(?P<zone>[A-Z]{3,4})\s+)?(?P<year>\d{4})$"
 )
+
+
+# "mar." is Tuesday in French where a whole date follows, else it is March
+_AFTER_WEEKDAY = re.compile(r"\S+\s+\d{1,2}(?:\.?\s?[^\W\d_]|[-/.]\d{1,2}[-/.]\d)")
 
 
 def unquoted(cell: str) -> str:
@@ -188,7 +193,7 @@ def date_only(text: str) -> DateText | None:
 def _without_weekday(text: str) -> str:
     text = tidy(text)
     head = _WEEKDAY.match(text)
-    if head and _month(head[0].strip(" .,")) is not None and not re.match(r"^\S+\s+\d{1,2}\.?\s?[^\W\d_]", text):
+    if head and _month(head[0].strip(" .,")) is not None and not _AFTER_WEEKDAY.match(text):
         return text
     return _WEEKDAY.sub("", text, count=1).strip()
 
@@ -217,7 +222,8 @@ def date_and_time(text: str) -> tuple[DateText, TimeText] | None:
     if found:
         if found[0].order == "any3" and re.match(r"[+-]\d", found[1]):
             return None  # "21.53.00-05:00" is a time with its offset
-        rest = _JOIN.sub("", found[1], count=1)
+        dashed = _DASHED.match(found[1])
+        rest = ":".join(g for g in dashed.groups() if g) if dashed else _JOIN.sub("", found[1], count=1)
         time = time_of_day(rest) if rest else None
         return (found[0], time) if time else None
     unix = _YEAR_LAST.match(text)

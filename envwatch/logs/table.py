@@ -181,9 +181,10 @@ def _reads_like(cells: list[str], usual: _Look) -> bool:
         return False
     figures = [i for i, c in enumerate(usual.cells) if i not in usual.stamps and looks_numeric(c)]
     times = [tidy(cells[i]) for i in usual.stamps]
+    telling = [*times, *(cells[i] for i in figures if re.search(r"\d[.,]\d", cells[i]))]
     return (
         all(looks_numeric(cells[i]) for i in figures)
-        and any(any(c.isdigit() for c in t) for t in times)
+        and any(any(c.isdigit() for c in t) for t in telling)
         and not any(re.search(r"[^\W\d_]{2,}", t) for t in times)
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 import numpy as np
@@ -79,8 +80,28 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
 def _may_be_clock(column: pa.ChunkedArray) -> bool:
     """Whole numbers that can be hours, minutes or hhmm; a humidity called HR is none."""
     values = _whole(pa.chunked_array([pa.array(_sample(column), pa.string())]))
-    whole = (values == np.rint(values)).all() and (values <= 2400).all()
-    return bool(whole and ((values <= 24).all() or ((values >= 100).any() and (values % 100 < 60).all())))
+    if not len(values) or (values < 0).mean() > 0.2:
+        return False
+    values = values[values >= 0]
+    long = bool((values > 2400).any())  # 93015 for half past nine and 15 s
+    whole = (values == np.rint(values)).all() and (values <= (240_000 if long else 2400)).all()
+    parts = (values % 100 < 60).all() and (not long or (values // 100 % 100 < 60).all())
+    return bool(whole and ((values <= 24).all() or ((values >= 100).any() and parts)))
+
+
+def refuse_one_day(stamps: Stamps, name: str) -> None:
+    """Dates without a time of day suit one reading a day, not many.
+
+    Raises
+    ------
+    BadInput : most days bear several readings.
+    """
+    good = stamps.wall[stamps.wall != NONE]
+    if len(good) > 2 and len(good) > 1.5 * len(np.unique(good)):
+        raise BadInput(
+            f"{name}: the rows give a date but no time of day that can be read, and several stand on one day. Export "
+            "the file again with date and time."
+        )
 
 
 def _with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
@@ -410,9 +431,10 @@ def _counted(column, kind: str, name: str) -> Stamps:
     wall = np.full(len(values), NONE, np.int64)
     good = (code == OK) & (values > 30_000) & (values < 80_000)
     us = (values[good] - 25_569) * DAY_US
-    wall[good] = np.rint(us / 1e6).astype(np.int64) * 1_000_000  # a serial number resolves about a second
+    unit, grain = ("second", 1_000_000) if _decimals(column) >= 5 else ("minute", 60_000_000)
+    wall[good] = np.rint(us / grain).astype(np.int64) * grain  # five decimals of a day resolve about a second
     return Stamps(wall, np.full(len(wall), np.nan), "spreadsheet serial days", False, None,
-                  ("Times are a spreadsheet's day numbers; they were read to the second.",))  # fmt: skip
+                  (f"Times are a spreadsheet's day numbers; they were read to the {unit}.",))  # fmt: skip
 
 
 def _whole_epochs(column) -> Stamps | None:
@@ -430,6 +452,11 @@ def _whole_epochs(column) -> Stamps | None:
 def _since_1970(wall: np.ndarray, unit: str) -> Stamps:
     none = np.full(len(wall), np.nan)
     return Stamps(wall, none, f"{unit} since 1970 UTC", True, None, (f"Times count {unit} since 1970 in UTC.",))
+
+
+def _decimals(column) -> int:
+    return max((len(re.split(r"[.,]", cell)[-1]) for cell in _sample(column) if re.search(r"\d[.,]\d", cell or "")),
+               default=0)  # fmt: skip
 
 
 def _has_point(column) -> bool:
@@ -458,7 +485,10 @@ def _hours(where: Columns, columns) -> pa.Array:
     got = {p: _whole(columns[i]) for p, i in zip(where.words, where.at[1:], strict=True)}
     if "time" in got:  # 930 for half past nine
         hhmm = got["time"]
+        second = hhmm % 100 * (hhmm > 2400).any()
+        hhmm = hhmm // 100 if (hhmm > 2400).any() else hhmm
         got = {"hour": hhmm // 100, "minute": hhmm % 100} if (hhmm > 24).any() else {"hour": hhmm}
+        got["second"] = second
     zero = np.zeros(len(got["hour"]))
     parts = [got["hour"], got.get("minute", zero), got.get("second", zero)]
     return pa.chunked_array([pa.array([f"{int(h):02d}:{int(m):02d}:{int(s):02d}" if h >= 0 else "" for h, m, s in

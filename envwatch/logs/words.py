@@ -80,7 +80,7 @@ ROLES: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
             "% ur", "%rv", "% rv", "r.h.", "h.r.", "r.f.", "u.r.", "r.v.", "r.lf"),
      ("rh", "hr", "ur", "rv", "rf", "rlf", "hum", "humi", "rhum", "hrel", "luftf", "湿")),
     ("temp", ("temp", "温度", "溫度", "気温", "室温", "气温", "氣溫", "온도", "thermo", "celsius", "fahrenheit",
-        "kelvin",
+        "kelvin", "dry bulb", "drybulb",
               "trockenkugel", "teplot", "темпер", "lampotil", "sıcakl", "sicakl", "homersek", "θερμοκρ"), ("tair",
               "tmp", "tc", "tf")),
 )  # fmt: skip
