@@ -401,6 +401,24 @@ def test_a_treatment_of_an_unknown_material_leaves_a_layer_that_is_judged_as_the
         filled.treat("p2", "patch", "2026-06-04", hold=3)
 
 
+def test_a_lining_from_csv_without_its_film_is_judged_with_an_assumed_one_and_exported_as_it_was(studio, tmp_path):
+    text = {"treatments": CSV["treatments"] + "t2,p2,lining,2026-03-20,wax_resin,,,\n"}
+    studio.import_register(write(tmp_path / "in", **text))
+    (film,) = studio.paintings()["p2"].layers
+    assert (film.role, film.material, film.assumed, film.applied_on) == (
+        "film",
+        "wax_resin",
+        True,
+        berlin("2026-03-20"),
+    )
+    assert "not entered" in film.note
+    studio.export_register(tmp_path / "out")
+    assert (tmp_path / "out" / "layers.csv").read_text(encoding="utf-8") == CSV["layers"]
+    assert len(studio.paintings()["p1"].layers) == 3  # its film was entered
+    studio.treat("p2", "lining removed", "2026-05-20")
+    assert studio.paintings()["p2"].layers == ()
+
+
 def test_a_layer_that_stands_in_the_stack_already_is_not_put_there_twice(filled):
     filled.treat("p2", "lining", "2026-06-02 10:00", material="eva_film", id="x1")
     filled.treat("p2", "strip-lining", "2026-06-02 12:00", material="eva_film", id="x2")

@@ -31,6 +31,11 @@ def role_of(kind: str) -> str:
     return PUTS_ON.get(kind.strip().casefold(), "")
 
 
+def area_of(role: str) -> str:
+    """How much of the painting a layer of this role takes, if nothing else is said."""
+    return AREA.get(role, "whole")
+
+
 def add(connection: Connection, treatment: Mapping[str, Any], materials: set[str]) -> None:
     """The layers of a treatment that is being recorded, unless the stack has them from that day already."""
     role = role_of(treatment["kind"])
@@ -48,7 +53,7 @@ def _put(connection: Connection, treatment: Mapping[str, Any], role: str, materi
         if layer["applied_on"][:10] == day and layer["material"] == material:
             return
     insert_layer(connection, {
-        "painting": treatment["painting"], "role": role, "material": material, "area": AREA.get(role, "whole"),
+        "painting": treatment["painting"], "role": role, "material": material, "area": area_of(role),
         "applied_on": treatment["on"], "assumed": material == "unknown", "note": f"by treatment {treatment['id']}",
     })  # fmt: skip
 
@@ -67,4 +72,4 @@ def insert_layer(connection: Connection, layer: Mapping[str, Any], order: int | 
     connection.execute(insert(LAYERS).values(**{**layer, "order": order}))
 
 
-__all__ = ["add", "insert_layer", "role_of"]
+__all__ = ["add", "area_of", "insert_layer", "role_of"]

@@ -11,8 +11,10 @@ from sqlalchemy import Connection, Table, select
 
 from envwatch.archive import tables
 from envwatch.archive.dates import day_end, instant, is_bare
+from envwatch.archive.layering import area_of, role_of
 from envwatch.archive.sensors import sensor_of
 from envwatch.records import (
+    ROLES,
     CareStatus,
     Hanging,
     Layer,
@@ -25,6 +27,8 @@ from envwatch.records import (
 )  # fmt: skip
 
 FETCH_DAYS = 7
+NOT_ENTERED = "left by a treatment, and not entered as a layer"
+TAKES_OFF = ("removed", "removal", "delining")
 FIRST = ("id", "kind", "on", "material", "intended_end", "temp_interface_c", "note")
 TRADE = tuple(f.name for f in fields(Treatment) if f.name not in FIRST)  # columns of the same names
 
@@ -159,7 +163,7 @@ def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> di
             row["id"], row["title"], row["maker"], row["made"], row["height_cm"], row["width_cm"], row["weight_kg"],
             row["support"], row["glazed"], row["backed"], row["stretcher"], row["frame_depth_mm"],
             row["tacking_margins"] or "unknown", row["owner"], CareStatus(row["care"] or CareStatus.IN_STORE.value),
-            _when(row["care_until"], zone), tuple(_layer(layer, zone) for layer in layers[row["id"]]),
+            _when(row["care_until"], zone), _stack(layers[row["id"]], treatments[row["id"]], zone),
             tuple(sorted((_treatment(t, zone) for t in treatments[row["id"]]), key=lambda t: t.on)),
             tuple(_observation(o, zone) for o in seen[row["id"]]),
             tuple(sorted((stay_of(stay, zone_of) for stay in stays[row["id"]]), key=_in_time)),
@@ -167,6 +171,26 @@ def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> di
         )
         for row in rows(connection, tables.PAINTINGS)
     }  # fmt: skip
+
+
+def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, ...]:
+    """The layers as registered; and the film of the last lining, if nobody entered one: assumed, and said so.
+
+    A later treatment that takes the lining off (its kind says "removed", "removal" or "delining") ends that.
+    """
+    stack = [_layer(row, zone) for row in rows]
+    last = None
+    for treatment in sorted(treatments, key=lambda t: t["on"]):
+        if role_of(treatment["kind"]) == "film":
+            last = treatment
+        elif any(word in treatment["kind"].casefold() for word in TAKES_OFF):
+            last = None
+    if last is not None and not any(layer.role == "film" for layer in stack):
+        on = instant(last["on"], zone)
+        film = Layer("film", last["material"] or "unknown", area_of("film"), on, True, NOT_ENTERED)
+        behind = [n for n, layer in enumerate(stack) if ROLES.index(layer.role) > ROLES.index("film")]
+        stack.insert(min(behind, default=len(stack)), film)
+    return tuple(stack)
 
 
 def _layer(row: dict, zone: str) -> Layer:
