@@ -1,0 +1,141 @@
+"""Layouts that were once refused without need, or read wrong, found by a second generator of invented files."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from logs_layouts import NOW, assert_adds_up, assert_reads, climate, read, write
+
+from envwatch import logs
+from envwatch.errors import BadInput
+from envwatch.logs import roles
+
+TRUTH = climate("2024-03-04T00:00Z")
+TABLE = [(t, f"{a:.1f}", f"{b:.1f}") for t, a, b in zip(TRUTH.time, TRUTH.temp_c, TRUTH.rh_percent, strict=True)]
+FRENCH_DAYS = ("lun.", "mar.", "mer.", "jeu.", "ven.", "sam.", "dim.")
+
+
+def serial(t: pd.Timestamp, places: int) -> str:
+    """A spreadsheet's day number as it shows it: no zeros at the end."""
+    day = (t.tz_localize(None) - pd.Timestamp("1899-12-30")) / pd.Timedelta("1D")
+    return f"{day:.{places}f}".rstrip("0").rstrip(".")
+
+
+def body(pattern: str, rows=TABLE) -> str:
+    return "".join(
+        pattern.format(t=t, a=a, b=b, ac=a.replace(".", ","), bc=b.replace(".", ","), mar=FRENCH_DAYS[t.weekday()],
+                       day=serial(t, 5), day4=serial(t, 4), i=i) for i, (t, a, b) in enumerate(rows, 1))  # fmt: skip
+
+
+UNSEEN = {
+    "day numbers to five places": "Time;Temp C;RH %\n" + body("{day};{a};{b}\n"),
+    "day numbers to four places": "Time;Temp C;RH %\n" + body("{day4};{a};{b}\n"),
+    "time called temps": "Temps;Température (°C);Humidité (%)\n" + body("{t:%d/%m/%Y %H:%M};{ac};{bc}\n"),
+    "time called tempo": "Tempo;Temperatura;Umidità\n" + body("{t:%d/%m/%Y %H:%M};{ac};{bc}\n"),
+    "temperature called temps": "Date,Temps (°C),RH\n" + body("{t:%Y-%m-%d %H:%M},{a},{b}\n"),
+    "temporal mark": "Marca temporal;Temperatura;Humedad\n" + body("{t:%d/%m/%Y %H:%M};{ac};{bc}\n"),
+    "dry bulb": "Time,Dry Bulb,Wet Bulb,RH\n" + body("{t:%Y-%m-%d %H:%M},{a},7.0,{b}\n"),
+    "Tuesday that looks like March": "Temps;Temp;HR\n" + body("{mar} {t:%d/%m/%Y %H:%M};{a};{b}\n"),
+    "date of a file's name": "Time;Temp;RH\n" + body("{t:%Y-%m-%d_%H-%M-%S};{a};{b}\n"),
+    "date glued to the time": "Time;Temp;RH\n" + body("{t:%d%b%Y:%H:%M:%S};{a};{b}\n"),
+    "hours, minutes and seconds in one number": "Date;Time;Temp;RH\n" + body("{t:%Y%m%d};{t:%H%M%S};{a};{b}\n"),
+    "small table of calibrations above": "Calibration\nDate;T offset;RH offset\n2023-01-05;0,1;-1,2\n"
+    "2024-01-05;0,2;-1,0\n\nTime;Temp °C;RH %\n" + body("{t:%Y-%m-%d %H:%M};{ac};{bc}\n"),
+    "columns in another order half way": "Time;Temp;RH\n" + body("{t:%Y-%m-%d %H:%M};{a};{b}\n", TABLE[:150])
+    + "\nTime;RH;Temp\n" + body("{t:%Y-%m-%d %H:%M};{b};{a}\n", TABLE[150:]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", UNSEEN)
+def test_layouts_that_were_once_misread(tmp_path, name):
+    log = read(write(tmp_path / "a.csv", UNSEEN[name]), "UTC")
+    assert_adds_up(log)
+    assert_reads(log, TRUTH)
+    assert log.counts.data_rows == len(TABLE) or "calibration" in name
+
+
+PREAMBLE = "Serial; 001\nStart; 2024-03-01 08:00:00\nMax temperature; 23.4 °C\nCalibrated; 12.01.2023\n\n"
+
+
+@pytest.mark.parametrize("n", [1, 2, 3])
+def test_dated_lines_above_a_table_of_few_rows_are_no_rows_of_it(tmp_path, n):
+    text = PREAMBLE + "Datum/Zeit;Temperatur [°C];Feuchte [%]\n" + body("{t:%Y-%m-%d %H:%M};{ac};{bc}\n", TABLE[:n])
+    log = read(write(tmp_path / "a.csv", text), "UTC")
+    assert log.counts.data_rows == log.counts.used == n
+    np.testing.assert_allclose(log.channels[0].temp_c, TRUTH.temp_c[:n], atol=0.051)
+
+
+ENCODED = {
+    "cp932": "番号,日付,時刻,温度(℃),湿度(%),露点(℃),照度(lx),気圧(hPa),電池\n"
+    + body("{i},{t:%Y/%m/%d,%H:%M},{a},{b},1,2,1013,良\n"),
+    "gb18030": "Time;Temp °C;RH %\n" + body("{t:%Y}年{t:%m}月{t:%d}日 {t:%H:%M:%S};{a};{b}\n"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("codec", ENCODED)
+def test_east_asian_rows_are_not_taken_for_many_accents(tmp_path, codec):
+    log = read(write(tmp_path / "a.csv", ENCODED[codec].encode(codec)), "UTC")
+    assert log.layout.encoding == codec
+    assert_reads(log, TRUTH)
+
+
+def test_air_humidity_in_dutch_is_no_vapour_of_solvents():
+    assert [roles.role_of(n).kind for n in ("Luchtvochtigheid %", "Luchtvochtigheid", "tVOC (ppb)")] == [
+        "rh",
+        "rh",
+        "voc",
+    ]
+
+
+@pytest.mark.parametrize("time", ["????-??-?? ??:??", "", "2024-02-31 10:00", "N/A", "mar. 99/99/2024 10:00"])
+@pytest.mark.parametrize("at", [0, 1, 150, 299])
+def test_a_reading_whose_time_is_lost_is_set_aside_and_counted(tmp_path, time, at):
+    rows = body("{t:%Y-%m-%d %H:%M};{a};{b}\n").splitlines(keepends=True)
+    rows[at] = f"{time};{TABLE[at][1]};{TABLE[at][2]}\n"
+    log = read(write(tmp_path / "a.csv", "Time;Temp;RH\n" + "".join(rows)), "UTC")
+    assert (log.counts.data_rows, log.counts.used, sum(log.counts.set_aside.values())) == (300, 299, 1)
+
+
+def test_lines_of_statistics_are_no_data_rows(tmp_path):
+    text = (
+        "Time;Temp;RH\n" + body("{t:%Y-%m-%d %H:%M};{a};{b}\n") + "Average;18,0;50,0\nMin at 2024-03-06 10:00;12.1;\n"
+    )
+    assert read(write(tmp_path / "a.csv", text), "UTC").counts.data_rows == 300
+
+
+def test_day_and_month_turned_round_in_those_dates_that_fit_both_is_refused(tmp_path):
+    truth = climate(n=2500, step="10min")
+    rows = [f"{t:%d/%m/%Y %H:%M};19.0;50.0" if t.day <= 12 else f"{t:%m/%d/%Y %H:%M};19.0;50.0" for t in truth.time]
+    with pytest.raises(BadInput, match="two orders"):
+        read(write(tmp_path / "a.csv", "\n".join(["Time;Temp;RH", *rows, ""])), "UTC")
+
+
+def test_many_readings_a_day_without_a_time_of_day_are_refused(tmp_path):
+    text = "Date;Hour;Temp;RH\n" + body("{t:%Y-%m-%d};{t:%H}.1667;{a};{b}\n")
+    with pytest.raises(BadInput, match="no time of day"):
+        read(write(tmp_path / "a.csv", text), "UTC")
+
+
+def test_probes_side_by_side_with_times_of_their_own_keep_them(tmp_path):
+    text = "Time;Temp;RH;Time;Temp;RH\n" + "".join(
+        f"{t:%Y-%m-%d %H:%M};{a};{b};{t + pd.Timedelta('5min'):%Y-%m-%d %H:%M};{float(a) + 2:.1f};{b}\n" for t, a, b in TABLE
+    )
+    first, second = read(write(tmp_path / "a.csv", text), "UTC").channels
+    assert (first.label, second.label) == ("1", "2")
+    assert (second.time - first.time == 300_000_000).all()
+
+
+def test_overlapping_tables_of_two_loggers_are_refused(tmp_path):
+    text = "Time;Temp;RH\n" + body("{t:%Y-%m-%d %H:%M};{a};{b}\n")
+    text += "\nTime;Temp;RH;Dew point\n" + body("{t:%Y-%m-%d %H:%M};{a};{b};5\n")
+    with pytest.raises(BadInput, match="second table"):
+        logs.read(write(tmp_path / "a.csv", text), logs.Answers(zone="UTC"), now=NOW)
+
+
+def test_small_files_are_read_without_threads(tmp_path, monkeypatch):
+    from envwatch.logs import body as table_body
+
+    used = []
+    options = table_body.pc_csv.ReadOptions
+    monkeypatch.setattr(table_body.pc_csv, "ReadOptions", lambda **k: used.append(k["use_threads"]) or options(**k))
+    read(write(tmp_path / "a.csv", UNSEEN["dry bulb"]), "UTC")
+    assert used and not any(used)
