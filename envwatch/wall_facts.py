@@ -39,9 +39,11 @@ def u_band(construction: str, thickness_mm: float | None = None, lined: bool = F
     if thickness_mm is not None and construction in ("stone", "granite"):
         high = stone_u(thickness_mm, granite=construction == "granite")
         low, usual = min(low, high), min(usual, high)
-    band = (low, usual, high)
-    band = tuple(lined_u(u) for u in band) if lined else band
-    return tuple(corner_u(u) for u in band) if corner else band  # type: ignore[return-value]
+    if lined:
+        low, usual, high = (lined_u(u) for u in (low, usual, high))
+    if corner:
+        low, usual, high = (corner_u(u) for u in (low, usual, high))
+    return low, usual, high
 
 
 def stone_u(thickness_mm: float, granite: bool = False) -> float:

@@ -195,6 +195,17 @@ def test_paste_over_a_wet_wall_is_worse_than_over_an_inner_one():
     assert CLASSES.index(outer.kind) > CLASSES.index(inner.kind)
 
 
+def test_a_radiator_below_passes_for_no_cure_of_a_damp_wall():
+    cold, heated = (
+        judged(asked(replace(OUTER, **change), room_log(19, 62), 3.0))
+        for change in ({}, {"radiator": True, "radiator_above_m": 1.0, "radiator_w_per_m": 1500.0})
+    )
+    for key, count in cold.items():
+        if curing._damp(key):
+            assert (heated[key].low, heated[key].high) >= (count.low, count.high), key
+    assert heated["lining", "heat"].high >= Level.ACT > cold["lining", "heat"].high  # yet its heat is seen
+
+
 def test_a_measured_evening_of_fire_replaces_the_rule():
     cool = advice._judged(asked(replace(INNER, fire="in use", fire_reading_c=24.0), room_log(20, 50), 8.0))
     hot = advice._judged(asked(replace(INNER, fire="in use", fire_reading_c=48.0), room_log(20, 50), 8.0))

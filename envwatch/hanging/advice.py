@@ -223,7 +223,8 @@ def asked_of(studio: Studio, painting: Painting, spot: Spot, hang: pd.Timestamp,
     outside = _outdoors(studio, house.outdoors_id, time, notes)
     read = _room_log(studio, spot, time, notes)
     zone = places[house.place_id].zone if house.place_id else studio.zone
-    logs = Logs(time, zone, *(outside or (None, None)), history=history)
+    outside_c, outside_rh = outside or (None, None)
+    logs = Logs(time, zone, outside_c, outside_rh, history)
     if read is not None and read.coverage < CLEAR_NEEDS:
         spot = replace(spot, reckons=True)
         notes.append(_uncovered(read, time, spot))

@@ -13,6 +13,7 @@ import tomllib
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from difflib import get_close_matches
+from typing import Any
 
 import pandas as pd
 
@@ -181,8 +182,8 @@ def _consistent(spot: Spot, where: str) -> Spot:
     return replace(spot, radiator=True) if spot.radiator is None and spot.radiator_above_m is not None else spot
 
 
-def _values(row: dict, known: dict[str, Parser], where: str) -> dict[str, object]:
-    out = {}
+def _values(row: dict, known: dict[str, Parser], where: str) -> dict[str, Any]:
+    out: dict[str, Any] = {}
     for key, value in row.items():
         if key not in known:
             near = get_close_matches(key, [*known, *LENGTHS], 1)
@@ -215,8 +216,8 @@ def _stem(key: str) -> str:
     return stem if unit in UNITS_M and stem in LENGTHS else key
 
 
-def _lengths(row: dict, where: str) -> tuple[dict[str, float], list[str]]:
-    out: dict[str, float] = {}
+def _lengths(row: dict, where: str) -> tuple[dict[str, Any], list[str]]:
+    out: dict[str, Any] = {}
     units: set[str] = set()
     seen: dict[str, str] = {}
     for key, value in row.items():

@@ -305,8 +305,12 @@ def _watch(advice: Advice, best: SpotAdvice, say: Say) -> str:
 
 def _year(advice: Advice, lang: Language) -> list[str]:
     hang = advice.hang_on.tz_convert(advice.zone)
-    days = {"week": pd.Timedelta(days=7), "month": pd.Timedelta(days=28), "half": pd.DateOffset(months=6)}
-    told = {name: lang.day((hang + step).date()) for name, step in days.items()}
+    days = {
+        "week": hang + pd.Timedelta(days=7),
+        "month": hang + pd.Timedelta(days=28),
+        "half": hang + pd.DateOffset(months=6),
+    }
+    told = {name: lang.day(day.date()) for name, day in days.items()}
     return [lang.say(LOOK[0]).format(**told), lang.say(LOOK[1])]
 
 
