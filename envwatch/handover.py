@@ -166,13 +166,13 @@ def _days(room: Climate, guarded: tuple[Segment, ...], zone: str) -> Days:
 
 def _sources(line: PaintingLine, painting: Painting, studio: Studio) -> tuple[str, ...]:
     """The full references behind the limits, and what the studio itself overruled."""
-    keys = dict.fromkeys(f.source for f in line.verdict.findings if not np.isnan(f.limit))
     profiles = studio.materials()
-    own = [
-        f"{profiles[m].label}: {'; '.join(profiles[m].overruled)}"
-        for m in dict.fromkeys(layer.material for layer in painting.layers)
-        if m in profiles and profiles[m].overruled
-    ]
+    known = [profiles[m] for m in dict.fromkeys(layer.material for layer in painting.layers) if m in profiles]
+    anchors = (one for p in known for one in (p.softening_c, p.transition_c, p.activation_low_c) if one is not None)
+    keys = dict.fromkeys(
+        [f.source for f in line.verdict.findings if not np.isnan(f.limit)] + [one.source for one in anchors]
+    )
+    own = [f"{p.label}: {'; '.join(p.overruled)}" for p in known if p.overruled]
     return (*(SOURCES.get(key, key) for key in keys), *own)
 
 

@@ -62,7 +62,7 @@ LAYOUT = r"""
 == Assessment
 #par(content.coverage)
 #for f in content.findings {
-  block(breakable: false, above: 3mm, below: 3mm, grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
+  block(above: 3mm, below: 3mm, grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
     { shape(f.word); linebreak(); text(9pt, weight: "bold", f.word) },
     {
       par([#strong(f.layer): #f.sentence])
@@ -293,7 +293,7 @@ def _limits_note(result: Handover) -> str:
         return "No review of the period was kept, so it is not known which limits stood then."
     changed = sum(not told.same for told in result.limits)
     all_of = f"{len(result.limits):,} limits of {several(reviews, 'kept review')} were compared with today's"
-    return f"{all_of}: {changed or 'none'} differ{'' if changed else 's'}. All of them are in limits.csv of the bundle."
+    return f"{all_of}: {changed or 'none'} differ{'' if changed > 1 else 's'}. All of them are in limits.csv of the bundle."
 
 
 __all__ = ["content", "dossier"]
