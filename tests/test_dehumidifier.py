@@ -113,6 +113,8 @@ def test_what_was_not_said_is_told_as_assumed_or_asked(store):
     for word in ("set point not given", "no machine was named", "drained through a hose", "litres per kWh not given"):
         assert word in said
     assert "air change not known" in store.fitted.sized
+    assert "coil frosts then" in said  # the store's winter dew point is under 5 °C
+    assert "extrapolation" in said
     assert any("--life" in q or "--price" in q for q in store.questions)
 
 

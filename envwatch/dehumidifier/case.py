@@ -34,6 +34,7 @@ from envwatch.dehumidifier.judging import (
     wall_mean,
 )
 from envwatch.dehumidifier.learn import Learnt, learn
+from envwatch.dehumidifier.machine import cycling_minutes
 from envwatch.dehumidifier.outdoors import Outdoors, from_climate
 from envwatch.dehumidifier.sizing import Cause, Load, causes, load
 from envwatch.dehumidifier.weather import by_hour, drive, span_of
@@ -41,7 +42,7 @@ from envwatch.errors import NotThere, Question
 from envwatch.figures import dehumidifier as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.records import Climate, Level, Place
-from envwatch.room import Drive, Run
+from envwatch.room import Drive, Run, per_percent
 
 Three = tuple[float, float, float]
 Progress = Callable[[int, int, str], None] | None
@@ -441,8 +442,49 @@ def _assumptions(given: Setting, asked: Asked, machines) -> tuple[str, ...]:
     days = (given.room.judged_from - given.room.start) / pd.Timedelta(days=1)
     out.append(f"the first {days:.0f} days, in which a damp room is dried down, are counted for no alternative")
     out.append(f"a machine does {fig.CAPACITY_FACTOR:.0%} of what its label promises, ± {fig.CAPACITY_SD:.0%}")
+    out += _cold_notes(given) + _air_change_notes(given, asked)
+    out.append(_switching(given, asked, machines))
     out.append("one well-mixed room, air from outdoors only; a door to another room is not in it")
     return tuple(dict.fromkeys(out))
+
+
+def _cold_notes(given: Setting) -> list[str]:
+    """Hours in which a condensing machine frosts, or in which its curve is only an extrapolation."""
+    air_there, out = given.indoor, []
+    frosts = float(air_there.hours[air_there.dew_point_c < fig.FROST_DEW_POINT_C].sum())
+    cold = float(air_there.hours[air_there.temp_c < fig.CURVE_TRUSTED_C[0]].sum())
+    if frosts >= 1:
+        out.append(
+            f"in {frosts:,.0f} h the room's dew point was under {fig.FROST_DEW_POINT_C:g} °C: a condensing "
+            "machine's coil frosts then and it does less than reckoned, unless it defrosts"
+        )
+    if cold >= 1:
+        out.append(
+            f"in {cold:,.0f} h the room was colder than {fig.CURVE_TRUSTED_C[0]:g} °C, where the curve of condensing "
+            "machines is an extrapolation"
+        )
+    return out
+
+
+def _air_change_notes(given: Setting, asked: Asked) -> list[str]:
+    if asked.air_change_h is not None or np.isfinite(given.learnt.capacity_g).all():
+        return []
+    told = "; ".join(f"{kind} {figure:g}" for kind, figure in fig.AIR_CHANGE_KINDS.items())
+    return [f"air changes an hour of other rooms, to compare: {told}"]
+
+
+def _switching(given: Setting, asked: Asked, machines) -> str:
+    """How often a humidistat would switch in the central room, at its mean temperature and a load of half the machine."""
+    warm = float(given.learnt.reference_c)
+    able = float(machines[0].grams_h(warm, asked.set_percent or float(fig.SET_PERCENT)))
+    holds = float(given.draws.buffer_g[0]) + given.volume_m3 * float(per_percent(warm))
+    if able <= 0:
+        return f"at {warm:.0f} °C {machines[0].words} stands still"
+    stands, _ = cycling_minutes(holds, float(fig.BAND_PERCENT), able / 2, able)
+    return (
+        f"the humidistat is taken to hold its set point on the mean; with a band of {fig.BAND_PERCENT:g} % and "
+        f"half of what it can do, {machines[0].words} would run and stand for about {stands / 60:,.0f} h by turns"
+    )
 
 
 def _questions(asked: Asked) -> tuple[str, ...]:
