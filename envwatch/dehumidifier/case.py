@@ -474,8 +474,7 @@ def _air_change_notes(given: Setting, asked: Asked) -> list[str]:
 
 
 def _switching(given: Setting, asked: Asked, machines) -> str:
-    """How often a humidistat would switch in the central room, at its mean temperature and a load "
-    f"of half the machine."""
+    """How often a humidistat would switch in the central room, at a load of half the machine."""
     warm = float(given.learnt.reference_c)
     able = float(machines[0].grams_h(warm, asked.set_percent or float(fig.SET_PERCENT)))
     holds = float(given.draws.buffer_g[0]) + given.volume_m3 * float(per_percent(warm))
