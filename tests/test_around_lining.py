@@ -22,7 +22,7 @@ from envwatch.lining.drying import drying_share, owed
 from envwatch.lining.release import HANDOVER, hand_over, may_leave
 from envwatch.lining.settling import settled, wait_to_settle_h
 from envwatch.materials import profile, profiles
-from envwatch.records import ROOM, Climate, Exposure, Layer, Observation, Painting, Sensor, Treatment
+from envwatch.records import ROOM, Climate, Exposure, Layer, Observation, Painting, Sensor, Stay, Treatment
 
 NOW = pd.Timestamp("2026-11-02T10:00Z")
 START = pd.Timestamp("2026-03-02T10:00Z")
@@ -189,6 +189,15 @@ def test_a_place_that_was_not_read_is_not_known_and_never_in_order(studio):
     assert named(found.checks, "air steady").word == NOT_KNOWN and found.word == NOT_KNOWN
 
 
+def test_of_two_places_on_the_day_of_a_move_the_unread_one_leaves_it_not_known(studio):
+    """A bare date belongs to both places: with that day at the house without a logger, its last day is not read."""
+    painting = studio.paintings()["26-08"]
+    day = pd.Timestamp("2026-11-01T23:00Z")  # 2 November in Berlin
+    stays = (Stay("schummerkuhle", pd.Timestamp("2026-09-01T00:00Z"), day), Stay("studio", day, position="easel"))
+    found = lining.may_line(studio, replace(painting, stays=stays, treatments=()), NOW + 13 * HOUR)
+    assert named(found.checks, "canvas settled").word == NOT_KNOWN
+
+
 def test_a_layer_at_its_limit_is_seen_to_before_it_is_lined(studio):
     found = lining.may_line(studio, studio.paintings()["25-09"], NOW)
     assert named(found.checks, "see to first").word == NOT_YET and found.word == NOT_YET
@@ -276,6 +285,7 @@ def test_a_calendar_is_read_back_by_another_librarys_parser():
         assert event.decoded("DTSTART") == step.on.tz_convert("Europe/Berlin").date()
         assert event.decoded("DTEND") - event.decoded("DTSTART") == pd.Timedelta(days=1)
         assert event.decoded("DTSTAMP") == NOW.to_pydatetime()
+    assert "Wärter\\; am Siel\\, \\\\ 1790" in content.decode("utf-8").replace("\r\n ", "")  # section 3.3.11
     assert content.endswith(b"\r\n") and max(len(line) for line in content.split(b"\r\n")) <= 75
     assert b"\n" not in content.replace(b"\r\n", b"")
     content.decode("utf-8")

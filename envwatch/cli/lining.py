@@ -1,4 +1,4 @@
-"""Commands around a lining: lining."""
+"""Commands around a lining: lining, call."""
 
 from __future__ import annotations
 
@@ -182,6 +182,34 @@ def _kept(house, name: str, content: bytes, json: bool) -> None:
         print(f"\nPrinted sheet: {path}")
 
 
+def call(
+    words: Words,
+    sign: Annotated[str, typer.Option(help="What the client sees, in a word or the client's own: bubble, wet, …")],
+    note: Annotated[str, typer.Option(help="More of what was said; kept with --log.")] = "",
+    log: Annotated[bool, typer.Option("--log", help="Keep that the client rang, and what was advised.")] = False,
+    paper: Annotated[str, typer.Option(help="Paper of the printed sheets: a4 or letter.")] = "a4",
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """When the client rings: what to ask, what to do until it is seen, a reply; leak or flood first."""
+    from envwatch.lining import call as ring
+    from envwatch.sheets import lining as sheet
+    from envwatch.terminal import lining as tell
+
+    if paper not in ("a4", "letter"):
+        raise BadInput(f"--paper {paper}: expected a4 or letter")
+    house = open_studio(studio)
+    result = ring.ringing(house, house.find_painting(" ".join(words)), sign, now())
+    if log:
+        ring.log(house, result, sign, note)
+    show(result, json, lambda: tell.call(result, width()))
+    if log and not json:
+        print("\nThe call is on record.")
+    if result.flood:
+        _kept(house, f"wet-{result.painting.id}-{paper}.pdf", sheet.wet(result, paper), json)
+
+
 def add_commands(app: typer.Typer) -> None:
-    """Hang the command on the app."""
+    """Hang the commands on the app."""
     app.command()(lining)
+    app.command()(call)

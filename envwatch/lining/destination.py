@@ -37,13 +37,20 @@ class Destination:
 class Year(Protocol):
     """What is taken of a year that another part has reckoned: `hanging.year.DescribedYear` is one."""
 
-    name: str
-    exposures: tuple[Exposure, ...]
-    start: pd.Timestamp
-    end: pd.Timestamp
-    zone: str
-    basis: str
-    notes: tuple[str, ...]
+    @property
+    def name(self) -> str: ...
+    @property
+    def exposures(self) -> tuple[Exposure, ...]: ...
+    @property
+    def start(self) -> pd.Timestamp: ...
+    @property
+    def end(self) -> pd.Timestamp: ...
+    @property
+    def zone(self) -> str: ...
+    @property
+    def basis(self) -> str: ...
+    @property
+    def notes(self) -> tuple[str, ...]: ...
 
 
 def of_year(year: Year) -> Destination:

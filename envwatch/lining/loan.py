@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -131,7 +132,7 @@ def read(content: bytes, file: str, zone: str) -> Agreement:
     missing = next((key for key in ("painting", "place", "from") if not str(found.get(key, "")).strip()), None)
     if missing is not None:
         raise BadInput(f"{file}: {missing} is missing")
-    told = {NAMES[key]: _value(file, key, value, zone) for key, value in found.items()}
+    told: dict[str, Any] = {NAMES[key]: _value(file, key, value, zone) for key, value in found.items()}
     agreement = Agreement(**told)
     if all(getattr(agreement, name) is None for name in NUMBERS):
         raise BadInput(f"{file}: no limit is agreed. Give one of {', '.join(NUMBERS)}")

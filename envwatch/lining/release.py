@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -146,7 +147,7 @@ def hand_over(studio: Studio, release: Release, although: str = "") -> Treatment
     note = f"Left although open: {told}. Reason: {although.strip()}" if told else "All conditions stood."
     local = release.on.tz_convert(release.zone)
     air = {"studio_temp_c": release.temp_c, "studio_rh_percent": release.rh_percent}
-    known = {name: str(round(value, 1)) for name, value in air.items() if not np.isnan(value)}
+    known: dict[str, Any] = {name: str(round(value, 1)) for name, value in air.items() if not np.isnan(value)}
     return studio.treat(release.painting.id, HANDOVER, str(local.date()), note=note, adds_layer=False, **known)
 
 

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from envwatch.figures import SOURCES
 from envwatch.figures import around_lining as fig
+from envwatch.lining.call import Call
 from envwatch.lining.choosing import Candidate, Comparison, Month
 from envwatch.lining.loan import LoanReport, sentence
 from envwatch.lining.release import Release
@@ -106,6 +107,29 @@ LOAN = r"""
     text(8.4pt, fill: soft)[for the lender, day], text(8.4pt, fill: soft)[for the borrower, day])
 })
 """
+
+
+WET = r"""
+= #content.title
+#block(above: 3mm, below: 4mm, stroke: 1pt + madder, inset: 3mm, width: 100%,
+  text(13pt, weight: "bold", content.steps.at(0)))
+#for (n, line) in content.steps.slice(1).enumerate() {
+  block(above: 4mm, grid(columns: (7mm, 6mm, 1fr), column-gutter: 1mm, tick,
+    text(weight: "bold", str(n + 1) + "."), text(11pt, line)))
+}
+== Ask, and write down
+#for line in content.ask { block(above: 3mm, line); block(above: 4mm, blank(100%)) }
+"""
+
+
+def wet(result: Call, paper: str = "a4") -> bytes:
+    """The sheet for a leak or a flood, as a PDF: what to do first. Raises BadInput for another paper."""
+    told = {
+        "title": f"{result.painting.title}: wet",
+        "steps": list(result.flood), "ask": list(result.triage.ask),
+        "foot": f"{result.studio}, first steps for a wet painting. Common practice; not an assessment.",
+    }  # fmt: skip
+    return paper_page.printed(told, WET, paper, result.at)
 
 
 def comparison(result: Comparison, paper: str = "a4") -> bytes:

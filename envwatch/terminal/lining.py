@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from envwatch.due import Step
+from envwatch.lining.call import Call, care_told, last_known
 from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check
 from envwatch.lining.choosing import Candidate, Comparison, by_word
 from envwatch.lining.loan import LoanReport, sentence
@@ -168,3 +169,31 @@ def _loan(result: LoanReport, width: int) -> Iterator[str]:
         yield from wrap(told, width, f"{name}: ")
     for note in result.notes:
         yield from wrap(note, width, "  Note  ")
+
+
+def call(result: Call, width: int = 80) -> str:
+    """What is on the table while the client is on the line."""
+    return _text(_call(result, width))
+
+
+def _call(result: Call, width: int) -> Iterator[str]:
+    painting, zone = result.painting, result.zone
+    yield from wrap(f"{painting.title} [{painting.id}], {result.where}; {care_told(painting, zone)}", width)
+    yield from wrap(last_known(result), width, "  Assessed  ")
+    seen, done = result.last_visit, result.last_treatment
+    told = "no look on record" if seen is None else f"{date(seen.on, zone)}: {seen.sign}"
+    yield from wrap(told, width, "  Last look ")
+    if done is not None:
+        yield from wrap(f"{done.kind}, {date(done.on, zone)}", width, "  Treated   ")
+    yield from wrap(result.advised or "no limits told on record", width, "  Advised   ")
+    if result.flood:
+        yield from heading("Stop, do this first", width)
+        for n, line in enumerate(result.flood, 1):
+            yield from wrap(line, width, f"{n}. ")
+    yield from heading(f"{result.triage.sign.capitalize()}: to be seen {result.triage.soon}", width)
+    yield "Ask:"
+    for line in result.triage.ask:
+        yield from wrap(line, width, "- ")
+    yield from heading("A reply to send", width)
+    for line in result.reply.splitlines():
+        yield from wrap(line, width, "", "  " if line.startswith("- ") else "")
