@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from envwatch import handover, review, sheets
+from envwatch import handover, review
 from envwatch.archive import Studio
 from envwatch.cli import app
 from envwatch.errors import BadInput, NotThere
@@ -83,6 +83,8 @@ def test_the_bundle_holds_the_originals_byte_for_byte_with_a_list_that_proves_it
         limits = pd.read_csv(io.BytesIO(bundle.read("limits.csv")))
         assert (limits.review == "2026-W44").all()
         assert (limits.same == "yes").all()
+        assert {"heat-seal film: heat hour, act", "canvas: day change watch"} <= set(limits.finding)
+        assert not limits.finding.str.startswith("wax-resin").any()  # no layer of this painting
         assert b"loft,,2026-09-10" in bundle.read("calibrations.csv")
         everything = b"".join(bundle.read(name) for name in names if not name.startswith("originals/"))
         assert demo.find_painting("25-11").owner.encode() not in everything
@@ -145,4 +147,3 @@ def test_the_command_prints_and_bundles(demo, tmp_path):
     assert list((demo.folder / "sheets").glob("dossier-25-11-a4.pdf"))
     run = CliRunner().invoke(app, ["dossier", "25-16", "--json", "--studio", str(demo.folder)])
     assert json.loads(run.stdout)["segments"][-1][1].startswith("the owner's house")
-    assert sheets  # the package is there without the heavy setting of type

@@ -255,7 +255,13 @@ def _segment(n: int, s, zone: str) -> list[str]:
     where = s.place if s.position in ("unknown", "crate", "chamber") or s.at_home else f"{s.place}, {s.position}"
     until = f"{date(s.start, zone)} to {date(s.end - pd.Timedelta(microseconds=1), zone)}"
     meant = " (intended)" if s.intended else ""
-    return [str(n), f"{where}{meant}; {until}", span(*s.temp_c), span(*s.rh_percent, 0), f"{s.coverage:.0%}"]
+    return [
+        str(n),
+        f"{where}{meant}; {until}",
+        span(s.temp_c[0], s.temp_c[1]),
+        span(s.rh_percent[0], s.rh_percent[1], 0),
+        f"{s.coverage:.0%}",
+    ]
 
 
 def _stated(result: Handover) -> str:
@@ -293,7 +299,8 @@ def _limits_note(result: Handover) -> str:
         return "No review of the period was kept, so it is not known which limits stood then."
     changed = sum(not told.same for told in result.limits)
     all_of = f"{len(result.limits):,} limits of {several(reviews, 'kept review')} were compared with today's"
-    return f"{all_of}: {changed or 'none'} differ{'' if changed > 1 else 's'}. All of them are in limits.csv of the bundle."
+    verb = "differ" if changed > 1 else "differs"
+    return f"{all_of}: {changed or 'none'} {verb}. All of them are in limits.csv of the bundle."
 
 
 __all__ = ["content", "dossier"]
