@@ -38,6 +38,10 @@ UNSEEN = {
     "date of a file's name": "Time;Temp;RH\n" + body("{t:%Y-%m-%d_%H-%M-%S};{a};{b}\n"),
     "date glued to the time": "Time;Temp;RH\n" + body("{t:%d%b%Y:%H:%M:%S};{a};{b}\n"),
     "hours, minutes and seconds in one number": "Date;Time;Temp;RH\n" + body("{t:%Y%m%d};{t:%H%M%S};{a};{b}\n"),
+    "fraction of a german humidity": "Zeit;Temp;rF (0-1)\n"
+    + "".join(f"{t:%Y-%m-%d %H:%M};{a};{float(b) / 100:.3f}\n" for t, a, b in TABLE[:300]),
+    "fraction under a sign": "Zeit;t [°C];φ (0-1)\n"
+    + "".join(f"{t:%Y-%m-%d %H:%M};{a};{float(b) / 100:.3f}\n" for t, a, b in TABLE[:300]),
     "small table of calibrations above": "Calibration\nDate;T offset;RH offset\n2023-01-05;0,1;-1,2\n"
     "2024-01-05;0,2;-1,0\n\nTime;Temp °C;RH %\n" + body("{t:%Y-%m-%d %H:%M};{ac};{bc}\n"),
     "columns in another order half way": "Time;Temp;RH\n" + body("{t:%Y-%m-%d %H:%M};{a};{b}\n", TABLE[:150])
@@ -116,12 +120,37 @@ def test_many_readings_a_day_without_a_time_of_day_are_refused(tmp_path):
 
 
 def test_probes_side_by_side_with_times_of_their_own_keep_them(tmp_path):
+    rows = [(t, t + pd.Timedelta("5min"), a, b, float(a) + 2) for t, a, b in TABLE]
     text = "Time;Temp;RH;Time;Temp;RH\n" + "".join(
-        f"{t:%Y-%m-%d %H:%M};{a};{b};{t + pd.Timedelta('5min'):%Y-%m-%d %H:%M};{float(a) + 2:.1f};{b}\n" for t, a, b in TABLE
+        f"{t:%Y-%m-%d %H:%M};{a};{b};{later:%Y-%m-%d %H:%M};{warm:.1f};{b}\n" for t, later, a, b, warm in rows
     )
     first, second = read(write(tmp_path / "a.csv", text), "UTC").channels
     assert (first.label, second.label) == ("1", "2")
     assert (second.time - first.time == 300_000_000).all()
+
+
+@pytest.mark.parametrize("layout", ["{t:%Y-%m-%d %H:%M};{a};{b}", "{t:%Y/%m/%d};{t:%H:%M};{a};{b}"])
+def test_a_line_of_statistics_below_a_single_row_leaves_its_time_alone(tmp_path, layout):
+    head = "Date;Time;Temp;RH\n" if "/" in layout else "Time;Temp;RH\n"
+    log = read(write(tmp_path / "a.csv", head + body(layout + "\n", TABLE[7:8]) + "\nMax;30,1;70,2\n"), "UTC")
+    assert log.channels[0].time.tolist() == [TABLE[7][0].value // 1000]
+
+
+def test_a_time_of_day_that_cannot_be_read_is_refused_rather_than_left_out(tmp_path):
+    text = "Date;Time;Temp;RH\n" + body("{t:%Y-%m-%d};morning {i};{a};{b}\n", TABLE[::144])
+    with pytest.raises(BadInput, match="the times under 'Time' cannot be read"):
+        read(write(tmp_path / "a.csv", text), "UTC")
+
+
+def test_an_error_code_in_the_doubled_hour_leaves_the_other_pass_in_its_place(tmp_path):
+    truth = climate("2024-10-26T20:30Z", n=10, step="1h")
+    rows = [
+        f"{t:%Y-%m-%d %H:%M};{'Err' if i == 4 else '19.0'};50.0"
+        for i, t in enumerate(truth.time.tz_convert("Europe/Berlin"))
+    ]
+    assert rows[3][:16] == "2024-10-27 01:30" and rows[4][:16] == rows[5][:16]
+    log = read(write(tmp_path / "a.csv", "\n".join(["Time;Temp;RH", *rows, ""])), "Europe/Berlin")
+    np.testing.assert_array_equal(log.channels[0].time, np.delete(truth.time.as_unit("us").asi8, 4))
 
 
 def test_overlapping_tables_of_two_loggers_are_refused(tmp_path):

@@ -57,7 +57,12 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     step_us = series.cadence_us(longest)
     basis, more = time_basis.settle(basis, longest, step_us, context.name)
     notes += more
-    timed = {(g.probe, g.kind): (g.rows, series.place(wall[g.rows], offset[g.rows], basis, step_us)) for g in groups}
+    every = {(g.probe, g.kind): g.rows for g in _groups(kinds, labels, np.ones(len(open_), bool))}
+    timed = {}
+    for g in groups:
+        whole = every[g.probe, g.kind] if basis.kind == "zone" else g.rows
+        placed = series.place(wall[whole], offset[whole], basis, step_us, usable[whole])
+        timed[g.probe, g.kind] = (g.rows, placed)
     duplicate = _duplicates(timed, values, len(open_))
     channels = []
     for g in temps:

@@ -66,7 +66,7 @@ def role_of(name: str) -> Role:
     text, parts = plain(name), set(tokens(plain(name)))
     unit = unit_in(name)
     if _GERMAN_RH.search(text):
-        return Role("rh", "%" if "%" in text else None, label_of(name), _statistic(parts))
+        return Role("rh", _own_unit("rh", text, unit), label_of(name), _statistic(parts))
     if _means_time(parts, unit):
         return Role(None, None, label_of(name))
     for kind, fragments, whole in words.ROLES:
@@ -74,7 +74,8 @@ def role_of(name: str) -> Role:
             return Role(kind, _own_unit(kind, text, unit), label_of(name), _statistic(parts))
     if unit in ("C", "F", "K") or (parts & set(words.WEAK_TEMP) and len(text) <= 12 and not _is_time(parts)):
         return Role("temp", unit, label_of(name), _statistic(parts), True)
-    if unit == "%" or (parts & set(words.WEAK_RH) and len(text) <= 4):
+    bare = re.sub(r"[(\[].*", "", text).strip()
+    if unit == "%" or (parts & set(words.WEAK_RH) and len(bare) <= 4):
         return Role("rh", unit, label_of(name), _statistic(parts), True)
     return Role(None, unit, label_of(name))
 

@@ -46,10 +46,21 @@ def rising(wall: np.ndarray) -> np.ndarray:
     return wall[::-1] if falls(wall) else wall
 
 
-def place(wall: np.ndarray, offset_min: np.ndarray, basis: Basis, step_us: int) -> Timed:
-    """UTC and time order of one series; file order is kept among equal times."""
+def place(
+    wall: np.ndarray, offset_min: np.ndarray, basis: Basis, step_us: int, among: np.ndarray | None = None
+) -> Timed:
+    """UTC and time order of one series; file order is kept among equal times.
+
+    among : (n,) true for the rows wanted, where the others only show how the clock ran: a reading without a
+        value may be the one pass through a doubled hour. The result is for the rows wanted.
+    """
     if not len(wall):
         return Timed(wall, None, 0, 0, 0)
+    if among is not None and not among.all():
+        every = place(wall, offset_min, basis, step_us)
+        known = Basis("fixed", 0, None, "")
+        some = place(every.utc[among], offset_min[among], known, step_us)
+        return some._replace(unsure=every.unsure, skipped=every.skipped, restarts=every.restarts)
     back = falls(wall)
     run = slice(None, None, -1) if back else slice(None)
     utc, unsure, skipped = time_basis.apply(basis, wall[run], offset_min[run], step_us)

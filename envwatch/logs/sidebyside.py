@@ -41,8 +41,11 @@ def put(reader: Reader, shape, stamps, fates, open_: np.ndarray, basis, context)
     notes += more
     channels: list[Channel] = []
     again_total = unsure = skipped = restarts = 0
+    every = _groups(reader, shape, np.ones(len(open_), bool)) if basis.kind == "zone" and not usable.all() else groups
+    rows_of = dict(every)
     for name, at in groups:
-        timed = series.place(wall[at], offset[at], basis, step_us)
+        whole = rows_of[name]
+        timed = series.place(wall[whole], offset[whole], basis, step_us, usable[whole])
         mine = [v.at(at) for v in values]
         again = series.duplicates(timed.utc, [a for v in mine for a in (v.temp_c, v.rh_percent)], timed.order)
         again_total += int(again.sum())

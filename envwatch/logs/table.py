@@ -90,6 +90,10 @@ def _without_preamble(rows: list[_Look]) -> list[_Look]:
     return [row for row in rows if (len(row.cells), row.stamps) in kinds]
 
 
+def _readings(rows: list[_Look]) -> bool:
+    return any(row.numeric for row in rows)
+
+
 def _weight(delimiter: str) -> float:
     return 0.3 if delimiter in (BLANKS, WIDE_BLANKS) else 1
 
@@ -114,7 +118,8 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
     _few_columns(lines, name)
     delimiters = (SHEET,) if any(SHEET in line for line in lines[:50]) else DELIMITERS
     found = _candidates(lines, delimiters)
-    best = max(delimiters, key=lambda d: (_score(_without_preamble(found[d])) * _weight(d), -delimiters.index(d)))
+    scores = {d: _score(_without_preamble(found[d])) * _weight(d) for d in delimiters}
+    best = max(delimiters, key=lambda d: (_readings(found[d]), scores[d], -delimiters.index(d)))
     rows = _without_preamble(found[best])
     if not rows or not any(row.numeric for row in rows):
         return _by_parts(lines, name, delimiters)

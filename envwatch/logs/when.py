@@ -73,7 +73,7 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
         if some:
             return _noted(kind, some, names)
     if date:
-        return _date_and_hour(date[0], columns, names)
+        return _date_and_hour(date[0], columns, names, name)
     raise BadInput(f"{name}: no column holds date and time in every row. Export the file again with both.")
 
 
@@ -115,7 +115,11 @@ def _with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
     return columns
 
 
-def _date_and_hour(date: int, columns, names) -> Columns:
+def _cells(column) -> list[str]:
+    return [cell or "" for cell in _sample(column)]
+
+
+def _date_and_hour(date: int, columns, names, name: str) -> Columns:
     words = ("hour", "minute", "second", "time")
     found = {
         time_word(n): i for i, n in enumerate(names)
@@ -125,6 +129,13 @@ def _date_and_hour(date: int, columns, names) -> Columns:
         order = [p for p in ("hour", "minute", "second", "time") if p in found]
         order = ["time"] if "hour" not in found else order
         return Columns("datehour", (date, *(found[p] for p in order)), tuple(order))
+    for i, n in enumerate(names):
+        if i != date and time_word(n) == "time" and role_of(n).kind is None and any(map(tidy, _cells(columns[i]))):
+            seen = next(filter(None, map(tidy, _cells(columns[i]))))
+            raise BadInput(
+                f"{name}: the times under {n!r} cannot be read (first: {seen[:30]!r}). Export the file again with "
+                "times such as 14:05."
+            )
     return Columns("date", (date,))
 
 
@@ -167,12 +178,12 @@ def _sample(column: pa.ChunkedArray, count: int = 120) -> list[str]:
 
 
 def _kind(column: pa.ChunkedArray) -> str | None:
-    cells = [c for c in (tidy(c or "") for c in _sample(column)) if c]
+    cells = [c for c in (tidy(c or "") for c in _sample(column)) if any(map(str.isdigit, c))]
     if not cells:
         return None
     found = [stampish(cell) for cell in cells]
     for kind in ("full", "date", "time", "epoch", "serial"):
-        if found.count(kind) > 0.6 * len(cells) and found.count(kind) >= 1:
+        if found.count(kind) > (0.6 if len(cells) > 3 else 0.49) * len(cells) and found.count(kind) >= 1:
             return kind
     return "full" if found.count("full") + found.count("date") > 0.6 * len(cells) else None
 
