@@ -13,6 +13,8 @@ from envwatch.materials import Profile, profiles
 from envwatch.records import Painting, Treatment
 
 LINING = ("lining", "strip-lining")
+HANDOVER, CALL = "handover", "call"
+NO_WORK = (HANDOVER, CALL)  # kept among the treatments, but nothing was done to the painting
 
 
 @dataclass(frozen=True)

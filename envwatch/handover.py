@@ -17,6 +17,7 @@ from envwatch import review
 from envwatch.archive import OriginalFile, Studio, as_csv
 from envwatch.climate import hourly as hourly_means
 from envwatch.climate.places import local_days
+from envwatch.due import NO_WORK
 from envwatch.errors import BadInput
 from envwatch.figures import SOURCES
 from envwatch.period import Period, from_to
@@ -128,7 +129,8 @@ def of(
 
 def _period(studio: Studio, painting: Painting, now: pd.Timestamp, first: str | None, last: str | None) -> Period:
     """From the day asked for, the last treatment or the first stay; to the day asked for, or the last one read."""
-    began = [t.on for t in painting.treatments if t.on <= now][-1:] or [stay.start for stay in painting.stays][:1]
+    began = [t.on for t in painting.treatments if t.on <= now and t.kind not in NO_WORK][-1:]
+    began = began or [stay.start for stay in painting.stays][:1]
     if first is None and not began:
         raise BadInput(f"{painting.title}: no treatment and no stay is registered; give --from and --to")
     seen = [one.last for one in studio.seen(now=now).values() if one.last is not None]

@@ -7,7 +7,7 @@ import pypdf
 import pytest
 from typer.testing import CliRunner
 
-from envwatch import lining
+from envwatch import handover, lining
 from envwatch.archive import Studio
 from envwatch.cli import app
 from envwatch.errors import BadInput
@@ -100,6 +100,13 @@ def test_a_call_is_kept_and_counts_as_no_look_and_no_layer(demo_copy):
     assert after.treatments[-1].note.endswith("since Friday")
     assert after.layers == before.layers and after.observations == before.observations
     assert lining.due(after, "UTC") == lining.due(before, "UTC") and after.lined_on == before.lined_on
+
+
+def test_a_call_does_not_begin_the_dossiers_period_anew(demo_copy):
+    with Studio.open(demo_copy) as house:
+        before = handover.of(house, "26-08", NOW, None, None, False).period
+        ring.log(house, ring.ringing(house, house.paintings()["26-08"], "bloom", NOW), "bloom")
+        assert handover.of(house, "26-08", NOW, None, None, False).period == before
 
 
 def test_the_command_prints_keeps_and_refuses(demo_copy):

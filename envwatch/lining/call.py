@@ -14,12 +14,12 @@ import pandas as pd
 
 from envwatch import materials, verdict
 from envwatch.archive import Studio
+from envwatch.due import CALL, NO_WORK
 from envwatch.errors import BadInput
 from envwatch.figures import around_lining as fig
 from envwatch.records import CareStatus, Observation, Painting, Treatment, Verdict
 from envwatch.wording import date, first_sentence
 
-CALL = "call"
 TODAY, WEEK, NEXT = "the same day", "within a week", "at the next look"
 
 
@@ -141,7 +141,7 @@ def ringing(studio: Studio, painting: Painting, said: str, now: pd.Timestamp) ->
         with materials.using(studio.materials()):
             judged = verdict.judge_either(ways, painting, start)
     stint = ways[-1].stints[-1] if ways[-1].stints else None
-    done = [t for t in painting.treatments if t.on <= now and t.kind != CALL]
+    done = [t for t in painting.treatments if t.on <= now and t.kind not in NO_WORK]
     told = next((t.limits_told for t in reversed(done) if t.limits_told), "")
     return Call(
         painting, now, studio.zone, studio.name, triage,

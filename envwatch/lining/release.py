@@ -12,7 +12,7 @@ import pandas as pd
 from envwatch import climate, first_weeks, materials
 from envwatch.archive import Studio
 from envwatch.climate import response_time_h
-from envwatch.due import Step, due
+from envwatch.due import HANDOVER, Step, due
 from envwatch.errors import BadInput, NotThere
 from envwatch.figures import around_lining as fig
 from envwatch.figures.response import WRAPPED_H
@@ -24,7 +24,6 @@ from envwatch.materials import profiles
 from envwatch.records import Painting, Treatment
 from envwatch.wording import date, number, several
 
-HANDOVER = "handover"
 DAY = pd.Timedelta(days=1)
 
 
