@@ -169,8 +169,8 @@ def enter(studio: Studio, noun: str, cells: Mapping[str, str]) -> bool:
         name = next(name for name, cell in cells.items() if _wrong(known[name], cell))
         raise BadInput(f"{told}: {name} {error}") from None
     missing = [field.name for field in sheet.fields if field.needed and field.name not in values]
-    had = {"place": studio.places(), "logger": studio.loggers(), "painting": studio.paintings()}.get(noun, {})
-    there = values.get("id") in set(had)
+    nouns: dict[str, Mapping] = {"place": studio.places(), "logger": studio.loggers(), "painting": studio.paintings()}
+    there = values.get("id") in nouns.get(noun, {})
     missing = [name for name in missing if not (there or (noun == "layer" and name == "order"))]
     if missing:
         raise BadInput(f"{told}: {missing[0]} is missing; give it as {missing[0]}=…")
