@@ -101,14 +101,28 @@ def _season(shown: Course) -> list[dict]:
     }  # fmt: skip
     if shown.band is None:
         return [level | _points(shown.seasonal, shown.zone)]
-    low, high = (Line(shown.seasonal.time, shown.seasonal.values + offset) for offset in shown.band)
-    edge = level | {"line": {"width": 0, "color": LIGHT["rule"]}, "hoverinfo": "skip", "hovertemplate": None}
+    low, high = (
+        _points(Line(shown.seasonal.time, shown.seasonal.values + offset), shown.zone) for offset in shown.band
+    )
+    outline = level | {"line": {"width": 0}, "hoverinfo": "skip", "hovertemplate": None, "connectgaps": False}
     return [
-        edge | _points(low, shown.zone) | {"name": "band, low", "uid": "bandlow"},
-        edge | _points(high, shown.zone) | {"name": "band, high", "uid": "band", "fill": "tonexty",
-                                            "fillcolor": "rgba(133,125,113,0.18)"},
+        outline | _outlined(low, high) | {"name": "band", "uid": "band", "fill": "toself",
+                                          "fillcolor": "rgba(133,125,113,0.18)"},
         level | _points(shown.seasonal, shown.zone),
     ]  # fmt: skip
+
+
+def _outlined(low: dict, high: dict) -> dict:
+    """The closed outline of each unbroken stretch between two lines of the same times, parted by nothing."""
+    read = np.array([y is not None for y in low["y"]])
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], read, [False]]).astype(int)))
+    x: list = []
+    y: list = []
+    for start, stop in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+        there, back = slice(start, stop), slice(stop - 1, start - 1 if start else None, -1)
+        x += [*low["x"][there], *high["x"][back], low["x"][start], None]
+        y += [*low["y"][there], *high["y"][back], low["y"][start], None]
+    return {"x": x[:-1], "y": y[:-1]}
 
 
 def _stay(stretch, zone: str) -> dict:

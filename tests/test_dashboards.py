@@ -497,3 +497,13 @@ def test_pages_are_read_while_a_file_is_added(own):
     finally:
         done.set()
         writer.join()
+
+
+def test_the_band_is_a_closed_outline_round_each_unbroken_stretch():
+    from envwatch.charts import _outlined
+
+    low = {"x": ["a", "b", "c", "d", "e"], "y": [1, 2, None, 4, 5]}
+    high = {"x": low["x"], "y": [11, 12, None, 14, 15]}
+    drawn = _outlined(low, high)
+    assert drawn["x"] == ["a", "b", "b", "a", "a", None, "d", "e", "e", "d", "d"]
+    assert drawn["y"] == [1, 2, 12, 11, 1, None, 4, 5, 15, 14, 4]
