@@ -13,7 +13,7 @@ from envwatch.logs import clock
 from envwatch.logs.clock import MINUTE_US, offset_text, zone_of
 from envwatch.logs.model import Answers
 from envwatch.logs.stamps import DAY_US, parse_offset
-from envwatch.logs.when import NONE
+from envwatch.logs.timecolumns import NONE
 from envwatch.logs.words import ZONE_ABBREVIATIONS, plain
 
 _SIGNED = re.compile(r"(?<![A-Za-z])(?:UTC|GMT)\s*(?P<off>[+\-−]\s?\d{1,2}(?::?\d{2})?)(?!\d)", re.IGNORECASE)

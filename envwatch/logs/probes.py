@@ -10,7 +10,7 @@ import pyarrow as pa
 from envwatch.errors import BadInput
 from envwatch.logs.cells import coded, looks_numeric, tidy, unit_in
 from envwatch.logs.roles import GENERIC, Role, named, role_of, time_word
-from envwatch.logs.when import is_row_number
+from envwatch.logs.timecolumns import is_row_number
 from envwatch.logs.words import PROBE, QUANTITY, UNIT, VALUE, plain, tokens
 
 

@@ -11,7 +11,20 @@ import pandas as pd
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.logs import basis as time_basis
 from envwatch.logs import body as table_body
-from envwatch.logs import columns, label, lines, longform, probes, rawbytes, rows, several, sidebyside, table, when
+from envwatch.logs import (
+    columns,
+    label,
+    lines,
+    longform,
+    probes,
+    rawbytes,
+    rows,
+    several,
+    sidebyside,
+    table,
+    timecolumns,
+    when,
+)
 from envwatch.logs.body import Body
 from envwatch.logs.cells import coded, tidy
 from envwatch.logs.model import Answers, Layout, LogFile
@@ -243,7 +256,7 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     """A table whose start and columns are known. `head` holds the lines above the table at least."""
     pad = len(body.columns) - len(start.names)
     names, units = (texts + ("",) * pad for texts in (start.names, start.units))
-    where = when.find(body.columns, names, context.name, start.parts)
+    where = timecolumns.find(body.columns, names, context.name, start.parts)
     stamps = when.read(where, body.columns, names, context.answers.dates, context.now_us, context.name)
     fates = rows.judge(body, start, where, stamps, lambda some: [head[i] for i in some], context.name, context.now_us)
     found = probes.describe(body.columns, names, units, where.at)
@@ -317,7 +330,7 @@ def _column_words(shape: probes.Shape, start: table.Start) -> list[str]:
     return said
 
 
-def _with_zone_column(found, body: Body, stamps: when.Stamps):
+def _with_zone_column(found, body: Body, stamps: timecolumns.Stamps):
     """A column that gives each row's offset from UTC."""
     for c in found:
         if c.numeric > 0.5 and "offset" not in c.name.lower() or np.isfinite(stamps.offset_min).any():

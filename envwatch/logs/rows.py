@@ -12,10 +12,11 @@ from envwatch.figures.logs import FIRST_YEAR, UNREADABLE_ROWS, UNREADABLE_SHARE
 from envwatch.logs import roles
 from envwatch.logs.body import Body
 from envwatch.logs.cells import DAMAGE, GLUED, looks_numeric, number, stampish, tidy
+from envwatch.logs.header import speaks
 from envwatch.logs.several import SecondTable
 from envwatch.logs.stamps import DAY_US
-from envwatch.logs.table import Start, _speaks
-from envwatch.logs.when import NONE, Columns, Stamps
+from envwatch.logs.table import Start
+from envwatch.logs.timecolumns import NONE, Columns, Stamps
 from envwatch.logs.words import MISSING, plain
 
 EVENTS_KEPT = 10_000
@@ -129,7 +130,7 @@ def _one(
 
 
 def _is_header(text: str, headers: set[str], cells: list[str]) -> bool:
-    return text in headers or bool(text and text in "".join(headers) and _speaks(cells) >= 2)
+    return text in headers or bool(text and text in "".join(headers) and speaks(cells) >= 2)
 
 
 def _holds_data(cells: list[str], where: Columns) -> bool:
@@ -160,12 +161,7 @@ def _untimed(fates: Fates, row: int, cells: list[str], where: Columns) -> None:
 
 def _remark(fates: Fates, row: int, cells: list[str], line: int, start: Start, text: str, name: str) -> None:
     fates.data[row] = False
-    if (
-        _speaks(cells) >= 2
-        and not any(map(looks_numeric, cells))
-        and len([c for c in cells if c]) >= 2
-        and start.header
-    ):
+    if speaks(cells) >= 2 and not any(map(looks_numeric, cells)) and len([c for c in cells if c]) >= 2 and start.header:
         kinds = [roles.role_of(c).kind for c in cells]
         if "temp" in kinds or "rh" in kinds:
             raise SecondTable(

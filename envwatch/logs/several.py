@@ -8,11 +8,11 @@ from typing import NamedTuple
 import numpy as np
 
 from envwatch.errors import BadInput
-from envwatch.logs import when
 from envwatch.logs.body import Body
 from envwatch.logs.model import Channel, Counts, Layout
 from envwatch.logs.roles import role_of, time_word
 from envwatch.logs.table import Start
+from envwatch.logs.timecolumns import kind_of
 
 SHEETS = "Several sheets hold readings; each was taken for a probe, named by its sheet."
 BESIDE = "Several tables stand side by side, each with times of its own; each was read by its own times."
@@ -80,7 +80,7 @@ def beside(start: Start, body: Body) -> list[tuple[Start, Body]]:
 
 
 def _dated(body: Body, at: int) -> bool:
-    return when._kind(body.columns[at]) in ("full", "date", "epoch", "serial")
+    return kind_of(body.columns[at]) in ("full", "date", "epoch", "serial")
 
 
 def _same_times(body: Body, begins: list[int]) -> bool:
@@ -143,8 +143,10 @@ def _one(a: Channel, b: Channel) -> Channel:
     for name in {**a.others, **b.others}:
         parts = [c.others.get(name, np.full(len(c.time), np.nan)) for c in (a, b)]
         others[name] = _fixed(np.concatenate(parts))
-    joined = [_fixed(np.concatenate([getattr(c, k) for c in (a, b)])) for k in ("time", "temp_c", "rh_percent", "line")]
-    return Channel(a.label, *joined, others)
+    time, temp_c, rh, line = (
+        _fixed(np.concatenate([getattr(c, k) for c in (a, b)])) for k in ("time", "temp_c", "rh_percent", "line")
+    )
+    return Channel(a.label, time, temp_c, rh, line, others)
 
 
 def _fixed(array: np.ndarray) -> np.ndarray:
