@@ -112,6 +112,16 @@ def test_what_a_lining_would_have_spared_is_not_called_unchanged(studio):
     assert found.unchanged == () and found.candidates[0].gives_way is None
 
 
+def test_what_one_candidate_spares_it_is_said_of_none_that_it_is_unchanged(studio):
+    """Air that swings by 32 % RH each day: a film-lined canvas follows it slowly, a paste-lined one does not."""
+    there = destination(20.0, 52 + 16 * np.sign(np.sin(2 * np.pi * np.arange(8760) / 24)))
+    swing = ("fluctuation", "swing in a day or a week")
+    found = [compared(studio, there, *ids).unchanged for ids in (("glue_paste",), ("eva_film", "glue_paste"))]
+    alone, both = ([(f.hazard, f.mechanism) for f in one] for one in found)
+    assert swing in alone and swing not in both
+    assert ("lining", "swing") in both  # the size takes no shelter behind a film
+
+
 def test_candidates_stand_in_the_order_of_the_file_and_carry_no_score(studio):
     found = compared(studio, destination(hot_spell(44.0), 52.0))
     assert [c.id for c in found.candidates] == list(candidates())
@@ -187,6 +197,9 @@ def test_the_new_lining_takes_the_place_of_the_old_one():
         ("lining canvas", "polyester_cloth"), ("stretcher", "softwood"),
     ]  # fmt: skip
     assert new.lined_on == START and unlined(old).lined_on is None
+    late = replace(BARE, layers=(*BARE.layers, Layer("consolidant", "fish_glue", "local", START + YEAR / 2)))
+    assert {layer.applied_on for layer in lined_with(late, "eva_film", START).layers} == {None, START}
+    assert {layer.applied_on for layer in lined_with(late, "eva_film", None).layers} == {None}
     assert lined_with(BARE, "eva_film", None).layers[-2].assumed  # its cloth is taken, not known
 
 
@@ -210,6 +223,12 @@ def test_a_place_is_judged_over_its_last_year_from_the_day_of_arrival(studio):
     there = lining.of_place(studio, BARE, "querlicht", "radiator", NOW + pd.Timedelta(days=29), NOW)
     assert there.start == pd.Timestamp("2025-12-01T10:00Z") and there.end - there.start == YEAR
     assert there.coverage > 0.85 and there.exposures[0].stints[0].own_logger
+
+
+def test_a_year_that_is_not_over_gives_way_to_the_one_before(studio):
+    """Outdoors was read from November 2025 on: from June 2026 on there are five months, from June 2025 on seven."""
+    there = lining.of_place(studio, BARE, "garden", "unknown", pd.Timestamp("2026-06-01T00:00Z"), NOW)
+    assert there.start == pd.Timestamp("2025-06-01T00:00Z") and 0.4 < there.coverage < 0.65
 
 
 def test_a_stored_year_of_another_place_can_be_named(studio):

@@ -43,7 +43,9 @@ def read(
 
 
 def add(
-    paths: Annotated[list[Path], typer.Argument(help="Logger files, folders of them, or numbers in the tray.", show_default=False)],
+    paths: Annotated[
+        list[Path], typer.Argument(help="Logger files, folders of them, or numbers in the tray.", show_default=False)
+    ],
     logger: Annotated[str | None, typer.Option(help="The logger that wrote them, where the files do not say.")] = None,
     follow: Annotated[
         bool, typer.Option("--follow", help="Watch the folders and add what appears, until stopped.")

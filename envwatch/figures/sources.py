@@ -18,15 +18,21 @@ SOURCES: dict[str, str] = {
     ),
     "gelatine-sorption-2013": "Sorption of moisture in gelatine, Heritage Science 1:14 (2013), table 1; table read.",
     "pinhas-1996": (
-        "Pinhas, Blanshard, Derbyshire & Mitchell 1996, on the effect of water on the physical state of gelatine, Journal "
+        "Pinhas, Blanshard, Derbyshire & Mitchell 1996, on the effect of water on the physical state of "
+        "gelatine, Journal "
         "of Thermal Analysis; excerpt read, full title from memory."
     ),
-    "zeleznak-hoseney-1987": "Zeleznak & Hoseney 1987, The glass transition in starch, Cereal Chemistry; abstract read.",
+    "zeleznak-hoseney-1987": (
+        "Zeleznak & Hoseney 1987, The glass transition in starch, Cereal Chemistry; abstract read."
+    ),
     "down-2001": "Down 2001, review of the ageing of ethylene-vinyl-acetate adhesives; excerpt read.",
     "ploeger-2013": "Ploeger, Forster et al. 2013, on heat-seal adhesives, Adhesion Society; abstract read.",
-    "residual-solvent-2019": "On residual solvent in resin films, Heritage Science 2019, s40494-019-0283-9; excerpt read.",
+    "residual-solvent-2019": (
+        "On residual solvent in resin films, Heritage Science 2019, s40494-019-0283-9; excerpt read."
+    ),
     "rothe-panels-1998": (
-        "Rothe, in The Structural Conservation of Panel Paintings, Getty 1998, on adhesives over traces of wax; excerpt read."
+        "Rothe, in The Structural Conservation of Panel Paintings, Getty 1998, on adhesives over traces of "
+        "wax; excerpt read."
     ),
     "lazzari-2024": "Lazzari & Lopez-Moran 2024, on the ageing of polyvinyl-acetate adhesives; abstract read.",
     "polyamide-2007": "A report of 2007 on polyamide welding powder in tear mending; excerpt read, authors not shown.",
@@ -51,13 +57,16 @@ SOURCES: dict[str, str] = {
         "materials, Buildings XI; class table compared in two published copies, the paper itself not seen."
     ),
     "en-15757": (
-        "EN 15757:2010, Specifications for temperature and relative humidity to limit climate-induced mechanical damage "
+        "EN 15757:2010, Specifications for temperature and relative humidity to limit climate-induced "
+        "mechanical damage "
         "in organic hygroscopic materials; not seen, as reported in Sensors 16 (2016) 1291, Sensors 21 (2021) 7754 and "
         "Heritage Science 11 (2023) s40494-023-00888-6, details of the percentile rule from memory."
     ),
     "greenspan-1977": (
-        "Greenspan 1977, Humidity fixed points of binary saturated aqueous solutions, Journal of Research of the National "
-        "Bureau of Standards 81A, 89-96; coefficients as reprinted in two places, the paper itself seen as its first pages."
+        "Greenspan 1977, Humidity fixed points of binary saturated aqueous solutions, Journal of Research of "
+        "the National "
+        "Bureau of Standards 81A, 89-96; coefficients as reprinted in two places, the paper itself seen as "
+        "its first pages."
     ),
     "zahumensky-2004": (
         "Zahumensky 2004, Guidelines on quality control procedures for data from automatic weather stations, WMO; "
@@ -89,16 +98,14 @@ SOURCES: dict[str, str] = {
     "padfield-standard": "Padfield, proposal for an environmental standard for collections; read.",
     "padfield-strain": "Padfield, Stress, strain and craquelure, part 7; read.",
     "poznanska-tempera": (
-        "Poznanska et al., Mechanical and moisture-related properties of selected dried tempera paints; abstract "
-        "read."
+        "Poznanska et al., Mechanical and moisture-related properties of selected dried tempera paints; abstract read."
     ),
     "erlebacher-1992": (
         "Erlebacher et al., The effects of temperature and relative humidity on the mechanical properties of "
         "modern painting materials, MRS Proceedings 1992; abstract read."
     ),
     "memory-coefficients": (
-        "Swelling and thermal coefficients of grounds and oil paints as commonly quoted; from memory, no text "
-        "seen."
+        "Swelling and thermal coefficients of grounds and oil paints as commonly quoted; from memory, no text seen."
     ),
     "michalski-2002": (
         "Michalski, Double the life for each five-degree drop, more than double the life for each halving of "
@@ -114,8 +121,7 @@ SOURCES: dict[str, str] = {
         "guidelines 2014; read."
     ),
     "australian-2018": (
-        "Australian Institute for the Conservation of Cultural Material, environmental guidelines 2018 and 2022; "
-        "read."
+        "Australian Institute for the Conservation of Cultural Material, environmental guidelines 2018 and 2022; read."
     ),
     "mecklenburg-ranges": (
         "Mecklenburg, Determining the acceptable ranges of relative humidity and temperature in museums and "
@@ -153,7 +159,8 @@ SOURCES: dict[str, str] = {
     ),
     "wam-manual": "Western Australian Museum, conservation manual, light and lighting; read.",
     "wood-handbook": (
-        "Wood Handbook, USDA Forest Products Laboratory FPL-GTR-282, 2021, equation 4-5 and table 4-2; read. Coefficient "
+        "Wood Handbook, USDA Forest Products Laboratory FPL-GTR-282, 2021, equation 4-5 and table 4-2; read. "
+        "Coefficient "
         "of change across the grain (chapter 13) from memory."
     ),
     "winkler-2011": (
@@ -161,7 +168,8 @@ SOURCES: dict[str, str] = {
         "coefficients compared in several published copies that credit it, the report itself not seen."
     ),
     "doe-2016": (
-        "US Department of Energy, final rule of 2016 on dehumidifiers, in force from 13 June 2019; thresholds as told in "
+        "US Department of Energy, final rule of 2016 on dehumidifiers, in force from 13 June 2019; "
+        "thresholds as told in "
         "a notice of a testing house."
     ),
     "drying-trade": "Labels and pages of the drying trade; read, makers left out.",
