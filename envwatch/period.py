@@ -29,7 +29,8 @@ class Period:
         """First and last day in words, in the studio's zone."""
         first = self.start.tz_convert(self.zone)
         last = (self.end - pd.Timedelta(microseconds=1)).tz_convert(self.zone)
-        return f"{day(first)} to {day(last)} {last.year}"
+        year = "" if first.year == last.year else f" {first.year}"
+        return f"{day(first)}{year} to {day(last)} {last.year}"
 
 
 def day(stamp: pd.Timestamp) -> str:

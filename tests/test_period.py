@@ -52,3 +52,4 @@ def test_a_span_that_is_none_is_refused(first, last):
 
 def test_days_are_written_so_that_no_order_can_confuse_them():
     assert period.iso_week("2026-W44", BERLIN).days == "Mon 26 Oct to Sun 1 Nov 2026"
+    assert period.iso_week("2026-W53", BERLIN).days == "Mon 28 Dec 2026 to Sun 3 Jan 2027"
