@@ -192,9 +192,9 @@ def test_a_place_that_was_not_read_is_not_known_and_never_in_order(studio):
 def test_of_two_places_on_the_day_of_a_move_the_unread_one_leaves_it_not_known(studio):
     """A bare date belongs to both places: with that day at the house without a logger, its last day is not read."""
     painting = studio.paintings()["26-08"]
-    day = pd.Timestamp("2026-11-01T23:00Z")  # 2 November in Berlin
+    day = pd.Timestamp("2026-10-31T23:00Z")  # 1 November in Berlin
     stays = (Stay("schummerkuhle", pd.Timestamp("2026-09-01T00:00Z"), day), Stay("studio", day, position="easel"))
-    found = lining.may_line(studio, replace(painting, stays=stays, treatments=()), NOW + 13 * HOUR)
+    found = lining.may_line(studio, replace(painting, stays=stays, treatments=()), NOW)
     assert named(found.checks, "canvas settled").word == NOT_KNOWN
 
 

@@ -220,20 +220,20 @@ def test_an_adhesive_that_does_not_line_is_refused_with_those_that_do():
 
 
 def test_a_place_is_judged_over_its_last_year_from_the_day_of_arrival(studio):
-    there = lining.of_place(studio, BARE, "querlicht", "radiator", NOW + pd.Timedelta(days=29), NOW)
+    there = lining.of_place(studio, BARE, "querlicht", "radiator", NOW + pd.Timedelta(days=29))
     assert there.start == pd.Timestamp("2025-12-01T10:00Z") and there.end - there.start == YEAR
     assert there.coverage > 0.85 and there.exposures[0].stints[0].own_logger
 
 
 def test_a_year_that_is_not_over_gives_way_to_the_one_before(studio):
     """Outdoors was read from November 2025 on: from June 2026 on there are five months, from June 2025 on seven."""
-    there = lining.of_place(studio, BARE, "garden", "unknown", pd.Timestamp("2026-06-01T00:00Z"), NOW)
+    there = lining.of_place(studio, BARE, "garden", "unknown", pd.Timestamp("2026-06-01T00:00Z"))
     assert there.start == pd.Timestamp("2025-06-01T00:00Z") and 0.4 < there.coverage < 0.65
 
 
 def test_a_stored_year_of_another_place_can_be_named(studio):
     from_day = pd.Timestamp("2025-10-01T00:00Z")
-    there = lining.of_place(studio, BARE, "store", "rack", NOW, NOW, from_day)
+    there = lining.of_place(studio, BARE, "store", "rack", NOW, from_day)
     assert there.start == from_day and "2025-10-01" in there.basis
 
 
@@ -247,9 +247,9 @@ def test_a_described_position_is_taken_at_its_worst(studio):
 
 def test_a_place_without_readings_is_refused_in_one_line(studio):
     with pytest.raises(NotThere, match="nothing was read there.*describe the position"):
-        lining.of_place(studio, BARE, "schummerkuhle", "inner wall", NOW, NOW)
+        lining.of_place(studio, BARE, "schummerkuhle", "inner wall", NOW)
     with pytest.raises(NotThere, match="--to moon: not a place"):
-        lining.of_place(studio, BARE, "moon", "inner wall", NOW, NOW)
+        lining.of_place(studio, BARE, "moon", "inner wall", NOW)
 
 
 # ---------------------------------------------------------------------------------------------------------- papers
@@ -262,7 +262,7 @@ def pages(pdf: bytes) -> str:
 @pytest.fixture(scope="module")
 def house(studio):
     painting = studio.paintings()["26-08"]
-    there = lining.of_place(studio, painting, "querlicht", "radiator", NOW, NOW)
+    there = lining.of_place(studio, painting, "querlicht", "radiator", NOW)
     return lining.compare(studio, painting, there, NOW, NOW, ("eva_film", "glue_paste"))
 
 

@@ -111,7 +111,7 @@ def _compare(house, painting, where, arrives: str | None, adhesives, paper: str,
 
     moment = now()
     day = moment.floor("h") if arrives is None else _day(house, arrives, "--arrives")
-    there = _destination(house, painting, where, day, moment)
+    there = _destination(house, painting, where, day)
     with progress("judging") as report:
         result = compare(house, painting, there, day, moment, adhesives, report)
     shown = replace(result, destination=replace(there, exposures=()))  # the air itself is no result
@@ -122,7 +122,7 @@ def _compare(house, painting, where, arrives: str | None, adhesives, paper: str,
         _kept(house, name, sheet.comparison(result, paper), json)
 
 
-def _destination(house, painting, where, day, moment):
+def _destination(house, painting, where, day):
     from envwatch import hanging, materials
     from envwatch.hanging.year import described_year
     from envwatch.lining import of_place, of_year
@@ -133,7 +133,7 @@ def _destination(house, painting, where, day, moment):
         if at not in POSITIONS:
             raise BadInput(f"--at {at}: not a position. There are {', '.join(POSITIONS)}")
         year = None if year_from is None else _day(house, year_from, "--year-from")
-        return of_place(house, painting, to, at, day, moment, year)
+        return of_place(house, painting, to, at, day, year)
     spots = hanging.read(_bytes(positions, "--positions"), positions.name)
     found = [one for one in spots if one.name.casefold().startswith(spot.casefold())]
     if len(found) != 1:

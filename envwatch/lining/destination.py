@@ -70,7 +70,7 @@ def part(exposure: Exposure, start: pd.Timestamp, end: pd.Timestamp) -> Exposure
 
 
 def of_place(
-    studio: Studio, painting: Painting, place_id: str, position: str, arrives: pd.Timestamp, now: pd.Timestamp,
+    studio: Studio, painting: Painting, place_id: str, position: str, arrives: pd.Timestamp,
     year_from: pd.Timestamp | None = None,
 ) -> Destination:  # fmt: skip
     """A logged year at a place, as this painting would have stood in it.
@@ -78,7 +78,7 @@ def of_place(
     Parameters
     ----------
     arrives : the day it would go there; the year begins on that day of a past year.
-    year_from : the year to take instead; by default the latest that is over by `now`.
+    year_from : the year to take instead; by default the one that was read best, of equals the latest.
 
     Raises
     ------
@@ -88,7 +88,7 @@ def of_place(
     if place_id not in places:
         raise NotThere(f"--to {place_id}: not a place of the register. There are {', '.join(places)}")
     place = places[place_id]
-    start = year_from.floor("h") if year_from is not None else _latest(studio, place_id, arrives, now)
+    start = year_from.floor("h") if year_from is not None else _latest(studio, place_id, arrives)
     end = start + YEAR
     stay = Stay(place_id, start, end, position, start_is_date=False, end_is_date=False)
     ways = studio.exposures(replace(painting, stays=(stay,)), start, end)
@@ -106,10 +106,7 @@ def of_place(
     )  # fmt: skip
 
 
-def _latest(studio: Studio, place_id: str, arrives: pd.Timestamp, now: pd.Timestamp) -> pd.Timestamp:
-    """The anniversary of the arrival from which a year was read best; of equals, the latest that is over."""
-    start = arrives.floor("h")
-    while start + YEAR > now.ceil("D") + YEAR / 12:  # a year that lacks its last weeks is better than one a year older
-        start -= YEAR
-    tried = [start - n * YEAR for n in range(int(fig.YEARS_BACK))]
+def _latest(studio: Studio, place_id: str, arrives: pd.Timestamp) -> pd.Timestamp:
+    """The anniversary of the arrival from which a year was read best; of equals, the latest."""
+    tried = [arrives.floor("h") - n * YEAR for n in range(int(fig.YEARS_BACK) + 1)]
     return max(tried, key=lambda day: (round(studio.climate(place_id, day, day + YEAR).coverage, 1), day.value))
