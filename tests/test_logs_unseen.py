@@ -153,6 +153,16 @@ def test_an_error_code_in_the_doubled_hour_leaves_the_other_pass_in_its_place(tm
     np.testing.assert_array_equal(log.channels[0].time, np.delete(truth.time.as_unit("us").asi8, 4))
 
 
+def test_a_missing_value_in_the_doubled_hour_is_no_sign_of_a_clock_that_stood_still(tmp_path):
+    truth = climate("2024-04-05T20:30Z", n=60, step="1h")
+    local = truth.time.tz_convert("Australia/Sydney")
+    twice = [i for i in range(59) if f"{local[i]:%H}" == f"{local[i + 1]:%H}"]
+    rows = [f"{t:%Y-%m-%d %H:%M};{q};{'' if i in twice else v}" for i, t in enumerate(local)
+            for q, v in (("Temperature", "19.0"), ("Humidity", "50.0"))]  # fmt: skip
+    log = read(write(tmp_path / "a.csv", "\n".join(["Time;Quantity;Value", *rows, ""])), "Australia/Sydney")
+    np.testing.assert_array_equal(log.channels[0].time, np.delete(truth.time.as_unit("us").asi8, twice))
+
+
 def test_overlapping_tables_of_two_loggers_are_refused(tmp_path):
     text = "Time;Temp;RH\n" + body("{t:%Y-%m-%d %H:%M};{a};{b}\n")
     text += "\nTime;Temp;RH;Dew point\n" + body("{t:%Y-%m-%d %H:%M};{a};{b};5\n")

@@ -53,11 +53,12 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
         raise BadInput(
             f"{context.name}: the file holds no relative humidity, only temperature. Export the humidity too."
         )
-    longest = series.rising(wall[max(groups, key=lambda g: len(g.rows)).rows])
+    # rows without a value still tell how the clock ran
+    every = {(g.probe, g.kind): g.rows for g in _groups(kinds, labels, np.ones(len(open_), bool))}
+    longest = series.rising(wall[max((every[g.probe, g.kind] for g in groups), key=len)])
     step_us = series.cadence_us(longest)
     basis, more = time_basis.settle(basis, longest, step_us, context.name)
     notes += more
-    every = {(g.probe, g.kind): g.rows for g in _groups(kinds, labels, np.ones(len(open_), bool))}
     timed = {}
     for g in groups:
         whole = every[g.probe, g.kind] if basis.kind == "zone" else g.rows
