@@ -68,6 +68,23 @@ def test_dated_lines_above_a_table_of_few_rows_are_no_rows_of_it(tmp_path, n):
     np.testing.assert_allclose(log.channels[0].temp_c, TRUTH.temp_c[:n], atol=0.051)
 
 
+def test_many_dated_lines_parted_by_tabs_do_not_outweigh_one_row(tmp_path):
+    above = "Anzahl\t1\nStartzeit\t2023-12-01 09:30:00\n" * 5
+    log = read(
+        write(
+            tmp_path / "a.csv",
+            above + "\nDatum/Uhrzeit;Temp;Feuchte\n" + body("{t:%Y-%m-%d %H:%M};{ac};{bc}\n", TABLE[:1]),
+        )
+    )
+    assert log.counts.used == 1
+
+
+def test_words_that_begin_like_temperature_and_mean_time():
+    found = [roles.role_of(n).kind for n in ("Temps", "Tempo", "Marca temporal", "Temps (°C)", "Temp")]
+    assert found == [None, None, None, "temp", "temp"]
+    assert [roles.time_word(n) for n in ("Temps", "Marca temporal", "Temps (°C)")] == ["time", "stamp", None]
+
+
 ENCODED = {
     "cp932": "番号,日付,時刻,温度(℃),湿度(%),露点(℃),照度(lx),気圧(hPa),電池\n"
     + body("{i},{t:%Y/%m/%d,%H:%M},{a},{b},1,2,1013,良\n"),
@@ -80,6 +97,11 @@ def test_east_asian_rows_are_not_taken_for_many_accents(tmp_path, codec):
     log = read(write(tmp_path / "a.csv", ENCODED[codec].encode(codec)), "UTC")
     assert log.layout.encoding == codec
     assert_reads(log, TRUTH)
+
+
+def test_a_name_in_chinese_that_is_no_known_word_is_no_row_of_accents(tmp_path):
+    text = "仓库二楼北\nTime;Temp;RH\n" + body("{t:%Y-%m-%d %H:%M};{a};{b}\n")
+    assert read(write(tmp_path / "a.csv", text.encode("gb18030")), "UTC").layout.encoding == "gb18030"
 
 
 def test_air_humidity_in_dutch_is_no_vapour_of_solvents():
