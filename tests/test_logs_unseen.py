@@ -40,6 +40,8 @@ UNSEEN = {
     "hours, minutes and seconds in one number": "Date;Time;Temp;RH\n" + body("{t:%Y%m%d};{t:%H%M%S};{a};{b}\n"),
     "fraction of a german humidity": "Zeit;Temp;rF (0-1)\n"
     + "".join(f"{t:%Y-%m-%d %H:%M};{a};{float(b) / 100:.3f}\n" for t, a, b in TABLE[:300]),
+    "three decimals and headers with points between": "Zeit;Temp. Luft;r.F.\n".join(
+        ["", *(body("{t:%Y-%m-%d %H:%M};{ac}00;{bc}00\n", TABLE[i : i + 2]) for i in range(0, 300, 2))]),
     "fraction under a sign": "Zeit;t [°C];φ (0-1)\n"
     + "".join(f"{t:%Y-%m-%d %H:%M};{a};{float(b) / 100:.3f}\n" for t, a, b in TABLE[:300]),
     "small table of calibrations above": "Calibration\nDate;T offset;RH offset\n2023-01-05;0,1;-1,2\n"

@@ -9,7 +9,7 @@ import pyarrow as pa
 
 from envwatch.errors import BadInput
 from envwatch.logs.body import Body
-from envwatch.logs.cells import DAMAGE, Numbers, decimal_marks, numbers
+from envwatch.logs.cells import DAMAGE, Numbers, decimal_marks, looks_numeric, numbers, tidy
 from envwatch.logs.probes import Column
 from envwatch.logs.table import Start
 
@@ -49,7 +49,7 @@ class Marks:
         return self._counts[at]
 
     def _only_commas(self, used: list[int]) -> bool:
-        text = "".join(c for at in used for c in self._sample(at))
+        text = "".join(c for at in used for c in self._sample(at) if looks_numeric(tidy(c)))
         return "," in text and "." not in text
 
     def __call__(self, at: int) -> str:
