@@ -64,6 +64,8 @@ def unseen(verdict: Verdict, zone: str) -> str:
     by_hazard: dict[str, list[str]] = {}
     nothing = verdict.findings and len(verdict.unseen) == len(verdict.findings)
     if nothing and any(finding.decidable_on is None for finding in verdict.unseen):
+        if verdict.coverage >= CLEAR_NEEDS:  # the readings are there; why they do not count stands beside this line
+            return "no hazard can be called clear"
         return f"{verdict.coverage:.0%} of the time was read: no hazard can be called clear"
     for finding in verdict.unseen:
         wait = f" from {date(finding.decidable_on, zone)}" if finding.decidable_on is not None else ""
