@@ -1,5 +1,6 @@
 """What is kept on disk: original files, readings, the register; and a painting's exposure assembled from them."""
 
+from envwatch.archive.backing import BackupReport
 from envwatch.archive.bundling import OriginalFile, as_csv
 from envwatch.archive.checking import CheckReport
 from envwatch.archive.layering import role_of
@@ -13,6 +14,7 @@ from envwatch.archive.tracing import Trace
 __all__ = [
     "AddReport",
     "Arrivals",
+    "BackupReport",
     "CheckReport",
     "FileOutcome",
     "LoggerSeen",

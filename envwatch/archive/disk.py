@@ -58,6 +58,12 @@ def _write_chunks(path: Path, chunks: Iterable[bytes], durable: bool) -> None:
         raise StudioError(f"{path}: could not be written ({plain(error)}). Nothing was kept of it.") from error
 
 
+def sync(path: Path) -> None:
+    """Make what was written to a file outlive a power cut."""
+    with path.open("rb+") as file:
+        os.fsync(file.fileno())
+
+
 def sync_folder(folder: Path) -> None:
     """Make a rename outlive a power cut, where the system can; elsewhere a folder cannot be synced."""
     try:

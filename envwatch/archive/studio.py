@@ -23,6 +23,7 @@ from sqlalchemy.exc import DatabaseError, OperationalError
 
 from envwatch import materials
 from envwatch.archive import (
+    backing,
     bundling,
     checking,
     climates,
@@ -40,6 +41,7 @@ from envwatch.archive import (
     transfer,
     verbs,
 )
+from envwatch.archive.backing import BackupReport
 from envwatch.archive.checking import CheckReport
 from envwatch.archive.disk import plain, write_whole
 from envwatch.archive.memory import Kept
@@ -483,6 +485,14 @@ class Studio:
                      at: pd.Timestamp) -> tuple[str, ...]:  # fmt: skip
         """Papers and original files as one ZIP file, with a list of what is in it and each one's SHA-256."""
         return bundling.write_bundle(self, Path(path), papers, files, at)
+
+    def back_up(self, target: Path | str, progress: intake.Progress = None) -> BackupReport:
+        """Write the whole folder, owners included, to one ZIP file; others may read and write meanwhile.
+
+        `target`: a new file, or a folder to put it in under the studio's name and the day. BadInput: the file is
+        there already, or lies in the studio folder. `backing.restore` makes a folder from it again.
+        """
+        return backing.back_up(self, target, progress)
 
     def check(self, rebuild: bool = False, progress: intake.Progress = None) -> CheckReport:
         """Whether the folder is whole; with `rebuild`, whether the originals still give the same readings.

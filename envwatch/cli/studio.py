@@ -1,4 +1,4 @@
-"""Commands for the studio folder: demo, new, check."""
+"""Commands for the studio folder: demo, new, check, backup, restore."""
 
 from __future__ import annotations
 
@@ -119,7 +119,41 @@ def check(
         raise typer.Exit(1)
 
 
+def backup(
+    target: Annotated[Path, typer.Argument(metavar="FILE", help="A new file, or a folder to put it in.",
+                                           show_default=False)],
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:  # fmt: skip
+    """Write the whole studio folder to one ZIP file, at any time; `restore` makes a folder from it."""
+    from envwatch.terminal import backed_up
+
+    with progress("backing up") as report:
+        result = open_studio(studio).back_up(target, progress=report)
+    show(result, json, lambda: backed_up(result))
+    if result.problems:
+        raise typer.Exit(1)
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(help="A backup.", show_default=False)],
+    folder: Annotated[Path, typer.Argument(help="The folder to make.", show_default=False)],
+    json: JsonOption = False,
+) -> None:
+    """Make a studio folder from a backup, and check it."""
+    from envwatch.archive import Studio
+    from envwatch.archive.backing import restore as put_back
+    from envwatch.terminal import checked
+
+    put_back(file, folder)
+    with progress("checking") as report:
+        result = Studio.open(folder).check(progress=report)
+    show(result, json, lambda: f"{folder}: restored\n" + checked(result))
+    if result.problems:
+        raise typer.Exit(1)
+
+
 def add_commands(app: typer.Typer) -> None:
     """Hang the commands on the app."""
-    for command in (demo, new, check):
+    for command in (demo, new, check, backup, restore):
         app.command()(command)

@@ -12,7 +12,7 @@ from envwatch.terminal.painting import painting_lines
 from envwatch.wording import measure, stamp
 
 if TYPE_CHECKING:
-    from envwatch.archive import AddReport, CheckReport, FileOutcome, TrayItem, UndoReport
+    from envwatch.archive import AddReport, BackupReport, CheckReport, FileOutcome, TrayItem, UndoReport
     from envwatch.dossier import Dossier
     from envwatch.logs import LogFile
     from envwatch.why import Chain
@@ -105,6 +105,19 @@ def _checked(report: CheckReport, width: int) -> Iterator[str]:
     for problem in report.problems:
         yield from wrap(problem, width, "! ")
     yield "The archive is whole." if not report.problems else f"{len(report.problems)} problem(s)."
+
+
+def backed_up(report: BackupReport, width: int = 80) -> str:
+    """What a backup holds, and what was not whole."""
+    return _text(_backed_up(report, width))
+
+
+def _backed_up(report: BackupReport, width: int) -> Iterator[str]:
+    yield from wrap(f"{report.path}: {report.files} files, {report.size / 1e6:.1f} MB. It holds owners' names and "
+                    "addresses: keep it where only you can reach it. Made a folder again by: envwatch restore FILE "
+                    "FOLDER", width)  # fmt: skip
+    for problem in report.problems:
+        yield from wrap(problem, width, "! ")
 
 
 # ----------------------------------------------------------------------------------------------------- painting
