@@ -32,8 +32,5 @@ def spells(time: pd.DatetimeIndex, passed, bridge_h: float = SPELL_BRIDGES_H) ->
         return []
     breaks = np.flatnonzero(np.diff(at) - 1 > bridge_h)
     first, last = np.append(0, breaks + 1), np.append(breaks, len(at) - 1)
-    hour = pd.Timedelta(hours=1)
-    return [
-        Spell(time[at[a]], time[at[b]] + hour, float(b - a + 1))
-        for a, b in zip(first.tolist(), last.tolist(), strict=True)
-    ]
+    starts, ends = time[at[first]], time[at[last]] + pd.Timedelta(hours=1)
+    return [Spell(a, b, float(n)) for a, b, n in zip(starts, ends, last - first + 1, strict=True)]

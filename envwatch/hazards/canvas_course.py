@@ -77,10 +77,10 @@ class Course:
         going_on = found[-1].end >= self.time[self.judged][-1]
         return found[-1].start if going_on else max(found[0].start, self.begin)
 
-    @property
+    @cached_property
     def begin(self) -> pd.Timestamp:
         """First hour of the period."""
-        return self.time[self.in_period][0]
+        return self.time[np.flatnonzero(self.in_period)[0]]
 
     def difference_u(self, first: pd.Timestamp, last: pd.Timestamp) -> tuple[float, str]:
         """Half-width of a difference between two times, and why. [% RH]

@@ -82,15 +82,20 @@ def calendar_months(time: pd.DatetimeIndex, temp_c, rh_percent, zone: str) -> di
     month = (local.year * 12 + local.month - 1).to_numpy()
     vapour = air.vapour_pressure(temp_c, rh_percent)
     read = np.isfinite(vapour)
+    if not len(month):
+        return {}
+    which = (month - month[0])[read]
+    hours_read = np.bincount(which, minlength=month[-1] - month[0] + 1)
+    sum_c, sum_pa = (np.bincount(which, values[read], len(hours_read)) for values in (np.asarray(temp_c), vapour))
     found = {}
-    for number in range(month[0], month[-1] + 1) if len(month) else ():
+    for row, number in enumerate(range(month[0], month[-1] + 1)):
         begin = pd.Timestamp(year=number // 12, month=number % 12 + 1, day=1, tz=zone)
         end = begin + pd.DateOffset(months=1)
         if begin < time[0] or end > time[-1] + pd.Timedelta(hours=1):
             continue
-        here = read & (month == number)
-        enough = here.sum() >= fig.MONTH_NEEDS * ((end - begin) / pd.Timedelta(hours=1))
-        mean_c, mean_pa = (temp_c[here].mean(), vapour[here].mean()) if enough else (np.nan, np.nan)
+        count = hours_read[row]
+        enough = count >= fig.MONTH_NEEDS * ((end - begin) / pd.Timedelta(hours=1))
+        mean_c, mean_pa = (sum_c[row] / count, sum_pa[row] / count) if enough else (np.nan, np.nan)
         found[f"{begin:%Y-%m}"] = float(100 * mean_pa / air.saturation_pressure(mean_c))
     return found
 
