@@ -4,10 +4,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import review, track_record, why
+from envwatch import review, terminal, track_record, why
 from envwatch.archive import Studio
 from envwatch.period import iso_week
 from envwatch.records import Observation, Painting
+from envwatch.sheets.weekly import content
 from envwatch.terminal import chain as as_text
 from envwatch.track_record import HazardRecord, hazard_record
 
@@ -56,3 +57,8 @@ def test_why_shows_the_record_of_its_hazard(demo_copy):
         )
         assert track_record.of(studio) == (HazardRecord("mould", 1, 0),)
         assert "1 of 1 findings looked at" in as_text(why.chain(studio, finding.number, NOW)).replace("\n", " ")
+        said = "mould: 1 of 1 findings looked at were borne out"
+        again = review.make(studio, NOW, iso_week("2026-W44", studio.zone))
+        assert made.borne_out == () and again.borne_out[0].startswith(said)
+        assert said in terminal.review(again).replace("\n  ", " ")
+        assert any(row["label"] == "borne out" for row in content(again)["rest"])

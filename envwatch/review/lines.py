@@ -146,6 +146,7 @@ class Review:
     tasks: tuple[Due, ...]
     changes: tuple[str, ...]
     cautions: tuple[str, ...]
+    borne_out: tuple[str, ...] = ()  # how often findings were, when somebody looked; empty where nobody did
     number: int | None = None  # given when it is kept
 
     @property

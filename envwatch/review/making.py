@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pandas as pd
 
+from envwatch import track_record
 from envwatch.archive import Studio
 from envwatch.period import Period
 from envwatch.records import Level
@@ -65,6 +66,7 @@ def make(
         left_out=tuple(aside), places=place_lines(studio, span, judged),
         loggers=logger_lines(studio, span, now), tasks=tasks_of(studio, judged, span, now),
         changes=_changes(judged, before), cautions=_cautions(raised),
+        borne_out=tuple(record.sentence for record in track_record.of(studio) if record.looked),
     )  # fmt: skip
 
 

@@ -384,6 +384,7 @@ def _rest(review: Review) -> list[dict]:
         ("not decided yet", waiting),
         ("not judged", [f"{title}: {why}" for title, why in review.left_out]),
         ("assumed", _assumed(review.judged)),
+        ("borne out", list(review.borne_out)),
         ("limits", [f"How far a limit can be trusted: {'; '.join(TRUST.values())}."] if review.trouble else []),
     )
     return [{"label": label, "items": items} for label, items in groups if items]

@@ -137,6 +137,10 @@ def _others(result: Review, width: int) -> Iterator[str]:
         yield from heading("Not judged", width)
         for title, why in result.left_out:
             yield from wrap(f"{title}: {why}", width, "- ")
+    if result.borne_out:
+        yield from heading("What looking showed", width)
+        for sentence in result.borne_out:
+            yield from wrap(sentence, width, "- ")
 
 
 def _places(places: Iterable[PlaceLine], zone: str, width: int) -> Iterator[str]:
