@@ -235,4 +235,5 @@ def papers(studio: Studio, result: Handover) -> dict[str, bytes]:
         "reviews.csv": as_csv(["review", "sentence"], [{"review": r, "sentence": s} for r, s in result.said]),
         "calibrations.csv": studio.rows_of("calibrations", loggers),
         "hangings.csv": studio.rows_of("hangings", loggers),
+        "mark_answers.csv": studio.rows_of("mark_answers", loggers),
     }

@@ -81,6 +81,10 @@ a,,2026-08-12,,,,,20,20.1,,,,,quick look
     "stand_ins": """place,neighbour,from,to,temp_u_c,rh_u_percent,note
 store,studio,2026-01-05,2026-02-01,2.5,8,same wall
 """,
+    "mark_answers": """logger,channel,mark,from,to,answer,by,on,because
+a,,stuck,2026-01-05,2026-01-11 14:30,out,A. Ember,2026-01-12,"battery, flat"
+a,,,2026-03-01,,good,A. Ember,2026-03-02,'=seen
+""",
 }  # fmt: skip
 
 

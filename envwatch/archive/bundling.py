@@ -21,7 +21,7 @@ from envwatch.archive.csv_io import BY_NAME
 from envwatch.archive.disk import label, write_whole
 from envwatch.archive.fields import cell_of
 from envwatch.archive.originals import original
-from envwatch.archive.tables import CALIBRATIONS, FILES, HANGINGS
+from envwatch.archive.tables import FILES
 from envwatch.records import Stint
 
 if TYPE_CHECKING:
@@ -66,8 +66,8 @@ def _at(us: int) -> pd.Timestamp:
 
 
 def rows_of(studio: Studio, sheet: str, loggers: Iterable[str]) -> bytes:
-    """The register's "calibrations" or "hangings" of some loggers, as the CSV file of that name."""
-    table, chosen = {"calibrations": CALIBRATIONS, "hangings": HANGINGS}[sheet], set(loggers)
+    """The register's "calibrations", "hangings" or "mark_answers" of some loggers, as the CSV file of that name."""
+    table, chosen = BY_NAME[sheet].table, set(loggers)
     with studio.reading() as connection:
         rows = [row for row in register.rows(connection, table) if row["logger"] in chosen]
     return as_csv([f.name for f in BY_NAME[sheet].fields], rows)

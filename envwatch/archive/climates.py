@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
+from envwatch.archive.doubts import answered
+from envwatch.archive.drifting import drifted
 from envwatch.archive.register import StandIn
 from envwatch.archive.rules import the
 from envwatch.archive.sensors import aged, corrected
@@ -215,10 +217,15 @@ def read(
     temp_c, rh_percent = without_bad(rows)
     checks = studio.register().calibrations.get(logger.id, ())
     temp_c, rh_percent = corrected(rows.time, temp_c, rh_percent, checks, channel, studio.zone)
+    drift = drifted(studio, logger.id, channel, rows.time)
+    answers = studio.register().mark_answers.get(logger.id, ())
+    temp_c, rh_percent, believed, told = answered(rows, answers, channel, temp_c, rh_percent, drift)
+    notes = (*notes, *(f"{logger.name}: {sentence}" for sentence in told))
     first, temp_c, rh_percent = harsher(rows.time, temp_c, rh_percent)
     # out of doors fog saturates a sensor honestly and mornings warm up fast
     suspect_bits = CONFLICT if place.kind == "outdoors" else CONFLICT | quality.SUSPECT
-    suspect = (rows.marks[first] & suspect_bits) != 0
+    suspect = ((rows.marks[first] & suspect_bits) != 0) | drift[first]
+    suspect &= ~believed[first] | ((rows.marks[first] & CONFLICT) != 0)  # which of two files is right stays open
     seen = np.isfinite(temp_c) | np.isfinite(rh_percent)
     sensor = aged(logger.sensor, logger.calibrated_on, end)
     if not seen.any():

@@ -34,8 +34,12 @@ from envwatch.archive.fields import (
     zone,
 )  # fmt: skip
 from envwatch.errors import BadInput
+from envwatch.logs import quality
 from envwatch.records import AREAS, PLACE_KINDS, POSITIONS, ROLES, CareStatus
 
+ANSWERS = ("out", "good")  # what a person says of marked readings: taken out, or to be believed
+DRIFT = "drift"
+MARKS = (*(rule.name for rule in quality.RULES if rule.bit & quality.SUSPECT), DRIFT)
 TACKING = ("intact", "trimmed", "strip-lined", "unknown")
 LARGEST_CELL = 1_000_000
 
@@ -116,6 +120,10 @@ SHEETS = (
         Field("place", ident, True), Field("neighbour", ident, True), Field("from", clean, True), Field("to", clean),
         Field("temp_u_c", number(0, 20), True), Field("rh_u_percent", number(0, 50), True), *_texts("note")),
         parent="place"),
+    Sheet("mark_answers", tables.MARK_ANSWERS, (
+        Field("logger", ident, True), *_texts("channel"), Field("mark", one_of(MARKS)),
+        Field("from", clean, True), Field("to", clean), Field("answer", one_of(ANSWERS), True),
+        Field("by", text, True), Field("on", day, True), Field("because", text, True)), parent="logger"),
 )  # fmt: skip
 BY_NAME = {sheet.name: sheet for sheet in SHEETS}
 

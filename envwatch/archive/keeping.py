@@ -31,6 +31,7 @@ from envwatch.archive.tables import (
     HANGINGS,
     LEARNED,
     LOGGERS,
+    MARK_ANSWERS,
     PARTS,
     TRAY,
 )  # fmt: skip
@@ -282,7 +283,7 @@ def reread(studio: Studio, row: Mapping[str, Any]) -> dict[str, Series]:
 
 def _forget_loggers(connection: Connection, ids: set[str]) -> None:
     """Loggers that an add made for files that are gone, unless something else is known of them by now."""
-    held = [select(table.c.logger) for table in (FILES, HANGINGS, CALIBRATIONS, LEARNED)]
+    held = [select(table.c.logger) for table in (FILES, HANGINGS, CALIBRATIONS, MARK_ANSWERS, LEARNED)]
     made = LOGGERS.c.made_by_batch.is_not(None) & LOGGERS.c.id.in_(ids)
     gone = select(LOGGERS.c.id).where(made, *(LOGGERS.c.id.not_in(query) for query in held))
     forgotten = list(connection.execute(gone).scalars())

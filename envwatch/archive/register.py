@@ -46,6 +46,30 @@ class StandIn:
 
 
 @dataclass(frozen=True)
+class MarkAnswer:
+    """What a person says of the readings of a logger that bear a mark (any, if `mark` is empty) in a span.
+
+    `answer`: "out", they count as missing; "good", they are no longer doubted.
+    """
+
+    number: int
+    channel: str
+    mark: str
+    start: pd.Timestamp
+    end: pd.Timestamp | None
+    answer: str
+    by: str
+    on: str
+    because: str
+
+    @property
+    def sentence(self) -> str:
+        """What was done, by whom, when and why: "taken out by A. Ember on 2026-11-02: battery flat"."""
+        done = "taken out" if self.answer == "out" else "found good"
+        return f"{done} by {self.by} on {self.on}: {self.because}"
+
+
+@dataclass(frozen=True)
 class Register:
     """All nouns of a studio at one state of its register."""
 
@@ -54,6 +78,7 @@ class Register:
     paintings: dict[str, Painting]
     calibrations: dict[str, tuple[Mapping, ...]]  # by logger, in the order of their dates
     stand_ins: dict[str, tuple[StandIn, ...]] = field(default_factory=dict)  # by the place they stand in for
+    mark_answers: dict[str, tuple[MarkAnswer, ...]] = field(default_factory=dict)  # by logger, later ones last
 
 
 def rows(connection: Connection, table: Table, order=None) -> list[dict]:
@@ -80,6 +105,8 @@ def load(connection: Connection, studio_zone: str, studio_altitude_m: float) -> 
         {id: tuple(checks) for id, checks in calibrations.items()},
         {place: tuple(_stand_in(row, zone_of) for row in of)
          for place, of in _by(rows(connection, tables.STAND_INS), "place").items()},
+        {logger: tuple(_mark_answer(row, studio_zone) for row in of)
+         for logger, of in _by(rows(connection, tables.MARK_ANSWERS), "logger").items()},
     )  # fmt: skip
 
 
@@ -102,6 +129,12 @@ def _stand_in(row: dict, zone_of: dict[str, str]) -> StandIn:
     zone = zone_of[row["place"]]
     end = _stop(row["to"], zone, goes_elsewhere=False)
     return StandIn(row["neighbour"], instant(row["from"], zone), end, row["temp_u_c"], row["rh_u_percent"], row["note"])
+
+
+def _mark_answer(row: dict, zone: str) -> MarkAnswer:
+    end = _stop(row["to"], zone, goes_elsewhere=False)
+    return MarkAnswer(row["id"], row["channel"], row["mark"], instant(row["from"], zone), end, row["answer"],
+                      row["by"], row["on"], row["because"])  # fmt: skip
 
 
 def _when(text: str, zone: str) -> pd.Timestamp | None:

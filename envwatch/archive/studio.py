@@ -27,6 +27,7 @@ from envwatch.archive import (
     bundling,
     checking,
     climates,
+    doubts,
     exposure,
     fields,
     intake,
@@ -47,7 +48,7 @@ from envwatch.archive.disk import plain, write_whole
 from envwatch.archive.memory import Kept
 from envwatch.archive.outcomes import AddReport, TrayItem, UndoReport
 from envwatch.archive.parts import Part, PartReader
-from envwatch.archive.register import Register, load
+from envwatch.archive.register import MarkAnswer, Register, load
 from envwatch.archive.reviews import Task
 from envwatch.archive.seen import LoggerSeen
 from envwatch.archive.telling import Arrivals
@@ -336,6 +337,31 @@ class Studio:
         BadInput : a correction so strong that the sensor should be replaced.
         """
         verbs.calibrate(self, logger_id, on, **check)
+
+    def doubts(self, start: pd.Timestamp, end: pd.Timestamp, logger: str | None = None) -> tuple[doubts.Doubt, ...]:
+        """Stretches of readings in [start, end) that bear a mark of doubt, each with what a person answered."""
+        return doubts.doubts(self, start, end, logger)
+
+    def answer_marks(self, logger_id: str, answer: str, start: verbs.When, end: verbs.When | None, *, because: str,
+                     mark: str = "", channel: str = "", by: str = "") -> MarkAnswer:  # fmt: skip
+        """A person's dated answer about readings that bear a mark, from a day (or instant) to another, included.
+
+        Parameters
+        ----------
+        answer : "out", the marked readings count as missing from now on; "good", they are no longer doubted.
+        mark : by its name; empty, any mark of doubt. Readings without the mark are not touched.
+        by : who says so; by default who is logged in.
+
+        Raises
+        ------
+        BadInput : no reason, no such mark or answer, or no reading of that time bears it. NotThere : no such logger.
+        """
+        return verbs.answer_marks(self, logger_id, answer, start, end, because=because, mark=mark, channel=channel,
+                                  by=by)  # fmt: skip
+
+    def withdraw_answer(self, number: int) -> None:
+        """Take an answer about marked readings back; they are doubted again. NotThere: no such number."""
+        verbs.withdraw_answer(self, number)
 
     # ---------------------------------------------------------------------------------------------- logger files
 

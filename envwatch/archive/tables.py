@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from sqlalchemy import Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
 
-VERSION = 3  # of the register's layout; SQLite's user_version. One migration a step.
+VERSION = 4  # of the register's layout; SQLite's user_version. One migration a step.
 META = MetaData()
 
 
@@ -51,6 +51,10 @@ HANGINGS = Table(
 STAND_INS = Table(  # while a place's own loggers are dead, a neighbour's air, with what it may be off by
     "stand_ins", META, _key("id"), _to("place", "places"), _to("neighbour", "places"), *_texts("from", "to"),
     *_floats("temp_u_c", "rh_u_percent"), *_texts("note"),
+)  # fmt: skip
+MARK_ANSWERS = Table(  # what a person says about readings that bear a quality mark
+    "mark_answers", META, _key("id"), _to("logger", "loggers"),
+    *_texts("channel", "mark", "from", "to", "answer", "by", "on", "because"),
 )  # fmt: skip
 PAINTINGS = Table(
     "paintings", META, Column("id", Text, primary_key=True), *_texts("title", "maker", "made"),
@@ -129,6 +133,7 @@ TASKS = Table(  # `number` is the finding's; a finding that comes back after its
 
 Index("hangings_by_place", HANGINGS.c.place)
 Index("stand_ins_by_place", STAND_INS.c.place)
+Index("mark_answers_by_logger", MARK_ANSWERS.c.logger)
 Index("layers_by_painting", LAYERS.c.painting)
 Index("stays_by_painting", STAYS.c.painting)
 Index("files_by_logger", FILES.c.logger)

@@ -11,6 +11,9 @@ import pandas as pd
 from sqlalchemy import select
 
 from envwatch.archive.climates import channels_of
+from envwatch.archive.csv_io import DRIFT
+from envwatch.archive.doubts import doubts
+from envwatch.archive.drifting import drifted
 from envwatch.archive.originals import unjson
 from envwatch.archive.series import NAMES
 from envwatch.archive.tables import BATCHES, FILES
@@ -55,10 +58,15 @@ def mark_notes(studio: Studio, start: pd.Timestamp, end: pd.Timestamp) -> tuple[
     """How many readings of a span bear which mark, a sentence for each logger that has any."""
     out = []
     for id, logger in studio.loggers().items():
-        marks = [rows.marks for rows in channels_of(studio, id, start, end).values()]
+        channels = channels_of(studio, id, start, end)
+        marks = [rows.marks for rows in channels.values()]
         found = _marks(np.concatenate(marks)) if marks else Counter()
+        drift = sum(int(drifted(studio, id, channel, rows.time).sum()) for channel, rows in channels.items())
+        found.update({DRIFT: drift} if drift else {})
         if found:
-            out.append(f"{logger.name}: {_list(found)}, of {_count(sum(map(len, marks)), 'reading')}")
+            said = {d.answer.sentence for d in doubts(studio, start, end, id) if d.answer}
+            tail = "".join(f"; {sentence}" for sentence in sorted(said))
+            out.append(f"{logger.name}: {_list(found)}, of {_count(sum(map(len, marks)), 'reading')}{tail}")
     return tuple(out)
 
 

@@ -13,7 +13,7 @@ from envwatch.archive import register, rules
 from envwatch.archive.csv_io import SHEETS, Row, Sheet, read_sheet, write_sheet
 from envwatch.archive.disk import plain
 from envwatch.archive.redacting import redacted
-from envwatch.archive.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, PARTS
+from envwatch.archive.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, MARK_ANSWERS, PARTS
 from envwatch.archive.whose import fold
 from envwatch.errors import BadInput, StudioError
 from envwatch.materials import Profile
@@ -108,7 +108,7 @@ def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> N
     zone_of = {row["id"]: row["zone"] or studio_zone for row in state["places"]}
     for name in ("layers", "treatments", "stays", "observations"):
         rules.known(state[name], "painting", "painting", ids["paintings"])
-    for name in ("hangings", "calibrations"):
+    for name in ("hangings", "calibrations", "mark_answers"):
         rules.known(state[name], "logger", "logger", ids["loggers"])
     for name, noun, key in (
         ("hangings", "logger", ("logger", "channel")),
@@ -120,6 +120,7 @@ def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> N
     for column in ("place", "neighbour"):
         rules.known(state["stand_ins"], column, "place", ids["places"])
     rules.in_order(state["stand_ins"])
+    rules.in_order(state["mark_answers"])
     rules.stand_in_is_another(state["stand_ins"])
     rules.labels_are_apart(state["loggers"])
     rules.layers_are_ordered(state["layers"])
@@ -148,7 +149,7 @@ def _adopt(connection: Connection, id: str, labels: str) -> None:
         both_read = set(connection.execute(select(PARTS.c.logger).where(PARTS.c.logger.in_([id, other]))).scalars())
         if other == id or id in both_read or not any(f" {label} " in f" {text} " for label in own for text in theirs):
             continue
-        for table in (FILES, LEARNED, PARTS, CALIBRATIONS):
+        for table in (FILES, LEARNED, PARTS, CALIBRATIONS, MARK_ANSWERS):
             connection.execute(update(table).where(table.c.logger == other).values(logger=id))
         connection.execute(delete(LOGGERS).where(LOGGERS.c.id == other))
 

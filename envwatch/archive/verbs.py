@@ -5,6 +5,7 @@ The same rules hold as for CSV files, in the same words.
 
 from __future__ import annotations
 
+import getpass
 from collections.abc import Mapping
 from datetime import date, datetime
 from difflib import get_close_matches
@@ -13,10 +14,11 @@ from typing import TYPE_CHECKING
 import pandas as pd
 from sqlalchemy import Connection, Table, delete, insert, select, update
 
-from envwatch.archive import layering, register, tables, transfer
+from envwatch.archive import doubts, layering, register, tables, transfer
 from envwatch.archive.csv_io import BY_NAME, SHEETS, Row
-from envwatch.archive.dates import written
+from envwatch.archive.dates import day_end, instant, written
 from envwatch.archive.fields import Field
+from envwatch.archive.register import MarkAnswer
 from envwatch.archive.rules import the
 from envwatch.errors import BadInput, NotThere, Question
 from envwatch.logs import calibration
@@ -258,6 +260,50 @@ def stand_in(
         _checked(studio, connection)
 
 
+def answer_marks(
+    studio: Studio, logger_id: str, answer: str, start: When, end: When | None, *, because: str, mark: str = "",
+    channel: str = "", by: str = "",
+) -> MarkAnswer:  # fmt: skip
+    """Record what a person says about marked readings. See `Studio.answer_marks`."""
+    the("logger", logger_id, studio.loggers())
+    where = f"answer about {logger_id}"
+    if not because.strip():
+        raise BadInput(f"{where}: say why; the reason is kept with it")
+    row = _row("mark_answers", where, logger=logger_id, channel=channel, mark=mark, answer=answer,
+               by=by.strip() or _me(), on=pd.Timestamp.now(studio.zone).strftime("%Y-%m-%d"), because=because,
+               **{"from": _date(start, studio.zone, where), "to": _date(end, studio.zone, where)})  # fmt: skip
+    first = instant(row["from"], studio.zone)
+    last = _FAR if not row["to"] else day_end(instant(row["to"], studio.zone), studio.zone)
+    marked = [d for d in doubts.doubts(studio, first, last, logger_id)
+              if channel in ("", d.channel) and row["mark"] in ("", d.mark)]  # fmt: skip
+    if not marked:
+        raise BadInput(f"{where}: no reading in that time bears {f'the mark {mark}' if mark else 'a mark'}; "
+                       f"see them with: envwatch marks {logger_id}")  # fmt: skip
+    with studio.writing("answering a mark"), studio.saving() as connection:
+        _put(connection, tables.MARK_ANSWERS, row)
+        _checked(studio, connection)
+    return studio.register().mark_answers[logger_id][-1]
+
+
+_FAR = pd.Timestamp("2200-01-01", tz="UTC")
+
+
+def _me() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):  # no user name in this environment
+        return "someone"
+
+
+def withdraw_answer(studio: Studio, number: int) -> None:
+    """Take an answer about marked readings back. See `Studio.withdraw_answer`."""
+    known = {a.number for answers in studio.register().mark_answers.values() for a in answers}
+    if number not in known:
+        raise NotThere(f"no answer {number}; envwatch marks shows the numbers of those there are")
+    with studio.writing("taking back an answer"), studio.saving() as connection:
+        connection.execute(delete(tables.MARK_ANSWERS).where(tables.MARK_ANSWERS.c.id == number))
+
+
 def calibrate(
     studio: Studio, logger_id: str, on: When, *, channel: str = "",
     rh_points: tuple[tuple[float, float], ...] = (), temp_point: tuple[float, float] | None = None,
@@ -287,4 +333,7 @@ def calibrate(
         ))  # fmt: skip
 
 
-__all__ = ["calibrate", "enter", "find_painting", "move", "observe", "set_hanging", "stand_in", "treat"]
+__all__ = [
+    "answer_marks", "calibrate", "enter", "find_painting", "move", "observe", "set_hanging", "stand_in", "treat",
+    "withdraw_answer",
+]  # fmt: skip

@@ -69,6 +69,10 @@ SETTLING_H = _ours(1, "h", "from the first reading: a logger comes from another 
 SETTLING_C = _ours(1, "°C", "distance of the first reading from the middle of the two hours that follow")
 SETTLING_RH = _ours(5, "% RH", "distance of the first reading from the middle of the two hours that follow")
 SETTLED = _ours(1 / 3, "share of the first distance", "a reading nearer than this has settled")
+STUCK_TEMP_H = _ours(48, "h", "temperature unchanged on a fine logger that reads nothing else")
+DRIFT_RH = _ours(3, "% RH", "change of how two loggers in a room differ at equal vapour; sample: 0.4")
+DRIFT_DAYS = _ours(30, "days", "the first ones together, and the trailing ones they are held against")
+DRIFT_LEAST_DAYS = _ours(20, "days", "so many of the trailing days must be read by both")
 
 # Calibration.
 SLOPE_LOWEST = _ours(0.9, "% RH per % RH", "a sensor that needs a stronger correction is replaced")

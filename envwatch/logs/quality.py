@@ -59,7 +59,7 @@ RULES = (
     Rule(SATURATED, "saturated", "condensation on the sensor, or a sensor that failed high",
          (q.SATURATED_RH, q.SATURATED_ROWS)),
     Rule(STUCK, "stuck", "unchanged for too long on a fine logger; or humidity alone unchanged while temperature moved",
-         (q.STUCK_H, q.STUCK_RH_H, q.STUCK_MOVED_C, q.STUCK_RESOLUTION, q.STUCK_ROWS)),
+         (q.STUCK_H, q.STUCK_TEMP_H, q.STUCK_RH_H, q.STUCK_MOVED_C, q.STUCK_RESOLUTION, q.STUCK_ROWS)),
     Rule(SUN, "sun patch", "temperature leaps up and back while the vapour in the air stays: sun or a lamp on it",
          (q.SUN_RISE_C, q.SUN_WITHIN_H, q.SUN_VAPOUR, q.SUN_RETURN_H, q.RETURNED)),
     Rule(HANDLING, "handling", "temperature and humidity jump together and come back: the logger was carried or held",
@@ -267,6 +267,10 @@ def _stuck(marks, record: _Record) -> None:
     if finest <= q.STUCK_RESOLUTION + 1e-6:
         first, last = _unchanged(rh_still & (record.temp_step == 0), record, q.STUCK_H)
         _paint(marks, STUCK, first, last + 1)
+        if not np.isfinite(record.rh).any():
+            alone = (record.temp_step == 0) & unbroken
+            first, last = _unchanged(alone, record, q.STUCK_TEMP_H)
+            _paint(marks, STUCK, first, last + 1)
     first, last = _unchanged(rh_still, record, q.STUCK_RH_H)
     moved = [np.fmax.reduce(t) - np.fmin.reduce(t) for t in map(record.temp_c.__getitem__, map(slice, first, last + 1))]
     enough = np.array(moved, float) >= q.STUCK_MOVED_C

@@ -3,7 +3,7 @@
 Levels are told by word first and by shape second; there is no colour to miss.
 """
 
-from envwatch.terminal.telling import added, backed_up, chain, checked, dossier, read, tray, undone
+from envwatch.terminal.telling import added, backed_up, chain, checked, dossier, marked, read, tray, undone
 from envwatch.terminal.week import review
 
-__all__ = ["added", "backed_up", "chain", "checked", "dossier", "read", "review", "tray", "undone"]
+__all__ = ["added", "backed_up", "chain", "checked", "dossier", "marked", "read", "review", "tray", "undone"]

@@ -9,12 +9,14 @@ import numpy as np
 
 from envwatch.terminal.layout import SHAPE, heading, wrap
 from envwatch.terminal.painting import painting_lines
-from envwatch.wording import measure, stamp
+from envwatch.wording import measure, several, stamp
 
 if TYPE_CHECKING:
     from envwatch.archive import AddReport, BackupReport, CheckReport, FileOutcome, TrayItem, UndoReport
+    from envwatch.archive.doubts import Doubt
     from envwatch.dossier import Dossier
     from envwatch.logs import LogFile
+    from envwatch.period import Period
     from envwatch.why import Chain
 
 
@@ -105,6 +107,28 @@ def _checked(report: CheckReport, width: int) -> Iterator[str]:
     for problem in report.problems:
         yield from wrap(problem, width, "! ")
     yield "The archive is whole." if not report.problems else f"{len(report.problems)} problem(s)."
+
+
+def marked(doubts: Sequence[Doubt], span: Period, width: int = 80) -> str:
+    """Stretches of marked readings, and what a person answered."""
+    return _text(_marked(doubts, span, width))
+
+
+def _marked(doubts: Sequence[Doubt], span: Period, width: int) -> Iterator[str]:
+    if not doubts:
+        yield from wrap(f"No reading of {span.label} bears a mark of doubt.", width)
+        return
+    for doubt in doubts:
+        probe = f", probe {doubt.channel}" if doubt.channel not in ("", "1") else ""
+        yield from wrap(
+            f"{doubt.name} [{doubt.logger}]{probe}: {doubt.mark}, {several(doubt.readings, 'reading')}, "
+            f"{stamp(doubt.start, span.zone)} to {stamp(doubt.end, span.zone)} {doubt.end.tz_convert(span.zone).year}",
+            width, "- ",
+        )  # fmt: skip
+        said = f"{doubt.answer.sentence} (answer {doubt.answer.number})" if doubt.answer else "no answer yet"
+        yield from wrap(said, width, "  ")
+    yield from wrap("Answer: envwatch marks LOGGER --from DAY --to DAY, with --out WHY (they count as missing) or "
+                    "--good WHY (they are believed).", width)  # fmt: skip
 
 
 def backed_up(report: BackupReport, width: int = 80) -> str:

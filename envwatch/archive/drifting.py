@@ -1,0 +1,123 @@
+"""A logger's humidity that drifts away from a neighbour's in the same room.
+
+Two loggers in one room breathe one air: whatever their temperatures, the vapour pressure is nearly the same. So one's
+humidity is compared with what the other's vapour gives at its own temperature; a warm or cold spot is no drift. Only
+a change counts: by how much the two differ now, against the first days they read together.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from envwatch import air
+from envwatch.archive.dates import instant
+from envwatch.archive.sensors import corrected
+from envwatch.archive.series import without_bad
+from envwatch.figures import quality as q
+
+if TYPE_CHECKING:
+    from envwatch.archive.climates import Hung
+    from envwatch.archive.studio import Studio
+
+DAY_US = 86_400_000_000
+Probe = tuple[str, str]  # logger, channel
+
+
+def drifted(studio: Studio, logger: str, channel: str, time_us: np.ndarray) -> np.ndarray:
+    """Which readings of a probe are doubted because it and a neighbour have drifted apart. (n,) [µs] -> (n,) bool
+
+    Both of the two are, for none of them says which it is; one that was checked since then is not.
+    """
+    mask = np.zeros(len(time_us), bool)
+    for place in {hanging.place_id for hanging in studio.loggers()[logger].hangings}:
+        spans = studio.state().worked_out.get(("drift", place), lambda at=place: _in_place(studio, at), lambda _made: 1)
+        for first_us, last_us in spans.get((logger, channel), ()):
+            mask |= (time_us >= first_us) & (time_us < last_us)
+    return mask
+
+
+def apart(first: pd.DataFrame, second: pd.DataFrame) -> pd.Series:
+    """By how much the first's humidity differs from what the second's air has at its temperature, a value a day.
+
+    Hourly `temp_c` and `rh_percent` by time -> medians of days with half their hours. [% RH]
+    """
+    a, b = first.align(second, join="inner")
+    vapour = air.vapour_pressure(b["temp_c"].to_numpy(), b["rh_percent"].to_numpy())
+    expected = 100 * vapour / air.saturation_pressure(a["temp_c"].to_numpy())
+    by_day = (a["rh_percent"] - expected).dropna().groupby(lambda at: at.floor("D"))
+    return by_day.median()[by_day.size() >= 12]
+
+
+def moved(apart_percent: pd.Series) -> pd.Series:
+    """How far two loggers have moved from how they first differed: daily, from the end of that first time on. [% RH]
+
+    NaN while too few of the trailing days were read.
+    """
+    needed = int(q.DRIFT_DAYS)
+    if len(apart_percent) < 2 * needed:
+        return pd.Series(dtype=float)
+    first = apart_percent.iloc[:needed]
+    trailing = apart_percent.rolling(f"{needed}D", min_periods=int(q.DRIFT_LEAST_DAYS)).median()
+    return trailing.iloc[needed:] - first.median()
+
+
+def _in_place(studio: Studio, place: str) -> dict[Probe, list[tuple[int, int]]]:
+    """Spans [µs) of drift in one room, by probe."""
+    if studio.places()[place].kind == "outdoors":
+        return {}
+    hourly = {}
+    from envwatch.archive.climates import hung_in
+
+    for hung in hung_in(studio, place):
+        for channel, frame in _hourly(studio, hung).items():
+            held = hourly.get((hung.logger.id, channel))
+            hourly[hung.logger.id, channel] = frame if held is None else pd.concat([held, frame]).sort_index()
+    spans: dict[Probe, list[tuple[int, int]]] = {}
+    probes = list(hourly)
+    for n, one in enumerate(probes):
+        for other in probes[n + 1 :]:
+            if one[0] != other[0]:
+                _compare(studio, one, other, hourly, spans)
+    return spans
+
+
+def _hourly(studio: Studio, hung: Hung) -> dict[str, pd.DataFrame]:
+    from envwatch.archive.climates import channels_of
+    from envwatch.archive.stints import FOREVER
+
+    logger, hanging = hung.logger, hung.hanging
+    checks = studio.register().calibrations.get(logger.id, ())
+    out = {}
+    for channel, rows in channels_of(studio, logger.id, hanging.start, hanging.end or FOREVER, hanging.channel).items():
+        temp_c, rh = corrected(rows.time, *without_bad(rows), checks, channel, studio.zone)
+        frame = pd.DataFrame({"temp_c": temp_c, "rh_percent": rh}, pd.DatetimeIndex(rows.time.view("M8[us]"), tz="UTC"))
+        out[channel] = frame.groupby(frame.index.floor("h")).mean().dropna()
+    return {channel: frame for channel, frame in out.items() if len(frame)}
+
+
+def _compare(studio: Studio, one: Probe, other: Probe, hourly: dict, spans: dict) -> None:
+    """Add the spans in which two probes have drifted apart; counted afresh from when both had been checked."""
+    checked = {probe: _last_check(studio, probe) for probe in (one, other)}
+    both = min(checked.values())
+    frames = [hourly[probe][hourly[probe].index >= both] for probe in (one, other)]
+    far = moved(apart(*frames)).abs() >= float(q.DRIFT_RH)
+    days = far.index[far.to_numpy(bool)]
+    if not len(days):
+        return
+    at = days.as_unit("us").asi8
+    cuts = np.flatnonzero(np.diff(at) > DAY_US) + 1
+    for piece in np.split(at, cuts):
+        for probe in (one, other):
+            since = int(piece[0])
+            until = min(int(piece[-1]) + DAY_US, checked[probe].value // 1000 if checked[probe] > both else 1 << 62)
+            if since < until:
+                spans.setdefault(probe, []).append((since, until))
+
+
+def _last_check(studio: Studio, probe: Probe) -> pd.Timestamp:
+    checks = studio.register().calibrations.get(probe[0], ())
+    on = [instant(check["on"], studio.zone) for check in checks if check["channel"] in ("", probe[1])]
+    return max(on, default=pd.Timestamp(0, tz="UTC"))
