@@ -100,7 +100,7 @@ def choose(found: list[Order], index: np.ndarray, time_us: np.ndarray, told: str
 
 def _turned(found: list[Order], taken: Order, index: np.ndarray) -> bool:
     """Whether the record runs on only if the dates that fit two orders are read the other way round."""
-    run = index[np.flatnonzero(np.diff(index, prepend=-1))]
+    run = index[np.append(0, np.flatnonzero(index[1:] != index[:-1]) + 1)]
     for other in found:
         if other.name == taken.name or other.name == "ymd":
             continue

@@ -71,9 +71,9 @@ def _code(letters: np.ndarray, places: list[int]) -> np.ndarray | None:
 
 def _distinct(code: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray]:
     """Distinct codes in rising order, and per row which: by runs, by a table, or by sorting."""
-    starts = np.flatnonzero(code[1:] != code[:-1]) + 1
-    if len(starts) < len(code) // 20:
-        starts = np.concatenate([[0], starts])
+    changes = code[1:] != code[:-1]
+    if np.count_nonzero(changes) < len(code) // 20:
+        starts = np.concatenate([[0], np.flatnonzero(changes) + 1])
         distinct, of_run = np.unique(code[starts], return_inverse=True)
         return distinct, np.repeat(of_run.astype(np.int32), np.diff(starts, append=len(code)))
     if size > 1_000_000:
