@@ -268,7 +268,6 @@ def test_words_and_numbers_of_decline_agree():
     ("rh_percent", "more", "word"),
     [
         ([0.5, 0.9], {}, "percent"),
-        ([np.nan, np.nan], {}, "no reading"),
         ([50, 60], {"sensitivity": "high"}, "very sensitive"),
         ([50, 60], {"decline": "slow"}, "almost none"),
         ([50, 60], {"decline": 2}, "0 "),
@@ -279,6 +278,11 @@ def test_words_and_numbers_of_decline_agree():
 def test_impossible_input_is_refused_in_words(rh_percent, more, word):
     with pytest.raises(ValueError, match=word):
         mould_index([20.0, 20.0], rh_percent, **{"hours": 1.0, **more})
+
+
+def test_nothing_read_gives_nothing_known():
+    assert np.isnan(mould_index([20.0, 20.0], [np.nan, np.nan], 1.0)).all()
+    assert np.isnan(mould_index(np.nan, 80.0, 1.0))
 
 
 def test_humidity_just_over_100_is_taken_as_100_and_far_over_as_not_read():

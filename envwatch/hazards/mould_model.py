@@ -134,13 +134,13 @@ def mould_index(
 
     Returns
     -------
-    (..., n). NaN at a step that was not read; the state is held across it. Humidity of 100 to 105 % counts as 100,
+    (..., n). NaN at a step that was not read, all NaN where nothing was; the state is held across it. Humidity of 100 to 105 % counts as 100,
     outside 0 to 105 % as not read. At or below 0 °C nothing grows and nothing declines.
 
     Raises
     ------
-    ValueError : nothing was read at all; humidity given as a fraction (all of it at most 1); an unknown class or
-        decline; a step that is negative or has no end; a start outside 0 to 6.
+    ValueError : humidity given as a fraction (all of it at most 1); an unknown class or decline; a step that is
+        negative or has no end; a start outside 0 to 6.
 
     Source: Hukka & Viitanen 1999; sensitivity and decline classes Ojanen et al. 2010.
 
@@ -233,9 +233,7 @@ def _refuse(temp, rh, hours, start) -> None:
     if not temp.size:
         return
     known = rh[np.isfinite(rh)]
-    if not known.size or not np.isfinite(temp).any():
-        raise ValueError("no reading at all: temperature and humidity are both needed")
-    if known.max() <= 1 and known.any():
+    if known.any() and known.max() <= 1:
         raise ValueError(f"humidity is at most {known.max():g}: give percent (0 to 100), not a fraction")
     known_h = hours[~np.isnan(hours)]
     if (known_h < 0).any() or np.isinf(known_h).any():
