@@ -397,18 +397,27 @@ def test_a_lining_puts_its_film_and_its_cloth_into_the_stack(filled):
 
 def test_a_treatment_of_an_unknown_material_leaves_a_layer_that_is_judged_as_the_worst_that_is_plausible(filled):
     filled.treat("p2", "lining", "2026-06-02")
-    (film,) = filled.paintings()["p2"].layers
+    size, film = filled.paintings()["p2"].layers  # an old size under the work is taken for granted
+    assert (size.role, size.material, size.assumed) == ("size", "unknown", True)
     assert (film.role, film.material, film.assumed) == ("film", "unknown", True)
     filled.treat("p2", "humidity chamber", "2026-06-03")
-    assert len(filled.paintings()["p2"].layers) == 1
+    assert filled.paintings()["p2"].layers == (size, film)
     with pytest.raises(BadInput, match="no field 'hold'"):
         filled.treat("p2", "patch", "2026-06-04", hold=3)
+
+
+def test_an_old_size_is_taken_for_granted_only_where_nothing_of_the_original_is_entered(filled):
+    assert filled.paintings()["p2"].layers == ()  # no layer at all: the build-up is not known
+    filled.treat("p2", "lining", "2026-06-02", material="eva_film")
+    assert [layer.role for layer in filled.paintings()["p2"].layers] == ["size", "film"]
+    filled.enter("layer", {"painting": "p2", "order": "9", "role": "canvas", "material": "linen"})
+    assert "size" not in [layer.role for layer in filled.paintings()["p2"].layers]
 
 
 def test_a_lining_from_csv_without_its_film_is_judged_with_an_assumed_one_and_exported_as_it_was(studio, tmp_path):
     text = {"treatments": CSV["treatments"] + "t2,p2,lining,2026-03-20,wax_resin,,,\n"}
     studio.import_register(write(tmp_path / "in", **text))
-    (film,) = studio.paintings()["p2"].layers
+    _, film = studio.paintings()["p2"].layers  # before it an old size, taken for granted
     assert (film.role, film.material, film.assumed, film.applied_on) == (
         "film",
         "wax_resin",
@@ -426,7 +435,7 @@ def test_a_lining_from_csv_without_its_film_is_judged_with_an_assumed_one_and_ex
 def test_a_layer_that_stands_in_the_stack_already_is_not_put_there_twice(filled):
     filled.treat("p2", "lining", "2026-06-02 10:00", material="eva_film", id="x1")
     filled.treat("p2", "strip-lining", "2026-06-02 12:00", material="eva_film", id="x2")
-    assert [layer.role for layer in filled.paintings()["p2"].layers] == ["film", "strip-lining"]
+    assert [layer.role for layer in filled.paintings()["p2"].layers] == ["size", "film", "strip-lining"]
     filled.treat("p1", "patch", "2026-06-02", material="fish_glue", adds_layer=False)
     assert len(filled.paintings()["p1"].layers) == 3
 

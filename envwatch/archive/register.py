@@ -28,6 +28,8 @@ from envwatch.records import (
 
 FETCH_DAYS = 7
 NOT_ENTERED = "left by a treatment, and not entered as a layer"
+ORIGINAL = ("paint", "ground", "size", "canvas")  # who entered one of these has described the picture under the work
+SIZE_TAKEN = "nothing of the original is entered: an old size is taken for granted"
 TAKES_OFF = ("removed", "removal", "delining")
 FIRST = ("id", "kind", "on", "material", "intended_end", "temp_interface_c", "note")
 TRADE = tuple(f.name for f in fields(Treatment) if f.name not in FIRST)  # columns of the same names
@@ -207,9 +209,10 @@ def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> di
 
 
 def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, ...]:
-    """The layers as registered; and the film of the last lining, if nobody entered one: assumed, and said so.
+    """The layers as registered, and what is taken for granted beside them, marked assumed and said so.
 
-    A later treatment that takes the lining off (its kind says "removed", "removal" or "delining") ends that.
+    The film of the last lining, if nobody entered one; a later treatment that takes the lining off (its kind says
+    "removed", "removal" or "delining") ends that. And an old size, where work is entered but nothing under it.
     """
     stack = [_layer(row, zone) for row in rows]
     last = None
@@ -221,9 +224,17 @@ def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, 
     if last is not None and not any(layer.role == "film" for layer in stack):
         on = instant(last["on"], zone)
         film = Layer("film", last["material"] or "unknown", area_of("film"), on, True, NOT_ENTERED)
-        behind = [n for n, layer in enumerate(stack) if ROLES.index(layer.role) > ROLES.index("film")]
-        stack.insert(min(behind, default=len(stack)), film)
+        stack = _put_in(stack, film)
+    if stack and not any(layer.role in ORIGINAL for layer in stack):
+        stack = _put_in(stack, Layer("size", "unknown", area_of("size"), None, True, SIZE_TAKEN))
     return tuple(stack)
+
+
+def _put_in(stack: list[Layer], layer: Layer) -> list[Layer]:
+    """The layer before the first of those that lie behind it."""
+    behind = [n for n, other in enumerate(stack) if ROLES.index(other.role) > ROLES.index(layer.role)]
+    at = min(behind, default=len(stack))
+    return [*stack[:at], layer, *stack[at:]]
 
 
 def _layer(row: dict, zone: str) -> Layer:
