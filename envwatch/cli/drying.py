@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Annotated, TypeAlias
 
@@ -11,7 +10,6 @@ import typer
 from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show, width
 from envwatch.errors import BadInput, Question
 
-WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 O = typer.Option  # noqa: E741
 Words: TypeAlias = str | None
 Number: TypeAlias = float | None
@@ -65,6 +63,7 @@ def dehumidifier(
     json: JsonOption = False,
 ) -> None:
     """The case for a dehumidifier in a room, or against it, beside everything else that could be done."""
+    from envwatch.dehumidifier import typed
     from envwatch.dehumidifier.asked import Asked, Money
 
     if paper not in ("a4", "letter"):
@@ -73,20 +72,23 @@ def dehumidifier(
     machines = _machines(machine_litres, machine_pints, desiccant_litres, rated_at, litres_per_kwh, price, curve)
     asked = Asked(
         outdoors=_outdoors(house, place, outdoors, outdoors_zone), volume_m3=volume,
-        air_change_h=span(air_change, "--air-change"), source_g_h=span(source, "--source"), buffer_g=buffer,
-        weighed=(*_weighed(weighed, True, house.zone), *_weighed(evaporated, False, house.zone)),
-        first=_day(log_from, "--log-from", house.zone), last=_day(log_to, "--log-to", house.zone, 1),
-        machine_in_log=_one_of(machine_in_log, "--machine-in-log", ("no", "yes")),
-        sink=_one_of(sink, "--sink", ("keep",)), machines=machines, set_percent=set_percent, tank_l=tank,
-        visit_days=_weekdays(visits), hours_away=hours_away, surface_below_k=cold_wall, heat_loss_w_k=heat_loss,
+        air_change_h=typed.span(air_change, "--air-change"), source_g_h=typed.span(source, "--source"), buffer_g=buffer,
+        weighed=tuple(
+            typed.weighed(text, drawn, house.zone)
+            for texts, drawn in ((weighed, True), (evaporated, False)) for text in texts or ()
+        ),
+        first=typed.day(log_from, "--log-from", house.zone), last=typed.day(log_to, "--log-to", house.zone, 1),
+        machine_in_log=typed.one_of(machine_in_log, "--machine-in-log", ("no", "yes")),
+        sink=typed.one_of(sink, "--sink", ("keep",)), machines=machines, set_percent=set_percent, tank_l=tank,
+        visit_days=typed.weekdays(visits), hours_away=hours_away, surface_below_k=cold_wall, heat_loss_w_k=heat_loss,
         tighten_to=tighten_to, others=None if also is None else tuple(w for w in also if w != "nothing"),
-        treated_on=_day(treated_on, "--treated-on", house.zone), draws=draws,
+        treated_on=typed.day(treated_on, "--treated-on", house.zone), draws=draws,
         money=Money(tariff, currency, service, life, retreatment_hours),
     )  # fmt: skip
     if tomorrow_max is not None or tomorrow_min is not None:
         return _spell(house, place, tomorrow_max, tomorrow_min, for_days, asked, json)
     if bought is not None:
-        return _after(house, place, _day(bought, "--bought", house.zone), asked, json)
+        return _after(house, place, typed.day(bought, "--bought", house.zone), asked, json)
     _case(house, place, asked, paper, keep, json)
 
 
@@ -130,30 +132,21 @@ def _after(house, place, since, asked, as_json: bool) -> None:
 
 def _machines(litres, pints, desiccant_litres, rated_at, per_kwh, price, curve: Path | None) -> tuple:
     """The machines named, in the order litres, pints, desiccant; figures given once hold for all."""
-    from dataclasses import replace
-
     from envwatch.cli.outdoors import data_sheet
-    from envwatch.dehumidifier.machine import Capacity, Litres, RatingPoint, USPints, condensing, desiccant, from_points
+    from envwatch.dehumidifier import typed
+    from envwatch.dehumidifier.machine import from_points
 
-    named: list[tuple] = [(condensing, Litres(x)) for x in litres or ()]
-    named += [(condensing, USPints(x)) for x in pints or ()]
-    named += [(desiccant, Litres(x)) for x in desiccant_litres or ()]
+    of_kind = zip(typed.KINDS, (litres, pints, desiccant_litres), strict=True)
+    named = [(kind, amount) for kind, amounts in of_kind for amount in amounts or ()]
     if not named:
         if rated_at or per_kwh or price or curve:
             raise BadInput("--rated-at, --litres-per-kwh, --price, --curve belong to a machine: add --machine-litres")
         return ()
     if not rated_at:
-        raise Question("A capacity means nothing without the air it is rated at; the label says it, such as 27C/60%.",
-                       "--rated-at")  # fmt: skip
-    points = _each(rated_at, len(named), "--rated-at")
-    efficiencies, prices = (
-        _each(values, len(named), name) for values, name in ((per_kwh, "--litres-per-kwh"), (price, "--price"))
-    )
-    made = [
-        make(Capacity(amount, RatingPoint.parse(point)), efficiency)
-        for (make, amount), point, efficiency in zip(named, points, efficiencies, strict=True)
-    ]
-    made = [replace(machine, price=cost) for machine, cost in zip(made, prices, strict=True)]
+        raise Question(typed.NOT_RATED, "--rated-at")
+    each = [_each(values, len(named), name) for values, name in
+            ((rated_at, "--rated-at"), (per_kwh, "--litres-per-kwh"), (price, "--price"))]  # fmt: skip
+    made = [typed.machine(*label) for label in zip(*zip(*named, strict=True), *each, strict=True)]
     if curve is not None:
         if len(made) != 1:
             raise BadInput("--curve belongs to one machine; name one")
@@ -181,57 +174,6 @@ def _outdoors(house, place: str, given: str | None, zone: str | None):
         room = place_of(house, place)
         return bounds(house.climate(room.id, now() - pd.Timedelta(days=1500), now()))
     return reading.read(Path(given), zone, now())
-
-
-def span(text: str | None, option: str):
-    """A figure, or lowest-highest.
-
-    >>> span("0.1-0.3", "--air-change"), span("0.2", "--air-change")
-    ((0.1, 0.3), (0.2, 0.2))
-    """
-    if text is None:
-        return None
-    match = re.fullmatch(r"\s*(\d+(?:\.\d+)?)\s*(?:(?:-|–|\.\.|to)\s*(\d+(?:\.\d+)?))?\s*", text)
-    if not match:
-        raise BadInput(f"{option} {text}: give a figure, or lowest-highest, such as 0.1-0.3; below 0 is not possible")
-    return float(match[1]), float(match[2] or match[1])
-
-
-def _day(text: str | None, option: str, zone: str, later: int = 0):
-    import pandas as pd
-
-    from envwatch import period
-
-    if text is None:
-        return None
-    return (period.given(text, option) + pd.Timedelta(days=later)).tz_localize(zone).tz_convert("UTC")
-
-
-def _weighed(texts, drawn_off: bool, zone: str) -> tuple:
-    from envwatch.dehumidifier.asked import Weighed
-
-    option = "--weighed" if drawn_off else "--evaporated"
-    out = []
-    for text in texts or ():
-        match = re.fullmatch(r"(\d{4}-\d\d-\d\d)\.\.(\d{4}-\d\d-\d\d)=(\d+(?:\.\d+)?)", text.strip())
-        if not match:
-            raise BadInput(f"{option} {text}: write first day..last day=litres, such as 2026-03-02..2026-03-09=6.3")
-        out.append(Weighed(_day(match[1], option, zone), _day(match[2], option, zone, 1), float(match[3]), drawn_off))
-    return tuple(out)
-
-
-def _weekdays(text: str) -> tuple[int, ...]:
-    days = [word.strip().lower()[:3] for word in text.split(",") if word.strip()]
-    unknown = [day for day in days if day not in WEEKDAYS]
-    if unknown:
-        raise BadInput(f"--visits {text}: write days of the week, such as Mon,Thu")
-    return tuple(sorted(WEEKDAYS.index(day) for day in days))
-
-
-def _one_of(text: str, option: str, choices: tuple[str, ...]) -> str:
-    if text and text not in choices:
-        raise BadInput(f"{option} {text}: expected {' or '.join(choices)}")
-    return text
 
 
 def add_commands(app: typer.Typer) -> None:
