@@ -194,6 +194,13 @@ def put_down(contents: list[str], names: list[str], folder: Path) -> list[Path]:
     return out
 
 
+def held(content: str, name: str, most_bytes: int) -> tuple[str, bytes]:
+    """One dropped file: a name that cannot lead out of a folder, and its bytes. BadInput: too big, or not whole."""
+    if len(content) * 3 // 4 > most_bytes:
+        raise BadInput(f"{name}: more than {most_bytes // 2**20} MB; such a file is not read here")
+    return _safe(name), _bytes(content, name)
+
+
 def _safe(name: str) -> str:
     """The last part of a file's name, without what a system could not store or would understand as a device."""
     plain = re.sub(r'[<>:"|?*\x00-\x1f\x7f]', "_", name.replace("\\", "/").rpartition("/")[2]).strip(". ")[-120:]

@@ -10,11 +10,13 @@ from pathlib import Path
 import pandas as pd
 from flask import current_app
 
+from dashboards.reckoning import Bench
 from envwatch import desk, review
 from envwatch.archive import Studio
 from envwatch.review import Review
 
 KEPT_REVIEWS = 12
+KEPT_FILES = 8
 
 
 def clock() -> pd.Timestamp:
@@ -30,6 +32,12 @@ class House:
         self._studio = Studio.open(folder)
         self._lock = threading.RLock()
         self._reviews: dict[tuple, Review] = {}
+        self.bench = Bench()
+        self.shelf: dict[str, tuple[str, bytes]] = {}  # files dropped beside a question: name and bytes by token
+
+    def keep_on_shelf(self, token: str, name: str, content: bytes) -> None:
+        """Hold a dropped file until the pages are stopped; only the last few."""
+        self.shelf = dict([*self.shelf.items(), (token, (name, content))][-KEPT_FILES:])
 
     @contextmanager
     def reading(self) -> Iterator[Studio]:

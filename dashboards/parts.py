@@ -122,18 +122,24 @@ def moment(time: pd.Timestamp | None, zone: str) -> str:
     return "" if time is None else f"{date(time, zone)} {time.tz_convert(zone):%H:%M}"
 
 
-def chart(id: str, shown: Course, reading: str, others: tuple = (), height: int = 420) -> html.Div:
+def chart(id: str, shown: Course, reading: str, others: tuple = (), height: int = 420) -> html.Figure:
     """A course as a chart: how to read it, the chart, what can be saved of it, and the table behind it."""
+    drawn = charts.course(shown, others)
+    return figure(id, drawn, charts.HOW_TO_READ[reading], charts.told(shown), course_table(shown), height)
+
+
+def figure(id: str, drawn: dict, how: str, told: str, behind: html.Div, height: int) -> html.Figure:
+    """A chart with one sentence on how to read it; `told`: the same for who cannot see it; `behind`: its table."""
     return html.Figure(
         [
-            html.Figcaption(charts.HOW_TO_READ[reading], className="how"),
+            html.Figcaption(how, className="how"),
             html.Div(
-                dcc.Graph(id=id, figure=charts.course(shown, others), responsive=True, style={"height": f"{height}px"},
+                dcc.Graph(id=id, figure=drawn, responsive=True, style={"height": f"{height}px"},
                           config={"displaylogo": False, "displayModeBar": False, "doubleClick": "reset"}),
-                role="img", **{"aria-label": charts.told(shown)},
+                role="img", **{"aria-label": told},
             ),
             html.Div([_act("save as SVG", "svg"), _act("save as PNG", "png")], className="actions noprint"),
-            more("The figures as a table", course_table(shown)),
+            more("The figures as a table", behind),
         ],
         className="chart",
     )  # fmt: skip

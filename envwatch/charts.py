@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.course import Course, Row
+from envwatch.figures.dehumidifier import DAMP_LINE
 from envwatch.palette import CURVES, LIGHT
 from envwatch.thinning import Line
 from envwatch.wording import number, span
@@ -218,6 +219,56 @@ def _layout(shown: Course, top: float) -> dict:
     }  # fmt: skip
 
 
+# ------------------------------------------------------------------------------------------------ drying a room
+
+STROKES = (
+    ("as read", "log_percent", {"color": LIGHT["soft"], "width": 1}),
+    ("as reckoned", "before_percent", {"color": LIGHT["indigo"], "width": 1.4, "dash": "dash"}),
+    ("after", "after_percent", {"color": LIGHT["indigo"], "width": 2.8}),
+)
+
+
+def before_after(picture, zone: str) -> dict:
+    """Daily mean humidity of a room: as read, as reckoned, and with what is recommended."""
+    days = [f"{day:%Y-%m-%d}" for day in picture.day.tz_convert(zone)]
+    traces = [
+        {"type": "scatter", "mode": "lines", "name": name, "uid": f"dry{n}", "x": days, "line": line,
+         "y": [None if np.isnan(v) else round(v, 2) for v in getattr(picture, field).tolist()], "showlegend": True,
+         "connectgaps": False, "hovertemplate": f"%{{y:.0f}} % RH<extra>{name}</extra>"}
+        for n, (name, field, line) in enumerate(STROKES)
+    ]  # fmt: skip
+    axis = {"gridcolor": LIGHT["rule"], "gridwidth": 0.5, "zeroline": False, "linecolor": LIGHT["edge"],
+            "ticks": "outside", "tickcolor": LIGHT["edge"], "fixedrange": True, "automargin": True}  # fmt: skip
+    limit = {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "yref": "y", "y0": float(DAMP_LINE),
+             "y1": float(DAMP_LINE), "line": {"color": LIGHT["ink"], "width": 1, "dash": "dot"}}  # fmt: skip
+    return {"data": traces, "layout": {
+        "font": {"family": FONT, "size": 13, "color": LIGHT["soft"]}, "margin": {"l": 48, "r": 8, "t": 30, "b": 34},
+        "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)", "hovermode": "x unified",
+        "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"}, "shapes": [limit],
+        "hoverlabel": {"bgcolor": LIGHT["paper"], "font": {"color": LIGHT["ink"], "family": FONT}},
+        "xaxis": axis | {"type": "date", "showgrid": False}, "yaxis": axis | {"title": {"text": "% RH"}},
+    }}  # fmt: skip
+
+
+def before_after_told(picture) -> str:
+    """The picture in one sentence."""
+    means = (f"{name} {number(float(np.nanmean(getattr(picture, field))))} %" for name, field, _ in STROKES)
+    return (
+        f"Line chart of a room's daily mean humidity; in the mean {', '.join(means)}. The table below has it by month."
+    )
+
+
+def before_after_table(picture, zone: str) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Heads and rows of the table behind it: means by month."""
+    months = picture.day.tz_convert(zone).strftime("%Y-%m")
+    rows = []
+    for month in dict.fromkeys(months):
+        here = months == month
+        means = (getattr(picture, field)[here] for _, field, _ in STROKES)
+        rows.append((month, *(number(float(v[np.isfinite(v)].mean())) if np.isfinite(v).any() else "" for v in means)))
+    return ("", *(f"{name}, % RH" for name, _, _ in STROKES)), rows
+
+
 def table(rows: tuple[Row, ...]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Heads and rows of the table behind a chart, in words and figures."""
     heads = ("", "°C", "% RH", "dew point °C", "read")
@@ -243,4 +294,4 @@ def _over(values: np.ndarray) -> tuple[float, float]:
     return (float(read.min()), float(read.max())) if len(read) else (float("nan"), float("nan"))
 
 
-__all__ = ["HOW_TO_READ", "course", "table", "told"]
+__all__ = ["HOW_TO_READ", "before_after", "before_after_table", "before_after_told", "course", "table", "told"]

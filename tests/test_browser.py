@@ -23,7 +23,8 @@ FLAGS = [
 PAGES = {
     "/": "This week", "/paintings": "Paintings", "/painting/26-02": "Herring Fleet before the Storm",
     "/files": "Logger files", "/files?file=60": "Logger files", "/places?place=store&days=30": "Picture store",
-    "/why/1": "Why: finding 1",
+    "/why/1": "Why: finding 1", "/drying": "Drying the room",
+    "/drying?ask=case&place=store&log_from=2026-08-01&log_to=2026-09-30&machine_in_log=no": "Drying the room",
 }  # fmt: skip
 WIDTHS = (1440, 400)
 OWN = ("data:", "blob:")
@@ -319,6 +320,26 @@ def test_the_dark_scheme_is_kept(tab, address):
     until(page, "document.documentElement.dataset.mantineColorScheme === 'dark'")
     page.goto(address + "/paintings")
     until(page, "document.documentElement.dataset.mantineColorScheme === 'dark'")
+
+
+def test_a_spell_ahead_is_asked_and_answered_by_the_keyboard_alone(tab, address):
+    page = tab()
+    page.goto(address + "/drying")
+    page.locator("summary", has_text="A hot or cold spell").focus()
+    page.keyboard.press("Enter")
+    page.get_by_label("tomorrow's highest outdoors").focus()
+    page.keyboard.type("36")
+    page.keyboard.press("Tab")
+    page.keyboard.type("zero")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")  # on the button
+    until(page, "document.querySelector('main').innerText.includes('not a number')")
+    page.get_by_label("and its lowest").fill("20")
+    page.keyboard.press("Tab")
+    page.get_by_role("button", name="look ahead").press("Enter")
+    until(page, "document.querySelector('main').innerText.includes('a spell of 20 to 36 °C outdoors')")
+    assert "tomorrow_max=36" in page.url  # the view can be shared
 
 
 @pytest.fixture(scope="module")

@@ -43,8 +43,9 @@
 
   // parts of the page that come later and bear no name of their own
   new MutationObserver(() => {
-    const files = document.querySelector("#files-drop input[type=file]:not([aria-label])");
-    if (files) files.setAttribute("aria-label", "Choose logger files");
+    document.querySelectorAll(".drop input[type=file]:not([aria-label])").forEach((files) => {
+      files.setAttribute("aria-label", files.closest(".drop").textContent || "Choose files");
+    });
   }).observe(document.documentElement, { childList: true, subtree: true });
 
   let begun = false;

@@ -278,7 +278,8 @@ def _parts(case: Case) -> list[dict]:
          [SOURCES[key] for key in CITED]),
     ]  # fmt: skip
     return [
-        {"title": title, "lines": lines, "items": items} for title, lines, items in parts if lines or items
+        {"title": title, "lines": lines, "items": [OPTION.sub("", item) for item in items]}
+        for title, lines, items in parts if lines or items
     ]  # fmt: skip
 
 
