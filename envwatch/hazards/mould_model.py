@@ -134,8 +134,8 @@ def mould_index(
 
     Returns
     -------
-    (..., n). NaN at a step that was not read, all NaN where nothing was; the state is held across it. Humidity of 100 to 105 % counts as 100,
-    outside 0 to 105 % as not read. At or below 0 °C nothing grows and nothing declines.
+    (..., n). NaN at a step that was not read, all NaN where nothing was; the state is held across it. Humidity of 100
+    to 105 % counts as 100, outside 0 to 105 % as not read. At or below 0 °C nothing grows and nothing declines.
 
     Raises
     ------
