@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
@@ -28,16 +27,17 @@ def hang(
 ) -> None:
     """Where in a house it may hang, why, and a page for the owner."""
     from envwatch import hanging, period
+    from envwatch.hanging.asked import hung_at, with_adhesive
     from envwatch.terminal import hanging as tell
 
     if paper not in ("a4", "letter"):
         raise BadInput(f"--paper {paper}: expected a4 or letter")
     house = open_studio(studio)
-    painting = _with_adhesive(house, house.find_painting(" ".join(words)), adhesive)
+    painting = with_adhesive(house.find_painting(" ".join(words)), adhesive, house.materials())
     spots = hanging.read(_bytes(positions), positions.name)
     day = None if on is None else period.given(on, "--on").tz_localize(house.zone).tz_convert("UTC")
     if log is not None:
-        spots = (_hung_at(spots, at),)
+        spots = (hung_at(spots, at),)
     with progress("judging") as report:
         advice = hanging.advise(house, painting, spots, now(), day, report)
     if log is not None:
@@ -58,18 +58,6 @@ def _bytes(path: Path) -> bytes:
         raise BadInput(f"{path}: is a folder; name a file of positions") from None
 
 
-def _with_adhesive(house, painting, adhesive: str | None):
-    if adhesive is None:
-        return painting
-    from envwatch.records import Layer
-
-    known = house.materials()
-    if adhesive not in known or not known[adhesive].adhesive:
-        names = ", ".join(name for name, profile in known.items() if profile.adhesive)
-        raise BadInput(f"--adhesive {adhesive}: not an adhesive of the materials file. There are {names}")
-    return replace(painting, layers=(*painting.layers, Layer("film", adhesive, "whole", None, assumed=True)))
-
-
 def _keep(house, advice, paper: str, language: str):
     from envwatch.sheets import hanging as studio_sheet
     from envwatch.sheets import owner
@@ -81,45 +69,16 @@ def _keep(house, advice, paper: str, language: str):
     )
 
 
-def _hung_at(spots, at: str):
-    """The position that its first words name; of one position, that one."""
-    found = [spot for spot in spots if spot.name.casefold().startswith(at.casefold())]
-    if len(found) == 1:
-        return found[0]
-    names = ", ".join(spot.name for spot in spots)
-    raise BadInput(f"--log: say with --at which position it hangs at: {names}")
-
-
 def _after(house, painting, spot, advice, log: Path, zone: str | None, as_json: bool) -> None:
     """The owner's file against the advice for the position it hangs at."""
     from envwatch import logs
     from envwatch.hanging.after import after_hanging
+    from envwatch.hanging.asked import owners_air
     from envwatch.terminal import hanging as tell
 
     read = logs.read(log, logs.Answers(zone=zone), now=now(), need_rh=True)
-    result = after_hanging(house, painting, spot, advice.positions[0], _climate(read, log.name), advice.hang_on)
+    result = after_hanging(house, painting, spot, advice.positions[0], owners_air(read, log.name), advice.hang_on)
     show(result, as_json, lambda: tell.after(result, advice.zone, width()))
-
-
-def _climate(read, name: str):
-    """The readings of an owner's file as one climate; of several probes the first that reads humidity."""
-    import numpy as np
-    import pandas as pd
-
-    from envwatch.logs import quality
-    from envwatch.records import Climate
-
-    probe = next((probe for probe in read.channels if np.isfinite(probe.rh_percent).any()), None)
-    if probe is None:
-        raise BadInput(f"{name}: holds no humidity. Ask the owner for a file with temperature and humidity")
-    time, first = np.unique(probe.time, return_index=True)
-    temp, rh = probe.temp_c[first], probe.rh_percent[first]
-    marks = quality.mark(time, temp, rh)
-    temp = np.where(marks & quality.BAD_TEMP, np.nan, temp)
-    rh = np.where(marks & quality.BAD_RH, np.nan, rh)
-    notes = () if len(read.channels) == 1 else (f"{name} has {len(read.channels)} probes; {probe.label} is taken",)
-    suspect = (marks & quality.SUSPECT) != 0
-    return Climate.of(pd.DatetimeIndex(time.view("M8[us]"), tz="UTC"), temp, rh, suspect=suspect, notes=notes)
 
 
 def add_commands(app: typer.Typer) -> None:

@@ -84,12 +84,15 @@ SPOT: dict[str, Parser] = {
 }  # fmt: skip
 
 
-def from_toml(content: bytes, file: str) -> tuple[Spot, ...]:
-    """Positions from TOML: a table `house`, and one `[[position]]` each.
+Rows = list[tuple[str, dict[str, Any]]]  # where each stands, and what is said of it
+
+
+def from_toml(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
+    """What TOML says of a house and its positions: a table `house`, and one `[[position]]` each.
 
     Raises
     ------
-    BadInput, Question : one line with file and position.
+    BadInput : one line with the file.
     """
     try:
         found = tomllib.loads(content.decode("utf-8-sig"))
@@ -104,11 +107,16 @@ def from_toml(content: bytes, file: str) -> tuple[Spot, ...]:
     if strange:
         raise BadInput(f"{file}: {sorted(strange)[0]!r} is not known; write [house] and [[position]]")
     house = {"house" if key == "name" else key: value for key, value in house.items()}
-    return _spots(house, [(f"position {n}", row) for n, row in enumerate(rows, 1)], file)
+    return house, [(f"position {n}", row) for n, row in enumerate(rows, 1)]
 
 
-def from_csv(content: bytes, file: str) -> tuple[Spot, ...]:
-    """Positions from CSV: comma or semicolon, one row a position; columns of the house stand once or in every row."""
+def from_csv(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
+    """What CSV says: comma or semicolon, one row a position; columns of the house stand once or in every row.
+
+    Raises
+    ------
+    BadInput : one line with file and row.
+    """
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -117,7 +125,7 @@ def from_csv(content: bytes, file: str) -> tuple[Spot, ...]:
     rows = list(csv.DictReader(io.StringIO(text), delimiter=";" if head.count(";") > head.count(",") else ","))
     if not rows:
         raise BadInput(f"{file}: no positions. The first row names the columns, then one row a position")
-    house: dict[str, object] = {}
+    house: dict[str, Any] = {}
     for n, row in enumerate(rows, 2):
         if None in row:
             raise BadInput(f"{file}, row {n}: more cells than columns. Quote a cell that holds the separator")
@@ -127,11 +135,10 @@ def from_csv(content: bytes, file: str) -> tuple[Spot, ...]:
                 raise BadInput(
                     f"{file}, row {n}: {key} is {value!r} here and {house[key]!r} above; one file, one house"
                 )
-    told = [(f"row {n}", {k: v for k, v in row.items() if (v or "").strip()}) for n, row in enumerate(rows, 2)]
-    return _spots(house, told, file)
+    return house, [(f"row {n}", {k: v for k, v in row.items() if (v or "").strip()}) for n, row in enumerate(rows, 2)]
 
 
-def _spots(house: dict, rows: list[tuple[str, dict]], file: str) -> tuple[Spot, ...]:
+def _spots(house: dict[str, Any], rows: Rows, file: str) -> tuple[Spot, ...]:
     if not rows:
         raise BadInput(f"{file}: no positions. Write one [[position]] with a name for each place to hang")
     if not isinstance(house.get("house", ""), str):
@@ -263,7 +270,47 @@ def _metres(cell: str, key: str, stem: str, where: str) -> tuple[float, str]:
 
 
 def read(content: bytes, file: str) -> tuple[Spot, ...]:
-    """Positions from a file's bytes: CSV by its name, else TOML."""
+    """Positions from a file's bytes: CSV by its name, else TOML.
+
+    Raises
+    ------
+    BadInput, Question : one line with file, position, what was seen and what to write.
+    """
+    return _spots(*_told(content, file), file)
+
+
+def described(house: dict[str, Any], rows: list[dict[str, Any]]) -> tuple[Spot, ...]:
+    """Positions from what was typed of a house and of each position, by the names of the CSV form.
+
+    Raises
+    ------
+    BadInput, Question : as `read`, with "position 1" for where.
+    """
+    return _spots(house, [(f"position {n}", row) for n, row in enumerate(rows, 1)], "as described")
+
+
+def cells(content: bytes, file: str) -> tuple[dict[str, str], list[dict[str, str]]]:
+    """A file of positions as what one would type: the house, and each position; lengths with their unit in the text.
+
+    Raises
+    ------
+    BadInput, Question : as `read`, which such a file has to pass.
+    """
+    house, rows = _told(content, file)
+    _spots(house, rows, file)
+    return _typed(house, file), [_typed(row, f"{file}, {where}") for where, row in rows]
+
+
+def _typed(row: dict[str, Any], where: str) -> dict[str, str]:
+    out = {}
+    for key, value in row.items():
+        stem = _stem(key)
+        cell = _cell(value, f"{where}: {key}")
+        out[stem] = cell if stem == key else f"{cell} {key[len(stem) + 1 :]}"
+    return out
+
+
+def _told(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
     if not content.strip():
         raise BadInput(f"{file}: is empty. Compare it with sample_logs/positions.toml")
     return from_csv(content, file) if file.casefold().endswith((".csv", ".txt")) else from_toml(content, file)
