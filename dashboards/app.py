@@ -12,7 +12,7 @@ import dash_mantine_components as dmc
 import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
 
-from dashboards import drying, files, guard, painting, paintings, places, week, why
+from dashboards import drying, files, guard, painting, paintings, places, week, where_to_hang, why
 from dashboards.guard import Door
 from dashboards.house import House, clock, house
 from dashboards.parts import refusal, said_plainly
@@ -20,7 +20,7 @@ from envwatch.errors import EnvwatchError
 from envwatch.palette import DARK, LIGHT
 
 LOG = logging.getLogger(__name__)
-PAGES = (week, paintings, files, places, drying)  # in the menu, in this order
+PAGES = (week, paintings, files, places, drying, where_to_hang)  # in the menu, in this order
 BEHIND = (painting, why)  # reached from those
 INDEX = """<!DOCTYPE html>
 <html lang="en"><head>{%metas%}<title>{%title%}</title>{%favicon%}{%css%}<style>COLOURS</style></head>

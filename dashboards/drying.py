@@ -129,7 +129,7 @@ def _answer(home: House, asked: dict[str, str]) -> tuple[Any, dict[str, str]]:
     try:
         job = begin(home, asked)
         if not job.over.is_set():
-            return reckoning.waiting(job, LONG, asked), {}
+            return reckoning.waiting(job, LONG, asked, "dry-tick"), {}
         if job.refused is not None:
             raise job.refused
     except EnvwatchError as error:
@@ -232,7 +232,7 @@ def callbacks(app: Dash) -> None:
         [State(f"dry-{name}", "value") for name in typing.NAMES], prevent_initial_call=True,
     )(go)  # fmt: skip
     app.callback(Output("reckoned", "children"), Output("again", "data", allow_duplicate=True),
-                 Input("reckon-tick", "n_intervals"), State("reckon-asked", "data"), State("again", "data"),
+                 Input("dry-tick", "n_intervals"), State("reckon-asked", "data"), State("again", "data"),
                  prevent_initial_call=True)(tick)  # fmt: skip
     app.callback(Output("dry-outdoors", "data"), Output("dry-outdoors", "value"), Output("dry-file-said", "children"),
                  Input("dry-file", "contents"), State("dry-file", "filename"), State("dry-outdoors", "value"),

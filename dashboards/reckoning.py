@@ -75,11 +75,11 @@ class Bench:
             job.over.set()
 
 
-def waiting(job: Job, what: str, asked: dict[str, str]) -> html.Div:
-    """Shown until the work that was asked for is done; the page looks again by itself."""
+def waiting(job: Job, what: str, asked: dict[str, str], tick: str) -> html.Div:
+    """Shown until the work that was asked for is done; `tick`: the id of what makes the page look again."""
     return html.Div([html.P(what, role="status"), html.Div(bar(job), id="reckoned"),
                      dcc.Store(id="reckon-asked", data=asked),
-                     dcc.Interval(id="reckon-tick", interval=LOOK_AGAIN_MS)], className="notice")  # fmt: skip
+                     dcc.Interval(id=tick, interval=LOOK_AGAIN_MS)], className="notice")  # fmt: skip
 
 
 def bar(job: Job) -> list:

@@ -25,7 +25,10 @@ PAGES = {
     "/files": "Logger files", "/files?file=60": "Logger files", "/places?place=store&days=30": "Picture store",
     "/why/1": "Why: finding 1", "/drying": "Drying the room",
     "/drying?ask=case&place=store&log_from=2026-08-01&log_to=2026-09-30&machine_in_log=no": "Drying the room",
+    "/hang": "Where to hang",
+    "/hang?ask=where&painting=26-02&h.heating=day+only&h.latitude=54.3&1.name=hall&1.wall=outer": "Where to hang",
 }  # fmt: skip
+SAMPLE = Path(__file__).parent.parent / "sample_logs" / "positions.toml"
 WIDTHS = (1440, 400)
 OWN = ("data:", "blob:")
 USABLE_S = 4.0  # This week, empty browser cache, warm server
@@ -116,6 +119,8 @@ def test_every_page_opens_and_fits_its_width(tab, address, path, width):
     page = tab(width)
     page.goto(address + path)
     heading(page, PAGES[path])
+    if "ask=" in path:
+        page.locator(".ways, .other-place").first.wait_for(timeout=60_000)
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     until(page, f"document.title.includes({json.dumps(PAGES[path])})")
 
@@ -123,7 +128,9 @@ def test_every_page_opens_and_fits_its_width(tab, address, path, width):
 def test_this_week_is_usable_in_time_with_an_empty_cache(tab, address):
     import time
 
-    tab().goto(address + "/")  # the server is warm
+    warm = tab()
+    warm.goto(address + "/")
+    warm.locator("article").first.wait_for()
     begun = time.perf_counter()
     page = tab()
     page.goto(address + "/")
@@ -342,6 +349,22 @@ def test_a_spell_ahead_is_asked_and_answered_by_the_keyboard_alone(tab, address)
     assert "tomorrow_max=36" in page.url  # the view can be shared
 
 
+def test_positions_from_a_file_are_filled_in_and_judged(tab, address):
+    page = tab()
+    page.goto(address + "/hang")
+    page.locator("#hang-file input[type=file]").set_input_files(SAMPLE)
+    until(page, "location.search.includes('over+the+old+radiator')")
+    page.get_by_label("painting", exact=True).first.click()
+    page.keyboard.type("Herring")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="judge them").click()
+    page.locator(".other-place").first.wait_for(timeout=60_000)
+    never = page.locator("section", has_text="Never here").inner_text()
+    assert "over the old radiator" in never and "onset of softening" in never
+    assert "painting=26-02" in page.url
+
+
 @pytest.fixture(scope="module")
 def axe() -> str:
     path = os.environ.get("ENVWATCH_AXE", "")
@@ -355,6 +378,8 @@ def test_axe_finds_nothing_serious(tab, address, axe, path, scheme):
     page = tab(1440 if scheme == "light" else 400, scheme)
     page.goto(address + path)
     heading(page, PAGES[path])
+    if "ask=" in path:
+        page.locator(".ways, .other-place").first.wait_for(timeout=60_000)
     page.wait_for_timeout(300)
     page.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
     page.evaluate(axe)
