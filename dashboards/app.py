@@ -12,7 +12,7 @@ import dash_mantine_components as dmc
 import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
 
-from dashboards import drying, files, guard, painting, paintings, places, week, where_to_hang, why
+from dashboards import display, drying, files, guard, painting, paintings, places, week, where_to_hang, why
 from dashboards.guard import Door
 from dashboards.house import House, clock, house
 from dashboards.parts import refusal, said_plainly
@@ -56,6 +56,7 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
         page.callbacks(app)
     _clientside(app)
     guard.keep(app.server, door or Door(), functools.cache(lambda: _policy(app)))
+    display.keep(app)
     return app
 
 
@@ -71,7 +72,8 @@ def _shell() -> dmc.MantineProvider:
             html.Header([
                 html.Div([html.Span("envwatch", className="mark"), html.Span(id="name")], className="whose"),
                 html.Nav(id="menu", **{"aria-label": "Pages"}),
-                html.Button("dark", id="dark", className="plain noprint", type="button", n_clicks=0),
+                html.Div([html.Button(id=name, className="plain", type="button", n_clicks=0)
+                          for name in ("units", "clock", "dark")], className="shown-as noprint"),
             ]),
             html.Div(id="said", role="status", **{"aria-live": "polite"}),
             html.Main(WAITING, id="page", tabIndex=-1),

@@ -90,7 +90,8 @@ def _understood(studio: Studio, home: House, number_: str) -> html.Section | htm
         f"How {seen.name} was understood",
         parts.table(("line", "as written", "read as", "°C", "% RH", "probe"), rows,
                     f"First rows of {seen.name}, and what was read of them", numbers=False, csv=False),
-        parts.facts(seen.layout), parts.more("assumed and noticed", parts.items(seen.notes), opened=True),
+        html.Div(parts.facts(seen.layout), className="as-kept"),
+        parts.more("assumed and noticed", parts.items(seen.notes), opened=True),
         id="understood",
     )  # fmt: skip
 

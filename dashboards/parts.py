@@ -36,6 +36,11 @@ def level(value: Level) -> html.Span:
     return html.Span([shape(value), html.Span(value.word, className="word")], className="level")
 
 
+def bare(text: str, unit: str) -> html.Span:
+    """Figures whose unit stands elsewhere, so that they can be shown in another one."""
+    return html.Span(text, **{"data-unit": unit})
+
+
 def section(title: str, *children: Any, id: str | None = None, note: str = "") -> html.Section | None:
     """A heading with what stands under it; nothing where nothing does."""
     kept = [child for child in children if child is not None and child != []]

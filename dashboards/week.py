@@ -124,10 +124,12 @@ def _trace(line: PaintingLine, finding: Finding, zone: str) -> html.Figure | Non
     name = (f"{drawn['quantity']} at the painting over the week, {drawn['low']} to {drawn['high']} {drawn['unit']}"
             f"{limit}")  # fmt: skip
     return html.Figure([
-        html.Div([html.Span(drawn["high"]), html.Span(drawn["low"])], className="scale", **{"aria-hidden": "true"}),
+        html.Div([parts.bare(drawn[end], drawn["unit"]) for end in ("high", "low")], className="scale",
+                 **{"aria-hidden": "true"}),
         html.Img(src="data:image/svg+xml," + quote(drawn["svg"]), alt=name),
-        html.Div([html.Span(drawn["unit"]), html.Span(f"limit {drawn['limit']}" if drawn["limit"] else "")],
-                 className="unit", **{"aria-hidden": "true"}),
+        html.Div([html.Span(drawn["unit"]),
+                  parts.bare(f"limit {drawn['limit']}" if drawn["limit"] else "", drawn["unit"])], className="unit",
+                  **{"aria-hidden": "true"}),
         html.Div([html.Span(day) for day in drawn["days"]], className="days", **{"aria-hidden": "true"}),
     ], className="trace")  # fmt: skip
 

@@ -9,6 +9,7 @@ from dash import Dash, html
 from dashboards import parts
 from dashboards.house import House
 from envwatch.errors import BadInput
+from envwatch.records import Finding
 from envwatch.why import Chain, chain
 from envwatch.wording import measure, stamp
 
@@ -37,11 +38,18 @@ def _page(told: Chain) -> html.Div:
             ("read", f"the week was read for {told.coverage:.0%} of its time"),
         ])),
         parts.section("The readings", *_readings(told)),
-        parts.section("The working", parts.facts(finding.working) if finding.working else html.P("none is given")),
+        parts.section("The working", *_working(finding)),
         parts.section("The limit", html.P(_limit(told)), html.P(f"Source: {told.reference}")),
         parts.section("What would clear it", html.P(finding.clears)) if finding.clears else None,
         parts.section("Assumed, or to be known", parts.items(told.notes)),
     ], className="chain")  # fmt: skip
+
+
+def _working(finding: Finding) -> list:
+    if not finding.working:
+        return [html.P("none is given")]
+    note = html.P("In °C and with 24 hours, as the models are stated.", className="quiet")
+    return [html.Div([note, parts.facts(finding.working)], className="as-kept")]
 
 
 def _limit(told: Chain) -> str:
@@ -59,7 +67,7 @@ def _readings(told: Chain) -> list:
     return [
         html.P(f"At the worst moment, {stamp(trace.time, zone)}, logger {trace.logger_id} read:"),
         parts.facts([
-            ("as written", f"{trace.raw_temp_c:g} °C, {trace.raw_rh_percent:g} % RH"),
+            ("as written", html.Span(f"{trace.raw_temp_c:g} °C, {trace.raw_rh_percent:g} % RH", className="as-kept")),
             ("corrected", f"{trace.temp_c:.2f} °C, {trace.rh_percent:.1f} % RH" if corrected else ""),
             ("file", f"{trace.file_name}, line {trace.line}"),
             ("its mark", html.Code(f"SHA-256 {trace.sha256}")),
