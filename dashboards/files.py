@@ -8,10 +8,11 @@ import re
 import tempfile
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 
-from dashboards import loggers, parts
+from dashboards import loggers, marks, parts
 from dashboards.house import House, house
 from envwatch.archive import Studio, glance
 from envwatch.archive.outcomes import AddReport, FileOutcome, TrayItem
@@ -26,6 +27,7 @@ HOW = (
 )
 FEW = 8
 MOST_FILES, MOST_BYTES = 300, 60 * 2**20
+LITTER = re.compile(r"(^|[/\\])(\.(?!\.)|~\$|Thumbs\.db$|desktop\.ini$)", re.IGNORECASE)
 ANSWERS = ("zone", "dates", "encoding", "decimal", "temp_unit")
 MEANING = {"dmy": "day, month, year", "mdy": "month, day, year", "ymd": "year, month, day", ",": "comma", ".": "point",
            "C": "°C", "F": "°F", "K": "kelvin", "new": "a new logger's"}  # fmt: skip
@@ -45,17 +47,21 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
                           note="These files wait for an answer; they hold up no other."),
             _understood(studio, home, opened) if opened.isdigit() else None,
             parts.section("Loggers", _loggers(studio, home)),
+            marks.section(studio, home, asked),
             loggers.forms(studio, home),
             parts.section("Kept last", _kept(kept), _undo(kept, studio)) if kept else None,
         ])  # fmt: skip
 
 
-def _drop() -> dcc.Upload:
-    return dcc.Upload(
-        html.Div([html.Strong("Drop logger files here"), html.Span(", or press to choose them")]),
-        id="files-drop", multiple=True, max_size=MOST_BYTES, className="drop", className_active="drop over",
-        style={}, style_active={},
-    )  # fmt: skip
+def _drop() -> html.Div:
+    limits: dict[str, Any] = {"multiple": True, "max_size": MOST_BYTES, "style": {}, "style_active": {}}
+    return html.Div([
+        dcc.Upload(html.Div([html.Strong("Drop logger files or a folder here"),
+                             html.Span(", or press to choose files")]), id="files-drop",
+                   className="drop", className_active="drop over", **limits),
+        dcc.Upload(html.Div("choose a whole folder"), id="files-folder", enable_folder_selection=True,
+                   className="drop slim", className_active="drop slim over", **limits),
+    ])  # fmt: skip
 
 
 def _question(studio: Studio, item: TrayItem) -> html.Article:
@@ -110,9 +116,10 @@ def _loggers(studio: Studio, home: House) -> Any:
                   (seen.late, "to be fetched"))  # fmt: skip
         state = next((words for holds, words in states if holds), "")
         until = parts.moment(seen.last, studio.zone) or "never"
+        name = logger.name
         rows.append(
             (
-                logger.name,
+                dcc.Link(name, href=f"/files?logger={quote(id)}#marks") if seen.last is not None else name,
                 ", ".join(dict.fromkeys(hangs)) or ("taken down" if logger.hangings else "nowhere yet"),
                 until,
                 state,
@@ -159,7 +166,11 @@ def callbacks(app: Dash) -> None:
                  prevent_initial_call=True)(answer)  # fmt: skip
     app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-undo", "n_clicks"),
                  State("again", "data"), prevent_initial_call=True)(undo)  # fmt: skip
+    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-folder", "contents"),
+                 State("files-folder", "filename"), State("again", "data"),
+                 prevent_initial_call=True)(take)  # fmt: skip
     loggers.callbacks(app)
+    marks.callbacks(app)
 
 
 def take(contents: list[str] | None, names: list[str], again: int | None):
@@ -168,10 +179,20 @@ def take(contents: list[str] | None, names: list[str], again: int | None):
         return no_update, no_update, no_update
     try:
         with tempfile.TemporaryDirectory() as folder, house().writing() as studio:
-            report = studio.add(put_down(contents, names, Path(folder)))
+            report = studio.add(put_down(*without_litter(contents, names), Path(folder)))
             return (again or 0) + 1, _reported(report, studio), ""
     except EnvwatchError as error:
         return no_update, no_update, parts.refusal(error)
+
+
+def without_litter(contents: list[str], names: list[str]) -> tuple[list[str], list[str]]:
+    """What a folder holds without the hidden files that systems and spreadsheets leave in it.
+
+    >>> without_litter(["a", "b", "c"], ["logs/a.csv", "logs/.DS_Store", "logs/~$a.xlsx"])
+    (['a'], ['logs/a.csv'])
+    """
+    kept = [(content, name) for content, name in zip(contents, names, strict=True) if not LITTER.search(name)]
+    return [content for content, _ in kept], [name for _, name in kept]
 
 
 def put_down(contents: list[str], names: list[str], folder: Path) -> list[Path]:

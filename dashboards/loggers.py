@@ -13,7 +13,8 @@ from envwatch.records import POSITIONS
 from envwatch.wording import date
 
 HANG = ("logger", "place", "position", "on")
-CHECK = ("logger", "on", "rh_true", "rh_read", "rh_true_2", "rh_read_2", "temp_true", "temp_read", "basis")
+CHECK = ("logger", "on", "rh_true", "rh_read", "rh_true_2", "rh_read_2", "temp_true", "temp_read", "accuracy",
+         "due", "basis")  # fmt: skip
 
 
 def forms(studio: Studio, home: House) -> html.Section | None:
@@ -42,6 +43,8 @@ def _check_form(known: list[tuple[str, str]], today: str) -> html.Details:
         parts.field("check-rh_true_2", "a second point: truly, % RH"),
         parts.field("check-rh_read_2", "and it read, % RH"),
         parts.field("check-temp_true", "temperature was truly, °C"), parts.field("check-temp_read", "and it read, °C"),
+        parts.field("check-accuracy", "how far it can be off since then, ± % RH", "empty: as before"),
+        parts.field("check-due", "the next check is due", placeholder="2027-11-02"),
         parts.field("check-basis", "against what", placeholder="salt, a checked logger beside it"),
     ], "Readings from that day on are corrected; as written in the files they stay as they are.")  # fmt: skip
 
@@ -65,7 +68,9 @@ def check(studio: Studio, _whose: str, given: dict[str, str]) -> str:
     points, temp = tuple(pair for pair in pairs if pair), _pair(given, "temp_true", "temp_read")
     if not points and temp is None:
         raise BadInput("check: rh_true is empty; give what was true and what it read, in humidity or in temperature")
-    studio.calibrate(given["logger"], given["on"], rh_points=points, temp_point=temp, basis=given["basis"])
+    accuracy = _number(given, "accuracy") if given["accuracy"] else None
+    studio.calibrate(given["logger"], given["on"], rh_points=points, temp_point=temp, rh_accuracy_percent=accuracy,
+                     due=given["due"] or None, basis=given["basis"])  # fmt: skip
     return f"The check of {studio.loggers()[given['logger']].name} is recorded"
 
 

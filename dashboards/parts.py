@@ -197,9 +197,9 @@ def button(id: Any, words: str, quiet: bool = False) -> html.Button:
     return html.Button(words, id=id, n_clicks=0, className="plain" if quiet else "press", type="button")
 
 
-def form(id: str, title: str, press: str, fields: list, note: str = "") -> html.Details:
+def form(id: str, title: str, press: str, fields: list, note: str = "", opened: bool = False) -> html.Details:
     """A form to be opened: its fields, its button `<id>-press`, and under it what was refused, `<id>-said`."""
     return html.Details([
         html.Summary(title), html.P(note, className="quiet") if note else None, html.Div(fields, className="fields"),
         html.Div(button(f"{id}-press", press)), html.Div(id=f"{id}-said"),
-    ], className="form", id=id, **{"data-enter": ""})  # fmt: skip
+    ], className="form", id=id, open=opened, **{"data-enter": ""})  # fmt: skip

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from envwatch.course import Course, Row
+from envwatch.course import Course, Marked, Row
 from envwatch.figures.dehumidifier import DAMP_LINE
 from envwatch.palette import CURVES, LIGHT
 from envwatch.thinning import Line
@@ -23,6 +23,11 @@ HOW_TO_READ = {
     "there. A broken line is a limit of one of its layers; an upright line is something that was done to it. Where "
     "there is no line, nothing was read.",
 }
+HOW_TO_READ["logger"] = (
+    "Each line is what the logger read, uncorrected; above temperature, below humidity. A cross is a reading that is "
+    "doubted, a ring one that a person found good, an open square one that was taken out: it is no part of the line "
+    "and counts as missing."
+)
 FONT = 'Georgia, "Iowan Old Style", "Palatino Linotype", serif'
 WIDTH = {"temperature": 1.4, "humidity": 1.4, "dew point": 1.0, "outdoors": 0.9}
 DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoors": "solid"}
@@ -52,13 +57,32 @@ def _curves(shown: Course) -> list[dict]:
 
 def _doubtful(shown: Course) -> list[dict]:
     """A cross on each reading that bears a quality mark, as far as the screen can part them."""
+    by_state = [trace for marked in shown.marked for trace in _states(marked, shown.zone)]
     if shown.doubtful is None:
-        return []
+        return by_state
     mark = {"symbol": "x-thin", "size": 6, "line": {"width": 1, "color": LIGHT["ochre"]}}
     words = "%{y} % RH<extra>marked as doubtful</extra>"
     return [
         {"type": "scatter", "mode": "markers", "name": "doubtful", "uid": "doubtful", "xaxis": "x", "yaxis": "y2",
          "showlegend": False, "marker": mark, "hovertemplate": words, **_points(shown.doubtful, shown.zone)}
+    ]  # fmt: skip
+
+
+SYMBOL = {
+    "doubted": ("x-thin", "ochre"),
+    "found good": ("circle-open", "verdigris"),
+    "taken out": ("square-open", "ink"),
+}
+
+
+def _states(marked: Marked, zone: str) -> list[dict]:
+    symbol, colour = SYMBOL[marked.words]
+    mark = {"symbol": symbol, "size": 8, "color": LIGHT[colour], "line": {"width": 1.5, "color": LIGHT[colour]}}
+    return [
+        {"type": "scatter", "mode": "markers", "name": marked.words, "uid": marked.words.replace(" ", "") + axis,
+         "xaxis": "x", "yaxis": axis, "showlegend": False, "marker": mark,
+         "hovertemplate": f"%{{y}} {unit}<extra>{marked.words}</extra>", **_points(line, zone)}
+        for line, axis, unit in ((marked.temp_c, "y", "°C"), (marked.rh_percent, "y2", "% RH")) if len(line.time)
     ]  # fmt: skip
 
 

@@ -6,6 +6,7 @@ What a chart shows and what the table behind it says come from the same object.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -47,6 +48,14 @@ class Limit:
     words: str
 
 
+class Marked(NamedTuple):
+    """Readings that bear a mark, and how they stand: in words, and where they lie in °C and in % RH."""
+
+    words: str
+    temp_c: Line
+    rh_percent: Line
+
+
 @dataclass(frozen=True)
 class Row:
     """A day or a month as figures: lowest and highest reading, and how much was read (0 to 1)."""
@@ -78,6 +87,7 @@ class Course:
     stretches: tuple[Stretch, ...] = ()
     marks: tuple[Mark, ...] = ()
     limits: tuple[Limit, ...] = ()
+    marked: tuple[Marked, ...] = ()  # of one logger: readings with marks, by how they stand
     notes: tuple[str, ...] = ()
 
 
@@ -98,6 +108,13 @@ def of_place(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timesta
     seasonal, band, words = _within(season, start, end)
     return Course(place.name, place.zone, start, end, temp, rh, dew_point, _rows(part, place.zone), part.coverage,
                   doubtful=doubtful, seasonal=seasonal, band=band, band_words=words, notes=part.notes)  # fmt: skip
+
+
+def course_of(air: Climate, title: str, zone: str, steps: int = SCREEN) -> Course:
+    """The course of any air over its own span, by the clock of a zone."""
+    temp, rh, dew_point = (thinned(air, getattr(air, name), steps) for name in QUANTITIES)
+    return Course(title, zone, air.start, air.end, temp, rh, dew_point, _rows(air, zone), air.coverage,
+                  notes=air.notes)  # fmt: skip
 
 
 def span_of(studio: Studio, place_id: str) -> tuple[pd.Timestamp, pd.Timestamp]:
@@ -217,4 +234,7 @@ def _range(values: np.ndarray) -> tuple[float, float]:
     return (float(read.min()), float(read.max())) if len(read) else (float("nan"), float("nan"))
 
 
-__all__ = ["Course", "Limit", "Mark", "Row", "Stretch", "of_painting", "of_place", "places_read", "span_of"]
+__all__ = [
+    "Course", "Limit", "Mark", "Marked", "Row", "Stretch", "course_of", "of_painting", "of_place", "places_read",
+    "span_of",
+]  # fmt: skip

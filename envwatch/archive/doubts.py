@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 OUT, GOOD = ANSWERS
 OF_TEMP, OF_RH = quality.TEMP_ODD, quality.RH_ODD | quality.SATURATED  # marks of one quantity alone
+NO_MARK, DOUBTED, FOUND_GOOD, TAKEN_OUT = range(4)
 TOGETHER_H = 6  # marked readings no farther apart are told as one stretch
 
 
@@ -82,6 +83,15 @@ def counting(rows: Series, answers: Sequence[MarkAnswer], channel: str, mark: st
     return counts
 
 
+def standing(studio: Studio, logger: str, channel: str, rows: Series) -> np.ndarray:
+    """How each reading stands: `NO_MARK`, `DOUBTED`, or as a person answered `FOUND_GOOD` or `TAKEN_OUT`. (n,)"""
+    drift = drifted(studio, logger, channel, rows.time)
+    answers = studio.register().mark_answers.get(logger, ())
+    counts = counting(rows, answers, channel, "", drift)
+    said = np.array([DOUBTED, *(TAKEN_OUT if answer.answer == OUT else FOUND_GOOD for answer in answers)])
+    return np.where(_bears(rows, "", drift), said[counts + 1], NO_MARK)
+
+
 def _only(rows: Series, bits: int, drift: np.ndarray | bool) -> np.ndarray:
     """Rows whose marks are of one quantity alone, so that the other one stays; a drift is of humidity."""
     suspect = rows.marks & quality.SUSPECT
@@ -128,4 +138,7 @@ def _stretches(studio: Studio, logger: str, channel: str, rows: Series) -> Itera
             yield Doubt(logger, studio.loggers()[logger].name, channel, mark, first, last, len(piece), said)
 
 
-__all__ = ["ANSWERS", "GOOD", "MARKS", "OUT", "Doubt", "answered", "doubts"]
+__all__ = [
+    "ANSWERS", "DOUBTED", "FOUND_GOOD", "GOOD", "MARKS", "NO_MARK", "OUT", "TAKEN_OUT", "Doubt", "answered", "doubts",
+    "standing",
+]  # fmt: skip
