@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 import pandas as pd
 
 from envwatch.archive import Studio
 from envwatch.climate import PlaceHistory, describe_history
-from envwatch.errors import NotThere, Question
+from envwatch.errors import NotThere
 from envwatch.figures.review import HISTORY_DAYS
 from envwatch.period import Period
 from envwatch.records import Place
@@ -32,7 +31,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp, span: Period | None = None
     ------
     NotThere : no place fits, or nothing was read there in the span. Question : several places fit.
     """
-    place = find_place(studio, words)
+    place = studio.find_place(words)
     start, end = (now - pd.Timedelta(days=float(HISTORY_DAYS)), now) if span is None else (span.start, span.end)
     read = studio.climate(place.id, start, end)
     if not len(read.time):
@@ -46,22 +45,3 @@ def of(studio: Studio, words: str, now: pd.Timestamp, span: Period | None = None
         opening = (f"Nothing was read in the last {silent:.0f} days.",) if silent >= 2 else ()
     label = span.label if span else "all that was read, 14 months at most"
     return PlaceTold(place, label, describe_history(read, place.zone), opening)
-
-
-def find_place(studio: Studio, words: str) -> Place:
-    """The one place that an id, or words of its name, fit."""
-    places, wanted = studio.places(), words.casefold().split()
-    for fits in (
-        lambda p: p.id.casefold() == words.strip().casefold(),
-        lambda p: p.name.casefold() == words.strip().casefold(),
-        lambda p: wanted and all(word in f"{p.id} {p.name}".casefold() for word in wanted),
-    ):
-        found = [place for place in places.values() if fits(place)]
-        if len(found) == 1:
-            return found[0]
-        if found:
-            told = "; ".join(f"{p.id} {p.name}" for p in found[:8])
-            raise Question(f"{words!r} fits {len(found)} places: {told}.", "its id", tuple(p.id for p in found))
-    names = {p.name.casefold(): p for p in places.values()}
-    near = [names[name] for name in get_close_matches(words.casefold(), names, 3, 0.4)] or list(places.values())[:8]
-    raise NotThere(f"no place fits {words!r}; there are: {'; '.join(f'{p.id} {p.name}' for p in near)}")

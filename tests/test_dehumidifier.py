@@ -402,7 +402,7 @@ def test_six_weeks_of_log_give_an_answer_that_says_what_it_leaves_open(studio):
 
 
 def test_a_place_that_is_not_there_or_not_read_is_said(studio):
-    with pytest.raises(NotThere, match="no such place"):
+    with pytest.raises(NotThere, match="no place fits"):
         setting(studio, "cellar", NOW, FEW)
     with pytest.raises(NotThere, match="hang one"):
         setting(studio, "schummerkuhle", NOW, FEW)

@@ -100,12 +100,12 @@ def studio(demo_folder):
 
 
 def test_a_place_is_found_by_id_name_or_words(studio):
-    assert place_history.find_place(studio, "store").id == "store"
-    assert place_history.find_place(studio, "picture").id == "store"
+    assert studio.find_place("store").id == "store"
+    assert studio.find_place("picture").id == "store"
     with pytest.raises(Question, match="places"):
-        place_history.find_place(studio, "o")
+        studio.find_place("o")
     with pytest.raises(NotThere, match="Picture store"):
-        place_history.find_place(studio, "Pitcure stoer")
+        studio.find_place("Pitcure stoer")
 
 
 def test_by_default_it_is_all_that_was_read_and_an_old_end_is_said(studio):

@@ -482,3 +482,44 @@ def test_a_painting_is_found_by_number_title_maker_and_owner(filled):
         filled.find_painting("p")
     with pytest.raises(NotThere, match="p1 Harbour"):
         filled.find_painting("Harbuor")
+
+
+TITLES = {
+    "q1": ("Der Mühlwärter am Siel", "Kjærgård", "Ö. Łuczak"), "q2": ("The Pilot’s Widow, No. 2", "", ""),
+    "q3": ("Straße bei Regen", "Núñez", "Frau Brüggemann-Ibsen"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("words", "id"),
+    [
+        ("muhlwarter", "q1"), ("Muehlwaerter siel", "q1"), ("SIEL am mühlwärter", "q1"), ("mu\u0308hlwa\u0308rter", "q1"),
+        ("luczak", "q1"), ("kjaergard", "q1"), ("pilots widow", "q2"), ("Pilot's widow 2", "q2"), ("widow no 2", "q2"),
+        ("strasse", "q3"), ("STRASSE regen", "q3"), ("nunez", "q3"), ("ibsen brueggemann", "q3"),
+        ("Bruggemann Ibsen", "q3"), ("regen strasse nunez frau", "q3"), (" q2 ", "q2"),
+    ],
+)  # fmt: skip
+def test_words_find_a_painting_with_or_without_the_marks_on_letters_in_any_order(filled, words, id):
+    for number, (title, maker, owner) in TITLES.items():
+        filled.enter("painting", {"id": number, "title": title, "maker": maker, "owner": owner})
+    assert filled.find_painting(words).id == id
+
+
+def test_what_fits_nothing_or_much_is_one_line(filled):
+    for n in range(12):
+        filled.enter("painting", {"id": f"s{n}", "title": f"Schilf {n}"})
+    with pytest.raises(Question, match="fits 12 paintings: .*; and 4 more") as error:
+        filled.find_painting("schilf")
+    assert len(error.value.choices) == 8
+    with pytest.raises(NotThere, match="p1 Harbour"):
+        filled.find_painting("the old harbor at night in winter")
+    for words in ("", "  ", "…", "!?"):
+        with pytest.raises(NotThere, match="no painting fits"):
+            filled.find_painting(words)
+
+
+def test_where_it_is_finds_a_painting_only_where_its_own_words_do_not(filled):
+    here = filled.places()[filled.paintings()["p1"].stays[-1].place_id].name
+    filled.enter("painting", {"id": "own", "title": f"View of the {here}"})
+    assert filled.find_painting(f"view {here}").id == "own"
+    assert filled.find_painting(here).id == "own"  # its own title goes before where another one hangs

@@ -237,13 +237,19 @@ class Studio:
         return self.register().paintings
 
     def find_painting(self, words: str) -> Painting:
-        """The one painting that its number, or words of its title, maker or owner, fit.
+        """The one painting that its number, or words of its title, maker or owner, or of where it is, fit.
+
+        Words in any order; letters with or without their marks ("Wärter", "warter", "Waerter").
 
         Raises
         ------
         NotThere : none fits; the nearest are named. Question : several fit.
         """
         return verbs.find_painting(self, words)
+
+    def find_place(self, words: str) -> Place:
+        """The one place that its id, or words of its name, fit. NotThere: none does. Question: several do."""
+        return verbs.find_place(self, words)
 
     # ------------------------------------------------------------------------------------- changing the register
 

@@ -8,21 +8,20 @@ from __future__ import annotations
 import getpass
 from collections.abc import Mapping
 from datetime import date, datetime
-from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 import pandas as pd
 from sqlalchemy import Connection, Table, delete, insert, select, update
 
-from envwatch.archive import doubts, layering, register, tables, transfer
+from envwatch.archive import doubts, layering, lookup, register, tables, transfer
 from envwatch.archive.csv_io import BY_NAME, SHEETS, Row
 from envwatch.archive.dates import day_end, instant, written
 from envwatch.archive.fields import Field
 from envwatch.archive.register import MarkAnswer
 from envwatch.archive.rules import the
-from envwatch.errors import BadInput, NotThere, Question
+from envwatch.errors import BadInput, NotThere
 from envwatch.logs import calibration
-from envwatch.records import Hanging, Observation, Painting, Stay, Treatment
+from envwatch.records import Hanging, Observation, Painting, Place, Stay, Treatment
 
 if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
@@ -32,24 +31,21 @@ When = str | pd.Timestamp | datetime | date
 
 
 def find_painting(studio: Studio, words: str) -> Painting:
-    """The one painting that a number, or words of its title, maker or owner, fit."""
-    paintings = studio.paintings()
-    wanted = words.casefold().split()
-    for fits in (
-        lambda p: p.id.casefold() == words.strip().casefold(),
-        lambda p: p.title.casefold() == words.strip().casefold(),
-        lambda p: wanted and all(word in f"{p.id} {p.title} {p.maker} {p.owner}".casefold() for word in wanted),
-    ):
-        found = [painting for painting in paintings.values() if fits(painting)]
-        if len(found) == 1:
-            return found[0]
-        if found:
-            told = "; ".join(f"{p.id} {p.title}" for p in found[:8])
-            raise Question(f"{words!r} fits {len(found)} paintings: {told}.", "its number", tuple(p.id for p in found))
-    titles = {p.title.casefold(): p for p in paintings.values()}
-    near = [titles[title] for title in get_close_matches(words.casefold(), titles, 3, 0.4)]
-    hint = f"; near it: {'; '.join(f'{p.id} {p.title}' for p in near)}" if near else ""
-    raise NotThere(f"no painting fits {words!r}{hint}")
+    """The one painting that a number, or words of its title, maker or owner, or of where it is, fit."""
+    paintings, places = studio.paintings(), studio.places()
+
+    def known(p: Painting) -> lookup.Known:
+        here = places[p.stays[-1].place_id].name if p.stays else ""
+        return lookup.Known(p.id, p.title, f"{p.maker} {p.owner}", f"{p.made} {here}")
+
+    return paintings[lookup.find("painting", words, map(known, paintings.values()), "its number")]
+
+
+def find_place(studio: Studio, words: str) -> Place:
+    """The one place that an id, or words of its name, fit."""
+    places = studio.places()
+    known = (lookup.Known(place.id, place.name) for place in places.values())
+    return places[lookup.find("place", words, known, "its id")]
 
 
 def _row(sheet: str, told: str, /, **cells: object) -> Row:
@@ -334,6 +330,6 @@ def calibrate(
 
 
 __all__ = [
-    "answer_marks", "calibrate", "enter", "find_painting", "move", "observe", "set_hanging", "stand_in", "treat",
-    "withdraw_answer",
+    "answer_marks", "calibrate", "enter", "find_painting", "find_place", "move", "observe", "set_hanging", "stand_in",
+    "treat", "withdraw_answer",
 ]  # fmt: skip

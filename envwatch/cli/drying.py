@@ -163,7 +163,6 @@ def _each(values, count: int, name: str) -> list:
 
 def _outdoors(house, place: str, given: str | None, zone: str | None):
     from envwatch.cli import outdoors as reading
-    from envwatch.dehumidifier.case import place_of
     from envwatch.dehumidifier.outdoors import bounds
 
     if given is None:
@@ -171,7 +170,7 @@ def _outdoors(house, place: str, given: str | None, zone: str | None):
     if given.lower() == "none":
         import pandas as pd
 
-        room = place_of(house, place)
+        room = house.find_place(place)
         return bounds(house.climate(room.id, now() - pd.Timedelta(days=1500), now()))
     return reading.read(Path(given), zone, now())
 

@@ -172,7 +172,7 @@ def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: Asked) -> S
     ------
     NotThere : no such place, or no logger in it. Question : no outdoor data, no volume, and what `learn` asks.
     """
-    place = place_of(studio, place_id)
+    place = studio.find_place(place_id)
     indoor = studio.climate(place.id, now - pd.Timedelta(days=1500), now)
     if not len(indoor.time):
         raise NotThere(f"{place.name}: no logger has read anything there; hang one for six weeks first")
@@ -194,17 +194,6 @@ def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: Asked) -> S
     treated_on = asked.treated_on or room.judged_from
     return Setting(studio, place, indoor, outdoors, learnt, weather, draws, room, hung, treated_on,
                    float(read[0]), volume, (*notes, *indoor.notes))  # fmt: skip
-
-
-def place_of(studio: Studio, words: str) -> Place:
-    """The place that an id or words of a name fit."""
-    places = studio.places()
-    exact = [p for p in places.values() if words.casefold() in (p.id.casefold(), p.name.casefold())]
-    found = exact or [p for p in places.values() if words.casefold() in p.name.casefold()]
-    if len(found) == 1:
-        return found[0]
-    known = ", ".join(places) or "none"
-    raise NotThere(f'"{words}": {"several places fit" if found else "no such place"}. Places: {known}')
 
 
 def studio_outdoors(studio: Studio, now: pd.Timestamp) -> Outdoors:
