@@ -12,7 +12,7 @@ from envwatch.figures.review import INSPECTION_DAYS
 from envwatch.materials import Profile, profiles
 from envwatch.records import Painting, Treatment
 
-LINING = ("lining", "strip-lining")
+LOOKED_AFTER = ("lining", "strip-lining", "consolidation", "patch", "tear mend")  # whatever the material
 HANDOVER, CALL = "handover", "call"
 NO_WORK = (HANDOVER, CALL)  # kept among the treatments, but nothing was done to the painting
 
@@ -56,7 +56,7 @@ def due_after(treatment: Treatment, zone: str, painting: Painting | None = None)
     """
     known = profiles().get(treatment.material)
     bound = known is not None and known.adhesive
-    if not bound and treatment.kind not in LINING:
+    if not bound and treatment.kind not in LOOKED_AFTER:
         return ()
     found = list(_looks(treatment, painting))
     if known is not None and bound:

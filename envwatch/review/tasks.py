@@ -1,4 +1,4 @@
-"""What there is to do: carried over, asked for by this week's findings, and inspections that fall due."""
+"""What there is to do: carried over, asked for by this week's findings, and what falls due after a treatment."""
 
 from __future__ import annotations
 
@@ -6,31 +6,30 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from envwatch import due, materials
 from envwatch.archive import Studio
-from envwatch.figures.review import DUE_SOON_DAYS, INSPECTION_DAYS
+from envwatch.figures.review import DUE_SOON_DAYS
 from envwatch.period import Period, date
-from envwatch.records import Level
+from envwatch.records import Level, Treatment
 from envwatch.review.lines import Due, PaintingLine
-
-LOOKED_AFTER = ("lining", "strip-lining", "consolidation", "patch", "tear mend")
 
 
 def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> tuple[Due, ...]:
-    """What to do: carried over first, then this week's findings, one a painting, then inspections due soon."""
+    """What to do: carried over first, then this week's findings, one a painting, then what treatments make due."""
     titles = {painting.id: painting.title for painting in studio.paintings().values()}
     carried = [
         Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), t.what, "carried over", t.note)
         for t in studio.tasks(open_only=True)
         if t.raised_on < span.end and not (t.put_off_until is not None and t.put_off_until > span.end)
     ]
-    known = {due.number for due in carried}
+    known = {task.number for task in carried}
     fresh = [_task(line, now) for line in judged if not line.put_off and line.level >= Level.ACT]
-    fresh = [due for due in fresh if due.number not in known]
-    return (*carried, *sorted(fresh, key=_by_day), *inspections(judged, span, now))
+    fresh = [task for task in fresh if task.number not in known]
+    return (*carried, *sorted(fresh, key=_by_day), *coming(studio, judged, span, now))
 
 
-def _by_day(due: Due) -> tuple[bool, int, str]:
-    return due.on is None, due.on.value if due.on is not None else 0, due.title
+def _by_day(task: Due) -> tuple[bool, int, str]:
+    return task.on is None, task.on.value if task.on is not None else 0, task.title
 
 
 def _task(line: PaintingLine, now: pd.Timestamp) -> Due:
@@ -40,17 +39,26 @@ def _task(line: PaintingLine, now: pd.Timestamp) -> Due:
     return Due(finding.number, finding.by or now, line.id, line.title, finding.do)
 
 
-def inspections(lines: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> list[Due]:
-    """Inspection days of recent linings and consolidations that fall into this period or soon after."""
+def coming(studio: Studio, lines: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> list[Due]:
+    """What falls due after a treatment in this period or soon after: weights off, looks, keying, first weeks' end."""
     until = max(span.end, now) + pd.Timedelta(days=float(DUE_SOON_DAYS))
     out = []
-    for line in lines:
-        for treatment in line.painting.treatments:
-            for days in treatment.inspection_days or INSPECTION_DAYS:
-                on = treatment.on + pd.Timedelta(days=float(days))
-                looked = any(seen.on >= on for seen in line.painting.observations)
-                if treatment.kind in LOOKED_AFTER and span.start <= on < until and not looked:
-                    what = f"look at the {treatment.kind} of {date(treatment.on, span.zone)}, day {int(days)}"
-                    state = "due next" if on >= now else "was due; no look recorded"
-                    out.append(Due(None, on, line.id, line.title, what, state))
+    with materials.using(studio.materials()):
+        for line in lines:
+            for treatment in line.painting.treatments:
+                for step in due.due_after(treatment, span.zone, line.painting):
+                    if span.start <= step.on < until and not step.done:
+                        what = _told(step, treatment, span.zone)
+                        out.append(Due(None, step.on, line.id, line.title, what, _state(step, now)))
     return sorted(out, key=_by_day)
+
+
+def _told(step: due.Step, treatment: Treatment, zone: str) -> str:
+    after = f"after the {treatment.kind}"
+    return f"{step.what.removesuffix(after).rstrip(' ')}, {after} of {date(treatment.on, zone)}"
+
+
+def _state(step: due.Step, now: pd.Timestamp) -> str:
+    if step.on >= now:
+        return "due next"
+    return "was due; no look recorded" if step.what.startswith("look") else "was due"
