@@ -130,7 +130,15 @@ def moment(time: pd.Timestamp | None, zone: str) -> str:
 def chart(id: str, shown: Course, reading: str, others: tuple = (), height: int = 420) -> html.Figure:
     """A course as a chart: how to read it, the chart, what can be saved of it, and the table behind it."""
     drawn = charts.course(shown, others)
-    return figure(id, drawn, charts.HOW_TO_READ[reading], charts.told(shown), course_table(shown), height)
+    behind = html.Div([course_table(shown), *(named(other) for _kind, other in others)])
+    over = f" Over it: {', '.join(other.title for _kind, other in others)}." if others else ""
+    how = " ".join((charts.HOW_TO_READ[reading], *(charts.OVER[kind] for kind, _other in others)))
+    return figure(id, drawn, how, charts.told(shown) + over, behind, height)
+
+
+def named(shown: Course) -> html.Div:
+    """The table of a course that is drawn with another one, under its own name."""
+    return html.Div([html.H3(shown.title), course_table(shown)])
 
 
 def figure(id: str, drawn: dict, how: str, told: str, behind: html.Div, height: int) -> html.Figure:

@@ -22,6 +22,7 @@ from envwatch.wording import date, number, span
 PATH, NAME, UNDER = "/places", "Places", ()
 SPANS = (("7", "a week"), ("30", "a month"), ("365", "a year"), ("all", "all"))
 MOST_SPELLS = 8
+KEPT = ("beside", "against", "behind")  # of an address, when another span of the same place is chosen
 ROOM = ("id", "name", "kind", "volume_m3", "outer_walls", "zone")
 YEAR = (
     "Each row is a month; each bar reaches from its lowest to its highest reading, on the scale its heading gives, "
@@ -30,7 +31,8 @@ YEAR = (
 
 
 def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
-    """The page of a place; `place`, `from`, `to`, `beside` in the address, so that a view can be shared."""
+    """The page of a place; what is drawn stands in the address, so that a view can be shared: `place`, `from`, `to` or
+    `days`, `beside` (another place), `against` (first day of another period), `behind` (the air outdoors)."""
     with home.reading() as studio:
         places = course.places_read(studio)
         if not places:
@@ -54,7 +56,9 @@ def _page(studio: Studio, place: Place, places: tuple[Place, ...], asked: dict[s
     first, last = course.span_of(studio, place.id)
     start, end = _span(place, asked, first, last)
     shown = course.of_place(studio, place.id, start, end)
-    beside = _beside(studio, asked, start, end)
+    view = _view(studio, place, asked, start, end)
+    over = _over(studio, view, start, end)
+    unread = [f"{other.title}: nothing was read there in these days" for _kind, other in over if not other.coverage]
     summary = climate.describe_place(studio.climate(place.id, start - pd.Timedelta(days=60), end), place.zone, start)
     return html.Div([
         html.H1(place.name),
@@ -62,15 +66,20 @@ def _page(studio: Studio, place: Place, places: tuple[Place, ...], asked: dict[s
         _choose(places, place, asked, str(start.tz_convert(place.zone).date()),
                 str((end - pd.Timedelta(minutes=1)).tz_convert(place.zone).date())),
         html.P(_told(summary), className="summary"),
-        parts.section("The air", html.Div(parts.chart("air", shown, "place", beside, 480)),
+        parts.section("The air", html.Div(parts.chart("air", shown, "place", over, 480)),
                       html.P(shown.band_words, className="quiet") if shown.band_words else None),
         parts.section("Damp spells, the longest first", _spells(summary, place.zone)),
         parts.section("The year at a glance", _year(studio, place, end)),
-        parts.section("To be known", parts.items((*shown.notes, *studio.mark_notes(start, end)))),
+        parts.section("To be known", parts.items((*unread, *shown.notes, *_marks(studio, place, start, end)))),
         parts.section("Enter", _new_form(studio)),
-        dcc.Store(id="place-shown", data={"place": place.id, "beside": asked.get("beside", ""),
-                                          "start": start.isoformat(), "end": end.isoformat()}),
+        dcc.Store(id="place-shown", data=view),
     ])  # fmt: skip
+
+
+def _marks(studio: Studio, place: Place, start: pd.Timestamp, end: pd.Timestamp) -> list[str]:
+    """What is marked of the loggers that hung in a place."""
+    here = {f"{one.name}:" for one in studio.loggers().values() if any(h.place_id == place.id for h in one.hangings)}
+    return [note for note in studio.mark_notes(start, end) if any(note.startswith(name) for name in here)]
 
 
 def _new_form(studio: Studio) -> html.Details:
@@ -103,29 +112,73 @@ def _span(place: Place, asked: dict[str, str], first: pd.Timestamp, last: pd.Tim
     return max(last - pd.Timedelta(days=int(days)), first), last
 
 
-def _beside(studio: Studio, asked: dict[str, str], start: pd.Timestamp, end: pd.Timestamp) -> tuple:
-    """Another place over the first one, if one is asked for and was read then."""
-    other = asked.get("beside", "")
-    if other not in studio.places() or other == asked.get("place"):
-        return ()
-    return (("outdoors", course.of_place(studio, other, start, end)),)
+def _view(studio: Studio, place: Place, asked: dict[str, str], start: pd.Timestamp, end: pd.Timestamp) -> dict:
+    """What is drawn, so that a stretch of it can be drawn again: the place, its span, and what lies over or behind it.
+
+    Raises
+    ------
+    BadInput : another period that is no day, or that nothing was read in.
+    """
+    beside = asked.get("beside", "")
+    other = beside if beside in studio.places() and beside != place.id else ""
+    view = {"place": place.id, "beside": other, "behind": asked.get("behind", ""), "against": "",
+            "start": start.isoformat(), "end": end.isoformat()}  # fmt: skip
+    if asked.get("against"):
+        day = from_to(asked["against"], asked["against"], place.zone).start
+        if day == start:
+            raise BadInput(f"{asked['against']}: the other period is the one shown; give another first day")
+        view["against"] = day.isoformat()
+    return view
+
+
+def _over(studio: Studio, view: dict[str, str], start: pd.Timestamp, end: pd.Timestamp) -> tuple:
+    """What is drawn with a place over a span: the air outdoors, another place, another period of its own."""
+    out = []
+    outdoors = next((p.id for p in course.places_read(studio) if p.kind == "outdoors"), "")
+    if view.get("behind") and outdoors not in ("", view["place"], view.get("beside")):
+        out.append(("outdoors", course.of_place(studio, outdoors, start, end)))
+    if view.get("beside"):
+        out.append(("beside", course.of_place(studio, view["beside"], start, end)))
+    if view.get("against"):
+        later = pd.Timestamp(view["start"]) - pd.Timestamp(view["against"])
+        earlier = course.of_place(studio, view["place"], start - later, end - later)
+        out.append(("other period", course.shifted(earlier, later, f"from {_day(earlier.start, earlier.zone)}")))
+    return tuple(out)
+
+
+def _day(time: pd.Timestamp, zone: str) -> str:
+    return str(time.tz_convert(zone).date())
 
 
 def _choose(places: tuple[Place, ...], place: Place, asked: dict[str, str], first: str, last: str) -> html.Div:
     options = [(p.id, p.name) for p in places]
-    here = {"place": place.id} | ({"beside": asked["beside"]} if asked.get("beside") else {})
+    here = {"place": place.id} | {name: asked[name] for name in KEPT if asked.get(name)}
     return html.Div([
         html.Div([
             parts.choice("place-which", "place", options, place.id, allowDeselect=False),
-            parts.choice("place-beside", "another place, drawn over it", options, asked.get("beside"), clearable=True),
             parts.field("place-from", "from", value=first, w="8.5rem"),
             parts.field("place-to", "to", value=last, w="8.5rem"),
+            parts.choice("place-beside", "another place over it", options, asked.get("beside"), clearable=True),
+            parts.field("place-against", "or other days, from", value=asked.get("against", ""),
+                        placeholder="2025-10-26", w="12rem"),
             parts.button("place-go", "show"),
         ], className="form row", **{"data-enter": ""}),
-        html.Div([dcc.Link(words, href=f"/places?{urlencode(here | {'days': days})}") for days, words in SPANS],
-                 className="actions"),
+        html.Div([
+            *(dcc.Link(words, href=f"/places?{urlencode(here | {'days': days})}") for days, words in SPANS),
+            _behind(places, place, here, first, last),
+        ], className="actions"),
         html.Div(id="place-said"),
     ], className="noprint")  # fmt: skip
+
+
+def _behind(places: tuple[Place, ...], place: Place, here: dict[str, str], first: str, last: str) -> dcc.Link | None:
+    """The air outdoors behind it, or away again."""
+    if place.kind == "outdoors" or not any(p.kind == "outdoors" for p in places):
+        return None
+    shown = {name: value for name, value in here.items() if name != "behind"} | {"from": first, "to": last}
+    if here.get("behind"):
+        return dcc.Link("without the air outdoors", href=f"/places?{urlencode(shown)}")
+    return dcc.Link("with the air outdoors behind it", href=f"/places?{urlencode(shown | {'behind': 'outdoors'})}")
 
 
 def _told(summary: climate.PlaceSummary) -> str:
@@ -161,7 +214,8 @@ def _year(studio: Studio, place: Place, end: pd.Timestamp) -> Any:
     begin = (end.tz_convert(place.zone) - pd.DateOffset(months=12)).replace(day=1).normalize()
     year = course.of_place(studio, place.id, max(begin.tz_convert("UTC"), first), end, steps=365)
     temps, rhs = _scale([row.temp for row in year.rows]), _scale([row.rh for row in year.rows])
-    heads = ("", "°C", f"from {temps[0]} to {temps[1]} °C", "% RH", f"from {rhs[0]} to {rhs[1]} % RH", "read")
+    of_temp = f"from {number(temps[0], 0)} to {number(temps[1], 0)} °C"
+    heads = ("", "°C", of_temp, "% RH", f"from {rhs[0]} to {rhs[1]} % RH", "read")
     rows = [
         (row.label, span(*row.temp), _bar(row.temp, temps, "temp"), span(*row.rh, 0), _bar(row.rh, rhs, "rh"),
          f"{row.coverage:.0%}")
@@ -191,21 +245,29 @@ def callbacks(app: Dash) -> None:
     wire(app, "room", ROOM, enter_new)
     app.callback(Output("url", "href", allow_duplicate=True), Output("place-said", "children"),
                  Input("place-go", "n_clicks"), State("place-which", "value"), State("place-beside", "value"),
-                 State("place-from", "value"), State("place-to", "value"), prevent_initial_call=True)(go)  # fmt: skip
+                 State("place-from", "value"), State("place-to", "value"), State("place-against", "value"),
+                 State("place-shown", "data"), prevent_initial_call=True)(go)  # fmt: skip
     app.callback(Output("air", "figure"), Input("air", "relayoutData"), State("place-shown", "data"),
                  prevent_initial_call=True)(zoom)  # fmt: skip
 
 
-def go(clicks: int, place: str, beside: str | None, first: str, last: str):
+def go(clicks: int, place: str, beside: str | None, first: str, last: str, against: str | None, shown: dict | None):
     """To the view chosen; its address can be shared."""
     if not clicks:
         return no_update, no_update
     try:
         from_to(first or "", last or "", "UTC")
+        return address({"place": place, "from": first, "to": last, "beside": beside, "against": against,
+                        "behind": (shown or {}).get("behind")}), ""  # fmt: skip
     except EnvwatchError as error:
         return no_update, parts.refusal(str(error).replace("--", ""))
-    asked = {"place": place, "from": first, "to": last} | ({"beside": beside} if beside else {})
-    return f"/places?{urlencode(asked)}", ""
+
+
+def address(asked: dict[str, str | None]) -> str:
+    """A view as an address. BadInput: another period whose first day is none."""
+    if asked.get("against"):
+        from_to(asked["against"] or "", asked["against"] or "", "UTC")
+    return f"/places?{urlencode({name: value for name, value in asked.items() if value})}"
 
 
 def zoom(moved: dict[str, Any] | None, shown: dict[str, str]):
@@ -215,7 +277,7 @@ def zoom(moved: dict[str, Any] | None, shown: dict[str, str]):
         return no_update
     with house().reading() as studio:
         one = course.of_place(studio, shown["place"], *edges)
-        return charts.course(one, _beside(studio, shown, *edges))
+        return charts.course(one, _over(studio, shown, *edges))
 
 
 def _edges(moved: dict[str, Any], shown: dict[str, str]):

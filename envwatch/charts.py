@@ -6,6 +6,8 @@ is its name: the page's style sheet colours it by that in a dark scheme.
 
 from __future__ import annotations
 
+from html import escape
+
 import numpy as np
 import pandas as pd
 
@@ -23,14 +25,20 @@ HOW_TO_READ = {
     "there. A broken line is a limit of one of its layers; an upright line is something that was done to it. Where "
     "there is no line, nothing was read.",
 }
+OVER = {
+    "outdoors": "The thin grey line is the air outdoors.",
+    "beside": "The broken line is the other place.",
+    "other period": "The dash-dotted line is another period of the same place, from its first day on.",
+}
 HOW_TO_READ["logger"] = (
     "Each line is what the logger read, uncorrected; above temperature, below humidity. A cross is a reading that is "
     "doubted, a ring one that a person found good, an open square one that was taken out: it is no part of the line "
     "and counts as missing."
 )
 FONT = 'Georgia, "Iowan Old Style", "Palatino Linotype", serif'
-WIDTH = {"temperature": 1.4, "humidity": 1.4, "dew point": 1.0, "outdoors": 0.9}
-DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoors": "solid"}
+WIDTH = {"temperature": 1.4, "humidity": 1.4, "dew point": 1.0, "outdoors": 0.9, "beside": 1.0, "other period": 1.0}
+DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoors": "solid", "beside": "dash",
+        "other period": "dashdot"}  # fmt: skip
 
 
 def course(shown: Course, others: tuple[tuple[str, Course], ...] = ()) -> dict:
@@ -89,7 +97,12 @@ def _states(marked: Marked, zone: str) -> list[dict]:
 def _other(kind: str, other: Course) -> list[dict]:
     both = (("temperature", other.temp_c, "y"), ("humidity", other.rh_percent, "y2"))
     return [
-        _curve(kind, line, other.zone, axis) | {"name": f"{what}, {other.title}", "uid": f"{kind}{axis}"}
+        _curve(kind, line, other.zone, axis)
+        | {
+            "name": f"{what}, {other.title}",
+            "uid": f"{kind.replace(' ', '')}{axis}",
+            "hovertemplate": f"%{{y}} {'% RH' if axis == 'y2' else '°C'}<extra>{escape(other.title)}</extra>",
+        }
         for what, line, axis in both
     ]
 
@@ -194,26 +207,29 @@ def _mark_word(mark, shown: Course) -> dict:
 
 
 def _names(shown: Course, others: tuple[tuple[str, Course], ...]) -> list[dict]:
-    """The name of each curve where it ends, in its colour."""
+    """The name of each curve in its colour: its own where they end, of those over it where they begin."""
     found = [("temperature", shown.temp_c, "y", "temperature"), ("humidity", shown.rh_percent, "y2", "humidity")]
     if not shown.stretches:
         found.append(("dew point", shown.dew_point_c, "y", "dew point"))
     found += [(kind, line, axis, other.title) for kind, other in others
              for line, axis in ((other.temp_c, "y"), (other.rh_percent, "y2"))]  # fmt: skip
+    own = {"temperature", "humidity", "dew point"}
     return [
-        _name(kind, line, axis, name, shown.zone) for kind, line, axis, name in found if np.isfinite(line.values).any()
-    ]
+        _name(kind, line, axis, name, shown.zone, -1 if kind in own else 0)
+        for kind, line, axis, name in found if np.isfinite(line.values).any()
+    ]  # fmt: skip
 
 
-def _name(kind: str, line: Line, axis: str, name: str, zone: str) -> dict:
-    last = int(np.flatnonzero(np.isfinite(line.values))[-1])
+def _name(kind: str, line: Line, axis: str, name: str, zone: str, end: int) -> dict:
+    last = int(np.flatnonzero(np.isfinite(line.values))[end])
     at = {"xref": "x", "x": _clock(line.time[last], zone), "yref": axis, "y": float(line.values[last])}
     ink = {
         "font": {"size": 12, "color": LIGHT["soft" if kind == "outdoors" else CURVES[kind]]},
         "bgcolor": "rgba(250,247,240,0.75)",
         "name": kind,
     }
-    return _word(name) | at | ink | {"xanchor": "right", "yanchor": "bottom", "yshift": 3}
+    side = {"xanchor": "right" if end else "left", "yanchor": "bottom", "yshift": 3}
+    return _word(escape(name)) | at | ink | side
 
 
 def _word(text: str) -> dict:

@@ -5,7 +5,7 @@ What a chart shows and what the table behind it says come from the same object.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -108,6 +108,15 @@ def of_place(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timesta
     seasonal, band, words = _within(season, start, end)
     return Course(place.name, place.zone, start, end, temp, rh, dew_point, _rows(part, place.zone), part.coverage,
                   doubtful=doubtful, seasonal=seasonal, band=band, band_words=words, notes=part.notes)  # fmt: skip
+
+
+def shifted(shown: Course, later: pd.Timedelta, title: str) -> Course:
+    """A course moved in time, to lie over another one; its figures by days keep the days on which they were read."""
+    temp, rh, dew_point = (
+        Line(line.time + later, line.values) for line in (shown.temp_c, shown.rh_percent, shown.dew_point_c)
+    )
+    return replace(shown, title=title, start=shown.start + later, end=shown.end + later, temp_c=temp, rh_percent=rh,
+                   dew_point_c=dew_point, doubtful=None, seasonal=None, band=None, band_words="")  # fmt: skip
 
 
 def course_of(air: Climate, title: str, zone: str, steps: int = SCREEN) -> Course:
@@ -236,5 +245,5 @@ def _range(values: np.ndarray) -> tuple[float, float]:
 
 __all__ = [
     "Course", "Limit", "Mark", "Marked", "Row", "Stretch", "course_of", "of_painting", "of_place", "places_read",
-    "span_of",
+    "shifted", "span_of",
 ]  # fmt: skip

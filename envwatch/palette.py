@@ -27,7 +27,10 @@ DARK = {
     "indigo": "#a5b8e2",
     "verdigris": "#86bfae",
 }
-CURVES = {"temperature": "madder", "humidity": "indigo", "dew point": "verdigris", "outdoors": "edge"}
+CURVES = {
+    "temperature": "madder", "humidity": "indigo", "dew point": "verdigris", "outdoors": "edge", "beside": "ink",
+    "other period": "ochre",
+}  # fmt: skip
 
 
 def contrast(one: str, other: str) -> float:
