@@ -12,7 +12,19 @@ import dash_mantine_components as dmc
 import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
 
-from dashboards import display, drying, files, guard, painting, paintings, places, week, where_to_hang, why
+from dashboards import (
+    around_lining,
+    display,
+    drying,
+    files,
+    guard,
+    painting,
+    paintings,
+    places,
+    week,
+    where_to_hang,
+    why,
+)
 from dashboards.guard import Door
 from dashboards.house import House, clock, house
 from dashboards.parts import refusal, said_plainly
@@ -20,7 +32,7 @@ from envwatch.errors import EnvwatchError
 from envwatch.palette import DARK, LIGHT
 
 LOG = logging.getLogger(__name__)
-PAGES = (week, paintings, files, places, drying, where_to_hang)  # in the menu, in this order
+PAGES = (week, paintings, files, places, drying, where_to_hang, around_lining)  # in the menu, in this order
 BEHIND = (painting, why)  # reached from those
 INDEX = """<!DOCTYPE html>
 <html lang="en"><head>{%metas%}<title>{%title%}</title>{%favicon%}{%css%}<style>COLOURS</style></head>
@@ -72,8 +84,11 @@ def _shell() -> dmc.MantineProvider:
             html.Header([
                 html.Div([html.Span("envwatch", className="mark"), html.Span(id="name")], className="whose"),
                 html.Nav(id="menu", **{"aria-label": "Pages"}),
-                html.Div([html.Button(id=name, className="plain", type="button", n_clicks=0)
-                          for name in ("units", "clock", "dark")], className="shown-as noprint"),
+                html.Div([html.Button("save this page", className="plain", type="button",
+                                      title="one file to send, with all that is shown; opens anywhere, loads nothing",
+                                      **{"data-save": "page"}),
+                          *(html.Button(id=name, className="plain", type="button", n_clicks=0)
+                            for name in ("units", "clock", "dark"))], className="shown-as noprint"),
             ]),
             html.Div(id="said", role="status", **{"aria-live": "polite"}),
             html.Main(WAITING, id="page", tabIndex=-1),

@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from envwatch.due import Step
+from envwatch.lining import said
 from envwatch.lining.call import Call, care_told, last_known
-from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check
-from envwatch.lining.choosing import Candidate, Comparison, by_word
+from envwatch.lining.checks import Check
+from envwatch.lining.choosing import Candidate, Comparison
 from envwatch.lining.loan import LoanReport, sentence
 from envwatch.lining.release import Release
 from envwatch.lining.today import Today
-from envwatch.records import Finding, Level
 from envwatch.terminal.layout import heading, wrap
 from envwatch.wording import date, number, span, stamp
 
-ANSWERS = {IN_ORDER: "Nothing against it.", NOT_YET: "Not yet.", NOT_KNOWN: "Not known."}
 LOAN_ROWS = 40
 
 
@@ -49,46 +48,17 @@ def _comparison(result: Comparison, width: int) -> Iterator[str]:
 
 def _candidate(c: Candidate, zone: str, width: int) -> Iterator[str]:
     yield from wrap(f"{c.profile.label} [{c.id}]", width, "- ")
-    yield from wrap(own(c, zone), width, "  Its layer    ")
-    leads = c.gives_way
-    told = (
-        "nothing was found against any layer"
-        if leads is None
-        else f"{leads.layer}: {leads.mechanism}{_when(leads, zone)}"
-    )
-    yield from wrap(told, width, "  Gives first  ")
-    first = max(c.first_weeks.raised, key=lambda f: f.level, default=None)
-    started = "nothing found against it" if first is None else f"{first.level.word}, {first.layer}: {first.mechanism}"
-    yield from wrap(f"until {date(c.first_weeks_end, zone)}: {started}", width, "  First weeks  ")
-    months = "; ".join(f"{word}: {', '.join(names)}" for word, names in by_word(c.months, zone).items())
-    yield from wrap(f"its layer's first weeks, by month: {months}", width, "  Arriving     ")
+    yield from wrap(said.own(c, zone), width, "  Its layer    ")
+    yield from wrap(said.gives_first(c, zone), width, "  Gives first  ")
+    yield from wrap(said.first_weeks_of(c, zone), width, "  First weeks  ")
+    yield from wrap(said.by_month(c, zone), width, "  Arriving     ")
     if c.settled.unseen:
-        unseen = ", ".join(dict.fromkeys(f"{f.hazard} ({f.mechanism})" for f in c.settled.unseen))
-        yield from wrap(unseen, width, "  Not known    ")
+        yield from wrap(said.unseen(c), width, "  Not known    ")
     for name, words in (("Strength", c.profile.strength), ("Comes off by", c.profile.removal)):
         if words:
             yield from wrap(str(words), width, f"  {name:<12} ")
     for told in (*c.pairs, *c.profile.overruled):
         yield from wrap(told, width, "  Note         ")
-
-
-def own(c: Candidate, zone: str) -> str:
-    """What the lining's own layer would have met, settled: raised counts with value, limit and month, then the rest."""
-    raised = sorted((f for f in c.own if f.level >= Level.WATCH), key=lambda f: -f.level)
-    parts = [f"{f.level.word}, {f.mechanism} {_value(f)}{_when(f, zone)}" for f in raised]
-    unknown = [f.mechanism for f in c.own if f.level is Level.UNKNOWN]
-    clear = [f"{f.mechanism} {_value(f)}" for f in c.own if f.level is Level.CLEAR]
-    parts += [f"not known: {', '.join(unknown)}"] if unknown else []
-    parts += [f"nothing against it: {', '.join(clear)}"] if clear else []
-    return "; ".join(parts)
-
-
-def _value(f: Finding) -> str:
-    return f"{number(f.value)} {f.unit} (limit {f.limit:g})".replace("limit -", "limit −")
-
-
-def _when(f: Finding, zone: str) -> str:
-    return "" if f.worst_at is None else f", worst in {f.worst_at.tz_convert(zone):%B %Y}"
 
 
 def today(result: Today, steps: Sequence[Step], width: int = 80) -> str:
@@ -99,19 +69,13 @@ def today(result: Today, steps: Sequence[Step], width: int = 80) -> str:
 def _today(result: Today, steps: Sequence[Step], width: int) -> Iterator[str]:
     yield from wrap(f"{result.title} [{result.painting_id}], {result.where}", width)
     yield from heading(f"May I line today, {stamp(result.at, result.zone)}?", width)
-    yield ANSWERS[result.word]
+    yield said.ANSWERS[result.word]
     yield from _checks(result.checks, width)
-    air = f"Air of its last day: {number(result.temp_c)} °C, {number(result.rh_percent, 0)} % RH."
-    yield from wrap(f"{air} Record it with the lining: envwatch treat … lining studio_temp_c="
-                    f"{_plain(result.temp_c)} studio_rh_percent={_plain(result.rh_percent)}", width)  # fmt: skip
+    yield from wrap(said.air_of_last_day(result), width)
     for note in result.notes:
         yield from wrap(note, width, "  Note  ")
     yield from heading("What is due", width)
     yield from _steps(steps, result.zone, width)
-
-
-def _plain(value: float) -> str:
-    return "…" if value != value else f"{value:.1f}"
 
 
 def _checks(checks: Sequence[Check], width: int) -> Iterator[str]:
@@ -136,7 +100,7 @@ def _release(result: Release, width: int) -> Iterator[str]:
     painting = result.painting
     where = f" for {result.house}" if result.house else ""
     yield from wrap(f"May {painting.title} [{painting.id}] leave on {date(result.on, result.zone)}{where}?", width)
-    yield ANSWERS[result.word]
+    yield said.ANSWERS[result.word]
     yield from _checks(result.checks, width)
     yield from wrap(f"Crate: closed where it arrives until {stamp(result.crate_opens, result.zone)} at the earliest.",
                     width)  # fmt: skip

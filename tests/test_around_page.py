@@ -1,0 +1,176 @@
+"""The page *Around the lining* without a browser: its questions, answers, papers, and what it puts on record."""
+
+import base64
+import json
+from urllib.parse import urlencode
+
+import icalendar
+import pandas as pd
+import pytest
+from typer.testing import CliRunner
+
+from dashboards import around_fields, around_lining, create_app
+from envwatch.archive import Studio
+from envwatch.errors import EnvwatchError
+from tests.test_dashboards import page, text_of
+
+NOW = pd.Timestamp("2026-11-02T11:00Z")
+AGREED = b"""painting = "24-12"
+place = "querlicht"
+position = "inner wall"
+from = 2026-09-01
+to = 2026-10-15
+rh_high = 60
+"""
+
+
+@pytest.fixture(scope="module")
+def app(demo_folder):
+    made = create_app(demo_folder, now=lambda: NOW)
+    yield made
+    made.server.config["HOUSE"].close()
+
+
+@pytest.fixture
+def home(app):
+    with app.server.test_request_context("/"):
+        yield app.server.config["HOUSE"]
+
+
+@pytest.fixture
+def own(demo_copy):
+    made = create_app(demo_copy, now=lambda: NOW)
+    with made.server.test_request_context("/"):
+        yield made.server.config["HOUSE"]
+    made.server.config["HOUSE"].close()
+
+
+def told(home, **asked: str) -> str:
+    around_lining.begin(home, asked).over.wait()
+    return " ".join(text_of(around_lining.layout(home, "", asked)).split())
+
+
+def command(folder, *arguments: str) -> dict:
+    from envwatch.cli import app as cli
+
+    done = CliRunner().invoke(cli, [*arguments, "--studio", str(folder), "--json"])
+    assert done.exit_code == 0, done.output
+    return json.loads(done.stdout)
+
+
+def test_which_adhesive_is_told_as_the_command_tells_it_and_not_ranked(home, demo_folder):
+    shown = told(home, ask="where", painting="26-11", to="querlicht", at="inner wall", arrives="2026-11-02",
+                 candidates="eva_film, glue_paste")  # fmt: skip
+    said = command(demo_folder, "lining", "26-11", "--to", "querlicht", "--at", "inner wall", "--arrives", "2026-11-02",
+                   "--adhesive", "eva_film", "--adhesive", "glue_paste", "--no-keep")  # fmt: skip
+    assert [c["id"] for c in said["candidates"]] == ["eva_film", "glue_paste"]
+    for candidate in said["candidates"]:
+        for finding in candidate["own"]:
+            if finding["level"] in ("watch", "act", "urgent"):
+                assert f"{finding['value']:.1f}".replace("-", "−") in shown
+    assert "the choice is yours" in shown and "heat-seal film" in shown and "glue-paste" in shown
+
+
+def test_may_i_line_today_and_what_is_due_as_a_calendar(app, home):
+    asked = {"ask": "today", "painting": "26-11", "adhesive": "eva_film", "f_rh_max": "70"}
+    shown = told(home, **asked)
+    assert "May I line today" in shown and "see to first: not yet" in shown and "not known °C" not in shown
+    assert "days ahead" in shown
+    answer = app.server.test_client().get("/around.ics", query_string=asked)
+    events = icalendar.Calendar.from_ical(answer.data).walk("VEVENT")  # icalendar: RFC 5545
+    assert any("keying out" in str(event["SUMMARY"]) for event in events)
+    assert all(str(event["SUMMARY"]).startswith("The Flax Harvest") for event in events)
+
+
+def test_it_is_handed_over_only_with_a_reason_while_something_is_open_and_the_reason_is_kept(own):
+    asked = {"ask": "leave", "painting": "26-11", "leave": "2026-11-10", "house_rh": "45"}
+    assert "first weeks: not yet" in told(own, **asked)
+    _, _, refused = around_lining.handed(1, "", asked, None)
+    assert "say why" in text_of(refused) and "--" not in text_of(refused)
+    with Studio.open(own.folder) as studio:
+        assert not any(t.kind == "handover" for t in studio.paintings()["26-11"].treatments)
+    _, said, _ = around_lining.handed(1, "The owner insists.", asked, None)
+    assert "on record" in text_of(said)
+    with Studio.open(own.folder) as studio:
+        kept = [t for t in studio.paintings()["26-11"].treatments if t.kind == "handover"]
+    assert len(kept) == 1 and "The owner insists." in kept[0].note
+
+
+def test_a_receipt_is_not_printed_while_something_is_open_without_a_reason(app, home):
+    asked = {"ask": "leave", "painting": "26-11", "leave": "2026-11-10"}
+    get = app.server.test_client().get
+    assert get("/around.pdf", query_string=asked).status_code == 404
+    assert get("/around.pdf", query_string=asked | {"although": "asked for"}).data.startswith(b"%PDF")
+
+
+def test_a_call_is_answered_and_kept_and_a_leak_goes_before_all(app, own):
+    asked = {"ask": "call", "painting": "26-02", "sign": "there is a bubble at the edge"}
+    shown = told(own, **asked)
+    assert "to be seen the same day" in shown and "Thank you for ringing" in shown
+    around_lining.rang(1, "by telephone", asked, None)
+    with Studio.open(own.folder) as studio:
+        last = studio.paintings()["26-02"].treatments[-1]
+    assert last.kind == "call" and "bubble" in last.note and "by telephone" in last.note
+    wet = {"ask": "call", "painting": "26-02", "sign": "burst pipe"}
+    shown = told(own, **wet)
+    assert shown.index("Stop, do this first") < shown.index("assessed") and "wrong tool" in shown
+    assert app.server.test_client().get("/around.pdf", query_string=wet).data.startswith(b"%PDF")
+
+
+def test_a_loan_is_held_against_its_agreement(app, home):
+    home.keep_on_shelf("0123", "loan.toml", AGREED)
+    asked = {"ask": "loan", "painting": "24-12", "agreement": "0123"}
+    shown = told(home, **asked)
+    assert "Not kept" in shown and "too damp" in shown
+    assert app.server.test_client().get("/around.pdf", query_string=asked).data.startswith(b"%PDF")
+    other = told(home, **asked) and around_fields.fields_at_fault("loan.toml: is about 24-12, not 26-02 (x)")
+    assert other == {"": "Loan.toml: is about 24-12, not 26-02 (x)"}
+
+
+@pytest.mark.parametrize(
+    ("asked", "field", "word"),
+    [
+        ({"ask": "today"}, "painting", "choose"),
+        ({"ask": "today", "painting": "26-11", "f_max": "warm"}, "f_max", "not a number"),
+        ({"ask": "where", "painting": "26-11"}, "to", "choose a place"),
+        ({"ask": "where", "painting": "26-11", "to": "store", "candidates": "jam"}, "candidates", "no lining adhesive"),
+        ({"ask": "where", "painting": "26-11", "to": "store", "arrives": "soon"}, "arrives", "soon"),
+        ({"ask": "where", "painting": "26-11", "positions": "gone"}, "", "drop it again"),
+        ({"ask": "leave", "painting": "26-11"}, "leave", "give the day"),
+        ({"ask": "leave", "painting": "26-11", "leave": "3.11.2026"}, "leave", "2026"),
+        ({"ask": "call", "painting": "26-11"}, "sign", "what the client sees"),
+        ({"ask": "call", "painting": "26-11", "sign": "quux"}, "sign", "There are"),
+        ({"ask": "loan", "painting": "24-12"}, "", "drop the file"),
+    ],
+)
+def test_what_cannot_be_used_is_said_beside_its_field(home, asked, field, word):
+    with pytest.raises(EnvwatchError) as refused:
+        around_lining.begin(home, asked)
+    faults = around_fields.fields_at_fault(str(refused.value))
+    assert list(faults) == [field] and word.casefold() in faults[field].casefold() and "--" not in faults[field]
+
+
+def test_an_address_keeps_only_what_belongs_to_its_question():
+    typed = {"painting": "26-11", "f_max": "20 ", "to": "store", "sign": "wet", "agreement": "0123"}
+    assert around_fields.given(typed, "today") == {"ask": "today", "painting": "26-11", "f_max": "20"}
+    assert around_fields.given(typed, "loan") == {"ask": "loan", "painting": "26-11", "agreement": "0123"}
+    assert around_fields.known({"ask": "today", "x": "1", "painting": "26-11"}) == {"ask": "today", "painting": "26-11"}
+
+
+def test_a_dropped_agreement_is_held_until_it_is_asked_about(home, monkeypatch):
+    class Clicked:
+        triggered_id = {"around-drop": "agreement"}
+
+    monkeypatch.setattr(around_lining, "ctx", Clicked)
+    content = "data:;base64," + base64.b64encode(AGREED).decode()
+    ids = [{"around-drop": "positions"}, {"around-drop": "agreement"}]
+    shown = around_lining.take([None, content], ["", "../loan.toml"], ids)
+    assert "loan.toml is held" in text_of(shown[1])
+    assert list(home.shelf.values())[-1] == ("loan.toml", AGREED)
+
+
+def test_an_empty_studio_leads_to_the_paintings(tmp_path):
+    Studio.create(tmp_path / "new", name="New", zone="Europe/Berlin").close()
+    made = create_app(tmp_path / "new", now=lambda: NOW)
+    assert "enter a painting" in page(made, "/around", "?" + urlencode({"ask": "today"}))
+    made.server.config["HOUSE"].close()
