@@ -47,7 +47,8 @@ def layout(home: House, _rest: str, _asked: dict[str, str]) -> html.Div:
     label = f"How they are: as judged for {shown.period.label}." if shown else ""
     return html.Div([
         html.H1("Paintings"),
-        html.P(["Click a title for its page; a heading sorts. ", label], className="quiet"),
+        html.P([html.Span("Click a title for its page; a heading sorts. ", className="noprint"), label],
+               className="quiet"),
         dmc.TextInput(id="find", label="Search", placeholder="title, number, place, word", w="100%", maw="24rem"),
         dag.AgGrid(
             id="register", rowData=rows, columnDefs=COLUMNS, className="register",

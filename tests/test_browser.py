@@ -293,6 +293,61 @@ def test_a_chart_is_saved(tab, address, form, tmp_path):
     assert head.startswith(b"\x89PNG") if form == "png" else b"<svg" in head
 
 
+@pytest.mark.parametrize("path", PAGES)
+def test_a_page_saved_opens_offline_and_asks_for_nothing(tab, chromium, address, path, tmp_path):
+    page = tab()
+    page.goto(address + path)
+    heading(page, PAGES[path])
+    charts = page.locator("main .js-plotly-plot").count()
+    page.wait_for_timeout(600)
+    with page.expect_download() as saved:
+        page.get_by_role("button", name="save this page").click()
+    file = tmp_path / "view.html"
+    saved.value.save_as(file)
+    context = chromium.new_context(offline=True)
+    kept, asked = context.new_page(), []
+    kept.on("request", lambda sent: asked.append(sent.url) if not sent.url.startswith(("file:", "data:")) else None)
+    kept.goto(file.as_uri())
+    assert kept.locator("main h1").inner_text() == PAGES[path]
+    assert not asked and not kept.locator("script, button, input, a").count()
+    wide = "[...document.images].filter((i) => i.naturalWidth > 0).length"
+    assert kept.evaluate("document.images.length") == kept.evaluate(wide) >= charts
+    assert kept.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    context.close()
+
+
+def test_a_page_saved_holds_the_findings_and_no_owner(tab, address, studio_folder, tmp_path):
+    from envwatch import review
+    from envwatch.archive import Studio
+
+    page = tab()
+    page.goto(address + "/")
+    heading(page, "This week")
+    with page.expect_download() as saved:
+        page.get_by_role("button", name="save this page").click()
+    saved.value.save_as(tmp_path / "week.html")
+    told = (tmp_path / "week.html").read_text(encoding="utf-8")
+    with Studio.open(studio_folder) as studio:
+        needing = review.make(studio, NOW).needing
+        owners = {p.owner for p in studio.paintings().values() if p.owner}
+    assert needing and all(line.headline.sentence in told for line in needing)
+    assert owners and not any(owner in told for owner in owners)
+
+
+def test_temperatures_and_times_turn_over_and_stay_turned(tab, address):
+    page = tab()
+    page.goto(address + "/places?place=loft&days=7")
+    heading(page, "Drying loft")
+    for name in ("show temperatures in °F", "show times with 12 hours"):
+        page.get_by_role("button", name=name).click()
+        page.wait_for_timeout(400)
+    until(page, "document.querySelector('main .summary').textContent.includes('°F')")
+    page.reload()
+    heading(page, "Drying loft")
+    shown = page.locator("main").inner_text()
+    assert "°F" in shown and "°C" not in shown and " pm" in shown and not re.search(r"\b(1[3-9]|2[0-3]):[0-5]\d", shown)
+
+
 def test_the_keyboard_alone_reaches_a_painting_and_logs_a_call(tab, address):
     page = tab()
     page.goto(address + "/")

@@ -4,9 +4,9 @@
   const guarded = (text) => (/^[=+\-@\t\r]/.test(text) && !/^[-+]?[\d.,]+( %)?$/.test(text) ? "'" + text : text);
   const cell = (text) => '"' + guarded(text.replace(/\u2212/g, "-").trim()).replace(/"/g, '""') + '"';
 
-  function download(name, text) {
+  function download(name, text, type) {
     const link = document.createElement("a");
-    link.href = URL.createObjectURL(new Blob(["\ufeff" + text], { type: "text/csv;charset=utf-8" }));
+    link.href = URL.createObjectURL(new Blob([text], { type: type + ";charset=utf-8" }));
     link.download = name;
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 1000);
@@ -27,7 +27,9 @@
       window.print();
     } else if (what === "csv") {
       const table = button.closest(".tabled").querySelector("table");
-      download(name(table.caption && table.caption.textContent) + ".csv", csv(table));
+      download(name(table.caption && table.caption.textContent) + ".csv", "\ufeff" + csv(table), "text/csv");
+    } else if (what === "page") {
+      window.envwatchKeeping.page().then((page) => download(name() + ".html", page, "text/html"));
     } else {
       const plot = button.closest("figure").querySelector(".js-plotly-plot");
       window.Plotly.downloadImage(plot, { format: what, width: 1200, height: 560, filename: name() });
