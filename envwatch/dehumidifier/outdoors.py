@@ -12,6 +12,7 @@ from envwatch import air
 from envwatch.errors import BadInput
 from envwatch.records import Climate
 
+MONTH_NEEDS, LEAST_MONTH_H = 0.75, 28 * 24  # share of a month's hours that a typical year must have, and its hours
 DATED, TYPICAL, MONTHLY, BOUNDS = "dated", "typical year", "monthly", "bounds"
 
 
@@ -37,7 +38,18 @@ def from_climate(climate: Climate, words: str, kind: str = DATED) -> Outdoors:
 
 
 def typical_year(time: pd.DatetimeIndex, temp_c, dew_point_c, words: str) -> Outdoors:
-    """A typical year's hours; its vapour from the dew point."""
+    """A typical year's hours; its vapour from the dew point.
+
+    Raises
+    ------
+    BadInput : a month of which less than three quarters is read: its gap would be filled from its neighbours.
+    """
+    read = np.isfinite(np.asarray(temp_c, float)) & np.isfinite(np.asarray(dew_point_c, float))
+    hours = np.bincount(time.month[read], minlength=13)[1:]
+    lacking = [month for month, had in enumerate(hours.tolist(), 1) if had < MONTH_NEEDS * LEAST_MONTH_H]
+    if lacking:
+        months = "any month" if len(lacking) == 12 else f"month {', '.join(map(str, lacking))}"
+        raise BadInput(f"{words}: too little is read of {months}; a typical year has 8,760 hours. Give the file whole")
     note = "a typical year is made of months of several years: it hides extreme summers"
     vapour = air.saturation_pressure(dew_point_c)
     return Outdoors(time, np.asarray(temp_c, float), vapour, TYPICAL, f"{words} ({note})")
