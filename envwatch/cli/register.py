@@ -91,7 +91,7 @@ def treat(
     studio: StudioOption = Path(),
 ) -> None:
     """Record a treatment, and the layer that it leaves behind."""
-    from envwatch.archive import role_of
+    from envwatch.archive import role_of, work_air
 
     house = open_studio(studio)
     found = house.find_painting(painting)
@@ -103,8 +103,11 @@ def treat(
             tuple(key for key, profile in house.materials().items() if role in profile.roles),
         )
     day = on or str(now().tz_convert(house.zone).date())
-    done = house.treat(found.id, kind, day, material=material, note=note, adds_layer=layer, **_fields(fields, kind))
+    trade, air = work_air.added(house, found, day, _fields(fields, kind))
+    done = house.treat(found.id, kind, day, material=material, note=note, adds_layer=layer, **trade)
     print(f"{found.title}: {kind} recorded")
+    if air:
+        print(air)
     after = house.paintings()[found.id].layers
     for one in after:
         if one not in found.layers:
