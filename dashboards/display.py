@@ -20,7 +20,7 @@ COOKIE, YEAR_S = "envwatch_shown", 365 * 86_400
 CALL = "/_dash-update-component"
 SAID = ("children", "label", "description", "error", "placeholder", "title", "alt", "aria-label")
 AS_KEPT = ("Code", "Pre", "Store", "Script")
-TEMP_FIELD = re.compile(r"(?:^|[-._])(?:\w+_c|temp_(?:true|read)|tomorrow_(?:max|min))$")
+TEMP_FIELD = re.compile(r"(?:^|[-._])(?:\w+_c|temp_(?:true|read)|(?:tomorrow|f|vehicle|outdoors)_(?:max|min))$")
 BOTH = (("units", ("°C", "°F")), ("clock", ("24 h", "12 h")))
 
 

@@ -2,31 +2,33 @@
 
 from __future__ import annotations
 
+import tempfile
+from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import dash_mantine_components as dmc
 import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update
+from flask import Response, request
 
-from dashboards import guard, parts
-from dashboards.entering import wire
+from dashboards import guard, painting_forms, parts
 from dashboards.house import House, house
-from envwatch import course, desk, dossier
-from envwatch.archive import Studio
+from envwatch import course, desk, dossier, handover
+from envwatch.archive import Studio, restacking
 from envwatch.dossier import Dossier
-from envwatch.errors import NotThere
+from envwatch.errors import EnvwatchError, NotThere
 from envwatch.figures.review import HISTORY_DAYS
-from envwatch.records import AREAS, POSITIONS, ROLES, CareStatus, Finding, Layer, Painting
+from envwatch.records import Finding, Layer, Painting
 from envwatch.review import PaintingLine
+from envwatch.sheets.dossier import dossier as printed
 from envwatch.wording import date, measure, stamp, unseen
 
 PATH, NAME, UNDER = "/painting/", "", ()
-KINDS = ("lining", "strip-lining", "consolidation", "patch", "tear mend", "impregnation", "humidity chamber", "varnish")
-WHEN = "year-month-day, such as 2026-11-02; with the hour where it is known: 2026-11-02 10:30"
 
 
-def layout(home: House, rest: str, _asked: dict[str, str]) -> html.Div:
-    """The page of one painting, by its number."""
+def layout(home: House, rest: str, asked: dict[str, str]) -> html.Div:
+    """The page of one painting, by its number; `layer` in the address opens one of its layers to be corrected."""
     with home.reading() as studio:
         id = rest.strip("/")
         if id not in studio.paintings():  # words, an owner's name too, are no address
@@ -34,7 +36,7 @@ def layout(home: House, rest: str, _asked: dict[str, str]) -> html.Div:
         told = dossier.of(studio, id, home.now())
         return html.Div([
             _head(told), _how(told), _ribbon(studio, told, home.now()), _layers(studio, told), _told(told),
-            _forms(studio, told, home.now()),
+            painting_forms.forms(studio, told, home.now(), asked.get("layer", "")),
             dcc.Store(id="painting-id", data=told.painting.id),
         ])  # fmt: skip
 
@@ -49,7 +51,11 @@ def _head(told: Dossier) -> html.Div:
         html.P(_standing(told), className="where"),
         html.Div(_owner(painting), id="owner", className="noprint"),
         html.Div([html.A("log what was seen or said", href="#observe"), html.A("move it", href="#move"),
-                  html.A("record a treatment", href="#treat"), parts.print_button()], className="actions noprint"),
+                  html.A("record a treatment", href="#treat"),
+                  dcc.Link("the client rings", href=f"/around?ask=call&painting={quote(painting.id)}"),
+                  html.A("the dossier (PDF)", href=f"/dossier.pdf?painting={quote(painting.id)}"),
+                  html.A("with its evidence (ZIP)", href=f"/dossier.zip?painting={quote(painting.id)}"),
+                  parts.print_button()], className="actions noprint"),
         *(html.P(note, className="opening") for note in told.opening),
     ])  # fmt: skip
 
@@ -128,7 +134,7 @@ def _ribbon(studio: Studio, told: Dossier, now: pd.Timestamp) -> html.Section | 
 def _layers(studio: Studio, told: Dossier) -> html.Section | None:
     findings = told.line.verdict.findings if told.line else ()
     layers, rest = desk.by_layer(told.painting, findings)
-    rows = [_layer(t, studio, told.zone) for t in layers]
+    rows = [_layer(t, n, told.painting.id, studio, told.zone) for n, t in enumerate(layers, 1)]
     together = [_short(f, with_layer=True) for f in rest]
     return parts.section(
         "Layers, front to back", html.Ol(rows, className="layers"),
@@ -136,11 +142,15 @@ def _layers(studio: Studio, told: Dossier) -> html.Section | None:
     )  # fmt: skip
 
 
-def _layer(told: desk.Told, studio: Studio, zone: str) -> html.Li:
+def _layer(told: desk.Told, number: int, id: str, studio: Studio, zone: str) -> html.Li:
     name = html.Strong(told.layer.role)
+    there = f"/painting/{quote(id)}?layer={quote(painting_forms.key(number, told.layer))}#relayer"
     shown = [_short(f) for f in told.findings]
     return html.Li([
-        html.P([name, f": {_material(told.layer, studio)}{_layer_facts(told.layer, zone)}"]),
+        html.P([name, f": {_material(told.layer, studio)}{_layer_facts(told.layer, zone)} ",
+                dcc.Link("correct", href=there, className="why noprint",
+                         title=f"correct layer {number}, {told.layer.role}, or take it out")
+                if restacking.entered(told.layer) else None]),
         html.Ul(shown, className="short") if shown else None,
     ])  # fmt: skip
 
@@ -188,135 +198,14 @@ def _observation(seen: Any, zone: str) -> str:
     return f"{date(seen.on, zone)}: {seen.sign}{where}{about}{note}"
 
 
-# --------------------------------------------------------------------------------------------------------- forms
-
-OBSERVE = ("sign", "where", "on", "finding", "confirms", "note")
-MOVE = ("place", "position", "from", "until", "purpose")
-EDIT = (
-    "title", "maker", "made", "height_cm", "width_cm", "weight_kg", "support", "glazed", "backed", "stretcher",
-    "frame_depth_mm", "tacking_margins", "care", "owner",
-)  # fmt: skip
-LAYER = ("role", "material", "area", "applied_on", "note")
-YES_NO = {"yes": True, "no": False}
-TREAT = ("kind", "on", "material", "temp_interface_c", "note")
-
-
-def _forms(studio: Studio, told: Dossier, now: pd.Timestamp) -> html.Section | None:
-    today = str(now.tz_convert(studio.zone).date())
-    return parts.section(
-        "Enter", _observe_form(told, today), _move_form(studio, today), _treat_form(studio, today),
-        _edit_form(told.painting), _layer_form(studio),
-        note=f"Days are written as {WHEN}.",
-    )  # fmt: skip
-
-
-def _observe_form(told: Dossier, today: str) -> html.Div:
-    raised = told.line.verdict.raised if told.line else ()
-    about = [(str(f.number), f"{f.number}: {f.hazard}, {f.layer}") for f in raised if f.number is not None]
-    return parts.form("observe", "What was seen, or what a client said on the telephone", "log it", [
-        parts.field("observe-sign", "what was seen", placeholder="slack, ripples, bloom, nothing"),
-        parts.field("observe-where", "where on the painting"),
-        parts.field("observe-on", "when", value=today),
-        parts.choice("observe-finding", "does it speak to a finding?", about, clearable=True),
-        parts.choice("observe-confirms", "and does it", [("yes", "bear it out"), ("no", "deny it")], clearable=True),
-        parts.field("observe-note", "who said it, and other words"),
-    ])  # fmt: skip
-
-
-def _move_form(studio: Studio, today: str) -> html.Div:
-    places = [(place.id, place.name) for place in studio.places().values()]
-    return parts.form("move", "Move it", "move it", [
-        parts.choice("move-place", "to", places),
-        parts.choice("move-position", "where in it", [(p, p) for p in POSITIONS], "unknown"),
-        parts.field("move-from", "from", value=today),
-        parts.field("move-until", "until, if that is known"),
-        parts.field("move-purpose", "what for"),
-    ])  # fmt: skip
-
-
-def _treat_form(studio: Studio, today: str) -> html.Div:
-    bound = [(key, p.label) for key, p in studio.materials().items() if p.adhesive]
-    return parts.form("treat", "Record a treatment", "record it", [
-        parts.choice("treat-kind", "what", [(kind, kind) for kind in KINDS]),
-        parts.field("treat-on", "when", value=today),
-        parts.choice("treat-material", "with", bound, clearable=True),
-        parts.field("treat-temp_interface_c", "heat at the adhesive, °C"),
-        parts.field("treat-note", "batch, pressure, in your words"),
-    ])  # fmt: skip
-
-
-def _edit_form(painting: Painting) -> html.Details:
-    def yes_no(name: str, label: str):
-        value = {True: "yes", False: "no", None: None}[getattr(painting, name)]
-        return parts.choice(f"edit-{name}", label, [("yes", "yes"), ("no", "no")], value, clearable=True)
-
-    def line(name: str, label: str):
-        value = getattr(painting, name)
-        text = value if isinstance(value, str) else "" if value is None else f"{value:g}"
-        return parts.field(f"edit-{name}", label, value=text)
-
-    return parts.form("edit", "Correct what is known of it", "correct it", [
-        line("title", "title"), line("maker", "maker"), line("made", "made"), line("height_cm", "height, cm"),
-        line("width_cm", "width, cm"), line("weight_kg", "weight, kg"), line("support", "support"),
-        yes_no("glazed", "glazed"), yes_no("backed", "backing board"), line("stretcher", "stretcher"),
-        line("frame_depth_mm", "depth of the frame, mm"), line("tacking_margins", "tacking margins"),
-        parts.choice("edit-care", "care", [(c.value, c.value) for c in CareStatus], painting.care.value,
-                     allowDeselect=False),
-        parts.field("edit-owner", "another owner", placeholder="as it is"),
-    ])  # fmt: skip
-
-
-def _layer_form(studio: Studio) -> html.Details:
-    kinds = [(key, profile.label) for key, profile in studio.materials().items()]
-    return parts.form("layer", "Add a layer", "add it", [
-        parts.choice("layer-role", "what it is", [(role, role) for role in ROLES]),
-        parts.choice("layer-material", "of what", kinds),
-        parts.choice("layer-area", "where", [(area, area) for area in AREAS], "whole", allowDeselect=False),
-        parts.field("layer-applied_on", "put on"), parts.field("layer-note", "in your words"),
-    ], "It takes the place that its kind has in a stack.")  # fmt: skip
-
-
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
-    forms = (("observe", OBSERVE, observe), ("move", MOVE, move), ("treat", TREAT, treat), ("edit", EDIT, edit),
-             ("layer", LAYER, add_layer))  # fmt: skip
-    for name, fields, enter in forms:
-        wire(app, name, fields, enter, whose="painting-id")
+    painting_forms.callbacks(app)
     app.callback(Output("owner", "children"), Output("owner-said", "children"), Input("owner-show", "n_clicks"),
                  State("owner-word", "value"), State("painting-id", "data"),
                  prevent_initial_call=True)(show_owner)  # fmt: skip
-
-
-def observe(studio: Studio, id: str, given: dict[str, str]) -> str:
-    """Log what was seen."""
-    about = int(given["finding"]) if given["finding"] else None
-    seen = studio.observe(id, given["on"], given["sign"], where=given["where"], note=given["note"], finding=about,
-                          confirms=YES_NO.get(given["confirms"]))  # fmt: skip
-    return f"Logged: {seen.sign}"
-
-
-def move(studio: Studio, id: str, given: dict[str, str]) -> str:
-    """Move the painting."""
-    rest = {name: given[name] for name in ("position", "purpose", "until")}
-    return f"Moved to {studio.places()[studio.move(id, given['place'], given['from'], **rest).place_id].name}"
-
-
-def treat(studio: Studio, id: str, given: dict[str, str]) -> str:
-    """Record a treatment, and the layer that it leaves."""
-    rest = {name: given[name] for name in ("material", "note", "temp_interface_c")}
-    return f"Recorded: {studio.treat(id, given['kind'], given['on'], **rest).kind}"
-
-
-def edit(studio: Studio, id: str, given: dict[str, str]) -> str:
-    """Correct what the register has of the painting; an owner only where one is named."""
-    studio.enter("painting", {"id": id} | {name: cell for name, cell in given.items() if name != "owner" or cell})
-    return "Corrected"
-
-
-def add_layer(studio: Studio, id: str, given: dict[str, str]) -> str:
-    """Add a layer to the stack."""
-    studio.enter("layer", {"painting": id} | given)
-    return f"Added: {given['role']}"
+    app.server.add_url_rule("/dossier.pdf", "dossier", paper)
+    app.server.add_url_rule("/dossier.zip", "evidence", evidence)
 
 
 def show_owner(clicks: int, word: str, id: str):
@@ -326,3 +215,42 @@ def show_owner(clicks: int, word: str, id: str):
         return no_update, wrong
     with house().reading() as studio:
         return _owner(studio.paintings()[id]), ""
+
+
+def paper() -> Response:
+    """The dossier of one painting, as `envwatch dossier` prints it; without the owner."""
+    try:
+        result, _files = _handover(request.args.get("painting", ""))
+    except EnvwatchError as error:
+        return Response(str(error), 404, mimetype="text/plain")
+    return _sent(printed(result), f"dossier-{result.painting.id}.pdf", "application/pdf")
+
+
+def evidence() -> Response:
+    """The dossier with the logger files and tables behind it, as one ZIP file; without the owner."""
+    try:
+        result, files = _handover(request.args.get("painting", ""), bundled=True)
+    except EnvwatchError as error:
+        return Response(str(error), 404, mimetype="text/plain")
+    return _sent(files, f"dossier-{result.painting.id}.zip", "application/zip")
+
+
+def _handover(id: str, bundled: bool = False) -> tuple[handover.Handover, bytes]:
+    home = house()
+    with Studio.open(home.folder) as studio:  # of its own: it takes a while, and nobody needs to wait for it
+        if id not in studio.paintings():
+            raise NotThere(f"no painting has the number {id}")
+        result = handover.of(studio, id, home.now())
+        return result, _bundle(studio, result, home.now()) if bundled else b""
+
+
+def _bundle(studio: Studio, result: handover.Handover, now: pd.Timestamp) -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "dossier.zip"
+        papers = {"dossier.pdf": printed(result), **handover.papers(studio, result)}
+        studio.write_bundle(path, papers, result.files, now)
+        return path.read_bytes()
+
+
+def _sent(content: bytes, name: str, kind: str) -> Response:
+    return Response(content, mimetype=kind, headers={"Content-Disposition": f"inline; filename*=UTF-8''{quote(name)}"})

@@ -10,11 +10,11 @@ import pandas as pd
 from envwatch import first_weeks
 from envwatch.figures.review import INSPECTION_DAYS
 from envwatch.materials import Profile, profiles
-from envwatch.records import Painting, Treatment
+from envwatch.records import CORRECTION, Painting, Treatment
 
 LOOKED_AFTER = ("lining", "strip-lining", "consolidation", "patch", "tear mend")  # whatever the material
 HANDOVER, CALL = "handover", "call"
-NO_WORK = (HANDOVER, CALL)  # kept among the treatments, but nothing was done to the painting
+NO_WORK = (HANDOVER, CALL, CORRECTION)  # kept among the treatments, but nothing was done to the painting
 
 
 @dataclass(frozen=True)

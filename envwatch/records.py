@@ -249,6 +249,7 @@ ROLES = (
     "old lining", "impregnation", "film", "interleaf", "lining canvas", "strip-lining", "stretcher", "board",
 )  # fmt: skip
 AREAS = ("whole", "local", "edge")
+CORRECTION = "correction"  # kept among the treatments where the record was corrected; nothing was done to the painting
 
 
 @dataclass(frozen=True)
@@ -581,7 +582,7 @@ class Verdict:
 
 
 __all__ = [
-    "AREAS", "CANVAS_BACK", "NEVER_HERE", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES", "ROOM",
+    "AREAS", "CANVAS_BACK", "CORRECTION", "NEVER_HERE", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES", "ROOM",
     "WALL_FACE", "CareStatus", "Certainty", "Climate", "Confidence", "Exposure", "Figure", "Finding", "Hanging",
     "Layer", "Level", "Logger", "Observation", "Painting", "Place", "Position", "Sensor", "Stay", "Stint",
     "Treatment", "Verdict", "stand_for_hours",

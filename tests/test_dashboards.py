@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from dashboards import app as pages
-from dashboards import create_app, files, guard, loggers, painting, paintings, places, week
+from dashboards import create_app, files, guard, loggers, painting, painting_forms, paintings, places, week
 from dashboards.entering import entered
 from envwatch import charts, course, desk, palette, review, thinning
 from envwatch.archive import Studio
@@ -153,11 +153,11 @@ def press(fields, enter, whose: str, **given):
 
 def test_a_call_is_logged_and_a_wrong_day_is_refused_beside_its_field(own):
     said = {"sign": "slack", "where": "top edge", "note": "the owner rang"}
-    _again, faults = press(painting.OBSERVE, painting.observe, "26-02", on="2.11.26", **said)
+    _again, faults = press(painting_forms.OBSERVE, painting_forms.observe, "26-02", on="2.11.26", **said)
     assert "could be either order" in faults["on"] and len(faults) == 1
     with own.reading() as studio:
         assert not studio.paintings()["26-02"].observations
-    assert press(painting.OBSERVE, painting.observe, "26-02", on="2026-11-02", **said) == (1, {})
+    assert press(painting_forms.OBSERVE, painting_forms.observe, "26-02", on="2026-11-02", **said) == (1, {})
     with own.reading() as studio:
         seen = studio.paintings()["26-02"].observations[-1]
     assert (seen.sign, seen.where, seen.note) == ("slack", "top edge", "the owner rang")
@@ -165,7 +165,7 @@ def test_a_call_is_logged_and_a_wrong_day_is_refused_beside_its_field(own):
 
 def test_a_move_is_entered_and_shown(own):
     given = {"place": "studio", "position": "easel", "from": "2026-11-02", "purpose": "to dry"}
-    assert press(painting.MOVE, painting.move, "26-11", **given) == (1, {})
+    assert press(painting_forms.MOVE, painting_forms.move, "26-11", **given) == (1, {})
     with own.reading() as studio:
         stay = studio.paintings()["26-11"].stays[-1]
     assert (stay.place_id, stay.position, stay.purpose) == ("studio", "easel", "to dry")
@@ -176,30 +176,33 @@ def test_the_week_is_judged_again_once_something_was_entered(own):
         return next(line.where for line in own.review().judged if line.id == "26-11")
 
     assert where() == "Drying loft, rack" and own.review() is own.review()
-    press(painting.MOVE, painting.move, "26-11", **{"place": "studio", "position": "easel", "from": "2026-10-30"})
+    given = {"place": "studio", "position": "easel", "from": "2026-10-30"}
+    press(painting_forms.MOVE, painting_forms.move, "26-11", **given)
     assert where() == "Studio, easel"
 
 
 def test_a_treatment_older_than_the_painting_is_refused_beside_its_day(own):
-    _again, faults = press(painting.TREAT, painting.treat, "26-02", kind="lining", on="1700-01-01", material="eva_film")
+    given = {"kind": "lining", "on": "1700-01-01", "material": "eva_film"}
+    _again, faults = press(painting_forms.TREAT, painting_forms.treat, "26-02", **given)
     assert "1869" in faults["on"]
 
 
 def test_a_painting_is_corrected_and_its_owner_stays(own):
     with own.reading() as studio:
         before = studio.paintings()["26-02"]
-    given = dict.fromkeys(painting.EDIT, "") | {"title": "Herring Fleet", "height_cm": "66.5", "care": "in studio"}
-    assert press(painting.EDIT, painting.edit, "26-02", **given) == (1, {})
+    given = dict.fromkeys(painting_forms.EDIT, "")
+    given |= {"title": "Herring Fleet", "height_cm": "66.5", "care": "in studio"}
+    assert press(painting_forms.EDIT, painting_forms.edit, "26-02", **given) == (1, {})
     with own.reading() as studio:
         after = studio.paintings()["26-02"]
     assert (after.title, after.height_cm, after.owner) == ("Herring Fleet", 66.5, before.owner)
-    _again, faults = press(painting.EDIT, painting.edit, "26-02", **(given | {"height_cm": "tall"}))
+    _again, faults = press(painting_forms.EDIT, painting_forms.edit, "26-02", **(given | {"height_cm": "tall"}))
     assert list(faults) == ["height_cm"]
 
 
 def test_a_layer_takes_its_place_in_the_stack(own):
     given = {"role": "patch", "material": "acr_solv", "area": "local", "applied_on": "2026-11-01"}
-    assert press(painting.LAYER, painting.add_layer, "26-02", **given) == (1, {})
+    assert press(painting_forms.LAYER, painting_forms.add_layer, "26-02", **given) == (1, {})
     with own.reading() as studio:
         assert any(layer.role == "patch" and layer.area == "local" for layer in studio.paintings()["26-02"].layers)
 

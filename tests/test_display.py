@@ -14,14 +14,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from dashboards import create_app, display
-from dashboards.painting import TREAT
+from dashboards.painting_forms import TREAT
 from envwatch import review
 from envwatch.archive import Studio
 from envwatch.retold import Shown, celsius, fahrenheit
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 F, TWELVE, F12 = Shown("F"), Shown("C", 12), Shown("F", 12)
-PATHS = ("/", "/paintings", "/painting/26-02", "/files", "/places?place=loft&days=30", "/drying", "/hang")
+PATHS = ("/", "/paintings", "/painting/26-02", "/files", "/places?place=loft&days=30", "/drying", "/hang", "/around")
 
 
 def test_fixed_points_of_both_scales():
