@@ -34,12 +34,17 @@ LEAVE = (
     ("logger_back", "and is back by", ""), ("logger_by", "sent by", ""),
 )  # fmt: skip
 CALL = (("sign", "what the client sees, in the client's own words", "a bubble, ripples, it is wet, mould …"),)
+AWAY = (
+    ("a_from", "first day away", "2026-12-20"), ("a_until", "last day away, included", "2027-01-06"),
+    ("who", "who looks after the rooms", ""), ("ring", "whom to ring, for what", "one after another, parted by ;"),
+)  # fmt: skip
 QUESTIONS = {
     "today": ("May I line today, and what is due?", TODAY, "look"),
     "where": ("Which adhesive, for where it goes?", WHERE, "compare them"),
     "leave": ("May it leave?", LEAVE, "check"),
     "call": ("The client rings", CALL, "what to say"),
     "loan": ("On loan: the borrower's readings against the agreement", (), "hold them against it"),
+    "away": ("Away: a sheet for who looks after the rooms (for all paintings here)", AWAY, "make the sheet"),
 }
 FILES = {
     "where": ("positions", "Or a described position: a file as for Where to hang"),
@@ -49,6 +54,7 @@ NUMBERS = ("f_max", "f_min", "f_rh_max", "f_rh_min", "house_rh", "vehicle_max", 
 FIELDS = {name for _, group, _ in QUESTIONS.values() for name, *_ in group} | {"although"}
 OPTIONS = {"--to": "l_to", "--logger": "logger", "--house-rh": "house_rh", "--vehicle-max": "vehicle_max",
            "--forecast-max": "outdoors_max", "--logger-back": "logger_back", "--logger-by": "logger_by",
+           "--from": "a_from", "--until": "a_until",
            "--adhesive": "candidates", "--sign": "sign", "--positions": "positions"}  # fmt: skip
 OPTION = re.compile(r" ?\((--[^)]*)\)|--hand-over --although REASON|: --although REASON")
 FIRST_WORD = re.compile(r"^(?:--)?([a-z_]+)(?: is empty;|:| )")

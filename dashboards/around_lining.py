@@ -30,8 +30,8 @@ from envwatch.wording import date, number, span, stamp
 
 PATH, NAME, UNDER = "/around", "Around the lining", ()
 HOW = (
-    "Six questions about a lining. Choose the painting, open one, answer what you know; what is not known is said, and "
-    "never counts as safe."
+    "Six questions around a lining. Choose the painting, open one, answer what you know; what is not known is said, "
+    "and never counts as safe."
 )
 LONG = "Judging. You may leave this page and come back to its address."
 SHAPE = {"nothing against it": "clear", "not yet": "act", "not known": "unknown"}
@@ -47,7 +47,7 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
                 html.H1(NAME), html.P("No painting is in the register yet."),
                 html.P(["First: ", dcc.Link("enter a painting", href="/paintings"), "."]),
             ], className="empty")  # fmt: skip
-    shown, faults = _answer(home, said) if said.get("ask") in WORK else (html.P(HOW, className="how"), {})
+    shown, faults = _answer(home, said) if said.get("ask") in ASKS else (html.P(HOW, className="how"), {})
     with home.reading() as studio:
         return html.Div([html.H1(NAME), shown, typing.form(studio, said, faults, home.now()),
                          dcc.Store(id="around-asked", data=said)])  # fmt: skip
@@ -65,9 +65,7 @@ def begin(home: House, asked: dict[str, str]) -> Job:
     """
     with home.reading() as studio:
         key = (home.folder, studio.state().version, "around", home.now().floor("h"), tuple(sorted(asked.items())))
-        if not asked.get("painting"):
-            raise BadInput("painting is empty; choose the painting first")
-        work = WORK[asked["ask"]](home, studio, studio.find_painting(asked["painting"]), asked)
+        work = _work(home, studio, asked)
 
     def alone(report: Report) -> Any:
         with home.writing() as own_studio:  # a studio of its own: readers need not wait for it
@@ -77,6 +75,29 @@ def begin(home: House, asked: dict[str, str]) -> Job:
 
 
 Work = Callable[[Studio, Report], Any]
+
+
+def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
+    if asked["ask"] == "away":
+        return _away(home, asked)
+    if not asked.get("painting"):
+        raise BadInput("painting is empty; choose the painting first")
+    return WORK[asked["ask"]](home, studio, studio.find_painting(asked["painting"]), asked)
+
+
+def _away(home: House, asked: dict[str, str]) -> Work:
+    from envwatch.away import sheet_for
+
+    missing = next((name for name in ("a_from", "a_until") if not asked.get(name)), None)
+    if missing:
+        raise BadInput(f"{missing} is empty; give the first and the last day away")
+    first, last, now = period.given(asked["a_from"], "--from"), period.given(asked["a_until"], "--until"), home.now()
+    if last < first:
+        raise BadInput(f"--until {asked['a_until']}: lies before the first day")
+    ring_whom = tuple(whom.strip() for whom in asked.get("ring", "").split(";") if whom.strip())
+    return lambda own_studio, _report: sheet_for(
+        own_studio, now, str(first.date()), str(last.date()), asked.get("who", ""), ring_whom
+    )  # fmt: skip
 
 
 def _today(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
@@ -162,6 +183,7 @@ def _loan(home: House, studio: Studio, painting: Painting, asked: dict[str, str]
 
 
 WORK = {"today": _today, "where": _where, "leave": _leave, "call": _call, "loan": _loan}
+ASKS = (*WORK, "away")
 
 
 def _day(studio: Studio, asked: dict[str, str], name: str) -> pd.Timestamp | None:
@@ -190,7 +212,8 @@ def _answer(home: House, asked: dict[str, str]) -> tuple[Any, dict[str, str]]:
     except EnvwatchError as error:
         faults = typing.fields_at_fault(str(error))
         return parts.refusal(next(iter(faults.values()))), faults
-    show = {"today": _told_today, "where": _told_where, "leave": _told_leave, "call": _told_call, "loan": _told_loan}
+    show = {"today": _told_today, "where": _told_where, "leave": _told_leave, "call": _told_call, "loan": _told_loan,
+            "away": _told_away}  # fmt: skip
     return show[asked["ask"]](job.result, asked), {}
 
 
@@ -315,6 +338,27 @@ def _told_loan(result, asked: dict[str, str]) -> html.Div:
     ])  # fmt: skip
 
 
+def _told_away(result, asked: dict[str, str]) -> html.Div:
+    from envwatch.away import EACH_VISIT, NOT_ALLOWED, POWER_CUT
+    from envwatch.sheets.away import content
+
+    told = content(result)
+    heads = ("room", "ring outside", "last read", "loggers")
+    return html.Div([
+        html.P(told["about"], className="where"),
+        _papers("the sheet that stays there, as PDF", asked),
+        parts.section("See to before you go", parts.items(result.before) or html.P("Nothing stands open.")),
+        parts.section("At each visit", parts.items(EACH_VISIT)),
+        parts.section("The lines", html.P(told["lines_note"], className="how"),
+                      parts.table(heads, told["rooms"], "Rooms, and outside which figures one rings", numbers=False)),
+        parts.section("Look more closely at", parts.items(told["watched"])),
+        parts.section("Falls into this time", parts.items(told["dated"])),
+        html.P(POWER_CUT), html.P(NOT_ALLOWED),
+        html.P(["On return: ", dcc.Link("bring in the loggers' files", href="/files"), ", then one review of all that "
+                "time: ", html.Code(result.catch_up.partition(", then ")[2].partition(":")[0])]),
+    ])  # fmt: skip
+
+
 def _papers(words: str, asked: dict[str, str]) -> html.Div:
     return html.Div([html.A(words, href=f"/around.pdf?{urlencode(asked)}", target="_blank"), parts.print_button()],
                     className="actions noprint")  # fmt: skip
@@ -355,9 +399,7 @@ def go(_clicks: list, values: list, ids: list[dict[str, str]], tokens: list, fil
     asked = typing.given(typed | dropped, ctx.triggered_id["around-ask"])
     try:
         with house().reading() as studio:
-            if not asked.get("painting"):
-                raise BadInput("painting is empty; choose the painting first")
-            WORK[asked["ask"]](house(), studio, studio.find_painting(asked["painting"]), asked)
+            _work(house(), studio, asked)
     except EnvwatchError as error:
         faults = typing.fields_at_fault(str(error))
         whole = parts.refusal(faults[""]) if "" in faults else ""
@@ -421,7 +463,7 @@ def rang(clicks: int | None, note: str | None, asked: dict[str, str], again: int
 
 
 def _done(asked: dict[str, str]) -> Any:
-    if asked.get("ask") not in WORK:
+    if asked.get("ask") not in ASKS:
         raise BadInput("nothing is asked; go back to the page")
     job = begin(house(), asked)
     job.over.wait()
@@ -432,12 +474,13 @@ def _done(asked: dict[str, str]) -> Any:
 
 def printed() -> Response:
     """The paper that goes with an answer."""
+    from envwatch.sheets import away as away_sheet
     from envwatch.sheets import lining as sheet
 
     asked, paper = typing.known(request.args.to_dict()), request.args.get("paper", "a4")
     try:
         result = _done({name: text for name, text in asked.items() if name != "although"})
-        make = {"where": sheet.comparison, "call": sheet.wet, "loan": sheet.loan}
+        make = {"where": sheet.comparison, "call": sheet.wet, "loan": sheet.loan, "away": away_sheet.page}
         if asked["ask"] == "leave":
             if result.open and not asked.get("although"):
                 raise BadInput("something is open: it has no receipt before it is handed over with a reason")
@@ -448,7 +491,7 @@ def printed() -> Response:
             raise BadInput("this answer has no paper of its own; print the page")
     except EnvwatchError as error:
         return Response(typing.plain(str(error)), 404, mimetype="text/plain")
-    name = f"{asked['ask']}-{asked['painting']}.pdf"
+    name = f"{asked['ask']}-{asked.get('painting', 'studio')}.pdf"
     return Response(pdf, mimetype="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'})
 
 

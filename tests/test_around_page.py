@@ -174,3 +174,13 @@ def test_an_empty_studio_leads_to_the_paintings(tmp_path):
     made = create_app(tmp_path / "new", now=lambda: NOW)
     assert "enter a painting" in page(made, "/around", "?" + urlencode({"ask": "today"}))
     made.server.config["HOUSE"].close()
+
+
+def test_a_sheet_for_a_time_away_needs_no_painting(app, home):
+    asked = {"ask": "away", "a_from": "2026-11-05", "a_until": "2026-11-30", "who": "a colleague"}
+    shown = told(home, **asked)
+    assert "See to before you go" in shown and "Picture store" in shown and "Dehumidifier" in shown
+    assert app.server.test_client().get("/around.pdf", query_string=asked).data.startswith(b"%PDF")
+    with pytest.raises(EnvwatchError) as refused:
+        around_lining.begin(home, asked | {"a_until": "2026-11-01"})
+    assert list(around_fields.fields_at_fault(str(refused.value))) == ["a_until"]
