@@ -10,7 +10,7 @@ from dash import Dash, dcc, html
 from dashboards import parts
 from dashboards.entering import wire
 from dashboards.house import house
-from envwatch.archive import Studio, restacking
+from envwatch.archive import Studio, restacking, work_air
 from envwatch.dossier import Dossier
 from envwatch.records import AREAS, POSITIONS, ROLES, CareStatus, Layer, Painting
 
@@ -204,8 +204,10 @@ def move(studio: Studio, id: str, given: dict[str, str]) -> str:
 
 def treat(studio: Studio, id: str, given: dict[str, str]) -> str:
     """Record a treatment, and the layer that it leaves."""
-    rest = {name: cell for name, cell in given.items() if name not in ("kind", "on")}
-    return f"Recorded: {studio.treat(id, given['kind'], given['on'], **rest).kind}"
+    told = {name: cell for name, cell in given.items() if name not in ("kind", "on")}
+    rest, air = work_air.added(studio, studio.paintings()[id], given["on"], told)
+    kind = studio.treat(id, given["kind"], given["on"], **rest).kind
+    return f"Recorded: {kind}. {air.partition(';')[0]}" if air else f"Recorded: {kind}"
 
 
 def edit(studio: Studio, id: str, given: dict[str, str]) -> str:
