@@ -147,3 +147,11 @@ def test_the_command_prints_and_bundles(demo, tmp_path):
     assert list((demo.folder / "sheets").glob("dossier-25-11-a4.pdf"))
     run = CliRunner().invoke(app, ["dossier", "25-16", "--json", "--studio", str(demo.folder)])
     assert json.loads(run.stdout)["segments"][-1][1].startswith("the owner's house")
+
+
+def test_a_handover_and_a_call_stand_on_the_dossier_and_are_no_treatments(demo_copy):
+    with Studio.open(demo_copy) as studio:
+        studio.treat("26-02", "call", "2026-11-02", note="Client: bubble.", adds_layer=False)
+        told = content(handover.of(studio, "26-02", NOW))
+    assert any("call. Client: bubble." in line for line in told["spoken"])
+    assert not any("Call" in treatment["title"] for treatment in told["treatments"])

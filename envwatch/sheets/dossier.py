@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from envwatch.due import NO_WORK
 from envwatch.handover import Handover
 from envwatch.records import Finding, Level, Treatment
 from envwatch.sheets import page
@@ -28,6 +29,10 @@ LAYOUT = r"""
   heading(level: 2, t.title)
   rows(t.rows)
 }
+#if content.spoken.len() > 0 [
+  == Handed over, told on the telephone, corrected
+  #bullets(content.spoken)
+]
 #if content.stack.len() > 0 [
   == Layers, front to back
   #par(content.stack.join(" · "))
@@ -138,13 +143,15 @@ def content(result: Handover) -> dict:
     """All that stands on the sheet, as plain strings."""
     painting, zone, verdict = result.painting, result.period.zone, result.line.verdict
     ends = result.period.end - result.period.start
+    done = [t for t in painting.treatments if t.on < result.period.end]
     moves = [(s.start - result.period.start) / ends for s in result.segments[1:]]
     return {
         "title": painting.title or painting.id,
         "facts": _facts(result),
         "summary": f"{result.line.level.word.capitalize()} over {result.period.days}, as far as read.",
         "withheld": list(result.withheld),
-        "treatments": [_treatment(t, result) for t in painting.treatments if t.on < result.period.end],
+        "treatments": [_treatment(t, result) for t in done if t.kind not in NO_WORK],
+        "spoken": [f"{date(t.on, zone)}: {t.kind}. {t.note}".strip() for t in painting.treatments if t.kind in NO_WORK],
         "stack": [_layer(layer, result) for layer in painting.layers],
         "how_to_read": "Each day from its lowest to its highest hourly mean of the air around the painting; a broken "
                        "line is a move, numbered as below; where there is nothing, nothing was read or it is left out.",
