@@ -17,6 +17,8 @@ from urllib.parse import urlsplit
 from flask import Flask, Response, abort, redirect, request, session
 from werkzeug.security import check_password_hash, generate_password_hash
 
+from envwatch.palette import LIGHT
+
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 MOST_BYTES = 96 * 2**20  # of one request; a heap of logger files, as text, with room
 TRIES, WINDOW_S = 5, 300.0  # wrong passphrases in so many seconds, from one address
@@ -105,10 +107,12 @@ def _form(said: str) -> str:
     note = f'<p role="alert">{said}</p>' if said else ""
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>envwatch</title>'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        "<style>body{font:18px/1.5 Georgia,serif;max-width:24rem;margin:20vh auto;padding:0 1rem;color:#24211d;"
-        "background:#faf7f0}input,button{font:inherit;padding:.4rem .6rem;border:1px solid #857d71;width:100%;"
-        "box-sizing:border-box;margin:.3rem 0}button{background:#24211d;color:#faf7f0}</style></head><body><main>"
+        '<link rel="icon" href="data:,"><meta name="viewport" content="width=device-width, initial-scale=1">'
+        "<style>body{font:18px/1.5 Georgia,serif;max-width:24rem;margin:20vh auto;padding:0 1rem;"
+        f"color:{LIGHT['ink']};background:{LIGHT['paper']}}}"
+        f"input,button{{font:inherit;padding:.4rem .6rem;border:1px solid {LIGHT['edge']};width:100%;"
+        f"box-sizing:border-box;margin:.3rem 0}}button{{background:{LIGHT['ink']};color:{LIGHT['paper']}}}"
+        "</style></head><body><main>"
         f"<h1>envwatch</h1>{note}<form method='post' action='/enter'><label for='passphrase'>Passphrase</label>"
         "<input id='passphrase' name='passphrase' type='password' autocomplete='current-password' autofocus>"
         "<button>Enter</button></form></main></body></html>"
@@ -118,7 +122,7 @@ def _form(said: str) -> str:
 def _headed(answer: Response, policy: str) -> Response:
     answer.headers["Content-Security-Policy"] = policy
     answer.headers["X-Content-Type-Options"] = "nosniff"
-    answer.headers["Referrer-Policy"] = "no-referrer"
+    answer.headers["Referrer-Policy"] = "same-origin"  # with no-referrer a browser signs a form as from nowhere
     answer.headers["X-Frame-Options"] = "DENY"
     if answer.mimetype in ("text/html", "application/json"):
         answer.headers["Cache-Control"] = "no-store"
