@@ -19,7 +19,7 @@ from envwatch.archive import Studio, restacking
 from envwatch.dossier import Dossier
 from envwatch.errors import EnvwatchError, NotThere
 from envwatch.figures.review import HISTORY_DAYS
-from envwatch.records import Finding, Layer, Painting
+from envwatch.records import Finding, Layer, Painting, Treatment
 from envwatch.review import PaintingLine
 from envwatch.sheets.dossier import dossier as printed
 from envwatch.wording import date, measure, stamp, unseen
@@ -35,7 +35,7 @@ def layout(home: House, rest: str, asked: dict[str, str]) -> html.Div:
             raise NotThere(f"no painting has the number {id}")
         told = dossier.of(studio, id, home.now())
         return html.Div([
-            _head(told), _how(told), _ribbon(studio, told, home.now()), _layers(studio, told), _told(told),
+            _head(told), _how(told), _ribbon(studio, told, home.now()), _layers(studio, told), _told(told, studio),
             painting_forms.forms(studio, told, home.now(), asked.get("layer", "")),
             dcc.Store(id="painting-id", data=told.painting.id),
         ])  # fmt: skip
@@ -173,12 +173,9 @@ def _short(finding: Finding, with_layer: bool = False) -> html.Li:
                     parts.why_link(finding)])  # fmt: skip
 
 
-def _told(told: Dossier) -> html.Section | None:
+def _told(told: Dossier, studio: Studio) -> html.Section | None:
     painting, zone = told.painting, told.zone
-    done = [
-        f"{date(t.on, zone)}: {t.kind} {t.material.replace('_', ' ')}{'; ' + t.note if t.note else ''}"
-        for t in painting.treatments
-    ]
+    done = [_done(treatment, studio, zone) for treatment in painting.treatments]
     stays = [
         f"{date(s.start, zone)} to {date(s.end, zone) or 'now'}: {told.places[s.place_id]}, {s.position}"
         + (f" (intended: {s.purpose})" if s.intended else f"; {s.purpose}" if s.purpose else "")
@@ -189,6 +186,13 @@ def _told(told: Dossier) -> html.Section | None:
     groups = (("Seen and said", seen), ("Done", done), ("Where it stood", stays), ("Tasks", tasks),
               ("Said in earlier reviews", told.said))  # fmt: skip
     return parts.section("Seen, said and done", parts.facts([(title, parts.items(lines)) for title, lines in groups]))
+
+
+def _done(treatment: Treatment, studio: Studio, zone: str) -> str:
+    profile = studio.materials().get(treatment.material)
+    material = profile.short if profile else treatment.material.replace("_", " ")
+    what = f"{treatment.kind}, {material}" if material else treatment.kind
+    return f"{date(treatment.on, zone)}: {what}{'; ' + treatment.note if treatment.note else ''}"
 
 
 def _observation(seen: Any, zone: str) -> str:

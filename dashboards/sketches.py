@@ -6,6 +6,8 @@ from urllib.parse import quote
 
 from dash import html
 
+from envwatch.palette import LIGHT
+
 FRAME = '<rect x="38" y="16" width="24" height="18" fill="none" stroke-width="1.8"/>'
 FLOOR = '<path d="M4 56H96"/>'
 SHAPES = {
@@ -35,7 +37,7 @@ def sketch(kind: str) -> html.Img:
     frame = "" if kind in BARE else FRAME
     svg = (
         '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 60" width="100" height="60" fill="none" '
-        f'stroke="#24211d" stroke-width="1.2" stroke-linecap="round" stroke-linejoin="round">{FLOOR}{frame}'
+        f'stroke="{LIGHT["ink"]}" stroke-width="1.2" stroke-linecap="round" stroke-linejoin="round">{FLOOR}{frame}'
         f"{SHAPES[kind]}</svg>"
     )
     return html.Img(src=f"data:image/svg+xml,{quote(svg)}", alt="", className="sketch")

@@ -13,7 +13,7 @@ import pandas as pd
 
 from envwatch.course import Course, Marked, Row
 from envwatch.figures.dehumidifier import DAMP_LINE
-from envwatch.palette import CURVES, LIGHT
+from envwatch.palette import CURVES, LIGHT, sheer
 from envwatch.thinning import Line
 from envwatch.wording import number, span
 
@@ -35,6 +35,7 @@ HOW_TO_READ["logger"] = (
     "doubted, a ring one that a person found good, an open square one that was taken out: it is no part of the line "
     "and counts as missing."
 )
+NOTHING = sheer(LIGHT["paper"], 0)  # the page's own ground shows through
 FONT = 'Georgia, "Iowan Old Style", "Palatino Linotype", serif'
 WIDTH = {"temperature": 1.4, "humidity": 1.4, "dew point": 1.0, "outdoors": 0.9, "beside": 1.0, "other period": 1.0}
 DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoors": "solid", "beside": "dash",
@@ -145,7 +146,7 @@ def _season(shown: Course) -> list[dict]:
     outline = level | {"line": {"width": 0}, "hoverinfo": "skip", "hovertemplate": None, "connectgaps": False}
     return [
         outline | _outlined(low, high) | {"name": "band", "uid": "band", "fill": "toself",
-                                          "fillcolor": "rgba(133,125,113,0.18)"},
+                                          "fillcolor": sheer(LIGHT["edge"], 0.18)},
         level | _points(shown.seasonal, shown.zone),
     ]  # fmt: skip
 
@@ -225,7 +226,7 @@ def _name(kind: str, line: Line, axis: str, name: str, zone: str, end: int) -> d
     at = {"xref": "x", "x": _clock(line.time[last], zone), "yref": axis, "y": float(line.values[last])}
     ink = {
         "font": {"size": 12, "color": LIGHT["soft" if kind == "outdoors" else CURVES[kind]]},
-        "bgcolor": "rgba(250,247,240,0.75)",
+        "bgcolor": sheer(LIGHT["paper"], 0.75),
         "name": kind,
     }
     side = {"xanchor": "right" if end else "left", "yanchor": "bottom", "yshift": 3}
@@ -247,7 +248,7 @@ def _layout(shown: Course, top: float) -> dict:
     ]  # fmt: skip
     return {
         "font": {"family": FONT, "size": 13, "color": LIGHT["soft"]},
-        "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)",
+        "paper_bgcolor": NOTHING, "plot_bgcolor": NOTHING,
         "margin": {"l": 48, "r": 8, "t": 24, "b": 34}, "showlegend": False, "hovermode": "x unified",
         "dragmode": "zoom", "barmode": "overlay", "bargap": 0,
         "hoverlabel": {"bgcolor": LIGHT["paper"], "font": {"color": LIGHT["ink"], "family": FONT}},
@@ -283,7 +284,7 @@ def before_after(picture, zone: str) -> dict:
              "y1": float(DAMP_LINE), "line": {"color": LIGHT["ink"], "width": 1, "dash": "dot"}}  # fmt: skip
     return {"data": traces, "layout": {
         "font": {"family": FONT, "size": 13, "color": LIGHT["soft"]}, "margin": {"l": 48, "r": 8, "t": 30, "b": 34},
-        "paper_bgcolor": "rgba(0,0,0,0)", "plot_bgcolor": "rgba(0,0,0,0)", "hovermode": "x unified",
+        "paper_bgcolor": NOTHING, "plot_bgcolor": NOTHING, "hovermode": "x unified",
         "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"}, "shapes": [limit],
         "hoverlabel": {"bgcolor": LIGHT["paper"], "font": {"color": LIGHT["ink"], "family": FONT}},
         "xaxis": axis | {"type": "date", "showgrid": False}, "yaxis": axis | {"title": {"text": "% RH"}},

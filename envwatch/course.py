@@ -13,6 +13,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.archive import Studio
+from envwatch.due import NO_WORK
 from envwatch.errors import BadInput, NotThere
 from envwatch.records import Climate, Finding, Painting, Place
 from envwatch.thinning import SCREEN, Line, thinned
@@ -190,7 +191,7 @@ def of_painting(
     room = exposure.room
     temp, rh, dew_point = (thinned(room, getattr(room, name), steps) for name in QUANTITIES)
     stretches = tuple(Stretch(s.start, s.end, _where(s), s.intended) for s in exposure.stints if s.place_id)
-    done = [Mark(t.on, t.kind) for t in painting.treatments if start <= t.on < end]
+    done = [Mark(t.on, t.kind) for t in painting.treatments if start <= t.on < end and t.kind not in NO_WORK]
     return Course(painting.title, studio.zone, start, end, temp, rh, dew_point, _rows(room, studio.zone), room.coverage,
                   stretches=stretches, marks=tuple(done), limits=_limits(findings),
                   notes=exposure.notes)  # fmt: skip

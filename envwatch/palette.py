@@ -27,10 +27,25 @@ DARK = {
     "indigo": "#a5b8e2",
     "verdigris": "#86bfae",
 }
+# What drawings of walls and pictures are filled with, on paper.
+FILLS = {
+    "white": "#ffffff", "plaster": "#f6f3ec", "canvas": "#ece5d6", "brick": "#d9cfbf", "card": "#c9bfae",
+    "glass": "#e5ecef",
+}  # fmt: skip
 CURVES = {
     "temperature": "madder", "humidity": "indigo", "dew point": "verdigris", "outdoors": "edge", "beside": "ink",
     "other period": "ochre",
 }  # fmt: skip
+
+
+def sheer(colour: str, part: float) -> str:
+    """A colour that lets through what lies behind it; `part` 0 to 1 of it stays.
+
+    >>> sheer("#857d71", 0.18)
+    'rgba(133,125,113,0.18)'
+    """
+    red, green, blue = (int(colour[i : i + 2], 16) for i in (1, 3, 5))
+    return f"rgba({red},{green},{blue},{part:g})"
 
 
 def contrast(one: str, other: str) -> float:
@@ -51,4 +66,4 @@ def _luminance(colour: str) -> float:
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
 
-__all__ = ["CURVES", "DARK", "LIGHT", "contrast"]
+__all__ = ["CURVES", "DARK", "FILLS", "LIGHT", "contrast", "sheer"]

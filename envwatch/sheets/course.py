@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from envwatch.palette import LIGHT
+
 WIDTH, HEIGHT, PAD = 640.0, 92.0, 4.0
-INK, FAINT, BAND = "#24211d", "#b9b2a6", "#8d8576"
+INK, BAND = LIGHT["ink"], LIGHT["edge"]
 
 
 def drawn(low: np.ndarray, high: np.ndarray, least_span: float, moves: list[float]) -> dict | None:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-INK, SOFT, PAPER, WARM, COLD = "#24211d", "#8d8576", "#ffffff", "#a8731a", "#2b3d63"
-BRICK = "#d9cfbf"
+from envwatch.palette import FILLS, LIGHT
+
+INK, SOFT, WARM, COLD = (LIGHT[name] for name in ("ink", "edge", "ochre", "indigo"))
+PAPER, PLASTER, CANVAS, BRICK, CARD, GLASS = (
+    FILLS[name] for name in ("white", "plaster", "canvas", "brick", "card", "glass")
+)
 
 
 def _line(x1, y1, x2, y2, stroke=INK, width=0.6, dash="") -> str:
@@ -41,8 +45,8 @@ def hung_picture(open_gap: bool, board: bool) -> str:
     Numbers: 1 hooks in the wall, 2 pads, 3 air behind, 4 the room's side.
     """
     front = [
-        _rect(2, 4, 56, 54, "#f6f3ec", SOFT, 0.4), _line(2, 52, 58, 52, SOFT, 0.4),
-        _rect(14, 17, 32, 25, PAPER, INK, 1.6), _rect(17, 20, 26, 19, "#ece5d6", SOFT, 0.4),
+        _rect(2, 4, 56, 54, PLASTER, SOFT, 0.4), _line(2, 52, 58, 52, SOFT, 0.4),
+        _rect(14, 17, 32, 25, PAPER, INK, 1.6), _rect(17, 20, 26, 19, CANVAS, SOFT, 0.4),
         f'<path d="M17,36 C22,30 26,33 30,29 C34,26 38,31 43,28" fill="none" stroke="{SOFT}" stroke-width="0.6"/>',
         _line(22, 17, 22, 10), _line(38, 17, 38, 10), f'<circle cx="22" cy="9.6" r="1" fill="{INK}"/>',
         f'<circle cx="38" cy="9.6" r="1" fill="{INK}"/>', _rect(15, 40, 3, 3, WARM, WARM),
@@ -55,7 +59,7 @@ def hung_picture(open_gap: bool, board: bool) -> str:
         *(_line(70, y, 84, y, SOFT, 0.35) for y in range(10, 58, 6)),
         _rect(84, 4, 1.2, 54, PAPER, INK, 0.4), _rect(x + 1.2, 15, 3.2, 3.6, PAPER),
         _rect(x + 1.2, 40, 3.2, 3.6, PAPER),
-        _line(x + 3.6, 15, x + 3.6, 43.6, INK, 1.0), _rect(x + 4.4, 13.5, 3.2, 32, "#ece5d6"),
+        _line(x + 3.6, 15, x + 3.6, 43.6, INK, 1.0), _rect(x + 4.4, 13.5, 3.2, 32, CANVAS),
         _rect(85.2, 41, gap + 1, 2.4, WARM, WARM), _line(85.2, 11, x + 2, 16, INK, 0.8),
     ]  # fmt: skip
     side += [_line(x + 1.2, 15, x + 1.2, 43.6, COLD, 1.0)] if board else []
@@ -76,7 +80,7 @@ def section(temps_c: list[float], names: list[str], out_c: float, widths: list[f
     span = (high - low) or 1.0
     total, left = sum(widths), 6.0
     parts, points = [], []
-    fills = {"wall": BRICK, "painting": "#ece5d6", "board": "#c9bfae", "glass and air behind it": "#e5ecef"}
+    fills = {"wall": BRICK, "painting": CANVAS, "board": CARD, "glass and air behind it": GLASS}
     for name, width in zip(names, widths, strict=True):
         w = 108 * width / total
         parts.append(_rect(round(left, 2), 4, round(w, 2), 38, fills.get(name, PAPER), SOFT, 0.35))

@@ -12,9 +12,11 @@ from envwatch.dehumidifier.case import Picture
 from envwatch.dehumidifier.safety import FIRST, SAFETY
 from envwatch.figures import SOURCES
 from envwatch.figures import dehumidifier as fig
+from envwatch.palette import LIGHT
 from envwatch.sheets import page as setting
 from envwatch.sheets.wording import date, number, stamp
 
+INK = LIGHT["ink"]
 WIDTH, HEIGHT = 520.0, 150.0
 OPTION = re.compile(r" \(--[^)]*\)")  # whoever pays types no commands
 CITED = ("winkler-2011", "doe-2016", "drying-trade", "gel-1992", "michalski-2002", "ashrae-fundamentals-2017")
@@ -200,7 +202,7 @@ def picture(drawn: Picture, zone: str) -> dict:
     strokes = ('stroke-width="0.9"', 'stroke-width="1.3" stroke-dasharray="6 3"', 'stroke-width="2.6"')
     lines = [_path(s, low, high, style) for s, style in zip(series, strokes, strict=True)]
     y = _level(float(fig.DAMP_LINE), low, high)
-    lines.append(f'<path d="M0 {y:.1f}H{WIDTH:g}" stroke="#24211d" stroke-width="0.9" stroke-dasharray="1 3"/>')
+    lines.append(f'<path d="M0 {y:.1f}H{WIDTH:g}" stroke="{INK}" stroke-width="0.9" stroke-dasharray="1 3"/>')
     local = drawn.day.tz_convert(zone)
     firsts = [i for i in range(len(local)) if i == 0 or local[i].month != local[i - 1].month]
     firsts = firsts if len(firsts) <= 13 else firsts[:: len(firsts) // 12 + 1]
@@ -223,7 +225,7 @@ def _path(values: np.ndarray, low: float, high: float, style: str) -> str:
         if math.isfinite(value):
             out.append(f"{pen}{px:.1f} {_level(value, low, high):.1f}")
         pen = "L" if math.isfinite(value) else "M"
-    return f'<path d="{"".join(out)}" stroke="#24211d" {style}/>'
+    return f'<path d="{"".join(out)}" stroke="{INK}" {style}/>'
 
 
 # ------------------------------------------------------------------------------------------------------- appendix

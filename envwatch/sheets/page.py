@@ -9,19 +9,17 @@ from pathlib import Path
 import pandas as pd
 
 from envwatch.errors import BadInput
+from envwatch.palette import LIGHT
 from envwatch.sheets.wording import clean_all
 
 PAPERS = {"a4": "a4", "letter": "us-letter", "us-letter": "us-letter"}
 
+PIGMENTS = ("ink", "soft", "rule", "ochre", "madder", "indigo")
+
 # Typst. `content` is the sheet as data; strings in it are set as they are.
 SETTING = r"""
 #let content = json(bytes(sys.inputs.content))
-#let ink = rgb("#24211d")
-#let soft = rgb("#5d574e")
-#let rule = rgb("#b9b2a6")
-#let ochre = rgb("#a8731a")
-#let madder = rgb("#8f2d35")
-#let indigo = rgb("#2b3d63")
+COLOURS
 
 #set document(title: content.title)
 #set page(
@@ -89,7 +87,7 @@ SETTING = r"""
     else { grid(columns: (1fr,) * t.days.len(), align: (left, right), ..t.days.map(d => text(d))) },
     [])
 })
-"""
+""".replace("COLOURS", "\n".join(f'#let {name} = rgb("{LIGHT[name]}")' for name in PIGMENTS), 1)
 
 
 def _fonts():

@@ -9,12 +9,13 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from envwatch.palette import LIGHT
 from envwatch.records import ROOM, Finding
 from envwatch.review import Trace
 
 WIDTH, HEIGHT, PAD = 300.0, 64.0, 4.0
 LEAST_SPAN = {"°C": 4.0, "% RH": 10.0}  # a flat week is drawn flat
-INK, FAINT = "#24211d", "#b9b2a6"
+INK, FAINT = LIGHT["ink"], LIGHT["rule"]
 QUANTITY = {"°C": "temperature", "% RH": "relative humidity"}
 
 
