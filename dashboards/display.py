@@ -21,7 +21,6 @@ CALL = "/_dash-update-component"
 SAID = ("children", "label", "description", "error", "placeholder", "title", "alt", "aria-label")
 AS_KEPT = ("Code", "Pre", "Store", "Script")
 TEMP_FIELD = re.compile(r"(?:^|[-._])(?:\w+_c|temp_(?:true|read)|(?:tomorrow|f|vehicle|outdoors)_(?:max|min))$")
-BOTH = (("units", ("°C", "°F")), ("clock", ("24 h", "12 h")))
 
 
 def is_temp(id: Any) -> bool:
@@ -52,14 +51,22 @@ def keep(app: Dash) -> None:
 
 def choose(_units: int, _clock: int, again: int | None):
     """Turn over what was pressed; the buttons say what a press would show."""
-    now, pressed = chosen(), ctx.triggered_id
-    if pressed in ("units", "clock"):
-        unit = {"C": "F", "F": "C"}[now.unit] if pressed == "units" else now.unit
-        now = Shown(unit, 36 - now.hours if pressed == "clock" else now.hours)
+    pressed = ctx.triggered_id if ctx.triggered_id in ("units", "clock") else None
+    now = _turned(chosen(), pressed)
+    unit, hours = ("°F" if now.unit == "C" else "°C"), 36 - now.hours
+    names = unit, f"show temperatures in {unit}", f"{hours} h", f"show times with {hours} hours"
+    return *names, (again or 0) + 1 if pressed else no_update
+
+
+def _turned(now: Shown, pressed: str | None) -> Shown:
+    """The choice after a press, remembered."""
+    if pressed == "units":
+        now = Shown("F" if now.unit == "C" else "C", now.hours)
+    elif pressed == "clock":
+        now = Shown(now.unit, 36 - now.hours)
+    if pressed:
         _remember(now)
-    unit, hours = ("°F" if now.unit == "C" else "°C"), (f"{36 - now.hours} h")
-    return (unit, f"show temperatures in {unit}", hours, f"show times with {36 - now.hours} hours",
-            (again or 0) + 1 if pressed in ("units", "clock") else no_update)  # fmt: skip
+    return now
 
 
 def _remember(shown: Shown) -> None:

@@ -2,16 +2,44 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from typing import Any
 
-from dash import Dash, Input, Output, State, no_update
+from dash import Dash, Input, Output, State, ctx, no_update
 
 from dashboards import parts
 from dashboards.house import house
 from envwatch import desk
 from envwatch.archive import Studio
 from envwatch.errors import EnvwatchError
+
+
+def on_press(outputs: int) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """For what answers a press: nothing before the first one; a refusal goes to the last of so many outputs."""
+
+    def outer(answer: Callable[..., Any]) -> Callable[..., Any]:
+        @functools.wraps(answer)
+        def inner(clicks: Any, *rest: Any) -> Any:
+            try:
+                return answer(clicks, *rest) if clicks else _nothing(outputs)
+            except EnvwatchError as error:
+                refused = parts.refusal(str(error).replace("--", ""))
+                return refused if outputs == 1 else (*[no_update] * (outputs - 1), refused)
+
+        return inner
+
+    return outer
+
+
+def _nothing(outputs: int) -> Any:
+    return no_update if outputs == 1 else (no_update,) * outputs
+
+
+def pressed() -> dict | None:
+    """The id of the button of many that was pressed; None where one only came into being."""
+    return ctx.triggered_id if ctx.triggered_id and ctx.triggered[0]["value"] else None
+
 
 Enter = Callable[[Studio, str, dict[str, str]], str]  # (studio, whose, what was given by field) -> what was done
 

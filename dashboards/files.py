@@ -10,9 +10,10 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import loggers, marks, parts
+from dashboards.entering import on_press, pressed
 from dashboards.house import House, house
 from envwatch.archive import Studio, glance
 from envwatch.archive.outcomes import AddReport, FileOutcome, TrayItem
@@ -173,16 +174,15 @@ def callbacks(app: Dash) -> None:
     marks.callbacks(app)
 
 
-def take(contents: list[str] | None, names: list[str], again: int | None):
+@on_press(3)
+def take(contents: list[str], names: list[str], again: int | None):
     """Keep the files dropped."""
-    if not contents:
-        return no_update, no_update, no_update
-    try:
-        with tempfile.TemporaryDirectory() as folder, house().writing() as studio:
-            report = studio.add(put_down(*without_litter(contents, names), Path(folder)))
-            return (again or 0) + 1, _reported(report, studio), ""
-    except EnvwatchError as error:
-        return no_update, no_update, parts.refusal(error)
+    return (again or 0) + 1, _taken(contents, names), ""
+
+
+def _taken(contents: list[str], names: list[str]) -> html.Div:
+    with tempfile.TemporaryDirectory() as folder, house().writing() as studio:
+        return _reported(studio.add(put_down(*without_litter(contents, names), Path(folder))), studio)
 
 
 def without_litter(contents: list[str], names: list[str]) -> tuple[list[str], list[str]]:
@@ -263,17 +263,17 @@ def _outcome(outcome: FileOutcome, number_: int | None) -> html.Li:
     return html.Li([html.Strong(outcome.name), f": {', '.join(counts)}.", *link, parts.items(outcome.notes)])
 
 
+@on_press(3)
 def answer(_clicks: list, values: list, ids: list, again: int | None):
     """Answer a file's question, or leave the file out."""
-    clicked = ctx.triggered_id
-    if not clicked or not ctx.triggered[0]["value"]:
-        return no_update, no_update, no_update
-    typed = next((value for value, id in zip(values, ids, strict=True) if id["tray"] == clicked["tray"]), "")
-    try:
-        with house().writing() as studio:
-            return (again or 0) + 1, _answered(studio, clicked["tray"], clicked["answer"] or (typed or "").strip()), ""
-    except EnvwatchError as error:
-        return no_update, no_update, parts.refusal(error)
+    which = pressed()
+    return ((again or 0) + 1, _settled(which, values, ids), "") if which else (no_update,) * 3
+
+
+def _settled(which: dict, values: list, ids: list) -> html.Div | html.P:
+    typed = next((value for value, id in zip(values, ids, strict=True) if id["tray"] == which["tray"]), "")
+    with house().writing() as studio:
+        return _answered(studio, which["tray"], which["answer"] or (typed or "").strip())
 
 
 def _answered(studio: Studio, number_: int, given: str) -> html.Div | html.P:
@@ -288,12 +288,8 @@ def _answered(studio: Studio, number_: int, given: str) -> html.Div | html.P:
     return _reported(studio.add([number_], logger=given), studio)
 
 
-def undo(clicks: int, again: int | None):
+@on_press(3)
+def undo(_clicks: int, again: int | None):
     """Take back the last add."""
-    if not clicks:
-        return no_update, no_update, no_update
-    try:
-        with house().writing() as studio:
-            return (again or 0) + 1, parts.notice(studio.undo().sentence), ""
-    except EnvwatchError as error:
-        return no_update, no_update, parts.refusal(error)
+    with house().writing() as studio:
+        return (again or 0) + 1, parts.notice(studio.undo().sentence), ""

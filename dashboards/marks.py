@@ -6,10 +6,10 @@ from typing import Any
 from urllib.parse import urlencode
 
 import pandas as pd
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import parts
-from dashboards.entering import wire
+from dashboards.entering import on_press, pressed, wire
 from dashboards.house import House, house
 from envwatch import logger_course
 from envwatch.archive import Studio
@@ -153,24 +153,21 @@ def callbacks(app: Dash) -> None:
                  prevent_initial_call=True)(withdraw)  # fmt: skip
 
 
-def go(clicks: int, logger: str | None, first: str, last: str):
+@on_press(2)
+def go(_clicks: int, logger: str | None, first: str, last: str):
     """To the days and the logger chosen."""
-    if not clicks:
-        return no_update, no_update
-    try:
-        from_to(first or "", last or "", "UTC")
-    except EnvwatchError as error:
-        return no_update, parts.refusal(str(error).replace("--", ""))
+    from_to(first or "", last or "", "UTC")
     return f"/files?{urlencode({'from': first, 'to': last} | ({'logger': logger} if logger else {}))}#marks", ""
 
 
+@on_press(2)
 def withdraw(_clicks: list, again: int | None):
     """Take an answer back."""
-    if not ctx.triggered_id or not ctx.triggered[0]["value"]:
-        return no_update, no_update
-    try:
-        with house().writing() as studio:
-            studio.withdraw_answer(ctx.triggered_id["withdraw"])
-        return (again or 0) + 1, parts.notice("The answer is taken back; the readings are doubted again.")
-    except EnvwatchError as error:
-        return no_update, parts.refusal(error)
+    which = pressed()
+    return ((again or 0) + 1, _withdrawn(which["withdraw"])) if which else (no_update, no_update)
+
+
+def _withdrawn(number: int) -> html.P:
+    with house().writing() as studio:
+        studio.withdraw_answer(number)
+    return parts.notice("The answer is taken back; the readings are doubted again.")

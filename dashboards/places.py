@@ -10,7 +10,7 @@ import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import parts
-from dashboards.entering import wire
+from dashboards.entering import on_press, wire
 from dashboards.house import House, house
 from envwatch import charts, climate, course
 from envwatch.archive import Studio
@@ -251,16 +251,12 @@ def callbacks(app: Dash) -> None:
                  prevent_initial_call=True)(zoom)  # fmt: skip
 
 
-def go(clicks: int, place: str, beside: str | None, first: str, last: str, against: str | None, shown: dict | None):
+@on_press(2)
+def go(_clicks: int, place: str, beside: str | None, first: str, last: str, against: str | None, shown: dict | None):
     """To the view chosen; its address can be shared."""
-    if not clicks:
-        return no_update, no_update
-    try:
-        from_to(first or "", last or "", "UTC")
-        return address({"place": place, "from": first, "to": last, "beside": beside, "against": against,
-                        "behind": (shown or {}).get("behind")}), ""  # fmt: skip
-    except EnvwatchError as error:
-        return no_update, parts.refusal(str(error).replace("--", ""))
+    from_to(first or "", last or "", "UTC")
+    asked = {"place": place, "from": first, "to": last, "beside": beside, "against": against}
+    return address(asked | {"behind": (shown or {}).get("behind")}), ""
 
 
 def address(asked: dict[str, str | None]) -> str:
@@ -273,11 +269,12 @@ def address(asked: dict[str, str | None]) -> str:
 def zoom(moved: dict[str, Any] | None, shown: dict[str, str]):
     """The stretch drawn with the mouse, read again at the width of the screen."""
     edges = _edges(moved or {}, shown)
-    if edges is None:
-        return no_update
+    return no_update if edges is None else _drawn(shown, *edges)
+
+
+def _drawn(shown: dict[str, str], start: pd.Timestamp, end: pd.Timestamp) -> dict:
     with house().reading() as studio:
-        one = course.of_place(studio, shown["place"], *edges)
-        return charts.course(one, _over(studio, shown, *edges))
+        return charts.course(course.of_place(studio, shown["place"], start, end), _over(studio, shown, start, end))
 
 
 def _edges(moved: dict[str, Any], shown: dict[str, str]):

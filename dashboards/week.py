@@ -6,10 +6,11 @@ from typing import Any
 from urllib.parse import quote
 
 import dash_mantine_components as dmc
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 from flask import Response, request
 
 from dashboards import parts
+from dashboards.entering import on_press, pressed
 from dashboards.house import House, house
 from envwatch import desk, review
 from envwatch.archive import Studio
@@ -273,26 +274,19 @@ def sheet() -> Response:
                     headers={"Content-Disposition": f'inline; filename="{name}"'})  # fmt: skip
 
 
-def go(clicks: int, day: str):
+@on_press(2)
+def go(_clicks: int, day: str):
     """To the week of a day."""
-    if not clicks:
-        return no_update, no_update
-    try:
-        return f"/?week={desk.week_of(day, house().review().period.zone)}", ""
-    except EnvwatchError as error:
-        return no_update, parts.refusal(error)
+    return f"/?week={desk.week_of(day, house().review().period.zone)}", ""
 
 
+@on_press(2)
 def settle(_done, _off, words, untils, reasons, ids, week, again):
     """Tick a task, or put it off."""
-    clicked = ctx.triggered_id
-    if not clicked or not ctx.triggered[0]["value"]:
-        return no_update, no_update
-    at = [id["n"] for id in ids].index(clicked["n"])
-    try:
-        return (again or 0) + 1, parts.notice(_settled(clicked, week, words[at], untils[at], reasons[at]))
-    except EnvwatchError as error:
-        return no_update, parts.refusal(error)
+    which = pressed()
+    at = [id["n"] for id in ids].index(which["n"]) if which else None
+    told = which and parts.notice(_settled(which, week, words[at], untils[at], reasons[at]))
+    return ((again or 0) + 1, told) if which else (no_update, no_update)
 
 
 def _settled(clicked: dict, week: str, word: str, until: str, reason: str) -> str:
@@ -305,10 +299,9 @@ def _settled(clicked: dict, week: str, word: str, until: str, reason: str) -> st
     return f"Task {due.number} is put off until {until}: {reason}"
 
 
-def keep(clicks: int, week: str):
+@on_press(1)
+def keep(_clicks: int, week: str):
     """Keep the review with its tasks and the limits in force."""
-    if not clicks:
-        return no_update
     home = house()
     with home.writing() as studio:
         review.keep(studio, home.review(week))

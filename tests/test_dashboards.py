@@ -1,8 +1,10 @@
 """The pages without a browser: what they show, what they write, and who is let in."""
 
+import ast
 import base64
 import json
 import threading
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -17,6 +19,7 @@ from envwatch.errors import BadInput
 from envwatch.plain import plain
 from envwatch.records import Climate
 
+ROOT = Path(__file__).parent.parent
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 AA_TEXT, AA_SHAPE = 4.5, 3.0  # WCAG 2.2, success criteria 1.4.3 and 1.4.11
 
@@ -58,6 +61,22 @@ def own(demo_copy):
 def page(app, path: str, search: str = "") -> str:
     with app.server.test_request_context("/"):
         return text_of(pages.show(path, search)[0])
+
+
+SHORT = ("app", "display", "files", "marks", "painting", "painting_forms", "paintings", "places", "week", "why")
+
+
+@pytest.mark.parametrize("name", SHORT)
+def test_a_callback_is_five_lines_read_call_return(name):
+    source = ast.parse((ROOT / "dashboards" / f"{name}.py").read_text(encoding="utf-8"))
+    wired = {
+        arg.id for call in ast.walk(source) if isinstance(call, ast.Call) and isinstance(call.func, ast.Call)
+        and getattr(call.func.func, "attr", "") == "callback" for arg in call.args if isinstance(arg, ast.Name)
+    }  # fmt: skip
+    for found in ast.walk(source):
+        if isinstance(found, ast.FunctionDef) and found.name in wired:
+            body = found.body[1:]  # without its docstring
+            assert body[-1].end_lineno - body[0].lineno < 5, f"{name}.{found.name}"
 
 
 # --------------------------------------------------------------------------------------------------- what is shown
