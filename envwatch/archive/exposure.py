@@ -21,9 +21,11 @@ if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
 
 
-def exposures(studio: Studio, painting: Painting, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Exposure, ...]:
+def exposures(
+    studio: Studio, painting: Painting, start: pd.Timestamp, end: pd.Timestamp, doubt_from: pd.Timestamp | None = None
+) -> tuple[Exposure, ...]:
     """A painting's exposure over a span, once for each way its bare move days may be read. See `Studio.exposures`."""
-    ways = whereabouts.variants(painting.stays, studio.places(), start, end)
+    ways = whereabouts.variants(painting.stays, studio.places(), start, end, doubt_from)
     return tuple(_exposure(studio, _with_loggers(studio, way), bool(painting.backed), start, end) for way in ways)
 
 

@@ -17,15 +17,17 @@ FOREVER = pd.Timestamp("2200-01-01", tz="UTC")
 
 
 def variants(
-    stays: Sequence[Stay], places: Mapping[str, Place], start: pd.Timestamp, end: pd.Timestamp
-) -> list[tuple[Stint, ...]]:
+    stays: Sequence[Stay], places: Mapping[str, Place], start: pd.Timestamp, end: pd.Timestamp,
+    doubt_from: pd.Timestamp | None = None,
+) -> list[tuple[Stint, ...]]:  # fmt: skip
     """The stints within [start, end), once for each way in which the days of moves can be given away.
 
     First all those days to the place left, then to the next one, and so on where a painting was in three
-    places on one day. One way where no such day matters.
+    places on one day. One way where no such day matters, or where all lie before `doubt_from`.
     """
+    begin = start if doubt_from is None else max(start, doubt_from)
     chains = _chains(stays, places)
-    deepest = max((last - first + 1 for first, last in chains if _matters(stays[first : last + 1], places, start, end)),
+    deepest = max((last - first + 1 for first, last in chains if _matters(stays[first : last + 1], places, begin, end)),
                   default=1)  # fmt: skip
     ways = [_stints(stays, places, chains, turn, start, end) for turn in range(deepest)]
     return list(dict.fromkeys(ways))

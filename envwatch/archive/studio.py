@@ -427,13 +427,16 @@ class Studio:
         """The exposure of whatever stands in a place."""
         return exposure.place_exposure(self, place_id, start, end)
 
-    def exposures(self, painting: Painting, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Exposure, ...]:
+    def exposures(
+        self, painting: Painting, start: pd.Timestamp, end: pd.Timestamp, doubt_from: pd.Timestamp | None = None
+    ) -> tuple[Exposure, ...]:
         """What a painting was exposed to over [start, end), from its stays; hours without a logger are unknown.
 
         One; two where only the day of a move is known and lies in the span: first with that day given to the place
-        left, then to the next (and more where three places share a day). The worse counts.
+        left, then to the next (and more where three places share a day). The worse counts. Such a day before
+        `doubt_from` is given to the place left.
         """
-        return exposure.exposures(self, painting, start, end)
+        return exposure.exposures(self, painting, start, end, doubt_from)
 
     def has_logger(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> bool:
         """Whether a logger hung in a place at any time of a span."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import pandas as pd
@@ -22,6 +23,7 @@ class Hourly:
     temp_max_c: np.ndarray  # highest single reading in the hour
 
 
+@lru_cache(maxsize=8)  # what is judged asks for the hours of one climate several times in a row
 def hourly(climate: Climate) -> Hourly:
     """Hourly means of a climate over its whole span.
 
@@ -57,7 +59,10 @@ def hourly(climate: Climate) -> Hourly:
     highest = np.full(count, -np.inf)
     read = np.isfinite(values[0])
     np.maximum.at(highest, at[read], values[0][read])
-    return Hourly(time, means[0], means[1], np.where(np.isfinite(highest), highest, np.nan))
+    found = (means[0], means[1], np.where(np.isfinite(highest), highest, np.nan))
+    for values in found:
+        values.flags.writeable = False  # they are shared
+    return Hourly(time, *found)
 
 
 def running_mean(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:

@@ -10,6 +10,10 @@ HISTORY_DAYS = Figure(
     430, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
     "history handed to the hazards: 13 months and a half, what the longest rule asks for",
 )  # fmt: skip
+BARE_DAY_COUNTS_DAYS = Figure(
+    100, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "how long before a period a bare day of a move is judged both ways: longer than any window of damp, heat or swing",
+)  # fmt: skip
 PLACE_HISTORY_DAYS = Figure(
     60, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "history behind a place's week: twice the seasonal window"
 )

@@ -13,7 +13,7 @@ raise no alarm; a layer takes no shelter behind another (only board and glazing 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pandas as pd
@@ -54,16 +54,20 @@ class _Case:
     found: list[Link]
     at: list[tuple[str, Climate]]
     make: Callable[[str, Climate, float], Air]
+    _made: dict[tuple, list[Reading]] = field(default_factory=dict, repr=False)
 
     def readings(
         self, mechanism: str, point: int, raise_intended: bool = False, trusted: bool = False
     ) -> list[Reading]:
         """All layers and tests of a mechanism at one point; `trusted` leaves out hours that bear a mark of doubt."""
-        made = []
-        for link in self.found:
-            air = self.make(*self.at[point], link.tau_h)
-            made += readings(mechanism, link, air.trusted() if trusted else air, raise_intended)
-        return made
+        key = (mechanism, point, raise_intended, trusted)
+        if key not in self._made:
+            made = []
+            for link in self.found:
+                air = self.make(*self.at[point], link.tau_h)
+                made += readings(mechanism, link, air.trusted() if trusted else air, raise_intended)
+            self._made[key] = made
+        return self._made[key]
 
     @property
     def deciding(self) -> Air:

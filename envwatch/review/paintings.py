@@ -20,7 +20,7 @@ def painting_line(
     studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, before: dict | None = None
 ) -> PaintingLine:
     """Judge one painting over the period, with the history that its layers carry. No day to act by lies before now."""
-    exposures = studio.exposures(painting, sharing.begin(painting, span), span.end)
+    exposures = sharing.exposures(studio, painting, span)
     judged = sharing.judged(studio, painting, exposures, span.start)
     findings = studio.number_findings(judged.findings)
     judged = replace(judged, findings=tuple(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings))

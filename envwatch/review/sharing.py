@@ -13,7 +13,7 @@ import pandas as pd
 
 from envwatch import materials, verdict
 from envwatch.archive import Studio
-from envwatch.figures.review import HISTORY_DAYS
+from envwatch.figures.review import BARE_DAY_COUNTS_DAYS, HISTORY_DAYS
 from envwatch.period import Period
 from envwatch.records import CareStatus, Exposure, Painting, Verdict
 
@@ -24,6 +24,15 @@ def begin(painting: Painting, span: Period) -> pd.Timestamp:
     """From when on a painting's air is looked at, so that its layers carry their history into the period."""
     first = min((stay.start for stay in painting.stays), default=span.start)
     return max(span.start - pd.Timedelta(days=float(HISTORY_DAYS)), min(first, span.start))
+
+
+def exposures(studio: Studio, painting: Painting, span: Period) -> tuple[Exposure, ...]:
+    """A painting's air over a period and its history; a bare day of a move long before it is given to the place left.
+
+    Such a day, one of four hundred, moves no window that the period sees: only what the canvas has known, by a hair.
+    """
+    since = span.start - pd.Timedelta(days=float(BARE_DAY_COUNTS_DAYS))
+    return studio.exposures(painting, begin(painting, span), span.end, since)
 
 
 def build_up(painting: Painting) -> Painting:
@@ -88,6 +97,6 @@ def _share(studio: Studio, ids: Sequence[str], span: Period) -> dict[str, Verdic
 
 def _verdicts(studio: Studio, paintings: Iterable[Painting], span: Period) -> dict[str, Verdict]:
     return {
-        painting.id: judged(studio, painting, studio.exposures(painting, begin(painting, span), span.end), span.start)
+        painting.id: judged(studio, painting, exposures(studio, painting, span), span.start)
         for painting in paintings
     }
