@@ -250,10 +250,9 @@ def _bootstrap(hours: Hours, seed: int) -> tuple[_Table, np.ndarray]:
 
 def _widened(draws: np.ndarray, best: np.ndarray) -> np.ndarray:
     """Draws moved away from the best: rate and capacity by ratio, excess by difference."""
-    more = float(fig.FIT_WIDENED)
-    out = best + (draws - best) * more
+    out = best + (draws - best) * float(fig.FIT_WIDENED_EXCESS)
     for column in (0, 2):
-        out[:, column] = best[column] * (draws[:, column] / best[column]) ** more
+        out[:, column] = best[column] * (draws[:, column] / best[column]) ** float(fig.FIT_WIDENED)
     return out
 
 
