@@ -187,3 +187,11 @@ def test_resampled_residuals_keep_their_size_and_their_memory():
     kept = np.mean([np.corrcoef(day[1:, b], day[:-1, b])[0, 1] for b in range(50)])
     own = left.reshape(400, 24).mean(axis=1)
     assert kept == pytest.approx(np.corrcoef(own[1:], own[:-1])[0, 1], abs=0.05)
+
+
+def test_no_room_is_found_that_settles_drier_than_dry():
+    hours, _, excess = invented(4_400_254, days=45)  # its log hardly tells how fast it follows
+    fit = identify(hours, held_out=False)
+    driest = -np.mean(room.content(hours.outside_pa, hours.temp_c))
+    assert fit.excess_g_m3.best >= driest
+    assert not fit.rate_known or fit.excess_g_m3.low <= excess <= fit.excess_g_m3.high

@@ -21,6 +21,7 @@ BUFFERINGS = np.array([1.0, 1.7, 3.0, 8.0, 40.0])
 FINE_POINTS, FINE_BUFFERINGS = 15, 7
 BOOTSTRAPS = 300
 FITTED = 4  # rate, buffering, source, start
+NEVER = 1e30  # squares of what cannot be
 ROWS = 2_200  # of a longer log, every second, third, ... hour is laid beside the fit
 
 
@@ -145,6 +146,7 @@ class _Table:
         self.every = thinning(hours)
         outside, source, known, start = responses(hours, rate, buffering, self.every)
         self.log = hours.rh_percent[:: self.every]
+        self.driest_g_m3 = -float(np.nanmean(content(hours.outside_pa, hours.temp_c)))
         self.read = np.isfinite(self.log)
         columns = [source] + ([known] if hours.known_g_h is not None else [])
         edges = [*(-(-hours.begins // self.every)).tolist(), len(self.read)]
@@ -169,6 +171,8 @@ class _Table:
     def minima(self, rh: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """For each humidity (n, b): row of buffering, refined rate, and coefficients (b, p) between grid points."""
         squares, coefficients = self.solve(rh)
+        beyond = coefficients[:, 0] < self.driest_g_m3  # no room settles drier than dry
+        squares = np.where(beyond & ~beyond.all(0), NEVER, squares)
         squares = squares.reshape(*self.shape, -1)
         flat = squares.reshape(-1, squares.shape[-1]).argmin(0)
         row, at = np.unravel_index(flat, self.shape)
