@@ -54,8 +54,11 @@ def coming(studio: Studio, lines: Sequence[PaintingLine], span: Period, now: pd.
 
 
 def _told(step: due.Step, treatment: Treatment, zone: str) -> str:
-    after = f"after the {treatment.kind}"
-    return f"{step.what.removesuffix(after).rstrip(' ')}, {after} of {date(treatment.on, zone)}"
+    """In one line: a look by its day, anything else with the treatment it follows."""
+    of = f"{treatment.kind} of {date(treatment.on, zone)}"
+    if step.what.startswith("look: "):
+        return f"look at the {of}, {step.what.removeprefix('look: ').partition(' after ')[0]}"
+    return f"{step.what}; {of}"
 
 
 def _state(step: due.Step, now: pd.Timestamp) -> str:
