@@ -582,8 +582,8 @@ class Verdict:
 
 
 __all__ = [
-    "AREAS", "CANVAS_BACK", "CORRECTION", "NEVER_HERE", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES", "ROOM",
-    "WALL_FACE", "CareStatus", "Certainty", "Climate", "Confidence", "Exposure", "Figure", "Finding", "Hanging",
+    "AREAS", "CANVAS_BACK", "CORRECTION", "NEVER_HERE", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES",
+    "ROOM", "WALL_FACE", "CareStatus", "Certainty", "Climate", "Confidence", "Exposure", "Figure", "Finding", "Hanging",
     "Layer", "Level", "Logger", "Observation", "Painting", "Place", "Position", "Sensor", "Stay", "Stint",
     "Treatment", "Verdict", "stand_for_hours",
 ]  # fmt: skip

@@ -97,6 +97,5 @@ def _share(studio: Studio, ids: Sequence[str], span: Period) -> dict[str, Verdic
 
 def _verdicts(studio: Studio, paintings: Iterable[Painting], span: Period) -> dict[str, Verdict]:
     return {
-        painting.id: judged(studio, painting, exposures(studio, painting, span), span.start)
-        for painting in paintings
+        painting.id: judged(studio, painting, exposures(studio, painting, span), span.start) for painting in paintings
     }
