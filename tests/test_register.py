@@ -523,3 +523,18 @@ def test_where_it_is_finds_a_painting_only_where_its_own_words_do_not(filled):
     filled.enter("painting", {"id": "own", "title": f"View of the {here}"})
     assert filled.find_painting(f"view {here}").id == "own"
     assert filled.find_painting(here).id == "own"  # its own title goes before where another one hangs
+
+
+def test_a_column_that_a_file_leaves_out_keeps_what_the_register_has_of_the_same_row(filled, tmp_path):
+    filled.observe("p1", "2026-06-01", "ripples", where="top", photo="top.jpg")
+    filled.observe("p1", "2026-06-02", "bloom", photo="bloom.jpg")
+    filled.export_register(tmp_path / "out")
+    text = (tmp_path / "out" / "observations.csv").read_text(encoding="utf-8").splitlines()
+    at = text[0].split(",").index("photo")
+    cut = "\n".join(",".join(cell for n, cell in enumerate(line.split(",")) if n != at) for line in text) + "\n"
+    (tmp_path / "cut").mkdir()
+    (tmp_path / "cut" / "observations.csv").write_text(cut.replace("bloom", "haze"), encoding="utf-8")
+    filled.import_register(tmp_path / "cut")
+    kept = {seen.sign: seen.photo for seen in filled.paintings()["p1"].observations}
+    assert kept["ripples"] == "top.jpg"  # the same row: its photograph stays
+    assert kept["haze"] == ""  # a row that says something else is another one

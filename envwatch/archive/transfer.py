@@ -93,13 +93,23 @@ def _with(had: list[Row], given: list[Row], sheet: Sheet) -> list[Row]:
     if sheet.parent:
         replaced = {row[sheet.parent] for row in given}
         kept = [row for row in had if row[sheet.parent] not in replaced]
-        return kept + [Row(empty | row.values, row.where) for row in given]
+        pool = [row for row in had if row[sheet.parent] in replaced]
+        return kept + [Row(empty | _left_out(row, pool) | row.values, row.where) for row in given]
     rules.unique(given)
     by_id = {row["id"]: row for row in had}
     for row in given:
         before = by_id[row["id"]].values if row["id"] in by_id else empty
         by_id[row["id"]] = Row(before | row.values, row.where)
     return list(by_id.values())
+
+
+def _left_out(row: Row, pool: list[Row]) -> dict[str, object]:
+    """What the register has of the very row in columns that a file leaves out; each stored row serves once."""
+    for old in pool:
+        if all(old.values.get(name) == value for name, value in row.values.items()):
+            pool.remove(old)
+            return {name: value for name, value in old.values.items() if name not in row.values}
+    return {}
 
 
 def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> None:
