@@ -31,6 +31,8 @@ UNSEEN = {
     "day numbers to four places": "Time;Temp C;RH %\n" + body("{day4};{a};{b}\n"),
     "time called temps": "Temps;Température (°C);Humidité (%)\n" + body("{t:%d/%m/%Y %H:%M};{ac};{bc}\n"),
     "time called tempo": "Tempo;Temperatura;Umidità\n" + body("{t:%d/%m/%Y %H:%M};{ac};{bc}\n"),
+    "half past two as 14.30": "Data;Ora;Temperatura;Umidità\n" + body("{t:%d/%m/%Y};{t:%H.%M};{ac};{bc}\n"),
+    "half past two as 2.30, points": "Date,Time,Temp,RH\n" + body("{t:%Y-%m-%d},{t.hour}.{t:%M},{a},{b}\n"),
     "temperature called temps": "Date,Temps (°C),RH\n" + body("{t:%Y-%m-%d %H:%M},{a},{b}\n"),
     "temporal mark": "Marca temporal;Temperatura;Humedad\n" + body("{t:%d/%m/%Y %H:%M};{ac};{bc}\n"),
     "dry bulb": "Time,Dry Bulb,Wet Bulb,RH\n" + body("{t:%Y-%m-%d %H:%M},{a},7.0,{b}\n"),
@@ -202,3 +204,10 @@ def test_small_files_are_read_without_threads(tmp_path, monkeypatch):
     monkeypatch.setattr(table_body.pc_csv, "ReadOptions", lambda **k: used.append(k["use_threads"]) or options(**k))
     read(write(tmp_path / "a.csv", UNSEEN["dry bulb"]), "UTC")
     assert used and not any(used)
+
+
+def test_times_that_hang_on_a_mark_are_refused_and_never_put_at_midnight(tmp_path):
+    file = tmp_path / "keyed.txt"
+    file.write_text(body("{t:%Y-%m-%d %H:%M:%S}; temp: {a} C; hum: {b} %\n"), encoding="utf-8")
+    with pytest.raises(BadInput, match="times in column 2 cannot be read"):
+        logs.read(file, logs.Answers(zone="UTC"), now=NOW)

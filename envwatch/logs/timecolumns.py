@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 import numpy as np
@@ -15,6 +16,8 @@ from envwatch.logs.stamps import date_and_time, date_only, time_of_day
 from envwatch.logs.words import AM, NUMBER, PM, plain, tokens
 
 NONE = np.iinfo(np.int64).min
+HOUR_DOT_MINUTE = re.compile(r"\d{1,2}\.\d{2}")  # half past two as 14.30, where a date stands beside it
+CLOCK = re.compile(r"(?<!\d)\d{1,2}:\d{2}(?!\d)")
 
 
 class Columns(NamedTuple):
@@ -113,10 +116,14 @@ def _date_and_hour(date: int, columns, names, name: str) -> Columns:
         order = ["time"] if "hour" not in found else order
         return Columns("datehour", (date, *(found[p] for p in order)), tuple(order))
     for i, n in enumerate(names):
-        if i != date and time_word(n) == "time" and role_of(n).kind is None and any(map(tidy, _cells(columns[i]))):
-            seen = next(filter(None, map(tidy, _cells(columns[i]))))
+        cells = [] if i == date else [cell for cell in map(tidy, _cells(columns[i])) if cell]
+        called = time_word(n) == "time" and role_of(n).kind is None
+        if called and cells and all(HOUR_DOT_MINUTE.fullmatch(cell) and time_of_day(cell) for cell in cells):
+            return Columns("pair", (date, i))
+        if cells and (called or sum(CLOCK.search(cell) is not None for cell in cells) > 0.6 * len(cells)):
+            where = f"under {n!r}" if n else f"in column {i + 1}"
             raise BadInput(
-                f"{name}: the times under {n!r} cannot be read (first: {seen[:30]!r}). Export the file again with "
+                f"{name}: the times {where} cannot be read (first: {cells[0][:30]!r}). Export the file again with "
                 "times such as 14:05."
             )
     return Columns("date", (date,))
