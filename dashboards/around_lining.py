@@ -63,6 +63,8 @@ def begin(home: House, asked: dict[str, str]) -> Job:
     ------
     EnvwatchError : what is typed cannot be used as it is.
     """
+    if asked["ask"] == "away":
+        home.review()  # made first: its findings get their numbers, and with them the studio another version
     with home.reading() as studio:
         key = (home.folder, studio.state().version, "around", home.now().floor("h"), tuple(sorted(asked.items())))
         work = _work(home, studio, asked)

@@ -253,7 +253,7 @@ def test_an_address_restores_the_view(tab, address):
     page.goto(address + "/places")
     page.locator("#place-from").fill("2026-07-01")
     page.locator("#place-to").fill("2026-07-07")
-    page.get_by_role("button", name="show").click()
+    page.get_by_role("button", name="show", exact=True).click()
     page.wait_for_url(re.compile("from=2026-07-01&to=2026-07-07"))
     again = tab()
     again.goto(page.url)
