@@ -387,6 +387,7 @@ def test_the_dark_scheme_is_kept(tab, address):
 def test_a_spell_ahead_is_asked_and_answered_by_the_keyboard_alone(tab, address):
     page = tab()
     page.goto(address + "/drying")
+    heading(page, "Drying the room")
     page.locator("summary", has_text="A hot or cold spell").focus()
     page.keyboard.press("Enter")
     page.get_by_label("tomorrow's highest outdoors").focus()
@@ -400,7 +401,7 @@ def test_a_spell_ahead_is_asked_and_answered_by_the_keyboard_alone(tab, address)
     page.get_by_label("and its lowest").fill("20")
     page.keyboard.press("Tab")
     page.get_by_role("button", name="look ahead").press("Enter")
-    until(page, "document.querySelector('main').innerText.includes('a spell of 20 to 36 °C outdoors')")
+    until(page, "document.querySelector('main').innerText.includes('a spell of 20 to 36 °C outdoors')", 1200)
     assert "tomorrow_max=36" in page.url  # the view can be shared
 
 

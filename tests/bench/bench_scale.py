@@ -2,7 +2,7 @@
 
 Run: python -m tests.bench.bench_scale            (some minutes, most of them to make the studio; --small for a look)
 
-Measured on two cores that others shared (load 2 to 3): 153 s, 31 ms a painting, 3,833 different verdicts. The aim of
+Measured on two cores (load 1): 128 s, 26 ms a painting, 3,833 different verdicts. The aim of
 60 s is not met: two paintings in five moved within the history that the review looks back on, and no other painting
 shares their air.
 
