@@ -16,13 +16,14 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.mould import WEEK_MEAN_WATCH
 from envwatch.hanging import behind, judging
 from envwatch.hanging.behind import ColdMoment, FaceYear
-from envwatch.hanging.case import Case
+from envwatch.hanging.case import Case, design_outdoors
 from envwatch.hanging.curing import Cure, covers, cures
 from envwatch.hanging.house_air import Logs, RoomLog, coming_year, replayed
 from envwatch.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
 from envwatch.hanging.questions import Unknown, sun_told, unanswered, unknowns
-from envwatch.hanging.spot import Spot
+from envwatch.hanging.spot import House, Spot
 from envwatch.records import Climate, Layer, Level, Painting, Verdict
+from envwatch.wording import number
 
 TIERS = {
     1: "a logger at this very position for a year",
@@ -220,7 +221,7 @@ def asked_of(studio: Studio, painting: Painting, spot: Spot, hang: pd.Timestamp,
     if house.place_id and house.place_id not in places:
         raise NotThere(f"place {house.place_id!r}: not in the register. There are {', '.join(places)}")
     notes: list[str] = []
-    outside = _outdoors(studio, house.outdoors_id, time, notes)
+    outside = _outdoors(studio, house, time, notes)
     read = _room_log(studio, spot, time, notes)
     zone = places[house.place_id].zone if house.place_id else studio.zone
     outside_c, outside_rh = outside or (None, None)
@@ -242,9 +243,14 @@ def _uncovered(read: RoomLog, time: pd.DatetimeIndex, spot: Spot) -> str:
     )
 
 
-def _outdoors(studio: Studio, place_id: str, time: pd.DatetimeIndex, notes: list[str]):
+def _outdoors(studio: Studio, house: House, time: pd.DatetimeIndex, notes: list[str]):
+    place_id = house.outdoors_id
     if not place_id:
-        notes.append("outdoors: no logger is named, so a design climate stands for it")
+        cold, warm, spell = design_outdoors(house)
+        notes.append(
+            "outdoors: no logger is named, so a design climate stands for it: coldest month "
+            f"{number(cold, 0)} °C, warmest {number(warm, 0)} °C, a cold spell of {number(spell, 0)} °C"
+        )
         return None
     if place_id not in studio.places():
         raise NotThere(f"outdoors = {place_id!r}: not in the register. There are {', '.join(studio.places())}")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from envwatch.figures import hanging as fig
 from envwatch.figures.walls import BACKING_BOARD
 from envwatch.hanging.questions import MILD, USUAL, WORST, Pick, sun_is_possible, unknowns
-from envwatch.hanging.spot import Spot
+from envwatch.hanging.spot import House, Spot
 from envwatch.light import daylight_dose_lux_h
 from envwatch.records import Position
 from envwatch.wall_facts import corner_u
@@ -84,18 +84,31 @@ def case_of(spot: Spot, pick: Pick) -> Case:
     wall = _wall(value("wall", spot.wall), fire)
     heating = value("heating", house.heating or "day only")
     warm, cool = (float(t) for t in fig.HEATING[heating])
-    coldest, warmest, spell = (float(t) for t in fig.DESIGN_OUT_C)
+    coldest, warmest, spell = design_outdoors(house)
     return Case(
         wall, _u(spot, wall, value), float(spot.standoff_mm or 0), _depth(spot), _board(spot), bool(spot.glazed),
         _plume(spot, value), _lamp_k(value("lamp", spot.lamp or "none"), spot), spot.fire_reading_c,
         value("excess_g", 0.0),
         heating, warm if house.warm_c is None else house.warm_c, cool if house.cool_c is None else house.cool_c,
         tuple(value("empty_months", house.empty_months or ())),
-        coldest if house.coldest_month_c is None else house.coldest_month_c,
-        warmest if house.warmest_month_c is None else house.warmest_month_c,
-        spell if house.cold_spell_c is None else house.cold_spell_c,
+        coldest, warmest, spell,
         _position(spot, value, fire, _plume(spot, value)),
     )  # fmt: skip
+
+
+def design_outdoors(house: House) -> tuple[float, float, float]:
+    """Coldest month, warmest month and cold spell outdoors, as told; a spell that is not, as far under its month. [°C]
+
+    >>> design_outdoors(House()), design_outdoors(House(coldest_month_c=11.0))
+    ((0.0, 18.0, -8.0), (11.0, 18.0, 3.0))
+    """
+    coldest, warmest, spell = (float(t) for t in fig.DESIGN_OUT_C)
+    month = coldest if house.coldest_month_c is None else house.coldest_month_c
+    return (
+        month,
+        warmest if house.warmest_month_c is None else house.warmest_month_c,
+        month + spell - coldest if house.cold_spell_c is None else house.cold_spell_c,
+    )
 
 
 def _wall(kind: str | None, fire: str) -> str:
