@@ -20,9 +20,9 @@ PATH, NAME, UNDER = "/paintings", "Paintings", ("/painting/",)
 NEW = ("id", "title", "maker", "made", "care")
 WRAPS = {"wrapText": True, "autoHeight": True}
 COLUMNS = [
-    {"field": "title", "headerName": "title", "minWidth": 190, "flex": 3, "cellRenderer": "PaintingLink", **WRAPS},
-    {"field": "level", "headerName": "how it is", "width": 205, "cellRenderer": "LevelWord", "sort": "desc",
-     "filter": True, "filterValueGetter": {"function": "params.data.word"},
+    {"field": "title", "headerName": "title", "minWidth": 180, "flex": 3, "cellRenderer": "PaintingLink", **WRAPS},
+    {"field": "level", "headerName": "how it is", "minWidth": 135, "flex": 2, "cellRenderer": "LevelWord", **WRAPS,
+     "sort": "desc", "filter": True, "filterValueGetter": {"function": "params.data.word"},
      "getQuickFilterText": {"function": "params.data.word"}},
     {"field": "where", "headerName": "where", "minWidth": 190, "flex": 3, "filter": True, **WRAPS},
     {"field": "care", "headerName": "care", "minWidth": 130, "flex": 2, "filter": True, **WRAPS},
@@ -49,7 +49,8 @@ def layout(home: House, _rest: str, _asked: dict[str, str]) -> html.Div:
         html.H1("Paintings"),
         html.P([html.Span("Click a title for its page; a heading sorts. ", className="noprint"), label],
                className="quiet"),
-        dmc.TextInput(id="find", label="Search", placeholder="title, number, place, word", w="100%", maw="24rem"),
+        dmc.TextInput(id="find", label="Search", placeholder="title, number, place, word", w="100%", maw="24rem",
+                      className="noprint"),
         dag.AgGrid(
             id="register", rowData=rows, columnDefs=COLUMNS, className="register",
             defaultColDef={"sortable": True, "resizable": True, "suppressHeaderMenuButton": True},

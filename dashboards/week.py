@@ -234,7 +234,7 @@ def _task(due: Due, zone: str, settled: str) -> html.Li:
 def _look(due: Due, zone: str) -> html.Li:
     """An inspection: done by recording what was seen on the painting."""
     late = f" ({due.state})" if due.state not in ("open", "due next") else ""
-    link = dcc.Link("record what you saw", href=f"/painting/{quote(due.painting_id)}#observe")
+    link = dcc.Link("record what you saw", href=f"/painting/{quote(due.painting_id)}#observe", className="noprint")
     said = [html.Strong(f"{due.title}: "), due.what, html.Em(late), " ", link]
     return html.Li([html.P(date(due.on, zone), className="by"), html.P(said)])
 

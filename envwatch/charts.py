@@ -51,7 +51,7 @@ def course(shown: Course, others: tuple[tuple[str, Course], ...] = ()) -> dict:
         traces += [_stay(s, shown.zone) for s in shown.stretches]
         layout["yaxis3"] = {"domain": [0.91, 1.0], "visible": False, "fixedrange": True, "range": [-0.5, 0.5]}
     layout["shapes"] = [_limit_line(limit) for limit in shown.limits] + [_mark_line(m.time, shown) for m in shown.marks]
-    layout["annotations"] += [_limit_word(limit, side) for side, limit in enumerate(shown.limits)]
+    layout["annotations"] += [_limit_word(limit, side, shown) for side, limit in enumerate(shown.limits)]
     layout["annotations"] += [_mark_word(mark, shown) for mark in shown.marks]
     layout["annotations"] += _names(shown, others)
     return {"data": traces, "layout": layout}
@@ -77,6 +77,7 @@ def _doubtful(shown: Course) -> list[dict]:
     ]  # fmt: skip
 
 
+CROWD = 200  # so many marks are drawn smaller: the line under them must stay seen
 SYMBOL = {
     "doubted": ("x-thin", "ochre"),
     "found good": ("circle-open", "verdigris"),
@@ -86,7 +87,8 @@ SYMBOL = {
 
 def _states(marked: Marked, zone: str) -> list[dict]:
     symbol, colour = SYMBOL[marked.words]
-    mark = {"symbol": symbol, "size": 8, "color": LIGHT[colour], "line": {"width": 1.5, "color": LIGHT[colour]}}
+    size = 8 if len(marked.temp_c.time) < CROWD else 4
+    mark = {"symbol": symbol, "size": size, "color": LIGHT[colour], "line": {"width": 1.5, "color": LIGHT[colour]}}
     return [
         {"type": "scatter", "mode": "markers", "name": marked.words, "uid": marked.words.replace(" ", "") + axis,
          "xaxis": "x", "yaxis": axis, "showlegend": False, "marker": mark,
@@ -188,11 +190,14 @@ def _limit_line(limit) -> dict:
             "line": {"color": LIGHT["ink"], "width": 1, "dash": "dash"}}  # fmt: skip
 
 
-def _limit_word(limit, side: int) -> dict:
-    """Beside its line, by turns at the left and at the right, so that two near ones stay readable."""
+def _limit_word(limit, side: int, shown: Course) -> dict:
+    """Beside its line, by turns left and right, the lowest of several under its line, so that near ones can be read."""
     ends = ({"x": 0, "xanchor": "left"}, {"x": 1, "xanchor": "right"})
     axis = "y" if limit.unit == "°C" else "y2"
-    return _word(limit.words) | ends[side % 2] | {"xref": "paper", "yref": axis, "y": limit.value, "yanchor": "bottom"}
+    others = [other.value for other in shown.limits if other.unit == limit.unit and other is not limit]
+    under = bool(others) and limit.value < min(others)
+    at = {"xref": "paper", "yref": axis, "y": limit.value, "yanchor": "top" if under else "bottom"}
+    return _word(limit.words) | ends[side % 2] | at
 
 
 def _mark_line(time: pd.Timestamp, shown: Course) -> dict:

@@ -334,6 +334,23 @@ def test_a_page_saved_holds_the_findings_and_no_owner(tab, address, studio_folde
     assert owners and not any(owner in told for owner in owners)
 
 
+@pytest.mark.parametrize("path", ["/", "/paintings", "/painting/26-02", "/places?place=loft&days=30", "/files"])
+def test_on_paper_stands_what_is_of_use_on_paper(tab, address, path, tmp_path):
+    page = tab()
+    page.goto(address + path)
+    page.wait_for_selector("main h1")
+    page.wait_for_timeout(600)
+    page.emulate_media(media="print")
+    page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    hidden = page.locator("nav, .form, .noprint, button, header button")
+    assert not any(hidden.nth(n).is_visible() for n in range(hidden.count()))
+    assert page.locator("main h1").is_visible() and "Enter" not in page.locator("h2:visible").all_inner_texts()
+    if path == "/paintings":
+        assert page.locator("table.printed tr").count() > 10 and not page.locator(".register").is_visible()
+    for svg in page.locator(".main-svg").all():
+        assert svg.get_attribute("viewBox")
+
+
 def test_temperatures_and_times_turn_over_and_stay_turned(tab, address):
     page = tab()
     page.goto(address + "/places?place=loft&days=7")

@@ -66,5 +66,22 @@
     );
   }
 
+  // on paper: charts as wide as the page, and the register as a plain table
+  window.addEventListener("beforeprint", () => {
+    document.querySelectorAll(".js-plotly-plot .main-svg").forEach((svg) => {
+      const { width, height } = svg.closest(".js-plotly-plot")._fullLayout;
+      svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
+    });
+    document.querySelectorAll(".register").forEach((grid) => {
+      const table = register();
+      table.classList.add("printed");
+      grid.after(table);
+    });
+  });
+  window.addEventListener("afterprint", () => {
+    document.querySelectorAll(".js-plotly-plot .main-svg").forEach((svg) => svg.removeAttribute("viewBox"));
+    document.querySelectorAll("table.printed").forEach((table) => table.remove());
+  });
+
   window.envwatchKeeping = { page };
 })();
