@@ -38,7 +38,7 @@ def studio(tmp_path):
 
 def readings(studio, logger):
     """All stored rows of a logger, as text that can be compared."""
-    found = studio.reader.series([part.path for part in studio.state().parts.get(logger, [])])
+    found = studio.reader.series(studio.state().parts.get(logger, []))
     return {
         name: [*zip(s.time.tolist(), s.temp_c.tolist(), s.rh_percent.tolist(), s.marks.tolist(), strict=True)]
         for name, s in found.items()

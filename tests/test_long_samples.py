@@ -1,9 +1,52 @@
 """A small sample of each long run of `tests/long`."""
 
-from tests.long import kills
+import os
+import shutil
+import subprocess
+
+import pytest
+
+from tests.long import damage, faults, kills
 
 
 def test_nothing_acknowledged_is_lost_when_a_writing_program_is_killed(tmp_path):
     counted = kills.run(5, seed=5, folder=tmp_path)
     assert counted["kills"] == 5
     assert counted["acknowledged: add"] > 5
+
+
+def test_damaged_readings_are_found_refused_and_rebuilt_row_for_row(tmp_path):
+    counted = damage.run(4, seed=2, folder=tmp_path)
+    assert counted["rows compared"] == 4 * 27_000
+
+
+def small_disks() -> bool:
+    flags = ["-m"] if hasattr(os, "geteuid") and os.geteuid() == 0 else ["-Urm"]
+    tried = [*flags, "sh", "-c", "d=$(mktemp -d); mount -t tmpfs small $d"]
+    return shutil.which("unshare") is not None and subprocess.run(["unshare", *tried], check=False).returncode == 0
+
+
+@pytest.mark.skipif(not small_disks(), reason="no small disk can be mounted here")
+def test_a_full_disk_refuses_whole_and_loses_nothing(tmp_path):
+    counted = faults.full_disk(tmp_path, 9, seed=3)
+    assert sum(count for what, count in counted.items() if what.endswith(": refused")) > 1
+    assert sum(count for what, count in counted.items() if what.endswith(": done")) > 1
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows keeps permissions in another way")
+def test_a_folder_that_may_only_be_read_is_told_and_left_alone(tmp_path):
+    assert sum(faults.read_only(tmp_path, 3, seed=0).values()) == 3
+
+
+def test_files_that_vanish_while_they_are_added_hold_up_no_other(tmp_path):
+    counted = faults.vanishing(tmp_path, 4, seed=1)
+    assert counted["kept"] > 4 and counted["refused"] > 1
+
+
+@pytest.mark.skipif(shutil.which("faketime") is None, reason="faketime is not installed")
+def test_a_clock_set_back_loses_nothing(tmp_path):
+    assert faults.clock(tmp_path, 1, seed=1)["add: done"] == 1
+
+
+def test_two_writers_take_turns(tmp_path):
+    assert faults.writers(tmp_path, 1, seed=1)["adds"] == 4

@@ -119,7 +119,7 @@ def _rebuild(work: _Work, broken: set[str]) -> None:
             work.problems.append(f"logger {logger}: cannot be rebuilt: {error}")
             continue
         held = studio.state().parts[logger]
-        sound = [part.path for part in held if part.path not in broken]
+        sound = [part for part in held if part.path not in broken]
         years = {part.year for part in held if part.path in broken}
         difference = _difference(studio.reader.series(sound), _leaving_out(made, years))
         if difference:

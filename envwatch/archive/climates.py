@@ -199,10 +199,10 @@ def channels_of(
 ) -> dict[str, Series]:
     """Stored rows of a logger over a span, by probe; those with humidity first. `channel`: that probe alone."""
     lo, hi = start.value // 1000, -(-end.value // 1000)
-    paths = [part.path for part in studio.state().parts.get(logger_id, []) if part.first_us < hi and part.last_us >= lo]
+    held = [part for part in studio.state().parts.get(logger_id, []) if part.first_us < hi and part.last_us >= lo]
     found = {
         name: rows.take(slice(*np.searchsorted(rows.time, [lo, hi])))
-        for name, rows in studio.reader.series(paths).items()
+        for name, rows in studio.reader.series(held).items()
         if not channel or name.casefold() == channel.casefold()
     }
     with_rows = {name: rows for name, rows in found.items() if len(rows)}

@@ -41,7 +41,7 @@ def recompose(studio: Studio, connection: Connection, logger: str, change: Chang
     """
     held = select(PARTS).where(PARTS.c.logger == logger, PARTS.c.superseded_at == "").order_by(PARTS.c.year)
     old_parts = connection.execute(held).mappings().all()
-    old = studio.reader.series([part["path"] for part in old_parts])
+    old = studio.reader.series([parts.of_row(part) for part in old_parts])
     now = {name: compose(old.get(name, EMPTY), name, change) for name in sorted({*old, *change.new, *change.refill})}
     before, after = parts.by_year(old), parts.by_year(now)
     for year in sorted({*before, *after}):

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from urllib.parse import quote
 
-from envwatch.errors import StudioError
+from envwatch.errors import BadInput, StudioError
 
 CHUNK = 1 << 20
 KEPT_SUFFIXES = {".csv", ".txt", ".tsv", ".dat", ".log", ".asc", ".xls", ".xlsx"}
@@ -27,14 +27,17 @@ def write_whole(path: Path, content: bytes, durable: bool = True) -> None:
 
 
 def copy_whole(source: Path, target: Path) -> str:
-    """Copy a file as `write_whole` would; returns the SHA-256 of what was copied."""
+    """Copy a file as `write_whole` would; returns the SHA-256 of what was copied. BadInput: it cannot be read."""
     sha = hashlib.sha256()
 
     def chunks():
-        with source.open("rb") as file:
-            while chunk := file.read(CHUNK):
-                sha.update(chunk)
-                yield chunk
+        try:
+            with source.open("rb") as file:
+                while chunk := file.read(CHUNK):
+                    sha.update(chunk)
+                    yield chunk
+        except OSError as error:
+            raise BadInput(f"{source.name}: went away while it was read ({plain(error)}); add it again") from error
 
     _write_chunks(target, chunks(), durable=True)
     return sha.hexdigest()
@@ -53,8 +56,11 @@ def _write_chunks(path: Path, chunks: Iterable[bytes], durable: bool) -> None:
         rough.replace(path)
         if durable:
             sync_folder(path.parent)
+    except BadInput:  # what was to be copied; `path` itself is sound
+        remove(rough)
+        raise
     except OSError as error:
-        rough.unlink(missing_ok=True)
+        remove(rough)
         raise StudioError(f"{path}: could not be written ({plain(error)}). Nothing was kept of it.") from error
 
 

@@ -76,7 +76,7 @@ def keep(
         if staged:
             batch = _begin(work.connection, batch, now)
             outcomes |= _keep_files(work, staged, batch)
-        outcomes |= {id(item): _put_in_tray(work.connection, item) for item in asked}
+        outcomes |= {id(item): _put_in_tray(work, item) for item in asked}
         side = _sidecars(work.connection, [item.sha256 for item in items])
     for row in side:
         originals.write_sidecar(studio.folder, row)
@@ -101,8 +101,10 @@ def _take_original(studio: Studio, item: Item) -> FileOutcome | None:
         return None  # it is among the originals already
     try:
         originals.take(studio.folder, item.source.path, item.sha256, item.source.suffix)
-    except (BadInput, FileNotFoundError) as error:
+    except BadInput as error:
         return FileOutcome(item.source.label, "refused", reason=str(error))
+    except FileNotFoundError:
+        return FileOutcome(item.source.label, "refused", reason=f"{item.source.label}: went away while it was read")
     return None
 
 
@@ -201,13 +203,14 @@ def _outcome(item: Staged, change: Change, number: int) -> FileOutcome:
     )  # fmt: skip
 
 
-def _put_in_tray(connection: Connection, item: Asked) -> FileOutcome:
-    question, source = item.question, item.source
+def _put_in_tray(work: Batch, item: Asked) -> FileOutcome:
+    connection, question, source = work.connection, item.question, item.source
+    kept = originals.original(work.studio.folder, item.sha256, source.suffix)
     asked = str(question).replace(source.path.name, source.label)
     connection.execute(delete(TRAY).where(TRAY.c.sha256 == item.sha256))
     values = {
         "sha256": item.sha256, "name": source.name, "name_key": name_key(source.name), "suffix": source.suffix,
-        "size": source.path.stat().st_size, "question": asked,
+        "size": kept.stat().st_size, "question": asked,
         "option": question.option, "choices": to_json(question.choices), "answers": to_json(item.said),
         "asked_at": now_text(),
     }  # fmt: skip

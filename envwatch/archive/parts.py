@@ -7,10 +7,11 @@ once is kept in memory, for what stands under its name cannot change.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -33,6 +34,11 @@ class Part:
     first_us: int
     last_us: int
     sha256: str
+
+
+def of_row(row: Mapping[str, Any]) -> Part:
+    """A part from its row in the register."""
+    return Part(**{name: row[name] for name in Part.__dataclass_fields__})
 
 
 def years(time: np.ndarray) -> np.ndarray:
@@ -104,30 +110,32 @@ def decode(content: bytes) -> dict[str, Series]:
 
 
 class PartReader:
-    """Reads parts, and keeps the last ones read."""
+    """Reads parts, and keeps the last ones read. What is not as it was written is refused, never read in part."""
 
     def __init__(self, folder: Path, most_rows: int = 10_000_000) -> None:
         self.folder, self._read = folder, Kept(most_rows)
 
-    def read(self, path: str) -> dict[str, Series]:
+    def read(self, part: Part) -> dict[str, Series]:
         """The channels of one part. StudioError: it is gone or damaged, and how to get it back."""
-        return self._read.get(path, lambda: self._load(path), lambda channels: sum(map(len, channels.values())))
+        return self._read.get(part.path, lambda: self._load(part), lambda channels: sum(map(len, channels.values())))
 
-    def _load(self, path: str) -> dict[str, Series]:
-        from pyarrow import ArrowInvalid
-
+    def _load(self, part: Part) -> dict[str, Series]:
         try:
-            return decode((self.folder / path).read_bytes())
+            content = (self.folder / part.path).read_bytes()
         except OSError as error:
             what = plain(error)
-        except (ArrowInvalid, ValueError, KeyError) as error:
-            what = f"damaged: {error}"
-        raise StudioError(f"{path}: cannot be read ({what}). Rebuild it from the originals: envwatch check --rebuild")
+        else:
+            if hashlib.sha256(content).hexdigest() == part.sha256:
+                return decode(content)
+            what = "it was changed since it was written"
+        raise StudioError(
+            f"{part.path}: cannot be read ({what}). Rebuild it from the originals: envwatch check --rebuild"
+        )
 
-    def series(self, paths: list[str]) -> dict[str, Series]:
+    def series(self, held: Iterable[Part]) -> dict[str, Series]:
         """All channels of a logger over parts given in the order of their years."""
         found: dict[str, list[Series]] = {}
-        for path in paths:
-            for name, rows in self.read(path).items():
+        for part in held:
+            for name, rows in self.read(part).items():
                 found.setdefault(name, []).append(rows)
         return {name: joined(rows) for name, rows in sorted(found.items())}

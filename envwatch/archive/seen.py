@@ -68,7 +68,7 @@ def _seen(studio: Studio, id: str, file: dict[str, Any] | None, now: pd.Timestam
     if not parts or file is None:
         return LoggerSeen()
     first, last = _utc(min(part.first_us for part in parts)), _utc(max(part.last_us for part in parts))
-    channels = studio.reader.read(parts[-1].path)
+    channels = studio.reader.read(parts[-1])
     longest = max(channels.values(), key=len)
     cadence = _cadence(longest)
     stopped = _stopped(file, last, cadence, studio.zone)

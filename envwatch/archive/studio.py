@@ -47,7 +47,7 @@ from envwatch.archive.checking import CheckReport
 from envwatch.archive.disk import plain, write_whole
 from envwatch.archive.memory import Kept
 from envwatch.archive.outcomes import AddReport, TrayItem, UndoReport
-from envwatch.archive.parts import Part, PartReader
+from envwatch.archive.parts import Part, PartReader, of_row
 from envwatch.archive.register import MarkAnswer, Register, load
 from envwatch.archive.reviews import Task
 from envwatch.archive.seen import LoggerSeen
@@ -150,7 +150,7 @@ class Studio:
                     f"{folder / schema.REGISTER}: is missing. Restore it from a backup; nothing was changed."
                 )
             if schema.is_due(studio.engine, folder):
-                with lock.writer(folder, "bringing the register up to date"):
+                with lock.writer(folder, "bringing the register up to date"), _in_words(folder):
                     schema.migrate(studio.engine)
         except BaseException:
             studio.close()
@@ -541,7 +541,7 @@ def _parts(connection: Connection) -> dict[str, list[Part]]:
     held = select(tables.PARTS).where(tables.PARTS.c.superseded_at == "").order_by(tables.PARTS.c.year)
     parts: dict[str, list[Part]] = {}
     for row in connection.execute(held).mappings():
-        part = Part(**{name: row[name] for name in Part.__dataclass_fields__})
+        part = of_row(row)
         parts.setdefault(part.logger, []).append(part)
     return parts
 

@@ -106,7 +106,7 @@ def _run(studio: Studio, folder: Path, small: bool) -> None:
 def _read_back(studio: Studio, rows: int) -> None:
     (part,) = studio.state().parts["y-1"]
     studio.reader = type(studio.reader)(studio.folder)
-    seconds, found = timed(studio.reader.read, part.path)
+    seconds, found = timed(studio.reader.read, part)
     beside, _ = timed(pd.read_parquet, studio.folder / part.path)
     assert sum(map(len, found.values())) == rows
     say(f"read {rows:,} readings of a year back", seconds, f"pandas.read_parquet {beside / seconds:.1f} times as long")

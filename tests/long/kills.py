@@ -201,7 +201,7 @@ def _kept_files(studio: Studio) -> list[str]:
 
 
 def _series(studio: Studio, logger: str) -> list:
-    return list(studio.reader.series([part.path for part in studio.state().parts[logger]]).values())
+    return list(studio.reader.series(studio.state().parts[logger]).values())
 
 
 def main() -> None:
