@@ -367,7 +367,7 @@ def main() -> None:
         print(json.dumps(on_small_disk(Path(sys.argv[2]), int(sys.argv[3]), int(sys.argv[4]))))
         return
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("trials", nargs="*", choices=[*TRIALS, []], default=list(TRIALS))
+    parser.add_argument("trials", nargs="*", help=", ".join(TRIALS), default=list(TRIALS))
     parser.add_argument("--times", type=int)
     parser.add_argument("--seed", type=int, default=1)
     said = parser.parse_args()
