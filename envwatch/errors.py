@@ -11,7 +11,8 @@ class EnvwatchError(Exception):
     exit_code = 1
 
     def __init__(self, message: str) -> None:
-        super().__init__(" ".join(str(message).split()))
+        one_line = " ".join(str(message).split())  # what a file holds may be quoted in it: no control characters
+        super().__init__("".join(c if c.isprintable() else "?" for c in one_line))
 
 
 class BadInput(EnvwatchError):

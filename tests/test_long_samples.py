@@ -3,10 +3,13 @@
 import os
 import shutil
 import subprocess
+from pathlib import Path
 
 import pytest
 
-from tests.long import damage, faults, kills
+from tests.long import damage, faults, fuzz, hostile, kills
+
+FOUND = Path(__file__).parent / "long" / "found"
 
 
 def test_nothing_acknowledged_is_lost_when_a_writing_program_is_killed(tmp_path):
@@ -50,3 +53,26 @@ def test_a_clock_set_back_loses_nothing(tmp_path):
 
 def test_two_writers_take_turns(tmp_path):
     assert faults.writers(tmp_path, 1, seed=1)["adds"] == 4
+
+
+@pytest.mark.parametrize("target", fuzz.SHARES)
+def test_hostile_input_gives_a_result_or_one_plain_line_and_touches_nothing_else(tmp_path, target):
+    tally = fuzz.plain(target, 250, seed=7, folder=tmp_path)
+    assert tally.found == {} and tally.counts["executions"] == 250
+    assert tally.counts["refused"] and tally.counts["refused"] < 250  # neither all refused nor all taken
+    assert tally.slowest < fuzz.MOST_S / 4
+
+
+@pytest.mark.parametrize("name", sorted(path.name for path in FOUND.iterdir()))
+def test_what_fuzzing_once_broke_is_read_or_refused_plainly(tmp_path, name):
+    hostile.Hostile(tmp_path / "work").take(name.partition("-")[0], (FOUND / name).read_bytes())
+
+
+def test_a_dropped_files_name_may_hold_anything(tmp_path):
+    from dashboards.files import put_down
+
+    for name in ("\ud800.csv", "a\u202evsc.exe", "\x1b[31m", "\u2028", ""):
+        folder = tmp_path / str(len(list(tmp_path.iterdir())))
+        folder.mkdir()
+        (path,) = put_down(["data:;base64,QUJD"], [name], folder)
+        assert path.name.isprintable() and path.read_bytes() == b"ABC"

@@ -107,6 +107,7 @@ def _cells(column) -> list[str]:
 
 def _date_and_hour(date: int, columns, names, name: str) -> Columns:
     words = ("hour", "minute", "second", "time")
+    names = names[: len(columns)]  # a header may have more cells than any row
     found = {
         time_word(n): i for i, n in enumerate(names)
         if i != date and time_word(n) in words and _may_be_clock(columns[i])
