@@ -11,6 +11,7 @@ from urllib.parse import parse_qsl, unquote
 import dash_mantine_components as dmc
 import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
+from flask import current_app
 
 from dashboards import (
     around_lining,
@@ -88,7 +89,7 @@ def _shell() -> dmc.MantineProvider:
                                       title="one file to send, with all that is shown; opens anywhere, loads nothing",
                                       **{"data-save": "page"}),
                           *(html.Button(id=name, className="plain", type="button", n_clicks=0)
-                            for name in ("units", "clock", "dark"))], className="shown-as noprint"),
+                            for name in ("units", "clock", "dark")), *_way_out()], className="shown-as noprint"),
             ]),
             html.Div(id="said", role="status", **{"aria-live": "polite"}),
             html.Main(WAITING, id="page", tabIndex=-1),
@@ -96,6 +97,12 @@ def _shell() -> dmc.MantineProvider:
         ],
         id="look", theme=theme, defaultColorScheme="auto",
     )  # fmt: skip
+
+
+def _way_out() -> list[html.Form]:
+    """Where a passphrase was asked for, a way to leave, after which it is asked for again."""
+    leave = html.Form(html.Button("leave", className="plain", type="submit"), action="/leave", method="POST")
+    return [leave] if current_app.config["DOOR"].passphrase_hash else []
 
 
 def show(path: str, search: str, _again: int | None = None):

@@ -22,7 +22,9 @@ from envwatch.palette import LIGHT
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 MOST_BYTES = 96 * 2**20  # of one request; a heap of logger files, as text, with room
 TRIES, WINDOW_S = 5, 300.0  # wrong passphrases in so many seconds, from one address
-TRIES_ALL = 30  # and from all addresses together
+TRIES_ALL, WINDOW_ALL_S = 100, 3600.0  # and from all addresses together
+IDLE_S, LONGEST_S = 12 * 3600.0, 7 * 24 * 3600.0  # after so long unused, and after so long in any case, it asks again
+METHODS = ("GET", "HEAD", "POST")
 PLAIN_HASH = "scrypt:"
 
 
@@ -34,17 +36,18 @@ class Door:
     passphrase_hash: str = ""
     secure: bool = False  # behind TLS: cookies only over it
     tries: dict[str, deque] = field(default_factory=lambda: defaultdict(deque))
+    inside: dict[str, tuple[float, float]] = field(default_factory=dict)  # token: came in, was last seen [s]
     lock: threading.Lock = field(default_factory=threading.Lock)
 
     def wait_s(self, address: str, now: float) -> float:
         """How long an address must wait before it may try a passphrase again. [s]"""
         with self.lock:
-            for key, most in ((address, TRIES), ("", TRIES_ALL)):
-                recent = self.tries[key]
-                while recent and now - recent[0] > WINDOW_S:
+            for key, most, window in ((address, TRIES, WINDOW_S), ("", TRIES_ALL, WINDOW_ALL_S)):
+                recent = self.tries.get(key, deque())
+                while recent and now - recent[0] > window:
                     recent.popleft()
                 if len(recent) >= most:
-                    return WINDOW_S - (now - recent[0])
+                    return window - (now - recent[0])
         return 0.0
 
     def fits(self, passphrase: str, address: str, now: float) -> bool:
@@ -55,6 +58,33 @@ class Door:
             self.tries[address].append(now)
             self.tries[""].append(now)
         return False
+
+    def let_in(self, now: float) -> str:
+        """A token for who gave the passphrase: new each time, so that none can be planted beforehand."""
+        token = secrets.token_urlsafe(32)
+        with self.lock:
+            self.inside = {t: seen for t, seen in self.inside.items() if self._holds(seen, now)}
+            self.inside[token] = (now, now)
+        return token
+
+    def is_in(self, token: str, now: float) -> bool:
+        """Whether a token still holds; being seen keeps it alive."""
+        with self.lock:
+            seen = self.inside.get(token)
+            if seen is None or not self._holds(seen, now):
+                self.inside.pop(token, None)
+                return False
+            self.inside[token] = (seen[0], now)
+            return True
+
+    def let_out(self, token: str) -> None:
+        """End what a token opened; a copy of its cookie opens nothing any more."""
+        with self.lock:
+            self.inside.pop(token, None)
+
+    @staticmethod
+    def _holds(seen: tuple[float, float], now: float) -> bool:
+        return now - seen[0] <= LONGEST_S and now - seen[1] <= IDLE_S
 
 
 def hashed(passphrase: str) -> str:
@@ -67,22 +97,27 @@ def keep(server: Flask, door: Door, policy: Callable[[], str]) -> None:
     server.secret_key = secrets.token_bytes(32)  # of this run alone: a new start asks again
     server.config.update(
         DOOR=door, MAX_CONTENT_LENGTH=MOST_BYTES, MAX_FORM_MEMORY_SIZE=MOST_BYTES, SESSION_COOKIE_HTTPONLY=True,
-        SESSION_COOKIE_SAMESITE="Strict", SESSION_COOKIE_SECURE=door.secure, SESSION_COOKIE_NAME="envwatch",
+        SESSION_COOKIE_SAMESITE="Strict", SESSION_COOKIE_SECURE=door.secure,
+        SESSION_COOKIE_NAME="__Host-envwatch" if door.secure else "envwatch",
     )  # fmt: skip
     server.before_request(lambda: _admit(door))
-    server.after_request(lambda answer: _headed(answer, policy()))
+    server.after_request(lambda answer: _headed(answer, policy(), door.secure))
     server.add_url_rule("/enter", "enter", lambda: _enter(door), methods=["GET", "POST"])
+    server.add_url_rule("/leave", "leave", lambda: _leave(door), methods=["POST"])
 
 
 def _admit(door: Door) -> Response | None:
     if request.host.rsplit(":", 1)[0].lower() not in door.hosts and request.host.lower() not in door.hosts:
         abort(Response("This name is not one of this server's.", 421))
+    if request.method not in METHODS:
+        abort(Response("No such method.", 405, {"Allow": ", ".join(METHODS)}))
     origin = request.headers.get("Origin")
     if request.method not in ("GET", "HEAD") and origin is not None and urlsplit(origin).netloc != request.host:
         abort(Response("Sent by another site.", 403))
     if request.headers.get("Sec-Fetch-Site", "none") == "cross-site" and request.method not in ("GET", "HEAD"):
         abort(Response("Sent by another site.", 403))
-    if door.passphrase_hash and not session.get("in") and request.path != "/enter":
+    known = door.passphrase_hash and door.is_in(str(session.get("in", "")), time.monotonic())
+    if door.passphrase_hash and not known and request.path != "/enter":
         if request.method == "GET" and "text/html" in request.headers.get("Accept", ""):
             return redirect("/enter")
         abort(Response("Enter the passphrase first.", 401))
@@ -98,9 +133,16 @@ def _enter(door: Door) -> Response:
         said = f"Too many wrong tries. Try again in {int(wait // 60) + 1} min."
         return Response(_form(said), 429, {"Retry-After": str(int(wait) + 1)}, mimetype="text/html")
     if not door.passphrase_hash or door.fits(request.form.get("passphrase", ""), address, now):
-        session["in"] = True
+        session.clear()
+        session["in"] = door.let_in(now)
         return redirect("/", 303)
     return Response(_form("That is not the passphrase."), 403, mimetype="text/html")
+
+
+def _leave(door: Door) -> Response:
+    door.let_out(str(session.get("in", "")))
+    session.clear()
+    return redirect("/enter" if door.passphrase_hash else "/", 303)
 
 
 def _form(said: str) -> str:
@@ -119,7 +161,9 @@ def _form(said: str) -> str:
     )
 
 
-def _headed(answer: Response, policy: str) -> Response:
+def _headed(answer: Response, policy: str, secure: bool) -> Response:
+    if secure:
+        answer.headers["Strict-Transport-Security"] = "max-age=31536000"
     answer.headers["Content-Security-Policy"] = policy
     answer.headers["X-Content-Type-Options"] = "nosniff"
     answer.headers["Referrer-Policy"] = "same-origin"  # with no-referrer a browser signs a form as from nowhere
