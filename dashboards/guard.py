@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
+from dash.exceptions import DependencyException
 from flask import Flask, Response, abort, redirect, request, session
 from werkzeug.security import check_password_hash, generate_password_hash
 
@@ -103,6 +104,7 @@ def keep(server: Flask, door: Door, policy: Callable[[], str]) -> None:
     server.before_request(lambda: _admit(door))
     server.after_request(lambda answer: _headed(answer, policy(), door.secure))
     server.add_url_rule("/enter", "enter", lambda: _enter(door), methods=["GET", "POST"])
+    server.register_error_handler(DependencyException, lambda _error: Response("There is no such file.", 404))
     server.add_url_rule("/leave", "leave", lambda: _leave(door), methods=["POST"])
 
 

@@ -1,0 +1,448 @@
+"""The pages as a stranger meets them: over real sockets, with requests that no browser of a friend would send.
+
+What is asked of them are items of OWASP ASVS 4.0.3, level 1, as far as they apply; the table is in DEVELOPERS.md.
+"""
+
+import csv
+import http.client
+import io
+import json
+import re
+import shutil
+import socket
+import threading
+import time
+import zipfile
+from urllib.parse import urlencode
+
+import openpyxl
+import pandas as pd
+import pypdf
+import pytest
+
+from dashboards import create_app, files, guard
+from envwatch import logs, review, sheets
+from envwatch.archive import Studio
+from envwatch.errors import EnvwatchError
+from tests.long.hostile import live
+
+NOW = pd.Timestamp("2026-11-02T11:00Z")
+PASSPHRASE = "Vier  graue Reiher\u0308 stehen im flachen Wasser und warten, bis es Abend wird 鷺"  # over 64, two spaces
+SCRIPT = "<img src=x onerror=window.hit=1><script>window.hit=2</script>{{7*7}}'\"><svg/onload=window.hit=3>"
+JSON = {"Content-Type": "application/json"}
+FORM = {"Content-Type": "application/x-www-form-urlencoded"}
+
+
+@pytest.fixture(scope="module")
+def served(demo_folder, tmp_path_factory):
+    """(port, door, folder) of pages that are shared, served as `envwatch serve` serves them."""
+    from waitress import create_server
+
+    folder = shutil.copytree(demo_folder, tmp_path_factory.mktemp("attacked") / "studio")
+    door = guard.Door(hosts=(*guard.LOOPBACK, "studio.test"), passphrase_hash=guard.hashed(PASSPHRASE))
+    app = create_app(folder, now=lambda: NOW, door=door)
+    server = create_server(app.server, host="127.0.0.1", port=0, threads=8, channel_timeout=120, ident=None,
+                           max_request_body_size=guard.MOST_BYTES)  # fmt: skip
+    threading.Thread(target=server.run, daemon=True).start()
+    yield server.effective_port, door, folder
+    server.close()
+    app.server.config["HOUSE"].close()
+
+
+@pytest.fixture
+def ask(served):
+    """One request; status, headers, body."""
+
+    def asked(method: str, path: str, body: bytes | str = b"", cookie: str = "", **heads: str):
+        line = http.client.HTTPConnection("127.0.0.1", served[0], timeout=60)
+        line.putrequest(method, path, skip_host=True, skip_accept_encoding=True)
+        body = body.encode() if isinstance(body, str) else body
+        given = {"Host": f"127.0.0.1:{served[0]}", "Cookie": cookie, "Content-Length": str(len(body)), **heads}
+        for name, value in given.items():
+            if value:
+                line.putheader(name.replace("_", "-"), value)
+        line.endheaders(body)
+        answer = line.getresponse()
+        told = answer.status, answer.headers, answer.read()
+        line.close()
+        return told
+
+    return asked
+
+
+@pytest.fixture
+def enter(ask, served):
+    """Go in; the cookie."""
+
+    def entered(cookie: str = "") -> str:
+        served[1].tries.clear()
+        status, heads, _ = ask("POST", "/enter", urlencode({"passphrase": PASSPHRASE}), cookie, **FORM)
+        assert status == 303
+        return heads["Set-Cookie"].split(";")[0]
+
+    return entered
+
+
+def raw(port: int, content: bytes, wait_s: float = 10.0) -> bytes:
+    """What comes back for these very bytes."""
+    with socket.create_connection(("127.0.0.1", port), timeout=wait_s) as line:
+        line.sendall(content)
+        out = b""
+        try:
+            while piece := line.recv(65536):
+                out += piece
+                if b"\r\n\r\n" in out and len(out) > 1_000_000:
+                    break
+        except TimeoutError:
+            pass
+        return out
+
+
+# ------------------------------------------------------------------------------------------------- what is reachable
+
+TARGETS = ("register.sqlite", "studio.toml", "writer.lock", "originals/", "readings/", "sheets/", "dashboards/app.py",
+           "assets/../app.py", ".git/config", "etc/passwd")  # fmt: skip
+WAYS = ("/", "/../", "/assets/../", "/assets/../../", "/assets/%2e%2e/", "/assets/..%2f..%2f", "/assets/....//",
+        "/assets/..%5c..%5c", "/%2e%2e%2f%2e%2e%2f", "/_dash-component-suites/dash/../../", "//", "/assets//",
+        "/painting/../../", "/_favicon.ico/../", "/sheet.pdf/../", "/\\..\\..\\")  # fmt: skip
+SECRETS = (b"SQLite format 3", b"root:x:0:0", b"def create_app", b"[core]", b"PAR1", b"altitude_m =")
+
+
+@pytest.mark.parametrize("inside", [False, True])
+def test_no_path_leads_to_a_file_of_the_studio_or_the_machine(served, ask, enter, inside):
+    cookie = enter() if inside else ""
+    for way in WAYS:
+        for target in TARGETS:
+            status, _heads, body = ask("GET", way + target, cookie=cookie)
+            assert status < 500 and not any(secret in body for secret in SECRETS), (way, target, body[:80])
+
+
+def test_asked_for_by_name_a_file_or_folder_outside_is_not_read(ask, enter):
+    cookie = enter()
+    for query in ("/dossier.pdf?painting=../../etc/passwd", "/dossier.zip?painting=%2e%2e", "/sheet.pdf?week=../../x",
+                  "/around.pdf?painting=%00", "/drying.pdf?place=..%2f",
+                  "/hanging-owner.pdf?token=../studio.toml"):  # fmt: skip
+        status, _heads, body = ask("GET", query, cookie=cookie)
+        assert status < 500 and not any(secret in body for secret in SECRETS) and b"Traceback" not in body, query
+
+
+def test_everything_but_the_door_is_shut_before_the_passphrase(ask):
+    for path in ("/_dash-layout", "/_dash-dependencies", "/sheet.pdf", "/dossier.zip?painting=26-02",
+                 "/assets/envwatch.css", "/hanging-owner.pdf", "/around.ics", "/drying.pdf", "/_favicon.ico",
+                 "/nothing"):  # fmt: skip
+        assert ask("GET", path)[0] == 401, path
+    assert ask("POST", "/_dash-update-component", "{}", **JSON)[0] == 401
+
+
+@pytest.mark.parametrize("method", ["PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "PROPFIND", "CONNECT"])
+def test_other_methods_are_refused_and_no_other_site_is_invited(ask, enter, method):
+    status, heads, _ = ask(method, "/_dash-layout", cookie=enter(), Origin="https://evil.example")
+    assert status == 405 and not [name for name in heads if name.lower().startswith("access-control")]
+
+
+# ------------------------------------------------------------------------------------------ another site, another name
+
+
+@pytest.mark.parametrize(
+    "origin",
+    ["https://evil.example", "null", "http://127.0.0.1:1", "https://127.0.0.1", "http://localhost.evil.example"],
+)
+def test_a_page_of_another_site_cannot_write(served, ask, enter, origin):
+    cookie = enter()
+    for heads in ({"Origin": origin}, {"Origin": origin, "Sec_Fetch_Site": "same-origin"}):
+        assert ask("POST", "/_dash-update-component", "{}", cookie, **JSON, **heads)[0] == 403
+        assert ask("POST", "/leave", "", cookie, **heads)[0] == 403
+    assert ask("POST", "/_dash-update-component", "{}", cookie, Sec_Fetch_Site="cross-site", **JSON)[0] == 403
+    assert ask("GET", "/_dash-layout", cookie=cookie)[0] == 200  # and who is in is still in
+
+
+@pytest.mark.parametrize(
+    "host", ["evil.example", "127.0.0.1.evil.example", "localhost.evil.example:8050", "evil.example:127.0.0.1", "[::2]",
+             "studio.test.evil.example", "127.0.0.1@evil.example", "2130706433", "0", "127.1"],
+)  # fmt: skip
+def test_a_name_that_was_bound_to_this_computer_by_a_stranger_is_refused(ask, host):
+    status, heads, body = ask("GET", "/", Host=host, Accept="text/html")
+    assert status == 421 and "Location" not in heads and b"envwatch" not in body
+
+
+def test_names_that_are_ours_are_let_through_and_a_forwarded_name_is_not_believed(ask):
+    for host in ("127.0.0.1:8050", "LOCALHOST", "[::1]:8050", "studio.test"):
+        status, heads, _ = ask("GET", "/", Host=host, Accept="text/html", X_Forwarded_Host="evil.example")
+        assert status == 302 and heads["Location"] == "/enter"
+
+
+def test_two_lengths_for_one_body_are_refused(served):
+    heads = (
+        b"POST /enter HTTP/1.1\r\nHost: localhost\r\nContent-Length: 4\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n"
+    )
+    answer = raw(served[0], heads + b"GET /_dash-layout HTTP/1.1\r\nHost: evil.example\r\n\r\n", 1)
+    assert b" 200 " not in answer.split(b"\r\n")[0] and b'"props"' not in answer
+    folded = raw(served[0], b"GET / HTTP/1.1\r\nHost: localhost\r\nHost: evil.example\r\n\r\n", 1)
+    assert b"evil.example" not in folded and not folded.startswith(b"HTTP/1.1 200")
+
+
+# ----------------------------------------------------------------------------------------------- too much of anything
+
+
+def test_a_body_over_the_limit_is_refused_before_it_is_read(served):
+    heads = f"POST /_dash-update-component HTTP/1.1\r\nHost: localhost\r\nContent-Length: {10**12}\r\n\r\n"
+    begun = time.monotonic()
+    assert raw(served[0], heads.encode() + b"x" * 100).startswith(b"HTTP/1.1 413")
+    assert time.monotonic() - begun < 5
+
+
+def test_lengthy_lines_and_heads_are_refused(served):
+    for content in (b"GET /" + b"a" * 300_000 + b" HTTP/1.1\r\n\r\n",
+                    b"GET / HTTP/1.1\r\nHost: localhost\r\n" + b"X-A: b\r\n" * 60_000 + b"\r\n"):  # fmt: skip
+        try:
+            answer = raw(served[0], content)
+        except ConnectionError:  # closed on it while it was still sending
+            continue
+        assert re.match(rb"HTTP/1\.[01] 4\d\d", answer), answer[:60]
+
+
+def test_visitors_who_say_nothing_keep_nobody_waiting(served, ask, enter):
+    cookie, idle = enter(), []
+    try:
+        for _ in range(60):
+            line = socket.create_connection(("127.0.0.1", served[0]))
+            line.sendall(b"POST /enter HTTP/1.1\r\nHost: localhost\r\nContent-Length: 1000\r\n\r\npass")
+            idle.append(line)
+        begun = time.monotonic()
+        assert ask("GET", "/_dash-layout", cookie=cookie)[0] == 200
+        assert time.monotonic() - begun < 5
+    finally:
+        for line in idle:
+            line.close()
+
+
+def test_uploads_too_many_too_big_or_broken_are_refused_and_nothing_is_kept(served, tmp_path):
+    before = sorted(path.name for path in (served[2] / "originals").iterdir())
+    heaps = ["data:,QUJD"] * 301, ["x" * (files.MOST_BYTES // 3 + 10)] * 4, ["data:;base64,%%%"], ["data:;base64,é"]
+    for n, contents in enumerate(heaps):
+        (tmp_path / str(n)).mkdir()
+        with pytest.raises(EnvwatchError):
+            files.put_down(contents, [f"{k}.csv" for k in range(len(contents))], tmp_path / str(n))
+    assert not [path for path in tmp_path.rglob("*") if path.is_file()]
+    assert sorted(path.name for path in (served[2] / "originals").iterdir()) == before
+
+
+# --------------------------------------------------------------------------------------------- passphrase and session
+
+
+def test_a_long_passphrase_with_spaces_and_any_letters_is_taken_whole(ask, enter, served):
+    assert enter()
+    for wrong in (PASSPHRASE[:64], PASSPHRASE + "x", PASSPHRASE.lower(), PASSPHRASE.replace("  ", " "), ""):
+        served[1].tries.clear()
+        assert ask("POST", "/enter", urlencode({"passphrase": wrong}), **FORM)[0] == 403
+    served[1].tries.clear()
+
+
+def test_guessing_is_slowed_for_one_and_for_all_together():
+    door = guard.Door(passphrase_hash=guard.hashed("never to be guessed"))
+    for n in range(guard.TRIES):
+        assert door.wait_s("10.0.0.1", n) == 0 and not door.fits("wrong", "10.0.0.1", n)
+    assert 0 < door.wait_s("10.0.0.1", 10) <= guard.WINDOW_S and door.wait_s("10.0.0.2", 10) == 0
+    allowed = 0
+    for second in range(0, 3600, 7):  # from ever new addresses
+        if door.wait_s(f"10.1.{second}", second) == 0:
+            allowed += 1
+            with door.lock:
+                door.tries[""].append(second)
+    assert allowed + guard.TRIES <= 100  # ASVS 2.2.1: no more than 100 failed tries an hour
+    assert door.wait_s("10.9.9.9", 3 * 3600) == 0
+
+
+def test_a_session_planted_beforehand_opens_nothing(ask, enter):
+    planted = "envwatch=eyJpbiI6InBsYW50ZWQifQ.aaaaaa.bbbbbbbbbbbbbbbbbbbbbbbbbbb"
+    assert ask("GET", "/_dash-layout", cookie=planted)[0] == 401
+    first, second = enter(planted), enter(planted)
+    assert first != planted and first != second and len(first) > 60
+    assert ask("GET", "/_dash-layout", cookie=planted)[0] == 401
+    again = enter(first)  # entering anew gives a new token even to who is in
+    assert again not in (first, second)
+
+
+def test_a_cookie_of_another_start_or_changed_by_hand_opens_nothing(ask, enter):
+    cookie = enter()
+    name, _, value = cookie.partition("=")
+    for other in (
+        value.replace(value[9], "-", 1),
+        value[:-9] + "A" * 9,
+        value[::-1],
+        "",
+        "." * 40,
+        value.split(".")[0],
+    ):
+        assert ask("GET", "/_dash-layout", cookie=f"{name}={other}")[0] == 401
+
+
+def test_leaving_ends_the_session_also_for_a_copy_of_its_cookie(ask, enter):
+    cookie, other = enter(), enter()
+    status, heads, _ = ask("POST", "/leave", "", cookie)
+    assert status == 303 and heads["Location"] == "/enter"
+    assert ask("GET", "/_dash-layout", cookie=cookie)[0] == 401
+    assert ask("GET", "/_dash-layout", cookie=other)[0] == 200
+
+
+def test_a_session_ends_unused_and_after_a_week_in_any_case():
+    door = guard.Door(passphrase_hash="x")
+    token = door.let_in(0.0)
+    assert door.is_in(token, guard.IDLE_S - 1) and not door.is_in(token, 3 * guard.IDLE_S)
+    token = door.let_in(0.0)
+    steps = [guard.IDLE_S / 2 * n for n in range(1, 40)]
+    held = [door.is_in(token, at) for at in steps]
+    assert held == [at <= guard.LONGEST_S for at in steps]
+    assert guard.LONGEST_S <= 30 * 24 * 3600  # ASVS 3.3.2, level 1
+
+
+def test_a_cookie_behind_tls_is_bound_to_the_host_and_the_browser_told_to_stay_with_tls(demo_folder):
+    door = guard.Door(passphrase_hash=guard.hashed(PASSPHRASE), secure=True)
+    app = create_app(demo_folder, now=lambda: NOW, door=door)
+    answer = app.server.test_client().post("/enter", data={"passphrase": PASSPHRASE}, base_url="https://localhost")
+    cookie = answer.headers["Set-Cookie"]
+    assert cookie.startswith("__Host-envwatch=") and "Domain" not in cookie
+    assert {"Secure", "HttpOnly", "Path=/", "SameSite=Strict"} <= {part.strip() for part in cookie.split(";")}
+    assert int(re.search(r"max-age=(\d+)", answer.headers["Strict-Transport-Security"])[1]) >= 15_724_800
+    app.server.config["HOUSE"].close()
+
+
+# ----------------------------------------------------------------------------------------------- what an answer says
+
+
+def test_every_answer_bears_the_guards_headers_and_no_versions(ask, enter):
+    cookie = enter()
+    for method, path, with_ in (("GET", "/", cookie), ("GET", "/enter", ""), ("GET", "/nothing/here", cookie),
+                                ("GET", "/_dash-layout", cookie), ("GET", "/assets/envwatch.css", cookie),
+                                ("GET", "/sheet.pdf", cookie), ("POST", "/_dash-update-component", cookie),
+                                ("GET", "/_dash-layout", "")):  # fmt: skip
+        status, heads, body = ask(
+            method, path, "{" if method == "POST" else "", with_, **(JSON if method == "POST" else {})
+        )
+        assert heads["X-Content-Type-Options"] == "nosniff" and heads["Referrer-Policy"] == "same-origin", path
+        assert "frame-ancestors 'none'" in heads["Content-Security-Policy"] and heads["X-Frame-Options"] == "DENY"
+        assert "unsafe-eval" not in heads["Content-Security-Policy"] and "Server" not in heads
+        kind = heads["Content-Type"]
+        assert "charset=utf-8" in kind or kind in ("application/json", "application/pdf"), (path, kind)
+        if kind.startswith(("text/html", "application/json")):
+            assert heads["Cache-Control"] == "no-store", path
+        for word in (b"Traceback", b"site-packages", b"Werkzeug", b"waitress", b"Python/"):
+            assert word not in body, (path, status, word)
+
+
+@pytest.mark.parametrize("body", ["", "{", "[]", "null", '{"output":"x"}', '{"output":"__proto__.x","inputs":[]}',
+                                  '{"output":"page.children","outputs":{"id":"page","property":"children"},"inputs":"x"}',
+                                  "[" * 20_000])  # fmt: skip
+def test_a_broken_call_is_answered_without_a_word_about_the_inside(ask, enter, body):
+    status, _heads, answer = ask("POST", "/_dash-update-component", body, enter(), **JSON)
+    assert status >= 400 and b"Traceback" not in answer and b"/dash/" not in answer
+
+
+def test_a_session_is_named_in_no_address_and_the_passphrase_in_no_answer(ask, enter):
+    cookie = enter()
+    value = cookie.partition("=")[2]
+    for path in ("/", "/_dash-layout", "/_dash-dependencies", "/enter"):
+        _status, heads, body = ask("GET", path, cookie=cookie)
+        assert value.encode() not in body and value not in str(heads.get("Location", ""))
+        assert PASSPHRASE.encode() not in body
+    assert ask("GET", "/enter?" + urlencode({"passphrase": PASSPHRASE}))[1].get("Set-Cookie") is None
+
+
+# --------------------------------------------------------------------------------------------- words that are scripts
+
+
+@pytest.fixture
+def hostile_studio(demo_copy, tmp_path):
+    """A demo studio with scripts for names of a painting, its owner, a place, a logger and a file."""
+    log = tmp_path / ("=1+1<img src=x onerror=window.hit=4>" + ".csv")
+    rows = "".join(f"2026-10-26T{h:02}:00:00Z,19.{h % 10},51.{h % 10}\n" for h in range(24))
+    log.write_text(f"Logger: {SCRIPT[:40]}\nTime,Temperature (°C),Relative humidity (%)\n{rows}", encoding="utf-8")
+    with Studio.open(demo_copy) as studio:
+        studio.enter("place", {"id": "hostile", "name": SCRIPT, "kind": "store", "note": SCRIPT})
+        studio.enter("painting", {"id": "x-1", "title": SCRIPT, "maker": SCRIPT, "owner": SCRIPT, "support": SCRIPT})
+        studio.move("x-1", "hostile", "2026-01-01")
+        studio.observe("x-1", "2026-10-01", SCRIPT, where=SCRIPT, note=SCRIPT)
+        studio.treat("x-1", "lining", "2026-03-01", material="eva_film", note=SCRIPT)
+        outcome = studio.add([log]).outcomes[0]
+        studio.set_hanging(outcome.logger_id, "hostile", "2026-01-01")
+    return demo_copy
+
+
+@pytest.mark.browser
+@pytest.mark.filterwarnings("ignore::ResourceWarning")
+def test_no_name_is_run_as_a_script_in_a_page(hostile_studio):
+    from playwright.sync_api import sync_playwright
+    from waitress import create_server
+
+    app = create_app(hostile_studio, now=lambda: NOW)
+    server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
+    threading.Thread(target=server.run, daemon=True).start()
+    address, shown = f"http://127.0.0.1:{server.effective_port}", 0
+    with sync_playwright() as tools:
+        browser = tools.chromium.launch(
+            executable_path=shutil.which("chromium"), args=["--no-sandbox", "--disable-gpu"]
+        )
+        page = browser.new_page()
+        for path in ("/", "/paintings", "/painting/x-1", "/files", "/places?place=hostile&days=30",
+                     f"/painting/{SCRIPT}", f"/places?place={SCRIPT}", "/hang?ask=where&painting=x-1",
+                     "/around?painting=x-1"):  # fmt: skip
+            page.goto(address + path.replace("#", "%23"))
+            page.wait_for_selector("main :is(h1, [role=alert])", timeout=20_000)
+            page.wait_for_timeout(600)
+            assert page.evaluate("window.hit") is None, path
+            assert page.locator("main img[src=x], main script, main svg[onload]").count() == 0, path
+            shown += page.inner_text("main").count("onerror=window.hit")
+        browser.close()
+    server.close()
+    app.server.config["HOUSE"].close()
+    assert shown >= 4  # shown as the words they are
+
+
+def test_no_name_is_set_as_markup_on_a_sheet_or_run_by_a_spreadsheet(hostile_studio, tmp_path):
+    with Studio.open(hostile_studio) as studio:
+        pdf = sheets.weekly(review.make(studio, NOW))
+        studio.export_register(tmp_path / "out", private=True)
+    words = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
+    assert "onerror=window.hit" in words.replace(" ", "") and "{{7*7}}" in words.replace(" ", "")
+    assert b"/JavaScript" not in pdf and b"/Launch" not in pdf
+    for file in (tmp_path / "out").iterdir():
+        with file.open(encoding="utf-8", newline="") as text:
+            assert not any(live(cell) for row in csv.reader(text) for cell in row), file.name
+
+
+# ----------------------------------------------------------------------------------------------------- XML in workbooks
+
+ENTITY = '<!DOCTYPE x [<!ENTITY e SYSTEM "file:///etc/passwd">]>'
+LAUGHS = (
+    "<!DOCTYPE x [<!ENTITY a0 'ha'>" + "".join(f"<!ENTITY a{n} '{f'&a{n - 1};' * 10}'>" for n in range(1, 10)) + "]>"
+)
+
+
+@pytest.mark.parametrize(("doctype", "entity"), [(ENTITY, "&e;"), (LAUGHS, "&a9;")])
+@pytest.mark.parametrize("part", ["xl/sharedStrings.xml", "xl/worksheets/sheet1.xml", "xl/workbook.xml"])
+def test_a_workbook_cannot_make_the_reader_open_files_or_swell(tmp_path, doctype, entity, part):
+    book = openpyxl.Workbook()
+    book.active.append(["Time", "Temperature (°C)", "RH (%)", "Note"])
+    for h in range(24):
+        book.active.append([f"2026-03-01 {h:02}:00:00", 20.0 + h / 10, 50.0, "marker"])
+    whole = io.BytesIO()
+    book.save(whole)
+    path = tmp_path / "log.xlsx"
+    with zipfile.ZipFile(whole) as source, zipfile.ZipFile(path, "w") as target:
+        for name in source.namelist():
+            content = source.read(name).decode()
+            if name == part:
+                head, xml, rest = content.partition("?>") if content.startswith("<?xml") else ("", "", content)
+                for known in ("marker", "Note", 'name="Sheet"'):
+                    rest = rest.replace(known, known[:-1] + entity + known[-1:], 1)
+                content = head + xml + doctype + rest
+            target.writestr(name, content)
+    begun = time.process_time()
+    try:
+        log = logs.read(path, logs.Answers(zone="UTC"), now=NOW)
+    except EnvwatchError as refused:
+        said = str(refused)
+    else:
+        said = json.dumps([log.label, *log.notes, *log.layout.columns, *map(str, log.events)])
+    assert "root:" not in said and "haha" not in said
+    assert time.process_time() - begun < 10
