@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.long import damage, faults, fuzz, hostile, kills
+from tests.long import damage, faults, fuzz, hostile, kills, load
 
 FOUND = Path(__file__).parent / "long" / "found"
 
@@ -76,3 +76,9 @@ def test_a_dropped_files_name_may_hold_anything(tmp_path):
         folder.mkdir()
         (path,) = put_down(["data:;base64,QUJD"], [name], folder)
         assert path.name.isprintable() and path.read_bytes() == b"ABC"
+
+
+def test_people_on_the_pages_while_a_file_is_added_get_what_they_ask_for(tmp_path):
+    found = load.run(0.1, 2, tmp_path)
+    assert found["errors"] == [] and found["added"] >= 1
+    assert len(found["took"]["page"]) >= 2
