@@ -159,7 +159,8 @@ def run(minutes: float, people: int, folder: Path) -> dict:
     with (folder / "served").open("wb") as told:
         server = subprocess.Popen(
             [sys.executable, "-m", "envwatch", "serve", "--port", str(port), "--share", "--plain", "--name",
-             "localhost", "--passphrase-file", str(word), "--studio", str(studio)], stdout=told, stderr=subprocess.STDOUT,
+             "localhost", "--passphrase-file", str(word), "--studio", str(studio)],
+            stdout=told, stderr=subprocess.STDOUT,
         )  # fmt: skip
     try:
         _wait(port)
