@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Iterable
 from typing import Any
 from urllib.parse import urlencode
 
@@ -11,22 +9,21 @@ import pandas as pd
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from flask import Response, request
 
-from dashboards import around_fields as typing
-from dashboards import parts, reckoning
-from dashboards.files import held
+from dashboards import around_fields as fields
+from dashboards import around_told as told
+from dashboards import dropped, parts, reckoning
+from dashboards.entering import pressed
 from dashboards.house import House, house
-from dashboards.reckoning import Job, Report
+from dashboards.reckoning import Job, Report, Work
 from envwatch import materials, period
 from envwatch.archive import Studio
 from envwatch.errors import BadInput, EnvwatchError
-from envwatch.lining import Forecast, Journey, Step, compare, due, may_leave, may_line, of_place, of_year
+from envwatch.lining import Forecast, Journey, compare, due, may_leave, may_line, of_place, of_year
 from envwatch.lining import call as ring
 from envwatch.lining import loan as lending
 from envwatch.lining.choosing import candidates
 from envwatch.lining.release import hand_over
-from envwatch.lining.said import ANSWERS, air_of_last_day, by_month, first_weeks_of, gives_first, own, unseen
 from envwatch.records import Painting
-from envwatch.wording import date, number, span, stamp
 
 PATH, NAME, UNDER = "/around", "Around the lining", ()
 HOW = (
@@ -34,22 +31,19 @@ HOW = (
     "and never counts as safe."
 )
 LONG = "Judging. You may leave this page and come back to its address."
-SHAPE = {"nothing against it": "clear", "not yet": "act", "not known": "unknown"}
 MOST_FILE = 5 * 2**20
+DROPPED = "the file dropped for this"
 
 
 def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
     """The page; what was asked stands in the address, so that it can be shared and found again."""
-    said = typing.known(asked)
+    said = fields.known(asked)
     with home.reading() as studio:
         if not studio.paintings():
-            return html.Div([
-                html.H1(NAME), html.P("No painting is in the register yet."),
-                html.P(["First: ", dcc.Link("enter a painting", href="/paintings"), "."]),
-            ], className="empty")  # fmt: skip
+            return parts.first_of_all(NAME, "No painting is in the register yet.", "enter a painting", "/paintings")
     shown, faults = _answer(home, said) if said.get("ask") in ASKS else (html.P(HOW, className="how"), {})
     with home.reading() as studio:
-        return html.Div([html.H1(NAME), shown, typing.form(studio, said, faults, home.now()),
+        return html.Div([html.H1(NAME), shown, fields.form(studio, said, faults, home.now()),
                          dcc.Store(id="around-asked", data=said)])  # fmt: skip
 
 
@@ -65,18 +59,7 @@ def begin(home: House, asked: dict[str, str]) -> Job:
     """
     if asked["ask"] == "away":
         home.review()  # made first: its findings get their numbers, and with them the studio another version
-    with home.reading() as studio:
-        key = (home.folder, studio.state().version, "around", home.now().floor("h"), tuple(sorted(asked.items())))
-        work = _work(home, studio, asked)
-
-    def alone(report: Report) -> Any:
-        with home.writing() as own_studio:  # a studio of its own: readers need not wait for it
-            return work(own_studio, report)
-
-    return home.bench.job(key, alone)
-
-
-Work = Callable[[Studio, Report], Any]
+    return home.reckon(PATH, asked, lambda studio: _work(home, studio, asked))
 
 
 def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
@@ -103,7 +86,7 @@ def _away(home: House, asked: dict[str, str]) -> Work:
 
 
 def _today(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
-    number_ = typing.numbers(asked)
+    number_ = fields.numbers(asked)
     forecast = Forecast(*(number_(name) for name in ("f_max", "f_min", "f_rh_max", "f_rh_min")))
     adhesive, now = asked.get("adhesive", ""), home.now()
     with materials.using(studio.materials()):
@@ -144,7 +127,7 @@ def _where(home: House, studio: Studio, painting: Painting, asked: dict[str, str
 def _spot(home: House, asked: dict[str, str]):
     from envwatch import hanging
 
-    name, content = _shelved(home, asked["positions"])
+    name, content = dropped.named(home, asked["positions"], DROPPED)
     spots = hanging.read(content, name)
     found = [one for one in spots if one.name.casefold().startswith(asked.get("spot", "").casefold())]
     if len(found) != 1:
@@ -153,7 +136,7 @@ def _spot(home: House, asked: dict[str, str]):
 
 
 def _leave(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
-    number_, now = typing.numbers(asked), home.now()
+    number_, now = fields.numbers(asked), home.now()
     day = _day(studio, asked, "leave")
     if day is None:
         raise BadInput("leave is empty; give the day it is to leave")
@@ -177,7 +160,7 @@ def _call(home: House, _studio: Studio, painting: Painting, asked: dict[str, str
 def _loan(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     if not asked.get("agreement"):
         raise BadInput("agreement: drop the file of the agreement first")
-    name, content = _shelved(home, asked["agreement"])
+    name, content = dropped.named(home, asked["agreement"], DROPPED)
     agreement, now = lending.read(content, name, studio.zone), home.now()
     if agreement.painting != painting.id:
         raise BadInput(f"{name}: is about {agreement.painting}, not {painting.id} ({painting.title})")
@@ -194,12 +177,6 @@ def _day(studio: Studio, asked: dict[str, str], name: str) -> pd.Timestamp | Non
     return period.given(asked[name], f"--{name}").tz_localize(studio.zone).tz_convert("UTC")
 
 
-def _shelved(home: House, token: str) -> tuple[str, bytes]:
-    if token not in home.shelf:
-        raise BadInput("the file dropped for this is not held any more; drop it again")
-    return home.shelf[token]
-
-
 # ---------------------------------------------------------------------------------------------------- the answers
 
 
@@ -209,161 +186,11 @@ def _answer(home: House, asked: dict[str, str]) -> tuple[Any, dict[str, str]]:
         job = begin(home, asked)
         if not job.over.is_set():
             return reckoning.waiting(job, LONG, asked, "around-tick"), {}
-        if job.refused is not None:
-            raise job.refused
+        result = job.finished()
     except EnvwatchError as error:
-        faults = typing.fields_at_fault(str(error))
+        faults = fields.fields_at_fault(str(error))
         return parts.refusal(next(iter(faults.values()))), faults
-    show = {"today": _told_today, "where": _told_where, "leave": _told_leave, "call": _told_call, "loan": _told_loan,
-            "away": _told_away}  # fmt: skip
-    return show[asked["ask"]](job.result, asked), {}
-
-
-def _head(title: str, id: str, words: str) -> html.P:
-    return html.P([parts.painting_link(id, title), html.Span(id, className="number"), words], className="where")
-
-
-def _checks(checks: Iterable[Any]) -> html.Ul:
-    return html.Ul([
-        html.Li([html.Span(className=f"shape {SHAPE[c.word]}", **{"aria-hidden": "true"}),
-                 html.Strong(f" {c.what}: {c.word}. "), typing.plain(c.sentence)])
-        for c in checks
-    ], className="checks")  # fmt: skip
-
-
-def _steps(steps: Iterable[Step], zone: str) -> Any:
-    rows = [(date(s.on, zone), s.what, "seen" if s.done else "", s.why) for s in steps]
-    return parts.table(("day", "what", "", "where the day comes from"), rows, "What is due", numbers=False) if rows \
-        else html.P("Nothing.")  # fmt: skip
-
-
-def _told_today(result: tuple, asked: dict[str, str]) -> html.Div:
-    told, steps = result
-    return html.Div([
-        _head(told.title, told.painting_id, told.where),
-        html.P(f"May I line today, {stamp(told.at, told.zone)}? {ANSWERS[told.word]}", className="summary opening"),
-        _checks(told.checks),
-        html.P(air_of_last_day(told)),
-        parts.items(told.notes),
-        parts.section("What is due", _steps(steps, told.zone), html.Div(
-            html.A("as a calendar file", href=f"/around.ics?{urlencode(asked)}"), className="actions noprint")),
-    ])  # fmt: skip
-
-
-def _told_where(result, asked: dict[str, str]) -> html.Div:
-    there = result.destination
-    return html.Div([
-        _head(result.title, result.painting_id, f"going to {there.name}"),
-        html.P(f"{there.basis}; as if lined and there on {date(there.start, there.zone)}.", className="quiet"),
-        _papers("the comparison for the client's file, as PDF", asked),
-        parts.items((*there.notes, *result.notes)),
-        parts.section("What no lining changes",
-                      parts.items([parts.level(f.level), " ", f.sentence] for f in result.unchanged)
-                      or html.P("Nothing was found against it without a lining, so far as was read.")),
-        parts.section("Each candidate, in the order of the materials file; the choice is yours",
-                      *(_candidate(c, there.zone) for c in result.candidates)),
-    ])  # fmt: skip
-
-
-def _candidate(c, zone: str) -> html.Article:
-    return html.Article([
-        html.H3(c.profile.label),
-        parts.facts([
-            ("its layer", own(c, zone)), ("gives first", gives_first(c, zone)),
-            ("first weeks", first_weeks_of(c, zone)), ("arriving", by_month(c, zone)),
-            ("not known", unseen(c)),
-            ("strength", str(c.profile.strength or "")), ("comes off by", str(c.profile.removal or "")),
-            ("note", parts.items((*c.pairs, *c.profile.overruled))),
-        ]),
-    ], className="other-place")  # fmt: skip
-
-
-def _told_leave(result, asked: dict[str, str]) -> html.Div:
-    where = f" for {result.house}" if result.house else ""
-    return html.Div([
-        _head(result.painting.title, result.painting.id, ""),
-        html.P(f"May it leave on {date(result.on, result.zone)}{where}? {ANSWERS[result.word]}",
-               className="summary opening"),
-        _checks(result.checks),
-        html.P(f"Crate: closed where it arrives until {stamp(result.crate_opens, result.zone)} at the earliest."),
-        _papers("the receipt to sign, as PDF", asked) if not result.open else None,
-        parts.section("What falls due after it has left", _steps(result.ahead, result.zone)),
-        parts.form("hand", "It is handed over", "record it", [
-            parts.field("hand-although", "why it leaves although something is open",
-                        "kept with the record" if result.open else "nothing is open: may stay empty"),
-        ]),
-    ])  # fmt: skip
-
-
-def _told_call(result, asked: dict[str, str]) -> html.Div:
-    seen, done, zone = result.last_visit, result.last_treatment, result.zone
-    return html.Div([
-        _head(result.painting.title, result.painting.id, f"{result.where}; {ring.care_told(result.painting, zone)}"),
-        html.Div([html.H2("Stop, do this first"), html.Ol([html.Li(line) for line in result.flood])],
-                 className="notice refused-first") if result.flood else None,
-        _papers("the first steps on paper, as PDF", asked) if result.flood else None,
-        html.P(f"{result.triage.sign.capitalize()}: to be seen {result.triage.soon}.", className="summary opening"),
-        parts.facts([
-            ("assessed", ring.last_known(result)),
-            ("last look", "no look on record" if seen is None else f"{date(seen.on, zone)}: {seen.sign}"),
-            ("treated", "" if done is None else f"{done.kind}, {date(done.on, zone)}"),
-            ("advised", result.advised or "no limits told on record"),
-            ("ask", parts.items(result.triage.ask)),
-            ("until seen", parts.items(result.triage.until_seen)),
-        ]),
-        parts.section("A reply to send", html.Pre(result.reply, tabIndex=0, className="letter")),
-        parts.form("rang", "Keep that the client rang", "keep it", [
-            parts.field("rang-note", "what else was said, and by whom"),
-        ]),
-    ])  # fmt: skip
-
-
-def _told_loan(result, asked: dict[str, str]) -> html.Div:
-    zone, painting = result.zone, result.painting
-    rows = [
-        (i.what, stamp(i.start, zone), stamp(i.end, zone), f"{i.hours:.0f}", f"{number(i.worst)} {i.unit}",
-         f"{i.limit:g}", "" if i.certain else "within the sensor's uncertainty")
-        for i in result.incidents
-    ]  # fmt: skip
-    heads = ("what", "from", "to", "hours", "worst", "agreed", "")
-    seen = (("condition out", result.condition_out), ("condition in", result.condition_in))
-    return html.Div([
-        _head(painting.title, painting.id,
-              f"on loan to {result.place}, {date(result.start, zone)} to {date(result.last, zone)}"),
-        html.P(lending.sentence(result), className="summary opening"),
-        html.P(f"Read: {span(*result.span_rh)} % RH, {span(*result.span_temp)} °C; sensor {result.sensor}."),
-        _papers("the incident sheet, as PDF", asked),
-        parts.section("Incidents", parts.table(heads, rows, "Incidents by date and hour")) if rows else None,
-        parts.facts((words, parts.items(f"{o.sign} ({date(o.on, zone)})" for o in of)
-                     or "nothing on record within a week") for words, of in seen),
-        parts.section("To be known", parts.items(result.notes)),
-    ])  # fmt: skip
-
-
-def _told_away(result, asked: dict[str, str]) -> html.Div:
-    from envwatch.away import EACH_VISIT, NOT_ALLOWED, POWER_CUT
-    from envwatch.sheets.away import content
-
-    told = content(result)
-    heads = ("room", "ring outside", "last read", "loggers")
-    return html.Div([
-        html.P(told["about"], className="where"),
-        _papers("the sheet that stays there, as PDF", asked),
-        parts.section("See to before you go", parts.items(result.before) or html.P("Nothing stands open.")),
-        parts.section("At each visit", parts.items(EACH_VISIT)),
-        parts.section("The lines", html.P(told["lines_note"], className="how"),
-                      parts.table(heads, told["rooms"], "Rooms, and outside which figures one rings", numbers=False)),
-        parts.section("Look more closely at", parts.items(told["watched"])),
-        parts.section("Falls into this time", parts.items(told["dated"])),
-        html.P(POWER_CUT), html.P(NOT_ALLOWED),
-        html.P(["On return: ", dcc.Link("bring in the loggers' files", href="/files"), ", then one review of all that "
-                "time: ", html.Code(result.catch_up.partition(", then ")[2].partition(":")[0])]),
-    ])  # fmt: skip
-
-
-def _papers(words: str, asked: dict[str, str]) -> html.Div:
-    return html.Div([html.A(words, href=f"/around.pdf?{urlencode(asked)}", target="_blank"), parts.print_button()],
-                    className="actions noprint")  # fmt: skip
+    return told.ANSWERED[asked["ask"]](result, asked), {}
 
 
 # ------------------------------------------------------------------------------------------------------ callbacks
@@ -394,16 +221,17 @@ def callbacks(app: Dash) -> None:
 
 def go(_clicks: list, values: list, ids: list[dict[str, str]], tokens: list, files: list[dict[str, str]]):
     """To the address of what is asked; or a refusal beside the field it speaks of."""
-    if not ctx.triggered_id or not ctx.triggered[0]["value"]:
+    button = pressed()
+    if button is None:
         return no_update, no_update, no_update, [no_update] * len(ids)
     typed = {id["around"]: value or "" for id, value in zip(ids, values, strict=True)}
-    dropped = {id["around-held"]: token or "" for id, token in zip(files, tokens, strict=True)}
-    asked = typing.given(typed | dropped, ctx.triggered_id["around-ask"])
+    on_shelf = {id["around-held"]: token or "" for id, token in zip(files, tokens, strict=True)}
+    asked = fields.given(typed | on_shelf, button["around-ask"])
     try:
         with house().reading() as studio:
             _work(house(), studio, asked)
     except EnvwatchError as error:
-        faults = typing.fields_at_fault(str(error))
+        faults = fields.fields_at_fault(str(error))
         whole = parts.refusal(faults[""]) if "" in faults else ""
         return no_update, "", whole, [faults.get(id["around"], "") for id in ids]
     return f"{PATH}?{urlencode(asked)}", "", "", [""] * len(ids)
@@ -411,27 +239,24 @@ def go(_clicks: list, values: list, ids: list[dict[str, str]], tokens: list, fil
 
 def tick(_n: int, asked: dict[str, str], again: int | None):
     """How far it has come; the page again when it is done."""
-    job = begin(house(), asked)
-    return (no_update, (again or 0) + 1) if job.over.is_set() else (reckoning.bar(job), no_update)
+    return reckoning.look(begin(house(), asked), again)
 
 
 def take(contents: list[str | None], names: list[str], ids: list[dict[str, str]]):
     """Hold a dropped file beside its question."""
-    told: list[Any] = []
+    said: list[Any] = []
     for content, name, id in zip(contents, names, ids, strict=True):
         if not content or id["around-drop"] != (ctx.triggered_id or {}).get("around-drop"):
-            told.append(no_update)
+            said.append(no_update)
             continue
         try:
-            kept, its_bytes = held(content, name, MOST_FILE)
-            house().keep_on_shelf(hashlib.sha256(its_bytes).hexdigest()[:16], kept, its_bytes)
-            token = next(reversed(house().shelf))
-            told.append(
-                [parts.notice(f"{kept} is held; press the button below."), typing.held_field(id["around-drop"], token)]
+            token, kept = dropped.hold(house(), content, name, MOST_FILE)
+            said.append(
+                [parts.notice(f"{kept} is held; press the button below."), fields.held_field(id["around-drop"], token)]
             )
         except EnvwatchError as error:
-            told.append(parts.refusal(error))
-    return told
+            said.append(parts.refusal(error))
+    return said
 
 
 def handed(clicks: int | None, although: str | None, asked: dict[str, str], again: int | None):
@@ -439,15 +264,14 @@ def handed(clicks: int | None, although: str | None, asked: dict[str, str], agai
     if not clicks:
         return no_update, no_update, no_update
     try:
-        job = begin(house(), asked)
-        job.over.wait()
+        result = _done(asked)
         with house().writing() as studio:
-            hand_over(studio, job.result, although or "")
+            hand_over(studio, result, although or "")
         query = urlencode(asked | {"although": although or ""})
         paper = html.A("The receipt to sign, as PDF", href=f"/around.pdf?{query}", target="_blank")
         return (again or 0) + 1, html.P(["The handover is on record. ", paper], className="notice", role="status"), ""
     except EnvwatchError as error:
-        return no_update, "", parts.refusal(typing.plain(str(error)))
+        return no_update, "", parts.refusal(fields.plain(str(error)))
 
 
 def rang(clicks: int | None, note: str | None, asked: dict[str, str], again: int | None):
@@ -455,10 +279,9 @@ def rang(clicks: int | None, note: str | None, asked: dict[str, str], again: int
     if not clicks:
         return no_update, no_update, no_update
     try:
-        job = begin(house(), asked)
-        job.over.wait()
+        result = _done(asked)
         with house().writing() as studio:
-            ring.log(studio, job.result, asked.get("sign", ""), note or "")
+            ring.log(studio, result, asked.get("sign", ""), note or "")
         return (again or 0) + 1, parts.notice("The call is on record."), ""
     except EnvwatchError as error:
         return no_update, "", parts.refusal(error)
@@ -467,11 +290,7 @@ def rang(clicks: int | None, note: str | None, asked: dict[str, str], again: int
 def _done(asked: dict[str, str]) -> Any:
     if asked.get("ask") not in ASKS:
         raise BadInput("nothing is asked; go back to the page")
-    job = begin(house(), asked)
-    job.over.wait()
-    if job.refused is not None:
-        raise job.refused
-    return job.result
+    return begin(house(), asked).finished()
 
 
 def printed() -> Response:
@@ -479,7 +298,7 @@ def printed() -> Response:
     from envwatch.sheets import away as away_sheet
     from envwatch.sheets import lining as sheet
 
-    asked, paper = typing.known(request.args.to_dict()), request.args.get("paper", "a4")
+    asked, paper = fields.known(request.args.to_dict()), request.args.get("paper", "a4")
     try:
         result = _done({name: text for name, text in asked.items() if name != "although"})
         make = {"where": sheet.comparison, "call": sheet.wet, "loan": sheet.loan, "away": away_sheet.page}
@@ -492,22 +311,18 @@ def printed() -> Response:
         else:
             raise BadInput("this answer has no paper of its own; print the page")
     except EnvwatchError as error:
-        return Response(typing.plain(str(error)), 404, mimetype="text/plain")
-    name = f"{asked['ask']}-{asked.get('painting', 'studio')}.pdf"
-    return Response(pdf, mimetype="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'})
+        return Response(fields.plain(str(error)), 404, mimetype="text/plain")
+    return parts.sent(pdf, f"{asked['ask']}-{asked.get('painting', 'studio')}.pdf")
 
 
 def calendar() -> Response:
     """What is due, as a calendar file."""
     from envwatch.lining.calendar import calendar as written
 
-    asked = typing.known(request.args.to_dict()) | {"ask": "today"}
+    asked = fields.known(request.args.to_dict()) | {"ask": "today"}
     try:
-        told, steps = _done(asked)
+        found, steps = _done(asked)
     except EnvwatchError as error:
-        return Response(typing.plain(str(error)), 404, mimetype="text/plain")
-    content = written(steps, told.title, told.zone, house().now())
-    name = f"due-{told.painting_id}.ics"
-    return Response(
-        content, mimetype="text/calendar", headers={"Content-Disposition": f'attachment; filename="{name}"'}
-    )
+        return Response(fields.plain(str(error)), 404, mimetype="text/plain")
+    content = written(steps, found.title, found.zone, house().now())
+    return parts.sent(content, f"due-{found.painting_id}.ics", "text/calendar", "attachment")

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-import hashlib
-import tempfile
-from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
 import pandas as pd
-from dash import Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import Dash, Input, Output, State, html, no_update
 from flask import Response, request
 
-from dashboards import drying_fields as typing
-from dashboards import parts, reckoning
-from dashboards.files import held
+from dashboards import dropped, parts, reckoning
+from dashboards import drying_fields as fields
+from dashboards.entering import pressed
 from dashboards.house import House, house
-from dashboards.reckoning import Job, Report
+from dashboards.reckoning import Job, Work
 from envwatch import charts, course
 from envwatch.archive import Studio
 from envwatch.errors import BadInput, EnvwatchError
@@ -42,16 +38,13 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
     with home.reading() as studio:
         rooms = [place for place in course.places_read(studio) if place.kind not in NOT_ROOMS]
     if not rooms:
-        return html.Div([
-            html.H1(NAME), html.P("No logger hangs in a room yet; six weeks of one are needed."),
-            html.P(["First: ", dcc.Link("bring in a logger's files", href="/files"),
-                    ", and say there where it hangs."]),
-        ], className="empty")  # fmt: skip
+        return parts.first_of_all(NAME, "No logger hangs in a room yet; six weeks of one are needed.",
+                                  "bring in a logger's files", "/files", ", and say there where it hangs.")  # fmt: skip
     usual = next((room for room in rooms if room.kind == "store"), rooms[0])
     place = next((room for room in rooms if room.id == asked.get("place")), usual)
-    said = typing.known(asked) | {"place": place.id}
+    said = fields.known(asked) | {"place": place.id}
     shown, faults = _answer(home, said) if asked.get("ask") in ASKS else (html.P(HOW, className="how"), {})
-    return html.Div([html.H1(NAME), shown, typing.form(rooms, place, said, files_held(home), faults)])
+    return html.Div([html.H1(NAME), shown, fields.form(rooms, place, said, files_held(home), faults)])
 
 
 def files_held(home: House) -> list[tuple[str, str]]:
@@ -69,37 +62,26 @@ def begin(home: House, asked: dict[str, str]) -> Job:
     ------
     BadInput, Question : what is typed cannot be used as it is.
     """
-    with home.reading() as studio:
-        key = (home.folder, studio.state().version, tuple(sorted(asked.items())))
-        work = _work(home, studio, asked)
-    return home.bench.job(key, work)
+    return home.reckon(PATH, asked, lambda studio: _work(home, studio, asked))
 
 
-def _work(home: House, studio: Studio, asked: dict[str, str]) -> Callable[[Report], Any]:
+def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
     from envwatch.dehumidifier import make, typed
 
     now, place, zone = home.now(), asked["place"], studio.zone
-
-    def own(work: Callable[[Studio, Report], Any]) -> Callable[[Report], Any]:
-        def alone(report: Report) -> Any:
-            with home.writing() as other:  # a studio of its own: readers need not wait for it
-                return work(other, report)
-
-        return alone
-
     said = typed.asked(asked, zone, _outdoors(home, studio, asked))
     if asked["ask"] == "spell":
         from envwatch.dehumidifier.spell import ahead
 
-        highest, lowest, days = typing.spell_of(asked)
-        return own(lambda house, _report: ahead(house, place, now, highest, lowest, days, said))
+        highest, lowest, days = fields.spell_of(asked)
+        return lambda own, _report: ahead(own, place, now, highest, lowest, days, said)
     if asked["ask"] == "after":
         from envwatch.dehumidifier.after import after_buying
 
         since = typed.day(asked.get("bought") or "", "--bought", zone)
         assert since is not None
-        return own(lambda house, _report: after_buying(house, place, now, since, said))
-    return own(lambda house, report: make(house, place, now, said, report))
+        return lambda own, _report: after_buying(own, place, now, since, said)
+    return lambda own, report: make(own, place, now, said, report)
 
 
 def _outdoors(home: House, studio: Studio, asked: dict[str, str]):
@@ -112,12 +94,7 @@ def _outdoors(home: House, studio: Studio, asked: dict[str, str]):
         return bounds(studio.climate(asked["place"], now - pd.Timedelta(days=1500), now))
     if not named.startswith("file:"):
         return None
-    if named[5:] not in home.shelf:
-        raise BadInput("--outdoors: the file dropped for this is not held any more; drop it again")
-    name, content = home.shelf[named[5:]]
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / name
-        path.write_bytes(content)
+    with dropped.as_file(home, named[5:], "--outdoors: the file dropped for this") as path:
         return outdoors.read(path, asked.get("outdoors_zone") or None, now)
 
 
@@ -130,14 +107,13 @@ def _answer(home: House, asked: dict[str, str]) -> tuple[Any, dict[str, str]]:
         job = begin(home, asked)
         if not job.over.is_set():
             return reckoning.waiting(job, LONG, asked, "dry-tick"), {}
-        if job.refused is not None:
-            raise job.refused
+        result = job.finished()
     except EnvwatchError as error:
-        faults = typing.fields_at_fault(str(error))
-        where = "".join(f" It is answered below, under “{typing.LABELS[name]}”." for name in faults if name)
-        return parts.refusal(typing.without_options(str(error)) + where), faults
+        faults = fields.fields_at_fault(str(error))
+        where = "".join(f" It is answered below, under “{fields.LABELS[name]}”." for name in faults if name)
+        return parts.refusal(fields.without_options(str(error)) + where), faults
     show = {"case": _case, "spell": _spell, "after": _after}[asked["ask"]]
-    return show(job.result, asked), {}
+    return show(result, asked), {}
 
 
 def _case(case, asked: dict[str, str]) -> html.Div:
@@ -227,9 +203,9 @@ def callbacks(app: Dash) -> None:
     """What happens on a click, and while a reckoning is at work."""
     app.callback(
         Output("url", "href", allow_duplicate=True), Output("dry-said", "children"),
-        [Output(f"dry-{name}", "error") for name in typing.TYPED],
+        [Output(f"dry-{name}", "error") for name in fields.TYPED],
         Input("dry-case", "n_clicks"), Input("dry-spell", "n_clicks"), Input("dry-after", "n_clicks"),
-        [State(f"dry-{name}", "value") for name in typing.NAMES], prevent_initial_call=True,
+        [State(f"dry-{name}", "value") for name in fields.NAMES], prevent_initial_call=True,
     )(go)  # fmt: skip
     app.callback(Output("reckoned", "children"), Output("again", "data", allow_duplicate=True),
                  Input("dry-tick", "n_intervals"), State("reckon-asked", "data"), State("again", "data"),
@@ -242,23 +218,23 @@ def callbacks(app: Dash) -> None:
 
 def go(_case: int, _spell: int, _after: int, *values: str | None):
     """To the address of what is asked; or a refusal beside the field it speaks of."""
-    if not ctx.triggered_id or not ctx.triggered[0]["value"]:
-        return no_update, no_update, *[no_update] * len(typing.TYPED)
-    asked = typing.given(values, ctx.triggered_id.removeprefix("dry-"))
+    button = pressed()
+    if button is None:
+        return no_update, no_update, *[no_update] * len(fields.TYPED)
+    asked = fields.given(values, button.removeprefix("dry-"))
     try:
         with house().reading() as studio:
             _work(house(), studio, asked)
     except EnvwatchError as error:
-        faults = typing.fields_at_fault(str(error))
+        faults = fields.fields_at_fault(str(error))
         whole = parts.refusal(faults[""]) if "" in faults else ""
-        return no_update, whole, *(faults.get(name, "") for name in typing.TYPED)
-    return f"{PATH}?{urlencode(asked)}", "", *[""] * len(typing.TYPED)
+        return no_update, whole, *(faults.get(name, "") for name in fields.TYPED)
+    return f"{PATH}?{urlencode(asked)}", "", *[""] * len(fields.TYPED)
 
 
 def tick(_n: int, asked: dict[str, str], again: int | None):
     """How far the reckoning has come; the page again when it is done."""
-    job = begin(house(), asked)
-    return (no_update, (again or 0) + 1) if job.over.is_set() else (reckoning.bar(job), no_update)
+    return reckoning.look(begin(house(), asked), again)
 
 
 def take(content: str | None, name: str, chosen: str | None):
@@ -266,12 +242,10 @@ def take(content: str | None, name: str, chosen: str | None):
     if not content:
         return no_update, no_update, no_update
     try:
-        kept, held_bytes = held(content, name, MOST_FILE)
+        token, kept = dropped.hold(house(), content, name, MOST_FILE)
     except EnvwatchError as error:
         return no_update, chosen, parts.refusal(error)
-    token = hashlib.sha256(held_bytes).hexdigest()[:16]
-    house().keep_on_shelf(token, kept, held_bytes)
-    options = [{"value": key, "label": words} for key, words in typing.outdoors_choices(files_held(house()))]
+    options = [{"value": key, "label": words} for key, words in fields.outdoors_choices(files_held(house()))]
     return options, f"file:{token}", parts.notice(f"{kept} is chosen; it is read when you press the button below.")
 
 
@@ -279,17 +253,12 @@ def printed() -> Response:
     """The case on paper, once it has been reckoned."""
     from envwatch.sheets import drying as sheet
 
-    asked = typing.known(request.args.to_dict()) | {"ask": "case"}
+    asked = fields.known(request.args.to_dict()) | {"ask": "case"}
     try:
         if "place" not in asked:
             raise BadInput("no room is named; go back to the page")
-        job = begin(house(), asked)
-        job.over.wait()
-        if job.refused is not None:
-            raise job.refused
+        case = begin(house(), asked).finished()
+        pdf = sheet.page(case, request.args.get("paper", "a4"))
     except EnvwatchError as error:
-        return Response(typing.without_options(str(error)), 404, mimetype="text/plain")
-    case = job.result
-    name = f"drying-{case.place.id}-{case.end.tz_convert(case.zone).date()}.pdf"
-    return Response(sheet.page(case, request.args.get("paper", "a4")), mimetype="application/pdf",
-                    headers={"Content-Disposition": f'inline; filename="{name}"'})  # fmt: skip
+        return Response(fields.without_options(str(error)), 404, mimetype="text/plain")
+    return parts.sent(pdf, f"drying-{case.place.id}-{case.end.tz_convert(case.zone).date()}.pdf")

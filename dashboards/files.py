@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import base64
-import binascii
 import re
 import tempfile
 from pathlib import Path
@@ -12,7 +10,7 @@ from urllib.parse import quote
 
 from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
-from dashboards import loggers, marks, parts
+from dashboards import dropped, loggers, marks, parts
 from dashboards.entering import on_press, pressed
 from dashboards.house import House, house
 from envwatch.archive import Studio, glance
@@ -210,31 +208,10 @@ def put_down(contents: list[str], names: list[str], folder: Path) -> list[Path]:
     for place, (content, name) in enumerate(zip(contents, names, strict=True)):
         own = folder / str(place)
         own.mkdir()
-        path = own / _safe(name)
-        path.write_bytes(_bytes(content, name))
+        path = own / dropped.safe(name)
+        path.write_bytes(dropped.whole(content, name))
         out.append(path)
     return out
-
-
-def held(content: str, name: str, most_bytes: int) -> tuple[str, bytes]:
-    """One dropped file: a name that cannot lead out of a folder, and its bytes. BadInput: too big, or not whole."""
-    if len(content) * 3 // 4 > most_bytes:
-        raise BadInput(f"{name}: more than {most_bytes // 2**20} MB; such a file is not read here")
-    return _safe(name), _bytes(content, name)
-
-
-def _safe(name: str) -> str:
-    """The last part of a file's name, without what a system could not store or would understand as a device."""
-    last = "".join(c if c.isprintable() else "_" for c in name.replace("\\", "/").rpartition("/")[2])
-    plain = re.sub(r'[<>:"|?*]', "_", last).strip(". ")[-120:]
-    return f"_{plain}" if re.fullmatch(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?|", plain) else plain
-
-
-def _bytes(content: str, name: str) -> bytes:
-    try:
-        return base64.b64decode(content.partition(",")[2], validate=True)
-    except (binascii.Error, ValueError):
-        raise BadInput(f"{name}: did not arrive whole. Drop it again") from None
 
 
 def _reported(report: AddReport, studio: Studio) -> html.Div:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 from flask import current_app
 
-from dashboards.reckoning import Bench
+from dashboards.reckoning import Bench, Job, Report, Work
 from envwatch import desk, review
 from envwatch.archive import Studio
 from envwatch.review import Review
@@ -38,6 +39,22 @@ class House:
     def keep_on_shelf(self, token: str, name: str, content: bytes) -> None:
         """Hold a dropped file until the pages are stopped; only the last few."""
         self.shelf = dict([*self.shelf.items(), (token, (name, content))][-KEPT_FILES:])
+
+    def reckon(self, page: str, asked: Mapping[str, str], prepare: Callable[[Studio], Work]) -> Job:
+        """The long work that an address of a page asks for, begun or found; done anew in another hour or version.
+
+        `prepare` refuses what cannot be used as it is, and gives the work, which has a studio of its own: readers
+        need not wait for it.
+        """
+        with self.reading() as studio:
+            key = (page, studio.state().version, self.now().floor("h"), tuple(sorted(asked.items())))
+            work = prepare(studio)
+
+        def alone(report: Report) -> Any:
+            with self.writing() as own:
+                return work(own, report)
+
+        return self.bench.job(key, alone)
 
     @contextmanager
     def reading(self) -> Iterator[Studio]:

@@ -227,7 +227,7 @@ def paper() -> Response:
         result, _files = _handover(request.args.get("painting", ""))
     except EnvwatchError as error:
         return Response(str(error), 404, mimetype="text/plain")
-    return _sent(printed(result), f"dossier-{result.painting.id}.pdf", "application/pdf")
+    return parts.sent(printed(result), f"dossier-{result.painting.id}.pdf")
 
 
 def evidence() -> Response:
@@ -236,7 +236,7 @@ def evidence() -> Response:
         result, files = _handover(request.args.get("painting", ""), bundled=True)
     except EnvwatchError as error:
         return Response(str(error), 404, mimetype="text/plain")
-    return _sent(files, f"dossier-{result.painting.id}.zip", "application/zip")
+    return parts.sent(files, f"dossier-{result.painting.id}.zip", "application/zip")
 
 
 def _handover(id: str, bundled: bool = False) -> tuple[handover.Handover, bytes]:
@@ -254,7 +254,3 @@ def _bundle(studio: Studio, result: handover.Handover, now: pd.Timestamp) -> byt
         papers = {"dossier.pdf": printed(result), **handover.papers(studio, result)}
         studio.write_bundle(path, papers, result.files, now)
         return path.read_bytes()
-
-
-def _sent(content: bytes, name: str, kind: str) -> Response:
-    return Response(content, mimetype=kind, headers={"Content-Disposition": f"inline; filename*=UTF-8''{quote(name)}"})

@@ -10,6 +10,7 @@ from urllib.parse import quote
 import dash_mantine_components as dmc
 import pandas as pd
 from dash import dcc, html
+from flask import Response
 
 from envwatch import charts
 from envwatch.course import Course
@@ -203,6 +204,17 @@ def choice(
 def button(id: Any, words: str, quiet: bool = False) -> html.Button:
     """A button."""
     return html.Button(words, id=id, n_clicks=0, className="plain" if quiet else "press", type="button")
+
+
+def first_of_all(name: str, lacks: str, link: str, href: str, rest: str = ".") -> html.Div:
+    """A page of an empty studio: what is not there yet, and where to begin."""
+    return html.Div([html.H1(name), html.P(lacks), html.P(["First: ", dcc.Link(link, href=href), rest])],
+                    className="empty")  # fmt: skip
+
+
+def sent(content: bytes, name: str, kind: str = "application/pdf", how: str = "inline") -> Response:
+    """A file as an answer; `how`: "inline", or "attachment" to be saved."""
+    return Response(content, mimetype=kind, headers={"Content-Disposition": f"{how}; filename*=UTF-8''{quote(name)}"})
 
 
 def form(id: str, title: str, press: str, fields: list, note: str = "", opened: bool = False) -> html.Details:

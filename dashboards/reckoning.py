@@ -8,12 +8,13 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from typing import Any
 
-from dash import dcc, html
+from dash import dcc, html, no_update
 
 from envwatch.errors import BadInput, EnvwatchError
 
 LOG = logging.getLogger(__name__)
 Report = Callable[[int, int, str], None]
+Work = Callable[[Any, Report], Any]  # (a studio of its own, what it calls as it goes on) -> the result
 KEPT, MOST_WAITING = 8, 4
 LOOK_AGAIN_MS = 700
 
@@ -28,6 +29,13 @@ class Job:
     result: Any = None
     refused: EnvwatchError | None = None
     over: threading.Event = field(default_factory=threading.Event)
+
+    def finished(self) -> Any:
+        """The result, waited for. Raises what the work was refused with."""
+        self.over.wait()
+        if self.refused is not None:
+            raise self.refused
+        return self.result
 
     def report(self, done: int, of: int, doing: str) -> None:
         """What the work calls as it goes on."""
@@ -80,6 +88,11 @@ def waiting(job: Job, what: str, asked: dict[str, str], tick: str) -> html.Div:
     return html.Div([html.P(what, role="status"), html.Div(bar(job), id="reckoned"),
                      dcc.Store(id="reckon-asked", data=asked),
                      dcc.Interval(id=tick, interval=LOOK_AGAIN_MS)], className="notice")  # fmt: skip
+
+
+def look(job: Job, again: int | None) -> tuple[Any, Any]:
+    """What a tick answers: how far it has come; the page again when it is done."""
+    return (no_update, (again or 0) + 1) if job.over.is_set() else (bar(job), no_update)
 
 
 def bar(job: Job) -> list:

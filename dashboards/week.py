@@ -269,9 +269,7 @@ def sheet() -> Response:
         shown = house().review(request.args.get("week"))
     except EnvwatchError as error:
         return Response(str(error), 404, mimetype="text/plain")
-    name = f"envwatch-{shown.period.label}.pdf"
-    return Response(weekly(shown), mimetype="application/pdf",
-                    headers={"Content-Disposition": f'inline; filename="{name}"'})  # fmt: skip
+    return parts.sent(weekly(shown), f"envwatch-{shown.period.label}.pdf")
 
 
 @on_press(2)

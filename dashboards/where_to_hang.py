@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import hashlib
-import tempfile
-from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 from flask import Response, request
 
-from dashboards import hanging_fields as typing
-from dashboards import parts, reckoning
-from dashboards.files import held
+from dashboards import dropped, parts, reckoning
+from dashboards import hanging_fields as fields
+from dashboards.entering import pressed
 from dashboards.house import House, house
-from dashboards.reckoning import Job, Report
+from dashboards.reckoning import Job, Report, Work
 from envwatch.archive import Studio
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.records import Level
@@ -40,17 +36,14 @@ STILL = (
 
 def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
     """The page; the positions stand in the address, so that it can be shared and found again."""
-    said = typing.known(asked)
+    said = fields.known(asked)
     with home.reading() as studio:
         if not studio.paintings():
-            return html.Div([
-                html.H1(NAME), html.P("No painting is in the register yet."),
-                html.P(["First: ", dcc.Link("enter a painting", href="/paintings"), "."]),
-            ], className="empty")  # fmt: skip
+            return parts.first_of_all(NAME, "No painting is in the register yet.", "enter a painting", "/paintings")
     shown, faults, wanted = _answer(home, said) if said.get("ask") else (html.P(HOW, className="how"), {}, {})
     with home.reading() as studio:
         return html.Div([
-            html.H1(NAME), shown, typing.form(studio, said, faults, wanted),
+            html.H1(NAME), shown, fields.form(studio, said, faults, wanted),
             dcc.Store(id="hang-asked", data=said),
         ])  # fmt: skip
 
@@ -65,19 +58,16 @@ def begin(home: House, asked: dict[str, str]) -> Job:
     ------
     BadInput, Question, NotThere : what is typed cannot be used as it is.
     """
-    with home.reading() as studio:
-        key = (home.folder, studio.state().version, "hang", tuple(sorted(asked.items())))
-        work = _work(home, studio, asked)
-    return home.bench.job(key, work)
+    return home.reckon(PATH, asked, lambda studio: _work(home, studio, asked))
 
 
-def _work(home: House, studio: Studio, asked: dict[str, str]) -> Callable[[Report], Any]:
+def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
     from envwatch import hanging, period
     from envwatch.hanging.asked import hung_at, with_adhesive
 
     if not asked.get("painting"):
         raise BadInput("choose the painting that is to hang there")
-    house_, rows = typing.rows_of(asked)
+    house_, rows = fields.rows_of(asked)
     if not rows:
         raise BadInput("describe one position at least: its name, and what you know of it")
     spots = hanging.described(house_, rows)
@@ -88,14 +78,13 @@ def _work(home: House, studio: Studio, asked: dict[str, str]) -> Callable[[Repor
         spots = (hung_at(spots, asked.get("at", "")),)
         owners = _owners_file(home, asked)
 
-    def work(report: Report) -> Any:
-        with home.writing() as own:  # a studio of its own: readers need not wait for it
-            advice = hanging.advise(own, painting, spots, now, day, report)
-            if asked["ask"] != "after":
-                return advice
-            from envwatch.hanging.after import after_hanging
+    def work(own: Studio, report: Report) -> Any:
+        advice = hanging.advise(own, painting, spots, now, day, report)
+        if asked["ask"] != "after":
+            return advice
+        from envwatch.hanging.after import after_hanging
 
-            return advice, after_hanging(own, painting, spots[0], advice.positions[0], owners, advice.hang_on)
+        return advice, after_hanging(own, painting, spots[0], advice.positions[0], owners, advice.hang_on)
 
     return work
 
@@ -104,14 +93,9 @@ def _owners_file(home: House, asked: dict[str, str]):
     from envwatch import logs
     from envwatch.hanging.asked import owners_air
 
-    if asked.get("log", "") not in home.shelf:
-        raise BadInput("the owner's file is not held any more; drop it again")
-    name, content = home.shelf[asked["log"]]
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / name
-        path.write_bytes(content)
+    with dropped.as_file(home, asked.get("log", ""), "the owner's file") as path:
         read = logs.read(path, logs.Answers(zone=asked.get("zone") or None), now=home.now(), need_rh=True)
-    return owners_air(read, name)
+        return owners_air(read, path.name)
 
 
 # ----------------------------------------------------------------------------------------------------- the answer
@@ -123,14 +107,13 @@ def _answer(home: House, asked: dict[str, str]) -> tuple[Any, dict[str, str], di
         job = begin(home, asked)
         if not job.over.is_set():
             return reckoning.waiting(job, LONG, asked, "hang-tick"), {}, {}
-        if job.refused is not None:
-            raise job.refused
+        result = job.finished()
     except EnvwatchError as error:
-        faults = typing.fields_at_fault(str(error))
+        faults = fields.fields_at_fault(str(error))
         return parts.refusal(next(iter(faults.values())).strip()), faults, {}
     if asked["ask"] == "after":
-        return _after(*job.result), {}, {}
-    advice = job.result
+        return _after(*result), {}, {}
+    advice = result
     wanted = {s.name: {s.decider.field.removesuffix("_m")} for s in advice.positions if s.decider is not None}
     return _advice(advice, asked), {}, wanted
 
@@ -261,20 +244,21 @@ def callbacks(app: Dash) -> None:
 
 def go(_go: int, _another: int, values: list, ids: list[dict[str, str]]):
     """To the address of what is asked; or a refusal beside the field it speaks of."""
-    if not ctx.triggered_id or not ctx.triggered[0]["value"]:
+    button = pressed()
+    if button is None:
         return no_update, no_update, no_update, [no_update] * len(ids)
     given = ((id["hang"], (value or "").strip()) for id, value in zip(ids, values, strict=True))
     asked = {name: text for name, text in given if text}
     try:
-        if ctx.triggered_id == "hang-another":
-            spots = typing.spots_of(dict.fromkeys((id["hang"] for id in ids), "")) + 1
+        if button == "hang-another":
+            spots = fields.spots_of(dict.fromkeys((id["hang"] for id in ids), "")) + 1
             asked["spots"] = str(spots)
             return f"{PATH}?{urlencode(asked)}#position-{spots}", "", "", [""] * len(ids)
         asked["ask"] = "where"
         with house().reading() as studio:
             _work(house(), studio, asked)
     except EnvwatchError as error:
-        faults = typing.fields_at_fault(str(error))
+        faults = fields.fields_at_fault(str(error))
         whole = parts.refusal(faults[""]) if "" in faults else ""
         return no_update, "", whole, [faults.get(id["hang"], "") for id in ids]
     return f"{PATH}?{urlencode(asked)}", "", "", [""] * len(ids)
@@ -282,8 +266,7 @@ def go(_go: int, _another: int, values: list, ids: list[dict[str, str]]):
 
 def tick(_n: int, asked: dict[str, str], again: int | None):
     """How far the judging has come; the page again when it is done."""
-    job = begin(house(), asked)
-    return (no_update, (again or 0) + 1) if job.over.is_set() else (reckoning.bar(job), no_update)
+    return reckoning.look(begin(house(), asked), again)
 
 
 def fill(content: str | None, name: str, asked: dict[str, str]):
@@ -293,12 +276,12 @@ def fill(content: str | None, name: str, asked: dict[str, str]):
     from envwatch import hanging
 
     try:
-        told, rows = hanging.cells(held(content, name, MOST_FILE)[1], name)
-        filled = {key: asked[key] for key in typing.TOP if asked.get(key)} | typing.asked_of(told, rows)
-        typing.spots_of(filled)
+        told, rows = hanging.cells(dropped.read(content, name, MOST_FILE)[1], name)
+        filled = {key: asked[key] for key in fields.TOP if asked.get(key)} | fields.asked_of(told, rows)
+        fields.spots_of(filled)
     except EnvwatchError as error:
         return no_update, parts.refusal(error)
-    return f"{PATH}?{urlencode(typing.known(filled))}", parts.notice(f"{name} is filled in below.")
+    return f"{PATH}?{urlencode(fields.known(filled))}", parts.notice(f"{name} is filled in below.")
 
 
 def take(content: str | None, name: str, at: str, zone: str | None, asked: dict[str, str]):
@@ -306,9 +289,7 @@ def take(content: str | None, name: str, at: str, zone: str | None, asked: dict[
     if not content:
         return no_update, no_update
     try:
-        kept, its_bytes = held(content, name, MOST_FILE)
-        token = hashlib.sha256(its_bytes).hexdigest()[:16]
-        house().keep_on_shelf(token, kept, its_bytes)
+        token, _ = dropped.hold(house(), content, name, MOST_FILE)
         said = {**asked, "ask": "after", "log": token, "at": at} | ({"zone": zone} if zone else {})
         with house().reading() as studio:
             _work(house(), studio, said)
@@ -324,16 +305,11 @@ def printed(which: str) -> Response:
     from envwatch.sheets import hanging as studio_sheet
     from envwatch.sheets import owner
 
-    asked = typing.known(request.args.to_dict()) | {"ask": "where"}
+    asked = fields.known(request.args.to_dict()) | {"ask": "where"}
     paper, language = request.args.get("paper", "a4"), request.args.get("language", "en")
     try:
-        job = begin(house(), asked)
-        job.over.wait()
-        if job.refused is not None:
-            raise job.refused
-        advice = job.result
+        advice = begin(house(), asked).finished()
         pdf = owner.page(advice, paper, language) if which == "owner" else studio_sheet.page(advice, paper)
     except EnvwatchError as error:
         return Response(str(error), 404, mimetype="text/plain")
-    name = f"hanging-{advice.painting_id}-{which}.pdf"
-    return Response(pdf, mimetype="application/pdf", headers={"Content-Disposition": f'inline; filename="{name}"'})
+    return parts.sent(pdf, f"hanging-{advice.painting_id}-{which}.pdf")

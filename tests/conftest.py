@@ -4,6 +4,7 @@ import os
 import shutil
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from hypothesis import settings
 
@@ -14,6 +15,7 @@ settings.load_profile("random" if os.environ.get("ENVWATCH_RANDOM") else "gate")
 
 ROOT = Path(__file__).parent.parent
 LEFT_OUT: list[str] = []
+MONDAY = pd.Timestamp("2026-11-02T11:00Z")
 
 
 def pytest_collection_modifyitems(config, items):
@@ -45,3 +47,31 @@ def demo_folder(tmp_path_factory):
 def demo_copy(demo_folder, tmp_path):
     """A demo studio of one's own."""
     return Path(shutil.copytree(demo_folder, tmp_path / "studio"))
+
+
+@pytest.fixture(scope="module")
+def app(demo_folder):
+    """The pages of the demo studio, on the morning of its review. Use `own` to change anything."""
+    from dashboards import create_app
+
+    made = create_app(demo_folder, now=lambda: MONDAY)
+    yield made
+    made.server.config["HOUSE"].close()
+
+
+@pytest.fixture
+def home(app):
+    """The house behind the pages, within a request."""
+    with app.server.test_request_context("/"):
+        yield app.server.config["HOUSE"]
+
+
+@pytest.fixture
+def own(demo_copy):
+    """The house behind pages of one's own demo studio, within a request."""
+    from dashboards import create_app
+
+    made = create_app(demo_copy, now=lambda: MONDAY)
+    with made.server.test_request_context("/"):
+        yield made.server.config["HOUSE"]
+    made.server.config["HOUSE"].close()

@@ -24,27 +24,6 @@ rh_high = 60
 """
 
 
-@pytest.fixture(scope="module")
-def app(demo_folder):
-    made = create_app(demo_folder, now=lambda: NOW)
-    yield made
-    made.server.config["HOUSE"].close()
-
-
-@pytest.fixture
-def home(app):
-    with app.server.test_request_context("/"):
-        yield app.server.config["HOUSE"]
-
-
-@pytest.fixture
-def own(demo_copy):
-    made = create_app(demo_copy, now=lambda: NOW)
-    with made.server.test_request_context("/"):
-        yield made.server.config["HOUSE"]
-    made.server.config["HOUSE"].close()
-
-
 def told(home, **asked: str) -> str:
     around_lining.begin(home, asked).over.wait()
     return " ".join(text_of(around_lining.layout(home, "", asked)).split())
@@ -94,6 +73,14 @@ def test_it_is_handed_over_only_with_a_reason_while_something_is_open_and_the_re
     with Studio.open(own.folder) as studio:
         kept = [t for t in studio.paintings()["26-11"].treatments if t.kind == "handover"]
     assert len(kept) == 1 and "The owner insists." in kept[0].note
+
+
+def test_what_could_not_be_judged_is_not_handed_over(own):
+    asked = {"ask": "leave", "painting": "26-11", "leave": "2026-11-10", "l_to": "moon"}
+    _, _, refused = around_lining.handed(1, "The owner insists.", asked, None)
+    assert "not in the register" in text_of(refused)
+    with Studio.open(own.folder) as studio:
+        assert not any(t.kind == "handover" for t in studio.paintings()["26-11"].treatments)
 
 
 def test_a_receipt_is_not_printed_while_something_is_open_without_a_reason(app, home):

@@ -42,22 +42,6 @@ def ids_of(shown) -> list:
     return own + (ids_of(shown.children) if hasattr(shown, "children") else [])
 
 
-@pytest.fixture(scope="module")
-def app(demo_folder):
-    made = create_app(demo_folder, now=lambda: NOW)
-    yield made
-    made.server.config["HOUSE"].close()
-
-
-@pytest.fixture
-def own(demo_copy):
-    """The pages of a demo studio that may be changed."""
-    made = create_app(demo_copy, now=lambda: NOW)
-    with made.server.test_request_context("/"):
-        yield made.server.config["HOUSE"]
-    made.server.config["HOUSE"].close()
-
-
 def page(app, path: str, search: str = "") -> str:
     with app.server.test_request_context("/"):
         return text_of(pages.show(path, search)[0])

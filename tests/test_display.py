@@ -84,13 +84,6 @@ def test_what_names_its_own_unit_is_left_for_its_reader():
 # ------------------------------------------------------------------------------------------------------- the pages
 
 
-@pytest.fixture(scope="module")
-def app(demo_folder):
-    made = create_app(demo_folder, now=lambda: NOW)
-    yield made
-    made.server.config["HOUSE"].close()
-
-
 def call(app, path: str, shown: str = "C-24") -> dict:
     path, _, search = path.partition("?")
     body = {

@@ -21,19 +21,6 @@ STATION = "time,temp_c,rh_percent\n" + "".join(
 )  # fmt: skip
 
 
-@pytest.fixture(scope="module")
-def app(demo_folder):
-    made = create_app(demo_folder, now=lambda: NOW)
-    yield made
-    made.server.config["HOUSE"].close()
-
-
-@pytest.fixture
-def home(app):
-    with app.server.test_request_context("/"):
-        yield app.server.config["HOUSE"]
-
-
 def test_the_page_shows_what_the_command_says(app, home, demo_folder, monkeypatch):
     from envwatch.cli import common
     from envwatch.cli import drying as command
@@ -57,6 +44,8 @@ def test_the_page_shows_what_the_command_says(app, home, demo_folder, monkeypatc
     assert "--" not in shown, "an option of the command line on a page"
     answer = app.server.test_client().get("/drying.pdf", query_string=asked)
     assert answer.status_code == 200 and answer.data.startswith(b"%PDF")
+    other = app.server.test_client().get("/drying.pdf", query_string=asked | {"paper": "a3"})
+    assert other.status_code == 404 and b"a3" in other.data
 
 
 def test_what_is_asked_before_is_found_again_and_not_worked_out_twice(home):

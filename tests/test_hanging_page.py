@@ -22,19 +22,6 @@ SAMPLE = Path(__file__).parent.parent / "sample_logs" / "positions.toml"
 
 
 @pytest.fixture(scope="module")
-def app(demo_folder):
-    made = create_app(demo_folder, now=lambda: NOW)
-    yield made
-    made.server.config["HOUSE"].close()
-
-
-@pytest.fixture
-def home(app):
-    with app.server.test_request_context("/"):
-        yield app.server.config["HOUSE"]
-
-
-@pytest.fixture(scope="module")
 def asked() -> dict[str, str]:
     house, rows = hanging.cells(SAMPLE.read_bytes(), SAMPLE.name)
     return {"ask": "where", "painting": "26-02", "on": "2026-11-27", **hanging_fields.asked_of(house, rows)}

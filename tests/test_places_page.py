@@ -6,24 +6,16 @@ import pytest
 from test_dashboards import text_of
 
 from dashboards import app as pages
-from dashboards import create_app, places
+from dashboards import places
 from envwatch import course
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 TWO_WEEKS = {"place": "loft", "from": "2026-10-12", "to": "2026-10-25"}
 
 
-@pytest.fixture(scope="module")
-def app(demo_folder):
-    made = create_app(demo_folder, now=lambda: NOW)
-    yield made
-    made.server.config["HOUSE"].close()
-
-
 @pytest.fixture
-def house(app):
-    with app.server.test_request_context("/"):
-        yield app.server.config["HOUSE"]
+def house(home):
+    return home
 
 
 def drawn(house, asked: dict) -> dict[str, dict]:

@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, show, width
-from envwatch.errors import BadInput
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, show, width
 
 
 def away(
@@ -16,7 +15,7 @@ def away(
     last: Annotated[str, typer.Option("--until", help="Last day away, included.")],
     who: Annotated[str, typer.Option(help="Who looks after the rooms.")] = "",
     ring: Annotated[list[str] | None, typer.Option(help="Whom to ring for what; may be repeated.")] = None,
-    paper: Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.")] = "a4",
+    paper: PaperOption = "a4",
     keep: Annotated[bool, typer.Option(help="Keep the printed sheet in sheets/.")] = True,
     studio: StudioOption = Path(),
     json: JsonOption = False,
@@ -25,8 +24,6 @@ def away(
     from envwatch.away import sheet_for
     from envwatch.terminal import away as tell
 
-    if paper not in ("a4", "letter"):
-        raise BadInput(f"--paper {paper}: expected a4 or letter")
     house = open_studio(studio)
     result = sheet_for(house, now(), first, last, who, tuple(ring or ()))
     show(result, json, lambda: tell.away(result, width()))

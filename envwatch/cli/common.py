@@ -12,10 +12,22 @@ from typing import Annotated, Any
 
 import typer
 
+from envwatch.errors import BadInput
+
 StudioOption = Annotated[
     Path, typer.Option("--studio", help="The studio folder; by default the current folder.", show_default=False)
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the result as JSON.")]
+
+
+def _paper(given: str) -> str:
+    """Refused before any work is done."""
+    if given not in ("a4", "letter"):
+        raise BadInput(f"--paper {given}: expected a4 or letter")
+    return given
+
+
+PaperOption = Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.", callback=_paper)]
 
 
 def open_studio(folder: Path):

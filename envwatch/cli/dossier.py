@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, show
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, show
 from envwatch.errors import BadInput
 
 
@@ -17,7 +17,7 @@ def dossier(
     last: Annotated[str | None, typer.Option("--to", help="Last day, included; by default the last one read.")] = None,
     owner: Annotated[bool, typer.Option("--owner", help="With the owner, and the owner's house by name.")] = False,
     bundle: Annotated[Path | None, typer.Option(help="Also the evidence as one ZIP file.", show_default=False)] = None,
-    paper: Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.")] = "a4",
+    paper: PaperOption = "a4",
     studio: StudioOption = Path(),
     json: JsonOption = False,
 ) -> None:
@@ -26,8 +26,6 @@ def dossier(
     from envwatch.sheets.dossier import content
     from envwatch.sheets.dossier import dossier as printed
 
-    if paper not in ("a4", "letter"):
-        raise BadInput(f"--paper {paper}: expected a4 or letter")
     if bundle is not None and bundle.suffix.lower() != ".zip":
         raise BadInput(f"--bundle {bundle}: the bundle is a ZIP file; give it a name that ends in .zip")
     house = open_studio(studio)

@@ -7,7 +7,7 @@ from typing import Annotated, TypeAlias
 
 import typer
 
-from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show, width
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
 from envwatch.errors import BadInput, Question
 
 O = typer.Option  # noqa: E741
@@ -57,7 +57,7 @@ def dehumidifier(
     tomorrow_max: Annotated[Number, O(help="Heatwave or cold snap: tomorrow's highest outdoors, °C.")] = None,
     tomorrow_min: Annotated[Number, O(help="And its lowest, °C.")] = None,
     for_days: Annotated[int, O(help="For so many days.")] = 3,
-    paper: Annotated[str, O(help="Paper of the printed page: a4 or letter.")] = "a4",
+    paper: PaperOption = "a4",
     keep: Annotated[bool, O(help="Keep the printed page in sheets/.")] = True,
     studio: StudioOption = Path(),
     json: JsonOption = False,
@@ -66,8 +66,6 @@ def dehumidifier(
     from envwatch.dehumidifier import typed
     from envwatch.dehumidifier.asked import Asked, Money
 
-    if paper not in ("a4", "letter"):
-        raise BadInput(f"--paper {paper}: expected a4 or letter")
     house = open_studio(studio)
     machines = _machines(machine_litres, machine_pints, desiccant_litres, rated_at, litres_per_kwh, price, curve)
     asked = Asked(

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show, width
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
 from envwatch.errors import BadInput
 
 
@@ -16,7 +16,7 @@ def hang(
     positions: Annotated[Path, typer.Option(help="File of positions: TOML, or CSV with one row a position.")],
     on: Annotated[str | None, typer.Option("--on", help="Day of hanging, such as 2026-12-01.")] = None,
     adhesive: Annotated[str | None, typer.Option(help="What holds its lining, where the record does not say.")] = None,
-    paper: Annotated[str, typer.Option(help="Paper of the printed sheets: a4 or letter.")] = "a4",
+    paper: PaperOption = "a4",
     language: Annotated[str, typer.Option(help="Language of the owner's page: en, pt, es, fr, it or de.")] = "en",
     keep: Annotated[bool, typer.Option(help="Keep the owner's page and the studio's in sheets/.")] = True,
     log: Annotated[Path | None, typer.Option("--log", help="After hanging: the owner's logger file.")] = None,
@@ -30,8 +30,6 @@ def hang(
     from envwatch.hanging.asked import hung_at, with_adhesive
     from envwatch.terminal import hanging as tell
 
-    if paper not in ("a4", "letter"):
-        raise BadInput(f"--paper {paper}: expected a4 or letter")
     house = open_studio(studio)
     painting = with_adhesive(house.find_painting(" ".join(words)), adhesive, house.materials())
     spots = hanging.read(_bytes(positions), positions.name)

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show, width
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
 from envwatch.errors import BadInput
 
 Words = Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")]
@@ -41,7 +41,7 @@ def lining(
     hand_over: Annotated[bool, typer.Option("--hand-over", help="Record that it was handed over.")] = False,
     although: Annotated[str, typer.Option(help="Why it leaves although something is open; kept.")] = "",
     loan: Annotated[Path | None, typer.Option(help="Hold the borrower's readings to this agreement (TOML).")] = None,
-    paper: Annotated[str, typer.Option(help="Paper of the printed sheets: a4 or letter.")] = "a4",
+    paper: PaperOption = "a4",
     keep: Annotated[bool, typer.Option(help="Keep the printed sheet in sheets/.")] = True,
     studio: StudioOption = Path(),
     json: JsonOption = False,
@@ -49,8 +49,6 @@ def lining(
     """Which adhesive for where it goes; may I line today; what is due; may it leave; a loan."""
     from envwatch.lining import Forecast, Journey
 
-    if paper not in ("a4", "letter"):
-        raise BadInput(f"--paper {paper}: expected a4 or letter")
     house = open_studio(studio)
     painting = house.find_painting(" ".join(words))
     if loan is not None:
@@ -187,7 +185,7 @@ def call(
     sign: Annotated[str, typer.Option(help="What the client sees, in a word or the client's own: bubble, wet, …")],
     note: Annotated[str, typer.Option(help="More of what was said; kept with --log.")] = "",
     log: Annotated[bool, typer.Option("--log", help="Keep that the client rang, and what was advised.")] = False,
-    paper: Annotated[str, typer.Option(help="Paper of the printed sheets: a4 or letter.")] = "a4",
+    paper: PaperOption = "a4",
     studio: StudioOption = Path(),
     json: JsonOption = False,
 ) -> None:
@@ -196,8 +194,6 @@ def call(
     from envwatch.sheets import lining as sheet
     from envwatch.terminal import lining as tell
 
-    if paper not in ("a4", "letter"):
-        raise BadInput(f"--paper {paper}: expected a4 or letter")
     house = open_studio(studio)
     result = ring.ringing(house, house.find_painting(" ".join(words)), sign, now())
     if log:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show, width
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
 from envwatch.errors import BadInput
 
 
@@ -40,7 +40,7 @@ def review(
     since_last: Annotated[bool, typer.Option("--since-last", help="From the end of the last review to now.")] = False,
     today: Annotated[bool, typer.Option("--today", help="Today so far.")] = False,
     as_of: Annotated[str | None, typer.Option("--as-of", help="Review as if on this day: 2026-11-02.")] = None,
-    paper: Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.")] = "a4",
+    paper: PaperOption = "a4",
     keep: Annotated[bool, typer.Option(help="Keep the review, its tasks and its sheet.")] = True,
     studio: StudioOption = Path(),
     json: JsonOption = False,
@@ -67,8 +67,6 @@ def run_review(house, moment, span, paper: str, keep: bool, as_json: bool) -> No
     from envwatch import review as reviews
     from envwatch import terminal
 
-    if paper not in ("a4", "letter"):
-        raise BadInput(f"--paper {paper}: expected a4 or letter")
     with progress("judging") as report:
         result = reviews.make(house, moment, span, report)
     sheet = None
