@@ -24,7 +24,8 @@ def read(content: str, name: str, most_bytes: int) -> tuple[str, bytes]:
 
 def safe(name: str) -> str:
     """The last part of a file's name, without what a system could not store or would understand as a device."""
-    plain = re.sub(r'[<>:"|?*\x00-\x1f\x7f]', "_", name.replace("\\", "/").rpartition("/")[2]).strip(". ")[-120:]
+    last = "".join(c if c.isprintable() else "_" for c in name.replace("\\", "/").rpartition("/")[2])
+    plain = re.sub(r'[<>:"|?*]', "_", last).strip(". ")[-120:]
     return f"_{plain}" if re.fullmatch(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?|", plain) else plain
 
 
