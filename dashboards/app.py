@@ -28,7 +28,7 @@ from dashboards import (
 )
 from dashboards.guard import Door
 from dashboards.house import House, clock, house
-from dashboards.parts import refusal, said_plainly
+from dashboards.parts import refusal
 from envwatch.errors import EnvwatchError
 from envwatch.palette import DARK, LIGHT
 
@@ -113,8 +113,14 @@ def show(path: str, search: str, _again: int | None = None):
     return _page(path, dict(parse_qsl((search or "").lstrip("?")))), _menu(path), name
 
 
-@said_plainly
 def _page(path: str, asked: dict[str, str]):
+    try:
+        return _asked_for(path, asked)
+    except EnvwatchError as error:
+        return html.Div([html.H1("That cannot be shown"), refusal(error), html.P(dcc.Link("To this week", href="/"))])
+
+
+def _asked_for(path: str, asked: dict[str, str]):
     for page in (*PAGES, *BEHIND):
         if path == page.PATH or (page.PATH.endswith("/") and path.startswith(page.PATH) and len(page.PATH) > 1):
             return page.layout(house(), path[len(page.PATH) :], asked)

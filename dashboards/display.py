@@ -14,6 +14,7 @@ from typing import Any
 from dash import Dash, Input, Output, State, ctx, no_update
 from flask import Response, after_this_request, request
 
+from envwatch import charts
 from envwatch.retold import Shown
 
 COOKIE, YEAR_S = "envwatch_shown", 365 * 86_400
@@ -201,8 +202,9 @@ def _text(part: Any) -> str:
 # ----------------------------------------------------------------------------------------------------------- charts
 
 TICKS = [
-    {"dtickrange": [None, 3_600_000], "value": "%-I:%M %p\n%-d %b"},
-    {"dtickrange": [3_600_000, 86_400_000], "value": "%-I %p\n%-d %b"},
+    {"dtickrange": [None, 3_600_000], "value": "%-I:%M %p\n%-d %b %Y"},
+    {"dtickrange": [3_600_000, charts.DAY_MS - 1], "value": "%-I %p\n%-d %b %Y"},
+    *charts.DAYS[1:],
 ]
 
 

@@ -91,24 +91,25 @@ def _how(told: Dossier) -> html.Section | None:
     head = [line.headline] if line.headline else []
     calm = None if head else html.P(parts.level(line.level))
     return parts.section(
-        f"How it is, {told.label}", calm, *(_finding(f, told.zone) for f in head), _also(line),
+        f"How it is, {told.label}", calm, *(_finding(f, told) for f in head), _also(line, told.label),
         html.P([html.Strong("Not known: "), unseen(line.verdict, told.zone)]) if line.verdict.unseen else None,
         parts.more("assumed, or to be known", parts.items(line.verdict.notes)) if line.verdict.notes else None,
     )  # fmt: skip
 
 
-def _also(line: PaintingLine) -> html.Div | None:
+def _also(line: PaintingLine, week: str) -> html.Div | None:
     """What else was found, in a sentence each."""
-    found = [html.Div([parts.level(f.level), parts.sentence(f)], className="other") for f in line.others]
+    found = [html.Div([parts.level(f.level), parts.sentence(f, week)], className="other") for f in line.others]
     return html.Div([html.H3("Also"), *found]) if found else None
 
 
-def _finding(finding: Finding, zone: str) -> html.Article:
+def _finding(finding: Finding, told: Dossier) -> html.Article:
+    zone = told.zone
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
     return html.Article([
         html.Div(parts.level(finding.level), className="beside"),
         html.Div([
-            parts.sentence(finding),
+            parts.sentence(finding, told.label),
             html.P(parts.since(finding, zone), className="quiet"),
             html.P([html.Strong("Do: "), finding.do + by], className="do") if finding.do else None,
             parts.more("value, look for, do not, what clears it",
@@ -134,20 +135,20 @@ def _ribbon(studio: Studio, told: Dossier, now: pd.Timestamp) -> html.Section | 
 def _layers(studio: Studio, told: Dossier) -> html.Section | None:
     findings = told.line.verdict.findings if told.line else ()
     layers, rest = desk.by_layer(told.painting, findings)
-    rows = [_layer(t, n, told.painting.id, studio, told.zone) for n, t in enumerate(layers, 1)]
-    together = [_short(f, with_layer=True) for f in rest]
+    rows = [_layer(t, n, told, studio) for n, t in enumerate(layers, 1)]
+    together = [_short(f, told.label, with_layer=True) for f in rest]
     return parts.section(
         "Layers, front to back", html.Ol(rows, className="layers"),
         html.Div([html.H3("Several layers at once"), html.Ul(together, className="short")]) if together else None,
     )  # fmt: skip
 
 
-def _layer(told: desk.Told, number: int, id: str, studio: Studio, zone: str) -> html.Li:
+def _layer(told: desk.Told, number: int, of: Dossier, studio: Studio) -> html.Li:
     name = html.Strong(told.layer.role)
-    there = f"/painting/{quote(id)}?layer={quote(painting_forms.key(number, told.layer))}#relayer"
-    shown = [_short(f) for f in told.findings]
+    there = f"/painting/{quote(of.painting.id)}?layer={quote(painting_forms.key(number, told.layer))}#relayer"
+    shown = [_short(f, of.label) for f in told.findings]
     return html.Li([
-        html.P([name, f": {_material(told.layer, studio)}{_layer_facts(told.layer, zone)} ",
+        html.P([name, f": {_material(told.layer, studio)}{_layer_facts(told.layer, of.zone)} ",
                 dcc.Link("correct", href=there, className="why noprint",
                          title=f"correct layer {number}, {told.layer.role}, or take it out")
                 if restacking.entered(told.layer) else None]),
@@ -167,10 +168,10 @@ def _layer_facts(layer: Layer, zone: str) -> str:
     return "".join(f"; {part}" for part in told if part)
 
 
-def _short(finding: Finding, with_layer: bool = False) -> html.Li:
+def _short(finding: Finding, week: str, with_layer: bool = False) -> html.Li:
     what = f"{finding.hazard}, {finding.mechanism}" + (f", {finding.layer}" if with_layer else "")
     return html.Li([parts.level(finding.level), html.Span(f" {what}: {measure(finding) or finding.sentence} "),
-                    parts.why_link(finding)])  # fmt: skip
+                    parts.why_link(finding, week)])  # fmt: skip
 
 
 def _told(told: Dossier, studio: Studio) -> html.Section | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 from urllib.parse import quote
@@ -69,12 +70,21 @@ def more(summary: str, *children: Any, opened: bool = False) -> html.Details | N
     return html.Details([html.Summary(summary), *kept], open=opened) if kept else None
 
 
+def _is_figure(cell: Any) -> bool:
+    return isinstance(cell, str) and bool(re.fullmatch(r"[-−+]?[\d,.]+", cell))
+
+
 def table(
     heads: Sequence[Any], rows: Iterable[Sequence[Any]], caption: str = "", numbers: bool = True, csv: bool = True
 ) -> html.Div:
     """A table that scrolls by itself where the page is too narrow for it, and can be saved as CSV."""
-    head = html.Thead(html.Tr([html.Th(h, scope="col") for h in heads]))
-    body = html.Tbody([html.Tr([html.Th(first, scope="row"), *map(html.Td, rest)]) for first, *rest in rows])
+    kept = [tuple(row) for row in rows]
+    side = ["n" if all(_is_figure(row[at]) for row in kept) else None for at in range(len(heads))]
+    head = html.Thead(html.Tr([html.Th(h, scope="col", className=own) for h, own in zip(heads, side, strict=True)]))
+    body = html.Tbody([
+        html.Tr([html.Th(first, scope="row"), *(html.Td(c, className=n) for c, n in zip(rest, side[1:], strict=True))])
+        for first, *rest in kept
+    ])  # fmt: skip
     said = [html.Caption(caption, className="unseen")] if caption else []
     name = "figures" if numbers else "words"
     scrolls = html.Div(html.Table([*said, head, body], className=name), className="scroll", tabIndex=0, role="region",
@@ -98,11 +108,11 @@ def painting_link(id: str, title: str) -> dcc.Link:
     return dcc.Link(title or "(no title)", href=f"/painting/{quote(id)}")
 
 
-def why_link(finding: Finding) -> dcc.Link | str:
-    """To the chain behind a finding."""
+def why_link(finding: Finding, week: str) -> dcc.Link | str:
+    """To the chain behind a finding of a week."""
     if finding.number is None:
         return ""
-    return dcc.Link(f"why {finding.number}", href=f"/why/{finding.number}", className="why")
+    return dcc.Link(f"why {finding.number}", href=f"/why/{finding.number}?week={week}", className="why")
 
 
 def judgement(finding: Finding) -> str:
@@ -111,9 +121,9 @@ def judgement(finding: Finding) -> str:
     return " (A limit of our judgement.)" if ours and Confidence.OUR_JUDGEMENT.value not in finding.sentence else ""
 
 
-def sentence(finding: Finding) -> html.P:
+def sentence(finding: Finding, week: str) -> html.P:
     """A finding in its sentence, with the way to what is behind it."""
-    return html.P([finding.sentence + judgement(finding), " ", why_link(finding)], className="sentence")
+    return html.P([finding.sentence + judgement(finding), " ", why_link(finding, week)], className="sentence")
 
 
 def since(finding: Finding, zone: str) -> str:

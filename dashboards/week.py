@@ -15,6 +15,7 @@ from dashboards.house import House, house
 from envwatch import desk, review
 from envwatch.archive import Studio
 from envwatch.errors import EnvwatchError
+from envwatch.period import Period
 from envwatch.records import Finding
 from envwatch.review import Due, PaintingLine, Review
 from envwatch.sheets.trace import drawing
@@ -55,9 +56,9 @@ def _page(studio: Studio, shown: Review) -> html.Div:
     return html.Div([
         _head(shown, told),
         parts.section("Paintings that need me",
-                      *(_painting(line, rank, zone) for rank, line in enumerate(shown.needing, 1)),
+                      *(_painting(line, rank, shown.period) for rank, line in enumerate(shown.needing, 1)),
                       note=HOW if shown.needing else ""),
-        parts.section("To watch", *(_watched(line, zone) for line in shown.watched)),
+        parts.section("To watch", *(_watched(line, shown.period) for line in shown.watched)),
         parts.section("To do", *_tasks(shown, settled), html.Div(id="task-said"), id="to-do"),
         parts.section("Not known", *(_not_known(*both, zone)
                                      for both in zip(shown.not_seen, told["not_seen"], strict=True))),
@@ -92,8 +93,8 @@ def _head(shown: Review, told: dict[str, Any]) -> html.Div:
     ])  # fmt: skip
 
 
-def _painting(line: PaintingLine, rank: int, zone: str) -> html.Article:
-    finding = line.headline
+def _painting(line: PaintingLine, rank: int, span: Period) -> html.Article:
+    finding, zone = line.headline, span.zone
     assert finding is not None, "a painting without a finding needs nobody"
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
     return html.Article([
@@ -101,20 +102,20 @@ def _painting(line: PaintingLine, rank: int, zone: str) -> html.Article:
         html.Div([
             html.H3([f"{rank}. ", parts.painting_link(line.id, line.title), html.Span(line.id, className="number")]),
             html.P(line.where, className="where"),
-            parts.sentence(finding),
+            parts.sentence(finding, span.label),
             html.P(parts.since(finding, zone), className="quiet"),
             _trace(line, finding, zone),
             html.P([html.Strong("Do: "), finding.do + by], className="do"),
             parts.more("look for, do not, what clears it" + (f", {len(line.others)} more" if line.others else ""),
                        parts.facts([("value", measure(finding)), ("look for", finding.look_for),
                                     ("do not", finding.avoid), ("cleared by", finding.clears),
-                                    ("also", _others(line, zone)), ("not known", unseen(line.verdict, zone))])),
+                                    ("also", _others(line, span.label)), ("not known", unseen(line.verdict, zone))])),
         ], className="told"),
     ], className="painting")  # fmt: skip
 
 
-def _others(line: PaintingLine, zone: str) -> list | None:
-    return [html.Div([parts.level(f.level), parts.sentence(f)], className="other") for f in line.others] or None
+def _others(line: PaintingLine, week: str) -> list | None:
+    return [html.Div([parts.level(f.level), parts.sentence(f, week)], className="other") for f in line.others] or None
 
 
 def _trace(line: PaintingLine, finding: Finding, zone: str) -> html.Figure | None:
@@ -135,19 +136,19 @@ def _trace(line: PaintingLine, finding: Finding, zone: str) -> html.Figure | Non
     ], className="trace")  # fmt: skip
 
 
-def _watched(line: PaintingLine, zone: str) -> html.Article:
-    finding = line.headline
+def _watched(line: PaintingLine, span: Period) -> html.Article:
+    finding, zone = line.headline, span.zone
     assert finding is not None, "a painting without a finding is not watched"
     return html.Article([
         html.Div([parts.level(line.level), html.Span(line.change, className="quiet")], className="beside"),
         html.Div([
             html.H3([parts.painting_link(line.id, line.title), html.Span(line.id, className="number")]),
             html.P(line.where, className="where"),
-            parts.sentence(finding),
+            parts.sentence(finding, span.label),
             parts.more("what to do, what to look for" + (f", {len(line.others)} more" if line.others else ""),
                        parts.facts([("do", finding.do), ("look for", finding.look_for),
                                     ("since", parts.since(finding, zone)), ("value", measure(finding)),
-                                    ("also", _others(line, zone)), ("not known", unseen(line.verdict, zone))])),
+                                    ("also", _others(line, span.label)), ("not known", unseen(line.verdict, zone))])),
         ], className="told"),
     ], className="painting")  # fmt: skip
 

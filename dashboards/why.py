@@ -9,6 +9,7 @@ from dash import Dash, html
 from dashboards import parts
 from dashboards.house import House
 from envwatch.errors import BadInput
+from envwatch.period import iso_week
 from envwatch.records import Finding
 from envwatch.why import Chain, chain
 from envwatch.wording import measure, stamp
@@ -16,12 +17,13 @@ from envwatch.wording import measure, stamp
 PATH, NAME, UNDER = "/why/", "", ()
 
 
-def layout(home: House, rest: str, _asked: dict[str, str]) -> html.Div:
-    """The chain behind one finding, by its number."""
+def layout(home: House, rest: str, asked: dict[str, str]) -> html.Div:
+    """The chain behind one finding, by its number; `week` in the address names the week, else its last kept review."""
     if not rest.strip("/").isdigit():
         raise BadInput(f"{rest}: a finding's number is asked for, such as /why/8")
     with home.reading() as studio:
-        return _page(chain(studio, int(rest.strip("/")), home.now()))
+        week = iso_week(asked["week"], studio.zone) if asked.get("week") else None
+        return _page(chain(studio, int(rest.strip("/")), home.now(), week))
 
 
 def _page(told: Chain) -> html.Div:

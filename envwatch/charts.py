@@ -38,6 +38,13 @@ HOW_TO_READ["logger"] = (
 NOTHING = sheer(LIGHT["paper"], 0)  # the page's own ground shows through
 FONT = 'Georgia, "Iowan Old Style", "Palatino Linotype", serif'
 WIDTH = {"temperature": 1.4, "humidity": 1.4, "dew point": 1.0, "outdoors": 0.9, "beside": 1.0, "other period": 1.0}
+DAY_MS = 86_400_000
+DAYS = [  # day before month; what stands on the second line is written where it changes
+    {"dtickrange": [None, DAY_MS - 1], "value": "%H:%M\n%-d %b %Y"},
+    {"dtickrange": [DAY_MS, 28 * DAY_MS - 1], "value": "%-d %b\n%Y"},
+    {"dtickrange": [28 * DAY_MS, "M6"], "value": "%b\n%Y"},
+    {"dtickrange": ["M12", None], "value": "%Y"},
+]
 DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoors": "solid", "beside": "dash",
         "other period": "dashdot"}  # fmt: skip
 
@@ -197,7 +204,7 @@ def _limit_word(limit, side: int, shown: Course) -> dict:
     others = [other.value for other in shown.limits if other.unit == limit.unit and other is not limit]
     under = bool(others) and limit.value < min(others)
     at = {"xref": "paper", "yref": axis, "y": limit.value, "yanchor": "top" if under else "bottom"}
-    return _word(limit.words) | ends[side % 2] | at
+    return _word(limit.words) | ends[side % 2] | at | {"bgcolor": sheer(LIGHT["paper"], 0.8), "borderpad": 1}
 
 
 def _mark_line(time: pd.Timestamp, shown: Course) -> dict:
@@ -258,7 +265,7 @@ def _layout(shown: Course, top: float) -> dict:
         "dragmode": "zoom", "barmode": "overlay", "bargap": 0,
         "hoverlabel": {"bgcolor": LIGHT["paper"], "font": {"color": LIGHT["ink"], "family": FONT}},
         "xaxis": axis | {"type": "date", "range": [_clock(shown.start, shown.zone), _clock(shown.end, shown.zone)],
-                         "showgrid": False, "fixedrange": False, "anchor": "y2"},
+                         "showgrid": False, "fixedrange": False, "anchor": "y2", "tickformatstops": DAYS},
         "yaxis": axis | {"domain": [middle + 0.08, top]},
         "yaxis2": axis | {"domain": [0, middle]},
         "annotations": title,
@@ -292,7 +299,8 @@ def before_after(picture, zone: str) -> dict:
         "paper_bgcolor": NOTHING, "plot_bgcolor": NOTHING, "hovermode": "x unified",
         "legend": {"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom"}, "shapes": [limit],
         "hoverlabel": {"bgcolor": LIGHT["paper"], "font": {"color": LIGHT["ink"], "family": FONT}},
-        "xaxis": axis | {"type": "date", "showgrid": False}, "yaxis": axis | {"title": {"text": "% RH"}},
+        "xaxis": axis | {"type": "date", "showgrid": False, "tickformatstops": DAYS},
+        "yaxis": axis | {"title": {"text": "% RH"}},
     }}  # fmt: skip
 
 

@@ -32,21 +32,27 @@ class Chain:
     record: str = ""  # how often this hazard's findings were borne out when somebody looked
 
 
-def chain(studio: Studio, number: int, now: pd.Timestamp) -> Chain:
+def chain(studio: Studio, number: int, now: pd.Timestamp, span: Period | None = None) -> Chain:
     """The chain behind a finding, worked out again from the stored readings.
+
+    `span` is the period in question, by default that of the last kept review with this finding in it.
 
     Raises
     ------
-    NotThere : no finding has that number, or its readings no longer give it (it says since when).
+    NotThere : no finding has that number, none of a kept review where no period is given, or the readings of the
+        period do not give it (any more).
     """
-    kept = studio.finding(number)
-    span = Period(kept["period_start"], kept["period_end"], kept["label"], studio.zone)
-    painting = studio.paintings()[kept["painting_id"]]
+    painting = studio.paintings()[studio.painting_of_finding(number)]
+    said = ""
+    if span is None:
+        kept = studio.finding(number)
+        span = Period(kept["period_start"], kept["period_end"], kept["label"], studio.zone)
+        said = f" ({kept['sentence']})"
     line = review.painting_line(studio, painting, span, now)
     finding = next((f for f in line.verdict.findings if f.number == number), None)
     if finding is None:
         raise NotThere(
-            f"finding {number} ({kept['sentence']}) no longer follows from the readings and limits as they are now. "
+            f"finding {number}{said} does not follow from the readings of {span.label} and the limits as they are now. "
             f"Make the review of {span.label} again"
         )
     exposure = studio.exposures(painting, span.start - pd.Timedelta(days=60), span.end)[-1]

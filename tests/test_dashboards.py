@@ -11,7 +11,7 @@ import pandas as pd
 import pytest
 
 from dashboards import app as pages
-from dashboards import create_app, files, guard, loggers, painting, painting_forms, paintings, places, week
+from dashboards import create_app, files, guard, loggers, painting, painting_forms, paintings, parts, places, week
 from dashboards.entering import entered
 from envwatch import charts, course, desk, palette, review, thinning
 from envwatch.archive import Studio
@@ -94,6 +94,22 @@ def test_why_leads_to_file_and_line(own):
     shown = text_of(pages.show(f"/why/{line.headline.number}", "")[0])
     assert "HM-7741_export_7.csv, line 2041" in shown
     assert "softening" in shown
+
+
+def test_why_of_a_week_shows_that_week_kept_or_not(own):
+    """A finding keeps its number from week to week; the way from a week's page leads to that week's figure."""
+    with own.writing() as studio:
+        review.keep(studio, own.review("2026-W43"))
+    figures = {}
+    for label in ("2026-W43", "2026-W44"):
+        line = next(line for line in own.review(label).trouble if line.id == "26-02")
+        heat = next(finding for finding in line.verdict.raised if finding.mechanism == "heat")
+        href = parts.why_link(heat, label).href
+        shown = text_of(pages.show(*href.split("?"))[0])
+        assert f"Why: finding {heat.number}" in shown and f"{heat.value:.1f}" in shown
+        figures[label] = heat.number, heat.worst_at
+    assert figures["2026-W43"][0] == figures["2026-W44"][0] and figures["2026-W43"][1] != figures["2026-W44"][1]
+    assert "2026-W44" in text_of(pages.show("/why/8", "week=2026-W44")[0])
 
 
 @pytest.mark.parametrize("path", ["/", "/paintings", "/painting/26-02", "/files", "/places", "/painting/26-08"])

@@ -77,6 +77,15 @@ def _give(studio: Studio, keys: list[str]) -> dict[str, int]:
         return {}
 
 
+def painting_of_finding(studio: Studio, number: int) -> str:
+    """Which painting a numbered finding is of. See `Studio.painting_of_finding`."""
+    with studio.reading() as connection:
+        row = connection.execute(select(FINDINGS.c.key).where(FINDINGS.c.number == number)).first()
+    if row is None:
+        raise NotThere(f"no finding has the number {number}; the numbers stand in the review")
+    return json.loads(row.key)[0]
+
+
 def finding(studio: Studio, number: int) -> dict[str, Any]:
     """What the last kept review said of a finding, with the review's period. See `Studio.finding`."""
     query = select(FINDINGS, REVIEWS.c.period_start, REVIEWS.c.period_end, REVIEWS.c.made_at, REVIEWS.c.limits)
@@ -85,7 +94,7 @@ def finding(studio: Studio, number: int) -> dict[str, Any]:
     if row is None:
         raise NotThere(f"no finding has the number {number}; the numbers stand in the review")
     if row["review"] is None:
-        raise NotThere(f"finding {number} was in no review that was kept; make the review and keep it")
+        raise NotThere(f"finding {number} was in no review that was kept; keep the review, or name its week")
     key = json.loads(row["key"])
     return {
         **dict(zip(("painting_id", "hazard", "mechanism", "layer", "point"), key, strict=True)),

@@ -462,6 +462,10 @@ class Studio:
         """
         return reviews.number_findings(self, findings)
 
+    def painting_of_finding(self, number: int) -> str:
+        """The id of the painting that a numbered finding is of. NotThere: no such number."""
+        return reviews.painting_of_finding(self, number)
+
     def finding(self, number: int) -> dict[str, Any]:
         """What the last kept review said of a finding, with that review's period. NotThere: no such number."""
         return reviews.finding(self, number)

@@ -95,14 +95,16 @@ def painting(
 
 def why(
     number: Annotated[int, typer.Argument(help="The finding's number, as the review prints it.")],
+    week: Annotated[str | None, typer.Option(help="An ISO week; else that of the last review it is kept in.")] = None,
     studio: StudioOption = Path(),
     json: JsonOption = False,
 ) -> None:
     """The whole chain behind one finding: readings, file and line, the working, the limit, the source."""
-    from envwatch import terminal
+    from envwatch import period, terminal
     from envwatch.why import chain
 
-    result = chain(open_studio(studio), number, now())
+    house = open_studio(studio)
+    result = chain(house, number, now(), period.iso_week(week, house.zone) if week else None)
     show(result, json, lambda: terminal.chain(result, width()))
 
 

@@ -34,7 +34,8 @@ from envwatch.logs.tally import listed
 NO_ANSWERS = Answers()
 PADDED = "{} NUL bytes at the end of the file were left out."
 HEAD_BYTES, QUICK_FROM = 1_000_000, 1_500_000
-ROLE_WORDS = {"temp": "temperature", "rh": "relative humidity"}
+ROLE_WORDS = {"temp": "temperature", "rh": "relative humidity", "dew_point_c": "dew point", "co2_ppm": "CO2",
+              "pressure_hpa": "pressure"}  # fmt: skip
 
 
 class Context(NamedTuple):
