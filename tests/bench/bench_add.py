@@ -1,6 +1,6 @@
 """Adding files to a studio folder and reading back from it, beside the plain way.
 
-Run: python tests/bench/bench_add.py            (about half a minute; --small for a quick look)
+Run: python -m tests.bench.bench_add            (about half a minute; --small for a quick look)
 
 The plain way beside `add` reads each file with pandas, told its layout, and writes one Parquet file: no marks, no
 merging, no originals, nothing that survives a crash.

@@ -1,6 +1,6 @@
 """A year of dew points, and a logger-decade of mould and condensation, beside the plain way.
 
-Run: python tests/bench/bench_air.py
+Run: python -m tests.bench.bench_air
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The pages as a person waits for them in a real browser: This week, zooms into ten years, reads while files come in.
 
-Run: python tests/bench/bench_browser.py          (about two minutes; --small for a quick look)
+Run: python -m tests.bench.bench_browser          (about two minutes; --small for a quick look)
 
 Wall time as the browser sees it, on a warm server; beside it the plain way, every point drawn by the same chart
 library. Processor time of this process is told too, for a machine that others share.
@@ -18,11 +18,11 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
-from bench_add import YEAR, write_log
-from bench_pages import NOW, _ask, say, studio_of
 
 from dashboards import create_app
 from envwatch.archive import Studio
+from tests.bench.bench_add import YEAR, write_log
+from tests.bench.bench_pages import NOW, _ask, say, studio_of
 
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 DRAWN = """() => new Promise((done) => {

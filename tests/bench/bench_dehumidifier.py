@@ -1,6 +1,6 @@
 """The case for a dehumidifier, split by part, beside a plain per-step loop.
 
-Run: python tests/bench/bench_dehumidifier.py            (a minute or two; --small for a quick look)
+Run: python -m tests.bench.bench_dehumidifier            (a minute or two; --small for a quick look)
 
 One year at 15 minutes, ten alternatives, 500 plausible rooms, 14 paintings. The plain way beside it steps one room at a
 time in Python, without machines; its time is told for one room and for all of them.

@@ -1,6 +1,6 @@
 """Reading a big logger file, beside the fastest bare readers that are told its layout and also parse its times.
 
-Run: python tests/bench/bench_logs.py           (5 million rows, about a minute; --small for a quick look)
+Run: python -m tests.bench.bench_logs           (5 million rows, about a minute; --small for a quick look)
 
 pyarrow is always measured; polars and duckdb where they are installed. Every reader runs in a process of its own,
 five times, and the best run counts; peak memory is that process's. The bare readers detect nothing and check nothing.

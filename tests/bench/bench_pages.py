@@ -1,6 +1,6 @@
 """The pages under load: zooming into ten years, beside plotting every point; eight people at once.
 
-Run: python tests/bench/bench_pages.py          (about a minute; --small for a quick look)
+Run: python -m tests.bench.bench_pages          (about a minute; --small for a quick look)
 
 The plain way sends every reading to the browser. What the browser then takes to draw is not in these figures.
 """
@@ -20,12 +20,12 @@ from urllib.request import urlopen
 
 import numpy as np
 import pandas as pd
-from bench_add import YEAR, write_log
 
 from dashboards import app as pages
 from dashboards import create_app, places
 from dashboards.house import House
 from envwatch.archive import Studio
+from tests.bench.bench_add import YEAR, write_log
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 PEOPLE, CALLS = 8, 12

@@ -1,6 +1,6 @@
 """The demo review from stored readings, and `--help`, as whole processes; beside a bare read of the same files.
 
-Run: python tests/bench/bench_review.py            (about half a minute)
+Run: python -m tests.bench.bench_review            (about half a minute)
 
 The bare read beside the review loads every reading of the studio with pandas from one CSV of the same content and
 does nothing with it.
