@@ -13,7 +13,7 @@ from dashboards.entering import wire
 from dashboards.house import House
 from envwatch.archive import Studio
 from envwatch.errors import BadInput, NotThere
-from envwatch.records import CareStatus, Painting
+from envwatch.records import CareStatus, Level, Painting
 from envwatch.review import PaintingLine, Review
 
 PATH, NAME, UNDER = "/paintings", "Paintings", ("/painting/",)
@@ -99,11 +99,18 @@ def _row(painting: Painting, shown: Review | None, profiles: Any) -> dict[str, A
     return {
         "title": painting.title, "id": painting.id,
         "maker": ", ".join(part for part in (painting.maker, painting.made) if part),
-        "level": -1 if line is None else int(line.level), "word": "not judged" if line is None else line.level.word,
+        "level": -1 if line is None else int(line.level), "word": _word(line),
         "where": _left_out(painting, shown) if line is None else line.where, "care": painting.care.value,
         "lined": "" if lined is None else f"{lined.tz_convert(shown.period.zone if shown else 'UTC'):%Y-%m-%d}",
         "glued": ", ".join(profiles[key].short if key in profiles else key for key in glued),
     }  # fmt: skip
+
+
+def _word(line: PaintingLine | None) -> str:
+    """How it is, as the week's page counts it: what only waits for its record to grow is no blank of a logger."""
+    if line is None:
+        return "not judged"
+    return "not decided on every count yet" if line.level is Level.UNKNOWN and line.only_waits else line.level.word
 
 
 def _left_out(painting: Painting, shown: Review | None) -> str:
