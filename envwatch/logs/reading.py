@@ -13,6 +13,7 @@ from envwatch.logs import basis as time_basis
 from envwatch.logs import body as table_body
 from envwatch.logs import (
     columns,
+    cut,
     label,
     lines,
     longform,
@@ -209,7 +210,9 @@ def parse(sheet: Sheet, context: Context) -> Parsed:
     try:
         return _lines(sheet, context)
     except SecondTable as found:
-        return several.below(sheet.text, found, lambda text: parse(Sheet("", text, True), context))
+        return several.below(
+            sheet.text, found, lambda text, clean: parse(Sheet("", text, clean), context), sheet.ends_clean
+        )
 
 
 def _lines(sheet: Sheet, context: Context) -> Parsed:
@@ -266,7 +269,8 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     if where.kind == "date" and shape.by is None and shape.value is None:
         when.refuse_one_day(stamps, context.name)
     used = [c.at for p in shape.probes for c in (p.temp, p.rh) if c] or [shape.value or 0]
-    rows.cut_row(fates, body, ends_clean, used, shape.quantity)
+    same = [at for at in (shape.quantity, shape.by) if at is not None]
+    cut.judge(fates, body, ends_clean, used, where.at, same)
     preamble = [line for i, line in enumerate(head[: start.first]) if i not in start.header]
     basis = time_basis.find(stamps, [start.names[i] for i in where.at if i < len(start.names)], list(start.names),
         preamble,

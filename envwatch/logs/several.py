@@ -103,7 +103,7 @@ def probe_titles(parts: list[Parsed]) -> list[str]:
     return own if all(own) and len(set(own)) == len(own) else [str(i) for i in range(1, len(parts) + 1)]
 
 
-def below(text: list[str], found: SecondTable, read: Callable[[list[str]], Parsed]) -> Parsed:
+def below(text: list[str], found: SecondTable, read: Callable[[list[str], bool], Parsed], ends_clean: bool) -> Parsed:
     """Two tables one below the other: one record where their times do not overlap.
 
     Raises
@@ -111,9 +111,9 @@ def below(text: list[str], found: SecondTable, read: Callable[[list[str]], Parse
     SecondTable : their times overlap or their probes differ, so they are not one record.
     """
     at = found.line - 1
-    second = read([""] * at + text[at:])
+    second = read([""] * at + text[at:], ends_clean)
     try:
-        first = read(text[:at])
+        first = read(text[:at], True)
     except BadInput:
         raise found from None
     if first.counts.data_rows < min(FEW_ROWS, FEW_SHARE * second.counts.data_rows):
