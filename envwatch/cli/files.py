@@ -15,12 +15,19 @@ Dates = Annotated[str | None, typer.Option(help="Order of day, month and year: d
 Encoding = Annotated[str | None, typer.Option(help="Character encoding, such as utf-8 or cp1252.")]
 Decimal = Annotated[str | None, typer.Option(help="Decimal mark: , or .")]
 TempUnit = Annotated[str | None, typer.Option(help="Unit of temperature where the file does not say: C, F or K.")]
+Start = Annotated[
+    str | None,
+    typer.Option(help='When the record of one file begins, such as "2026-03-01 10:00", if its rows say not.'),
+]
 
 
-def _answers(zone, dates, encoding, decimal, temp_unit):
+def _answers(paths: list[Path], zone, dates, encoding, decimal, temp_unit, start):
+    from envwatch.errors import BadInput
     from envwatch.logs import Answers
 
-    return Answers(zone=zone, dates=dates, encoding=encoding, decimal=decimal, temp_unit=temp_unit)
+    if start and (len(paths) > 1 or paths[0].is_dir()):
+        raise BadInput("--start says when the record of one file begins. Name that file alone")
+    return Answers(zone=zone, dates=dates, encoding=encoding, decimal=decimal, temp_unit=temp_unit, start=start)
 
 
 def read(
@@ -30,12 +37,13 @@ def read(
     encoding: Encoding = None,
     decimal: Decimal = None,
     temp_unit: TempUnit = None,
+    start: Start = None,
 ) -> None:
     """Show what a logger file says: normalised CSV on stdout, notes on stderr. Keeps nothing."""
     from envwatch import logs, terminal
     from envwatch.cli.common import now
 
-    answers = _answers(zone, dates, encoding, decimal, temp_unit)
+    answers = _answers(files, zone, dates, encoding, decimal, temp_unit, start)
     for path in files:
         log = logs.read(path, answers, now=now(), need_rh=True)
         print(terminal.read(log), end="", file=sys.stderr)
@@ -55,6 +63,7 @@ def add(
     encoding: Encoding = None,
     decimal: Decimal = None,
     temp_unit: TempUnit = None,
+    start: Start = None,
     studio: StudioOption = Path(),
     json: JsonOption = False,
 ) -> None:
@@ -62,7 +71,7 @@ def add(
     from envwatch.cli.follow import settled_files
     from envwatch.terminal import added
 
-    answers = _answers(zone, dates, encoding, decimal, temp_unit)
+    answers = _answers(paths, zone, dates, encoding, decimal, temp_unit, start)
     house = open_studio(studio)
     if follow:
         for ready in settled_files(paths):

@@ -122,6 +122,17 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
     return Basis("zone", None, told, f"zone {told.key}", tuple(notes))
 
 
+def at_start(basis: Basis, wall: np.ndarray) -> Basis:
+    """Times counted from a start know no change of the clocks: the offset of the start holds throughout."""
+    good = wall[wall != NONE]
+    if basis.kind != "zone" or basis.zone is None or not len(good):
+        return basis
+    first = np.array([good.min()])
+    offset = int(clock._base_offset(basis.zone, first, clock.table_for(basis.zone, first))[0]) // MINUTE_US
+    said = f"offset {offset_text(offset)} of {basis.zone.key} at the start of the record"
+    return Basis("fixed", offset, None, said, basis.notes)
+
+
 def _rows(stamps, good, told) -> Basis:
     offsets = np.unique(stamps.offset_min[good & np.isfinite(stamps.offset_min)])
     shown = " and ".join(offset_text(int(o)) for o in offsets[:3])

@@ -40,7 +40,8 @@ def of_lines(all_lines: list[str], start: Start, name: str) -> Body:
 
 
 def _columns(rows: list[str], start: Start, name: str) -> tuple[list[pa.ChunkedArray], np.ndarray]:
-    if len(rows) < 50 or len(start.delimiter) != 1 or start.delimiter == text_lines.SHEET or start.width < 2:
+    plain = len(start.delimiter) == 1 and start.delimiter.isascii() and start.delimiter != text_lines.SHEET
+    if len(rows) < 50 or not plain or start.width < 2:
         return text_lines.columns(rows, start.delimiter, name)
     data = "\n".join([*rows, ""]).encode("utf-8", "replace")
     return _block(data, 0, len(data), start, set(), name)

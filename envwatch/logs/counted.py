@@ -9,7 +9,7 @@ import pyarrow as pa
 
 from envwatch.logs import dates
 from envwatch.logs.cells import OK, coded, numbers, tidy
-from envwatch.logs.stamps import DAY_US
+from envwatch.logs.stamps import DAY_US, time_of_day
 from envwatch.logs.timecolumns import NONE, Columns, Stamps, sample, whole_numbers
 
 _EPOCHS = ((1, 9e8, 4.2e9, "seconds"), (1e3, 9e11, 4.2e12, "milliseconds"), (1e6, 9e14, 4.2e15, "microseconds"),
@@ -28,10 +28,26 @@ def counted(column, kind: str, name: str) -> Stamps:
         unit = next((e[1] for e in exact if e is not None), "seconds")
         return _since_1970(wall, unit)
     values, code, _ = numbers(column, "." if _has_point(column) else ",")
-    wall = np.full(len(values), NONE, np.int64)
     good = (code == OK) & (values > 30_000) & (values < 80_000)
+    return _since_1899(values, good, _decimals(column))
+
+
+def by_serial(date: pa.ChunkedArray, time: pa.ChunkedArray) -> Stamps:
+    """A spreadsheet's day number in one column, and in another the fraction of the day or a time of day."""
+    days, code, _ = numbers(date, "." if _has_point(date) else ",")
+    texts, index = coded(time)
+    clock = [time_of_day(tidy(text or "")) for text in texts]
+    told = np.array([c is not None and ":" in (t or "") for c, t in zip(clock, texts, strict=True)])[index]
+    part, part_code, _ = numbers(time, "." if _has_point(time) else ",")
+    part = np.where(told, np.array([c.us / DAY_US if c else np.nan for c in clock])[index], part)
+    good = (code == OK) & (days > 30_000) & (days < 80_000) & (told | (part_code == OK)) & (part >= 0) & (part <= 1)
+    return _since_1899(np.rint(days) + np.where(good, part, 0), good, 6 if told.any() else _decimals(time))
+
+
+def _since_1899(values: np.ndarray, good: np.ndarray, decimals: int) -> Stamps:
+    wall = np.full(len(values), NONE, np.int64)
     us = (values[good] - 25_569) * DAY_US
-    unit, grain = ("second", 1_000_000) if _decimals(column) >= 5 else ("minute", 60_000_000)
+    unit, grain = ("second", 1_000_000) if decimals >= 5 else ("minute", 60_000_000)
     wall[good] = np.rint(us / grain).astype(np.int64) * grain  # five decimals of a day resolve about a second
     return Stamps(wall, np.full(len(wall), np.nan), "spreadsheet serial days", False, None,
                   (f"Times are a spreadsheet's day numbers; they were read to the {unit}.",))  # fmt: skip

@@ -60,7 +60,9 @@ def _is_units(cells: list[str]) -> bool:
 
 def header_of(lines, first: int, delimiter: str, width: int, rows, name: str):
     above = [
-        i for i in range(first - 1, max(first - 12, -1), -1) if lines[i].strip() and lines[i].strip(" ;,\t|\x1f-=_*")
+        i
+        for i in range(first - 1, max(first - 12, -1), -1)
+        if lines[i].strip() and lines[i].strip(" ;,\t|\x1f-=_*^~" + delimiter)
     ]
     block: list[tuple[int, list[str], str]] = []
     for i in above[:5]:

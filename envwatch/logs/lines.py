@@ -15,8 +15,11 @@ from envwatch.figures.logs import MAX_COLUMNS
 SHEET = "\x1f"  # between the cells of a spreadsheet row
 BLANKS, WIDE_BLANKS = "blank", "blanks"
 DELIMITERS = (";", "\t", ",", "|", WIDE_BLANKS, BLANKS)
+# looked at only where those give no readings; a slash may part dates, an underscore words
+ODD_DELIMITERS = ("^", "~", "!", "#", "&", "@", "$", "¦", "§", "¬", "*", "\\", "/", "_", "::")
 NAMES = {";": "semicolon", "\t": "tab", ",": "comma", "|": "bar", BLANKS: "blank", WIDE_BLANKS: "blanks",
-         SHEET: "spreadsheet cells", "": "none"}  # fmt: skip
+         SHEET: "spreadsheet cells", "": "none", "^": "caret", "~": "tilde",
+         **{mark: mark for mark in ODD_DELIMITERS[2:]}}  # fmt: skip
 CHUNK = 50_000
 
 
@@ -42,7 +45,7 @@ def fields(line: str, delimiter: str) -> list[str]:
         return line.split()
     if delimiter == WIDE_BLANKS:
         return re.split(r"\s{2,}|\t", line.strip())
-    if '"' not in line or delimiter == SHEET:
+    if '"' not in line or delimiter == SHEET or len(delimiter) > 1:
         return line.split(delimiter)
     try:
         return next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [""])

@@ -17,6 +17,7 @@ class Answers:
     encoding : a codec's name.
     decimal : "," or ".".
     temp_unit : "C", "F" or "K".
+    start : "2026-03-01 10:00" or the date alone: where this one file's record begins, if its rows bear no date.
     """
 
     zone: str | None = None
@@ -24,6 +25,7 @@ class Answers:
     encoding: str | None = None
     decimal: str | None = None
     temp_unit: str | None = None
+    start: str | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -24,11 +24,13 @@ from envwatch.logs import (
     sidebyside,
     table,
     timecolumns,
+    undated,
     when,
 )
 from envwatch.logs.body import Body
 from envwatch.logs.cells import coded, tidy
 from envwatch.logs.model import Answers, Layout, LogFile
+from envwatch.logs.preamble import told as told_start
 from envwatch.logs.several import Parsed, SecondTable
 from envwatch.logs.tally import listed
 
@@ -131,6 +133,8 @@ def _check_answers(answers: Answers) -> None:
     ):  # fmt: skip
         if value is not None and value not in allowed:
             raise BadInput(f"{option} {rawbytes.shown(str(value))} is not known. Use one of: {' '.join(allowed)}")
+    if answers.start is not None:
+        told_start(answers.start)
 
 
 def _sheets(raw: rawbytes.Raw, context: Context) -> tuple[list[Sheet], str, list[str]]:
@@ -245,7 +249,7 @@ def _quick(sheet: Sheet, context: Context) -> Parsed | None:
         start = table.find(head, context.name, context.answers.decimal)
     except BadInput:
         return None
-    if len(start.delimiter) != 1 or start.paired is not None:
+    if len(start.delimiter) != 1 or not start.delimiter.isascii() or start.paired is not None:
         return None
     begin = 0
     for _ in range(start.first):
@@ -260,8 +264,8 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     """A table whose start and columns are known. `head` holds the lines above the table at least."""
     pad = len(body.columns) - len(start.names)
     names, units = (texts + ("",) * pad for texts in (start.names, start.units))
-    where = timecolumns.find(body.columns, names, context.name, start.parts)
-    stamps = when.read(where, body.columns, names, context.answers.dates, context.now_us, context.name)
+    preamble = [line for i, line in enumerate(head[: start.first]) if i not in start.header]
+    where, stamps = _times(body, start, names, units, preamble, context)
     fates = rows.judge(body, start, where, stamps, lambda some: [head[i] for i in some], context.name, context.now_us)
     found = probes.describe(body.columns, names, units, where.at)
     found, stamps = _with_zone_column(found, body, stamps)
@@ -271,10 +275,11 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     used = [c.at for p in shape.probes for c in (p.temp, p.rh) if c] or [shape.value or 0]
     same = [at for at in (shape.quantity, shape.by) if at is not None]
     cut.judge(fates, body, ends_clean, used, where.at, same)
-    preamble = [line for i, line in enumerate(head[: start.first]) if i not in start.header]
     basis = time_basis.find(stamps, [start.names[i] for i in where.at if i < len(start.names)], list(start.names),
         preamble,
                             context.answers, context.zone_default, context.name)  # fmt: skip
+    if where.kind == "elapsed":
+        basis = time_basis.at_start(basis, stamps.wall)
     notes = [
         *start.notes,
         *([where.note] if where.note else []),
@@ -306,6 +311,16 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
                     basis.said, step_us / 1e6, (*time_names, *_column_words(shape, start)))  # fmt: skip
     return Parsed(
         channels, counts, layout, notes, sorted(fates.events), label.find(preamble, list(start.names), _serial(shape))
+    )
+
+
+def _times(body: Body, start: table.Start, names, units, preamble: list[str], context: Context):
+    if not start.undated:
+        where = timecolumns.find(body.columns, names, context.name, start.parts)
+        return where, when.read(where, body.columns, names, context.answers.dates, context.now_us, context.name)
+    where = undated.find(body.columns, names, context.name)
+    return where, undated.read(
+        where, body.columns, names, units, preamble, context.answers, context.now_us, context.name
     )
 
 

@@ -140,13 +140,15 @@ def _says_nothing(word: str) -> bool:
 
 @lru_cache(maxsize=5000)
 def time_word(name: str) -> str | None:
-    """ "stamp", "date", "time", or a part ("year", "hour") that a header text names; None where it names none.
+    """ "stamp", "date", "time", "elapsed", or a part ("year", "hour") that a header text names; else None.
 
     >>> [time_word(n) for n in ("Date Time, GMT+01:00", "Datum", "Uhrzeit", "Jahr", "Temp")]
     ['stamp', 'date', 'time', 'year', None]
     """
     text = plain(name)
     parts = set(tokens(text))
+    if elapsed_word(name):
+        return "elapsed"
     if _has(text, words.STAMP) or (parts & set(words.DATE) and parts & set(words.TIME)):
         return "stamp"
     if parts & set(words.TIMELY) and not _means_time(parts, unit_in(name)):
@@ -163,6 +165,16 @@ def time_word(name: str) -> str | None:
         if short in names:
             return part
     return None
+
+
+@lru_cache(maxsize=5000)
+def elapsed_word(name: str) -> bool:
+    """Whether a header text names the time since the start of a record.
+
+    >>> elapsed_word("Temps écoulé (h)"), elapsed_word("Time")
+    (True, False)
+    """
+    return _has(plain(name), words.ELAPSED)
 
 
 @lru_cache(maxsize=5000)

@@ -100,7 +100,8 @@ def _month(name: str) -> int | None:
     return MONTHS.get(plain(name).rstrip("."))
 
 
-def _date_at_start(text: str) -> tuple[DateText, str] | None:
+def date_at_start(text: str) -> tuple[DateText, str] | None:
+    """A date at the start of a text, and what follows it; None where there is none."""
     for order, pattern in _DATES:
         found = pattern.match(text)
         if not found:
@@ -186,7 +187,7 @@ def date_only(text: str) -> DateText | None:
     >>> date_only("5. März 2024").b, date_only("03/04/24").order, date_only("19.5")
     (3, 'any3', None)
     """
-    found = _date_at_start(_without_weekday(text))
+    found = date_at_start(_without_weekday(text))
     return found[0] if found and not found[1].strip(" .,日") else None
 
 
@@ -218,7 +219,7 @@ def date_and_time(text: str) -> tuple[DateText, TimeText] | None:
     if not 8 <= len(text) <= 64:
         return None
     text = _without_weekday(text)
-    found = _date_at_start(text)
+    found = date_at_start(text)
     if found:
         if found[0].order == "any3" and re.match(r"[+-]\d", found[1]):
             return None  # "21.53.00-05:00" is a time with its offset

@@ -8,12 +8,13 @@ from typing import NamedTuple
 
 from envwatch.errors import BadInput
 from envwatch.figures.logs import MAX_COLUMNS
+from envwatch.logs import undated
 from envwatch.logs.cells import looks_numeric, stampish, tidy
 from envwatch.logs.header import Look, aligned, header_of, pairing, speaks, uncomment
-from envwatch.logs.lines import BLANKS, DELIMITERS, SHEET, WIDE_BLANKS, fields
+from envwatch.logs.lines import BLANKS, DELIMITERS, ODD_DELIMITERS, SHEET, WIDE_BLANKS, fields
 from envwatch.logs.roles import part_word, role_of
 
-LOOK_AT, LOOK_FOR = 15_000, 80
+LOOK_AT, LOOK_FOR, FEW_DATED = 15_000, 80, 12
 # a line without any of these cannot hold a time: cheap to tell before its fields are looked at
 _DIGITS = re.compile(
     r"\d\s?[:hH時时]\s?\d|\d{6}|\d{5}[.,]\d\d|\d\s?[-/._年년 ]\s?(?:de )?(?:\d{1,2}|[^\W\d_]{3,11}\.?)\s?(?:de "
@@ -27,6 +28,7 @@ class Start(NamedTuple):
 
     header : the header lines, topmost first; may be empty. names : one text a column.
     paired : columns were split at an unquoted decimal comma, from this column on.
+    parts : year, month and day stand in columns of their own. undated : the rows bear no date.
     """
 
     delimiter: str
@@ -38,6 +40,7 @@ class Start(NamedTuple):
     notes: tuple[str, ...]
     paired: int | None = None
     parts: bool = False
+    undated: bool = False
 
 
 def _look(number: int, line: str, delimiter: str) -> Look | None:
@@ -109,10 +112,38 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
     """
     _few_columns(lines, name)
     delimiters = (SHEET,) if any(SHEET in line for line in lines[:50]) else DELIMITERS
+    try:
+        return _find(lines, name, decimal, delimiters)
+    except BadInput:
+        if delimiters == (SHEET,) or not _oddly_parted(lines):
+            raise
+        try:
+            return _find(lines, name, decimal, tuple(_oddly_parted(lines)))
+        except BadInput:
+            pass
+        raise
+
+
+def _oddly_parted(lines: list[str]) -> list[str]:
+    """Odd delimiters that stand as often in most of the lines with figures."""
+    some = [line for line in lines[:2000] if sum(map(str.isdigit, line)) >= 8]
+    counts = {d: Counter(line.count(d) for line in some) for d in ODD_DELIMITERS}
+    return [
+        d
+        for d, n in counts.items()
+        if some and n.most_common(1)[0][0] >= 2 and n.most_common(1)[0][1] >= 0.8 * len(some)
+    ]
+
+
+def _find(lines: list[str], name: str, decimal: str | None, delimiters: tuple[str, ...]) -> Start:
     found = _candidates(lines, delimiters)
     scores = {d: _score(_without_preamble(found[d])) * _weight(d) for d in delimiters}
     best = max(delimiters, key=lambda d: (_readings(found[d]), scores[d], -delimiters.index(d)))
     rows = _without_preamble(found[best])
+    if sum(row.numeric > 0 for row in rows) <= FEW_DATED:
+        start = _undated(lines, name, delimiters, found, decimal)
+        if start is not None:
+            return start
     if not rows or not any(row.numeric for row in rows):
         return _by_parts(lines, name, delimiters)
     width = Counter(len(row.cells) for row in rows).most_common(1)[0][0]
@@ -130,6 +161,23 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
             return Start(best, first, width, header, names, units, (*notes, note), paired)
     names, units, more = aligned(names, units, width, rows, name, lines, header, best)
     return Start(best, first, width, header, names, units, (*notes, *more))
+
+
+def _undated(lines: list[str], name: str, delimiters, found, decimal: str | None) -> Start | None:
+    """A table whose rows bear no date; None where there is none, or where year, month and day have columns."""
+    got = undated.rows_of(lines, delimiters, [row for rows in found.values() for row in rows])
+    if got is None:
+        return None
+    delimiter, rows = got
+    first, width = rows[0].line, len(rows[0].cells)
+    header, names, units, notes = header_of(lines, first, delimiter, width, rows, name)
+    parts = set(map(part_word, names))
+    if {"year", "month", "day"} <= parts or {"year", "yday"} <= parts or not undated.tells_time(names, rows):
+        return None
+    if delimiter == "," and pairing(rows, names, width, decimal, name) is not None:
+        return None
+    names, units, more = aligned(names, units, width, rows, name, lines, header, delimiter)
+    return Start(delimiter, first, width, header, names, units, (*notes, *more), undated=True)
 
 
 def _few_columns(lines: list[str], name: str) -> None:

@@ -119,7 +119,8 @@ TIME = ("time", "zeit", "uhrzeit", "heure", "hora", "ora", "tijd", "時刻", "�
 TIMELY = ("temps", "tempo", "temporal", "tempos")
 STAMP = ("datetime", "timestamp", "zeitstempel", "zeitpunkt", "horodat", "日時", "日时", "日期时间", "tijdstip",
          "marca temporal",
-         "messzeit", "date/time", "datum/zeit", "date time", "marca de tiempo", "epoch", "unix", "测量时间", "記録日時",
+         "messzeit", "date/time", "datum/zeit", "date time", "marca de tiempo", "epoch", "unix", "测量时间",
+         "記録日時",
          "记录时间", "測定日時", "時刻", "fecha/hora", "data/ora", "data/hora", "date/heure", "datum/uhrzeit",
          "datum/tijd",
          "utc")  # fmt: skip
@@ -133,6 +134,47 @@ PARTS = {
     "minute": ("minute", "minuto", "minuten", "minuut", "分", "min", "mi", "mn"),
     "second": ("second", "sekunde", "seconde", "segundo", "secondo", "秒", "sec", "ss", "s"),
 }  # fmt: skip
+# a column that counts from the start of the record
+ELAPSED = ("elapsed", "since start", "since begin", "since launch", "run time", "runtime", "running time",
+           "relative time",
+           "verstrichen", "vergangen", "abgelaufen", "laufzeit", "messdauer", "seit start", "seit beginn",
+           "betriebszeit",
+           "ecoule", "depuis le debut", "duree", "transcurrid", "desde el inicio", "decorrid", "desde o inicio",
+           "trascors", "dall'inizio", "dall inizio", "verstreken", "verlopen", "sinds start", "経過", "经过时间",
+           "已用时",
+           "累计时间", "历时", "duration")  # fmt: skip
+SPANS = (
+    ("ms", 1_000, ("ms", "msec", "millisecond", "milliseconds", "millisekunden", "ミリ秒", "毫秒")),
+    ("seconds", 1_000_000, ("s", "sec", "secs", "second", "seconds", "sek", "sekunde", "sekunden", "seconde",
+    "secondes",
+     "segundo", "segundos", "secondo", "secondi", "seconden", "秒")),
+    ("minutes", 60_000_000, ("min", "mins", "minute", "minutes", "minuten", "minuto", "minutos", "minuti", "minuut",
+     "分", "分钟", "分間")),
+    ("hours", 3_600_000_000, ("h", "hr", "hrs", "hour", "hours", "std", "stunde", "stunden", "heure", "heures",
+    "hora",
+     "horas", "ora", "ore", "uur", "uren", "時間", "小时", "小時", "时")),
+    ("days", 86_400_000_000, ("d", "day", "days", "tage", "tag", "jour", "jours", "dia", "dias", "giorno", "giorni",
+     "dag", "dagen", "日", "天")),
+)  # fmt: skip
+BEGIN = ("start", "begin", "launch", "gestartet", "beginn", "debut", "demarrage", "inicio", "comienzo", "arranque",
+         "inizio", "avvio", "aanvang", "開始", "开始", "起始", "启动", "first reading", "first sample",
+         "first measure",
+         "erste messung", "premiere mesure", "primera medida", "primeira medi", "prima misura",
+         "eerste meting")  # fmt: skip
+# dates that are none of a reading's, or of the last
+NOT_BEGIN = ("end", "ende", "ended", "stop", "stopp", "fin", "fine", "fim", "final", "finish", "einde", "arret",
+           "termin",
+             "終了", "结束", "停止", "export", "created", "erstellt", "creat", "cree", "download", "read out",
+             "readout",
+             "auslese", "ausgelesen", "ausgewertet", "print", "gedruckt", "druck", "imprim", "impres", "stampa",
+             "afgedrukt", "saved", "gespeichert", "calibr", "kalibr", "etalonn", "taratur", "ijk", "kalibrat", "校正",
+             "校准", "battery", "batter", "firmware", "version", "software", "next", "due", "generat", "report",
+             "bericht",
+             "出力", "导出", "下载", "作成", "打印", "last", "letzte", "dernier", "ultim", "laatste", "最后",
+             "transfer",
+             "uitgelezen", "scarica", "descarg", "telecharg", "baixad", "manufactur", "produced", "warrant",
+             "modified",
+             "geandert", "modifi", "until", "bis", "jusqu", "hasta", "ate", "fino", "tot")  # fmt: skip
 NUMBER = ("#", "no", "nr", "num", "number", "n", "id", "index", "idx", "record", "row", "zeile", "lfd", "nummer",
     "numero",
           "序号", "番号", "番號", "编号", "count", "anzahl", "scan", "sample", "ligne", "linea", "riga", "regel",
@@ -143,7 +185,8 @@ PROBE = ("sensor", "probe", "logger", "device", "room", "location", "channel", "
          "sensore", "sonda", "stanza", "luogo", "canale", "ruimte", "kamer", "locatie", "kanaal", "apparaat", "place",
          "site", "position", "zone", "センサ", "場所", "チャンネル", "传感器", "探头", "位置", "通道", "房间", "设备",
          "部屋",
-         "node", "unit id", "point", "habitacion", "lugar", "ubicacion", "local", "posicao", "dispositivo", "sensor_id",
+         "node", "unit id", "point", "habitacion", "lugar", "ubicacion", "local", "posicao", "dispositivo",
+         "sensor_id",
          "tag", "name", "label", "area", "entity", "topic")  # fmt: skip
 QUANTITY = ("parameter", "quantity", "variable", "measure", "measurement", "type", "metric", "messgrosse", "grosse",
             "grandeur", "magnitud", "grandezza", "grandeza", "grootheid", "項目", "项目", "参数", "種類", "类型",
