@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -55,13 +56,14 @@ class Context(NamedTuple):
 class Sheet:
     """One table's worth of lines; a spreadsheet's cells are parted by `lines.SHEET`.
 
-    `data` holds a big file's text as UTF-8 instead of lines.
+    `data` holds a big file's text as UTF-8 instead of lines; `again` gives it once more after it was let go.
     """
 
     title: str
     text: list[str]
     ends_clean: bool
     data: bytes | None = None
+    again: Callable[[], bytes] = bytes
 
 
 def read(
@@ -99,6 +101,7 @@ def read(
     context = Context(name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default)
     try:
         sheets, encoding, notes = _sheets(raw, context)
+        sheets[0].again = lambda: _sheets(rawbytes.load(path), context)[0][0].data or b""
         del raw  # a big file's bytes are let go as soon as its columns stand
         parsed = _all_sheets(sheets, context)
     except EnvwatchError:
@@ -207,10 +210,13 @@ def _all_sheets(sheets: list[Sheet], context: Context) -> Parsed:
 def parse(sheet: Sheet, context: Context) -> Parsed:
     """One table: find it, read its times, its readings, and put them on UTC."""
     if sheet.data is not None:
-        quick = _quick(sheet, context)
+        try:
+            quick = _quick(sheet, context)
+        except SecondTable:
+            quick = None
         if quick is not None:
             return quick
-        sheet = _sheet_of(sheet.data, [])
+        sheet = _sheet_of(sheet.data or sheet.again(), [])
     try:
         return _lines(sheet, context)
     except SecondTable as found:
@@ -230,11 +236,16 @@ def _lines(sheet: Sheet, context: Context) -> Parsed:
         parsed = parse_body(turned, start, table_body.of_lines(turned, start, context.name), context, True)
         parsed.notes.append("The table has one time a column; it was turned, and line numbers count its columns.")
         return parsed
-    body = table_body.of_lines(sheet.text, start, context.name)
-    parts = [parse_body(sheet.text, *part, context, sheet.ends_clean) for part in several.beside(start, body)]
-    if parts:
-        return several.together(list(zip(several.probe_titles(parts), parts, strict=True)), several.BESIDE)
-    return parse_body(sheet.text, start, body, context, sheet.ends_clean)
+    return _one_or_beside(sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet)
+
+
+def _one_or_beside(head: list[str], start: table.Start, body: Body, context: Context, sheet: Sheet) -> Parsed:
+    """One table, or several side by side with times of their own."""
+    spans = several.beside(start, body)
+    if not spans:
+        return parse_body(head, start, body, context, sheet.ends_clean)
+    parts = [parse_body(head, *part, context, sheet.ends_clean, True) for part in spans]
+    return several.together(list(zip(several.probe_titles(parts), parts, strict=True)), several.BESIDE)
 
 
 def _quick(sheet: Sheet, context: Context) -> Parsed | None:
@@ -257,16 +268,22 @@ def _quick(sheet: Sheet, context: Context) -> Parsed | None:
     body = table_body.of_bytes(data, begin, start, context.name)
     del data
     sheet.data = None
-    return parse_body(head, start, body, context, sheet.ends_clean)
+    return _one_or_beside(head, start, body, context, sheet)
 
 
-def parse_body(head: list[str], start: table.Start, body: Body, context: Context, ends_clean: bool) -> Parsed:
-    """A table whose start and columns are known. `head` holds the lines above the table at least."""
+def parse_body(
+    head: list[str], start: table.Start, body: Body, context: Context, ends_clean: bool, beside: bool = False
+) -> Parsed:
+    """A table whose start and columns are known.
+
+    head : the lines above the table at least. beside : it shares its lines with another table, so its rows are told.
+    """
     pad = len(body.columns) - len(start.names)
     names, units = (texts + ("",) * pad for texts in (start.names, start.units))
-    preamble = [line for i, line in enumerate(head[: start.first]) if i not in start.header]
+    preamble = [line for i, line in enumerate(head[: start.first]) if line and i not in start.header]
     where, stamps = _times(body, start, names, units, preamble, context)
     fates = rows.judge(body, start, where, stamps, lambda some: [head[i] for i in some], context.name, context.now_us)
+    several.other_logger(fates.repeats, label.find(preamble, []), context.name)
     found = probes.describe(body.columns, names, units, where.at)
     found, stamps = _with_zone_column(found, body, stamps)
     shape = probes.shape(found, body.columns, names, context.name)
@@ -309,9 +326,10 @@ def parse_body(head: list[str], start: table.Start, body: Body, context: Context
     layout = Layout("", lines.NAMES[start.delimiter], marks.main, start.header[-1] + 1 if start.header else None,
         stamps.shown,
                     basis.said, step_us / 1e6, (*time_names, *_column_words(shape, start)))  # fmt: skip
-    return Parsed(
-        channels, counts, layout, notes, sorted(fates.events), label.find(preamble, list(start.names), _serial(shape))
-    )
+    own = label.find(preamble, list(start.names), _serial(shape))
+    reasons = np.array(fates.reasons, object)[fates.code[fates.data]] if beside else np.array([], object)
+    data = several.DataRows(body.line[fates.data], reasons) if beside else None
+    return Parsed(channels, counts, layout, notes, sorted(fates.events), own, data)
 
 
 def _times(body: Body, start: table.Start, names, units, preamble: list[str], context: Context):

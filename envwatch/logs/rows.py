@@ -19,7 +19,7 @@ from envwatch.logs.table import Start
 from envwatch.logs.timecolumns import NONE, Columns, Stamps
 from envwatch.logs.words import MISSING, plain
 
-EVENTS_KEPT = 10_000
+EVENTS_KEPT, MOST_LINES = 10_000, 30
 RESET, FUTURE, NO_TIME, BAD_TIME, LONG, GLUE, NUL, CUT = (
     "clock reset: time before 2000", "time in the future", "no time", "unreadable time", "too many fields",
     "records run together", "damaged: NUL bytes", "cut off at the end of the file",
@@ -39,6 +39,7 @@ class Fates:
         self.code = np.zeros(size, np.int16)
         self.events: list[tuple[int, str]] = []
         self.notes: list[str] = []
+        self.repeats: list[tuple[int, list[str]]] = []  # headers repeated below lines of their own: first line, texts
 
     def set_aside(self, rows, reason: str) -> None:
         """Set rows aside, unless they already are or are no data rows."""
@@ -121,12 +122,24 @@ def _one(
             fates.set_aside(row, GLUE if glued else LONG)
     elif _is_header(_joined(plain(text)), headers, cells):
         fates.data[row] = False
+        first = _own_lines(fates, row)
+        if first < row:
+            texts = [" ".join(c for c in cells_of(body, at) if c) for at in range(first, row)]
+            fates.repeats.append((int(body.line[first]), texts))
         return 1
     elif not _holds_data(cells, where):
-        _remark(fates, row, cells, line, start, text, name)
+        _remark(fates, row, cells, int(body.line[_own_lines(fates, row)]), start, text, name, line)
     else:
         _untimed(fates, row, cells, where)
     return 0
+
+
+def _own_lines(fates: Fates, row: int) -> int:
+    """The first of the lines right above a header that are no data rows."""
+    first = row
+    while first > max(0, row - MOST_LINES) and not fates.data[first - 1]:
+        first -= 1
+    return first
 
 
 def _is_header(text: str, headers: set[str], cells: list[str]) -> bool:
@@ -159,14 +172,16 @@ def _untimed(fates: Fates, row: int, cells: list[str], where: Columns) -> None:
         fates.set_aside(row, BAD_TIME)
 
 
-def _remark(fates: Fates, row: int, cells: list[str], line: int, start: Start, text: str, name: str) -> None:
+def _remark(
+    fates: Fates, row: int, cells: list[str], begins: int, start: Start, text: str, name: str, line: int
+) -> None:
     fates.data[row] = False
     if speaks(cells) >= 2 and not any(map(looks_numeric, cells)) and len([c for c in cells if c]) >= 2 and start.header:
         kinds = [roles.role_of(c).kind for c in cells]
         if "temp" in kinds or "rh" in kinds:
             raise SecondTable(
                 f"{name}, line {line}: a second table with another header begins here: {text[:60]!r}. Split "
-                "the file in two.", line,
+                "the file in two.", begins,
             )  # fmt: skip
     fates.event(line, text)
 

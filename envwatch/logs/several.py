@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from envwatch.errors import BadInput
+from envwatch.logs import label
 from envwatch.logs.body import Body
 from envwatch.logs.model import Channel, Counts, Layout
 from envwatch.logs.roles import role_of, time_word
@@ -16,9 +17,18 @@ from envwatch.logs.timecolumns import kind_of
 
 SHEETS = "Several sheets hold readings; each was taken for a probe, named by its sheet."
 BESIDE = "Several tables stand side by side, each with times of its own; each was read by its own times."
+OTHERS = "Another logger's record begins on line {}; each was taken for a probe, named by its logger."
 BELOW = "A second table with another header begins on line {}; both were read, and count as one record."
 LEFT_OUT = "A small table of {} rows above the readings was left out; the readings begin on line {}."
+SMALL = "in a small table above the readings"
 FEW_ROWS, FEW_SHARE = 10, 0.05
+
+
+class DataRows(NamedTuple):
+    """The data rows of one table: (n,) their lines, and (n,) why each is set aside, "" where it is not."""
+
+    line: np.ndarray
+    reason: np.ndarray
 
 
 class Parsed(NamedTuple):
@@ -30,6 +40,7 @@ class Parsed(NamedTuple):
     notes: list[str]
     events: list[tuple[int, str]]
     label: str | None
+    rows: DataRows | None = None
 
 
 class SecondTable(BadInput):
@@ -50,6 +61,27 @@ def total(counts: list[Counts]) -> Counts:
     return Counts(data, used, again, aside)
 
 
+def once(parts: list[tuple[str, Parsed]]) -> tuple[Counts, list[str]]:
+    """Lines that several tables share, each once: used where any table used it; and what single tables left out."""
+    every = np.unique(np.concatenate([p.rows.line for _, p in parts if p.rows]))
+    used = np.zeros(len(every), bool)
+    reason = np.full(len(every), "", object)
+    for _, p in parts:
+        for c in p.channels:
+            used[np.searchsorted(every, c.line)] = True
+        if p.rows:
+            some = p.rows.reason != ""
+            reason[np.searchsorted(every, p.rows.line[some])] = p.rows.reason[some]
+    lost = [(title, p.rows.line[p.rows.reason != ""]) for title, p in parts if p.rows]
+    missing = {title: int(used[np.searchsorted(every, line)].sum()) for title, line in lost}
+    said = ", ".join(f"{title}: {n}" for title, n in missing.items() if n)
+    names, counts = np.unique(reason[~used].astype(str), return_counts=True)
+    aside = {str(n): int(c) for n, c in zip(names, counts, strict=True) if n}
+    again = len(every) - int(used.sum()) - sum(aside.values())
+    notes = [f"Rows in which a probe gave no reading while another did: {said}."] if said else []
+    return Counts(len(every), int(used.sum()), again, aside), notes
+
+
 def together(done: list[tuple[str, Parsed]], note: str) -> Parsed:
     """Several tables with readings: each is a probe of its own, named by its title."""
     channels = []
@@ -58,9 +90,11 @@ def together(done: list[tuple[str, Parsed]], note: str) -> Parsed:
             name = title if len(parsed.channels) == 1 else f"{title} {c.label}"
             channels.append(Channel(name, c.time, c.temp_c, c.rh_percent, c.line, c.others))
     first = done[0][1]
-    notes = [*(n for _, p in done for n in p.notes), note]
+    counts, more = once(done) if note == BESIDE else (total([p.counts for _, p in done]), [])
+    notes = [*(n for _, p in done for n in p.notes), *more, note]
     events = sorted({e for _, p in done for e in p.events})
-    return Parsed(channels, total([p.counts for _, p in done]), first.layout, notes, events, first.label)
+    label = first.label if len({p.label for _, p in done} - {None}) < 2 else None
+    return Parsed(channels, counts, first.layout, notes, events, label)
 
 
 def beside(start: Start, body: Body) -> list[tuple[Start, Body]]:
@@ -77,6 +111,24 @@ def beside(start: Start, body: Body) -> list[tuple[Start, Body]]:
     if begins[0] > 1 or not all("temp" in k for k in kinds) or _same_times(body, begins):
         return []
     return [(_part(start, lo, hi), _columns(body, lo, hi)) for lo, hi in spans]
+
+
+def other_logger(above: list[tuple[int, list[str]]], own: str | None, name: str) -> None:
+    """A header that is repeated below lines of its own, which name another logger, begins another record.
+
+    above : per repeated header the first of those lines and their texts. own : the label above the first table.
+
+    Raises
+    ------
+    SecondTable : one of them names another logger.
+    """
+    for line, texts in above:
+        theirs = label.find(texts, [])
+        if theirs and theirs != own:
+            raise SecondTable(
+                f"{name}, line {line}: the record of another logger ({theirs[:40]!r}) begins here. Split the file in "
+                "two.", line,
+            )  # fmt: skip
 
 
 def _dated(body: Body, at: int) -> bool:
@@ -118,11 +170,16 @@ def below(text: list[str], found: SecondTable, read: Callable[[list[str], bool],
         raise found from None
     if first.counts.data_rows < min(FEW_ROWS, FEW_SHARE * second.counts.data_rows):
         second.notes.append(LEFT_OUT.format(first.counts.data_rows, found.line))
-        return second
-    if _probes(first) != _probes(second) or any(
+        left = Counts(first.counts.data_rows, 0, 0, {SMALL: first.counts.data_rows})
+        return second._replace(counts=total([left, second.counts]))
+    same_probes = _probes(first) == _probes(second) and len(first.channels) == len(second.channels)
+    overlap = same_probes and any(
         a.time[0] <= b.time[-1] and b.time[0] <= a.time[-1]
         for a, b in zip(first.channels, second.channels, strict=True)
-    ):
+    )
+    if second.label and second.label != first.label and (first.label or overlap):
+        return together([(first.label or "1", first), (second.label, second)], OTHERS.format(found.line))
+    if not same_probes or overlap:
         raise found
     channels = [_one(a, b) for a, b in zip(first.channels, second.channels, strict=True)]
     notes = [*first.notes, *second.notes, BELOW.format(found.line)]
