@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 # In this order they speak for a room; the others are spots of their own, and speak for it only if no other does.
 ROOM_POSITIONS = ("unknown", "rack", "easel", "inner wall", "floor")
-HOUR_US = 3_600_000_000
+HOUR_US, FOREVER = 3_600_000_000, np.iinfo(np.int64).max
 TOGETHER = 24  # readings of two loggers side by side from which it can be told how far they differ
 
 
@@ -201,12 +201,28 @@ def channels_of(
     lo, hi = start.value // 1000, -(-end.value // 1000)
     held = [part for part in studio.state().parts.get(logger_id, []) if part.first_us < hi and part.last_us >= lo]
     found = {
-        name: rows.take(slice(*np.searchsorted(rows.time, [lo, hi])))
+        name: _as_hung(studio, logger_id, name, rows).take(slice(*np.searchsorted(rows.time, [lo, hi])))
         for name, rows in studio.reader.series(held).items()
         if not channel or name.casefold() == channel.casefold()
     }
     with_rows = {name: rows for name, rows in found.items() if len(rows)}
     return dict(sorted(with_rows.items(), key=lambda item: (not np.isfinite(item[1].rh_percent).any(), item[0])))
+
+
+def _as_hung(studio: Studio, logger_id: str, channel: str, rows: Series) -> Series:
+    """The rows with the marks that count where they hung: out of doors fog is no failed sensor."""
+    logger, places = studio.loggers().get(logger_id), studio.places()
+    marks = rows.marks
+    for hanging in logger.hangings if logger else ():
+        place = places.get(hanging.place_id)
+        if place is None or place.kind != "outdoors" or hanging.channel.casefold() not in ("", channel.casefold()):
+            continue
+        end = FOREVER if hanging.end is None else hanging.end.value // 1000
+        lo, hi = np.searchsorted(rows.time, [hanging.start.value // 1000, end])
+        part = slice(lo, hi)
+        marks = marks.copy() if marks is rows.marks else marks
+        marks[part] = quality.out_of_doors(marks[part], rows.time[part], rows.temp_c[part], rows.rh_percent[part])
+    return rows if marks is rows.marks else replace(rows, marks=marks)
 
 
 def read(

@@ -50,6 +50,7 @@ STEP_LEAST_MIN = _ours(1, "min", "for faster records the step limits shrink no f
 STEP_MAX_H = _ours(3, "h", "a longer interval is a gap, and what changed across it is not a step")
 SATURATED_RH = _ours(99.5, "% RH", "from here on: condensation on the sensor, or a sensor that failed high")
 SATURATED_ROWS = _ours(2, "readings", "so many in a row")
+FOG_MAX_H = _ours(72, "h", "out of doors fog and rain hold a sensor at saturation as long; longer is a failed sensor")
 STUCK_H = _ours(12, "h", "temperature and humidity both unchanged; seven houses: at most 10 hourly readings in a row")
 STUCK_RH_H = _ours(24, "h", "humidity alone unchanged")
 STUCK_MOVED_C = _ours(1, "°C", "while temperature moved by this")

@@ -4,7 +4,8 @@ A *bad* reading is none: it leaves the verdict and counts as missing, temperatur
 temperature alone still decides heat. A *suspect* one stays in, and whoever uses it says so. All rules look at
 the readings alone, so an opened window may look like a hand; that is why they only make a reading suspect.
 
-The rules are made for rooms. Out of doors fog saturates a sensor honestly, and mornings warm up fast.
+The rules are made for rooms. Out of doors fog saturates a sensor honestly (`out_of_doors`), and mornings warm up
+fast.
 """
 
 from __future__ import annotations
@@ -113,6 +114,35 @@ def mark(time_us: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> np.
             record = _Record.of(time_us, temp_c, rh)
             for rule in (_jumps, _stuck, _sun, _handling, _settling):
                 rule(marks, record)
+    return marks
+
+
+def out_of_doors(marks: np.ndarray, time_us, temp_c, rh_percent) -> np.ndarray:
+    """Marks as they count out of doors, where fog and rain saturate a sensor honestly.
+
+    Parameters
+    ----------
+    marks, time_us, temp_c, rh_percent : (n,) as in `mark`, in time order.
+
+    Returns
+    -------
+    (n,) a copy without "saturated", and without "stuck" while the temperature moved, in stretches of saturation that
+    are not longer than fog lasts (our judgement). A longer stretch keeps its marks: the sensor may have failed high.
+
+    >>> time_us, temp_c, rh = np.arange(4) * HOUR_US, np.array([5.0, 5.1, 5.0, 5.2]), np.array([99.0, 100, 100, 98])
+    >>> before = mark(time_us, temp_c, rh)
+    >>> count(before), count(out_of_doors(before, time_us, temp_c, rh))
+    ({'saturated': 2}, {})
+    """
+    marks = marks.copy()
+    at = np.flatnonzero(np.asarray(rh_percent) >= q.SATURATED_RH)
+    if not len(at):
+        return marks
+    for run in np.split(at, np.flatnonzero(np.diff(at) > 1) + 1):
+        if time_us[run[-1]] - time_us[run[0]] > q.FOG_MAX_H * HOUR_US:
+            continue
+        moved = np.fmax.reduce(temp_c[run]) - np.fmin.reduce(temp_c[run]) >= q.STUCK_MOVED_C
+        marks[run] &= np.uint16(0xFFFF ^ (SATURATED | (STUCK if moved else 0)))
     return marks
 
 
