@@ -46,6 +46,11 @@ def test_the_sample_file_is_read_whole():
     assert spots[0].log_here and spots[1].standoff_mm == 0 and spots[0].sun is False
 
 
+def test_lines_that_end_as_on_an_old_computer_are_read():
+    first, second = read(b"name,wall,curtain\rhall,outer,none\rstairs,inner,none\r", "p.csv")
+    assert (first.name, first.wall, second.name, second.wall) == ("hall", "outer", "stairs", "inner")
+
+
 def test_the_csv_form_says_the_same():
     text = (
         "name;use;wall;sun;standoff;place;latitude;log;log_here\n"

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from envwatch.cli.outdoors import read
+from envwatch.cli.outdoors import data_sheet, read
 from envwatch.errors import BadInput, EnvwatchError
 
 pvlib = pytest.importorskip("pvlib")
@@ -94,6 +94,16 @@ def test_twelve_months_carry_their_vapour(tmp_path):
     # saturation over water at 7 °C, 1002 Pa: ASHRAE Fundamentals, moist air table
     july = found.vapour_pa[np.argmin(np.abs(found.temp_c - 7))]
     assert july == pytest.approx(0.8 * 1002, rel=0.01)
+
+
+@pytest.mark.parametrize("spoilt", [b"month,temp_c\n1,\xff\xfe\n", b"month,temp_c\n1," + b"9" * 200_000 + b"\n"])
+def test_a_table_that_is_no_csv_is_refused_plainly(tmp_path, spoilt):
+    file = tmp_path / "months.csv"
+    file.write_bytes(spoilt)
+    for take in (lambda: read(file, None, NOW), lambda: data_sheet(file)):
+        with pytest.raises(BadInput, match=r"months.csv: .*CSV") as told:
+            take()
+        assert "\n" not in str(told.value)
 
 
 def test_a_typical_year_serves_the_case_from_outside(demo_copy, coast, tmp_path):

@@ -85,8 +85,7 @@ def _monthly(path: Path):
     """Columns month, temp_c, rh_percent; twelve rows."""
     from envwatch.dehumidifier.outdoors import monthly
 
-    with path.open(encoding="utf-8-sig", newline="") as file:
-        rows = list(csv.DictReader(file))
+    rows = _table(path)
     try:
         ordered = sorted(rows, key=lambda row: int(row["month"]))
         if [int(row["month"]) for row in ordered] != list(range(1, 13)):
@@ -96,6 +95,15 @@ def _monthly(path: Path):
         )
     except (KeyError, TypeError, ValueError):
         raise BadInput(f"{path.name}: expected the columns month, temp_c, rh_percent with a number in each") from None
+
+
+def _table(path: Path) -> list[dict[str, str]]:
+    """The rows of a CSV file under its header."""
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            return list(csv.DictReader(file))
+    except (UnicodeDecodeError, csv.Error):
+        raise BadInput(f"{path.name}: is not a CSV file in UTF-8. Save it again as CSV UTF-8") from None
 
 
 def _station(path: Path, zone: str | None, now):
@@ -122,8 +130,7 @@ def data_sheet(path: Path):
 
     if not path.is_file():
         raise BadInput(f"--curve {path}: no such file. Columns: temp_c, rh_percent, litres_day, litres_per_kwh")
-    with path.open(encoding="utf-8-sig", newline="") as file:
-        rows = list(csv.DictReader(file))
+    rows = _table(path)
     try:
         return tuple(
             Point(float(row["temp_c"]), float(row["rh_percent"]), float(row["litres_day"]),

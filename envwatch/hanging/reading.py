@@ -121,8 +121,12 @@ def from_csv(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise BadInput(f"{file}: is not UTF-8 text. Save it as CSV UTF-8") from None
-    head = text.partition("\n")[0]
-    rows = list(csv.DictReader(io.StringIO(text), delimiter=";" if head.count(";") > head.count(",") else ","))
+    head = "".join(text.splitlines()[:1])
+    delimiter = ";" if head.count(";") > head.count(",") else ","
+    try:
+        rows = list(csv.DictReader(io.StringIO(text, newline=""), delimiter=delimiter))
+    except csv.Error as error:
+        raise BadInput(f"{file}: is not a CSV file ({error}); save it again as CSV UTF-8") from None
     if not rows:
         raise BadInput(f"{file}: no positions. The first row names the columns, then one row a position")
     house: dict[str, Any] = {}
