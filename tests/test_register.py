@@ -538,3 +538,11 @@ def test_a_column_that_a_file_leaves_out_keeps_what_the_register_has_of_the_same
     kept = {seen.sign: seen.photo for seen in filled.paintings()["p1"].observations}
     assert kept["ripples"] == "top.jpg"  # the same row: its photograph stays
     assert kept["haze"] == ""  # a row that says something else is another one
+
+
+def test_a_year_with_a_nought_before_it_is_kept_with_it(studio, tmp_path):
+    studio.import_register(write(tmp_path / "in", **with_row("hangings", "b,outer,ny,rack,0506-03-14 10:30,")))
+    (hung,) = (h for h in studio.loggers()["b"].hangings if h.channel == "outer")
+    assert hung.start.year == 506
+    studio.export_register(tmp_path / "out")
+    assert "b,outer,ny,rack,0506-03-14 10:30," in (tmp_path / "out" / "hangings.csv").read_text(encoding="utf-8")

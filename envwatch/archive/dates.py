@@ -26,6 +26,8 @@ def clean(text: str) -> str:
 
     >>> clean("2026-03-14T10:30")
     '2026-03-14 10:30'
+    >>> clean("0506-03-14 10:00:05")
+    '0506-03-14 10:00:05'
     """
     text = text.strip()
     if not ISO.fullmatch(text):
@@ -36,7 +38,8 @@ def clean(text: str) -> str:
         raise ValueError(f"{text!r} is not a day or hour of the calendar") from None
     if is_bare(text):
         return text
-    return stamp.strftime("%Y-%m-%d %H:%M" + (":%S" if stamp.second else ""))
+    # not strftime: it writes the year 506 in three digits
+    return stamp.isoformat(" ", "seconds" if stamp.second else "minutes")
 
 
 def _advice(text: str) -> str:
@@ -75,7 +78,7 @@ def instant(text: str, zone: str) -> pd.Timestamp:
 @lru_cache(maxsize=100_000)
 def day_of(when: pd.Timestamp, zone: str) -> str:
     """The local day an instant falls on, as ISO."""
-    return when.tz_convert(zone).strftime("%Y-%m-%d")
+    return when.tz_convert(zone).date().isoformat()
 
 
 @lru_cache(maxsize=100_000)
@@ -100,7 +103,7 @@ def written(when: str | pd.Timestamp | datetime | date, zone: str) -> str:
         return when.isoformat()
     stamp = pd.Timestamp(when)
     stamp = stamp.tz_convert(zone) if stamp.tz is not None else stamp
-    return clean(stamp.strftime("%Y-%m-%d %H:%M:%S"))
+    return clean(stamp.tz_localize(None).isoformat(" ", "seconds"))
 
 
 def now_text() -> str:
