@@ -50,7 +50,7 @@ def files_behind(studio: Studio, stints: Iterable[Stint]) -> tuple[OriginalFile,
         for hung in hung_in(studio, stint.place_id):
             if hung.covers(stint.start, stint.end):
                 wanted.setdefault(hung.logger.id, []).append(stint)
-    query = select(FILES).where(FILES.c.logger.in_(list(wanted))).order_by(FILES.c.logger, FILES.c.first_us)
+    query = select(FILES).where(FILES.c.logger.in_(list(wanted))).order_by(FILES.c.logger, FILES.c.first_us, FILES.c.id)
     with studio.reading() as connection:
         rows = connection.execute(query).mappings().all()
     made = (

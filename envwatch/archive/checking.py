@@ -13,6 +13,7 @@ from envwatch.archive import disk, litter, originals, parts
 from envwatch.archive.composing import Change, compose, rewrite
 from envwatch.archive.keeping import reread, rounding_of
 from envwatch.archive.series import EMPTY, TYPES, Series
+from envwatch.archive.sql import in_order
 from envwatch.archive.tables import BATCHES, FILES, TRAY
 from envwatch.errors import EnvwatchError
 
@@ -67,17 +68,14 @@ def _tell(work: _Work, items: list, what: str) -> Iterator:
 
 def _register(work: _Work) -> None:
     with work.studio.reading() as connection:
-        said = [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check")]
-        orphans = list(connection.exec_driver_sql("PRAGMA foreign_key_check"))
-    work.problems += [f"register.sqlite: {line}" for line in said if line != "ok"]
-    work.problems += [f"register.sqlite: a row of {row[0]} names a {row[2]} that is not there" for row in orphans]
+        work.problems += work.studio.home.damage(connection)
 
 
 def _originals(work: _Work) -> None:
     """Every file the register names is there byte for byte, with its sidecar; and none besides."""
     folder = work.studio.folder
     with work.studio.reading() as connection:
-        rows = [dict(row) for table in (FILES, TRAY) for row in connection.execute(select(table)).mappings()]
+        rows = [dict(row) for table in (FILES, TRAY) for row in connection.execute(in_order(table)).mappings()]
     for row in _tell(work, rows, "original files"):
         path = originals.original(folder, row["sha256"], row["suffix"])
         name = disk.label(row["name"])

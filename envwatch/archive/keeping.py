@@ -22,7 +22,7 @@ from envwatch.archive.dates import now_text
 from envwatch.archive.originals import read_log, to_json, unjson
 from envwatch.archive.outcomes import Asked, FileOutcome, Staged, UndoReport
 from envwatch.archive.series import Series, Tally, decimals
-from envwatch.archive.sql import found, put
+from envwatch.archive.sql import found, in_order, put, put_if_new
 from envwatch.archive.tables import (
     BATCHES,
     CALIBRATIONS,
@@ -120,8 +120,8 @@ def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, 
     for item in staged:
         if item.is_new:
             name = item.log.label or item.source.name
-            connection.execute(insert(LOGGERS).prefix_with("OR IGNORE").values(
-                id=item.logger, name=_logger_name(item, name), made_by_batch=batch))  # fmt: skip
+            made = {"id": item.logger, "name": _logger_name(item, name), "made_by_batch": batch}
+            put_if_new(connection, LOGGERS, [made])
         if item.replaces is not None:
             _forget(work, [item.replaces])
     numbers = {id(item): _register(connection, item, batch) for item in staged}
@@ -226,7 +226,7 @@ def _sidecars(connection: Connection, hashes: Sequence[str]) -> list[dict[str, A
     for start in range(0, len(hashes), 500):
         some = hashes[start : start + 500]
         for table in (FILES, TRAY):
-            out += found(connection, select(table).where(table.c.sha256.in_(some)))
+            out += found(connection, in_order(table).where(table.c.sha256.in_(some)))
     return out
 
 
@@ -239,7 +239,7 @@ def undo(studio: Studio, batch: int | None = None) -> UndoReport:
         connection = work.connection
         if batch is None:
             batch = connection.execute(select(BATCHES.c.id).order_by(BATCHES.c.id.desc()).limit(1)).scalar()
-        files = found(connection, select(FILES).where(FILES.c.batch == batch))
+        files = found(connection, in_order(FILES).where(FILES.c.batch == batch))
         if batch is None or not files:
             raise BadInput("nothing was added yet" if batch is None else f"add {batch}: nothing is kept of it")
         _forget(work, [file["id"] for file in files])
@@ -256,7 +256,7 @@ def undo(studio: Studio, batch: int | None = None) -> UndoReport:
 def _forget(work: Batch, numbers: Sequence[int]) -> None:
     """Take files out of the register and out of their loggers' readings; what others read then comes back."""
     connection = work.connection
-    files = found(connection, select(FILES).where(FILES.c.id.in_(numbers)))
+    files = found(connection, in_order(FILES).where(FILES.c.id.in_(numbers)))
     for file in files:
         change = work.changes[file["logger"]]
         change.drop.add(file["id"])

@@ -37,14 +37,14 @@ def writer(folder: Path, what: str, wait_s: float = 5.0):
     connection = _open(folder, wait_s)
     try:
         _hold(connection, folder)
-        with _named(folder, what):
+        with named(folder, what):
             yield
     finally:
         connection.close()
 
 
 @contextmanager
-def _named(folder: Path, what: str):
+def named(folder: Path, what: str):
     """Leave word of who writes, for as long as that is so."""
     with suppress(OSError):
         (folder / OWNER).write_text(json.dumps(_me(what)), encoding="utf-8")

@@ -13,6 +13,7 @@ from envwatch.archive import tables
 from envwatch.archive.dates import day_end, instant, is_bare
 from envwatch.archive.layering import area_of, role_of
 from envwatch.archive.sensors import sensor_of
+from envwatch.archive.sql import found, in_order
 from envwatch.records import (
     ROLES,
     CareStatus,
@@ -85,9 +86,7 @@ class Register:
 
 def rows(connection: Connection, table: Table, order=None) -> list[dict]:
     """All rows of a table, in the order they were put in."""
-    key = "id" if table.c.id.type.python_type is int else None
-    query = select(table).order_by(*(order or ([table.c[key]] if key else [])))
-    return [dict(row) for row in connection.execute(query).mappings()]
+    return found(connection, select(table).order_by(*order) if order else in_order(table))
 
 
 def load(connection: Connection, studio_zone: str, studio_altitude_m: float) -> Register:

@@ -19,7 +19,7 @@ from sqlalchemy import Connection, insert, select, update
 
 from envwatch.archive.disk import label, safe_name, write_whole
 from envwatch.archive.originals import unjson
-from envwatch.archive.sql import first, found, put
+from envwatch.archive.sql import first, found, put, put_if_new
 from envwatch.archive.tables import FINDINGS, LIMITS, REVIEWS, TASKS
 from envwatch.errors import NotThere, StudioError
 from envwatch.records import Finding, Level
@@ -70,8 +70,10 @@ def _give(studio: Studio, keys: list[str]) -> dict[str, int]:
     stamp = _text(pd.Timestamp.now(tz="UTC"))
     try:
         with studio.saving() as connection:
-            values = [{"key": key, "first_at": stamp} for key in keys]
-            connection.execute(insert(FINDINGS).prefix_with("OR IGNORE"), values)
+            known = _numbers(connection, keys)  # another may have given one since; a number is not spent twice
+            values = [{"key": key, "first_at": stamp} for key in keys if key not in known]
+            if values:
+                connection.execute(insert(FINDINGS), values)
             return _numbers(connection, keys)
     except StudioError:
         return {}
@@ -116,7 +118,7 @@ def keep_review(
     key = hashlib.sha256(in_force.encode()).hexdigest()
     made_at = pd.Timestamp.now(tz="UTC") if made_at is None else made_at
     with studio.saving() as connection:
-        connection.execute(insert(LIMITS).prefix_with("OR IGNORE").values(id=key, record=in_force))
+        put_if_new(connection, LIMITS, [{"id": key, "record": in_force}])
         number = put(
             connection, REVIEWS, made_at=_text(made_at), period_start=_text(period_start),
             period_end=_text(period_end), record=_json(record), limits=key,

@@ -56,7 +56,7 @@ def _last_files(studio: Studio) -> dict[str, dict[str, Any]]:
     """Each logger's file that reaches furthest; of several, the one added last."""
 
     def read() -> dict[str, dict[str, Any]]:
-        query = select(FILES, BATCHES.c.added_at).join(BATCHES).order_by(FILES.c.last_us, FILES.c.id)
+        query = select(FILES, BATCHES.c.added_at).join(BATCHES).order_by(FILES.c.last_us.nulls_first(), FILES.c.id)
         with studio.reading() as connection:
             return {row["logger"]: dict(row) for row in connection.execute(query).mappings()}
 

@@ -7,7 +7,6 @@ connection, and the lock.
 from __future__ import annotations
 
 import json
-import sqlite3
 import threading
 import tomllib
 import weakref
@@ -19,7 +18,6 @@ from typing import Any
 
 import pandas as pd
 from sqlalchemy import Connection, select
-from sqlalchemy.exc import DatabaseError, OperationalError
 
 from envwatch import materials
 from envwatch.archive import (
@@ -51,6 +49,7 @@ from envwatch.archive.parts import Part, PartReader, of_row
 from envwatch.archive.register import MarkAnswer, Register, load
 from envwatch.archive.reviews import Task
 from envwatch.archive.seen import LoggerSeen
+from envwatch.archive.server import Server
 from envwatch.archive.telling import Arrivals
 from envwatch.archive.tracing import Trace
 from envwatch.errors import BadInput, StudioError
@@ -95,37 +94,45 @@ class Studio:
     folder, name, zone, altitude_m, units : where it is and what `studio.toml` says of it.
     """
 
-    def __init__(self, folder: Path, facts: dict[str, Any]) -> None:
+    def __init__(self, folder: Path, facts: dict[str, Any], home: schema.Home | None = None) -> None:
         self.folder = folder
         self.name: str = facts["name"]
         self.zone: str = facts["zone"]
         self.altitude_m = float(facts.get("altitude_m", 0.0))
         self.units: str = facts.get("units", "metric")
         self.reader = PartReader(folder)
-        self.engine = schema.engine(folder)
+        self.home = schema.home(folder, facts) if home is None else home
         self._state: State | None = None
         self._held = threading.local()
         self._reading = threading.RLock()
-        self._watching: list[Any] = []
-        self._closing = weakref.finalize(self, _close, self.engine, self._watching)
+        self._closing = weakref.finalize(self, self.home.close)
 
     # ------------------------------------------------------------------------------------ making and opening
 
     @classmethod
-    def create(cls, folder: Path | str, *, name: str, zone: str, altitude_m: float = 0.0) -> Studio:
+    def create(cls, folder: Path | str, *, name: str, zone: str, altitude_m: float = 0.0, register: str = "") -> Studio:
         """Make an empty studio folder.
+
+        Parameters
+        ----------
+        register : address of an empty PostgreSQL database for the register; by default it is a file in the folder.
 
         Raises
         ------
-        StudioError : the folder holds something already, or cannot be written to. BadInput : no such time zone.
+        StudioError : the folder or the database holds something already, or cannot be written to. BadInput : no such
+        time zone, or no such address.
         """
         folder = Path(folder)
         facts = {"name": name, "zone": _zone(zone), "altitude_m": float(altitude_m), "units": "metric"}
+        server = Server.new(folder, register) if register else None
         _make_folder(folder)
-        studio = cls(folder, facts)
+        studio = cls(folder, facts, server)
         try:
-            with lock.writer(folder, "making the studio folder"):
-                schema.migrate(studio.engine)
+            with studio.home.writer("making the studio folder"), studio.home.in_words():
+                if server is not None:
+                    server.must_be_empty()
+                    facts |= server.facts
+                schema.migrate(studio.home)
                 for sub in FOLDERS:
                     (folder / sub).mkdir(exist_ok=True)
                 write_whole(folder / FACTS, _toml(facts).encode("utf-8"))  # last: it makes the folder a studio
@@ -145,13 +152,10 @@ class Studio:
         folder = Path(folder)
         studio = cls(folder, _read_facts(folder))
         try:
-            if not (folder / schema.REGISTER).is_file():
-                raise StudioError(
-                    f"{folder / schema.REGISTER}: is missing. Restore it from a backup; nothing was changed."
-                )
-            if schema.is_due(studio.engine, folder):
-                with lock.writer(folder, "bringing the register up to date"), _in_words(folder):
-                    schema.migrate(studio.engine)
+            studio.home.must_be_there()
+            if schema.is_due(studio.home):
+                with studio.home.writer("bringing the register up to date"), studio.home.in_words():
+                    schema.migrate(studio.home)
         except BaseException:
             studio.close()
             raise
@@ -176,13 +180,13 @@ class Studio:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """The register, at one state of it."""
-        with _in_words(self.folder), self.engine.connect() as connection:
+        with self.home.in_words(), self.home.engine.connect() as connection:
             yield connection
 
     @contextmanager
     def saving(self) -> Iterator[Connection]:
         """One transaction on the register alone: all of it, or nothing."""
-        with _in_words(self.folder), self.engine.execution_options(immediate=True).begin() as connection:
+        with self.home.in_words(), self.home.saving() as connection:
             yield connection
 
     @contextmanager
@@ -191,7 +195,7 @@ class Studio:
         if getattr(self._held, "by_us", False):
             yield
             return
-        with lock.writer(self.folder, what):
+        with self.home.writer(what):
             self._held.by_us = True
             try:
                 yield
@@ -201,18 +205,12 @@ class Studio:
     def state(self) -> State:
         """The register as it is now; read again only if it has changed since."""
         with self._reading:
-            version = self._data_version()
+            with self.home.in_words():
+                version = self.home.changes()
             if self._state is None or self._state.version != version:
                 with self.reading() as connection:
                     self._state = State(version, load(connection, self.zone, self.altitude_m), _parts(connection))
             return self._state
-
-    def _data_version(self) -> int:
-        """SQLite's own count of changes by others, as a connection sees it that never writes."""
-        with _in_words(self.folder):
-            if not self._watching:
-                self._watching.append(self.engine.raw_connection())
-            return int(self._watching[0].cursor().execute("PRAGMA data_version").fetchone()[0])
 
     def register(self) -> Register:
         """All nouns."""
@@ -542,38 +540,13 @@ class Studio:
 
 
 def _parts(connection: Connection) -> dict[str, list[Part]]:
-    held = select(tables.PARTS).where(tables.PARTS.c.superseded_at == "").order_by(tables.PARTS.c.year)
+    table = tables.PARTS
+    held = select(table).where(table.c.superseded_at == "").order_by(table.c.year, table.c.id)
     parts: dict[str, list[Part]] = {}
     for row in connection.execute(held).mappings():
         part = of_row(row)
         parts.setdefault(part.logger, []).append(part)
     return parts
-
-
-def _close(engine, watching: list) -> None:
-    while watching:
-        watching.pop().close()
-    engine.dispose()
-
-
-@contextmanager
-def _in_words(folder: Path) -> Iterator[None]:
-    """What SQLite says, as one line that can be acted on."""
-    try:
-        yield
-    except OperationalError as error:
-        said = str(error.orig)
-        if "locked" in said:
-            raise StudioError(f"{folder}: {lock.owner(folder)}. Try again when that is done.") from error
-        if "readonly" in said:
-            raise StudioError(f"{folder}: cannot be written to. Ask for the right to write in this folder.") from error
-        if "full" in said:
-            raise StudioError(f"{folder}: the disk is full. Make room and try again; nothing was kept half.") from error
-        raise StudioError(f"{folder / schema.REGISTER}: {said}. Restore it from a backup if this stays.") from error
-    except DatabaseError as error:
-        if isinstance(error.orig, sqlite3.IntegrityError):
-            raise
-        raise StudioError(f"{folder / schema.REGISTER}: {error.orig}. Restore it from a backup.") from error
 
 
 def _zone(zone: str) -> str:

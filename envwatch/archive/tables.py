@@ -7,10 +7,11 @@ microseconds UTC. Columns that hold JSON are named so in their comment.
 
 from __future__ import annotations
 
-from sqlalchemy import Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
+from sqlalchemy import BigInteger, Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
 
-VERSION = 4  # of the register's layout; SQLite's user_version. One migration a step.
+VERSION = 4  # of the register's layout; SQLite's user_version, Alembic's number. One migration a step.
 META = MetaData()
+Long = BigInteger().with_variant(Integer, "sqlite")  # whose integers are as long as they need be
 
 
 def _key(name: str) -> Column:
@@ -89,16 +90,16 @@ BATCHES = Table("batches", META, _key("id"), *_texts("added_at", "version"), sql
 FILES = Table(
     "files", META, _key("id"), Column("batch", Integer, ForeignKey("batches.id"), nullable=False),
     Column("sha256", Text, nullable=False, unique=True), *_texts("name", "name_key", "suffix"),
-    Column("size", Integer), _to("logger", "loggers"), *_texts("label"),
+    Column("size", Long), _to("logger", "loggers"), *_texts("label"),
     *_texts("answers", "layout", "counts", "notes", "events"),  # JSON, the five of them
-    Column("first_us", Integer), Column("last_us", Integer), Column("readings", Integer),
+    Column("first_us", Long), Column("last_us", Long), Column("readings", Integer),
     Column("lines_after", Integer), *_texts("fetched", "reader"),
     sqlite_autoincrement=True,
 )  # fmt: skip
 FILE_CHANNELS = Table(
     "file_channels", META, _key("id"), Column("file", Integer, ForeignKey("files.id"), nullable=False),
     *_texts("channel"), Column("new", Integer), Column("duplicate", Integer), Column("conflict", Integer),
-    Column("first_us", Integer), Column("last_us", Integer),
+    Column("first_us", Long), Column("last_us", Long),
     Column("temp_decimals", Integer), Column("rh_decimals", Integer),
 )  # fmt: skip
 LEARNED = Table(  # what a logger's earlier files taught: the names it goes by, the answers given about it
@@ -107,12 +108,12 @@ LEARNED = Table(  # what a logger's earlier files taught: the names it goes by, 
 )  # fmt: skip
 TRAY = Table(
     "tray", META, _key("number"), Column("sha256", Text, nullable=False, unique=True),
-    *_texts("name", "name_key", "suffix"), Column("size", Integer), *_texts("question", "option", "choices"),
+    *_texts("name", "name_key", "suffix"), Column("size", Long), *_texts("question", "option", "choices"),
     *_texts("answers", "asked_at"), sqlite_autoincrement=True,
 )  # fmt: skip
 PARTS = Table(
     "parts", META, _key("id"), _to("logger", "loggers"), Column("year", Integer, nullable=False), *_texts("path"),
-    Column("rows", Integer), Column("first_us", Integer), Column("last_us", Integer), *_texts("sha256"),
+    Column("rows", Integer), Column("first_us", Long), Column("last_us", Long), *_texts("sha256"),
     *_texts("superseded_at"), sqlite_autoincrement=True,
 )  # fmt: skip
 

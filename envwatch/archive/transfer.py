@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, delete, select, update
-from sqlalchemy.dialects.sqlite import insert
 
 from envwatch.archive import register, rules
 from envwatch.archive.csv_io import SHEETS, Row, Sheet, read_sheet, write_sheet
 from envwatch.archive.disk import plain
 from envwatch.archive.redacting import redacted
+from envwatch.archive.sql import PUT_IN, inserting
 from envwatch.archive.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, MARK_ANSWERS, PARTS
 from envwatch.archive.whose import fold
 from envwatch.errors import BadInput, StudioError
@@ -154,7 +154,7 @@ def _adopt(connection: Connection, id: str, labels: str) -> None:
     made = select(LOGGERS.c.id).where(
         LOGGERS.c.made_by_batch.is_not(None), LOGGERS.c.id.not_in(select(HANGINGS.c.logger))
     )
-    for other in connection.execute(made).scalars().all():
+    for other in connection.execute(made.order_by(PUT_IN)).scalars().all():
         theirs = {fold(row.value) for row in learnt if row.logger == other}
         both_read = set(connection.execute(select(PARTS.c.logger).where(PARTS.c.logger.in_([id, other]))).scalars())
         if other == id or id in both_read or not any(f" {label} " in f" {text} " for label in own for text in theirs):
@@ -170,7 +170,7 @@ def _write(connection: Connection, sheet: Sheet, given: list[Row], state: list[R
     changed = {row.where for row in given}
     rows = [row.values for row in state if row.where in changed]
     columns = [field.name for field in sheet.fields]
-    statement = insert(sheet.table)
+    statement = inserting(connection, sheet.table)
     if sheet.parent:
         for parent in dict.fromkeys(row[sheet.parent] for row in given):
             connection.execute(delete(sheet.table).where(sheet.table.c[sheet.parent] == parent))

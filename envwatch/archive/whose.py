@@ -14,9 +14,10 @@ from datetime import date
 from itertools import chain, count
 from pathlib import Path
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from envwatch.archive.rules import the
+from envwatch.archive.sql import PUT_IN
 from envwatch.archive.tables import FILES, LEARNED, LOGGERS
 from envwatch.errors import Question
 
@@ -102,14 +103,14 @@ class Whose:
     def of(cls, connection: Connection) -> Whose:
         """As the register has it."""
         whose = cls()
-        for row in connection.execute(select(LOGGERS.c.id, LOGGERS.c.name, LOGGERS.c.labels)):
+        for row in connection.execute(select(LOGGERS.c.id, LOGGERS.c.name, LOGGERS.c.labels).order_by(PUT_IN)):
             whose.know(row.id, row.name, row.labels.split(";"))
         for logger, label in connection.execute(
-            select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label")
+            select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label").order_by(LEARNED.c.id)
         ):
             whose.labels[fold(label)] = logger
-        names = select(FILES.c.name_key, FILES.c.logger, FILES.c.label).distinct()
-        for key, logger, label in connection.execute(names):
+        names = FILES.c.name_key, FILES.c.logger, FILES.c.label
+        for key, logger, label in connection.execute(select(*names).group_by(*names).order_by(func.max(FILES.c.id))):
             whose.hints[key] = logger
             if not label:
                 whose.keys[key].add(logger)

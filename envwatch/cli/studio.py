@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import time
 import tomllib
@@ -53,7 +54,8 @@ def make_demo(folder: Path, quiet: bool):
     building = folder.with_name(folder.name + ".part")
     shutil.rmtree(building, ignore_errors=True)
     started = time.perf_counter()
-    house = Studio.create(building, name=facts["name"], zone=facts["zone"], altitude_m=facts.get("altitude_m", 0.0))
+    house = Studio.create(building, name=facts["name"], zone=facts["zone"], altitude_m=facts.get("altitude_m", 0.0),
+                          register=_server())  # fmt: skip
     house.import_register(samples / "register")
     with progress("adding the sample logs") as report:
         added = house.add([samples / "logs"], progress=report)
@@ -76,8 +78,14 @@ def new(
     """Make an empty studio folder."""
     from envwatch.archive import Studio
 
-    house = Studio.create(folder, name=name or folder.resolve().name, zone=zone or _local_zone(), altitude_m=altitude)
+    house = Studio.create(folder, name=name or folder.resolve().name, zone=zone or _local_zone(), altitude_m=altitude,
+                          register=_server())  # fmt: skip
     print(f"{folder}: an empty studio, clock {house.zone}. Next: envwatch add FOLDER --studio {folder}")
+
+
+def _server() -> str:
+    """The address of a database server for a new studio's register, where one is named; else it is in the folder."""
+    return os.environ.get("ENVWATCH_REGISTER", "")
 
 
 def _local_zone() -> str:
@@ -92,8 +100,6 @@ def _local_zone() -> str:
 
 
 def _zone_from_environment() -> str:
-    import os
-
     zone = os.environ.get("TZ", "").lstrip(":")
     return zone if "/" in zone and not zone.startswith("/") else ""
 
