@@ -1,4 +1,4 @@
-"""Shared fixtures, and the count of browser tests left out."""
+"""Shared fixtures, and the count of tests left out for want of a browser or a database server."""
 
 import os
 import shutil
@@ -14,23 +14,26 @@ settings.register_profile("random", derandomize=False, deadline=None, print_blob
 settings.load_profile("random" if os.environ.get("ENVWATCH_RANDOM") else "gate")
 
 ROOT = Path(__file__).parent.parent
-LEFT_OUT: list[str] = []
+WANTS = {"browser": ("browser", "ENVWATCH_BROWSER"), "postgres": ("PostgreSQL", "ENVWATCH_POSTGRES")}  # by marker
+LEFT_OUT = dict.fromkeys(WANTS, 0)
 MONDAY = pd.Timestamp("2026-11-02T11:00Z")
 
 
 def pytest_collection_modifyitems(config, items):
-    """Browser tests run only where ENVWATCH_BROWSER is set; what is left out is counted and said."""
-    if os.environ.get("ENVWATCH_BROWSER"):
-        return
-    left = [item for item in items if item.get_closest_marker("browser")]
-    LEFT_OUT.extend(item.nodeid for item in left)
-    config.hook.pytest_deselected(items=left)
-    items[:] = [item for item in items if item not in left]
+    """Some tests run only where their variable is set; what is left out is counted and said."""
+    for marker, (_, variable) in WANTS.items():
+        if os.environ.get(variable):
+            continue
+        left = [item for item in items if item.get_closest_marker(marker)]
+        LEFT_OUT[marker] += len(left)
+        config.hook.pytest_deselected(items=left)
+        items[:] = [item for item in items if item not in left]
 
 
 def pytest_terminal_summary(terminalreporter):
-    """Said on every run, so that nobody takes a run without a browser for a whole one."""
-    terminalreporter.write_line(f"browser tests left out: {len(LEFT_OUT)} (set ENVWATCH_BROWSER=1 to run them)")
+    """Said on every run, so that nobody takes a run without a browser or a server for a whole one."""
+    for marker, (name, variable) in WANTS.items():
+        terminalreporter.write_line(f"{name} tests left out: {LEFT_OUT[marker]} (set {variable}=1 to run them)")
 
 
 @pytest.fixture(scope="session")

@@ -121,7 +121,7 @@ class PartReader:
 
     def _load(self, part: Part) -> dict[str, Series]:
         try:
-            content = (self.folder / part.path).read_bytes()
+            content = self._content(part.path)
         except OSError as error:
             what = plain(error)
         else:
@@ -131,6 +131,9 @@ class PartReader:
         raise StudioError(
             f"{part.path}: cannot be read ({what}). Rebuild it from the originals: envwatch check --rebuild"
         )
+
+    def _content(self, path: str) -> bytes:
+        return (self.folder / path).read_bytes()
 
     def series(self, held: Iterable[Part]) -> dict[str, Series]:
         """All channels of a logger over parts given in the order of their years."""

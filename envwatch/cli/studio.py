@@ -159,7 +159,21 @@ def restore(
         raise typer.Exit(1)
 
 
+def to_server(studio: StudioOption = Path(), json: JsonOption = False) -> None:
+    """Move the register to the PostgreSQL database that ENVWATCH_REGISTER names; for a house of several machines."""
+    from envwatch.archive.moving import to_server as move
+
+    if not _server():
+        raise BadInput("ENVWATCH_REGISTER is not set; it names the database, see DEVELOPERS.md, More machines")
+    house = open_studio(studio)
+    counts = move(house, _server())
+    show(
+        counts, json, lambda: f"{sum(counts.values()):,} rows moved; {studio / 'studio.toml'} names the register now.\n"
+    )
+
+
 def add_commands(app: typer.Typer) -> None:
     """Hang the commands on the app."""
     for command in (demo, new, check, backup, restore):
         app.command()(command)
+    app.command(hidden=True)(to_server)  # for whoever looks after the server, not for a studio
