@@ -5,12 +5,16 @@ import subprocess
 import sys
 
 import fsspec
+import numpy as np
+import pandas as pd
 import pyarrow as pa
 import pytest
 
 from envwatch import materials, partitions, period
 from envwatch.archive import Studio
+from envwatch.archive.afar import Afar, snapshot
 from envwatch.errors import StudioError
+from tests.test_marks import END, two_loggers
 
 WEEK = "2026-W44"
 NEVER = ("dask", "distributed", "fsspec", "psycopg")
@@ -59,6 +63,18 @@ def test_a_stand_in_a_check_and_a_logger_of_two_rooms_are_told_as_in_the_studio(
         stood_in = next(order for order in todo if order.place == "schummerkuhle")
         assert "loft" in stood_in.snapshot.parts
         assert partitions.work(stood_in)["coverage"][0].as_py() > 0.5
+
+
+def test_readings_doubted_for_a_drift_in_another_room_are_doubted_afar_too(tmp_path):
+    with two_loggers(tmp_path, bias_percent=5.0) as studio:
+        studio.enter("place", {"id": "loft", "name": "Loft"})
+        noon = END - pd.Timedelta(days=4, hours=12)
+        studio.set_hanging("a", "loft", noon)  # the two drifted apart in the room; the loft never had the other one
+        afar = Afar(snapshot(studio, "loft"), str(studio.folder))
+        here, there = (of.place_exposure("loft", noon, END).room for of in (studio, afar))
+    assert 0 < here.suspect.sum() < len(here.suspect)
+    np.testing.assert_array_equal(here.suspect, there.suspect)
+    np.testing.assert_array_equal(here.rh_percent, there.rh_percent)
 
 
 def test_an_object_store_gives_the_same_bits_as_a_folder(demo_folder, todo, looped):
