@@ -30,6 +30,18 @@ def pytest_collection_modifyitems(config, items):
         items[:] = [item for item in items if item not in left]
 
 
+def pytest_sessionfinish(session):
+    """Tests side by side are chosen in processes of their own, which tell the one that sums up."""
+    if hasattr(session.config, "workeroutput"):
+        session.config.workeroutput["left_out"] = dict(LEFT_OUT)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node, error):
+    """Each process leaves out the same tests."""
+    LEFT_OUT.update(getattr(node, "workeroutput", {}).get("left_out", {}))
+
+
 def pytest_terminal_summary(terminalreporter):
     """Said on every run, so that nobody takes a run without a browser or a server for a whole one."""
     for marker, (name, variable) in WANTS.items():
