@@ -28,6 +28,12 @@ def test_a_big_file_with_an_odd_delimiter(tmp_path, monkeypatch, delimiter):
     assert_reads(read(write(tmp_path / "a.csv", "\n".join([head, *rows, ""]))), truth)
 
 
+def test_a_date_with_its_months_name_is_not_parted_at_its_blanks(tmp_path):
+    truth = climate(n=120)
+    rows = rows_of(truth, stamp="%d %b %Y %H:%M", delimiter="~", decimal=",")
+    assert_reads(read(write(tmp_path / "a.csv", "\n".join(["Date/Time~Temperature (°C)~Humidity (%)", *rows]))), truth)
+
+
 def test_odd_marks_in_a_usual_file_part_nothing(tmp_path):
     truth = climate(n=120)
     rows = [f"{row};a~b~c^d" for row in rows_of(truth, delimiter=";")]

@@ -191,6 +191,7 @@ def test_day_numbers_beside_fractions_of_a_day(tmp_path, head, style):
     rows = [f"{int(d)};{style.format(f=d % 1, c=t)};{a:.1f};{b:.1f}".replace(".", ",") for d, t, a, b in
             zip(days, truth.time.strftime("%H:%M:%S"), truth.temp_c, truth.rh_percent, strict=True)]  # fmt: skip
     assert_reads(read(write(tmp_path / "a.csv", "\n".join([head, *rows, ""]))), truth)
+    assert_reads(read(write(tmp_path / "b.csv", "\n".join([head, *rows, "Average;;20,1;50,2"]))), truth)
 
 
 def test_day_numbers_without_a_time_of_day_are_refused(tmp_path):

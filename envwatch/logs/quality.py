@@ -279,7 +279,10 @@ def _jumps(marks, record: _Record) -> None:
 def _unchanged(still: np.ndarray, record: _Record, hours: float) -> tuple[np.ndarray, np.ndarray]:
     """First and last rows of stretches without a change, a gap ending one, that last at least so long."""
     moved = np.flatnonzero(~still)
-    first, last = np.append(0, moved + 1), np.append(moved, len(still))
+    wide = np.flatnonzero(np.diff(moved) >= q.STUCK_ROWS)  # few: only these are looked at
+    ends = [0, len(moved)] if len(moved) else [0]
+    first = np.append(moved[wide] + 1, [0 if end == 0 else moved[-1] + 1 for end in ends]).astype(np.intp)
+    last = np.append(moved[wide + 1], [len(still) if end == len(moved) else moved[0] for end in ends]).astype(np.intp)
     long = (record.time_us[last] - record.time_us[first] >= hours * HOUR_US) & (last - first + 1 >= q.STUCK_ROWS)
     return first[long], last[long]
 

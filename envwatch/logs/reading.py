@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.logs import basis as time_basis
@@ -311,7 +312,7 @@ def parse_body(
             f"{context.name}: no row holds a time that can be used ({listed(fates.counted())}). Export the file again."
         )
     for at in where.at:
-        body.columns[at] = body.columns[at].slice(0, 0)  # read; a big file's longest texts are let go
+        body.columns[at] = pa.chunked_array([], pa.string())  # read; a big file's longest texts are let go
     marks = columns.Marks(body, used, context.answers.decimal, start)
     reader = columns.Reader(columns.Take(body, open_), body.line[open_] if len(open_) < len(body.line) else body.line,
         marks,

@@ -62,7 +62,7 @@ class Fates:
 
     def counted(self) -> dict[str, int]:
         """Rows set aside, by reason."""
-        counts = np.bincount(self.code[self.data], minlength=len(self.reasons))
+        counts = np.bincount(self.code[self.data & (self.code != 0)], minlength=len(self.reasons))
         return {reason: int(n) for reason, n in zip(self.reasons[1:], counts[1:], strict=True) if n}
 
 

@@ -21,9 +21,12 @@ class Timed(NamedTuple):
     unsure: int
     skipped: int
     restarts: int
+    back: bool = False  # the rows stand in time order from the last to the first
 
     def rows(self, keep: np.ndarray) -> np.ndarray | slice:
         """The rows kept, in time order."""
+        if self.back:
+            return slice(None, None, -1) if keep.all() else np.flatnonzero(keep)[::-1]
         if self.order is None:
             return slice(None) if keep.all() else np.flatnonzero(keep)
         return self.order[keep[self.order]]
@@ -67,7 +70,9 @@ def place(
     restarts = int((utc[1:] < utc[:-1]).sum())
     if not restarts and not back:
         return Timed(utc, None, unsure, skipped, 0)
-    order = np.argsort(utc, kind="stable") if restarts else np.arange(len(utc))
+    if not restarts:
+        return Timed(utc[::-1], None, unsure, skipped, 0, True)
+    order = np.argsort(utc, kind="stable")
     if back:
         utc, order = utc[::-1], len(utc) - 1 - order
     return Timed(utc, order, unsure, skipped, restarts)
@@ -76,9 +81,9 @@ def place(
 def duplicates(utc: np.ndarray, values: list[np.ndarray], order: np.ndarray | None) -> np.ndarray:
     """(n,) true where an earlier row has the same time and the same values throughout."""
     again = np.zeros(len(utc), bool)
-    if (utc[1:] > utc[:-1]).all():
+    if (utc[1:] > utc[:-1]).all() or (utc[1:] < utc[:-1]).all():
         return again
-    order = np.arange(len(utc)) if order is None else order
+    order = (np.arange(len(utc))[::-1] if falls(utc) else np.arange(len(utc))) if order is None else order
     ordered = utc[order]
     same = np.flatnonzero(ordered[1:] == ordered[:-1])
     if not len(same):

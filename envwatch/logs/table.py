@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from contextlib import suppress
 from typing import NamedTuple
 
 from envwatch.errors import BadInput
@@ -113,7 +114,13 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
     _few_columns(lines, name)
     delimiters = (SHEET,) if any(SHEET in line for line in lines[:50]) else DELIMITERS
     try:
-        return _find(lines, name, decimal, delimiters)
+        start = _find(lines, name, decimal, delimiters)
+        if not start.undated or delimiters == (SHEET,) or not _oddly_parted(lines):
+            return start
+        with suppress(BadInput):  # blanks part a date as well, and leave numbers without a date
+            odd = _find(lines, name, decimal, tuple(_oddly_parted(lines)))
+            return start if odd.undated and len(start.delimiter) == 1 else odd
+        return start
     except BadInput:
         if delimiters == (SHEET,) or not _oddly_parted(lines):
             raise

@@ -26,6 +26,7 @@ COUNTED = ("elapsed", "time", "stamp", "hour", "minute", "second")
 _SPAN = re.compile(
     r"(?:(?P<d>\d{1,4})(?:\s?[dDjT]\.?\s*|[ .])\s*)?(?P<a>\d{1,5}):(?P<b>\d{2})(?::(?P<c>\d{2}))?(?P<f>[.,]\d{1,6})?"
 )
+_FRACTION = re.compile(r"0?[.,]\d+|[01](?:[.,]0*)?|\d(?:[.,]\d+)?[eE]-\d+")
 _DAY_NUMBER = re.compile(r"[34567]\d{4}(?:[.,]0+)?")
 
 
@@ -90,7 +91,7 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str) -> C
     BadInput : there is none.
     """
     kinds = [kind_of(column) for column in columns]
-    cells = [[c for c in (tidy(c or "") for c in sample(column)) if c] for column in columns]
+    cells = [[c for c in (tidy(c or "") for c in sample(column)) if any(map(str.isdigit, c))] for column in columns]
     day = next((i for i, some in enumerate(cells) if _day_numbers(some, names[i])), None)
     if day is not None:
         for i in sorted(range(len(columns)), key=lambda i: abs(i - day - 0.1)):
@@ -101,7 +102,7 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str) -> C
             "of day beside it. Export the file again with date and time."
         )
     for i, n in enumerate(names):
-        if elapsed_word(n) and cells[i] and all(map(_counts, cells[i])):
+        if elapsed_word(n) and _mostly(_counts, cells[i]):
             return Columns("elapsed", (i,))
     for i, n in enumerate(names):
         if kinds[i] == "time" and (time_word(n) or not n):
@@ -118,6 +119,11 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str) -> C
     raise BadInput(f"{name}: no column holds date and time in every row. Export the file again with both.")
 
 
+def _mostly(fits, cells: list[str]) -> bool:
+    """Whether nearly all cells with figures fit; a line of means below the table is no row of it."""
+    return bool(cells) and sum(bool(fits(c)) for c in cells) >= 0.9 * len(cells)
+
+
 def _timely(name: str) -> bool:
     return not name or time_word(name) in ("time", "stamp", "hour") or role_of(name).kind is None
 
@@ -128,14 +134,11 @@ def _counts(cell: str) -> bool:
 
 def _day_numbers(cells: list[str], name: str) -> bool:
     dated = not name or time_word(name) in ("date", "stamp", "day", "time")
-    return dated and len(cells) > 0 and all(_DAY_NUMBER.fullmatch(c) for c in cells)
+    return dated and _mostly(_DAY_NUMBER.fullmatch, cells)
 
 
 def _fractions(cells: list[str]) -> bool:
-    read = [c.replace(",", ".") for c in cells]
-    if not read or not all(re.fullmatch(r"[01]?(?:\.\d+)?(?:[eE]-\d+)?", c) and c not in ("", ".") for c in read):
-        return False
-    return all(0 <= float(c) <= 1 for c in read) and any("." in c for c in read)
+    return _mostly(_FRACTION.fullmatch, cells) and any("." in c or "," in c for c in cells)
 
 
 # ---------------------------------------------------------------------------------------------- what it says
