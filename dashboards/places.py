@@ -78,8 +78,7 @@ def _page(studio: Studio, place: Place, places: tuple[Place, ...], asked: dict[s
 
 def _marks(studio: Studio, place: Place, start: pd.Timestamp, end: pd.Timestamp) -> list[str]:
     """What is marked of the loggers that hung in a place."""
-    here = {f"{one.name}:" for one in studio.loggers().values() if any(h.place_id == place.id for h in one.hangings)}
-    return [note for note in studio.mark_notes(start, end) if any(note.startswith(name) for name in here)]
+    return list(studio.mark_notes(start, end, place.id))
 
 
 def _new_form(studio: Studio) -> html.Details:

@@ -144,11 +144,11 @@ def _whole(studio: Studio, place_id: str) -> tuple[Place, Climate]:
     place = studio.places().get(place_id)
     if place is None:
         raise NotThere(f"no place {place_id!r}")
-    seen = studio.seen().values()
-    firsts, lasts = [s.first for s in seen if s.first is not None], [s.last for s in seen if s.last is not None]
-    if not firsts:
+    parts = [part for held in studio.state().parts.values() for part in held]
+    if not parts:
         raise NotThere("no logger has been read yet")
-    first, last = min(firsts).floor("D"), max(lasts).ceil("D")
+    first = pd.Timestamp(min(part.first_us for part in parts), unit="us", tz="UTC").floor("D")
+    last = pd.Timestamp(max(part.last_us for part in parts), unit="us", tz="UTC").ceil("D")
     whole = studio.climate(place_id, first, last)
     if not len(whole.time):
         raise NotThere(f"{place.name}: no logger has been read there yet")

@@ -66,12 +66,13 @@ def moved(apart_percent: pd.Series) -> pd.Series:
 
 def _in_place(studio: Studio, place: str) -> dict[Probe, list[tuple[int, int]]]:
     """Spans [µs) of drift in one room, by probe."""
-    if studio.places()[place].kind == "outdoors":
-        return {}
-    hourly = {}
     from envwatch.archive.climates import hung_in
 
-    for hung in hung_in(studio, place):
+    here = hung_in(studio, place)
+    if studio.places()[place].kind == "outdoors" or len({hung.logger.id for hung in here}) < 2:
+        return {}  # nothing to hold it against, and no need to read its whole record
+    hourly: dict[Probe, pd.DataFrame] = {}
+    for hung in here:
         for channel, frame in _hourly(studio, hung).items():
             held = hourly.get((hung.logger.id, channel))
             hourly[hung.logger.id, channel] = frame if held is None else pd.concat([held, frame]).sort_index()

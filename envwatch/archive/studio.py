@@ -408,9 +408,9 @@ class Studio:
         """What was added since a moment, in sentences; of all time, if none is given."""
         return telling.arrivals(self, since)
 
-    def mark_notes(self, start: pd.Timestamp, end: pd.Timestamp) -> tuple[str, ...]:
-        """How many readings of a span bear which quality mark, a sentence for each logger."""
-        return telling.mark_notes(self, start, end)
+    def mark_notes(self, start: pd.Timestamp, end: pd.Timestamp, place: str | None = None) -> tuple[str, ...]:
+        """How many readings of a span bear which quality mark, a sentence for each logger; `place`: that hung there."""
+        return telling.mark_notes(self, start, end, place)
 
     # -------------------------------------------------------------------------------------------------- climates
 

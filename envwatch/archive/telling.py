@@ -54,10 +54,12 @@ def arrivals(studio: Studio, since: pd.Timestamp | None = None) -> Arrivals:
     )  # fmt: skip
 
 
-def mark_notes(studio: Studio, start: pd.Timestamp, end: pd.Timestamp) -> tuple[str, ...]:
-    """How many readings of a span bear which mark, a sentence for each logger that has any."""
+def mark_notes(studio: Studio, start: pd.Timestamp, end: pd.Timestamp, place: str | None = None) -> tuple[str, ...]:
+    """How many readings of a span bear which mark, a sentence for each logger that has any. See `Studio.mark_notes`."""
     out = []
     for id, logger in studio.loggers().items():
+        if place is not None and all(hanging.place_id != place for hanging in logger.hangings):
+            continue
         channels = channels_of(studio, id, start, end)
         marks = [rows.marks for rows in channels.values()]
         found = _marks(np.concatenate(marks)) if marks else Counter()

@@ -5,18 +5,21 @@
 The archive is made for the first number of loggers, measured, and grown to the next. At each size: the rate of adding
 (files of a year each), a new week of every logger added, the week's review, a ten-year page, and all hazards of all
 paintings worked out again over the whole record. Each is done in a process of its own from a cold start, so often as
-is said; told are the median, the same for each logger, and the most memory that the process held. Every painting has
-had five stays in places drawn at random; there is one to a logger. Wants 5 GB of disk and one to three hours.
+is said; told are the median, the processor's time for each logger (which other programs on the machine do not change),
+and the most memory that the process held. Every painting has had five stays in places drawn at random; there is one to
+a logger. Wants 5 GB of disk and one to three hours.
 """
 
 from __future__ import annotations
 
 import argparse
 import multiprocessing
+import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from statistics import median
 
@@ -36,17 +39,18 @@ CHUNK = 4  # loggers whose files come in one add
 
 @dataclass(frozen=True)
 class Took:
-    """One step at one size: seconds of each run, the most memory of any, and how much was done."""
+    """One step at one size: seconds of each run by the clock and of the processor, the most memory, what was done."""
 
     loggers: int
     seconds: tuple[float, ...]
+    work_s: tuple[float, ...]
     memory_mb: int
     done: int
 
     @property
     def each_s(self) -> float:
-        """Median seconds for each logger."""
-        return median(self.seconds) / self.loggers
+        """Median seconds of the processor for each logger."""
+        return median(self.work_s) / self.loggers
 
 
 # ------------------------------------------------------------------------------------------------ what is read
@@ -127,19 +131,22 @@ def hazards(folder: Path, days: int) -> int:
     return len(found)
 
 
-def apart(work: Callable[..., int], *given: object) -> tuple[float, int, int]:
-    """A step in a fresh process: (seconds without starting Python, most memory in MB, what it returned)."""
+Run = tuple[float, float, int, int]  # seconds by the clock, of the processor, most memory in MB, what was done
+
+
+def apart(work: Callable[..., int], *given: object) -> Run:
+    """A step in a fresh process, without the starting of Python."""
     with multiprocessing.get_context("spawn").Pool(1) as pool:
         return pool.apply(here, (work, *given))
 
 
-def here(work: Callable[..., int], *given: object) -> tuple[float, int, int]:
+def here(work: Callable[..., int], *given: object) -> Run:
     """A step in this process."""
-    begun = time.perf_counter()
+    begun, worked = time.perf_counter(), time.process_time()
     done = work(*given)
-    took = time.perf_counter() - begun
+    took, worked = time.perf_counter() - begun, time.process_time() - worked
     lines = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
-    return took, int(next(line for line in lines if line.startswith("VmHWM")).split()[1]) // 1024, done
+    return took, worked, int(next(line for line in lines if line.startswith("VmHWM")).split()[1]) // 1024, done
 
 
 # ------------------------------------------------------------------------------------------------------- the run
@@ -166,12 +173,13 @@ class Scale:
                 for n, (start, end) in enumerate(years(END - self.days * DAY, END)):
                     files.append(self.folder / f"L{logger}-{n}.csv")
                     self.readings += write_log(files[-1], logger, start, end)
-            seconds, memory, _ = self.do(adding, self.studio, files)
-            runs.append((seconds * CHUNK / len(these), memory, (self.readings - before) * CHUNK // len(these)))
+            seconds, worked, memory, _ = self.do(adding, self.studio, files)
+            share = CHUNK / len(these)
+            runs.append((seconds * share, worked * share, memory, int((self.readings - before) * share)))
             for file in files:
                 file.unlink()
-        self.loggers, counted = loggers, runs[-self.times :]
-        return Took(CHUNK, tuple(run[0] for run in counted), max(run[1] for run in runs), counted[-1][2])
+        self.loggers = loggers
+        return self._took(runs[-self.times :], CHUNK)
 
     def week(self) -> Took:
         """A new week of every logger, added in one go, so often."""
@@ -180,16 +188,23 @@ class Scale:
             start = END + self.weeks * WEEK
             files = [self.folder / f"L{logger}-week{self.weeks}.csv" for logger in range(self.loggers)]
             more = sum(write_log(file, logger, start, start + WEEK) for logger, file in enumerate(files))
-            runs.append((*self.do(adding, self.studio, files)[:2], more))
+            runs.append((*self.do(adding, self.studio, files)[:3], more))
             self.readings, self.weeks = self.readings + more, self.weeks + 1
         return self._took(runs)
 
-    def look(self, work: Callable[..., int], *given: object, times: int = 0) -> Took:
+    def look(self, work: Callable[..., int], *given: object) -> Took:
         """A step that changes nothing, so often."""
-        return self._took([self.do(work, self.studio, *given) for _ in range(times or self.times)])
+        runs = []
+        for _ in range(self.times):
+            runs.append(self.do(work, self.studio, *given))
+            print(
+                "    {}: {:.1f} s, {:.1f} s of the processor, {} MB".format(work.__name__, *runs[-1]), file=sys.stderr
+            )
+        return self._took(runs)
 
-    def _took(self, runs: list[tuple[float, int, int]]) -> Took:
-        return Took(self.loggers, tuple(run[0] for run in runs), max(run[1] for run in runs), runs[-1][2])
+    def _took(self, runs: list[Run], loggers: int = 0) -> Took:
+        seconds, worked, memory, done = zip(*runs, strict=True)
+        return Took(loggers or self.loggers, seconds, worked, max(memory), done[-1])
 
     def all(self) -> Iterator[tuple[str, Took]]:
         """Every step but growing at the present size; the readings are counted."""
@@ -209,7 +224,7 @@ def run(folder: Path, sizes: list[int], days: int, times: int, do=apart, say=pri
         grown = scale.grow(loggers)
         say(f"{loggers} loggers, {scale.readings:,} readings")
         rate = grown.done / median(grown.seconds)
-        for what, took in (("adding", grown), *scale.all()):
+        for what, took in chain([("adding", grown)], scale.all()):
             found.setdefault(what, []).append(took)
             more = f"; {rate:,.0f} readings/s" if what == "adding" else ""
             beside = f"; {took.each_s / found[what][0].each_s:.2f} of the cost at first" if len(found[what]) > 1 else ""
