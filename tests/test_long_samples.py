@@ -9,7 +9,7 @@ import pytest
 
 from envwatch import course
 from envwatch.archive import Studio
-from tests.long import damage, faults, fuzz, hostile, kills, load, scale
+from tests.long import damage, faults, fuzz, hostile, kills, load, scale, wheel
 
 FOUND = Path(__file__).parent / "long" / "found"
 
@@ -94,3 +94,8 @@ def test_an_archive_grows_from_two_loggers_to_four_and_every_step_still_answers(
         course.of_place(studio, "r0", *course.span_of(studio, "r0"))
         studio.mark_notes(scale.END - scale.WEEK, scale.END, "r0")
         assert {path.split("/")[1] for path in studio.reader._read} == {"logger=l0"}
+
+
+def test_a_wheel_installs_and_runs_the_demo_outside_the_checkout(tmp_path):
+    said = wheel.run(tmp_path, fresh=False)
+    assert said[0].startswith("envwatch-") and len(said) == 2
