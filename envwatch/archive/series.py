@@ -69,7 +69,7 @@ def decimals(values: np.ndarray) -> int:
     values = values[np.isfinite(values)]
     least = 2 if len(values) < FEW else 0
     for places in range(least, WRITTEN_TO):
-        if (np.abs(values - np.round(values, places)) < 1e-6).all():
+        if all((np.abs(some - np.round(some, places)) < 1e-6).all() for some in (values[:1000], values)):
             return places
     return WRITTEN_TO
 

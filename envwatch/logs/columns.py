@@ -12,6 +12,7 @@ from envwatch.logs.body import Body
 from envwatch.logs.cells import DAMAGE, Numbers, decimal_marks, looks_numeric, numbers, tidy
 from envwatch.logs.probes import Column
 from envwatch.logs.table import Start
+from envwatch.logs.timecolumns import picked
 
 
 class Take:
@@ -40,8 +41,7 @@ class Marks:
 
     def _sample(self, at: int) -> list[str]:
         column = self.body.columns[at]
-        some = column.take(pa.array(range(0, len(column), max(1, len(column) // 150)), pa.int64()))
-        return [cell or "" for cell in some.to_pylist()]
+        return [cell or "" for cell in picked(column, range(0, len(column), max(1, len(column) // 150)))]
 
     def _count(self, at: int) -> tuple[int, int]:
         if at not in self._counts:

@@ -10,7 +10,7 @@ import pyarrow as pa
 from envwatch.errors import BadInput
 from envwatch.logs.cells import coded, looks_numeric, tidy, unit_in
 from envwatch.logs.roles import GENERIC, Role, named, role_of, time_word
-from envwatch.logs.timecolumns import is_row_number
+from envwatch.logs.timecolumns import is_row_number, picked
 from envwatch.logs.words import PROBE, QUANTITY, UNIT, VALUE, plain, tokens
 
 
@@ -86,7 +86,7 @@ def _without_unit_word(label: str) -> str:
 def _contents(column: pa.ChunkedArray) -> tuple[float, float]:
     size = len(column)
     head = column.slice(0, 300).to_pylist() + (column.slice(max(300, size - 100)).to_pylist() if size > 300 else [])
-    head += column.take(pa.array(range(300, size - 100, max(1, size // 200)))).to_pylist() if size > 1000 else []
+    head += picked(column, range(300, size - 100, max(1, size // 200))) if size > 1000 else []
     counted = [(tidy(cell or ""), times) for cell, times in Counter(head).items()]
     cells = [(cell, times) for cell, times in counted if cell]
     if not cells:

@@ -273,7 +273,10 @@ def _jumps(marks, record: _Record) -> None:
         marks[spike] |= SPIKE
         large = np.abs(step[at]) > step_limit * record.growth(at)
         at = at[large & (record.gap_us[at] <= q.STEP_MAX_H * HOUR_US)] + 1
-        marks[np.setdiff1d(at, np.append(spike, spike + 1))] |= STEP
+        stepped = np.zeros(len(marks) + 1, bool)
+        stepped[at] = True
+        stepped[spike] = stepped[spike + 1] = False
+        marks[stepped[:-1]] |= STEP
 
 
 def _unchanged(still: np.ndarray, record: _Record, hours: float) -> tuple[np.ndarray, np.ndarray]:
