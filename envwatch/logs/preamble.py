@@ -75,7 +75,8 @@ def written(lines: list[str]) -> list[Written]:
 
 
 def _in(text: str, above: str) -> list[Written]:
-    found, at, label_from = [], 0, 0
+    found: list[Written] = []
+    at = label_from = 0
     while at < len(text):
         if (at and (text[at - 1].isalnum() or text[at - 1] in ".-/:")) or not text[at].isalnum():
             at += 1

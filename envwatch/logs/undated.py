@@ -207,8 +207,8 @@ def _spans(column, name: str, unit: str, file_name: str) -> tuple[np.ndarray, st
                 f"{file_name}: {name!r} may count hours and minutes or minutes and seconds (first: {filled[0]!r}). "
                 "Add (hh:mm) or (mm:ss) to its name in the header."
             )
-        got = np.array([_span_us(t, minutes) for t in texts] or [NONE], np.int64)
-        return got[index], "minutes and seconds" if minutes and parts == {False} else "hours, minutes and seconds"
+        spans = np.array([_span_us(t, minutes) for t in texts] or [NONE], np.int64)
+        return spans[index], "minutes and seconds" if minutes and parts == {False} else "hours, minutes and seconds"
     words = set(tokens(plain(unit))) or set(tokens(plain(name)))
     marked = re.findall(r"[(\[{/,]\s*([^\W\d_]+)\s*[)\]}]?\s*$", plain(name)) if not unit else []
     words = set(marked) if any(w in some for w in marked for _, _, some in SPANS) else words
