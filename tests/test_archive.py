@@ -569,3 +569,23 @@ def test_arrivals_say_what_came_since_a_moment(studio, tmp_path):
     (told,) = studio.arrivals().came_in
     assert "1 file, 48 readings" in told
     assert studio.arrivals(pd.Timestamp.now(tz="UTC") + pd.Timedelta(minutes=1)).came_in == ()
+
+
+def test_an_undo_that_was_killed_is_ended_or_forgotten_by_the_next_check(studio, tmp_path):
+    """Before the register forgets a file it stays kept; after that it is set apart, and never deleted."""
+    studio.add([write_log(tmp_path / "store_1.csv", label="A")])
+    (original,) = (studio.folder / "originals").glob("*.csv")
+    sidecar, mark = original.with_suffix(".json"), original.with_suffix(".undone")
+
+    sidecar.replace(mark)  # killed before the register forgot it
+    assert studio.check(rebuild=True).problems == ()
+    assert sidecar.is_file() and not mark.exists()
+
+    studio.undo()
+    apart = studio.folder / "originals" / "undone"
+    for moved in ((original, mark), (mark,)):  # killed after that, before both were set apart, or the second
+        for path in moved:
+            (apart / path.name.replace(".undone", ".json")).replace(path)
+        found = studio.check(rebuild=True)
+        assert found.problems == () and found.swept
+        assert {path.name for path in apart.iterdir()} == {original.name, sidecar.name}

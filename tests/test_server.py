@@ -43,6 +43,14 @@ def demo_on_server(running, tmp_path_factory):
     return folder
 
 
+@pytest.fixture(scope="module")
+def demo_folder(tmp_path_factory):
+    """The demo studio with its register in the folder, made at the same state: others here have numbered findings."""
+    folder = tmp_path_factory.mktemp("demo") / "studio"
+    make_demo(folder, quiet=True).close()
+    return folder
+
+
 @pytest.fixture
 def served(running, demo_on_server, tmp_path, monkeypatch):
     """Such a demo studio of one's own."""

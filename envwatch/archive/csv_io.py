@@ -154,11 +154,13 @@ def _cells(path: Path) -> list[tuple[int, list[str]]]:
     content = _content(path)
     head = content.partition("\n")[0]
     delimiter = ";" if ";" in head and "," not in head else ","
-    csv.field_size_limit(LARGEST_CELL)
+    before = csv.field_size_limit(LARGEST_CELL)
     try:
         return list(enumerate(csv.reader(io.StringIO(content, newline=""), delimiter=delimiter, strict=True), 1))
     except csv.Error as error:
         raise BadInput(f"{path.name}: is not a CSV file ({error}); save it again as CSV UTF-8") from error
+    finally:
+        csv.field_size_limit(before)  # it holds for the whole program
 
 
 def _content(path: Path) -> str:

@@ -315,9 +315,9 @@ def discard(studio: Studio, number: int) -> TrayItem:
         raise NotThere(f"no file waits in the tray as {number}")
     with studio.writing("clearing the tray"):
         path = _from_tray(studio, number).path
-        with studio.saving() as connection:
+        with keeping.giving_up(studio) as given_up, studio.saving() as connection:
             connection.execute(delete(TRAY).where(TRAY.c.number == number))
-        originals.set_apart(studio.folder, path.stem, path.suffix)
+            given_up([{"sha256": path.stem, "suffix": path.suffix}])
     return item
 
 

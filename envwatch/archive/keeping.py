@@ -7,7 +7,7 @@ sidecars. What a crash leaves before the commit is litter that nobody reads; `li
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
@@ -235,7 +235,7 @@ def _sidecars(connection: Connection, hashes: Sequence[str]) -> list[dict[str, A
 
 def undo(studio: Studio, batch: int | None = None) -> UndoReport:
     """Take back an add, by default the last. See `Studio.undo`."""
-    with studio.writing("taking back an add"), _transaction(studio) as work:
+    with studio.writing("taking back an add"), giving_up(studio) as given_up, _transaction(studio) as work:
         connection = work.connection
         if batch is None:
             batch = connection.execute(select(BATCHES.c.id).order_by(BATCHES.c.id.desc()).limit(1)).scalar()
@@ -247,10 +247,29 @@ def undo(studio: Studio, batch: int | None = None) -> UndoReport:
             _compose(work, logger, change)
         connection.execute(delete(BATCHES).where(BATCHES.c.id == batch))
         _forget_loggers(connection, {file["logger"] for file in files})
-    for file in files:
-        originals.set_apart(studio.folder, file["sha256"], file["suffix"])
+        given_up(files)
     loggers = tuple(dict.fromkeys(file["logger"] for file in files))
     return UndoReport(batch, tuple(file["name"] for file in files), sum(file["readings"] for file in files), loggers)
+
+
+@contextmanager
+def giving_up(studio: Studio) -> Iterator[Callable[[Sequence[Mapping[str, Any]]], None]]:
+    """Originals that the register is to forget: marked before it does, set apart once it has, kept if it has not."""
+    rows: list[Mapping[str, Any]] = []
+
+    def given_up(these: Sequence[Mapping[str, Any]]) -> None:
+        rows.extend(these)
+        for row in these:
+            originals.give_up(studio.folder, row["sha256"])
+
+    try:
+        yield given_up
+    except BaseException:
+        for row in rows:
+            originals.keep_after_all(studio.folder, row["sha256"])
+        raise
+    for row in rows:
+        originals.set_apart(studio.folder, row["sha256"], row["suffix"])
 
 
 def _forget(work: Batch, numbers: Sequence[int]) -> None:
@@ -294,4 +313,4 @@ def _forget_loggers(connection: Connection, ids: set[str]) -> None:
     connection.execute(delete(LOGGERS).where(LOGGERS.c.id.in_(forgotten)))
 
 
-__all__ = ["keep", "reread", "undo"]
+__all__ = ["giving_up", "keep", "reread", "undo"]

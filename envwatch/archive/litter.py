@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import delete, select
 
 from envwatch.archive import disk
-from envwatch.archive.originals import SIDECAR
+from envwatch.archive.originals import GIVEN_UP, SIDECAR, keep_after_all, set_apart
 from envwatch.archive.tables import FILES, PARTS, TRAY
 
 if TYPE_CHECKING:
@@ -21,6 +21,8 @@ OLD_PARTS_STAY = timedelta(hours=24)  # so that whoever began to read before a c
 def sweep(studio: Studio) -> list[str]:
     """Delete half-written files, parts no longer held, and originals whose add never ended; returns their names.
 
+    An original that was given up is set apart where the register has forgotten it, and kept where it has not.
+
     An original that has its sidecar was kept once: if the register does not know it (an older register was put
     back), it stays, and `check` says so.
     """
@@ -30,8 +32,23 @@ def sweep(studio: Studio) -> list[str]:
         connection.execute(delete(PARTS).where(old))
         held = set(connection.execute(select(PARTS.c.path)).scalars())
         known = {sha for table in (FILES, TRAY) for sha in connection.execute(select(table.c.sha256)).scalars()}
+    ended = _given_up(studio.folder, known)
     litter = [*_unfinished(studio.folder), *_parts(studio.folder, held), *_originals(studio.folder, known)]
-    return [path.relative_to(studio.folder).as_posix() for path in litter if disk.remove(path)]
+    return ended + [path.relative_to(studio.folder).as_posix() for path in litter if disk.remove(path)]
+
+
+def _given_up(folder: Path, known: set[str]) -> list[str]:
+    """End what a killed undo had begun."""
+    ended = []
+    for mark in folder.glob(f"originals/*{GIVEN_UP}"):
+        if mark.stem in known:
+            keep_after_all(folder, mark.stem)
+            continue
+        here = [path for path in folder.glob(f"originals/{mark.stem}*") if path.suffix not in (GIVEN_UP, SIDECAR)]
+        for path in here or [mark]:
+            set_apart(folder, mark.stem, path.name.removeprefix(mark.stem))
+            ended.append(path.relative_to(folder).as_posix())
+    return ended
 
 
 def _unfinished(folder: Path) -> list[Path]:
@@ -49,5 +66,7 @@ def _parts(folder: Path, held: set[str]) -> list[Path]:
 
 
 def _originals(folder: Path, known: set[str]) -> list[Path]:
-    found = [path for path in folder.glob("originals/*") if path.is_file() and path.suffix not in (SIDECAR, ".tmp")]
-    return [path for path in found if path.stem not in known and not path.with_name(path.stem + SIDECAR).exists()]
+    beside = (SIDECAR, GIVEN_UP)
+    found = [path for path in folder.glob("originals/*") if path.is_file() and path.suffix not in (*beside, ".tmp")]
+    strange = [path for path in found if path.stem not in known]
+    return [path for path in strange if not any(path.with_name(path.stem + name).exists() for name in beside)]

@@ -19,6 +19,7 @@ from envwatch.errors import BadInput, StudioError
 from envwatch.logs.model import Answers, LogFile
 
 SIDECAR = ".json"
+GIVEN_UP = ".undone"  # a sidecar's name from before the register forgets a file until it is set apart
 
 
 def original(folder: Path, sha256: str, suffix: str) -> Path:
@@ -70,9 +71,24 @@ def set_apart(folder: Path, sha256: str, suffix: str) -> None:
     """Take an original out of the archive without deleting it: its file may be gone from the logger by now."""
     apart = folder / "originals" / "undone"
     apart.mkdir(exist_ok=True)
-    for name in (sha256 + SIDECAR, sha256 + suffix):
+    for name in (sha256 + suffix, sha256 + GIVEN_UP, sha256 + SIDECAR):  # what says that it is given up goes after it
         with suppress(OSError):  # it stays where it is, and `check` names it
-            (folder / "originals" / name).replace(apart / name)
+            (folder / "originals" / name).replace(apart / name.replace(GIVEN_UP, SIDECAR))
+
+
+def give_up(folder: Path, sha256: str) -> None:
+    """Mark an original as given up, before the register forgets it: whoever is killed then, a sweep sets it apart."""
+    _rename(folder / "originals" / (sha256 + SIDECAR), GIVEN_UP)
+
+
+def keep_after_all(folder: Path, sha256: str) -> None:
+    """Take that mark away again: the register did not forget it."""
+    _rename(folder / "originals" / (sha256 + GIVEN_UP), SIDECAR)
+
+
+def _rename(path: Path, suffix: str) -> None:
+    with suppress(OSError):
+        path.replace(path.with_suffix(suffix))
 
 
 def to_json(value: object) -> str:
