@@ -14,6 +14,7 @@ from envwatch.archive.dates import instant
 from envwatch.archive.originals import unjson
 from envwatch.archive.series import Series
 from envwatch.archive.tables import BATCHES, FILES
+from envwatch.archive.telling import hung_at
 from envwatch.logs import quality
 
 if TYPE_CHECKING:
@@ -45,11 +46,12 @@ class LoggerSeen:
     channels: tuple[str, ...] = ()
 
 
-def seen(studio: Studio, now: pd.Timestamp | None = None) -> dict[str, LoggerSeen]:
+def seen(studio: Studio, now: pd.Timestamp | None = None, place: str | None = None) -> dict[str, LoggerSeen]:
     """Every logger as it has been seen. See `Studio.seen`."""
     now = pd.Timestamp.now(tz="UTC") if now is None else now
     files = _last_files(studio)
-    return {id: _seen(studio, id, files.get(id), now) for id in studio.loggers()}
+    chosen = [id for id, one in studio.loggers().items() if place is None or hung_at(one, place)]
+    return {id: _seen(studio, id, files.get(id), now) for id in chosen}
 
 
 def _last_files(studio: Studio) -> dict[str, dict[str, Any]]:
@@ -68,13 +70,18 @@ def _seen(studio: Studio, id: str, file: dict[str, Any] | None, now: pd.Timestam
     if not parts or file is None:
         return LoggerSeen()
     first, last = _utc(min(part.first_us for part in parts)), _utc(max(part.last_us for part in parts))
-    channels = studio.reader.read(parts[-1])
-    longest = max(channels.values(), key=len)
-    cadence = _cadence(longest)
+    names, cadence, stuck = studio.state().worked_out.get(
+        ("seen", id), lambda: _of_readings(studio.reader.read(parts[-1]))
+    )
     stopped = _stopped(file, last, cadence, studio.zone)
     due = last + pd.Timedelta(days=studio.loggers()[id].fetch_days)
-    fetched, stuck = _fetched(file, studio.zone), _stuck_since(channels)
-    return LoggerSeen(first, last, fetched, cadence, stopped, stuck, due, now > due and not stopped, tuple(channels))
+    fetched = _fetched(file, studio.zone)
+    return LoggerSeen(first, last, fetched, cadence, stopped, stuck, due, now > due and not stopped, names)
+
+
+def _of_readings(channels: dict[str, Series]) -> tuple[tuple[str, ...], pd.Timedelta | None, pd.Timestamp | None]:
+    """What a logger's last readings show: its probes, its cadence, and since when it stands still."""
+    return tuple(channels), _cadence(max(channels.values(), key=len)), _stuck_since(channels)
 
 
 def _utc(time_us: int) -> pd.Timestamp:

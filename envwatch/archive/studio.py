@@ -400,9 +400,9 @@ class Studio:
         """Take a file out of the tray unread; it is set apart in `originals/undone`. NotThere: no such number."""
         return intake.discard(self, number)
 
-    def seen(self, now: pd.Timestamp | None = None) -> dict[str, LoggerSeen]:
-        """Until when each logger was seen, and whether it is late by the clock `now`, stopped, or flat."""
-        return seen.seen(self, now)
+    def seen(self, now: pd.Timestamp | None = None, place: str | None = None) -> dict[str, LoggerSeen]:
+        """Until when each logger was seen, and whether late by the clock `now`, stopped or flat; `place`: there."""
+        return seen.seen(self, now, place)
 
     def arrivals(self, since: pd.Timestamp | None = None) -> Arrivals:
         """What was added since a moment, in sentences; of all time, if none is given."""

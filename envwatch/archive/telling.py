@@ -20,6 +20,7 @@ from envwatch.archive.tables import BATCHES, FILES
 
 if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
+    from envwatch.records import Logger
 
 
 @dataclass(frozen=True)
@@ -56,20 +57,30 @@ def arrivals(studio: Studio, since: pd.Timestamp | None = None) -> Arrivals:
 
 def mark_notes(studio: Studio, start: pd.Timestamp, end: pd.Timestamp, place: str | None = None) -> tuple[str, ...]:
     """How many readings of a span bear which mark, a sentence for each logger that has any. See `Studio.mark_notes`."""
-    out = []
-    for id, logger in studio.loggers().items():
-        if place is not None and all(hanging.place_id != place for hanging in logger.hangings):
-            continue
-        channels = channels_of(studio, id, start, end)
-        marks = [rows.marks for rows in channels.values()]
-        found = _marks(np.concatenate(marks)) if marks else Counter()
-        drift = sum(int(drifted(studio, id, channel, rows.time).sum()) for channel, rows in channels.items())
-        found.update({DRIFT: drift} if drift else {})
-        if found:
-            said = {d.answer.sentence for d in doubts(studio, start, end, id) if d.answer}
-            tail = "".join(f"; {sentence}" for sentence in sorted(said))
-            out.append(f"{logger.name}: {_list(found)}, of {_count(sum(map(len, marks)), 'reading')}{tail}")
-    return tuple(out)
+    chosen = [one for one in studio.loggers().values() if place is None or hung_at(one, place)]
+    kept = studio.state().worked_out
+    notes = [
+        kept.get(("marks", one.id, start, end), lambda one=one: _note_of(studio, one, start, end)) for one in chosen
+    ]
+    return tuple(note for note in notes if note)
+
+
+def hung_at(logger: Logger, place: str) -> bool:
+    """Whether a logger ever hung in a place."""
+    return any(hanging.place_id == place for hanging in logger.hangings)
+
+
+def _note_of(studio: Studio, logger: Logger, start: pd.Timestamp, end: pd.Timestamp) -> str:
+    channels = channels_of(studio, logger.id, start, end)
+    marks = [rows.marks for rows in channels.values()]
+    found = _marks(np.concatenate(marks)) if marks else Counter()
+    drift = sum(int(drifted(studio, logger.id, channel, rows.time).sum()) for channel, rows in channels.items())
+    found.update({DRIFT: drift} if drift else {})
+    if not found:
+        return ""
+    said = {d.answer.sentence for d in doubts(studio, start, end, logger.id) if d.answer}
+    tail = "".join(f"; {sentence}" for sentence in sorted(said))
+    return f"{logger.name}: {_list(found)}, of {_count(sum(map(len, marks)), 'reading')}{tail}"
 
 
 def _marks(marks: np.ndarray) -> Counter[str]:

@@ -14,7 +14,7 @@ from envwatch.records import Level
 from envwatch.review.limits import in_force
 from envwatch.review.lines import PaintingLine, Review
 from envwatch.review.paintings import left_out, painting_line
-from envwatch.review.rooms import logger_lines, place_lines
+from envwatch.review.rooms import logger_lines, place_lines, read_once
 from envwatch.review.span import clock_notes, default_period, refuse_empty
 from envwatch.review.tasks import tasks_of
 
@@ -53,6 +53,7 @@ def make(
             judged.append(painting_line(studio, painting, span, now, before["record"] if before else None))
     raised = sorted((line for line in judged if line.headline), key=lambda line: (line.urgency, line.title))
     rest = sorted((line for line in judged if not line.headline), key=lambda line: line.title)
+    read_once(studio, span, now)
     arrivals = studio.arrivals(before["made_at"] if before else None)
     return Review(
         studio=studio.name, period=span, made_at=now, opening=opening,

@@ -11,6 +11,7 @@ from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.figures.review import PLACE_HISTORY_DAYS
 from envwatch.period import Period, date
+from envwatch.records import Climate
 from envwatch.review.lines import LoggerLine, PaintingLine, PlaceLine
 
 
@@ -20,13 +21,27 @@ def place_lines(studio: Studio, span: Period, lines: Sequence[PaintingLine]) -> 
     for place in studio.places().values():
         if not studio.has_logger(place.id, span.start, span.end):
             continue
-        history = studio.climate(place.id, span.start - pd.Timedelta(days=float(PLACE_HISTORY_DAYS)), span.end)
+        history = _history(studio, place.id, span)
         week = history.between(span.start, span.end)
         read = history.time[np.isfinite(history.temp_c)]
         here = sum(line.where.startswith(place.name) for line in lines)
         summary = climate.describe_place(history, place.zone, span.start) if len(week.time) else None
         out.append(PlaceLine(place, summary, read[-1] if len(read) else None, here))
     return tuple(out)
+
+
+def read_once(studio: Studio, span: Period, now: pd.Timestamp) -> None:
+    """Work out all that is told of loggers and rooms, place by place: many years of many loggers do not fit in memory,
+    and gone through once for each question they would be read from disk as often."""
+    for place in studio.places():
+        studio.seen(now, place)
+        studio.mark_notes(span.start, span.end, place)
+        if studio.has_logger(place, span.start, span.end):
+            _history(studio, place, span)
+
+
+def _history(studio: Studio, place: str, span: Period) -> Climate:
+    return studio.climate(place, span.start - pd.Timedelta(days=float(PLACE_HISTORY_DAYS)), span.end)
 
 
 def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[LoggerLine, ...]:
