@@ -101,7 +101,7 @@ def test_a_table_that_is_no_csv_is_refused_plainly(tmp_path, spoilt):
     file = tmp_path / "months.csv"
     file.write_bytes(spoilt)
     for take in (lambda: read(file, None, NOW), lambda: data_sheet(file)):
-        with pytest.raises(BadInput, match=r"months.csv: .*CSV") as told:
+        with pytest.raises(BadInput, match=r"months.csv: ") as told:
             take()
         assert "\n" not in str(told.value)
 
