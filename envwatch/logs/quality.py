@@ -90,7 +90,8 @@ def mark(time_us: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> np.
 
     How often ordinary records are marked: of 509 readings of an office over six days (an open record, shipped
     with the package river 0.26, every 16 minutes), 4 or 0.8 %, all at the start, settling after the logger was
-    put up; none bad. Of a year of a calm invented store, none.
+    put up; none bad. Of 8,785 hourly readings of a lived-in house over a year (an open record, tests/open_data), 4 or
+    0.05 %: 3 spikes, 1 step. Of a year of a calm invented store, none.
 
     >>> time_us = np.arange(5) * 600_000_000
     >>> marks = mark(time_us, np.array([20.0, 20.0, 27.0, 20.1, 20.0]), np.array([50.0, 50.2, 50.1, -999.0, 50.3]))

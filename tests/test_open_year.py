@@ -1,0 +1,58 @@
+"""A year of open indoor readings end to end: what is read, what is marked, how often ordinary paintings are raised.
+
+Source of the readings: TRH database, CC BY 4.0 (tests/open_data/SOURCE.md).
+"""
+
+import numpy as np
+import pandas as pd
+import pytest
+from numpy.testing import assert_allclose
+
+from envwatch import climate, verdict
+from envwatch.logs import quality
+from envwatch.records import Level
+from tests.bench import false_alarms as bench
+
+
+@pytest.fixture(scope="module")
+def table():
+    """The file as pandas reads it, told the time's offset."""
+    found = pd.read_csv(bench.HOUSE, parse_dates=["t_UTC+2"])
+    return found.set_index(found["t_UTC+2"].dt.tz_localize("Etc/GMT-2"))
+
+
+def test_every_reading_is_read_as_pandas_reads_it(table):
+    read = bench.real_house()
+    (channel,) = read.channels
+    assert read.counts.used == read.counts.data_rows == len(table)
+    assert len(table) >= 365 * 24 - 24
+    assert_allclose(channel.temp_c, table["T"])
+    assert_allclose(channel.rh_percent, table["RH"])
+    assert (pd.DatetimeIndex(channel.time.astype("M8[us]"), tz="UTC") == table.index.tz_convert("UTC")).all()
+
+
+def test_running_means_are_those_of_pandas(table):
+    hourly = climate.hourly(bench.real_climate())
+    ours = climate.running_mean(hourly.rh_percent, 720)
+    regular = table["RH"].reindex(pd.date_range(table.index[0], table.index[-1], freq="h"))
+    theirs = regular.rolling(720, min_periods=648).mean().to_numpy(copy=True)
+    theirs[:719] = np.nan
+    assert_allclose(ours[: len(theirs)], theirs, rtol=1e-9)
+
+
+def test_an_ordinary_year_bears_few_marks_and_none_that_takes_a_reading_out():
+    (channel,) = bench.real_house().channels
+    marks = quality.mark(channel.time, channel.temp_c, channel.rh_percent)
+    assert quality.count(marks) == {"spike": 3, "step": 1}  # 0.05 %, as DEVELOPERS says
+    assert not (marks & quality.BAD).any()
+
+
+def test_a_settled_lining_in_an_ordinary_heated_house_is_often_watched_and_never_urgent():
+    """The share that DEVELOPERS states; the dry weeks of a northern winter are most of it."""
+    there, painting = bench.real_climate(), bench.ORDINARY[1]
+    weeks = [
+        verdict.judge(bench.exposure(there, there.start, start + bench.WEEK), painting, start)
+        for start in bench.real_weeks(there)
+    ]
+    assert (len(weeks), sum(bool(week.raised) for week in weeks)) == (47, 44)
+    assert max(week.level for week in weeks) is Level.ACT
