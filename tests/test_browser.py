@@ -428,13 +428,14 @@ def test_positions_from_a_file_are_filled_in_and_judged(tab, address):
     page = tab()
     page.goto(address + "/hang")
     page.locator("#hang-file input[type=file]").set_input_files(SAMPLE)
-    until(page, "location.search.includes('over+the+old+radiator')")
+    until(page, "location.search.includes('over+the+old+radiator')", 600)
+    page.wait_for_load_state("networkidle")  # the form is filled in anew; what is chosen before that is lost
     page.get_by_label("painting", exact=True).first.click()
     page.keyboard.type("Herring")
     page.keyboard.press("ArrowDown")
     page.keyboard.press("Enter")
     page.get_by_role("button", name="judge them").click()
-    page.locator(".other-place").first.wait_for(timeout=60_000)
+    page.locator(".other-place").first.wait_for(timeout=180_000)
     never = page.locator("section", has_text="Never here").inner_text()
     assert "over the old radiator" in never and "onset of softening" in never
     assert "painting=26-02" in page.url
