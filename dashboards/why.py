@@ -9,7 +9,6 @@ from dash import Dash, html
 from dashboards import parts
 from dashboards.house import House
 from envwatch.errors import BadInput
-from envwatch.period import iso_week
 from envwatch.records import Finding
 from envwatch.why import Chain, chain
 from envwatch.wording import measure, stamp
@@ -22,8 +21,7 @@ def layout(home: House, rest: str, asked: dict[str, str]) -> html.Div:
     if not rest.strip("/").isdigit():
         raise BadInput(f"{rest}: a finding's number is asked for, such as /why/8")
     with home.reading() as studio:
-        week = iso_week(asked["week"], studio.zone) if asked.get("week") else None
-        return _page(chain(studio, int(rest.strip("/")), home.now(), week))
+        return _page(chain(studio, int(rest.strip("/")), home.now(), asked.get("week")))
 
 
 def _page(told: Chain) -> html.Div:

@@ -5,7 +5,7 @@ Times are UTC `pandas.Timestamp`s; a span includes its start and not its end.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum, IntEnum
 
@@ -292,6 +292,10 @@ class Logger:
     sensor: Sensor = Sensor()
     calibrated_on: pd.Timestamp | None = None
     hangings: tuple[Hanging, ...] = ()
+
+    def ever_in(self, place_ids: Collection[str]) -> bool:
+        """Whether it ever hung in one of these places."""
+        return any(hanging.place_id in place_ids for hanging in self.hangings)
 
 
 @dataclass(frozen=True)

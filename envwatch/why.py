@@ -12,7 +12,7 @@ from envwatch import review, track_record
 from envwatch.archive import Studio, Trace
 from envwatch.errors import NotThere
 from envwatch.figures import SOURCES
-from envwatch.period import Period
+from envwatch.period import Period, iso_week
 from envwatch.records import Finding, Painting, Stint
 
 
@@ -32,19 +32,21 @@ class Chain:
     record: str = ""  # how often this hazard's findings were borne out when somebody looked
 
 
-def chain(studio: Studio, number: int, now: pd.Timestamp, span: Period | None = None) -> Chain:
+def chain(studio: Studio, number: int, now: pd.Timestamp, week: str | None = None) -> Chain:
     """The chain behind a finding, worked out again from the stored readings.
 
-    `span` is the period in question, by default that of the last kept review with this finding in it.
+    `week` is an ISO week, by default the period of the last kept review with this finding in it.
 
     Raises
     ------
-    NotThere : no finding has that number, none of a kept review where no period is given, or the readings of the
-        period do not give it (any more).
+    NotThere : no finding has that number, none of a kept review where no week is given, or the readings of that
+        time do not give it (any more). BadInput: no such week.
     """
     painting = studio.paintings()[studio.painting_of_finding(number)]
     said = ""
-    if span is None:
+    if week:
+        span = iso_week(week, studio.zone)
+    else:
         kept = studio.finding(number)
         span = Period(kept["period_start"], kept["period_end"], kept["label"], studio.zone)
         said = f" ({kept['sentence']})"

@@ -49,13 +49,22 @@ def pytest_terminal_summary(terminalreporter):
 
 
 @pytest.fixture(scope="session")
-def demo_folder(tmp_path_factory):
-    """The demo studio, made once as `envwatch demo` makes it. Use `demo_copy` to change it."""
+def fresh_demo(tmp_path_factory):
+    """Makes a demo studio as `envwatch demo` does, a new one at each call."""
     from envwatch.cli.studio import make_demo
 
-    folder = tmp_path_factory.mktemp("demo") / "studio"
-    make_demo(folder, quiet=True).close()
-    return folder
+    def make():
+        folder = tmp_path_factory.mktemp("demo") / "studio"
+        make_demo(folder, quiet=True).close()
+        return folder
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def demo_folder(fresh_demo):
+    """The demo studio, made once. Use `demo_copy` to change it."""
+    return fresh_demo()
 
 
 @pytest.fixture

@@ -41,8 +41,7 @@ def test_running_means_are_those_of_pandas(table):
 
 
 def test_an_ordinary_year_bears_few_marks_and_none_that_takes_a_reading_out():
-    (channel,) = bench.real_house().channels
-    marks = quality.mark(channel.time, channel.temp_c, channel.rh_percent)
+    marks = bench.real_marks()
     assert quality.count(marks) == {"spike": 3, "step": 1}  # 0.05 %, as DEVELOPERS says
     assert not (marks & quality.BAD).any()
 

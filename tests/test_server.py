@@ -17,7 +17,7 @@ from envwatch.archive.moving import to_server
 from envwatch.archive.reviews import _give
 from envwatch.archive.sql import in_order
 from envwatch.archive.tables import FINDINGS, META, REVIEWS, VERSION
-from envwatch.cli.studio import make_demo, sample_folder
+from envwatch.cli.studio import sample_folder
 from envwatch.errors import BadInput, EnvwatchError, StudioError
 from tests import postgres
 from tests.test_archive import readings, write_log
@@ -34,21 +34,17 @@ def running():
 
 
 @pytest.fixture(scope="module")
-def demo_on_server(running, tmp_path_factory):
+def demo_on_server(running, fresh_demo):
     """The demo studio as `envwatch demo` makes it with its register on a server. Use `served` to change it."""
-    folder = tmp_path_factory.mktemp("served") / "studio"
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("ENVWATCH_REGISTER", running.make("demo"))
-        make_demo(folder, quiet=True).close()
-    return folder
+        return fresh_demo()
 
 
 @pytest.fixture(scope="module")
-def demo_folder(tmp_path_factory):
+def demo_folder(fresh_demo):
     """The demo studio with its register in the folder, made at the same state: others here have numbered findings."""
-    folder = tmp_path_factory.mktemp("demo") / "studio"
-    make_demo(folder, quiet=True).close()
-    return folder
+    return fresh_demo()
 
 
 @pytest.fixture

@@ -68,7 +68,7 @@ def snapshot(studio: Studio, place_id: str) -> Snapshot:
 
 def _hung(whole: Register, places: set[str]) -> dict[str, Logger]:
     """Loggers that ever hung in any of the places."""
-    return {id: one for id, one in whole.loggers.items() if any(hung.place_id in places for hung in one.hangings)}
+    return {id: one for id, one in whole.loggers.items() if one.ever_in(places)}
 
 
 class RemoteReader(PartReader):

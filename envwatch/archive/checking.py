@@ -13,7 +13,7 @@ from envwatch.archive import disk, litter, originals, parts
 from envwatch.archive.composing import Change, compose, rewrite
 from envwatch.archive.keeping import reread, rounding_of
 from envwatch.archive.series import EMPTY, TYPES, Series
-from envwatch.archive.sql import in_order
+from envwatch.archive.sql import found, in_order
 from envwatch.archive.tables import BATCHES, FILES, TRAY
 from envwatch.errors import EnvwatchError
 
@@ -75,7 +75,7 @@ def _originals(work: _Work) -> None:
     """Every file the register names is there byte for byte, with its sidecar; and none besides."""
     folder = work.studio.folder
     with work.studio.reading() as connection:
-        rows = [dict(row) for table in (FILES, TRAY) for row in connection.execute(in_order(table)).mappings()]
+        rows = [row for table in (FILES, TRAY) for row in found(connection, in_order(table))]
     for row in _tell(work, rows, "original files"):
         path = originals.original(folder, row["sha256"], row["suffix"])
         name = disk.label(row["name"])

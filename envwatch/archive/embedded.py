@@ -11,6 +11,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
 from envwatch.archive import lock
+from envwatch.archive.tables import VERSION
 from envwatch.errors import StudioError
 
 REGISTER = "register.sqlite"
@@ -73,6 +74,13 @@ class Embedded:
         if not self._watching:
             self._watching.append(self.engine.raw_connection())
         return int(self._watching[0].cursor().execute("PRAGMA data_version").fetchone()[0])
+
+    def prepare(self, _connection: Connection) -> None:
+        """Nothing: the migrations are written for SQLite."""
+
+    def migrated(self, connection: Connection) -> None:
+        """Note the layout's version where it is looked for at every opening."""
+        connection.exec_driver_sql(f"PRAGMA user_version = {VERSION}")
 
     def damage(self, connection: Connection) -> list[str]:
         """What SQLite finds wrong with the file, and rows that name what is not there."""

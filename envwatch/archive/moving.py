@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from sqlalchemy import Connection, Table, func, insert, select
 
 from envwatch.archive import schema
 from envwatch.archive.disk import write_whole
 from envwatch.archive.server import Server
 from envwatch.archive.sql import found, in_order
+from envwatch.archive.studio import FACTS, Studio
 from envwatch.archive.tables import META
 from envwatch.errors import BadInput, StudioError
-
-if TYPE_CHECKING:
-    from envwatch.archive.studio import Studio
 
 KEPT_AS = "register-before-the-server.sqlite"
 
@@ -33,7 +29,7 @@ def to_server(studio: Studio, address: str) -> dict[str, int]:
     if studio.home.on_server:
         raise BadInput(f"{studio.home.told}: is on a server already")
     server = Server.new(studio.folder, address)
-    facts = studio.folder / "studio.toml"
+    facts = studio.folder / FACTS
     try:
         with studio.writing("moving the register to a server"):
             server.must_be_empty()

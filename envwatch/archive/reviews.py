@@ -79,12 +79,16 @@ def _give(studio: Studio, keys: list[str]) -> dict[str, int]:
         return {}
 
 
+def _no_such(number: int) -> NotThere:
+    return NotThere(f"no finding has the number {number}; the numbers stand in the review")
+
+
 def painting_of_finding(studio: Studio, number: int) -> str:
     """Which painting a numbered finding is of. See `Studio.painting_of_finding`."""
     with studio.reading() as connection:
         row = connection.execute(select(FINDINGS.c.key).where(FINDINGS.c.number == number)).first()
     if row is None:
-        raise NotThere(f"no finding has the number {number}; the numbers stand in the review")
+        raise _no_such(number)
     return json.loads(row.key)[0]
 
 
@@ -94,7 +98,7 @@ def finding(studio: Studio, number: int) -> dict[str, Any]:
     with studio.reading() as connection:
         row = connection.execute(query.outerjoin(REVIEWS).where(FINDINGS.c.number == number)).mappings().first()
     if row is None:
-        raise NotThere(f"no finding has the number {number}; the numbers stand in the review")
+        raise _no_such(number)
     if row["review"] is None:
         raise NotThere(f"finding {number} was in no review that was kept; keep the review, or name its week")
     key = json.loads(row["key"])

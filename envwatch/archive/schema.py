@@ -68,15 +68,13 @@ def migrate(home: Home) -> None:
 
     scripts = ScriptDirectory(str(Path(__file__).parent / "migrations"))
     with home.engine.begin() as connection:
-        if isinstance(home, Server):
-            home.prepare(connection)
+        home.prepare(connection)
         context = MigrationContext.configure(
             connection, opts={"fn": lambda current, _context: scripts._upgrade_revs("head", current)}
         )
         with Operations.context(context):
             context.run_migrations()
-        if not home.on_server:
-            connection.exec_driver_sql(f"PRAGMA user_version = {VERSION}")
+        home.migrated(connection)
 
 
 __all__ = ["REGISTER", "Home", "engine", "home", "is_due", "migrate", "version"]

@@ -14,7 +14,6 @@ from envwatch.archive.dates import instant
 from envwatch.archive.originals import unjson
 from envwatch.archive.series import Series
 from envwatch.archive.tables import BATCHES, FILES
-from envwatch.archive.telling import hung_at
 from envwatch.logs import quality
 
 if TYPE_CHECKING:
@@ -50,7 +49,7 @@ def seen(studio: Studio, now: pd.Timestamp | None = None, place: str | None = No
     """Every logger as it has been seen. See `Studio.seen`."""
     now = pd.Timestamp.now(tz="UTC") if now is None else now
     files = _last_files(studio)
-    chosen = [id for id, one in studio.loggers().items() if place is None or hung_at(one, place)]
+    chosen = [id for id, one in studio.loggers().items() if place is None or one.ever_in({place})]
     return {id: _seen(studio, id, files.get(id), now) for id in chosen}
 
 

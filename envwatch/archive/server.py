@@ -148,6 +148,9 @@ class Server:
             connection.exec_driver_sql(STATE)
             connection.exec_driver_sql("INSERT INTO register_state VALUES (true, 1, %s)", (self.mark,))
 
+    def migrated(self, _connection: Connection) -> None:
+        """Nothing: Alembic's own table holds the layout's version."""
+
     @contextmanager
     def writer(self, what: str) -> Iterator[None]:
         """Hold the one writing place of all machines. StudioError: another program writes."""

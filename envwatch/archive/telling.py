@@ -57,17 +57,12 @@ def arrivals(studio: Studio, since: pd.Timestamp | None = None) -> Arrivals:
 
 def mark_notes(studio: Studio, start: pd.Timestamp, end: pd.Timestamp, place: str | None = None) -> tuple[str, ...]:
     """How many readings of a span bear which mark, a sentence for each logger that has any. See `Studio.mark_notes`."""
-    chosen = [one for one in studio.loggers().values() if place is None or hung_at(one, place)]
+    chosen = [one for one in studio.loggers().values() if place is None or one.ever_in({place})]
     kept = studio.state().worked_out
     notes = [
         kept.get(("marks", one.id, start, end), lambda one=one: _note_of(studio, one, start, end)) for one in chosen
     ]
     return tuple(note for note in notes if note)
-
-
-def hung_at(logger: Logger, place: str) -> bool:
-    """Whether a logger ever hung in a place."""
-    return any(hanging.place_id == place for hanging in logger.hangings)
 
 
 def _note_of(studio: Studio, logger: Logger, start: pd.Timestamp, end: pd.Timestamp) -> str:

@@ -85,7 +85,9 @@ def new(
 
 def _server() -> str:
     """The address of a database server for a new studio's register, where one is named; else it is in the folder."""
-    return os.environ.get("ENVWATCH_REGISTER", "")
+    from envwatch.archive.server import VARIABLE
+
+    return os.environ.get(VARIABLE, "")
 
 
 def _local_zone() -> str:

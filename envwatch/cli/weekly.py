@@ -100,11 +100,10 @@ def why(
     json: JsonOption = False,
 ) -> None:
     """The whole chain behind one finding: readings, file and line, the working, the limit, the source."""
-    from envwatch import period, terminal
+    from envwatch import terminal
     from envwatch.why import chain
 
-    house = open_studio(studio)
-    result = chain(house, number, now(), period.iso_week(week, house.zone) if week else None)
+    result = chain(open_studio(studio), number, now(), week)
     show(result, json, lambda: terminal.chain(result, width()))
 
 

@@ -112,23 +112,25 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
     Question : commas that may part fields or decimals.
     """
     _few_columns(lines, name)
-    delimiters = (SHEET,) if any(SHEET in line for line in lines[:50]) else DELIMITERS
+    if any(SHEET in line for line in lines[:50]):
+        return _find(lines, name, decimal, (SHEET,))
     try:
-        start = _find(lines, name, decimal, delimiters)
-        if not start.undated or delimiters == (SHEET,) or not _oddly_parted(lines):
-            return start
-        with suppress(BadInput):  # blanks part a date as well, and leave numbers without a date
-            odd = _find(lines, name, decimal, tuple(_oddly_parted(lines)))
-            return start if odd.undated and len(start.delimiter) == 1 else odd
-        return start
+        start = _find(lines, name, decimal, DELIMITERS)
     except BadInput:
-        if delimiters == (SHEET,) or not _oddly_parted(lines):
+        other = _by_odd_delimiters(lines, name, decimal)
+        if other is None:
             raise
-        try:
-            return _find(lines, name, decimal, tuple(_oddly_parted(lines)))
-        except BadInput:
-            pass
-        raise
+        return other
+    other = _by_odd_delimiters(lines, name, decimal) if start.undated else None
+    # blanks part a date as well, and leave numbers without a date
+    return start if other is None or (other.undated and len(start.delimiter) == 1) else other
+
+
+def _by_odd_delimiters(lines: list[str], name: str, decimal: str | None) -> Start | None:
+    odd = tuple(_oddly_parted(lines))
+    with suppress(BadInput):
+        return _find(lines, name, decimal, odd) if odd else None
+    return None
 
 
 def _oddly_parted(lines: list[str]) -> list[str]:

@@ -139,26 +139,28 @@ def real_house() -> logs.LogFile:
     return logs.read(HOUSE, logs.Answers(zone="Etc/GMT-2"))
 
 
+def real_marks() -> np.ndarray:
+    """The quality marks that its readings bear."""
+    (read,) = real_house().channels
+    return quality.mark(read.time, read.temp_c, read.rh_percent)
+
+
 def real_climate() -> Climate:
     """Its air, uncorrected, with the marks of doubt it bears. The accuracy is our assumption: none is stated."""
     (read,) = real_house().channels
-    marks = quality.mark(read.time, read.temp_c, read.rh_percent)
     index = pd.DatetimeIndex(read.time.astype("M8[us]"), tz="UTC")
-    return Climate.of(index, read.temp_c, read.rh_percent, suspect=marks > 0, sensor=Sensor(rh_bias_percent=3.0))
+    return Climate.of(index, read.temp_c, read.rh_percent, suspect=real_marks() > 0, sensor=Sensor(rh_bias_percent=3.0))
 
 
-def real_weeks(there: Climate, every: int = 1) -> list[pd.Timestamp]:
+def real_weeks(there: Climate) -> list[pd.Timestamp]:
     """The begins of its weeks from the sixth on, when the rules of a month are formed."""
-    starts = pd.date_range(there.start.normalize() + 5 * WEEK, there.end - WEEK, freq=WEEK)
-    return list(starts[::every])
+    return list(pd.date_range(there.start.normalize() + 5 * WEEK, there.end - WEEK, freq=WEEK))
 
 
 def over_the_real_year() -> None:
     """Each ordinary painting on a wall of the house, week by week, with what the record held before as its history."""
     read, there = real_house(), real_climate()
-    (channel,) = read.channels
-    marks = quality.mark(channel.time, channel.temp_c, channel.rh_percent)
-    said = ", ".join(f"{name} {count}" for name, count in quality.count(marks).items()) or "none"
+    said = ", ".join(f"{name} {count}" for name, count in quality.count(real_marks()).items()) or "none"
     reach = f"{there.temp_c.min():.1f} to {there.temp_c.max():.1f} °C, {there.rh_percent.min():.0f} to "
     reach += f"{there.rh_percent.max():.0f} % RH"
     print(f"=== a real year of a house's study: {read.counts.used:,} readings, {reach}; marked: {said}")
