@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from envwatch.figures import SOURCES
 from envwatch.hazards import fluctuation
-from envwatch.hazards.canvas_cold import is_acrylic
+from envwatch.hazards.canvas_seen import is_acrylic
 from envwatch.records import (
     CANVAS_BACK,
     ROOM,

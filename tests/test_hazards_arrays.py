@@ -39,6 +39,7 @@ CHANGED = {
     ),
     "running mean": lambda t, rh: climate.running_mean(rh, 168),
     "running range": lambda t, rh: climate.running_range(rh, 24),
+    "running extremes": lambda t, rh: climate.running_extremes(rh, 24),
     "seasonal cycle": lambda t, rh: climate.seasonal_cycle(rh),
     "seasonal so far": lambda t, rh: climate.seasonal_so_far(rh),
     "change in 24 h": lambda t, rh: (lambda c: (c.from_mean, c.spread, c.from_day_before))(climate.change_24h(rh)),
@@ -73,8 +74,8 @@ CHANGED = {
     "wall face": lambda t, rh: walls.wall_face_temp(t, 2.0),
     "behind a picture": lambda t, rh: tuple(x for face in walls.behind_picture(t, rh, 2.0) for x in face),
 }
-OF_TIME = list(CHANGED)[:15]
-ELEMENTWISE = list(CHANGED)[19:]
+OF_TIME = list(CHANGED)[:16]
+ELEMENTWISE = list(CHANGED)[20:]
 
 
 def parts(result) -> tuple[np.ndarray, ...]:

@@ -148,12 +148,12 @@ def test_paste_lining_shrinks_twice_and_wax_halves_the_size():
 
 
 def test_why_shows_the_share_with_one_decimal_and_as_an_order_of_magnitude():
-    lines = dict(mechanics.strain_lines(30.0, 50.0, None))
+    lines = dict(mechanics.strain_lines(30.0, 50.0))
     words = next(text for what, text in lines.items() if what.startswith("strain"))
     assert "size pulled to 1.9 of its yield strain" in words
     assert any("order of magnitude" in what for what in lines)
     assert "from memory" in lines["constants of the strain"]
-    assert mechanics.strain_lines(float("nan"), 50.0, None) == ()
+    assert mechanics.strain_lines(float("nan"), 50.0) == ()
 
 
 # ------------------------------------------------------------------------------------- wood moisture

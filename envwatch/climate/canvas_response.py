@@ -85,9 +85,13 @@ def _by_even_steps(air: np.ndarray, share: float, start: float) -> np.ndarray:
     while back < len(air) and left > LEAST:
         moved[back:] += left * moved[:-back]
         back, left = 2 * back, left**2
+    state = start + moved
     low, high = np.minimum.accumulate(np.minimum(air, start)), np.maximum.accumulate(np.maximum(air, start))
     # what follows the air comes ever nearer to it and never quite there, which rounding must not undo
-    return np.clip(start + moved, np.nextafter(low, high), np.nextafter(high, low))
+    there = np.flatnonzero((state <= low) | (state >= high))
+    low, high = low[there], high[there]
+    state[there] = np.clip(state[there], np.nextafter(low, high), np.nextafter(high, low))
+    return state
 
 
 def lagged_range(values, tau_h, step_h=1.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -133,7 +137,10 @@ def _bridge_one(values: np.ndarray, up_to_h: int) -> np.ndarray:
 
 def _gaps(values: np.ndarray) -> list[tuple[int, int]]:
     """First and last index of each run of NaN."""
-    edges = np.diff(np.isnan(values).astype(int), prepend=0, append=0)
+    missing = np.isnan(values)
+    if not missing.any():
+        return []
+    edges = np.diff(missing.astype(int), prepend=0, append=0)
     return list(zip(np.flatnonzero(edges == 1).tolist(), (np.flatnonzero(edges == -1) - 1).tolist(), strict=True))
 
 

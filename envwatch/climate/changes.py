@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
-from envwatch.climate.means import Hourly, along_time, running_mean, running_range
+from envwatch.climate.means import Hourly, running_extremes, running_mean, running_range
 from envwatch.figures.guidelines import TARGETS, Target
 
 DAY_POINTS = 25  # hourly values from one hour to the same hour of the next day
@@ -69,12 +68,9 @@ def change_within_week(values, need: float = 0.5) -> np.ndarray:
     10.0
     """
 
-    def of_one(row: np.ndarray) -> np.ndarray:
-        means = pd.Series(row)
-        week = means.rolling(7 * 24 + 1, min_periods=1)
-        return np.where(means.notna(), (week.max() - week.min()).to_numpy(), np.nan)
-
-    return along_time(of_one, running_mean(values, 24, need))
+    means = running_mean(values, 24, need)
+    lowest, highest = running_extremes(means, 7 * 24 + 1)
+    return np.where(np.isfinite(means), highest - lowest, np.nan)
 
 
 @dataclass(frozen=True)

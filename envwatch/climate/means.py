@@ -89,16 +89,24 @@ def running_mean(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarra
     [nan, 1.5, 2.5, 3.5]
     """
     values, window_h = np.asarray(values, float), _window(window_h)
-    read = np.isfinite(values)
-    total = np.cumsum(np.where(read, values, 0.0), axis=-1)
-    count = np.cumsum(read, axis=-1)
     if values.shape[-1] < window_h:
         return np.full(values.shape, np.nan)
-    total[..., window_h:] -= total[..., :-window_h].copy()
-    count[..., window_h:] -= count[..., :-window_h].copy()
-    enough = count >= need * window_h - 1e-9
+    read = np.isfinite(values)
+    if read.all():
+        mean = _windows(values, window_h) / window_h
+        mean[..., : window_h - 1] = np.nan
+        return mean
+    count = _windows(read, window_h)
+    enough = count >= max(need * window_h - 1e-9, 1)
     enough[..., : window_h - 1] = False
-    return np.where(enough & (count > 0), total / np.maximum(count, 1), np.nan)
+    return np.where(enough, _windows(np.where(read, values, 0.0), window_h) / np.maximum(count, 1), np.nan)
+
+
+def _windows(values: np.ndarray, window_h: int) -> np.ndarray:
+    """Sum of each trailing window; of what there is, where the record begins."""
+    total = np.cumsum(values, axis=-1)
+    total[..., window_h:] -= total[..., :-window_h].copy()
+    return total
 
 
 def _window(window_h: int) -> int:
@@ -132,13 +140,46 @@ def running_range(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarr
     >>> running_range([1.0, 4.0, 2.0, 2.0], 2).tolist()
     [nan, 3.0, 2.0, 0.0]
     """
-    window_h = _window(window_h)
-    least = max(int(np.ceil(need * window_h - 1e-9)), 1)
+    values, window_h = np.asarray(values, float), _window(window_h)
+    lowest, highest = running_extremes(values, window_h)
+    read = np.isfinite(values)
+    spread = highest - lowest
+    if not read.all():
+        spread = np.where(_windows(read, window_h) >= max(need * window_h - 1e-9, 1), spread, np.nan)
+    spread[..., : window_h - 1] = np.nan
+    return spread
 
-    def of_one(row: np.ndarray) -> np.ndarray:
-        rolling = pd.Series(row).rolling(window_h, min_periods=least)
-        spread = (rolling.max() - rolling.min()).to_numpy(copy=True)
-        spread[: window_h - 1] = np.nan
-        return spread
 
-    return along_time(of_one, values)
+def running_extremes(values, window_h: int) -> tuple[np.ndarray, np.ndarray]:
+    """Smallest and largest value of each trailing window, of as much of it as there is.
+
+    Parameters
+    ----------
+    values : (..., n) regular hourly values, time on the last axis, NaN where nothing was read: left out.
+    window_h : length of the window, 1 or more. [h]
+
+    Returns
+    -------
+    (..., n) and (..., n); NaN where nothing of the window was read.
+
+    Raises
+    ------
+    ValueError : a window under one hour.
+
+    Source: a plain minimum and maximum, through scipy.ndimage.
+
+    >>> [a.tolist() for a in running_extremes([3.0, 1.0, float("nan"), 2.0], 2)]
+    [[3.0, 1.0, 1.0, 2.0], [3.0, 3.0, 1.0, 2.0]]
+    """
+    from scipy import ndimage  # heavy: only where something is judged
+
+    values, window_h = np.asarray(values, float), _window(window_h)
+    gap = np.isnan(values)
+    found = []
+    for extreme, nothing in ((ndimage.minimum_filter1d, np.inf), (ndimage.maximum_filter1d, -np.inf)):
+        known = np.where(gap, nothing, values) if gap.any() else values
+        made = known.copy() if not known.size else extreme(
+            known, window_h, axis=-1, mode="constant", cval=nothing, origin=(window_h - 1) // 2
+        )  # fmt: skip
+        found.append(np.where(np.isinf(made), np.nan, made) if gap.any() else made)
+    return found[0], found[1]

@@ -9,6 +9,8 @@ import pandas as pd
 
 from envwatch.figures.coverage import SPELL_BRIDGES_H
 
+HOUR = pd.Timedelta(hours=1)
+
 
 @dataclass(frozen=True)
 class Spell:
@@ -19,18 +21,37 @@ class Spell:
     hours: float  # hours that truly passed the limit; breaks that were bridged are not counted
 
 
-def spells(time: pd.DatetimeIndex, passed, bridge_h: float = SPELL_BRIDGES_H) -> list[Spell]:
+def rows_of_spells(passed, bridge_h: float = SPELL_BRIDGES_H) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Spells of an hourly condition by row; breaks up to `bridge_h` do not end one.
+
+    (n,) of bool -> first row, last row, and hours that truly passed; each (k,).
+
+    >>> [a.tolist() for a in rows_of_spells([False, True, True, False, True], bridge_h=0)]
+    [[1, 4], [2, 4], [2, 1]]
+    """
+    at = np.flatnonzero(np.asarray(passed, bool))
+    if not len(at):
+        return at, at, at
+    breaks = np.flatnonzero(np.diff(at) - 1 > bridge_h)
+    first, last = np.append(0, breaks + 1), np.append(breaks, len(at) - 1)
+    return at[first], at[last], last - first + 1
+
+
+def spells(
+    time: pd.DatetimeIndex, passed, bridge_h: float = SPELL_BRIDGES_H, after: pd.Timestamp | None = None
+) -> list[Spell]:
     """Spells of a condition on an hourly record; breaks up to `bridge_h` do not end one.
 
     Parameters
     ----------
     time : (n,) whole hours, regular.
     passed : (n,) true where the condition holds; false where it does not or nothing was read.
+    after : leave out the spells that had ended by then.
     """
-    at = np.flatnonzero(np.asarray(passed, bool))
-    if not len(at):
+    first, last, hours = rows_of_spells(passed, bridge_h)
+    if len(last) and after is not None:
+        late = last >= time.searchsorted(after - HOUR, side="right")
+        first, last, hours = first[late], last[late], hours[late]
+    if not len(last):
         return []
-    breaks = np.flatnonzero(np.diff(at) - 1 > bridge_h)
-    first, last = np.append(0, breaks + 1), np.append(breaks, len(at) - 1)
-    starts, ends = time[at[first]], time[at[last]] + pd.Timedelta(hours=1)
-    return [Spell(a, b, float(n)) for a, b, n in zip(starts, ends, last - first + 1, strict=True)]
+    return [Spell(a, b, float(n)) for a, b, n in zip(time[first], time[last] + HOUR, hours, strict=True)]

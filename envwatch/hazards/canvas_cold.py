@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +11,7 @@ from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, reckoning
 from envwatch.hazards.canvas_course import Course
 from envwatch.hazards.canvas_extremes import bare, ours, unread
-from envwatch.records import Finding, Level, Painting
+from envwatch.records import Finding, Level
 
 OIL = (fig.OIL_COLD_WATCH_C, fig.OIL_COLD_ACT_C, fig.OIL_COLD_URGENT_C)
 ACRYLIC = (fig.ACRYLIC_COLD_WATCH_C, fig.ACRYLIC_COLD_ACT_C, fig.ACRYLIC_COLD_URGENT_C)
@@ -21,7 +20,7 @@ ACRYLIC = (fig.ACRYLIC_COLD_WATCH_C, fig.ACRYLIC_COLD_ACT_C, fig.ACRYLIC_COLD_UR
 def cold(seen: Course) -> Finding:
     """Paint brittle in the cold; the limits rise by 5 K where the air is dry too."""
     reason = "Too little was read to say whether the paint was too cold."
-    acrylic, assumed = is_acrylic(seen.painting)
+    acrylic, assumed = seen.canvas.acrylic, seen.canvas.assumed
     limits = ACRYLIC if acrylic else OIL
     layer = f"paint ({'acrylic' if acrylic else 'oil'}{', assumed' if assumed else ''})"
     adds = np.where(seen.rh_percent < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
@@ -76,18 +75,3 @@ def _guess(acrylic: bool, assumed: bool) -> str:
     if acrylic:
         return "; the paint is not known and may be acrylic, so it is taken as that"
     return f"; the paint is taken as oil, for acrylic it is {fig.ACRYLIC_COLD_WATCH_C:g} °C"
-
-
-def is_acrylic(painting: Painting | None) -> tuple[bool, bool]:
-    """Whether the paint is to be taken as acrylic, and whether that is assumed.
-
-    Stated layers decide. Unknown paint is taken as acrylic where the picture was made late enough, as oil where
-    it was made earlier or its date is not known.
-    """
-    paints = [layer for layer in painting.layers if layer.role in ("paint", "ground")] if painting else []
-    if any("acrylic" in f"{layer.material} {layer.note}".lower() for layer in paints):
-        return True, False
-    if any(layer.role == "paint" and layer.material not in ("", "unknown") for layer in paints):
-        return False, False
-    years = [int(year) for year in re.findall(r"\b(1[4-9]\d\d|20\d\d)\b", painting.made)] if painting else []
-    return bool(years) and max(years) >= fig.ACRYLIC_SOLD_FROM, True

@@ -12,9 +12,10 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures.canvas import INTENDED_TAIL_H, LOOK_WITHIN_DAYS
 from envwatch.hazards import grading, mechanics, reckoning, stretcher
+from envwatch.hazards.canvas_seen import Canvas
 from envwatch.hazards.reckoning import Lines
 from envwatch.period import day
-from envwatch.records import CANVAS_BACK, ROOM, Certainty, Climate, Exposure, Finding, Level, Painting, Sensor
+from envwatch.records import CANVAS_BACK, ROOM, Certainty, Climate, Exposure, Finding, Level, Sensor
 
 HOUR = pd.Timedelta(hours=1)
 ALL_INTENDED = "The whole period was an intended stay, which raises no alarm."
@@ -29,10 +30,9 @@ class Course:
     rh_percent : (n,) air at the canvas; canvas_percent : (n,) the humidity the canvas has come to.
     doubt_percent : (n,) how far gaps and the begin of the record leave that open, as a half-width.
     judged, intended, suspect : (n,) flags. `intended` holds for a while after the stay, as the canvas dries.
-    tau_h : time constant now. [h]
     """
 
-    painting: Painting | None
+    canvas: Canvas
     exposure: Exposure
     point: str
     time: pd.DatetimeIndex
@@ -43,7 +43,6 @@ class Course:
     in_period: np.ndarray
     intended: np.ndarray
     suspect: np.ndarray
-    tau_h: float
     sensor: Sensor
 
     @property
@@ -71,7 +70,7 @@ class Course:
 
     def since(self, passed: np.ndarray) -> pd.Timestamp | None:
         """Start of the spell going on at the end of the period, or else of its first hour over."""
-        found = [s for s in climate.spells(self.time, passed & ~self.intended) if s.end > self.begin]
+        found = climate.spells(self.time, passed & ~self.intended, after=self.begin)
         if not found:
             return None
         going_on = found[-1].end >= self.time[self.judged][-1]
@@ -111,7 +110,7 @@ class Course:
         now = float(self.canvas_percent[row])
         bar = f"{float(stretcher.bar_change_mm(now, used_to)):+.1f} mm across the grain, if it had time to follow"
         return (
-            *mechanics.strain_lines(now, float(used_to), self.painting, warmth),
+            *mechanics.strain_lines(now, float(used_to), self.canvas.lining_factors, warmth),
             ("a stretcher bar 60 mm wide", bar),
         )
 
@@ -119,7 +118,7 @@ class Course:
         """Lines for `why`: the last step of the lag at a row and, for a 24 h mean, the hours it was made of."""
         air = climate.bridged(self.rh_percent)
         before = float(self.canvas_percent[row - 1]) if row else float("nan")
-        tau = self.tau_h if self.lined_row <= row else climate.response_time_h(None)
+        tau = self.canvas.tau_h if self.lined_row <= row else climate.response_time_h(None)
         step = reckoning.lag_step(before, float(air[row]), tau, float(self.canvas_percent[row]))
         if not mean:
             return step
@@ -129,7 +128,7 @@ class Course:
     @property
     def lined_row(self) -> int:
         """First row at which the lining is there; 0 where there always was one, or none."""
-        lined = lined_on(self.painting)
+        lined = self.canvas.lined_on
         return 0 if lined is None else int(self.time.searchsorted(lined))
 
     def measured(self, finding: Finding, value: float, u: float, row: int, limits, working) -> Finding:
@@ -201,8 +200,8 @@ class Course:
             ("what the canvas follows", f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"),
             (
                 "lag of the canvas",
-                f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.tau_h:g} h (our judgement); after a long gap "
-                "it restarts at the mean of the next three tau",
+                f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.canvas.tau_h:g} h (our judgement); after a "
+                "long gap it restarts at the mean of the next three tau",
             ),
             ("sensor", f"bias ± {self.sensor.rh_bias_percent:.3g} % RH, noise ± {self.sensor.rh_noise_percent:g} % RH; "
                        f"{self.sensor.basis}"),
@@ -213,29 +212,20 @@ def _add(finding: Finding, clause: str) -> Finding:
     return replace(finding, sentence=finding.sentence.rstrip(".") + f"; {clause}.")
 
 
-def course(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> Course:
+def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> Course:
     """The course of one canvas over a whole exposure; before its lining it followed as an unlined one."""
     point, air_there = _point(exposure, start)
     hours = climate.hourly(air_there)
-    tau_h = climate.response_time_h(painting)
-    lined = lined_on(painting)
+    tau_h, lined = canvas.tau_h, canvas.lined_on
     tau = np.full(len(hours.time), tau_h)
     if lined is not None:
         tau[: int(hours.time.searchsorted(lined))] = climate.response_time_h(None)
-    canvas = climate.canvas_humidity_range(hours.rh_percent, tau)
+    held = climate.canvas_humidity_range(hours.rh_percent, tau)
     return Course(
-        painting, exposure, point, hours.time, hours.temp_c, hours.rh_percent, canvas.held, canvas.doubt,
+        canvas, exposure, point, hours.time, hours.temp_c, hours.rh_percent, held.held, held.doubt,
         np.asarray(hours.time >= start.floor("h")),
-        _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), tau_h, air_there.sensor,
+        _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), air_there.sensor,
     )  # fmt: skip
-
-
-def lined_on(painting: Painting | None) -> pd.Timestamp | None:
-    """Day of the last lining in UTC, or None."""
-    day_lined = painting.lined_on if painting else None
-    if day_lined is None:
-        return None
-    return day_lined.tz_localize("UTC") if day_lined.tz is None else day_lined.tz_convert("UTC")
 
 
 def _point(exposure: Exposure, start: pd.Timestamp) -> tuple[str, Climate]:

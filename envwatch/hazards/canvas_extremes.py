@@ -130,7 +130,7 @@ def damp(seen: Course) -> Finding:
 
 def _longest_soft(seen: Course, soft: np.ndarray) -> float:
     """Hours of the longest spell that reaches into the period, begun before it or not."""
-    going = [s for s in climate.spells(seen.time, soft) if s.end > seen.begin]
+    going = climate.spells(seen.time, soft, after=seen.begin)
     return max((s.hours for s in going), default=0.0)
 
 

@@ -11,7 +11,7 @@ from envwatch import climate
 from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, mechanics, reckoning
-from envwatch.hazards.canvas_course import ALL_INTENDED, Course, lined_on
+from envwatch.hazards.canvas_course import ALL_INTENDED, Course
 from envwatch.records import Finding, Level
 
 DAY = pd.Timedelta(days=1)
@@ -64,7 +64,7 @@ def _new_to_it(seen: Course, known: Known) -> np.ndarray:
 
 def what_it_knows(seen: Course) -> Known:
     """The level and the band for this canvas, from its lining on; the history before a lining proves nothing."""
-    lined = lined_on(seen.painting)
+    lined = seen.canvas.lined_on
     if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
         at_lining = _humidity_at(seen, lined)
         if np.isfinite(at_lining):
@@ -129,7 +129,7 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
     at, value = seen.time[row], abs(departure)
     edge = known.low if departure < 0 else known.high
     # a season is the mean of the month before; in the first year the other reading is from the lining
-    lined = lined_on(seen.painting)
+    lined = seen.canvas.lined_on
     since = lined if lined is not None and known.confidence is Confidence.OUR_JUDGEMENT else at - 30 * DAY
     u, u_words = seen.difference_u(since, at)
     met = () if known.met is None else (("what it has met since", f"{known.met[0]:.1f} to {known.met[1]:.1f} % RH"),)

@@ -14,10 +14,12 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
+from envwatch.hazards.alike import once
 from envwatch.hazards.condensation_margin import (
     Margin,
     margin,
     painting_temp,
+    stands_open,
     waiting_time_h,
     warming_h,
     wet_hours,
@@ -50,7 +52,8 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
 
     Over [start, exposure.end); the days before carry the painting's temperature. Intended stays raise no alarm.
     """
-    found = [_on_painting(exposure, painting, start)]
+    open_both = stands_open(painting)
+    found = [once(exposure, (HAZARD, open_both, start), lambda: _on_painting(exposure, open_both, start))]
     outer = any(stint.position == "outer wall" and stint.end > start for stint in exposure.stints)
     if WALL_FACE in exposure.points or outer:
         found.append(_on_wall(exposure, start))
@@ -58,9 +61,9 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     return [*found, _bloom(exposure, start, *fresh)] if fresh else found
 
 
-def _on_painting(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> Finding:
+def _on_painting(exposure: Exposure, open_both: bool, start: pd.Timestamp) -> Finding:
     points = [p for p in (ROOM, CANVAS_BACK, PAINT_FACE) if p in exposure.points] or [ROOM]
-    graded = [_graded(margin(exposure, p, painting, start), fig.PAINTING_WET_URGENT_H) for p in points]
+    graded = [_graded(margin(exposure, p, open_both, start), fig.PAINTING_WET_URGENT_H) for p in points]
     level, worst = max(graded, key=lambda pair: (pair[0], -np.nan_to_num(pair[1].least, nan=99.0)))
     finding = Finding(
         HAZARD, "water on the painting", "paint, canvas and lining", worst.point, level,
@@ -82,7 +85,7 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
             clears="Readings from outdoors, or another wall.",
             certainty=Certainty.CANNOT_TELL,
         )  # fmt: skip
-    seen = margin(exposure, WALL_FACE, None, start)
+    seen = margin(exposure, WALL_FACE, False, start)
     level, _ = _graded(seen, fig.WALL_WET_URGENT_H)
     finding = Finding(
         HAZARD, "water on the wall behind", "wall behind the picture", WALL_FACE, level,

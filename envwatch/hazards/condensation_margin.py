@@ -104,11 +104,15 @@ def painting_temp(air_there: Climate, tau_h) -> np.ndarray:
     return out
 
 
-def warming_h(painting: Painting | None, stint: Stint | None = None) -> float:
-    """Time constant with which a painting warms. Where glass and board are not known it is the slower one. [h]"""
+def stands_open(painting: Painting | None) -> bool:
+    """Whether neither glass nor board shelters it; where that is not known it is taken as sheltered."""
+    return painting is not None and painting.glazed is False and painting.backed is False
+
+
+def warming_h(open_both: bool, stint: Stint | None = None) -> float:
+    """Time constant with which a painting warms, open front and back or not: sheltered it is the slower one. [h]"""
     if stint is not None and stint.position == "crate":
         return float(fig.CRATED_WARMS_H)
-    open_both = painting is not None and painting.glazed is False and painting.backed is False
     return float(fig.OPEN_WARMS_H if open_both else fig.FRAMED_WARMS_H)
 
 
@@ -145,14 +149,14 @@ class Margin:
         return float(np.hypot(np.hypot(by_humidity, sensor.temp_bias_c), reckoned_u_k(self.point, there)))
 
 
-def margin(exposure: Exposure, point: str, painting: Painting | None, start: pd.Timestamp) -> Margin:
+def margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp) -> Margin:
     """The distance from the dew point at one point: of the lagged painting in room air, else of the face itself."""
     whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
     near = whole.between(max(start - pd.Timedelta(days=3), exposure.start), exposure.end)
-    tau = np.full(len(near.time), warming_h(painting))
+    tau = np.full(len(near.time), warming_h(open_both))
     for stint in exposure.stints:
         lo, hi = near.time.searchsorted([stint.start, stint.end])
-        tau[lo:hi] = warming_h(painting, stint)
+        tau[lo:hi] = warming_h(open_both, stint)
     surface = painting_temp(near, tau) if point == ROOM else near.temp_c
     after = near.temp_c + (surface - near.temp_c) * np.exp(-near.hours / tau)
     wet = wet_hours(surface, near.temp_c, near.dew_point_c, near.hours, tau)

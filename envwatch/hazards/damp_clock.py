@@ -21,6 +21,8 @@ from envwatch.hazards.reckoning import Lines, constants, day_means, what_would_c
 from envwatch.hazards.surfaces import Surface, decidable_on, run_start
 from envwatch.records import WALL_FACE, Certainty, Finding, Level
 
+TWO_MONTHS_H = 2 * 31 * 24 + 2  # and a clock set back
+
 
 def hours_over(rh_percent, hours, limits_percent=fig.DAMP_LEVELS) -> np.ndarray:
     """Time over each of some humidities.
@@ -148,7 +150,7 @@ def _level(rung: fig.Rung, reached: bool) -> Level:
 def _longest(surface: Surface, passed: np.ndarray, rung: fig.Rung) -> Reading:
     unit = f"h unbroken over {rung.over:g} % RH"
     judged_from = surface.time[surface.first] if surface.first < len(surface.time) else surface.end
-    spells = [spell for spell in climate.spells(surface.time, passed) if spell.end > judged_from]
+    spells = climate.spells(surface.time, passed, after=judged_from)
     if not spells:
         return Reading(Level.CLEAR, 0.0, rung.hours, unit)
     worst = max(spells, key=lambda spell: spell.hours)
@@ -167,7 +169,9 @@ def _within(surface: Surface, passed: np.ndarray, rung: fig.Rung) -> Reading:
         return Reading(Level.CLEAR, 0.0, rung.hours, unit)
     top = int(np.argmax(counted))
     value, at = float(counted[top]), surface.first + top
-    since = next((s.start for s in reversed(climate.spells(surface.time, passed)) if s.start <= surface.time[at]), None)
+    began = climate.rows_of_spells(passed)[0]
+    began = began[began <= at]
+    since = surface.time[began[-1]] if len(began) else None
     return Reading(_level(rung, value >= rung.hours), value, rung.hours, unit, since, surface.time[at])
 
 
@@ -319,7 +323,7 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
         return _month_unknown(surface, weak)
     counts = np.where(broken, mean, -np.inf) if broken.any() else mean
     top = int(np.nanargmax(counts))
-    months = calendar_months(surface.time, surface.temp_c, surface.rh_percent, surface.zone)
+    months = calendar_months(*_late(surface), surface.zone)
     damp_months = _ended_damp(surface, months)
     level = Level.ACT if broken.any() or damp_months else Level.CLEAR
     since = surface.time[run_start(whole, surface.first + int(np.argmax(broken)))] if broken.any() else None
@@ -335,6 +339,12 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
         **raised(level, surface.end, "a 30-day mean under 80 %"),
     )  # fmt: skip
     return clear_only_if_seen(finding, surface.coverage, _unseen(surface, "the 30-day mean"))
+
+
+def _late(surface: Surface) -> tuple[pd.DatetimeIndex, np.ndarray, np.ndarray]:
+    """The hours of the judged period, and of the whole month before the one it begins in: time, air."""
+    rows = slice(max(surface.first - TWO_MONTHS_H, 0), None)
+    return surface.time[rows], surface.temp_c[rows], surface.rh_percent[rows]
 
 
 def _ended_damp(surface: Surface, months: dict[str, float]) -> list[str]:

@@ -19,10 +19,12 @@ from envwatch import climate
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, reckoning
+from envwatch.hazards.alike import once
 from envwatch.hazards.canvas_cold import cold
 from envwatch.hazards.canvas_course import ALL_INTENDED, Course, course
 from envwatch.hazards.canvas_extremes import damp, dry
 from envwatch.hazards.canvas_history import beyond
+from envwatch.hazards.canvas_seen import canvas_of
 from envwatch.records import ROOM, Certainty, Exposure, Finding, Level, Painting
 
 HAZARD = "fluctuation"
@@ -43,7 +45,11 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     Five findings, or one that nothing was read. Intended stays raise no alarm and are mentioned. Where too little
     was read a clear finding is unknown; where the history is too short it says from which day it can be decided.
     """
-    seen = course(exposure, painting, start)
+    canvas = canvas_of(painting)
+    return list(once(exposure, (HAZARD, canvas, start), lambda: _judged(course(exposure, canvas, start))))
+
+
+def _judged(seen: Course) -> list[Finding]:
     if not (seen.in_period & np.isfinite(seen.temp_c)).any():
         return [_nothing_read()]
     return [rule(seen) for rule in (swing, beyond, dry, damp, cold)]
@@ -125,7 +131,7 @@ def _graded(
         value, u, float(limit), "% RH", worst_at=at, certainty=grading.certainty(value, u, watch, act),
         confidence=limit.confidence, source=limit.source,
     )  # fmt: skip
-    doubt = pd.Series(seen.doubt_percent).rolling(window_h, min_periods=1).max().to_numpy()
+    doubt = climate.running_extremes(seen.doubt_percent, window_h)[1]
     return seen.left_open(found, changes + doubt, limits)
 
 

@@ -12,8 +12,8 @@ raise no alarm; a layer takes no shelter behind another (only board and glazing 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -21,7 +21,8 @@ import pandas as pd
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import grading, lining_words
-from envwatch.hazards.lining_course import HOUR, Air, air_maker, points
+from envwatch.hazards.alike import once
+from envwatch.hazards.lining_course import HOUR, Air, air_at, points
 from envwatch.hazards.lining_layers import Link, links
 from envwatch.hazards.lining_pairs import notice
 from envwatch.hazards.lining_physics import Dwell, damp_dwell, equivalent_hours, glue_softening_rh, glue_tg
@@ -48,31 +49,37 @@ MARKED = " Without the readings that bear a mark of doubt it would be milder."
 
 @dataclass(frozen=True, eq=False)
 class _Case:
-    """What is judged: the layers, and the air at each point, made once for all mechanisms."""
+    """What is judged: the layers, and the air at each point."""
 
     exposure: Exposure
+    start: pd.Timestamp
     found: list[Link]
     at: list[tuple[str, Climate]]
-    make: Callable[[str, Climate, float], Air]
-    _made: dict[tuple, list[Reading]] = field(default_factory=dict, repr=False)
 
-    def readings(
-        self, mechanism: str, point: int, raise_intended: bool = False, trusted: bool = False
-    ) -> list[Reading]:
-        """All layers and tests of a mechanism at one point; `trusted` leaves out hours that bear a mark of doubt."""
-        key = (mechanism, point, raise_intended, trusted)
-        if key not in self._made:
-            made = []
-            for link in self.found:
-                air = self.make(*self.at[point], link.tau_h)
-                made += readings(mechanism, link, air.trusted() if trusted else air, raise_intended)
-            self._made[key] = made
-        return self._made[key]
+    def readings(self, mechanism: str, point: int, raise_intended: bool = False) -> list[Reading]:
+        """All layers and tests of a mechanism at one point; each layer once for all paintings that have it there."""
+        made = []
+        for link in self.found:
+            # by the very profile: figures of equal value may have other words
+            key = ("lining", mechanism, self.at[point][0], self.start, link, id(link.profile), raise_intended)
+            made += once(self.exposure, key, partial(self._layer, mechanism, point, link, raise_intended))
+        return made
+
+    def _layer(self, mechanism: str, point: int, link: Link, raise_intended: bool) -> list[Reading]:
+        """What is raised is followed back over the whole record."""
+        air = self.air(point, link.tau_h)
+        seen = readings(mechanism, link, air, raise_intended)
+        raised = any(r.level >= Level.WATCH for r in seen) and air.cut_from is not None
+        return readings(mechanism, link, air.whole, raise_intended) if raised else seen
+
+    def air(self, point: int, tau_h: float) -> Air:
+        """The recent rows of the air at one point."""
+        return air_at(self.exposure, self.start, *self.at[point], tau_h)
 
     @property
     def deciding(self) -> Air:
         """The air that decides what was seen."""
-        return self.make(*self.at[0], self.found[0].tau_h)
+        return self.air(0, self.found[0].tau_h).whole
 
 
 def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | None = None) -> list[Finding]:
@@ -96,7 +103,7 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | 
     found, strange = links(painting, exposure, start)
     findings = [_strange(strange)] if strange else [] if found else [_not_recorded()]
     if found:
-        case = _Case(exposure, found, points(exposure, start), air_maker(exposure, start))
+        case = _Case(exposure, start, found, points(exposure, start))
         findings += [_judged(case, mechanism) for mechanism in MECHANISMS]
         findings += _month_not_formed(case)
         findings = [_with_size_asked(f, painting) for f in findings]
@@ -207,7 +214,7 @@ def _unformed(r: Reading, meant: Reading | None) -> Finding:
     if r.too_new and r.link.born is not None:
         why, decidable = f"the {r.link.name} has not been there for a day", r.link.born + DAY_H * HOUR
     elif r.mechanism in (HEAT, COLD):
-        read = bool(np.isfinite(r.air.temp_c).any())
+        read = bool(np.isfinite(r.air.whole.temp_c).any())
         why = "too little of the last 24 hours was read" if read else "no temperature was read"
         decidable = r.air.decidable_on("temp_c", DAY_H, "intended") if read else None
     elif r.air.coverage > 0:
@@ -228,7 +235,7 @@ def _month_not_formed(case: _Case) -> list[Finding]:
     if not waiting:
         return []
     r = max(waiting, key=lambda r: r.rank)
-    on = r.air.decidable_on("temp_c", MONTH_H) if np.isfinite(r.air.temp_c).any() else None
+    on = r.air.decidable_on("temp_c", MONTH_H) if np.isfinite(r.air.whole.temp_c).any() else None
     return [
         Finding(
             HAZARD,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -12,10 +11,12 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures.canvas import INTENDED_TAIL_H
 from envwatch.figures.coverage import WINDOW_NEEDS
+from envwatch.hazards.alike import once
 from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, Climate, Exposure, Sensor
 
 HOUR = pd.Timedelta(hours=1)
 SETTLES_H = 24
+MONTH_H = 720  # the longest window
 WHERE = {ROOM: "in the room air", CANVAS_BACK: "at the back of the canvas", PAINT_FACE: "at the paint face"}
 
 
@@ -46,6 +47,7 @@ class Air:
     coverage: float  # of the judged period, temperature and humidity both read
     temp_coverage: float
     exposure: Exposure
+    cut_from: Air | None = None  # all rows, where this holds the recent ones alone
     _made: dict[tuple, np.ndarray] = field(default_factory=dict, repr=False)
 
     def window(self, how: str, values: str, hours: int, born: int, mask: str | None) -> np.ndarray:
@@ -60,6 +62,20 @@ class Air:
             self._made[key] = make(series, hours)
         return self._made[key]
 
+    @property
+    def whole(self) -> Air:
+        """All rows of the exposure."""
+        return self.cut_from or self
+
+    def recent(self) -> Air:
+        """The rows that decide what the period shows: its own, and those that its windows and its lag look back on."""
+        asked = np.flatnonzero(self.in_period)
+        first = max(int(asked[0]) - MONTH_H - int(10 * self.tau_h), 0) if len(asked) else 0
+        if not first or self.cut_from is not None:
+            return self
+        kept: dict[str, Any] = {name: getattr(self, name)[first:] for name in ROWS}
+        return replace(self, **kept, cut_from=self, _made={})
+
     def trusted(self) -> Air:
         """The same without the hours that bear a mark of doubt."""
         names = ("temp_c", "temp_max_c", "rh_percent", "lagged_percent", "settled_percent")
@@ -72,8 +88,9 @@ class Air:
         first = max(int(asked[0]) - int(10 * self.tau_h), 0) if len(asked) else 0
         if np.isfinite(self.rh_percent[first:]).all():
             return None
-        doubt = climate.canvas_humidity_range(self.rh_percent, self.tau_h).doubt
-        return replace(self, lagged_percent=self.lagged_percent + sign * doubt, _made={})
+        whole = self.whole
+        doubt = climate.canvas_humidity_range(whole.rh_percent, self.tau_h).doubt
+        return replace(whole, lagged_percent=whole.lagged_percent + sign * doubt, _made={})
 
     def gap_doubt(self, row: int) -> float:
         """How far gaps before a row leave the lagged humidity open, as a half-width. [% RH]"""
@@ -99,10 +116,16 @@ class Air:
         return self.exposure.end + max(waits, hours - len(read)) * HOUR
 
 
+# the fields of `Air` that have a value in each hour
+ROWS = (
+    "time", "temp_c", "temp_max_c", "rh_percent", "lagged_percent", "settled_percent", "in_period", "intended",
+    "drying", "suspect",
+)  # fmt: skip
+
+
 def _mean(series: np.ndarray, hours: int) -> np.ndarray:
     """Running mean, kept between least and largest value of its window, where rounding could carry it out."""
-    window = pd.Series(series).rolling(hours, min_periods=1)
-    return np.clip(climate.running_mean(series, hours), window.min().to_numpy(), window.max().to_numpy())
+    return np.clip(climate.running_mean(series, hours), *climate.running_extremes(series, hours))
 
 
 def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[str, Climate]]:
@@ -122,23 +145,13 @@ def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[str, Climate]]
     return [(point, exposure.points[point]) for point in sorted(names, key=lambda point: point != decides)]
 
 
-def air_maker(exposure: Exposure, start: pd.Timestamp) -> Callable[[str, Climate, float], Air]:
-    """A function that makes each hourly series once, for as many build-ups as ask."""
-    hourly: dict[str, climate.Hourly] = {}
-    made: dict[tuple[str, float], Air] = {}
-
-    def make(point: str, there: Climate, tau_h: float) -> Air:
-        hours = hourly.setdefault(point, hourly.get(point) or climate.hourly(there))
-        if (point, tau_h) not in made:
-            made[point, tau_h] = _air(exposure, start, point, there, hours, tau_h)
-        return made[point, tau_h]
-
-    return make
+def air_at(exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, tau_h: float) -> Air:
+    """The recent rows of the air at a point, made once for as many layers and paintings as ask."""
+    return once(exposure, ("air", start, point, tau_h), lambda: _air(exposure, start, point, there, tau_h).recent())
 
 
-def _air(
-    exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, hours: climate.Hourly, tau_h: float
-) -> Air:
+def _air(exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, tau_h: float) -> Air:
+    hours = climate.hourly(there)
     # the lag runs through short gaps, but an hour that was not read stays unread
     lagged = np.where(np.isfinite(hours.rh_percent), climate.canvas_humidity(hours.rh_percent, tau_h), np.nan)
     judged = there.between(start, exposure.end)

@@ -41,6 +41,9 @@ class Link:
     trimmed: bool
     tau_h: float
 
+    def __hash__(self) -> int:
+        return hash((self.layer, self.name, self.born, self.fresh, self.tau_h))  # a profile is too large for it
+
     def born_row(self, time: pd.DatetimeIndex) -> int:
         """The first row at which the layer is there."""
         return 0 if self.born is None else int(time.searchsorted(self.born.floor("h")))

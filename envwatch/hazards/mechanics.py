@@ -174,13 +174,16 @@ def _constants(layer: str) -> str:
 
 
 def strain_lines(
-    rh_percent: float, used_to_rh_percent: float, painting: Painting | None, warmer_by_k: float = 0.0
+    rh_percent: float, used_to_rh_percent: float, factors: tuple[float, float] = (1.0, 1.0), warmer_by_k: float = 0.0
 ) -> tuple[tuple[str, str], ...]:
-    """The strain of each layer at one moment, in words, for `why`. Says that it is an order of magnitude."""
+    """The strain of each layer at one moment, in words, for `why`. Says that it is an order of magnitude.
+
+    `factors` as from `lining_factors`.
+    """
     if np.isnan(rh_percent) or np.isnan(used_to_rh_percent):
         return ()
     warmer_by_k = 0.0 if np.isnan(warmer_by_k) else warmer_by_k
-    size_times, canvas_times = lining_factors(painting)
+    size_times, canvas_times = factors
     lines = []
     for layer in LAYERS:
         share = float(yield_share(rh_percent, used_to_rh_percent, layer, warmer_by_k))

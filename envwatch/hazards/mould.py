@@ -6,10 +6,13 @@ No model here was calibrated on a lined canvas, and none inspects it. The array 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pandas as pd
 
 from envwatch.hazards import damp_clock
-from envwatch.hazards.mould_class import Susceptibility, susceptibility
+from envwatch.hazards.alike import once
+from envwatch.hazards.mould_class import Susceptibility, denies_mould, susceptibility
 from envwatch.hazards.mould_growth import foretold, index_finding, sensitivity_at
 from envwatch.hazards.mould_model import (
     critical_rh,
@@ -24,7 +27,7 @@ from envwatch.hazards.mould_model import (
 )
 from envwatch.hazards.mould_words import FETCH
 from envwatch.hazards.surfaces import surfaces, worst_of
-from envwatch.records import Certainty, Exposure, Finding, Level, Painting
+from envwatch.records import Certainty, Exposure, Finding, Level, Observation, Painting
 
 
 def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> list[Finding]:
@@ -34,12 +37,19 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     each is UNKNOWN.
     """
     weak = susceptibility(painting, exposure.end)
+    looked = tuple(seen for seen in painting.observations if denies_mould(seen)) if painting else ()
+    return list(once(exposure, ("mould", weak, looked, start), lambda: _judged(exposure, weak, looked, start)))
+
+
+def _judged(
+    exposure: Exposure, weak: Susceptibility, looked: Sequence[Observation], start: pd.Timestamp
+) -> list[Finding]:
     seen = surfaces(exposure, start)
     if not seen:
         return [_nothing_read(weak, mechanism) for mechanism in ("damp hours", "growth index", "30-day mean")]
     return [
         worst_of(seen, lambda surface: damp_clock.clock_finding(surface, weak)),
-        worst_of(seen, lambda surface: index_finding(surface, weak, painting)),
+        worst_of(seen, lambda surface: index_finding(surface, weak, looked)),
         worst_of(seen, lambda surface: damp_clock.month_finding(surface, weak)),
     ]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -9,18 +11,19 @@ from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import damp_clock
 from envwatch.hazards.grading import clear_only_if_seen, grade
-from envwatch.hazards.mould_class import Susceptibility, denies_mould
-from envwatch.hazards.mould_model import critical_rh, equation, index_before, mould_index, mould_index_range
+from envwatch.hazards.mould_class import Susceptibility
+from envwatch.hazards.mould_model import critical_rh, equation, favourable, index_before, mould_index, mould_index_range
 from envwatch.hazards.mould_words import FETCH, layer_at, on_layer, part_of_month
 from envwatch.hazards.reckoning import constants, what_would_change
 from envwatch.hazards.surfaces import Surface
-from envwatch.records import WALL_FACE, Certainty, Finding, Level, Painting
+from envwatch.records import WALL_FACE, Certainty, Finding, Level, Observation
 
 
-def index_finding(surface: Surface, weak: Susceptibility, painting: Painting | None) -> Finding:
+def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Observation]) -> Finding:
     """The growth index at one surface: its highest value in the judged period, and where its course leads.
 
-    An index that did not grow in the period asks for one level less, and for nothing once somebody has looked since.
+    An index that did not grow in the period asks for one level less, and for nothing once somebody has looked since:
+    `looked` are the observations that found none.
     """
     kind = sensitivity_at(surface, weak)
     low, held, high = mould_index_range(surface.temp_c, surface.rh_percent, kind, start=weak.start)
@@ -29,13 +32,13 @@ def index_finding(surface: Surface, weak: Susceptibility, painting: Painting | N
         return _index_unseen(surface, weak, "Nothing was read in the period")
     top = int(np.nanargmax(judged))
     value, grew = float(judged[top]), _grew(held, surface.first, weak.start)
-    level = _index_level(value, grew, weak.start, _looked_since(painting, surface, held))
+    level = _index_level(value, grew, weak.start, _looked_since(looked, surface, held))
     drier, damper = (_highest_if(surface, kind, weak.start, shift * surface.bias_percent) for shift in (-1, 1))
     finding = Finding(
         "mould", "growth index", layer_at(surface, weak), surface.point, level,
         _index_sentence(surface, weak, kind, held, value, grew, level),
         value=value, uncertainty=(damper - drier) / 2, limit=_limit_for(value), unit="index 0 to 6",
-        hours=float(_favourable(surface, kind)[surface.first :].sum()), since=_since(surface, held, value),
+        hours=float(_favourable_h(surface, kind)), since=_since(surface, held, value),
         worst_at=surface.time[surface.first + top],
         certainty=_index_certainty(value, drier, damper, *(float(run[surface.first :].max()) for run in (low, high))),
         working=_index_working(surface, weak, kind, (low, held, high), (drier, damper)),
@@ -87,11 +90,10 @@ def _grew(held: np.ndarray, first: int, start: float) -> bool:
     return bool(np.nanmax(held[first:]) - (before[-1] if len(before) else start) > fig.INDEX_GREW)
 
 
-def _looked_since(painting: Painting | None, surface: Surface, held: np.ndarray) -> bool:
+def _looked_since(looked: Sequence[Observation], surface: Surface, held: np.ndarray) -> bool:
     """Whether somebody looked, and saw none, after the index was highest."""
     peak = surface.time[int(np.nanargmax(held))]
-    seen = painting.observations if painting else ()
-    return any(denies_mould(o) and peak <= o.on <= surface.end for o in seen)
+    return any(peak <= seen.on <= surface.end for seen in looked)
 
 
 def _highest_if(surface: Surface, kind: str, start: float, shift_percent: float) -> float:
@@ -99,9 +101,9 @@ def _highest_if(surface: Surface, kind: str, start: float, shift_percent: float)
     return float(np.nanmax(mould_index(surface.temp_c, rh, 1.0, kind, start=start)[surface.first :]))
 
 
-def _favourable(surface: Surface, kind: str) -> np.ndarray:
-    warm = (surface.temp_c > fig.GROWTH_OVER_C) & (surface.temp_c <= fig.GROWTH_TO_C)
-    return warm & (surface.rh_percent >= critical_rh(surface.temp_c, kind))
+def _favourable_h(surface: Surface, kind: str) -> int:
+    """Hours of the judged period that favour growth."""
+    return int(favourable(surface.temp_c[surface.first :], surface.rh_percent[surface.first :], kind).sum())
 
 
 def _since(surface: Surface, held: np.ndarray, value: float) -> pd.Timestamp | None:
@@ -113,7 +115,7 @@ def _since(surface: Surface, held: np.ndarray, value: float) -> pd.Timestamp | N
 def _index_sentence(surface, weak, kind, held, value, grew, level) -> str:
     said = f"Growth index {value:.2f} of 6 {surface.where}"
     if level is Level.CLEAR and value < fig.INDEX_WATCH:
-        hours = int(_favourable(surface, kind)[surface.first :].sum())
+        hours = _favourable_h(surface, kind)
         return f"{said}; {hours} h favoured growth. Under 80 % RH the index says nothing: the damp hours do."
     if not grew:
         reached = surface.day(surface.time[int(np.nanargmax(held))])
@@ -145,7 +147,7 @@ def foretold(surface: Surface, kind: str, index: float) -> str:
 
 def _index_working(surface, weak, kind, course, shifted) -> tuple[tuple[str, str], ...]:
     low, held, high = (run[surface.first :] for run in course)
-    excess = (surface.rh_percent - critical_rh(surface.temp_c, kind))[surface.first :]
+    excess = surface.rh_percent[surface.first :] - critical_rh(surface.temp_c[surface.first :], kind)
     at = surface.first + int(np.nanargmax(excess))
     milder = mould_index(surface.temp_c, surface.rh_percent, 1.0, kind, "significant", weak.start)[surface.first :]
     return (

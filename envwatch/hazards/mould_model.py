@@ -115,6 +115,28 @@ def highest_index(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndar
     return np.where(above < 0, 0.0, top)
 
 
+def favourable(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndarray:
+    """Whether air favours growth: warm enough, and as damp as the critical humidity or more.
+
+    Array-like, broadcast together -> the same shape; false for NaN, where either was not read. [°C], [% RH]
+
+    Raises
+    ------
+    ValueError : an unknown class.
+
+    Source: as `critical_rh`.
+
+    >>> favourable([20.0, 20.0, -1.0], [79.9, 80.0, 99.0]).tolist()
+    [False, True, False]
+    """
+    temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), np.asarray(rh_percent, float))
+    grows = (rh >= float(sensitivity_class(sensitivity).least_rh)) & (temp > fig.GROWTH_OVER_C)
+    grows &= temp <= fig.GROWTH_TO_C
+    if grows.any():  # the cubic is worked out only where it can decide
+        grows[grows] = rh[grows] >= critical_rh(temp[grows], sensitivity)
+    return grows
+
+
 def mould_index(
     temp_c, rh_percent, hours, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start=0.0
 ) -> np.ndarray:
@@ -158,7 +180,9 @@ def mould_index(
         return np.zeros(temp.shape)
     rh = air.usable_rh(rh)
     read = np.isfinite(temp) & np.isfinite(rh) & np.isfinite(hours)
-    wet = read & (temp > fig.GROWTH_OVER_C) & (temp <= fig.GROWTH_TO_C) & (rh >= critical_rh(temp, sensitivity))
+    wet = favourable(temp, rh, sensitivity) & read
+    if not (wet.any() or np.any(start)):
+        return np.where(read, 0.0, np.nan)
     lost = share * _declines(wet, read & ~wet & (temp > fig.GROWTH_OVER_C), hours)
     held = np.empty(temp.shape)
     starts = np.broadcast_to(np.asarray(start, float), temp.shape[:-1])

@@ -1,0 +1,33 @@
+"""What one hazard makes of one air, worked out once for all paintings that look alike to it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from functools import lru_cache
+from typing import TypeVar
+
+from envwatch.records import Exposure
+
+Made = TypeVar("Made")
+
+
+@lru_cache(maxsize=2)  # paintings in one air are judged one after the other
+def _of(_exposure: Exposure) -> dict[Hashable, object]:
+    return {}
+
+
+def once(exposure: Exposure, key: Hashable, make: Callable[[], Made]) -> Made:
+    """What was made of an exposure under a key; the key holds all that it depends on besides.
+
+    Two threads may make the same thing; both get it right.
+
+    >>> import pandas as pd
+    >>> day = pd.Timestamp("2026-11-02", tz="UTC")
+    >>> exposure, made = Exposure({}, day, day), []
+    >>> [once(exposure, "n", lambda: made.append(1) or len(made)) for _ in range(3)]
+    [1, 1, 1]
+    """
+    held = _of(exposure)
+    if key not in held:
+        held[key] = make()
+    return held[key]  # type: ignore[return-value]
