@@ -14,7 +14,7 @@ import pandas as pd
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import condensation, fluctuation, light, lining, mould, siting
 from envwatch.hazards.damp_clock import hours_over
-from envwatch.records import Certainty, Climate, Exposure, Finding, Level, Painting, Verdict
+from envwatch.records import Certainty, Exposure, Finding, Level, Painting, Verdict
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
 __all__ = ["HAZARDS", "hours_over", "judge", "judge_either"]
@@ -39,7 +39,9 @@ def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timest
     start = exposure.start if start is None else start
     week = exposure.room.between(start, exposure.end)
     found = [finding for hazard in HAZARDS for finding in hazard.assess(exposure, painting, start)]
-    found = [_clear_only_if_trusted(finding, week) for finding in found]
+    doubtful = float(week.hours[week.suspect].sum()) / week.span_hours if week.span_hours else 0.0
+    if doubtful > 1 - CLEAR_NEEDS:
+        found = [_not_trusted(finding, doubtful) for finding in found]
     owner = painting.id if painting else ""
     return Verdict(
         tuple(replace(finding, painting_id=owner) for finding in found),
@@ -51,13 +53,11 @@ def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timest
     )
 
 
-def _clear_only_if_trusted(finding: Finding, week: Climate) -> Finding:
-    """Nothing is clear on readings that are mostly doubtful: a sensor that is stuck is always calm."""
-    doubtful = float(week.hours[week.suspect].sum())
-    if finding.level is not Level.CLEAR or doubtful <= (1 - CLEAR_NEEDS) * week.span_hours:
+def _not_trusted(finding: Finding, doubtful: float) -> Finding:
+    """Nothing is clear where such a share of the readings is doubtful: a sensor that is stuck is always calm."""
+    if finding.level is not Level.CLEAR:
         return finding
-    share = doubtful / week.span_hours
-    reason = f"{share:.0%} of the period's readings are marked as doubtful: nothing can be called clear on them."
+    reason = f"{doubtful:.0%} of the period's readings are marked as doubtful: nothing can be called clear on them."
     return replace(finding, level=Level.UNKNOWN, sentence=reason, certainty=Certainty.CANNOT_TELL)
 
 

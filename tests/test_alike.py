@@ -11,7 +11,9 @@ from numpy.testing import assert_array_equal
 
 from envwatch import climate, materials, verdict
 from envwatch.figures import Figure
-from envwatch.hazards import lining_course, lining_layers, lining_reading
+from envwatch.hazards import fluctuation, lining_course, lining_layers, lining_reading
+from envwatch.hazards.canvas_course import course
+from envwatch.hazards.canvas_seen import canvas_of
 from envwatch.hazards.mould_model import critical_rh, favourable
 from envwatch.plain import plain
 from envwatch.records import Climate, Exposure, Layer, Level, Observation, Painting, Stint, Treatment
@@ -122,6 +124,24 @@ def test_running_extremes_and_ranges_are_those_of_pandas(seed, window_h, length,
     spread = (known.max() - known.min()).to_numpy(copy=True)
     spread[: window_h - 1] = np.nan
     assert_array_equal(climate.running_range(values, window_h, 0.8), spread)
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.lists(st.one_of(st.integers(40, 60).map(float), st.floats(20, 80), st.just(float("nan"))), max_size=120))
+def test_small_cycles_left_out_change_no_other(values):
+    assert climate.rainflow_cycles(values, climate.CYCLE_EDGES[0]).table() == climate.rainflow_cycles(values).table()
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 10**6), st.booleans(), st.sampled_from(BUILD_UPS))
+def test_a_swing_is_the_same_from_the_recent_rows_as_from_the_whole_record(seed, gaps, painting):
+    seen = course(rooms(seed, gaps), canvas_of(painting), START)
+    recent, whole = (plain(fluctuation._swing(seen, first)) for first in (fluctuation._recent(seen), 0))
+    later = ("since", "worst_at", "working", "sentence")  # a tie may fall on another hour
+    assert {k: v for k, v in recent.items() if k not in later} == pytest.approx(
+        {k: v for k, v in whole.items() if k not in later}, nan_ok=True
+    )
+    assert fluctuation._recent(seen) > 0
 
 
 def test_what_favours_growth_is_what_reaches_the_critical_humidity():

@@ -44,12 +44,28 @@ def turning_points(values) -> np.ndarray:
     return values[np.concatenate([[True], rising[1:] != rising[:-1], [True]])]
 
 
-def rainflow_cycles(values) -> Cycles:
+def _without_small(points: np.ndarray, least: float) -> np.ndarray:
+    """Turning points without the pairs that enclose a whole cycle under `least`, which leaves all other cycles.
+
+    A range smaller than the one before it, and no larger than the one after, is such a cycle whatever comes later.
+    """
+    while len(points) > 3:
+        span = np.abs(np.diff(points))
+        small = (span[1:-1] < least) & (span[1:-1] < span[:-2]) & (span[1:-1] <= span[2:])
+        at = np.flatnonzero(small) + 1
+        if not len(at):
+            break
+        points = np.delete(points, np.concatenate([at, at + 1]))
+    return points
+
+
+def rainflow_cycles(values, least: float = 0.0) -> Cycles:
     """Rainflow cycles of a record; a gap splits it, and no cycle spans one.
 
     Parameters
     ----------
     values : (n,) NaN in a gap. The first and the last value of a stretch count as turning points.
+    least : whole cycles with a smaller range may be left out, for speed.
 
     Returns
     -------
@@ -63,15 +79,15 @@ def rainflow_cycles(values) -> Cycles:
     """
     values = np.asarray(values, float)
     stretches = np.split(values, np.flatnonzero(np.isnan(values)))
-    found = [cycle for part in stretches for cycle in _stretch(part[~np.isnan(part)])]
+    found = [cycle for part in stretches for cycle in _stretch(part[~np.isnan(part)], least)]
     table = np.array(found, float).reshape(-1, 3)
     return Cycles(table[:, 0], table[:, 1], table[:, 2])
 
 
-def _stretch(values: np.ndarray) -> list[tuple[float, float, float]]:
+def _stretch(values: np.ndarray, least: float) -> list[tuple[float, float, float]]:
     import rainflow
 
-    points = turning_points(values)
+    points = _without_small(turning_points(values), least)
     if len(points) < 2:
         return []
     if len(points) == 2:  # the package leaves out the last point of a pair

@@ -12,6 +12,8 @@ import pandas as pd
 from envwatch.figures.coverage import HOUR_NEEDS, WINDOW_NEEDS
 from envwatch.records import Climate
 
+HOUR_US = 3_600_000_000
+
 
 @dataclass(frozen=True, eq=False)
 class Hourly:
@@ -39,7 +41,7 @@ def hourly(climate: Climate) -> Hourly:
     first = climate.start.floor("h")
     count = max(int(np.ceil((climate.end - first) / pd.Timedelta(hours=1))), 0)
     time = pd.date_range(first, periods=count, freq="h", tz="UTC")
-    at = ((climate.time - first) // pd.Timedelta(hours=1)).to_numpy()
+    at = (climate.time.as_unit("us").asi8 - first.value // 1000) // HOUR_US
     hours = climate.hours
     slow = hours > 1
     values = np.vstack([climate.temp_c, climate.rh_percent])

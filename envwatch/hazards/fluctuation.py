@@ -28,6 +28,7 @@ from envwatch.hazards.canvas_seen import canvas_of
 from envwatch.records import ROOM, Certainty, Exposure, Finding, Level, Painting
 
 HAZARD = "fluctuation"
+LOOKS_BACK_H = 7 * 24 + climate.DAY_POINTS  # the week of daily means that a change is formed from
 
 
 def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> list[Finding]:
@@ -67,18 +68,26 @@ def _nothing_read() -> Finding:
 
 def swing(seen: Course) -> Finding:
     """Change of the canvas within a day and within a week, on its lagged humidity."""
-    humidity = np.where(seen.intended, np.nan, seen.canvas_percent)
-    day, week = climate.change_24h(humidity), climate.change_within_week(humidity)
+    found = _swing(seen, _recent(seen))
+    return found if found.level < Level.WATCH else _swing(seen, 0)  # what is raised is followed back all the way
+
+
+def _recent(seen: Course) -> int:
+    return max(int(np.argmax(seen.in_period)) - LOOKS_BACK_H, 0)
+
+
+def _swing(seen: Course, first: int) -> Finding:
+    """The same on the rows from `first` on, which hold the period and what its windows look back on."""
+    day, week = _changes(np.where(seen.intended, np.nan, seen.canvas_percent), first)
     most = {"day": _most(seen, day.from_mean), "week": _most(seen, week), "spread": _most(seen, day.spread)}
     known = np.isfinite(day.from_mean)
     reason = "Too little was read to say how far the humidity of the canvas moved."
     passed = _passed(day.from_mean, week)
     if (seen.intended & seen.in_period).any():  # what the stay did is looked at only to be mentioned
-        whole = seen.canvas_percent
-        theirs = _passed(climate.change_24h(whole).from_mean, climate.change_within_week(whole))
-        passed = np.where(seen.intended, theirs, passed)
-    by_day = _graded(seen, most["day"], day.from_mean, (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT), 24)
-    by_week = _graded(seen, most["week"], week, (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT), 168)
+        theirs, in_week = _changes(seen.canvas_percent, first)
+        passed = np.where(seen.intended, _passed(theirs.from_mean, in_week), passed)
+    by_day = _graded(seen, most["day"], day.from_mean, (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT), 24, first)
+    by_week = _graded(seen, most["week"], week, (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT), 168, first)
     worse = max((by_day, by_week), key=lambda f: (f.level, np.nan_to_num(f.value / f.limit)))
     in_a_day, unsure = worse is by_day, Certainty.CANNOT_TELL
     if by_day.level is by_week.level and unsure in (by_day.certainty, by_week.certainty):
@@ -103,6 +112,15 @@ ADVICE = {
 }
 
 
+def _changes(humidity: np.ndarray, first: int) -> tuple[climate.Change, np.ndarray]:
+    """Change within a day and within a week at each row; NaN before `first`, from which on they are formed."""
+    day, week = climate.change_24h(humidity[first:]), climate.change_within_week(humidity[first:])
+    none = np.full(first, np.nan)
+    kept = (np.concatenate([none, values]) for values in (day.from_mean, day.spread, day.from_day_before, week))
+    from_mean, spread, from_day_before, week = kept
+    return climate.Change(from_mean, spread, from_day_before), week
+
+
 def _passed(day: np.ndarray, week: np.ndarray) -> np.ndarray:
     return (day >= fig.DAY_CHANGE_WATCH) | (week >= fig.WEEK_CHANGE_WATCH)
 
@@ -117,8 +135,9 @@ def _most(seen: Course, values: np.ndarray) -> tuple[float, int]:
 
 
 def _graded(
-    seen: Course, most: tuple[float, int], changes: np.ndarray, limits: tuple[Figure, Figure], window_h: int
-) -> Finding:
+    seen: Course, most: tuple[float, int], changes: np.ndarray, limits: tuple[Figure, Figure], window_h: int,
+    first: int,
+) -> Finding:  # fmt: skip
     """One change against its limits, without words."""
     (value, row), (watch, act) = most, limits
     at = seen.time[row] if row >= 0 else None
@@ -131,8 +150,9 @@ def _graded(
         value, u, float(limit), "% RH", worst_at=at, certainty=grading.certainty(value, u, watch, act),
         confidence=limit.confidence, source=limit.source,
     )  # fmt: skip
-    doubt = climate.running_extremes(seen.doubt_percent, window_h)[1]
-    return seen.left_open(found, changes + doubt, limits)
+    might = changes.copy()
+    might[first:] += climate.running_extremes(seen.doubt_percent[first:], window_h)[1]
+    return seen.left_open(found, might, limits)
 
 
 def _sentence(seen: Course, found: Finding, in_a_day: bool) -> str:
@@ -207,7 +227,7 @@ def _uncertainty_line(seen: Course, row: int, found: Finding, window_h: int) -> 
 
 def _cycles(seen: Course) -> str:
     """Rainflow cycles of the lagged humidity by range, over the whole exposure."""
-    counts = climate.rainflow_cycles(seen.canvas_percent).table()
+    counts = climate.rainflow_cycles(seen.canvas_percent, climate.CYCLE_EDGES[0]).table()
     days = np.isfinite(seen.canvas_percent).sum() / 24
     ranges = ("5 to 10", "10 to 20", "20 to 30", "over 30")
     told = ", ".join(f"{count:g} of {words} %" for count, words in zip(counts, ranges, strict=True))

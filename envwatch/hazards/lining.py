@@ -103,7 +103,7 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | 
     found, strange = links(painting, exposure, start)
     findings = [_strange(strange)] if strange else [] if found else [_not_recorded()]
     if found:
-        case = _Case(exposure, start, found, points(exposure, start))
+        case = _Case(exposure, start, found, once(exposure, ("points", start), lambda: points(exposure, start)))
         findings += [_judged(case, mechanism) for mechanism in MECHANISMS]
         findings += _month_not_formed(case)
         findings = [_with_size_asked(f, painting) for f in findings]

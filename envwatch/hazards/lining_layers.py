@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -46,13 +47,17 @@ class Link:
 
     def born_row(self, time: pd.DatetimeIndex) -> int:
         """The first row at which the layer is there."""
-        return 0 if self.born is None else int(time.searchsorted(self.born.floor("h")))
+        return 0 if self._born_hour is None else int(time.searchsorted(self._born_hour))
+
+    @cached_property
+    def _born_hour(self) -> pd.Timestamp | None:
+        return None if self.born is None else self.born.floor("h")
 
     def in_first_weeks(self, time: pd.DatetimeIndex) -> np.ndarray:
         """True in the hours in which stricter limits hold. (n,)"""
         mask = np.zeros(len(time), bool)
         for begin, end in self.fresh:
-            mask |= np.asarray((time >= begin.floor("h")) & (time < end))
+            mask[time.searchsorted(begin.floor("h")) : time.searchsorted(end)] = True
         return mask
 
     def fresh_until(self, at: pd.Timestamp) -> pd.Timestamp | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
@@ -103,7 +104,7 @@ class Reading:
         over = self.sign * (self.value - self.limit)
         return over if np.isfinite(over) else -np.inf
 
-    @property
+    @cached_property
     def at(self) -> pd.Timestamp:
         """The worst hour; only of a reading that was formed."""
         return self.air.time[self.row]

@@ -210,7 +210,7 @@ def hidden(r: Reading) -> str:
     if r.air.point != ROOM or r.mechanism not in HIDDEN_AT:
         return ""
     places, worse = HIDDEN_AT[r.mechanism]
-    begun = r.air.time[r.air.in_period][0]
+    begun = r.air.time[int(np.argmax(r.air.in_period))]
     late = (s for s in r.air.exposure.stints if s.end > begun and not s.own_logger)
     stood = dict.fromkeys(s.position for s in late if s.position in places)
     if not stood:

@@ -60,6 +60,8 @@ def judged(studio: Studio, painting: Painting, exposures: Sequence[Exposure], st
             return verdict.judge_either(exposures, painting, start)
 
     made = studio.state().worked_out.get(key, make, lambda _made: ROWS)
+    if made.painting_id == painting.id:
+        return made
     findings = tuple(replace(finding, painting_id=painting.id) for finding in made.findings)
     return replace(made, findings=findings, painting_id=painting.id)
 
