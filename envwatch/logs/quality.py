@@ -18,8 +18,8 @@ from envwatch import air
 from envwatch.figures import Figure
 from envwatch.figures import quality as q
 from envwatch.figures.air import RH_NOISE_CEILING
+from envwatch.logs.record import HOUR_US, Record, beyond, rises, rows_in, runs, step, steps_over
 
-HOUR_US = 3_600_000_000
 TEMP_IMPOSSIBLE, RH_IMPOSSIBLE, TEMP_CODE, RH_CODE, RH_DEAD = (1 << bit for bit in range(5))
 TEMP_ODD, RH_ODD, SPIKE, STEP, SATURATED, STUCK, SUN, HANDLING, SETTLING = (1 << bit for bit in range(5, 14))
 BAD_TEMP = TEMP_IMPOSSIBLE | TEMP_CODE
@@ -112,7 +112,7 @@ def mark(time_us: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> np.
         rh = _without(rh, marks & RH_DEAD)
         _saturated(marks, rh)
         if len(marks) > 1:
-            record = _Record.of(time_us, temp_c, rh)
+            record = Record.of(time_us, temp_c, rh)
             for rule in (_jumps, _stuck, _sun, _handling, _settling):
                 rule(marks, record)
     return marks
@@ -162,55 +162,14 @@ def count(marks: np.ndarray) -> dict[str, int]:
     return {name: int(np.count_nonzero(marks & bit)) for bit, name in NAMES.items() if present & bit}
 
 
-@dataclass(frozen=True)
-class _Record:
-    """Readings with their steps, taken once for all rules. Bad readings are NaN by now."""
-
-    time_us: np.ndarray
-    temp_c: np.ndarray
-    rh: np.ndarray
-    gap_us: np.ndarray  # (n - 1,) from each reading to the next
-    temp_step: np.ndarray
-    rh_step: np.ndarray
-    cadence_us: int  # the ordinary interval
-
-    @classmethod
-    def of(cls, time_us, temp_c, rh) -> _Record:
-        gap_us = np.diff(time_us)
-        sample = gap_us[:: max(len(gap_us) // 10_000, 1)]
-        cadence = max(int(np.sort(sample)[(len(sample) - 1) // 2]), 1)
-        return cls(time_us, temp_c, rh, gap_us, np.diff(temp_c), np.diff(rh), cadence)
-
-    def rows(self, hours: float) -> int:
-        """How many ordinary intervals fit into this time, at least one."""
-        return max(int(hours * HOUR_US) // self.cadence_us, 1)
-
-    def growth(self, at) -> np.ndarray:
-        """Factor on the step limits for the interval before reading `at + 1`: the root of its length."""
-        minutes = np.maximum(self.gap_us[at] / 6e7, q.STEP_LEAST_MIN)
-        return np.sqrt(minutes / q.STEP_BASE_MIN)
-
-    def least_growth(self) -> float:
-        """The smallest factor anywhere, for a quick first look at all rows."""
-        return float(np.sqrt(max(self.gap_us.min() / 6e7, q.STEP_LEAST_MIN) / q.STEP_BASE_MIN))
-
-
 def _without(values: np.ndarray, bad: np.ndarray) -> np.ndarray:
     return np.where(bad != 0, np.nan, values) if bad.any() else values
-
-
-def _beyond(values: np.ndarray, low: float, high: float) -> np.ndarray:
-    """Rows with a value outside [low, high]; one quick pass where there is none."""
-    if not (np.fmin.reduce(values) < low or np.fmax.reduce(values) > high):
-        return np.empty(0, np.intp)
-    return np.flatnonzero((values < low) | (values > high))
 
 
 def _paint(marks: np.ndarray, bit: int, start: np.ndarray, stop: np.ndarray) -> None:
     """Set a bit on the rows [start, stop) of many stretches at once."""
     if len(start):
-        edge = np.bincount(start, minlength=len(marks) + 1) - np.bincount(stop, minlength=len(marks) + 1)
-        marks[np.cumsum(edge[:-1]) > 0] |= bit
+        marks[rows_in(start, stop)] |= bit
 
 
 def _values(marks, temp_c, rh) -> None:
@@ -224,7 +183,7 @@ def _values(marks, temp_c, rh) -> None:
 
 
 def _out_of_range(marks, values, possible, odd, bits) -> None:
-    at = _beyond(values, *odd)
+    at = beyond(values, *odd)
     outside = (values[at] < possible[0]) | (values[at] > possible[1])
     if_code = np.where(np.isin(values[at], ERROR_CODES), bits[1], np.where(outside, bits[0], bits[2]))
     marks[at] |= if_code.astype(np.uint16)
@@ -254,90 +213,92 @@ def _saturated(marks, rh) -> None:
     _paint(marks, SATURATED, first[long], last[long] + 1)
 
 
-def _jumps(marks, record: _Record) -> None:
+def _jumps(marks, record: Record) -> None:
     """Spikes and steps; the two steps that make a spike are not marked again."""
     factor = min(record.least_growth(), 1.0)
-    for step, step_limit, spike_limit in (
-        (record.temp_step, q.STEP_C, q.SPIKE_C),
-        (record.rh_step, q.STEP_RH, q.SPIKE_RH),
+    for values, step_limit, spike_limit in (
+        (record.temp_c, q.STEP_C, q.SPIKE_C),
+        (record.rh, q.STEP_RH, q.SPIKE_RH),
     ):
         # a spike needs at least 5/6 of its limit on either side, so none is lost by this first look
-        first_look = min(step_limit * factor, spike_limit * 5 / 6)
-        at = _beyond(step, -first_look, first_look)
+        at = np.flatnonzero(steps_over(values, min(step_limit * factor, spike_limit * 5 / 6)))
         if not len(at):
             continue
-        pair = at[:-1][np.diff(at) == 1]  # a reading between two large steps
-        off = (step[pair] - step[pair + 1]) / 2
-        across = np.abs(step[pair] + step[pair + 1])
-        quick = np.maximum(record.gap_us[pair], record.gap_us[pair + 1]) <= q.SPIKE_MAX_STEP_H * HOUR_US
-        spike = pair[(np.abs(off) > spike_limit) & (across <= np.abs(off) * q.SPIKE_NEIGHBOURS) & quick] + 1
+        size = np.abs(step(values, at))
+        spike = _spikes(values, record, at[size > spike_limit * 0.8], spike_limit)
         marks[spike] |= SPIKE
-        large = np.abs(step[at]) > step_limit * record.growth(at)
-        at = at[large & (record.gap_us[at] <= q.STEP_MAX_H * HOUR_US)] + 1
-        stepped = np.zeros(len(marks) + 1, bool)
-        stepped[at] = True
-        stepped[spike] = stepped[spike + 1] = False
-        marks[stepped[:-1]] |= STEP
+        large = size > step_limit * record.growth(at)
+        if record.longest_us > q.STEP_MAX_H * HOUR_US:
+            large &= record.gap_us(at) <= q.STEP_MAX_H * HOUR_US
+        stepped = at[large] + 1
+        if len(spike):
+            stepped = stepped[~np.isin(stepped, np.append(spike, spike + 1))]
+        marks[stepped] |= STEP
 
 
-def _unchanged(still: np.ndarray, record: _Record, hours: float) -> tuple[np.ndarray, np.ndarray]:
+def _spikes(values: np.ndarray, record: Record, at: np.ndarray, limit: float) -> np.ndarray:
+    """Rows between two large steps, in order, that are far from both their neighbours."""
+    pair = at[:-1][np.diff(at) == 1]
+    up, down = step(values, pair), step(values, pair + 1)
+    off, across = (up - down) / 2, np.abs(up + down)
+    quick = np.maximum(record.gap_us(pair), record.gap_us(pair + 1)) <= q.SPIKE_MAX_STEP_H * HOUR_US
+    return pair[(np.abs(off) > limit) & (across <= np.abs(off) * q.SPIKE_NEIGHBOURS) & quick] + 1
+
+
+def _unchanged(still: np.ndarray, record: Record, hours: float) -> tuple[np.ndarray, np.ndarray]:
     """First and last rows of stretches without a change, a gap ending one, that last at least so long."""
-    moved = np.flatnonzero(~still)
-    wide = np.flatnonzero(np.diff(moved) >= q.STUCK_ROWS)  # few: only these are looked at
-    ends = [0, len(moved)] if len(moved) else [0]
-    first = np.append(moved[wide] + 1, [0 if end == 0 else moved[-1] + 1 for end in ends]).astype(np.intp)
-    last = np.append(moved[wide + 1], [len(still) if end == len(moved) else moved[0] for end in ends]).astype(np.intp)
-    long = (record.time_us[last] - record.time_us[first] >= hours * HOUR_US) & (last - first + 1 >= q.STUCK_ROWS)
+    first, last = runs(still)
+    long = last - first + 1 >= q.STUCK_ROWS
+    first, last = first[long], last[long]
+    long = record.time_us[last] - record.time_us[first] >= hours * HOUR_US
     return first[long], last[long]
 
 
-def _finest(step: np.ndarray) -> float:
+def _finest(values: np.ndarray) -> float:
     """The smallest change in a sample of the record; 0 where nothing changed at all."""
-    size = np.abs(step[:50_000])
+    size = np.abs(np.diff(values[:50_001]))
     return float(size[size > 1e-6].min(initial=np.inf)) if (size > 1e-6).any() else 0.0
 
 
-def _stuck(marks, record: _Record) -> None:
-    unbroken = record.gap_us <= 3 * record.cadence_us
-    rh_still = (record.rh_step == 0) & unbroken
-    finest = max(_finest(record.temp_step), _finest(record.rh_step))
+def _stuck(marks, record: Record) -> None:
+    finest = max(_finest(record.temp_c), _finest(record.rh))
     if finest <= q.STUCK_RESOLUTION + 1e-6:
-        first, last = _unchanged(rh_still & (record.temp_step == 0), record, q.STUCK_H)
+        first, last = _unchanged(record.still(record.temp_c, record.rh), record, q.STUCK_H)
         _paint(marks, STUCK, first, last + 1)
-        if not np.isfinite(record.rh).any():
-            alone = (record.temp_step == 0) & unbroken
-            first, last = _unchanged(alone, record, q.STUCK_TEMP_H)
+        if np.isnan(np.fmax.reduce(record.rh)):  # no humidity at all
+            first, last = _unchanged(record.still(record.temp_c), record, q.STUCK_TEMP_H)
             _paint(marks, STUCK, first, last + 1)
-    first, last = _unchanged(rh_still, record, q.STUCK_RH_H)
+    first, last = _unchanged(record.still(record.rh), record, q.STUCK_RH_H)
     moved = [np.fmax.reduce(t) - np.fmin.reduce(t) for t in map(record.temp_c.__getitem__, map(slice, first, last + 1))]
     enough = np.array(moved, float) >= q.STUCK_MOVED_C
     _paint(marks, STUCK, first[enough], last[enough] + 1)
 
 
-def _returns(record: _Record, at: np.ndarray, base: np.ndarray, change: np.ndarray, hours: float) -> np.ndarray:
+def _returns(record: Record, at: np.ndarray, base: np.ndarray, change: np.ndarray, hours: float) -> np.ndarray:
     """Row at which half of a change of temperature is gone again.
 
     Looks at up to 16 readings spread over the time allowed. -1: not gone by then; n: the record ends first.
     """
-    n, reach = len(record.time_us), record.rows(hours)
-    ahead = np.unique(np.linspace(1, reach, min(reach, 16)).astype(np.int64))
-    row = at[:, None] + ahead
-    inside = row < n
-    left = (record.temp_c[np.minimum(row, n - 1)] - base[:, None]) * np.sign(change)[:, None]
-    near = inside & (left <= (1 - q.RETURNED) * np.abs(change)[:, None])
-    soon = record.time_us[np.minimum(row, n - 1)] - record.time_us[at][:, None] <= 1.5 * hours * HOUR_US
-    found = near & soon
-    out = np.where(found.any(axis=1), np.take_along_axis(row, found.argmax(axis=1)[:, None], 1)[:, 0], -1)
-    return np.where((out < 0) & ~inside.all(axis=1), n, out)
+    n, reach = len(record), record.rows(hours)
+    out = np.where(at + reach >= n, n, -1)
+    left = np.flatnonzero(at < n)
+    for ahead in np.unique(np.linspace(1, reach, min(reach, 16)).astype(np.int64)).tolist():
+        left = left[at[left] + ahead < n]
+        row, up = at[left] + ahead, change[left]
+        near = (record.temp_c[row] - base[left]) * np.sign(up) <= (1 - q.RETURNED) * np.abs(up)
+        near &= record.time_us[row] - record.time_us[at[left]] <= 1.5 * hours * HOUR_US
+        out[left[near]] = row[near]
+        left = left[~near]
+    return out
 
 
-def _sun(marks, record: _Record) -> None:
+def _sun(marks, record: Record) -> None:
     k = record.rows(q.SUN_WITHIN_H)
-    temp_c, n = record.temp_c, len(record.temp_c)
+    temp_c, n = record.temp_c, len(record)
     for lag in {k, max(k // 3, 1)}:
         if lag >= n:
             continue
-        base = np.flatnonzero(temp_c[lag:] - temp_c[:-lag] >= q.SUN_RISE_C)
+        base = rises(temp_c, lag, q.SUN_RISE_C)
         at = base + lag
         near = record.time_us[at] - record.time_us[base] <= 1.5 * max(q.SUN_WITHIN_H * HOUR_US, record.cadence_us)
         base, at = base[near], at[near]
@@ -349,23 +310,31 @@ def _sun(marks, record: _Record) -> None:
         _paint(marks, SUN, at[gone], back[gone])
 
 
-def _handling(marks, record: _Record) -> None:
-    n, factor = len(record.temp_c), min(record.least_growth(), 1.0)
-    at = _beyond(record.temp_step, -q.HANDLING_C * factor, q.HANDLING_C * factor)
+def _handling(marks, record: Record) -> None:
+    n, factor = len(record), min(record.least_growth(), 1.0)
+    at = _jumped_together(record, factor)
     growth = record.growth(at)
-    large = (np.abs(record.temp_step[at]) >= q.HANDLING_C * growth) & (record.gap_us[at] <= q.STEP_MAX_H * HOUR_US)
+    large = (np.abs(step(record.temp_c, at)) >= q.HANDLING_C * growth) & (record.gap_us(at) <= q.STEP_MAX_H * HOUR_US)
     at, growth = at[large], growth[large]
-    around = np.abs(record.rh_step[np.clip(at[:, None] + [-1, 0, 1], 0, n - 2)]).max(axis=1, initial=0)
+    around = np.abs(step(record.rh, np.clip(at[:, None] + [-1, 0, 1], 0, n - 2))).max(axis=1, initial=0)
     at = at[around >= q.HANDLING_RH * growth]
     at = at[marks[at + 1] & SPIKE == 0]
     at = at[marks[at] & SPIKE == 0]  # not the way back from a spike
-    base, change = record.temp_c[at], record.temp_step[at]
-    back = _returns(record, at + 1, base, change, q.HANDLING_RETURN_H)
+    back = _returns(record, at + 1, record.temp_c[at], step(record.temp_c, at), q.HANDLING_RETURN_H)
     ends = back >= 0
     _paint(marks, HANDLING, at[ends] + 1, np.minimum(back[ends], n))
 
 
-def _settling(marks, record: _Record) -> None:
+def _jumped_together(record: Record, factor: float) -> np.ndarray:
+    """A first look: temperature steps with a step of humidity at, before or after them, at the lowest limits."""
+    damp = steps_over(record.rh, q.HANDLING_RH * factor * (1 - 1e-9))  # no less than what the limit itself lets through
+    beside = damp.copy()
+    beside[1:] |= damp[:-1]
+    beside[:-1] |= damp[1:]
+    return np.flatnonzero(steps_over(record.temp_c, q.HANDLING_C * factor) & beside)
+
+
+def _settling(marks, record: Record) -> None:
     since_h = (record.time_us[: record.rows(4) + 2] - record.time_us[0]) / HOUR_US
     early, after = since_h <= q.SETTLING_H, (since_h > q.SETTLING_H) & (since_h <= q.SETTLING_H + 2)
     for values, limit in ((record.temp_c, q.SETTLING_C), (record.rh, q.SETTLING_RH)):
