@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -16,6 +18,8 @@ from envwatch.archive.tables import PARTS
 
 if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
+
+MANY_ROWS = 500_000  # from here on a second thread writes parts too
 
 
 @dataclass
@@ -44,11 +48,9 @@ def recompose(studio: Studio, connection: Connection, logger: str, change: Chang
     old = studio.reader.series([parts.of_row(part) for part in old_parts])
     now = {name: compose(old.get(name, EMPTY), name, change) for name in sorted({*old, *change.new, *change.refill})}
     before, after = parts.by_year(old), parts.by_year(now)
-    for year in sorted({*before, *after}):
-        if not _same(before.get(year, {}), after.get(year, {})):
-            _supersede(connection, [part["id"] for part in old_parts if part["year"] == year])
-            if year in after:
-                _write(studio, connection, logger, year, after[year], written)
+    changed = [year for year in sorted({*before, *after}) if not _same(before.get(year, {}), after.get(year, {}))]
+    _supersede(connection, [part["id"] for part in old_parts if part["year"] in changed])
+    _write(studio, connection, logger, {year: after[year] for year in changed if year in after}, written)
 
 
 def compose(old: Series, channel: str, change: Change) -> Series:
@@ -70,13 +72,17 @@ def compose(old: Series, channel: str, change: Change) -> Series:
 
 
 def _count_marks(rows: Series, numbers: set[int], change: Change) -> None:
-    odd = rows.take(rows.marks != 0)
+    at = np.flatnonzero(rows.marks)
+    marks, file = rows.marks[at], rows.file[at]
+    present = int(np.bitwise_or.reduce(marks)) if len(marks) else 0
     for bit, name in NAMES.items():
-        files, counts = np.unique(odd.file[(odd.marks & bit) != 0], return_counts=True)
-        for file, count in zip(files.tolist(), counts.tolist(), strict=True):
-            if file in numbers:
-                of_file = change.marked.setdefault(file, {})
-                of_file[name] = of_file.get(name, 0) + count
+        if not present & bit:
+            continue
+        counts = np.bincount(file[(marks & bit) != 0])
+        for number in numbers:
+            if number < len(counts) and counts[number]:
+                of_file = change.marked.setdefault(number, {})
+                of_file[name] = of_file.get(name, 0) + int(counts[number])
 
 
 def _same(before: dict[str, Series], after: dict[str, Series]) -> bool:
@@ -92,25 +98,44 @@ def rewrite(studio: Studio, logger: str, years: dict[int, dict[str, Series]]) ->
     """Write years of a logger as new parts, in the place of those that hold, in a transaction of its own."""
     written: list[str] = []
     with studio.saving() as connection:
-        for year, channels in years.items():
-            held = select(PARTS.c.id).where(PARTS.c.logger == logger, PARTS.c.year == year, PARTS.c.superseded_at == "")
-            _supersede(connection, list(connection.execute(held).scalars()))
-            _write(studio, connection, logger, year, channels, written)
+        held = select(PARTS.c.id).where(PARTS.c.logger == logger, PARTS.c.year.in_(years), PARTS.c.superseded_at == "")
+        _supersede(connection, list(connection.execute(held).scalars()))
+        _write(studio, connection, logger, years, written)
 
 
 def _supersede(connection: Connection, ids: list[int]) -> None:
-    connection.execute(update(PARTS).where(PARTS.c.id.in_(ids)).values(superseded_at=now_text()))
+    if ids:
+        connection.execute(update(PARTS).where(PARTS.c.id.in_(ids)).values(superseded_at=now_text()))
 
 
 def _write(
-    studio: Studio, connection: Connection, logger: str, year: int, channels: dict[str, Series], written: list[str]
+    studio: Studio, connection: Connection, logger: str, years: dict[int, dict[str, Series]], written: list[str]
 ) -> None:
-    number = put(connection, PARTS, logger=logger, year=year)
-    part = parts.write(studio.folder, logger, year, number, channels)
-    written.append(part.path)
-    connection.execute(update(PARTS).where(PARTS.c.id == number).values(
-        path=part.path, rows=part.rows, first_us=part.first_us, last_us=part.last_us, sha256=part.sha256,
-    ))  # fmt: skip
+    """Write years as parts; all are on disk before any is in the register, or the first fault is raised."""
+    numbers = {year: put(connection, PARTS, logger=logger, year=year) for year in years}
+
+    def one(year: int) -> parts.Part:
+        part = parts.write(studio.folder, logger, year, numbers[year], years[year])
+        written.append(part.path)
+        return part
+
+    rows = sum(len(series) for channels in years.values() for series in channels.values())
+    for part in _each(one, list(years), rows):
+        connection.execute(update(PARTS).where(PARTS.c.id == numbers[part.year]).values(
+            path=part.path, rows=part.rows, first_us=part.first_us, last_us=part.last_us, sha256=part.sha256,
+        ))  # fmt: skip
+
+
+def _each(work: Callable[[int], parts.Part], years: list[int], rows: int) -> list[parts.Part]:
+    """The work on each year, two at a time where there is much of it. None is under way any more when this ends."""
+    if len(years) < 2 or rows < MANY_ROWS:
+        return [work(year) for year in years]
+    with ThreadPoolExecutor(2) as pool:
+        try:
+            return list(pool.map(work, years))
+        except BaseException:
+            pool.shutdown(cancel_futures=True)
+            raise
 
 
 __all__ = ["Change", "compose", "joined", "recompose"]

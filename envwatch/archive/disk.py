@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
@@ -23,7 +24,8 @@ def digest(path: Path) -> str:
 
 def write_whole(path: Path, content: bytes, durable: bool = True) -> None:
     """Write a file so that it is seen whole or not at all; `durable`: it outlives a power cut."""
-    _write_chunks(path, (content,), durable)
+    write_rough(path, (content,), durable)
+    name_rough(path, durable)
 
 
 def copy_whole(source: Path, target: Path) -> str:
@@ -39,23 +41,43 @@ def copy_whole(source: Path, target: Path) -> str:
         except OSError as error:
             raise BadInput(f"{source.name}: went away while it was read ({plain(error)}); add it again") from error
 
-    _write_chunks(target, chunks(), durable=True)
+    write_rough(target, chunks())
+    name_rough(target)
     return sha.hexdigest()
 
 
-def _write_chunks(path: Path, chunks: Iterable[bytes], durable: bool) -> None:
-    path.parent.mkdir(parents=True, exist_ok=True)
-    rough = path.with_name(path.name + ".tmp")
-    try:
+def write_rough(path: Path, chunks: Iterable[bytes], durable: bool = True) -> None:
+    """The first half of `write_whole`: all bytes on disk, under a name that a sweep takes away."""
+    with _whole_or_not_at_all(path) as rough:
+        path.parent.mkdir(parents=True, exist_ok=True)
         with rough.open("wb") as file:
+            chunk = b""
             for chunk in chunks:
                 file.write(chunk)
+            del chunk  # it may be big, and the disk may take its time
             file.flush()
             if durable:
                 os.fsync(file.fileno())
+
+
+def name_rough(path: Path, durable: bool = True) -> None:
+    """The second half: what was written gets its name."""
+    with _whole_or_not_at_all(path) as rough:
         rough.replace(path)
         if durable:
             sync_folder(path.parent)
+
+
+def rough_name(path: Path) -> Path:
+    """Where the bytes of a file stand until it gets its name."""
+    return path.with_name(path.name + ".tmp")
+
+
+@contextmanager
+def _whole_or_not_at_all(path: Path) -> Iterator[Path]:
+    rough = rough_name(path)
+    try:
+        yield rough
     except BadInput:  # what was to be copied; `path` itself is sound
         remove(rough)
         raise

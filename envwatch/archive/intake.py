@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ import pandas as pd
 from sqlalchemy import delete, select
 
 from envwatch.archive import disk, keeping, originals
+from envwatch.archive.beside import BIG_BYTES, Beside
 from envwatch.archive.climates import channels_of
 from envwatch.archive.litter import sweep
 from envwatch.archive.originals import original, read_log, unjson
@@ -26,6 +27,7 @@ from envwatch.archive.tables import FILES, LEARNED, LOGGERS, TRAY
 from envwatch.archive.whose import NEW, Owner, Whose, name_key
 from envwatch.errors import BadInput, EnvwatchError, NotThere, Question
 from envwatch.logs.dates import WORDS
+from envwatch.logs.lines import line_ends
 from envwatch.logs.model import Answers, LogFile
 
 if TYPE_CHECKING:
@@ -98,6 +100,7 @@ class Intake:
         self.outcomes: list[FileOutcome] = []
         self.waiting: list[Staged | Asked | FileOutcome] = []
         self.hashes: set[str] = set()
+        self.sizes: set[int] = set()
         self.answered: set[str] = set()  # loggers about whose files something was answered in this add
         self.batch: int | None = None
         self.begun = time.monotonic()
@@ -139,6 +142,9 @@ class Intake:
             raise BadInput(f"{source.name}: is not there")
         if not path.is_file():
             raise BadInput(f"{source.name}: is not a regular file")
+        if source.tray is None and self._new_and_big(path.stat().st_size):
+            with Beside(self.studio.folder, source.suffix) as beside:
+                return self._staged(replace(source, beside=beside), None, None)
         sha256 = disk.digest(path)
         if sha256 in self.hashes:
             return FileOutcome(source.label, "already kept", notes=("the same file stood twice in this add",))
@@ -146,12 +152,29 @@ class Intake:
         if row is not None and self._nothing_new(row, source):
             note = f"kept before as {disk.label(row['name'])}, logger {row['logger']}"
             return FileOutcome(source.label, "already kept", row["logger"], notes=(note,))
-        self.hashes.add(sha256)
+        return self._staged(source, sha256, None if row is None else int(row["id"]))
+
+    def _staged(self, source: Source, sha256: str | None, replaces: int | None) -> Staged | Asked:
+        """A file read or asked about. sha256 : known already; else it comes with the reading."""
         said = {**source.answered, **self.said}
+        if sha256 is not None:
+            self.hashes.add(sha256)
         try:
-            return self._read(source, sha256, said, None if row is None else int(row["id"]))
+            item: Staged | Asked = self._read(source, sha256, said, replaces)
         except Question as question:
-            return Asked(source, sha256, question, said)
+            known = source.beside.sha256() if source.beside else sha256
+            item = Asked(source, known or "", question, said)
+        self.hashes.add(item.sha256)
+        return item
+
+    def _new_and_big(self, size: int) -> bool:
+        """Whether a file need not be hashed before it is read: no other has its size."""
+        known = size in self.sizes
+        self.sizes.add(size)
+        if known or size < BIG_BYTES:
+            return False
+        with self.studio.reading() as connection:
+            return connection.execute(select(FILES.c.id).where(FILES.c.size == size).limit(1)).first() is None
 
     def _kept_before(self, sha256: str) -> Mapping[str, Any] | None:
         with self.studio.reading() as connection:
@@ -166,7 +189,7 @@ class Intake:
         now = {**before, **self.said}
         return now == before or _alike(self._log(source, before), self._log(source, now))
 
-    def _read(self, source: Source, sha256: str, said: dict[str, str], replaces: int | None) -> Staged:
+    def _read(self, source: Source, sha256: str | None, said: dict[str, str], replaces: int | None) -> Staged:
         guess = self.given if self.given not in (None, NEW) else self.whose.guess(source.name)
         used, log = self._first_reading(source, guess, said)
         owner = self.whose.owner(self.given, log.label, source.name)
@@ -184,8 +207,8 @@ class Intake:
             *self._remembered(owner.logger, used, said),
             *_others(log),
         )
-        return Staged(source, sha256, log, owner.logger, owner.is_new, used, said, notes,
-                      _lines_after(source.path, log), replaces)  # fmt: skip
+        return Staged(source, sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
+                      _lines_after(source, log), replaces)  # fmt: skip
 
     def _first_reading(self, source: Source, guess: str | None, said: dict[str, str]):
         """The file read as its name suggests, with what helped: (answers used, log)."""
@@ -258,7 +281,7 @@ class Intake:
         return notes
 
     def _log(self, source: Source, used: dict[str, str | None]) -> LogFile:
-        return read_log(source.path, used, self.now)
+        return read_log(source.path, used, self.now, source.beside.hashing if source.beside else None)
 
     # ---------------------------------------------------------------------------------------------- a batch
 
@@ -342,11 +365,13 @@ def _compared(a: Series, b: Series) -> tuple[int, int]:
     return len(at_a), int(np.count_nonzero(apart | (np.abs(a.rh_percent[at_a] - b.rh_percent[at_b]) > ROUNDING)))
 
 
-def _lines_after(path: Path, log: LogFile) -> int:
+def _lines_after(source: Source, log: LogFile) -> int:
     """How many lines of a text file follow its last reading."""
-    if path.suffix.lower() in (".xls", ".xlsx"):
+    if source.path.suffix.lower() in (".xls", ".xlsx"):
         return 0
     last = max(int(channel.line.max()) for channel in log.channels if len(channel.time))
-    with path.open("rb") as file:
-        lines = sum(chunk.count(b"\n") for chunk in iter(lambda: file.read(disk.CHUNK), b""))
+    if source.beside:
+        return max(source.beside.lines() - last, 0)
+    with source.path.open("rb") as file:
+        lines = sum(map(line_ends, iter(lambda: file.read(disk.CHUNK), b"")))
     return max(lines - last, 0)

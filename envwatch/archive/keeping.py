@@ -100,7 +100,9 @@ def _take_original(studio: Studio, item: Item) -> FileOutcome | None:
     if item.source.tray is not None:
         return None  # it is among the originals already
     try:
-        originals.take(studio.folder, item.source.path, item.sha256, item.source.suffix)
+        beside = item.source.beside
+        originals.take(studio.folder, item.source.path, item.sha256, item.source.suffix,
+                       beside is not None and beside.put_down)  # fmt: skip
     except BadInput as error:
         return FileOutcome(item.source.label, "refused", reason=str(error))
     except FileNotFoundError:

@@ -17,6 +17,7 @@ from envwatch.archive import disk
 from envwatch.archive.series import Series
 from envwatch.errors import BadInput, StudioError
 from envwatch.logs.model import Answers, LogFile
+from envwatch.logs.rawbytes import Hashing
 
 SIDECAR = ".json"
 GIVEN_UP = ".undone"  # a sidecar's name from before the register forgets a file until it is set apart
@@ -27,9 +28,15 @@ def original(folder: Path, sha256: str, suffix: str) -> Path:
     return folder / "originals" / (sha256 + suffix)
 
 
-def take(folder: Path, source: Path, sha256: str, suffix: str) -> None:
-    """Put a file among the originals, unless it is there. BadInput: it changed since it was read."""
+def take(folder: Path, source: Path, sha256: str, suffix: str, put_down: bool = False) -> None:
+    """Put a file among the originals, unless it is there. BadInput: it changed since it was read.
+
+    put_down : its bytes stand there already, as `beside.Beside` leaves them.
+    """
     target = original(folder, sha256, suffix)
+    if put_down:
+        disk.name_rough(target)
+        return
     if target.exists() and target.stat().st_size == source.stat().st_size:
         return
     if disk.copy_whole(source, target) != sha256:
@@ -37,10 +44,10 @@ def take(folder: Path, source: Path, sha256: str, suffix: str) -> None:
         raise BadInput(f"{source.name}: changed while it was read; add it again when it is complete")
 
 
-def read_log(path: Path, used: Mapping[str, str | None], now: pd.Timestamp) -> LogFile:
-    """A logger file, read with what was answered about it."""
+def read_log(path: Path, used: Mapping[str, str | None], now: pd.Timestamp, hashing: Hashing | None = None) -> LogFile:
+    """A logger file, read with what was answered about it. hashing : as for `logs.read`."""
     answers = Answers(**{name: value for name, value in used.items() if name != "zone_default"})
-    return logs.read(path, answers, now=now, zone_default=used.get("zone_default"))
+    return logs.read(path, answers, now=now, zone_default=used.get("zone_default"), hashing=hashing)
 
 
 def series(log: LogFile, file: int) -> dict[str, Series]:

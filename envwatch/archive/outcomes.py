@@ -8,6 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from envwatch.archive import disk
+from envwatch.archive.beside import Beside
 from envwatch.errors import Question
 from envwatch.logs.model import LogFile
 
@@ -125,6 +126,7 @@ class Source:
     name: str
     tray: int | None = None
     answered: dict[str, str] = field(default_factory=dict)  # what was answered about it before
+    beside: Beside | None = None  # a big file's bytes, put down while it is read
 
     @property
     def suffix(self) -> str:

@@ -7,6 +7,7 @@ once is kept in memory, for what stands under its name cannot change.
 from __future__ import annotations
 
 import hashlib
+import itertools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from io import BytesIO
@@ -47,13 +48,17 @@ def years(time: np.ndarray) -> np.ndarray:
 
 
 def by_year(channels: Mapping[str, Series]) -> dict[int, dict[str, Series]]:
-    """Series cut at the turns of the year: year -> channel -> rows."""
+    """Series in the order of time, cut at the turns of the year: year -> channel -> rows."""
     out: dict[int, dict[str, Series]] = {}
     for name, series in channels.items():
-        year = years(series.time)
-        turns = (np.flatnonzero(np.diff(year)) + 1).tolist()
-        for start, stop in zip([0, *turns], [*turns, len(year)], strict=True) if len(year) else ():
-            out.setdefault(int(year[start]), {})[name] = series.take(slice(start, stop))
+        if not len(series):
+            continue
+        first, last = years(series.time[[0, -1]]).tolist()
+        turns = (np.arange(first + 1, last + 1) - 1970).astype("M8[Y]").astype("M8[us]").astype(np.int64)
+        at = [0, *np.searchsorted(series.time, turns).tolist(), len(series)]
+        for year, rows in zip(range(first, last + 1), itertools.starmap(slice, itertools.pairwise(at)), strict=True):
+            if rows.start < rows.stop:
+                out.setdefault(year, {})[name] = series.take(rows)
     return out
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from envwatch.logs import quality
+from envwatch.logs.record import PIECE
 
 CONFLICT = 1 << 15  # beside the bits of `quality.NAMES`
 NAMES = {**quality.NAMES, CONFLICT: "conflict"}
@@ -66,12 +67,16 @@ def decimals(values: np.ndarray) -> int:
     >>> decimals(np.tile([20.1, 20.3], 100)), decimals(np.array([20.0, 21.0]))
     (1, 2)
     """
-    values = values[np.isfinite(values)]
-    least = 2 if len(values) < FEW else 0
-    for places in range(least, WRITTEN_TO):
-        if all((np.abs(some - np.round(some, places)) < 1e-6).all() for some in (values[:1000], values)):
-            return places
-    return WRITTEN_TO
+    few = np.count_nonzero(np.isfinite(values[: 2 * FEW])) < FEW and np.count_nonzero(np.isfinite(values)) < FEW
+    places = 2 if few else 0
+    for at in range(0, len(values), PIECE):
+        some = values[at : at + PIECE]
+        some = some[np.isfinite(some)]
+        while places < WRITTEN_TO and not (np.abs(some - np.round(some, places)) < 1e-6).all():
+            places += 1
+        if places == WRITTEN_TO:
+            break
+    return places
 
 
 @dataclass(frozen=True)
@@ -102,8 +107,8 @@ def merge(
     everything = joined([old, *new])
     numbers = [int(series.file[0]) for series in new if len(series)]
     if rising(everything.time):  # nothing stands twice
-        first = len(old)
-        return everything, _tallies(everything.file[first:], np.zeros(len(everything) - first, np.int8), numbers)
+        return everything, {number: Tally(sum(len(s) for s in new if len(s) and s.file[0] == number))
+                            for number in dict.fromkeys(numbers)}  # fmt: skip
     order = np.argsort(everything.time, kind="stable")
     rows = everything if (np.diff(order) > 0).all() else everything.take(order)
     is_new = order >= len(old)

@@ -14,8 +14,6 @@ from envwatch.errors import BadInput
 from envwatch.logs import lines as text_lines
 from envwatch.logs.table import Start
 
-NEWLINE, PIECE_BYTES = ord("\n"), 1 << 18
-
 # threads only for big files: they pay there alone, and a process may not end while they run
 BLOCK_BYTES, THREADS_FROM, MOST_ODD = 1 << 26, 1 << 23, 50_000
 
@@ -105,17 +103,10 @@ def _whole_lines(data: bytes, begin: int) -> list[tuple[int, int]]:
     return list(pairwise(cuts))
 
 
-def _line_ends(data: bytes, lo: int, hi: int) -> int:
-    """`data.count(b"\\n", lo, hi)`, many bytes at a time; small pieces stay in the processor's cache."""
-    letters = np.frombuffer(data, np.uint8)[lo:hi]
-    pieces = (letters[at : at + PIECE_BYTES] for at in range(0, len(letters), PIECE_BYTES))
-    return sum(int(np.count_nonzero(piece == NEWLINE)) for piece in pieces)
-
-
 def _block(
     data: bytes, lo: int, hi: int, start: Start, few: set[int], name: str
 ) -> tuple[list[pa.ChunkedArray], np.ndarray]:
-    expected = _line_ends(data, lo, hi) + (data[hi - 1 : hi] != b"\n")
+    expected = text_lines.line_ends(data, lo, hi) + (data[hi - 1 : hi] != b"\n")
     for ragged in (False, True):
         odd: list[tuple[int, str]] = []
         try:

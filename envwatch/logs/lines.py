@@ -21,6 +21,7 @@ NAMES = {";": "semicolon", "\t": "tab", ",": "comma", "|": "bar", BLANKS: "blank
          SHEET: "spreadsheet cells", "": "none", "^": "caret", "~": "tilde",
          **{mark: mark for mark in ODD_DELIMITERS[2:]}}  # fmt: skip
 CHUNK = 50_000
+NEWLINE, PIECE_BYTES = ord("\n"), 1 << 18
 
 
 def split_lines(text: str) -> list[str]:
@@ -33,6 +34,13 @@ def split_lines(text: str) -> list[str]:
         text = text.replace("\r\r\n", "\n").replace("\r\n", "\n").replace("\r", "\n")
     lines = text.split("\n")
     return lines[:-1] if lines[-1] == "" else lines
+
+
+def line_ends(data: bytes, lo: int = 0, hi: int | None = None) -> int:
+    """`data.count(b"\\n", lo, hi)`, many bytes at a time; small pieces stay in the processor's cache."""
+    letters = np.frombuffer(data, np.uint8)[lo:hi]
+    pieces = (letters[at : at + PIECE_BYTES] for at in range(0, len(letters), PIECE_BYTES))
+    return sum(int(np.count_nonzero(piece == NEWLINE)) for piece in pieces)
 
 
 def fields(line: str, delimiter: str) -> list[str]:

@@ -34,6 +34,9 @@ ONE_BYTE = ("cp1252", "cp932", "gb18030", "euc_jp", "big5", "mac_roman", "cp850"
 CJK = {"cp932", "gb18030", "euc_jp", "big5"}
 
 
+Hashing = Callable[[bytes], Callable[[], str]]  # from a file's bytes to what gives their SHA-256 when it is asked
+
+
 class Raw(NamedTuple):
     """A file's bytes, with what identifies them."""
 
@@ -48,8 +51,8 @@ def shown(name: str) -> str:
     return name if len(name) <= 80 else name[:77] + "..."
 
 
-def load(path) -> Raw:
-    """The bytes of a regular file.
+def load(path, hashing: Hashing | None = None) -> Raw:
+    """The bytes of a regular file. hashing : in place of the ordinary one, to see the bytes as they are read.
 
     Raises
     ------
@@ -75,7 +78,7 @@ def load(path) -> Raw:
     void = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
     if not data[:4096].strip(void) and not data.strip(void):
         raise BadInput(f"{name}: the file is empty. Export it again from the logger.")
-    return Raw(name, data, _hashed(data))
+    return Raw(name, data, (hashing or _hashed)(data))
 
 
 def _hashed(data: bytes) -> Callable[[], str]:

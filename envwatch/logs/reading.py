@@ -74,6 +74,7 @@ def read(
     now: pd.Timestamp | None = None,
     need_rh: bool = False,
     zone_default: str | None = None,
+    hashing: rawbytes.Hashing | None = None,
 ) -> LogFile:
     """Read one logger file, whatever its layout.
 
@@ -84,6 +85,7 @@ def read(
     now : no reading is younger; by default the computer's clock.
     need_rh : refuse a file without humidity, and set rows without it aside.
     zone_default : the zone to assume, with a note, where neither the file nor the answers give one.
+    hashing : gets the file's bytes as they are read, and gives what tells their SHA-256 at the end.
 
     Returns
     -------
@@ -97,7 +99,7 @@ def read(
     _check_answers(answers)
     moment = pd.Timestamp.now(tz="UTC") if now is None else now
     moment = moment.tz_localize("UTC") if moment.tzinfo is None else moment
-    raw = rawbytes.load(path)
+    raw = rawbytes.load(path, hashing)
     name, sha256, size = raw.name, raw.sha256, len(raw.data)
     context = Context(name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default)
     try:
