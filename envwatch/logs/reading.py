@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -23,6 +22,7 @@ from envwatch.logs import (
     rawbytes,
     rows,
     several,
+    sheets,
     sidebyside,
     table,
     timecolumns,
@@ -34,11 +34,10 @@ from envwatch.logs.cells import coded, tidy
 from envwatch.logs.model import Answers, Layout, LogFile
 from envwatch.logs.preamble import told as told_start
 from envwatch.logs.several import Parsed, SecondTable
+from envwatch.logs.sheets import Sheet
 from envwatch.logs.tally import listed
 
 NO_ANSWERS = Answers()
-PADDED = "{} NUL bytes at the end of the file were left out."
-HEAD_BYTES, QUICK_FROM = 1_000_000, 1_500_000
 ROLE_WORDS = {"temp": "temperature", "rh": "relative humidity", "dew_point_c": "dew point", "co2_ppm": "CO2",
               "pressure_hpa": "pressure"}  # fmt: skip
 
@@ -51,20 +50,6 @@ class Context(NamedTuple):
     now_us: int
     need_rh: bool
     zone_default: str | None
-
-
-@dataclass
-class Sheet:
-    """One table's worth of lines; a spreadsheet's cells are parted by `lines.SHEET`.
-
-    `data` holds a big file's text as UTF-8 instead of lines; `again` gives it once more after it was let go.
-    """
-
-    title: str
-    text: list[str]
-    ends_clean: bool
-    data: bytes | None = None
-    again: Callable[[], bytes] = bytes
 
 
 def read(
@@ -103,10 +88,10 @@ def read(
     name, sha256, size = raw.name, raw.sha256, len(raw.data)
     context = Context(name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default)
     try:
-        sheets, encoding, notes = _sheets(raw, context)
-        sheets[0].again = lambda: _sheets(rawbytes.load(path), context)[0][0].data or b""
+        tables, encoding, notes = sheets.of_file(raw, context.answers.encoding)
+        tables[0].again = lambda: sheets.of_file(rawbytes.load(path), context.answers.encoding)[0][0].data or b""
         del raw  # a big file's bytes are let go as soon as its columns stand
-        parsed = _all_sheets(sheets, context)
+        parsed = _all_sheets(tables, context)
     except EnvwatchError:
         raise
     except Exception as fault:  # whatever a file holds, the studio sees one plain line
@@ -143,60 +128,13 @@ def _check_answers(answers: Answers) -> None:
         told_start(answers.start)
 
 
-def _sheets(raw: rawbytes.Raw, context: Context) -> tuple[list[Sheet], str, list[str]]:
-    if raw.data.startswith(b"PK"):
-        from envwatch.logs import workbook
-
-        return [Sheet(title, text, True) for title, text in workbook.sheets(raw)], "xlsx", []
-    rawbytes.refuse_other_kinds(raw)
-    rawbytes.check_lines(raw.name, raw.data)
-    data, encoding, notes = rawbytes.decode(raw, context.answers.encoding)
-    if len(data) > QUICK_FROM:
-        data = _regular(data, notes)
-        return [Sheet("", [], data.endswith(b"\n"), data)], encoding, notes
-    return [_sheet_of(data, notes)], encoding, notes
-
-
-def _regular(data: bytes, notes: list[str]) -> bytes:
-    """A big file with LF alone at the ends of lines, no padding at its end and no marks in its middle."""
-    if data[-1:] in (b"\x00", b"\x1a"):
-        whole, data = data, data.rstrip(b"\x00\x1a")
-        notes += [PADDED.format(len(whole) - len(data))] if b"\x00" in whole[len(data) :] else []
-    # a return further down makes rows that do not come out one a line, and those are read the general way
-    returns = data.count(b"\r") if b"\r" in data[:HEAD_BYTES] else 0
-    if returns and returns != data.count(b"\r\n"):
-        data = data.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
-    return data.replace(b"\xef\xbb\xbf", b"") if b"\xef" in data and b"\xef\xbb\xbf" in data else data
-
-
-def _sheet_of(data: bytes, notes: list[str]) -> Sheet:
-    text = data.decode("utf-8", "replace").replace("\ufeff", "")
-    padded = text.rstrip("\x00\x1a")
-    if "\x00" in text[len(padded) :]:
-        notes.append(PADDED.format(len(text) - len(padded)))
-    return Sheet("", _unwrapped(lines.close_quotes(lines.split_lines(padded), 60)), padded.endswith(("\n", "\r")))
-
-
-def _unwrapped(found: list[str]) -> list[str]:
-    """Lines that are quoted as a whole lose those quotes."""
-    some = [line for line in found[:200] if line.strip()]
-    whole = [line for line in some if _quoted_whole(line) and any(d in line for d in ",;\t")]
-    if len(whole) < 0.8 * len(some) or not whole:
-        return found
-    return [line[1:-1] if _quoted_whole(line) else line for line in found]
-
-
-def _quoted_whole(line: str) -> bool:
-    return len(line) > 12 and line.startswith('"') and line.endswith('"') and line.count('"') == 2
-
-
-def _all_sheets(sheets: list[Sheet], context: Context) -> Parsed:
-    if len(sheets) == 1:
-        return parse(sheets[0], context)
+def _all_sheets(tables: list[Sheet], context: Context) -> Parsed:
+    if len(tables) == 1:
+        return parse(tables[0], context)
     done: list[tuple[str, Parsed]] = []
     refused: list[EnvwatchError] = []
     skipped = []
-    for sheet in sheets:
+    for sheet in tables:
         try:
             done.append((sheet.title, parse(sheet, context)))
         except BadInput as problem:
@@ -219,7 +157,7 @@ def parse(sheet: Sheet, context: Context) -> Parsed:
             quick = None
         if quick is not None:
             return quick
-        sheet = _sheet_of(sheet.data or sheet.again(), [])
+        sheet = sheets.of_text(sheet.data or sheet.again(), [])
     try:
         return _lines(sheet, context)
     except SecondTable as found:
@@ -254,10 +192,10 @@ def _one_or_beside(head: list[str], start: table.Start, body: Body, context: Con
 def _quick(sheet: Sheet, context: Context) -> Parsed | None:
     """A big file by its head and pyarrow; None where the head does not tell enough."""
     data = sheet.data or b""
-    end = data.rfind(b"\n", 0, HEAD_BYTES) + 1
+    end = data.rfind(b"\n", 0, sheets.HEAD_BYTES) + 1
     written = lines.split_lines(data[:end].decode("utf-8", "replace"))
     head = lines.close_quotes(list(written), 60)
-    if _unwrapped(head) is not head:
+    if sheets.unwrapped(head) is not head:
         return None
     try:
         start = table.find(head, context.name, context.answers.decimal)
