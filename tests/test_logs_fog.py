@@ -50,6 +50,15 @@ def test_two_days_of_fog_are_marked_in_a_loft_and_not_outside(studio, tmp_path):
     assert not studio.check(True).problems
 
 
+def test_what_add_says_of_marks_is_what_counts_where_the_logger_hangs(studio, tmp_path):
+    report = studio.add([foggy(tmp_path / "l.csv", "L-1", 40), foggy(tmp_path / "o.csv", "O-1", 40)])
+    loft, outside = (outcome.marked for outcome in report.outcomes)
+    assert (loft["saturated"], loft["stuck"]) == (40, 40)
+    assert outside.keys() == loft.keys() - {"saturated", "stuck"}
+    (again,) = studio.add([foggy(tmp_path / "longer.csv", "O-1", 170)]).outcomes
+    assert again.marked["saturated"] >= 120  # with the file before it: too long for fog
+
+
 def test_a_week_at_saturation_is_doubted_outside_too_however_it_is_looked_at(studio, tmp_path):
     studio.add([foggy(tmp_path / "o.csv", "O-1", 170)])
     assert marked(studio) == {("o", "saturated"), ("o", "stuck")}

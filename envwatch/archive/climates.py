@@ -7,7 +7,7 @@ room fills in, and the climate says so.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -200,8 +200,9 @@ def channels_of(
     """Stored rows of a logger over a span, by probe; those with humidity first. `channel`: that probe alone."""
     lo, hi = start.value // 1000, -(-end.value // 1000)
     held = [part for part in studio.state().parts.get(logger_id, []) if part.first_us < hi and part.last_us >= lo]
+    logger, places = studio.loggers().get(logger_id), studio.places()
     found = {
-        name: _as_hung(studio, logger_id, name, rows).take(slice(*np.searchsorted(rows.time, [lo, hi])))
+        name: as_hung(rows, logger, places, name).take(slice(*np.searchsorted(rows.time, [lo, hi])))
         for name, rows in studio.reader.series(held).items()
         if not channel or name.casefold() == channel.casefold()
     }
@@ -209,9 +210,8 @@ def channels_of(
     return dict(sorted(with_rows.items(), key=lambda item: (not np.isfinite(item[1].rh_percent).any(), item[0])))
 
 
-def _as_hung(studio: Studio, logger_id: str, channel: str, rows: Series) -> Series:
-    """The rows with the marks that count where they hung: out of doors fog is no failed sensor."""
-    logger, places = studio.loggers().get(logger_id), studio.places()
+def as_hung(rows: Series, logger: Logger | None, places: Mapping[str, Place], channel: str) -> Series:
+    """A probe's rows with the marks that count where it hung: out of doors fog is no failed sensor."""
     marks = rows.marks
     for hanging in logger.hangings if logger else ():
         place = places.get(hanging.place_id)

@@ -32,6 +32,7 @@ class Change:
     rounding: dict[tuple[int, str], tuple[int, int]] = field(default_factory=dict)  # decimals by file and channel
     tallies: dict[tuple[int, str], Tally] = field(default_factory=dict)
     marked: dict[int, dict[str, int]] = field(default_factory=dict)  # readings by mark, for each file
+    as_hung: Callable[[Series, str], Series] = lambda rows, _channel: rows  # with the marks that count where it hung
 
     def add(self, channel: str, rows: Series) -> None:
         """A file's readings to be merged in."""
@@ -67,7 +68,7 @@ def compose(old: Series, channel: str, change: Change) -> Series:
     numbers = {int(part.file[0]) for part in new}
     change.tallies |= {(file, channel): tally for file, tally in tallies.items() if file in numbers}
     rows = marked(rows)
-    _count_marks(rows, numbers, change)
+    _count_marks(change.as_hung(rows, channel), numbers, change)
     return rows
 
 

@@ -17,6 +17,7 @@ from sqlalchemy import Connection, delete, insert, select
 
 import envwatch
 from envwatch.archive import disk, originals
+from envwatch.archive.climates import as_hung
 from envwatch.archive.composing import Change, recompose
 from envwatch.archive.dates import now_text
 from envwatch.archive.originals import read_log, to_json, unjson
@@ -72,8 +73,11 @@ def keep(
     staged = [item for item in items if isinstance(item, Staged) and id(item) not in outcomes]
     asked = [item for item in items if isinstance(item, Asked) and id(item) not in outcomes]
     side: list[dict[str, Any]] = []
+    hung = {item.logger: _as_hung(studio, item.logger) for item in staged}
     with _transaction(studio) as work:
         if staged:
+            for logger, count in hung.items():
+                work.changes[logger].as_hung = count
             batch = _begin(work.connection, batch, now)
             outcomes |= _keep_files(work, staged, batch)
         outcomes |= {id(item): _put_in_tray(work, item) for item in asked}
@@ -108,6 +112,11 @@ def _take_original(studio: Studio, item: Item) -> FileOutcome | None:
     except FileNotFoundError:
         return FileOutcome(item.source.label, "refused", reason=f"{item.source.label}: went away while it was read")
     return None
+
+
+def _as_hung(studio: Studio, logger: str) -> Callable[[Series, str], Series]:
+    known, places = studio.loggers().get(logger), studio.places()
+    return lambda rows, channel: as_hung(rows, known, places, channel)
 
 
 def _begin(connection: Connection, batch: int | None, now: pd.Timestamp) -> int:

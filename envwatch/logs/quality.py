@@ -123,7 +123,7 @@ def out_of_doors(marks: np.ndarray, time_us, temp_c, rh_percent) -> np.ndarray:
 
     Parameters
     ----------
-    marks, time_us, temp_c, rh_percent : (n,) as in `mark`, in time order.
+    marks, time_us, temp_c, rh_percent : (n,) as in `mark`, in time order; an instant may have several rows.
 
     Returns
     -------
@@ -139,7 +139,8 @@ def out_of_doors(marks: np.ndarray, time_us, temp_c, rh_percent) -> np.ndarray:
     at = np.flatnonzero(np.asarray(rh_percent) >= q.SATURATED_RH)
     if not len(at):
         return marks
-    for run in np.split(at, np.flatnonzero(np.diff(at) > 1) + 1):
+    instant = np.cumsum(np.diff(time_us, prepend=time_us[:1]) != 0)
+    for run in np.split(at, np.flatnonzero(np.diff(instant[at]) > 1) + 1):
         if time_us[run[-1]] - time_us[run[0]] > q.FOG_MAX_H * HOUR_US:
             continue
         moved = np.fmax.reduce(temp_c[run]) - np.fmin.reduce(temp_c[run]) >= q.STUCK_MOVED_C
