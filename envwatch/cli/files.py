@@ -11,7 +11,10 @@ import typer
 from envwatch.cli.common import JsonOption, StudioOption, open_studio, progress, show
 
 Zone = Annotated[str | None, typer.Option(help="Time zone of the logger's clock, such as Europe/Berlin or +01:00.")]
-Dates = Annotated[str | None, typer.Option(help="Order of day, month and year: dmy, mdy or ymd.")]
+Dates = Annotated[
+    str | None,
+    typer.Option(help="Order of day, month and year: dmy, mdy or ymd; or 1904, from which day numbers count."),
+]
 Encoding = Annotated[str | None, typer.Option(help="Character encoding, such as utf-8 or cp1252.")]
 Decimal = Annotated[str | None, typer.Option(help="Decimal mark: , or .")]
 TempUnit = Annotated[str | None, typer.Option(help="Unit of temperature where the file does not say: C, F or K.")]

@@ -13,7 +13,7 @@ class Answers:
     """What a person, or the logger's remembered profile, said about a file. None: nothing was said.
 
     zone : IANA name or fixed offset ("+01:00") of the logger's clock, where the file states none.
-    dates : "dmy", "mdy" or "ymd".
+    dates : "dmy", "mdy" or "ymd"; for a spreadsheet's day numbers "1900" or "1904", from which they count.
     encoding : a codec's name.
     decimal : "," or ".".
     temp_unit : "C", "F" or "K".

@@ -21,6 +21,7 @@ from envwatch.logs import (
     probes,
     rawbytes,
     rows,
+    serials,
     several,
     sheets,
     sidebyside,
@@ -119,7 +120,7 @@ def _printable(text: str) -> str:
 
 def _check_answers(answers: Answers) -> None:
     for value, allowed, option in (
-        (answers.dates, ("dmy", "mdy", "ymd"), "--dates"), (answers.decimal, (",", "."), "--decimal"),
+        (answers.dates, ("dmy", "mdy", "ymd", *serials.COUNTS), "--dates"), (answers.decimal, (",", "."), "--decimal"),
         (answers.temp_unit, ("C", "F", "K"), "--temp-unit"),
     ):  # fmt: skip
         if value is not None and value not in allowed:
@@ -274,13 +275,17 @@ def parse_body(
 
 
 def _times(body: Body, start: table.Start, names, units, preamble: list[str], context: Context):
+    told = context.answers.dates
+    answers = replace(context.answers, dates=None if told in serials.COUNTS else told)
     if not start.undated:
         where = timecolumns.find(body.columns, names, context.name, start.parts)
-        return where, when.read(where, body.columns, names, context.answers.dates, context.now_us, context.name)
-    where = undated.find(body.columns, names, context.name)
-    return where, undated.read(
-        where, body.columns, names, units, preamble, context.answers, context.now_us, context.name
-    )
+        stamps = when.read(where, body.columns, names, answers.dates, context.now_us, context.name)
+    else:
+        where = undated.find(body.columns, names, context.name)
+        stamps = undated.read(where, body.columns, names, units, preamble, answers, context.now_us, context.name)
+    if where.kind in serials.KINDS and start.delimiter != lines.SHEET:  # a workbook says from when it counts
+        stamps = serials.settled(stamps, preamble, told, context.now_us)
+    return where, stamps
 
 
 def _serial(shape: probes.Shape) -> str | None:
