@@ -14,6 +14,7 @@ import pandas as pd
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import condensation, fluctuation, light, lining, mould, siting
 from envwatch.hazards.damp_clock import hours_over
+from envwatch.hazards.grading import ours_said
 from envwatch.records import Certainty, Exposure, Finding, Level, Painting, Verdict
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
@@ -42,6 +43,7 @@ def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timest
     doubtful = float(week.hours[week.suspect].sum()) / week.span_hours if week.span_hours else 0.0
     if doubtful > 1 - CLEAR_NEEDS:
         found = [_not_trusted(finding, doubtful) for finding in found]
+    found = [ours_said(finding) for finding in found]
     owner = painting.id if painting else ""
     return Verdict(
         tuple(replace(finding, painting_id=owner) for finding in found),

@@ -47,15 +47,14 @@ def measure(finding: Finding) -> str:
         spread = f" ± {number(finding.uncertainty)}" if not np.isnan(finding.uncertainty) else ""
         parts.append(f"{number(finding.value)}{spread} {finding.unit}".strip())
     if not np.isnan(finding.limit):
-        limit = f"{finding.limit:g}".replace("-", "−")
+        limit = f"{round(finding.limit, 2):g}".replace("-", "−")
         parts.append(f"limit {limit} {finding.unit}".strip() + f" ({finding.confidence.value})")
     if not np.isnan(finding.hours):
         parts.append(f"{finding.hours:.0f} h")
     if parts and finding.certainty is Certainty.CANNOT_TELL:
         within = abs(finding.value - finding.limit) <= finding.uncertainty
-        parts.append(
-            "the sensor cannot tell the two apart" if within else "the sensor cannot tell it from the next limit"
-        )
+        # else another limit, a gap, a mark or the position leaves it open; the sentence or `why` says which
+        parts.append("the sensor cannot tell the two apart" if within else "the readings leave the level open")
     return "; ".join(parts)
 
 

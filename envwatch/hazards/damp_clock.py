@@ -16,7 +16,7 @@ from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade
 from envwatch.hazards.mould_class import MOST, Susceptibility
-from envwatch.hazards.mould_words import ADVICE, CAUTION, FETCH, LOOK_FOR, by, layer_at, on_layer
+from envwatch.hazards.mould_words import ADVICE, AVOID, CAUTION, FETCH, LOOK_FOR, by, layer_at, on_layer
 from envwatch.hazards.reckoning import Lines, constants, day_means, what_would_change
 from envwatch.hazards.surfaces import Surface, decidable_on, run_start
 from envwatch.records import WALL_FACE, Certainty, Finding, Level
@@ -206,7 +206,10 @@ def raised(level: Level, end: pd.Timestamp, clears: str) -> dict:
     """The fields of a mould finding that asks for something; nothing for one that does not."""
     if level < Level.WATCH:
         return {}
-    return {"look_for": LOOK_FOR, "do": ADVICE[level], "by": by(level, end), "clears": clears, "caution": CAUTION}
+    return {
+        "look_for": LOOK_FOR, "do": ADVICE[level], "avoid": AVOID, "by": by(level, end), "clears": clears,
+        "caution": CAUTION,
+    }  # fmt: skip
 
 
 def _unseen(surface: Surface, what: str) -> str:
@@ -231,14 +234,14 @@ def _clock_sentence(surface: Surface, weak: Susceptibility, shown: Reading, leve
         since = f" from {surface.day(shown.since or shown.worst_at)} to {surface.day(shown.worst_at)}"
     if shown.unit.startswith("%"):
         return (
-            f"Seven-day mean {shown.value:.0f} % RH {surface.where}, over {shown.limit:g}{since}: conditions begin to "
-            f"favour mould {on_layer(surface, weak)}."
+            f"Seven-day mean {shown.value:.0f} % RH {surface.where}, over {shown.limit:g} (our judgement){since}: "
+            f"conditions begin to favour mould {on_layer(surface, weak)}."
         )
     over = shown.unit.removeprefix("h ").replace(" in ", " within ")
     last = f", the last spell{since}" if since and "within" in over else since
     return (
-        f"{_days(shown.value)} {over} {surface.where}{last} (limit {_days(shown.limit)}): conditions favour mould "
-        f"{on_layer(surface, weak)}.{_next_step(surface, shown)}"
+        f"{_days(shown.value)} {over} {surface.where}{last} (limit {_days(shown.limit)}, our judgement): "
+        f"conditions favour mould {on_layer(surface, weak)}.{_next_step(surface, shown)}"
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from envwatch.figures import Confidence
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.records import Certainty, Finding, Level
 
@@ -36,6 +37,22 @@ def certainty(value: float, uncertainty: float, *limits: float | None) -> Certai
     if not distances or np.isnan(value) or np.isnan(uncertainty):
         return Certainty.CANNOT_TELL
     return Certainty.CERTAIN if min(distances) > uncertainty else Certainty.CANNOT_TELL
+
+
+def ours_said(finding: Finding) -> Finding:
+    """A raised finding whose limit is our judgement says so in its first sentence, whichever hazard it comes from.
+
+    >>> held = Finding("mould", "damp hours", "film", "room", Level.ACT, "9 days damp. It goes on.", limit=168.0)
+    >>> ours_said(held).sentence
+    '9 days damp (limit: our judgement). It goes on.'
+    """
+    ours = finding.confidence is Confidence.OUR_JUDGEMENT and not np.isnan(finding.limit)
+    if finding.level < Level.WATCH or not ours or Confidence.OUR_JUDGEMENT.value in finding.sentence:
+        return finding
+    head, stop, rest = finding.sentence.partition(". ")
+    head, said = head.rstrip("."), f"limit: {Confidence.OUR_JUDGEMENT.value}"
+    head += f"; {said}" if head.endswith(")") else f" ({said})"
+    return replace(finding, sentence=f"{head}.{' ' if stop else ''}{rest}")
 
 
 def clear_only_if_seen(finding: Finding, coverage: float, reason: str) -> Finding:

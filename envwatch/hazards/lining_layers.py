@@ -61,8 +61,13 @@ class Link:
         return mask
 
     def fresh_until(self, at: pd.Timestamp) -> pd.Timestamp | None:
-        """The end of the first weeks that a time falls into."""
-        return next((end for begin, end in self.fresh if begin.floor("h") <= at < end), None)
+        """The end of the stricter limits that hold at a time; None where none do."""
+        return max((end for begin, end in self.fresh if begin.floor("h") <= at < end), default=None)
+
+    def moved(self, at: pd.Timestamp) -> bool:
+        """Whether the stricter limits that hold at a time are those after a move, not those after the treatment."""
+        until = self.fresh_until(at)
+        return until is not None and (self.born, until) not in self.fresh
 
     def heat(self, name: str, time: pd.DatetimeIndex) -> Steps:
         """Heat limits hour by hour: watch, act, urgent, each (n,), NaN where there is none. [°C]"""

@@ -90,6 +90,7 @@ class Reading:
     row: int = -1
     graded: np.ndarray | None = None
     trimmed: bool = False  # one level worse because of the tacking margins
+    held_by_cold: Level | None = None  # the level its humidity would have had in warmer air
     too_new: bool = False  # the layer has not been there for the length of the window
     all_intended: bool = False
 
@@ -199,13 +200,15 @@ def _worst(
     level = int(graded[seen].max())
     at = np.flatnonzero(seen & (graded == level))
     plain = level_of(sign * values[at], *(sign * step[at] for step in steps))  # before trimmed margins and cold
-    limits = np.where(plain == Level.URGENT, steps[2][at], np.where(plain == Level.ACT, steps[1][at], steps[0][at]))
+    named = np.minimum(plain, level)  # what deep cold holds down is told by the limit of the level it is held at
+    limits = np.where(named == Level.URGENT, steps[2][at], np.where(named == Level.ACT, steps[1][at], steps[0][at]))
     best = int(np.argmax(sign * (values[at] - limits)))
     row = int(at[best])
     watch, act, urgent = (float(step[row]) for step in steps)
     return Reading(
         mechanism, test, link, air, Level(level), float(values[row]), float(limits[best]),
         (watch, act, urgent), row, graded, trimmed=level > int(plain[best]),
+        held_by_cold=Level(int(plain[best])) if level < int(plain[best]) else None,
     )  # fmt: skip
 
 

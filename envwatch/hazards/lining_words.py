@@ -12,7 +12,7 @@ from envwatch.hazards.lining_layers import LOCAL_ROLES
 from envwatch.hazards.lining_reading import COLD, DAMP, DRY, HEAT, SWING, Reading
 from envwatch.materials import Limits
 from envwatch.period import day
-from envwatch.records import ROOM, Level
+from envwatch.records import ROOM, Layer, Level
 
 NOUN = {HEAT: "Heat", DAMP: "Damp", DRY: "Dryness", COLD: "Cold", SWING: "The daily swing"}
 _SLOWLY = f"by no more than {fig.DRY_BACK_PERCENT_A_DAY:g} % RH a day"
@@ -73,15 +73,12 @@ def sentence(reading: Reading, others: list[Reading], meant: Reading | None) -> 
     parts = [_clear(reading) if reading.level == Level.CLEAR else _raised(reading)]
     if reading.trimmed:
         parts.append("One level worse, because the tacking margins are trimmed.")
-    until = reading.link.fresh_until(reading.at)
-    if until is not None:
+    if reading.held_by_cold is not None:
         parts.append(
-            f"The stricter limits of its first weeks hold to {day(until.tz_convert(reading.air.zone(until)))}."
+            f"Held at watch by the cold of that day, under {fig.COLD_CAP_TEMP_C:g} °C in the mean (our judgement); "
+            f"warmer it would be {reading.held_by_cold.word}."
         )
-    if reading.link.as_treated:
-        parts.append(
-            "It is later than this period, and judged as if it had been put on at its start or been there before."
-        )
+    parts += _stricter(reading)
     named = {r.link.name: r.level.word for r in reversed(others) if r.link.name != reading.link.name}
     if named:  # worst last in `reversed`, so each layer keeps its worst word
         parts.append(f"Also over: {', '.join(f'{name} ({word})' for name, word in reversed(named.items()))}.")
@@ -92,9 +89,30 @@ def sentence(reading: Reading, others: list[Reading], meant: Reading | None) -> 
     return " ".join(parts)
 
 
+def _stricter(r: Reading) -> list[str]:
+    """Which stricter limits held at the worst hour, and until when; that a layer is not there yet."""
+    until = r.link.fresh_until(r.at)
+    moved = until is not None and r.link.moved(r.at)
+    said = []
+    if until is not None and (moved or not r.link.as_treated):
+        days = r.link.profile.first_weeks.after_move_days
+        which = f"the {days:g} days after a move" if moved and days is not None else "its first weeks"
+        holds = "hold" if until > r.air.exposure.end else "held"
+        said.append(f"The stricter limits of {which} {holds} to {day(until.tz_convert(r.air.zone(until)))}.")
+    if r.link.as_treated:
+        how = "been there before" if r.link.born is None else "been put on at its start, its first weeks counted"
+        said.append(f"It is later than this period, and judged as if it had {how}.")
+    return said
+
+
 def _raised(r: Reading) -> str:
     what, over, unit = _what(r), _limit_word(r), _unit(r)
-    return f"The {r.link.name}{_at_patch(r)} {what}{_distance(r)}; {over} {r.limit:g} {unit} ({basis(r)})."
+    return f"The {r.link.name}{_at_patch(r)} {what}{_distance(r)}; {over} {_shown(r.limit)} {unit} ({basis(r)})."
+
+
+def _shown(limit: float) -> str:
+    """A limit as it is printed; those that follow from the softening line of glue are no sharper than a tenth."""
+    return f"{round(limit, 1):g}"
 
 
 def _clear(r: Reading) -> str:
@@ -105,7 +123,7 @@ def _clear(r: Reading) -> str:
     )
     return (
         f"{NOUN[r.mechanism]}: nothing against it. Nearest was the {r.link.name}, which {_what(r)}{_distance(r)}; "
-        f"{Level.WATCH.word} {_from(r)} {r.limit:g} {_unit(r)}{longer} ({basis(r)})."
+        f"{Level.WATCH.word} {_from(r)} {_shown(r.limit)} {_unit(r)}{longer} ({basis(r)})."
     )
 
 
@@ -148,11 +166,19 @@ def _distance(r: Reading) -> str:
 
 
 def _at_patch(r: Reading) -> str:
-    return (
-        f", at the {r.link.layer.role} only,"
-        if r.link.layer.role in LOCAL_ROLES or r.link.layer.area == "local"
-        else ""
-    )
+    layer = r.link.layer
+    if layer.role in LOCAL_ROLES:
+        return f", at the {layer.role} only,"
+    return {"local": ", only where it was put,", "edge": ", along the edges,"}.get(layer.area, "")
+
+
+def _place(layer: Layer) -> str:
+    """Where on the painting a layer's signs are looked for; of a local one with what its record says of it."""
+    note = layer.note.strip().rstrip(".")
+    said = f" ({note})" if note and layer.area != "whole" and not layer.note.startswith("by treatment") else ""
+    if layer.role in LOCAL_ROLES or layer.area == "local":
+        return f"At the {layer.role}{said}"
+    return f"Along the edges, front and back{said}" if layer.area == "edge" else "In raking light and at the back"
 
 
 def _from(r: Reading) -> str:
@@ -231,10 +257,10 @@ def look_for(r: Reading) -> str:
     signs = r.link.profile.sign(r.mechanism)
     if not signs:
         return ""
-    place = f"At the {r.link.layer.role}: " if r.link.layer.role in LOCAL_ROLES else "In raking light and at the back: "
     watched = r.link.profile.first_weeks.watched
-    first = f"; first weeks: {watched}" if r.link.fresh_until(r.at) is not None else ""
-    return f"{place}{signs}{first}."
+    when = "after the move" if r.link.moved(r.at) else "first weeks"
+    first = f"; {when}: {watched}" if r.link.fresh_until(r.at) is not None else ""
+    return f"{_place(r.link.layer)}: {signs}{first}."
 
 
 def do(r: Reading) -> str:
@@ -244,15 +270,16 @@ def do(r: Reading) -> str:
 
 def clears(r: Reading) -> str:
     """What would clear it."""
-    watch = r.steps[0]
+    watch = _shown(r.steps[0])
     side = "under" if r.sign > 0 else "at or over"
+    if r.test == "month":  # its own limit is lower than those of an hour and a day, which may be kept all along
+        return f"30-day mean under {watch} °C, and none of the signs found."
     what = {
-        HEAT: "no hour and no 24-hour mean at its limits",
-        DAMP: f"24-hour mean {side} {watch:g} % RH", DRY: f"24-hour mean {side} {watch:g} % RH",
-        COLD: f"every hour {side} {watch:g} °C", SWING: f"daily swing {side} {watch:g} % RH",
+        HEAT: f"no hour and no 24-hour mean at its limits ({'hour' if r.test == 'hour' else '24 hours'} {watch} °C)",
+        DAMP: f"24-hour mean {side} {watch} % RH", DRY: f"24-hour mean {side} {watch} % RH",
+        COLD: f"every hour {side} {watch} °C", SWING: f"daily swing {side} {watch} % RH",
     }[r.mechanism]  # fmt: skip
-    limit = f" (hour {watch:g} °C)" if r.mechanism == HEAT and r.test == "hour" else ""
-    return f"A full week with {what}{limit}, and none of the signs found."
+    return f"A full week with {what}, and none of the signs found."
 
 
 def where_judged(r: Reading) -> str:

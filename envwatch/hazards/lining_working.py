@@ -18,6 +18,7 @@ from envwatch.hazards.reckoning import (
     range_of_hours,
     what_would_change,
 )
+from envwatch.records import Level
 
 Lines = list[tuple[str, str]]
 
@@ -33,7 +34,7 @@ def working(r: Reading) -> tuple[tuple[str, str], ...]:
         ))  # fmt: skip
     lines += _value(r)
     lines.append(("limits at that hour", _limits(r)))
-    lines += what_would_change(r.value, _unit(r), r.steps, r.sign, worse_by=int(r.trimmed))
+    lines += _held(r) or what_would_change(r.value, _unit(r), r.steps, r.sign, worse_by=int(r.trimmed))
     lines += _heat(r) if r.mechanism == HEAT else _damp(r) if r.mechanism == DAMP else []
     sensor = r.air.sensor
     lines.append(("sensor", f"± {sensor.temp_bias_c:g} °C, ± {sensor.rh_bias_percent:g} % RH; {sensor.basis}"))
@@ -50,7 +51,8 @@ def _limits(r: Reading) -> str:
         )
         if np.isfinite(step)
     ]
-    first = "; first weeks counted in" if r.link.fresh_until(r.at) is not None else ""
+    fresh = r.link.fresh_until(r.at) is not None
+    first = f"; {'the weeks after a move' if r.link.moved(r.at) else 'first weeks'} counted in" if fresh else ""
     return f"{r.link.profile.label}: {', '.join(words)} {_unit(r)} ({basis(r)}){first}"
 
 
@@ -74,6 +76,17 @@ def _value(r: Reading) -> Lines:
     if r.mechanism == SWING:
         return [*step, *range_of_hours(air.settled_percent[window], air.time[window], zone, "% RH")]
     return [*step, *mean_of_hours(air.lagged_percent[window], "lagged humidity y", "% RH")]
+
+
+def _held(r: Reading) -> Lines:
+    """What would change a damp level that the cold of the day holds at watch."""
+    if r.held_by_cold is None:
+        return []
+    return [(
+        "what would change the level",
+        f"a 24-hour mean of {fig.COLD_CAP_TEMP_C:g} °C or more would be {r.held_by_cold.word}; more than "
+        f"{r.value - r.steps[0]:.1f} % RH less would be {Level.CLEAR.word}",
+    )]  # fmt: skip
 
 
 def _counted(air: Air) -> np.ndarray:

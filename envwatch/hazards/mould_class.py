@@ -33,9 +33,9 @@ def susceptibility(painting: Painting | None, end: pd.Timestamp) -> Susceptibili
     if painting is None:
         return Susceptibility(MOST, "anything that hangs here", "no painting named: taken as the most sensitive")
     order = {role: place for place, role in enumerate(NAMED_FIRST)}
-    layers = sorted(
-        painting.layers, key=lambda layer: order.get(layer.role, len(order))
-    )  # of equals, what feeds it most
+    layers = sorted(  # of equals, what feeds it most; then by name, so that the order of layers changes nothing
+        painting.layers, key=lambda layer: (order.get(layer.role, len(order)), layer.material, layer.assumed)
+    )
     parts = [_exposed(painting, layer) for layer in layers]
     if not any(layer.role in ("canvas", "lining canvas") for layer in painting.layers):
         parts.append(Susceptibility(MOST, "canvas", "build-up not known: taken as a canvas sized with glue"))

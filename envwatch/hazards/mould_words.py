@@ -18,6 +18,7 @@ LOOK_FOR = (
     "Torch in raking light, front and back: fuzzy or dusty spots, stars on dark passages; a musty smell; the reverse, "
     "behind the stretcher bars, cracks in the paint, the wall behind."
 )
+AVOID = "Do not key out, do not lift or brush what is loose or grows, no fan and no warm or cold air on it."
 FETCH = "Fetch the logger, or hang one where the painting is."
 ADVICE = {
     Level.WATCH: "Bring the air under 65 %; look once, with the torch, at the reverse as well.",
