@@ -212,7 +212,8 @@ def _withheld(painting: Painting, guarded: bool, with_owner: bool) -> tuple[str,
         return ()
     told = ["the owner's name"] if painting.owner else []
     told += ["the name of the owner's house, the course of its air and its files"] if guarded else []
-    return (f"Left out: {', and '.join(told)}. They are there with --owner.",) if told else ()
+    there = "They are" if guarded else "It is"
+    return (f"Left out: {', and '.join(told)}. {there} there with --owner.",) if told else ()
 
 
 def papers(studio: Studio, result: Handover) -> dict[str, bytes]:

@@ -374,6 +374,15 @@ def test_what_was_put_off_comes_back_in_time_or_when_it_grows_worse(studio):
         studio.put_off(88, "never", APRIL)
 
 
+def test_a_task_is_neither_closed_nor_put_off_without_a_word(studio):
+    studio.raise_task(1, "p", "look at the edges", APRIL, MARCH)
+    with pytest.raises(BadInput, match="what was done"):
+        studio.close_task(1, "  ")
+    with pytest.raises(BadInput, match="why it can wait"):
+        studio.put_off(1, "", APRIL)
+    assert [(task.state, task.put_off_until) for task in studio.tasks()] == [("open", None)]
+
+
 def test_no_printed_sheet_is_lost(studio):
     first = studio.keep_sheet("2026-W10-a4.pdf", b"one")
     assert studio.keep_sheet("2026-W10-a4.pdf", b"one") == first

@@ -4,6 +4,7 @@
 import csv
 import io
 import sqlite3
+import unicodedata
 
 import pandas as pd
 import pytest
@@ -12,7 +13,7 @@ from envwatch.archive import Studio
 from envwatch.archive.csv_io import SHEETS
 from envwatch.archive.tables import VERSION
 from envwatch.errors import BadInput, NotThere, Question
-from envwatch.records import CareStatus
+from envwatch.records import CareStatus, Finding, Level
 
 CSV = {
     "places": """id,name,kind,volume_m3,outer_walls,altitude_m,zone,note
@@ -243,6 +244,26 @@ def test_redacted_files_hold_no_owner_wherever_the_name_stands_and_no_house(fill
     assert filled.paintings()["p1"].owner == "A. Owner"
 
 
+@pytest.mark.parametrize(
+    ("owner", "written"),
+    [
+        ("Gräfin Ölmüller-Groß", "told Gräfin Ölmüller-Groß"),
+        ("Gräfin Ölmüller-Groß", "told GRÄFIN ÖLMÜLLER-GROSS"),
+        ("Gräfin Ölmüller-Groß", "told Gra\u0308fin O\u0308lmu\u0308ller-Groß"),  # letters and marks apart
+        ("Gräfin Ölmüller-Groß", "told Frau Ölmüller"),
+        ("A. Weissbach", "told A.  Weißbach"),
+    ],
+)
+def test_a_name_is_taken_out_however_it_is_written(filled, tmp_path, owner, written):
+    filled.enter("painting", {"id": "p2", "owner": owner, "title": written})
+    filled.treat("p2", "patch", "2026-05-02", material="fish_glue", limits_told=written, side=written)
+    filled.export_register(tmp_path / "out", redact=True)
+    text = "".join(path.read_text(encoding="utf-8") for path in (tmp_path / "out").iterdir())
+    folded = unicodedata.normalize("NFC", text).casefold()
+    assert "owner 2, withheld" in text
+    assert not any(name in folded for name in ("müller", "gross", "bach"))
+
+
 def test_a_file_as_a_spreadsheet_saves_it_is_read_alike(studio, tmp_path):
     folder = write(tmp_path / "in")
     for name in ("places", "stays"):  # mark, semicolons, both line ends
@@ -272,6 +293,8 @@ REFUSED = [
     ("other order", with_row("stays", "p2,store,rack,14.03.2025,2025-06-01,,"), r"row 6: from '14\.03\.2025' must be written as 2025-03-14"),
     ("no such day", with_row("stays", "p2,store,rack,2025-02-30,,,"), r"row 6: from '2025-02-30' is not a day"),
     ("before it was made", with_row("treatments", "t2,p1,lining,1850-01-01,,,,"), r"treatments\.csv, row 3: a treatment on 1850-01-01, but the painting was made in 1868"),
+    ("film before the painting", with_row("layers", "p1,4,film,eva_film,whole,1790-05-01,,"), r"layers\.csv, row 5: the film put on 1790-05-01, but the painting was made in 1868"),
+    ("two linings a day, one called otherwise", with_row("treatments", "t2,p1,Relining,2026-03-14,eva_film,,,"), r"treatments\.csv, row 3: a second lining"),
     ("two linings a day", with_row("treatments", "t2,p1,lining,2026-03-14,bw_film,,,"), r"treatments\.csv, row 3: a second lining of 'p1' on 2026-03-14"),
     ("two layers in one place", with_row("layers", "p1,3,lining canvas,linen,whole,,,"), r"layers\.csv, row 5: painting 'p1' has order 3 already in layers\.csv, row 4"),
     ("id twice", with_row("places", "store,Again,store,,,,,"), r"places\.csv, row 5: id 'store' is already in places\.csv, row 3"),
@@ -377,9 +400,49 @@ def test_a_treatment_and_an_observation_are_recorded(filled):
         filled.treat("p2", "patch", "2026-05-02", material="eva_flim")
     with pytest.raises(BadInput, match="second lining"):
         filled.treat("p2", "lining", "2026-05-02")
-    seen = filled.observe("p2", "2026-05-09", "bulge", where="top", finding=4, confirms=False)
+    (number,) = (f.number for f in filled.number_findings([found_on("p2")]))
+    seen = filled.observe("p2", "2026-05-09", "bulge", where="top", finding=number, confirms=False)
     assert filled.paintings()["p2"].observations == (seen,)
-    assert (seen.finding, seen.confirms) == (4, False)
+    assert (seen.finding, seen.confirms) == (number, False)
+
+
+def found_on(painting):
+    return Finding("lining", "damp", "film", "room", Level.WATCH, "It was damp.", painting_id=painting)
+
+
+def test_an_observation_speaks_to_a_finding_of_its_own_painting_or_is_refused(filled):
+    (number,) = (f.number for f in filled.number_findings([found_on("p1")]))
+    before = filled.paintings()
+    with pytest.raises(NotThere, match="no finding has the number 99"):
+        filled.observe("p2", "2026-05-09", "bulge", finding=99, confirms=True)
+    with pytest.raises(BadInput, match=f"finding {number} is one of p1"):
+        filled.observe("p2", "2026-05-09", "bulge", finding=number, confirms=False)
+    with pytest.raises(BadInput, match="which finding"):
+        filled.observe("p2", "2026-05-09", "bulge", confirms=False)
+    assert filled.paintings() == before
+
+
+def test_observations_stand_in_the_order_of_their_days(filled):
+    late = filled.observe("p2", "2026-06-09", "bulge, larger")
+    early = filled.observe("p2", "2026-05-09", "bulge")
+    assert filled.paintings()["p2"].observations == (early, late)
+
+
+@pytest.mark.parametrize("kind", ["Lining", "relining", "LINING "])
+def test_a_lining_is_one_however_it_is_written(filled, kind):
+    filled.treat("p2", kind, "2026-05-02", material="eva_film")
+    painting = filled.paintings()["p2"]
+    assert painting.treatments[0].kind == "lining" and painting.lined_on == painting.treatments[0].on
+    assert [layer.material for layer in painting.layers if layer.role == "film"] == ["eva_film"]
+    with pytest.raises(BadInput, match="second lining"):
+        filled.treat("p2", "relining", "2026-05-02", material="wax_resin")
+
+
+def test_a_lining_over_an_older_film_is_judged_though_its_own_film_was_not_entered(filled, tmp_path):
+    folder = write(tmp_path / "later", **with_row("treatments", "t2,p1,lining,2026-06-01,wax_resin,,,"))
+    filled.import_register(folder)
+    films = [(layer.material, layer.assumed) for layer in filled.paintings()["p1"].layers if layer.role == "film"]
+    assert films == [("eva_film", False), ("wax_resin", True)]
 
 
 def test_a_lining_puts_its_film_and_its_cloth_into_the_stack(filled):

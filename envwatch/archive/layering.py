@@ -15,9 +15,9 @@ from envwatch.archive.tables import LAYERS
 from envwatch.records import ROLES
 
 PUTS_ON = {
-    "lining": "film", "strip-lining": "strip-lining", "consolidation": "consolidant", "patch": "patch",
-    "tear mend": "tear mend", "impregnation": "impregnation", "insert": "insert", "varnish": "varnish",
-    "varnishing": "varnish",
+    "lining": "film", "relining": "film", "strip-lining": "strip-lining", "consolidation": "consolidant",
+    "patch": "patch", "tear mend": "tear mend", "impregnation": "impregnation", "insert": "insert",
+    "varnish": "varnish", "varnishing": "varnish",
 }  # fmt: skip
 AREA = {"patch": "local", "tear mend": "local", "insert": "local", "strip-lining": "edge"}
 
@@ -29,6 +29,16 @@ def role_of(kind: str) -> str:
     ('film', '')
     """
     return PUTS_ON.get(kind.strip().casefold(), "")
+
+
+def kind_of(kind: str) -> str:
+    """A kind of treatment as it is judged: those that leave a layer behind in small letters, a relining as a lining.
+
+    >>> kind_of("Relining"), kind_of("Humidity chamber")
+    ('lining', 'Humidity chamber')
+    """
+    role = role_of(kind)
+    return "lining" if role == "film" else kind.strip().casefold() if role else kind
 
 
 def area_of(role: str) -> str:
@@ -72,4 +82,4 @@ def insert_layer(connection: Connection, layer: Mapping[str, Any], order: int | 
     connection.execute(insert(LAYERS).values(**{**layer, "order": order}))
 
 
-__all__ = ["add", "area_of", "insert_layer", "role_of"]
+__all__ = ["add", "area_of", "insert_layer", "kind_of", "role_of"]

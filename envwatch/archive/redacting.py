@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,7 +12,8 @@ WITHHELD = re.compile(r"owner \d+, withheld")
 SHORTEST = 4  # letters of a surname that is looked for by itself: a shorter one is too often another word
 FREE = {
     "title", "maker", "name", "labels", "note", "purpose", "sign", "where", "limits_told", "batch", "basis", "channel",
-    "photo", "peel_trial", "removal", "stretcher", "varnish", "ground", "value_band",
+    "photo", "peel_trial", "removal", "stretcher", "varnish", "ground", "value_band", "made", "support", "layer",
+    "form", "carrier", "side", "because", "by",
 }  # fmt: skip
 IDS = {"id", "painting", "place", "logger"}
 Rows = Mapping[str, Sequence[Mapping[str, Any]]]
@@ -75,15 +77,28 @@ class _Told:
 
 def _hider(owners: Mapping[str, str], houses: Mapping[str, str]) -> Callable[[str], str]:
     """Puts the stand-in where an owner's or a house's whole name stands, or a surname as a word."""
-    said = {id.casefold(): to for id, to in houses.items() if len(id) >= SHORTEST or " " in id}
+    said = {_folded(id): to for id, to in houses.items() if len(id) >= SHORTEST or " " in id}
+    parts = {p: to for owner, to in owners.items() for p in owner.split()[-1].split("-") if _is_name(p, SHORTEST)}
     surnames = {owner.split()[-1]: to for owner, to in owners.items() if _is_name(owner.split()[-1], SHORTEST)}
-    for names in (surnames, owners):
-        said |= {name.casefold(): to for name, to in names.items() if _is_name(name.split()[-1])}
+    for names in (parts, surnames, owners):
+        said |= {_folded(name): to for name, to in names.items() if _is_name(name.split()[-1])}
     if not said:
         return lambda text: text
-    any_of = "|".join(map(re.escape, sorted(said, key=len, reverse=True)))
+    any_of = "|".join(_as_written(name) for name in sorted(said, key=len, reverse=True))
     pattern = re.compile(rf"(?<![^\W_])(?:{any_of})(?![^\W_])", re.IGNORECASE)
-    return lambda text: pattern.sub(lambda match: said[match[0].casefold()], text)
+    return lambda text: pattern.sub(
+        lambda match: said.get(_folded(match[0]), "name withheld"), unicodedata.normalize("NFC", text)
+    )
+
+
+def _folded(name: str) -> str:
+    """A name as it is compared: small letters, ß as ss, letters and their marks as one, one space between words."""
+    return " ".join(unicodedata.normalize("NFC", name).casefold().split())
+
+
+def _as_written(folded: str) -> str:
+    """A pattern for all ways of writing a name: ss as ß, any white space between its words."""
+    return re.escape(folded).replace("ss", "(?:ss|ß|ẞ)").replace(r"\ ", r"\s+")
 
 
 def _is_name(word: str, shortest: int = 1) -> bool:

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Table, select
 
 from envwatch.archive import tables
 from envwatch.archive.dates import day_end, instant, is_bare
-from envwatch.archive.layering import area_of, role_of
+from envwatch.archive.layering import area_of, kind_of, role_of
 from envwatch.archive.sensors import sensor_of
 from envwatch.archive.sql import found, in_order
 from envwatch.records import (
@@ -199,7 +199,7 @@ def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> di
             row["tacking_margins"] or "unknown", row["owner"], CareStatus(row["care"] or CareStatus.IN_STORE.value),
             _when(row["care_until"], zone), _stack(layers[row["id"]], treatments[row["id"]], zone),
             tuple(sorted((_treatment(t, zone) for t in treatments[row["id"]]), key=lambda t: t.on)),
-            tuple(_observation(o, zone) for o in seen[row["id"]]),
+            tuple(sorted((observation_of(o, zone) for o in seen[row["id"]]), key=lambda o: o.on)),
             tuple(sorted((stay_of(stay, zone_of) for stay in stays[row["id"]]), key=_in_time)),
             row["ground"], row["varnish"], row["value_band"],
         )
@@ -210,8 +210,8 @@ def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> di
 def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, ...]:
     """The layers as registered, and what is taken for granted beside them, marked assumed and said so.
 
-    The film of the last lining, if nobody entered one; a later treatment that takes the lining off (its kind says
-    "removed", "removal" or "delining") ends that. And an old size, where work is entered but nothing under it.
+    The film of the last lining, if there is none that may be its own; a later treatment that takes the lining off (its
+    kind says "removed", "removal" or "delining") ends that. And an old size, where work is entered and nothing under it.
     """
     stack = [_layer(row, zone) for row in rows]
     last = None
@@ -220,7 +220,8 @@ def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, 
             last = treatment
         elif any(word in treatment["kind"].casefold() for word in TAKES_OFF):
             last = None
-    if last is not None and not any(layer.role == "film" for layer in stack):
+    films = [row["applied_on"] for row in rows if row["role"] == "film"]
+    if last is not None and all(day and day[:10] < last["on"][:10] for day in films):
         on = instant(last["on"], zone)
         film = Layer("film", last["material"] or "unknown", area_of("film"), on, True, NOT_ENTERED)
         stack = _put_in(stack, film)
@@ -250,10 +251,13 @@ def _treatment(row: dict, zone: str) -> Treatment:
         "temps_interface_c": tuple(float(part) for part in row["temps_interface_c"].split(";") if part),
         "inspection_days": tuple(int(part) for part in row["inspection_days"].split(";") if part),
     }
-    return Treatment(row["id"], row["kind"], on, row["material"], end, row["temp_interface_c"], row["note"], **told)
+    return Treatment(
+        row["id"], kind_of(row["kind"]), on, row["material"], end, row["temp_interface_c"], row["note"], **told
+    )
 
 
-def _observation(row: dict, zone: str) -> Observation:
+def observation_of(row: Mapping, zone: str) -> Observation:
+    """An observation as a noun."""
     on = instant(row["on"], zone)
     return Observation(on, row["sign"], row["where"], row["finding"], row["confirms"], row["note"], row["photo"])
 

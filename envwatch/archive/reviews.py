@@ -21,7 +21,7 @@ from envwatch.archive.disk import label, safe_name, write_whole
 from envwatch.archive.originals import unjson
 from envwatch.archive.sql import first, found, put, put_if_new
 from envwatch.archive.tables import FINDINGS, LIMITS, REVIEWS, TASKS
-from envwatch.errors import NotThere, StudioError
+from envwatch.errors import BadInput, NotThere, StudioError
 from envwatch.records import Finding, Level
 
 if TYPE_CHECKING:
@@ -202,13 +202,20 @@ def _open_task(connection: Connection, number: int) -> Mapping[str, Any] | None:
 
 
 def close_task(studio: Studio, number: int, word: str, on: pd.Timestamp | None = None) -> Task:
-    """Close a task with a word on what was done. NotThere: none is open under this number."""
+    """Close a task with a word on what was done. BadInput: no word. NotThere: none is open under this number."""
+    if not word.strip():
+        raise BadInput(f"task {number}: say in a word or two what was done")
     on = pd.Timestamp.now(tz="UTC") if on is None else on
     return _change_task(studio, number, closed_on=_text(on), word=word)
 
 
 def put_off(studio: Studio, number: int, reason: str, until: pd.Timestamp) -> Task:
-    """Put a task, or a finding that has none yet, off. It comes back then, or when the finding grows worse."""
+    """Put a task, or a finding that has none yet, off. It comes back then, or when the finding grows worse.
+
+    BadInput: no reason. NotThere: no such task or finding.
+    """
+    if not reason.strip():
+        raise BadInput(f"task {number}: say why it can wait")
     with studio.reading() as connection:
         row = connection.execute(select(FINDINGS).where(FINDINGS.c.number == number)).mappings().first()
         known = _open_task(connection, number) is not None

@@ -12,10 +12,15 @@ from difflib import get_close_matches
 
 from envwatch.archive.csv_io import Row
 from envwatch.archive.dates import instant, is_bare
+from envwatch.archive.layering import role_of
 from envwatch.errors import BadInput, NotThere
 from envwatch.logs import calibration
 
 FOREVER = "9999-12-31"
+PUT_ON_LATER = (
+    "consolidant", "insert", "tear mend", "patch", "old lining", "impregnation", "film", "interleaf", "lining canvas",
+    "strip-lining",
+)  # fmt: skip
 
 
 def refuse(row: Row, message: str) -> None:
@@ -119,7 +124,7 @@ def linings_are_ordered(rows: Iterable[Row]) -> None:
     """Two linings on one day need an order, for the last one is the one that holds."""
     days = defaultdict(list)
     for row in rows:
-        if row["kind"].casefold() == "lining":
+        if role_of(row["kind"]) == "film":
             days[row["painting"], row["on"][:10]].append(row)
     for (painting, day), linings in days.items():
         hours = [row["on"] for row in linings]
@@ -129,12 +134,19 @@ def linings_are_ordered(rows: Iterable[Row]) -> None:
                                f"such as {day} 10:00, so that it is known which holds")  # fmt: skip
 
 
-def treated_after_made(rows: Iterable[Row], made: dict[str, str]) -> None:
+def treated_after_made(rows: Iterable[Row], made: dict[str, str], on: str = "on", what: str = "a treatment on") -> None:
     """No treatment before a painting is known to exist. A date such as `about 1890` is not known."""
     for row in rows:
         year = re.fullmatch(r"(\d{4})(-\d{2})?(-\d{2})?", made.get(row["painting"], "").strip())
-        if year and row["on"][: len(year[0])] < year[0]:
-            refuse(row, f"a treatment on {row['on']}, but the painting was made in {year[0]}; one of the two is wrong")
+        if year and row[on] and row[on][: len(year[0])] < year[0]:
+            refuse(row, f"{what} {row[on]}, but the painting was made in {year[0]}; one of the two is wrong")
+
+
+def layers_after_made(rows: Iterable[Row], made: dict[str, str]) -> None:
+    """What a treatment put on is no older than the painting. Its canvas, ground, paint and stretcher may be."""
+    for row in rows:
+        if row["role"] in PUT_ON_LATER:
+            treated_after_made([row], made, "applied_on", f"the {row['role']} put on")
 
 
 def families_known(rows: Iterable[Row], family_of: Mapping[str, str]) -> None:

@@ -136,7 +136,9 @@ def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> N
     rules.layers_are_ordered(state["layers"])
     rules.in_order(state["treatments"], "on", "end")
     rules.linings_are_ordered(state["treatments"])
-    rules.treated_after_made(state["treatments"], {row["id"]: row["made"] for row in state["paintings"]})
+    made = {row["id"]: row["made"] for row in state["paintings"]}
+    rules.treated_after_made(state["treatments"], made)
+    rules.layers_after_made(state["layers"], made)
     rules.materials_known(state["layers"], set(materials))
     rules.materials_known(state["treatments"], set(materials))
     rules.families_known(state["treatments"], {id: profile.family for id, profile in materials.items()})

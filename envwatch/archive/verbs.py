@@ -204,9 +204,21 @@ def observe(
     said = f"observation of {painting_id}"
     row = _row("observations", said, painting=painting_id, on=_date(on, studio.zone, said), sign=sign, where=where,
                finding=finding, confirms=confirms, note=note, photo=photo)  # fmt: skip
+    _speaks_to_its_own(studio, painting_id, row, said)
     with studio.writing("recording an observation"), studio.saving() as connection:
         _put(connection, tables.OBSERVATIONS, row)
-    return studio.paintings()[painting_id].observations[-1]
+    return register.observation_of(row.values, studio.zone)
+
+
+def _speaks_to_its_own(studio: Studio, painting_id: str, row: Row, said: str) -> None:
+    """What an observation confirms or denies is a finding of this painting: it is kept as evidence and counted."""
+    if row["finding"] is None:
+        if row["confirms"] is not None:
+            raise BadInput(f"{said}: say by its number which finding it bears out or denies")
+        return
+    other = studio.painting_of_finding(row["finding"])
+    if other != painting_id:
+        raise BadInput(f"{said}: finding {row['finding']} is one of {other}; take the number from {painting_id}'s own")
 
 
 def set_hanging(

@@ -127,8 +127,10 @@ def putoff(
     from envwatch import period
 
     house = open_studio(studio)
-    day = period.given(until, "--until")
-    house.put_off(number, reason, day.tz_localize(house.zone).tz_convert("UTC"))
+    day = period.given(until, "--until").tz_localize(house.zone).tz_convert("UTC")
+    if day <= now():
+        raise BadInput(f"--until {until}: give a day after today")
+    house.put_off(number, reason, day)
     print(f"Task {number} put off until {until}: {reason}")
 
 

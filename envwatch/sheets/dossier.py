@@ -274,7 +274,9 @@ def _segment(n: int, s, zone: str) -> list[str]:
 def _stated(result: Handover) -> str:
     """From where the readings come."""
     loggers = {f.logger for f in result.files}
-    return f"{len(result.files)} logger files of {len(loggers)} loggers stand behind it." if loggers else ""
+    files = several(len(result.files), "logger file")
+    stand = "stands" if len(result.files) == 1 else "stand"
+    return f"{files[0].upper()}{files[1:]} of {several(len(loggers), 'logger')} {stand} behind it." if loggers else ""
 
 
 def _finding(f: Finding, result: Handover) -> dict:

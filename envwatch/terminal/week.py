@@ -129,6 +129,7 @@ def _others(result: Review, width: int) -> Iterator[str]:
         yield from ("", *wrap(f"Put off {line.put_off}: {line.title} [{line.id}]", width))
     if result.quiet or result.waiting:
         yield from heading(f"Nothing against: {len(result.quiet) + len(result.waiting)}", width)
+    if result.quiet:
         yield from wrap("; ".join(f"{line.title} [{line.id}]" for line in result.quiet), width)
     for line in result.waiting:
         yield from wrap(f"Nothing against {line.title} [{line.id}] as far as seen; not decided yet: "
