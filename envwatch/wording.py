@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 import pandas as pd
@@ -73,6 +74,12 @@ def unseen(verdict: Verdict, zone: str) -> str:
     little = bool(listed) and verdict.coverage < CLEAR_NEEDS
     read = f"{verdict.coverage:.0%} of the time was read. " if little else ""
     return read + listed
+
+
+def nowhere(holes: Iterable[tuple[pd.Timestamp, pd.Timestamp]], zone: str) -> str:
+    """Times in which nobody knows where a painting was, in words; empty where there are none."""
+    told = [f"from {stamp(start, zone)} to {stamp(end, zone)}" for start, end in holes]
+    return f"whereabouts unknown {' and '.join(told)}" if told else ""
 
 
 def first_sentence(text: str) -> str:

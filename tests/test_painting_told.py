@@ -11,6 +11,7 @@ from envwatch.archive import Studio
 from envwatch.cli import app
 from envwatch.period import iso_week
 from envwatch.plain import plain
+from envwatch.records import Level
 from envwatch.sheets.weekly import content
 
 NOW = pd.Timestamp("2026-11-25T10:00Z")
@@ -74,6 +75,34 @@ def test_a_hole_between_stays_is_told_as_whereabouts_unknown(demo):
     demo.move("hole", "store", "2026-01-01", until="2026-02-01")
     demo.move("hole", "studio", "2026-03-01")
     assert "Sun 1 Feb 2026 to Sun 1 Mar 2026: whereabouts unknown" in told(demo, "hole")
+
+
+def test_a_hole_between_stays_is_told_in_the_review_as_the_reason_of_not_known(demo):
+    demo.enter("painting", {"id": "hole", "title": "Hole"})
+    demo.move("hole", "studio", "2026-01-01 09:00", until="2026-10-27 10:00")
+    demo.move("hole", "studio", "2026-10-31 16:00")
+    result = review.make(demo, NOW, iso_week("2026-W44", demo.zone))
+    (line,) = [line for line in result.not_seen if line.id == "hole"]
+    assert all(finding.level is not Level.CLEAR for finding in line.verdict.findings)
+    said = "hereabouts unknown from Tue 27 Oct 10:00 to Sat 31 Oct 16:00"
+    assert said in " ".join(terminal.review(result).split())
+    (row,) = [p for p in content(result)["not_seen"] if p["id"] == "hole"]
+    assert said in row["reasons"]
+
+
+def test_a_painting_to_watch_is_told_with_its_sign_its_day_and_what_is_not_known(demo):
+    demo.enter("painting", {"id": "half", "title": "Half"})
+    demo.enter("layer", {"painting": "half", "role": "film", "material": "starch"})
+    demo.move("half", "store", "2025-10-01 09:00", until="2026-10-28 10:00")
+    result = review.make(demo, NOW, iso_week("2026-W44", demo.zone))
+    (line,) = [line for line in result.watched if line.id == "half"]
+    text = " ".join(terminal.review(result).split()).partition("Half [half]")[2]
+    text = text.partition("Not known: 2")[0].partition(" - ◐")[0]
+    for part in (f"Look for: {line.headline.look_for}", "Do: ", " By Mon ", "Not known: ",
+                 "whereabouts unknown from Wed 28 Oct 10:00 to Mon 2 Nov 00:00"):  # fmt: skip
+        assert part in text, part
+    (row,) = [p for p in content(result)["watched"] if p["id"] == "half"]
+    assert "lining (" in row["unseen"] and "whereabouts unknown" in row["unseen"]
 
 
 def test_the_air_of_an_owners_house_is_on_no_sheet_and_in_no_json(demo):

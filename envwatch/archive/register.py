@@ -211,7 +211,8 @@ def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, 
     """The layers as registered, and what is taken for granted beside them, marked assumed and said so.
 
     The film of the last lining, if there is none that may be its own; a later treatment that takes the lining off (its
-    kind says "removed", "removal" or "delining") ends that. And an old size, where work is entered and nothing under it.
+    kind says "removed", "removal" or "delining") ends that. And an old size, where work is entered but nothing
+    under it.
     """
     stack = [_layer(row, zone) for row in rows]
     last = None

@@ -78,6 +78,19 @@ class PaintingLine:
         return tuple(seen for seen in self.painting.observations if start <= seen.on < end)
 
     @property
+    def holes(self) -> tuple[tuple[pd.Timestamp, pd.Timestamp], ...]:
+        """Times of the period in which the register does not know where it was; none where it has no stay at all."""
+        found, known = [], self.verdict.start
+        for stay in self.painting.stays:
+            if known < stay.start < self.verdict.end:
+                found.append((known, stay.start))
+            left = stay.end + pd.Timedelta(days=1) if stay.end is not None and stay.end_is_date else stay.end
+            known = max(known, self.verdict.end if left is None else left)
+        if self.painting.stays and known < self.verdict.end:
+            found.append((known, self.verdict.end))
+        return tuple(found)
+
+    @property
     def urgency(self) -> tuple:
         """What ranks the painting among others; the lowest comes first."""
         return min(map(urgency, self.verdict.raised), default=(0, len(HARM_ORDER), np.inf))

@@ -11,7 +11,7 @@ from envwatch.records import Confidence, Finding
 from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
 from envwatch.sheets import page
 from envwatch.sheets.trace import drawing
-from envwatch.sheets.wording import TRUST, date, first_sentence, measure, number, several, span, stamp, unseen
+from envwatch.sheets.wording import TRUST, date, first_sentence, measure, nowhere, number, several, span, stamp, unseen
 
 DOUBTFUL = "marked as doubtful"  # findings that are unknown for the marks on their readings say so in these words
 STANDS_TOGETHER = 1_500  # characters told of one painting; more than that may go over to the next page
@@ -86,6 +86,7 @@ LAYOUT = r"""
     par(p.sentence)
     labelled("look for", p.look_for)
     labelled("do", p.do)
+    labelled("not known", p.unseen)
     grid(columns: (auto, auto, 1fr), column-gutter: 2mm, align: bottom,
       tick, text(8pt, fill: soft)[looked at, seen:], blank(100%))
   })
@@ -288,10 +289,12 @@ def _watched(line: PaintingLine, zone: str) -> dict:
     more = f" And {several(len(line.others), 'finding')} more to watch." if line.others else ""
     why = f" envwatch why {finding.number}." if finding.number is not None else ""
     judgement = " (A limit of our judgement.)" if _judgement(finding) else ""
+    gone = nowhere(line.holes, zone)
     return {
         "title": line.title or "(no title)", "id": line.id, "where": line.where, "change": line.change,
         "sentence": f"{_capital(finding.layer)}: {finding.sentence}{judgement}{more}{why}",
         "look_for": finding.look_for, "do": finding.do + by,
+        "unseen": "" if line.only_waits else "; ".join(filter(None, (unseen(line.verdict, zone), gone))),
     }  # fmt: skip
 
 
@@ -316,7 +319,8 @@ def _since(finding: Finding, zone: str) -> str:
 def _not_seen(line: PaintingLine, zone: str) -> dict:
     seen = f"seen until {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing was read"
     doubts = dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence)
-    reasons = " ".join((f"{_capital(unseen(line.verdict, zone))}.", *doubts))
+    gone = [f"{_capital(nowhere(line.holes, zone))}."] if line.holes else []
+    reasons = " ".join((f"{_capital(unseen(line.verdict, zone))}.", *gone, *doubts))
     by_eye = "; ".join(f"{date(one.on, zone)}: {one.sign}" for one in line.looked)
     seen += f"; looked at by eye, {by_eye}" if by_eye else ""
     return {"title": line.title, "id": line.id, "where": line.where, "seen": seen, "reasons": reasons}

@@ -10,7 +10,7 @@ import numpy as np
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
 from envwatch.terminal.layout import SHAPE, ask, heading, wrap
-from envwatch.wording import date, first_sentence, measure, stamp, unseen
+from envwatch.wording import date, first_sentence, measure, nowhere, stamp, unseen
 
 DOUBTFUL = "marked as doubtful"
 
@@ -77,9 +77,15 @@ def _watched(line: PaintingLine, zone: str, width: int) -> Iterator[str]:
     since = f" Since {stamp(finding.since, zone)}." if finding.since is not None else ""
     yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {line.where}{_changed(line)}", width, "- ")
     yield from wrap(f"{finding.sentence}{since}{ask(finding)}", width, "  ")
-    yield from wrap(finding.do, width, "  Do: ")
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    yield from wrap(finding.look_for, width, "  Look for: ")
+    yield from wrap(f"{finding.do}{by}", width, "  Do: ")
     for other in line.others:
         yield from wrap(f"{first_sentence(other.sentence)}{ask(other)}", width, "  Also: ")
+    if not line.only_waits:
+        yield from wrap(unseen(line.verdict, zone), width, "  Not known: ")
+    if line.holes:
+        yield from wrap(nowhere(line.holes, zone), width, "  ")
 
 
 def _changed(line: PaintingLine) -> str:
@@ -108,6 +114,8 @@ def painting(line: PaintingLine, rank: int, zone: str, width: int) -> Iterator[s
         yield from wrap(f"{other.level.word}: {first_sentence(other.sentence)}{ask(other)}", width, f"   {'Also':<9}")
     if line.verdict.unseen:
         yield from wrap(unseen(line.verdict, zone), width, f"   {'Not known':<9} ")
+    if line.holes:
+        yield from wrap(nowhere(line.holes, zone), width, f"   {'':<9} ")
     if finding.number is not None:
         yield from wrap(f"envwatch why {finding.number}", width, f"   {'Why':<9}")
 
@@ -120,6 +128,8 @@ def _not_seen(result: Review, width: int) -> Iterator[str]:
         seen = f"seen until {stamp(line.seen_until, result.period.zone)}" if line.seen_until else "nothing read"
         yield from wrap(f"{line.title} [{line.id}], {line.where}: {seen}", width, "- ")
         yield from wrap(unseen(line.verdict, result.period.zone), width, "  ")
+        if line.holes:
+            yield from wrap(nowhere(line.holes, result.period.zone), width, "  ")
         for sentence in dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence):
             yield from wrap(sentence, width, "  ")
 
