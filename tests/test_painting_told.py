@@ -105,6 +105,18 @@ def test_a_painting_to_watch_is_told_with_its_sign_its_day_and_what_is_not_known
     assert "lining (" in row["unseen"] and "whereabouts unknown" in row["unseen"]
 
 
+def test_a_neighbours_air_is_told_wherever_it_was_judged(demo):
+    demo.enter("place", {"id": "shed", "name": "Shed", "kind": "store"})
+    demo.enter("painting", {"id": "next", "title": "Next door"})
+    demo.move("next", "shed", "2026-09-01")
+    demo.stand_in("shed", "studio", "2026-09-01", temp_u_c=1, rh_u_percent=4)
+    said = "Shed: stood in for by Studio where its own logger read nothing, ± 1 °C and ± 4 % RH as stated"
+    assert said in " ".join(told(demo, "next").split())
+    result = review.make(demo, NOW, iso_week("2026-W44", demo.zone))
+    assert f"next: {said}" in " ".join(terminal.review(result).split())
+    assert any(f"next: {said}" in str(row) for row in content(result)["rest"])
+
+
 def test_the_air_of_an_owners_house_is_on_no_sheet_and_in_no_json(demo):
     result = review.make(demo, NOW, iso_week("2026-W44", demo.zone))
     homes = [line for line in result.judged if line.trace.private]

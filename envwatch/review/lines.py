@@ -168,6 +168,15 @@ class Review:
         return (*self.trouble, *self.put_off, *self.not_seen, *self.waiting, *self.quiet)
 
     @property
+    def assumed(self) -> tuple[str, ...]:
+        """What was assumed or stood in for something, and for which paintings."""
+        whose: dict[str, list[str]] = {}
+        for line in self.judged:
+            for note in dict.fromkeys(line.verdict.notes):
+                whose.setdefault(note, []).append(line.id)
+        return tuple(f"{', '.join(ids)}: {note}" for note, ids in whose.items())
+
+    @property
     def needing(self) -> tuple[PaintingLine, ...]:
         """The paintings in trouble, at act or urgent, ranked."""
         return tuple(line for line in self.trouble if line.level >= Level.ACT)

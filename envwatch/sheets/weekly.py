@@ -368,15 +368,6 @@ def _task(due: Due, zone: str) -> dict:
     return {"when": when, "title": due.title, "what": due.what, "tail": tail, "note_label": label}
 
 
-def _assumed(lines: Iterable[PaintingLine]) -> list[str]:
-    """What was assumed, and for which paintings."""
-    whose: dict[str, list[str]] = {}
-    for line in lines:
-        for note in dict.fromkeys(line.verdict.notes):
-            whose.setdefault(note, []).append(line.id)
-    return [f"{', '.join(ids)}: {note}" for note, ids in whose.items()]
-
-
 def _rest(review: Review) -> list[dict]:
     """What must be on paper but asks for nobody."""
     quiet = "; ".join(f"{line.title} ({line.id})" for line in review.quiet)
@@ -387,7 +378,7 @@ def _rest(review: Review) -> list[dict]:
         ("nothing against", [quiet] if quiet and not review.is_quiet else []),
         ("not decided yet", waiting),
         ("not judged", [f"{title}: {why}" for title, why in review.left_out]),
-        ("assumed", _assumed(review.judged)),
+        ("assumed", list(review.assumed)),
         ("borne out", list(review.borne_out)),
         ("limits", [f"How far a limit can be trusted: {'; '.join(TRUST.values())}."] if review.trouble else []),
     )

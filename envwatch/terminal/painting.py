@@ -76,6 +76,7 @@ def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
         yield ""
         yield from _flag(finding, result, width)
     tail = [f"noted: {f.sentence}" for f in line.verdict.findings if f.mechanism == "compatibility"]
+    tail += [f"assumed: {note}" for note in line.verdict.notes]
     tail += [result.ageing] if result.ageing else []
     tail += [f"not known: {unseen(line.verdict, zone)}"] if line.verdict.unseen else []
     if line.verdict.unseen:

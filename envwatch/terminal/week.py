@@ -13,6 +13,7 @@ from envwatch.terminal.layout import SHAPE, ask, heading, wrap
 from envwatch.wording import date, first_sentence, measure, nowhere, stamp, unseen
 
 DOUBTFUL = "marked as doubtful"
+STOOD_IN = "stood in for by"  # notes on a neighbour's air say so in these words
 
 
 def review(result: Review, width: int = 80) -> str:
@@ -36,6 +37,12 @@ def _review_lines(result: Review, width: int) -> Iterator[str]:
         yield from _others(result, width)
         yield from _places(result.places, zone, width)
         yield from _loggers(result.loggers, width)
+    # a quiet week is one line, unless another room's air made it quiet
+    assumed = [note for note in result.assumed if STOOD_IN in note or not result.is_quiet]
+    if assumed:
+        yield from heading("Assumed", width)
+    for note in assumed:
+        yield from wrap(note, width, "- ")
     yield from _tasks(result.tasks, zone, width)
     if result.cautions:
         yield from heading("Take care", width)
