@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.sources import STUDIO
 from envwatch.period import day
 from envwatch.records import Certainty, Finding, Verdict
 
@@ -48,8 +49,9 @@ def measure(finding: Finding) -> str:
         spread = f" ± {number(finding.uncertainty)}" if not np.isnan(finding.uncertainty) else ""
         parts.append(f"{number(finding.value)}{spread} {finding.unit}".strip())
     if not np.isnan(finding.limit):
+        trust = "the studio's own" if finding.source == STUDIO else finding.confidence.value
         limit = f"{round(finding.limit, 2):g}".replace("-", "−")
-        parts.append(f"limit {limit} {finding.unit}".strip() + f" ({finding.confidence.value})")
+        parts.append(f"limit {limit} {finding.unit}".strip() + f" ({trust})")
     if not np.isnan(finding.hours):
         parts.append(f"{finding.hours:.0f} h")
     if parts and finding.certainty is Certainty.CANNOT_TELL:

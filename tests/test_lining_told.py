@@ -9,7 +9,9 @@ import pytest
 from envwatch import verdict
 from envwatch.figures import Confidence
 from envwatch.hazards import lining
+from envwatch.materials import load, using
 from envwatch.records import ROOM, WALL_FACE, Climate, Exposure, Layer, Level, Painting, Stint
+from envwatch.wording import measure
 
 END = pd.Timestamp("2026-03-09T00:00Z")
 DAY = pd.Timedelta(days=1)
@@ -123,6 +125,24 @@ def test_every_flag_is_a_whole_paragraph_and_says_at_once_where_its_limit_is_our
         assert f.look_for and f.do and f.avoid and f.clears and f.by is not None, f
         if f.confidence is Confidence.OUR_JUDGEMENT:
             assert "our judgement" in f.sentence.partition(". ")[0], f.sentence
+
+
+def test_a_flag_on_a_studios_own_limit_is_not_told_as_our_judgement(tmp_path):
+    file = tmp_path / "materials.toml"
+    file.write_text(
+        '[eva_film.damp_percent]\nwatch = { value = 60, reason = "lifted at 61 %" }\n'
+        '[eva_film.first_weeks]\ndamp_watch_percent = { value = 58, reason = "follows" }\n', encoding="utf-8",
+    )  # fmt: skip
+    with using(load(file)):
+        raised = verdict.judge(
+            exposure(20, 62), Painting("p", "Moor", layers=(Layer("film", "eva_film"),)), WEEK
+        ).raised
+    (damp,) = [f for f in raised if f.mechanism == "damp"]
+    assert "(limit: the studio's own)" in damp.sentence and "our judgement" not in damp.sentence + measure(damp)
+    assert (
+        "damp, watch 70 → 60 % RH: lifted at 61 %" in damp.sentence
+        and "limit 60 % RH (the studio's own)" in measure(damp)
+    )
 
 
 def test_the_order_of_layers_changes_no_word_of_any_hazard():

@@ -107,8 +107,13 @@ def test_an_overruled_value_carries_its_reason_and_says_what_it_was(tmp_path):
     act = table["eva_film"].heat_hour_c.act
     assert act == 38 and act.source == "studio" and act.note == "our strips crept at 39 °C"
     assert act.confidence is Confidence.OUR_JUDGEMENT and act.unit == "°C"
-    assert table["eva_film"].overruled == ("heat_hour_c.act 40 → 38 °C: our strips crept at 39 °C",)
+    assert table["eva_film"].overruled == ("heat hour, act 40 → 38 °C: our strips crept at 39 °C",)
     assert load()["eva_film"].heat_hour_c.act == 40 and load()["eva_film"].overruled == ()
+
+
+def test_a_studios_value_that_does_not_fit_the_others_is_refused_with_what_to_do(tmp_path):
+    said = refused(tmp_path, "[eva_film.damp_percent]\nwatch = { value = 60, reason = 'lifted' }\n")
+    assert "first_weeks.damp_watch_percent is milder" in said and "must fit together" in said
 
 
 def test_words_and_first_weeks_can_be_overruled_too(tmp_path):

@@ -3,11 +3,12 @@
 A test holds that each key used by a figure or a material stands here, and that each key here is used.
 """
 
+STUDIO = "studio"  # the source of what a studio has overruled or added
 SOURCES: dict[str, str] = {
     "our-judgement": "Our judgement; no publication gives this figure.",
     "common-practice": "Common practice of the trade; no source.",
     "from-memory": "Commonly told, from memory; no text seen.",
-    "studio": "The studio's own figure, with its reason in the studio's materials file.",
+    STUDIO: "The studio's own figure, with its reason in the studio's materials file.",
     "conserving-canvas-2023": (
         "Schwarz, McClure & Coddington (editors), Conserving Canvas, Getty Conservation Institute 2023; the chapters "
         "named were read."

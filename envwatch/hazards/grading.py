@@ -8,6 +8,7 @@ import numpy as np
 
 from envwatch.figures import Confidence
 from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.sources import STUDIO
 from envwatch.records import Certainty, Finding, Level
 
 
@@ -42,11 +43,13 @@ def certainty(value: float, uncertainty: float, *limits: float | None) -> Certai
 def ours_said(finding: Finding) -> Finding:
     """A raised finding whose limit is our judgement says so in its first sentence, whichever hazard it comes from.
 
+    One whose limit a studio has overruled says that instead, by itself.
+
     >>> held = Finding("mould", "damp hours", "film", "room", Level.ACT, "9 days damp. It goes on.", limit=168.0)
     >>> ours_said(held).sentence
     '9 days damp (limit: our judgement). It goes on.'
     """
-    ours = finding.confidence is Confidence.OUR_JUDGEMENT and not np.isnan(finding.limit)
+    ours = finding.confidence is Confidence.OUR_JUDGEMENT and finding.source != STUDIO and not np.isnan(finding.limit)
     if finding.level < Level.WATCH or not ours or Confidence.OUR_JUDGEMENT.value in finding.sentence:
         return finding
     head, stop, rest = finding.sentence.partition(". ")

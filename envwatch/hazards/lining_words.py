@@ -7,6 +7,7 @@ import pandas as pd
 
 from envwatch.figures import Confidence
 from envwatch.figures import lining as fig
+from envwatch.figures.sources import STUDIO
 from envwatch.hazards.lining_course import HOUR, WHERE
 from envwatch.hazards.lining_layers import LOCAL_ROLES
 from envwatch.hazards.lining_reading import COLD, DAMP, DRY, HEAT, SWING, Reading
@@ -200,7 +201,7 @@ def basis(r: Reading) -> str:
     figure = figure_of(r)
     if figure is None:
         return f"limit: {Confidence.OUR_JUDGEMENT.value}"
-    return "limit: the studio's own" if figure.source == "studio" else f"limit: {figure.confidence.value}"
+    return "limit: the studio's own" if figure.source == STUDIO else f"limit: {figure.confidence.value}"
 
 
 def figure_of(r: Reading):

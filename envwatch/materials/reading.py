@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -16,6 +17,7 @@ from typing import Any
 
 from envwatch.errors import BadInput
 from envwatch.figures import SOURCES, Confidence, Figure
+from envwatch.figures.sources import STUDIO
 from envwatch.materials import checks
 from envwatch.materials.profile import FirstWeeks, Limits, Profile, Words
 
@@ -156,7 +158,13 @@ def _changed(name: str, before: Figure | Words | None, value: Figure | Words) ->
         return "none" if v is None else f"{v:g}" if isinstance(v, float) else f"‘{v}’"
 
     unit = f" {value.unit}" if isinstance(value, Figure) else ""
-    return f"{name} {show(before)} → {show(value)}{unit}: {value.note}"
+    return f"{_in_words(name)} {show(before)} → {show(value)}{unit}: {value.note}"
+
+
+def _in_words(name: str) -> str:
+    """An entry's name without its unit, for people: "heat_hour_c.act" is "heat hour, act"."""
+    parts = (re.sub(r"_(c|percent|h|n_per_m)$", "", part).replace("_", " ") for part in name.split("."))
+    return ", ".join(parts)
 
 
 def _values_known() -> str:
@@ -186,7 +194,8 @@ def _built(file: str, name: str, raw: dict[str, Any], own: bool) -> Profile:
 def _possible(file: str, built: Profile) -> Profile:
     fault = checks.impossible(built)
     if fault:
-        raise BadInput(f"{file}, {built.id}: {fault}")
+        mixed = "; what is overruled and what is not must fit together" if built.overruled else ""
+        raise BadInput(f"{file}, {built.id}: {fault}{mixed}")
     return built
 
 
@@ -217,7 +226,7 @@ def _value(where: str, name: str, entry: Any, unit: str, own: bool) -> Figure | 
     if not isinstance(entry, dict):
         raise BadInput(f"{where}: write {{ value = …, unit = …, source = …, confidence = … }}, not a bare value")
     if own:
-        entry = {"source": "studio", "confidence": Confidence.OUR_JUDGEMENT.value, **entry}
+        entry = {"source": STUDIO, "confidence": Confidence.OUR_JUDGEMENT.value, **entry}
     for key in ("value", "unit", "source", "confidence"):
         if key not in entry:
             raise BadInput(f"{where}: {key} is missing")
