@@ -143,6 +143,10 @@ def test_a_flag_on_a_studios_own_limit_is_not_told_as_our_judgement(tmp_path):
         "damp, watch 70 → 60 % RH: lifted at 61 %" in damp.sentence
         and "limit 60 % RH (the studio's own)" in measure(damp)
     )
+    with using(load(file)):
+        found = judged(20, 59, Layer("film", "eva_film", applied_on=END - 3 * DAY))
+    assert "watch from 58 % RH (limit: the studio's own)" in found["damp"].sentence
+    assert "The studio's own figures" not in found["heat"].sentence  # which does not rest on them
 
 
 def test_the_order_of_layers_changes_no_word_of_any_hazard():

@@ -62,6 +62,16 @@ AVOID = {
 }
 
 
+_ALWAYS = ("added by the studio", "first weeks, days", "first weeks, after move")
+OWN = {  # how what a studio has overruled begins where it bears on a mechanism; `why` tells all of it
+    HEAT: ("heat", "softening", "signs, heat", "first weeks, cooler", *_ALWAYS),
+    DAMP: ("damp", "water softening", "signs, damp", "first weeks, damp", *_ALWAYS),
+    DRY: ("dry", "stiff", "signs, dry", "added by the studio"),
+    COLD: ("cold", "signs, cold", "added by the studio"),
+    SWING: ("swing", "signs, swing", "first weeks, swing", *_ALWAYS),
+}
+
+
 def stamp(reading: Reading, at: pd.Timestamp) -> str:
     """A time by the clock of the place: "Sat 31 Oct 14:00", with its year where that is not the year of the end."""
     zone = reading.air.zone(at)
@@ -85,8 +95,9 @@ def sentence(reading: Reading, others: list[Reading], meant: Reading | None) -> 
         parts.append(f"Also over: {', '.join(f'{name} ({word})' for name, word in reversed(named.items()))}.")
     if meant is not None:
         parts.append(intended(meant))
-    if reading.link.profile.overruled:
-        parts.append(f"The studio's own figures: {'; '.join(reading.link.profile.overruled)}.")
+    own = [said for said in reading.link.profile.overruled if said.startswith(OWN[reading.mechanism])]
+    if own:
+        parts.append(f"The studio's own figures: {'; '.join(own)}.")
     return " ".join(parts)
 
 
@@ -206,9 +217,10 @@ def basis(r: Reading) -> str:
 
 def figure_of(r: Reading):
     """The figure of the materials file that set the limit; None where a rule made it stricter."""
-    limits = limits_of(r)
-    held = [step for step in (limits.watch, limits.act, limits.urgent) if step is not None and step == r.limit]
-    return held[0] if held else None
+    limits, first = limits_of(r), r.link.profile.first_weeks
+    stricter = {DAMP: first.damp_watch_percent, SWING: first.swing_watch_percent}.get(r.mechanism)
+    steps = (limits.watch, limits.act, limits.urgent, stricter)
+    return next((step for step in steps if step is not None and step == r.limit), None)
 
 
 def limits_of(r: Reading) -> Limits:
