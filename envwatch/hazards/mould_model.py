@@ -126,7 +126,7 @@ def favourable(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndarray
 
     Source: as `critical_rh`.
 
-    >>> favourable([20.0, 20.0, -1.0], [79.9, 80.0, 99.0]).tolist()
+    >>> favourable([20.0, 20.0, -1.0], [80.0, 80.1, 99.0]).tolist()  # critical at 20 °C: 80.04 %
     [False, True, False]
     """
     temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), np.asarray(rh_percent, float))
