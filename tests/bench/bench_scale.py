@@ -2,9 +2,9 @@
 
 Run: python -m tests.bench.bench_scale            (about a minute; --small for a look)
 
-Measured on two cores with nothing else running: 39 to 43 s, 8 to 9 ms a painting, 3,867 different verdicts; the aim is 60 s.
-Two paintings in five moved within the history that the review looks back on, and no other painting shares their air;
-of the others, those in one place share what each hazard makes of it. Beside other work (load 2.5) it took 65 s.
+Measured on two cores with nothing else running: 39 to 43 s, 8 to 9 ms a painting, 3,867 different verdicts; the aim
+is 60 s. Two paintings in five moved within the history that the review looks back on, and no other painting shares
+their air; of the others, those in one place share what each hazard makes of it. At a load of 2.5 it took 65 s.
 
 Each painting has had five stays, in places drawn at random, and one of 20 build-ups. Two tasks are timed, each from a
 cold start with the readings on disk: the verdicts of the last week for every painting, with the history the review
