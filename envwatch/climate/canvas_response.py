@@ -57,15 +57,20 @@ def _lag_one(values: np.ndarray, tau: np.ndarray, step: np.ndarray, start: float
     read = np.isfinite(values)
     if not read.any():
         return np.full(values.shape, np.nan)
-    if np.isnan(start):
-        early = (np.cumsum(step) <= 3 * tau[0]) & read
-        start = float(values[early].mean()) if early.any() else float(values[read][0])
+    start = _usual_start(values, tau, step) if np.isnan(start) else start
     air = np.where(read, values, gap_value)
     moves = np.isfinite(air)  # where nothing is assumed of a gap, the state is held across it
     share = 1 - np.exp(-step / tau)
     out = np.full(values.shape, np.nan)
     out[moves] = _followed(air[moves], share[moves], start)
     return np.where(read, out, np.nan)
+
+
+def _usual_start(values: np.ndarray, tau: np.ndarray, step: np.ndarray) -> float:
+    """The state before the first step where none is given: the mean of the first three time constants."""
+    read = np.isfinite(values)
+    early = (np.cumsum(step) <= 3 * tau[0]) & read
+    return float(values[early].mean()) if early.any() else float(values[read][0])
 
 
 def _followed(air: np.ndarray, share: np.ndarray, state: float) -> np.ndarray:
@@ -204,11 +209,21 @@ def canvas_humidity_range(rh_percent, tau_h, *, held_only: bool = False) -> Held
     out = np.full((3, *rh.shape), np.nan)
     for row in np.ndindex(rh.shape[:-1]):
         known = rh[row][np.isfinite(rh[row])]
-        ends = (float(known.min()), None, float(known.max())) if len(known) and not held_only else (None,)
+        ends = () if held_only or not len(known) else ((0, float(known.min())), (2, float(known.max())))
         for part in _stretches(rh[row], tau[row]):
-            for n, end in enumerate(ends):
-                out[(n, *row, part)] = lagged(rh[row][part], tau[row][part], start=end, gap_value=end)
-    return Held(out[0], out[0], out[0]) if held_only else Held(*out)
+            air, follows = rh[row][part], tau[row][part]
+            out[(1, *row, part)] = lagged(air, follows)
+            for n, end in ends:
+                out[(n, *row, part)] = _from_end(air, follows, out[(1, *row, part)], end)
+    return Held(out[1], out[1], out[1]) if held_only else Held(*out)
+
+
+def _from_end(air: np.ndarray, tau: np.ndarray, held: np.ndarray, end: float) -> np.ndarray:
+    """The response to one stretch begun at an end of the record, and at that end in its gaps."""
+    if np.isnan(air).any() or (tau != tau[0]).any():
+        return lagged(air, tau, start=end, gap_value=end)
+    steps = np.arange(1, len(air) + 1)  # without gaps the two responses only grow together
+    return held + (end - _usual_start(air, tau, np.ones(len(air)))) * np.exp(-steps / tau[0])
 
 
 def _stretches(rh: np.ndarray, tau: np.ndarray) -> list[slice]:

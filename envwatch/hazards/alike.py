@@ -6,7 +6,8 @@ from collections.abc import Callable, Hashable
 from functools import lru_cache
 from typing import TypeVar
 
-from envwatch.records import Exposure
+from envwatch import climate
+from envwatch.records import Climate, Exposure
 
 Made = TypeVar("Made")
 
@@ -31,3 +32,9 @@ def once(exposure: Exposure, key: Hashable, make: Callable[[], Made]) -> Made:
     if key not in held:
         held[key] = make()
     return held[key]  # type: ignore[return-value]
+
+
+def held_at(exposure: Exposure, point: str, there: Climate, tau_h: float) -> climate.Held:
+    """The humidity that a layer of one time constant had come to in the air at a point, hour by hour."""
+    hours = climate.hourly(there)
+    return once(exposure, ("held", point, tau_h), lambda: climate.canvas_humidity_range(hours.rh_percent, tau_h))

@@ -12,6 +12,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures.canvas import INTENDED_TAIL_H, LOOK_WITHIN_DAYS
 from envwatch.hazards import grading, mechanics, reckoning, stretcher
+from envwatch.hazards.alike import held_at
 from envwatch.hazards.canvas_seen import Canvas
 from envwatch.hazards.reckoning import Lines
 from envwatch.period import day
@@ -217,10 +218,12 @@ def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> Course:
     point, air_there = _point(exposure, start)
     hours = climate.hourly(air_there)
     tau_h, lined = canvas.tau_h, canvas.lined_on
-    tau = np.full(len(hours.time), tau_h)
-    if lined is not None:
-        tau[: int(hours.time.searchsorted(lined))] = climate.response_time_h(None)
-    held = climate.canvas_humidity_range(hours.rh_percent, tau)
+    lined_row = 0 if lined is None else int(hours.time.searchsorted(lined))
+    if lined_row:
+        tau = np.where(np.arange(len(hours.time)) < lined_row, climate.response_time_h(None), tau_h)
+        held = climate.canvas_humidity_range(hours.rh_percent, tau)
+    else:
+        held = held_at(exposure, point, air_there, tau_h)
     return Course(
         canvas, exposure, point, hours.time, hours.temp_c, hours.rh_percent, held.held, held.doubt,
         np.asarray(hours.time >= start.floor("h")),

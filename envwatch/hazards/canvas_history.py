@@ -93,7 +93,7 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
     if lined is not None and lined < seen.end:
         usable = usable & np.asarray(seen.time >= lined)
     humidity = np.where(usable, seen.canvas_percent, np.nan)
-    before = np.where(seen.time < seen.time[seen.in_period][0], humidity, np.nan)
+    before = np.where(seen.time < seen.begin, humidity, np.nan)
     proves = lined is None or lined < seen.end  # a climate from before the lining proves nothing of it
     band = climate.fluctuation_band(before) if proves else None
     read = np.flatnonzero(np.isfinite(humidity))
@@ -103,7 +103,7 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
     needs = fig.BAND_NEEDS_DAYS if days >= fig.BAND_PROVISIONAL_DAYS else fig.BAND_PROVISIONAL_DAYS
     sure = before[np.isfinite(before) & ~seen.suspect]
     met = (float(sure.min()), float(sure.max())) if standard and len(sure) else None
-    level, trailing = climate.seasonal_so_far(humidity)
+    level, trailing = seen.season if (usable | seen.intended).all() else climate.seasonal_so_far(humidity)
     return Known(
         level, band.low if band else -LEAST, band.high if band else LEAST, "its seasonal level",
         _history_note(seen, band, days, lined), met, "en-15757", Confidence.FROM_MEMORY,

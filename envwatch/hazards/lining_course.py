@@ -11,7 +11,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures.canvas import INTENDED_TAIL_H
 from envwatch.figures.coverage import WINDOW_NEEDS
-from envwatch.hazards.alike import once
+from envwatch.hazards.alike import held_at, once
 from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, Climate, Exposure, Sensor
 
 HOUR = pd.Timedelta(hours=1)
@@ -153,7 +153,7 @@ def air_at(exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, 
 def _air(exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, tau_h: float) -> Air:
     hours = climate.hourly(there)
     # the lag runs through short gaps, but an hour that was not read stays unread
-    lagged = np.where(np.isfinite(hours.rh_percent), climate.canvas_humidity(hours.rh_percent, tau_h), np.nan)
+    lagged = np.where(np.isfinite(hours.rh_percent), held_at(exposure, point, there, tau_h).held, np.nan)
     judged = there.between(start, exposure.end)
     intended, drying = _intended(exposure, hours.time, tau_h)
     return Air(

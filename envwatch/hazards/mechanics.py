@@ -8,6 +8,7 @@ oil are left out, and the coefficients may be off by a factor of two either way.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -29,11 +30,14 @@ LAYERS = tuple(SWELLING)
 PASTES = {"glue_paste", "starch", "animal_glue"}
 
 
+@lru_cache
 def _free_at_knots(layer: str) -> np.ndarray:
     if layer not in LAYERS:
         raise ValueError(f"layer {layer!r}; give one of {', '.join(LAYERS)}")
     widths = [b - a for a, b in pairwise(STRAIN_KNOTS_RH)]
-    return np.concatenate([[0.0], np.cumsum(np.multiply(SWELLING[layer], widths))])
+    lengths = np.concatenate([[0.0], np.cumsum(np.multiply(SWELLING[layer], widths))])
+    lengths.flags.writeable = False  # shared
+    return lengths
 
 
 def free_strain(rh_percent, layer: str) -> np.ndarray:
@@ -163,6 +167,7 @@ def lining_factors(painting: Painting | None) -> tuple[float, float]:
     return size, float(PASTE_LINING_SHRINKS) if materials & PASTES else 1.0
 
 
+@lru_cache
 def _constants(layer: str) -> str:
     swells, yields = SWELLING[layer], YIELD_STRAIN[layer]
     known = f"{swells[0].source}, {swells[0].confidence.value}"
