@@ -5,6 +5,7 @@ import pytest
 from logs_layouts import assert_adds_up, assert_reads, climate, write
 
 from envwatch import logs
+from envwatch.archive import Studio
 from envwatch.errors import BadInput
 
 NOW = pd.Timestamp("2026-06-01", tz="UTC")
@@ -99,3 +100,18 @@ def test_the_answer_says_nothing_of_dates_in_words(tmp_path):
 def test_an_answer_that_is_none_is_refused_with_all_that_are(tmp_path):
     with pytest.raises(BadInput, match="dmy mdy ymd 1900 1904"):
         read(write(tmp_path / "a.csv", counted(OLD, FROM_1900)), "1905")
+
+
+def test_what_was_answered_of_one_logger_is_not_taken_for_another_whose_files_are_named_alike(tmp_path):
+    def file(day, label, month):
+        truth = climate(f"2021-{month:02d}-04T00:00Z")
+        text = counted(truth, FROM_1904, f"Serial number;{label}")
+        return write(tmp_path / f"loft_2026-02-{day:02d}.csv", text), truth
+
+    with Studio.create(tmp_path / "studio", name="A studio", zone="UTC") as studio:
+        (first, _), (other, theirs), (again, _) = file(1, "A1", 3), file(2, "B1", 5), file(3, "A1", 6)
+        studio.add([first], logs.Answers(dates="1904"))
+        told = [studio.add([path]).outcomes[0] for path in (other, again)]
+        assert [(one.status, one.logger_id) for one in told] == [("kept", "b1"), ("kept", "a1")]
+        assert any("read from 1900" in note and f"{theirs.time[0]:%Y-%m-%d}" in note for note in told[0].notes)
+        assert "dates 1904, as answered for an earlier file of a1" in told[1].notes

@@ -193,9 +193,10 @@ class Intake:
         guess = self.given if self.given not in (None, NEW) else self.whose.guess(source.name)
         used, log = self._first_reading(source, guess, said)
         owner = self.whose.owner(self.given, log.label, source.name)
-        fits = {**({"dates": used["dates"]} if used.get("dates") else {}), **self._answers(owner.logger, said)}
+        held = {"dates": used["dates"]} if used.get("dates") and owner.logger == guess else {}
+        fits = {**held, **self._answers(owner.logger, said)}
         if fits != used:
-            used, log = fits, self._log(source, fits)
+            used, log = self._in_order(source, fits, owner.logger)
         if not any(len(channel.time) for channel in log.channels):
             raise BadInput(f"{source.name}: holds no readings")
         if owner.by_name_only and replaces is None:
@@ -214,17 +215,24 @@ class Intake:
         """The file read as its name suggests, with what helped: (answers used, log)."""
         used, plain = self._answers(guess, said), self._answers(None, said)
         try:
-            return used, self._log(source, used)
-        except Question as question:
-            order = self._order_of(guess) if question.option == "--dates" and not used.get("dates") else None
-            if order is None:
-                raise
-            used = used | {"dates": order}
-            return used, self._log(source, used)
+            return self._in_order(source, used, guess)
+        except Question:
+            raise
         except EnvwatchError:
             if used == plain or self.given is not None:
                 raise
             return plain, self._log(source, plain)  # what was remembered of another logger does not fit
+
+    def _in_order(self, source: Source, used: dict[str, str | None], logger: str | None):
+        """The file read with these answers; where its dates are asked about, in the order of that logger's last file."""
+        try:
+            return used, self._log(source, used)
+        except Question as question:
+            order = self._order_of(logger) if question.option == "--dates" and not used.get("dates") else None
+            if order is None:
+                raise
+            used = used | {"dates": order}
+            return used, self._log(source, used)
 
     def _order_of(self, logger: str | None) -> str | None:
         """In which order the logger's last file wrote its dates, as far as that one could tell."""
