@@ -90,6 +90,17 @@ def test_a_hole_between_stays_is_told_in_the_review_as_the_reason_of_not_known(d
     assert said in row["reasons"]
 
 
+def test_a_last_day_of_25_hours_is_known_to_its_end(demo):
+    demo.enter("painting", {"id": "autumn", "title": "Autumn"})
+    demo.move("autumn", "studio", "2026-01-01", until="2026-10-25")
+    week = iso_week("2026-W44", demo.zone)
+    (line,) = [line for line in review.make(demo, NOW, week).judged if line.id == "autumn"]
+    assert line.holes == ((week.start, week.end),)
+    week = iso_week("2026-W43", demo.zone)  # its last day is the one on which the clocks are set back
+    (line,) = [line for line in review.make(demo, NOW, week).judged if line.id == "autumn"]
+    assert line.holes == ()
+
+
 def test_a_painting_to_watch_is_told_with_its_sign_its_day_and_what_is_not_known(demo):
     demo.enter("painting", {"id": "half", "title": "Half"})
     demo.enter("layer", {"painting": "half", "role": "film", "material": "starch"})

@@ -224,7 +224,7 @@ class Intake:
             return plain, self._log(source, plain)  # what was remembered of another logger does not fit
 
     def _in_order(self, source: Source, used: dict[str, str | None], logger: str | None):
-        """The file read with these answers; where its dates are asked about, in the order of that logger's last file."""
+        """The file read with these answers; if it asks for the order of dates, with that of the logger's last file."""
         try:
             return used, self._log(source, used)
         except Question as question:

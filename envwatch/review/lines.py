@@ -47,6 +47,7 @@ class PaintingLine:
     change: str = ""  # against the review before: "new", "worse", "eased", "as before"
     put_off: str = ""  # "until 30 Nov 2026: waiting for the owner", where it was put off and has not grown worse
     trace: Trace | None = None
+    holes: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()  # times of the period in which nobody knows where it was
 
     @property
     def id(self) -> str:
@@ -76,19 +77,6 @@ class PaintingLine:
         """What was seen by eye in the period: told beside what is not known, which it never makes clear."""
         start, end = self.verdict.start, self.verdict.end
         return tuple(seen for seen in self.painting.observations if start <= seen.on < end)
-
-    @property
-    def holes(self) -> tuple[tuple[pd.Timestamp, pd.Timestamp], ...]:
-        """Times of the period in which the register does not know where it was; none where it has no stay at all."""
-        found, known = [], self.verdict.start
-        for stay in self.painting.stays:
-            if known < stay.start < self.verdict.end:
-                found.append((known, stay.start))
-            left = stay.end + pd.Timedelta(days=1) if stay.end is not None and stay.end_is_date else stay.end
-            known = max(known, self.verdict.end if left is None else left)
-        if self.painting.stays and known < self.verdict.end:
-            found.append((known, self.verdict.end))
-        return tuple(found)
 
     @property
     def urgency(self) -> tuple:

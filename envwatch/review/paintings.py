@@ -33,6 +33,7 @@ def painting_line(
         painting, judged, where, read[-1] if len(read) else None,
         _change(judged, before), _put_off(studio, judged, span.end),
         Trace(hourly.time, hourly.temp_c, hourly.rh_percent, _at_home(studio, exposures, span)),
+        _holes(exposures, span) if painting.stays else (),
     )  # fmt: skip
 
 
@@ -41,6 +42,17 @@ def _at_home(studio: Studio, exposures: Sequence[Exposure], span: Period) -> boo
     homes = {id for id, place in studio.places().items() if place.kind == "house"}
     stints = [stint for exposure in exposures for stint in exposure.stints]
     return any(s.place_id in homes and s.end > span.start and s.start < span.end for s in stints)
+
+
+def _holes(exposures: Sequence[Exposure], span: Period) -> tuple[tuple[pd.Timestamp, pd.Timestamp], ...]:
+    """Times of the period in no stint, whichever way the bare days of moves are given away."""
+    found, known = [], span.start
+    stints = (stint for exposure in exposures for stint in exposure.stints if stint.place_id)
+    for stint in sorted(stints, key=lambda stint: stint.start):
+        if known < stint.start:
+            found.append((known, stint.start))
+        known = max(known, stint.end)
+    return (*found, (known, span.end)) if known < span.end else tuple(found)
 
 
 def _where(place: str, position: str) -> str:
