@@ -16,8 +16,8 @@ from flask import Response
 from envwatch import charts
 from envwatch.course import Course
 from envwatch.errors import EnvwatchError
-from envwatch.records import Confidence, Finding, Level
-from envwatch.wording import date, stamp
+from envwatch.records import Finding, Level
+from envwatch.wording import date, judgement, stamp
 
 SHAPES = {
     Level.CLEAR: "clear",
@@ -113,12 +113,6 @@ def why_link(finding: Finding, week: str) -> dcc.Link | str:
     if finding.number is None:
         return ""
     return dcc.Link(f"why {finding.number}", href=f"/why/{finding.number}?week={week}", className="why")
-
-
-def judgement(finding: Finding) -> str:
-    """What the first line of a finding must say where its limit is our judgement and it does not say so itself."""
-    ours = finding.confidence is Confidence.OUR_JUDGEMENT and finding.limit == finding.limit
-    return " (A limit of our judgement.)" if ours and Confidence.OUR_JUDGEMENT.value not in finding.sentence else ""
 
 
 def sentence(finding: Finding, week: str) -> html.P:

@@ -11,7 +11,7 @@ from dashboards.house import House
 from envwatch.errors import BadInput
 from envwatch.records import Finding
 from envwatch.why import Chain, chain
-from envwatch.wording import measure, stamp
+from envwatch.wording import judgement, measure, stamp
 
 PATH, NAME, UNDER = "/why/", "", ()
 
@@ -31,7 +31,7 @@ def _page(told: Chain) -> html.Div:
         html.H1(f"Why: finding {finding.number}"),
         html.P([parts.painting_link(told.painting.id, told.painting.title),
                 html.Span(told.painting.id, className="number"), told.period.label]),
-        html.P([parts.level(finding.level), " ", finding.sentence + parts.judgement(finding)], className="sentence"),
+        html.P([parts.level(finding.level), " ", finding.sentence + judgement(finding)], className="sentence"),
         html.Div(parts.print_button(), className="actions noprint"),
         parts.section("The value", parts.facts([
             ("value", measure(finding)), ("of", at), ("when", parts.since(finding, zone)),

@@ -11,7 +11,7 @@ import pandas as pd
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.sources import STUDIO
 from envwatch.period import day
-from envwatch.records import Certainty, Finding, Verdict
+from envwatch.records import Certainty, Confidence, Finding, Verdict
 
 
 def stamp(time: pd.Timestamp | None, zone: str) -> str:
@@ -59,6 +59,20 @@ def measure(finding: Finding) -> str:
         # else another limit, a gap, a mark or the position leaves it open; the sentence or `why` says which
         parts.append("the sensor cannot tell the two apart" if within else "the readings leave the level open")
     return "; ".join(parts)
+
+
+def judgement(finding: Finding) -> str:
+    """What is said behind a sentence that does not itself say that its limit is our judgement; a studio's own is not.
+
+    >>> from dataclasses import replace
+    >>> from envwatch.records import Level
+    >>> held = Finding("mould", "damp hours", "film", "room", Level.CLEAR, "2 days damp.", limit=168.0)
+    >>> judgement(held), judgement(replace(held, source=STUDIO))
+    (' (A limit of our judgement.)', '')
+    """
+    ours = finding.confidence is Confidence.OUR_JUDGEMENT and finding.source != STUDIO and not np.isnan(finding.limit)
+    said = Confidence.OUR_JUDGEMENT.value in finding.sentence
+    return " (A limit of our judgement.)" if ours and not said else ""
 
 
 def unseen(verdict: Verdict, zone: str) -> str:

@@ -151,11 +151,13 @@ def test_what_must_be_on_the_sheet_is_on_it(sheet, words):
     assert words.replace("'", "’") in sheet.replace("'", "’")
 
 
-def test_a_limit_of_our_judgement_is_said_in_the_first_line_and_only_once():
+def test_a_limit_of_our_judgement_is_said_in_the_first_line_and_only_once_and_a_studios_own_never():
     told = text_of(sheets.weekly(review(trouble=(line(1, "Mill", finding()),))))
     assert "softens. (A limit of our judgement.)" in told
     said = finding(sentence="Damp for 61 hours; act from 65 % (limit: our judgement).")
-    assert "(A limit of" not in text_of(sheets.weekly(review(trouble=(line(1, "Mill", said),))))
+    own = finding(source="studio")
+    for other in (said, own):
+        assert "(A limit of" not in text_of(sheets.weekly(review(trouble=(line(1, "Mill", other),))))
 
 
 def test_a_painting_to_watch_stands_apart_from_those_that_need_a_person(sheet):

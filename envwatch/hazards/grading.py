@@ -8,8 +8,8 @@ import numpy as np
 
 from envwatch.figures import Confidence
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.figures.sources import STUDIO
 from envwatch.records import Certainty, Finding, Level
+from envwatch.wording import judgement
 
 
 def grade(value: float, watch: float, act: float | None = None, urgent: float | None = None) -> Level:
@@ -49,8 +49,7 @@ def ours_said(finding: Finding) -> Finding:
     >>> ours_said(held).sentence
     '9 days damp (limit: our judgement). It goes on.'
     """
-    ours = finding.confidence is Confidence.OUR_JUDGEMENT and finding.source != STUDIO and not np.isnan(finding.limit)
-    if finding.level < Level.WATCH or not ours or Confidence.OUR_JUDGEMENT.value in finding.sentence:
+    if finding.level < Level.WATCH or not judgement(finding):
         return finding
     head, stop, rest = finding.sentence.partition(". ")
     head, said = head.rstrip("."), f"limit: {Confidence.OUR_JUDGEMENT.value}"

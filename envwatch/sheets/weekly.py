@@ -2,16 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 
 import pandas as pd
 
-from envwatch.records import Confidence, Finding
+from envwatch.records import Finding
 from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
 from envwatch.sheets import page
 from envwatch.sheets.trace import drawing
-from envwatch.sheets.wording import TRUST, date, first_sentence, measure, nowhere, number, several, span, stamp, unseen
+from envwatch.sheets.wording import (
+    TRUST,
+    date,
+    first_sentence,
+    judgement,
+    measure,
+    nowhere,
+    number,
+    several,
+    span,
+    stamp,
+    unseen,
+)
 
 DOUBTFUL = "marked as doubtful"  # findings that are unknown for the marks on their readings say so in these words
 STANDS_TOGETHER = 1_500  # characters told of one painting; more than that may go over to the next page
@@ -49,7 +60,7 @@ LAYOUT = r"""
         text(8.4pt, fill: soft, p.id)
       })
       block(above: 0mm, below: 2mm, text(9.2pt, style: "italic", p.place_line))
-      par(p.sentence + if p.judgement { " (A limit of our judgement.)" })
+      par(p.sentence)
       if p.measure != "" { par(text(8.8pt, fill: soft, p.measure)) }
       if p.trace != none { trace(p.trace) }
       labelled("since", p.since)
@@ -261,7 +272,7 @@ def _painting(line: PaintingLine, rank: int, zone: str, listed: set[int]) -> dic
         "rank": rank, "title": line.title or "(no title)", "id": line.id,
         "word": line.level.word, "change": line.change,
         "place_line": " ".join(f"{_capital(part)}." for part in (line.where, finding.layer) if part),
-        "sentence": finding.sentence, "judgement": _judgement(finding),
+        "sentence": finding.sentence + judgement(finding),
         "measure": measure(finding), "since": _since(finding, zone),
         "look_for": finding.look_for, "do": finding.do + by, "avoid": finding.avoid, "clears": finding.clears,
         "others": [{"word": f.level.word, "sentence": _other(f, zone, listed)} for f in line.others],
@@ -275,12 +286,6 @@ def _shown(line: PaintingLine):
     return None if line.trace is None or line.trace.private else line.trace
 
 
-def _judgement(finding: Finding) -> bool:
-    """Whether the finding's first line must say that its limit is our judgement."""
-    said = Confidence.OUR_JUDGEMENT.value in finding.sentence
-    return finding.confidence is Confidence.OUR_JUDGEMENT and not said and not math.isnan(finding.limit)
-
-
 def _watched(line: PaintingLine, zone: str) -> dict:
     """A painting to watch, told in short; the rest stands under its number."""
     finding = line.headline
@@ -288,11 +293,10 @@ def _watched(line: PaintingLine, zone: str) -> dict:
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
     more = f" And {several(len(line.others), 'finding')} more to watch." if line.others else ""
     why = f" envwatch why {finding.number}." if finding.number is not None else ""
-    judgement = " (A limit of our judgement.)" if _judgement(finding) else ""
     gone = nowhere(line.holes, zone)
     return {
         "title": line.title or "(no title)", "id": line.id, "where": line.where, "change": line.change,
-        "sentence": f"{_capital(finding.layer)}: {finding.sentence}{judgement}{more}{why}",
+        "sentence": f"{_capital(finding.layer)}: {finding.sentence}{judgement(finding)}{more}{why}",
         "look_for": finding.look_for, "do": finding.do + by,
         "unseen": "" if line.only_waits else "; ".join(filter(None, (unseen(line.verdict, zone), gone))),
     }  # fmt: skip
