@@ -48,6 +48,6 @@ def clean_all(content):
 
 
 __all__ = [
-    "TRUST", "clean", "clean_all", "date", "first_sentence", "judgement", "measure", "nowhere", "number", "several", "span",
-    "stamp", "unseen",
+    "TRUST", "clean", "clean_all", "date", "first_sentence", "judgement", "measure", "nowhere", "number", "several",
+    "span", "stamp", "unseen",
 ]  # fmt: skip
