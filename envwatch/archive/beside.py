@@ -11,7 +11,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from pathlib import Path
 from typing import NamedTuple
 
-from envwatch.archive import disk
+from envwatch.archive import disk, originals
 from envwatch.errors import StudioError
 from envwatch.logs.lines import line_ends
 
@@ -71,8 +71,8 @@ class Beside:
     def _put_down(self, held: list[bytes]) -> Bytes:
         data = held.pop()
         sha256, lines, size = hashlib.sha256(data).hexdigest(), line_ends(data), len(data)
-        target = self.folder / "originals" / (sha256 + self.suffix)
-        if target.exists() and target.stat().st_size == size:
+        target = originals.original(self.folder, sha256, self.suffix)
+        if originals.stands(target, size):
             return Bytes(sha256, lines, None)
         held.append(data)
         del data

@@ -28,6 +28,11 @@ def original(folder: Path, sha256: str, suffix: str) -> Path:
     return folder / "originals" / (sha256 + suffix)
 
 
+def stands(target: Path, size: int) -> bool:
+    """Whether an original is there and whole."""
+    return target.exists() and target.stat().st_size == size
+
+
 def take(folder: Path, source: Path, sha256: str, suffix: str, put_down: bool = False) -> None:
     """Put a file among the originals, unless it is there. BadInput: it changed since it was read.
 
@@ -37,7 +42,7 @@ def take(folder: Path, source: Path, sha256: str, suffix: str, put_down: bool = 
     if put_down:
         disk.name_rough(target)
         return
-    if target.exists() and target.stat().st_size == source.stat().st_size:
+    if stands(target, source.stat().st_size):
         return
     if disk.copy_whole(source, target) != sha256:
         disk.remove(target)

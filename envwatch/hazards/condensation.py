@@ -130,9 +130,7 @@ def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict:
         "certainty": Certainty.CANNOT_TELL if seen.air_there.suspect[seen.at]
         else certainty(seen.least, seen.uncertainty, fig.NEAR_K, fig.WET_K),
         "by": exposure.end + pd.Timedelta(days=float(within)) if within is not None else None,
-        "working": working(
-            seen, exposure, fig.WALL_WET_URGENT_H if seen.point == WALL_FACE else fig.PAINTING_WET_URGENT_H
-        ),
+        "working": working(seen, fig.WALL_WET_URGENT_H if seen.point == WALL_FACE else fig.PAINTING_WET_URGENT_H),
     }  # fmt: skip
 
 

@@ -186,7 +186,7 @@ def _surface_words(seen: Margin) -> str:
     )
 
 
-def working(seen: Margin, exposure: Exposure, urgent_h: Figure) -> tuple[tuple[str, str], ...]:
+def working(seen: Margin, urgent_h: Figure) -> tuple[tuple[str, str], ...]:
     there, at = seen.air_there, seen.at
     saturated = float(air.saturation_pressure(there.temp_c[at]))
     lines = [

@@ -129,7 +129,7 @@ def _judged(case: _Case, mechanism: str) -> Finding:
     if worst.row < 0:
         return replace(_unformed(worst, meant), coverage=coverage)
     others = sorted((r for r in every if r.level >= Level.WATCH), key=lambda r: r.rank, reverse=True)
-    finding = _finding(case, worst, others, meant if meant is not None and meant.level > worst.level else None)
+    finding = _finding(worst, others, meant if meant is not None and meant.level > worst.level else None)
     return grading.clear_only_if_seen(finding, coverage, lining_words.unknown(mechanism, coverage, float(CLEAR_NEEDS)))
 
 
@@ -141,10 +141,10 @@ def _in_intended_stays(case: _Case, mechanism: str) -> Reading | None:
     return max(formed, key=lambda r: r.rank, default=None)
 
 
-def _finding(case: _Case, r: Reading, others: list[Reading], meant: Reading | None) -> Finding:
+def _finding(r: Reading, others: list[Reading], meant: Reading | None) -> Finding:
     raised = r.level >= Level.WATCH
     uncertainty = _uncertainty(r)
-    doubted, hidden = raised and _rests_on_marked(case, r), lining_words.hidden(r)
+    doubted, hidden = raised and _rests_on_marked(r), lining_words.hidden(r)
     certainty = grading.certainty(r.value, uncertainty, *r.steps)
     gaps = _left_open_by_gaps(r)
     figure = lining_words.figure_of(r)
@@ -193,7 +193,7 @@ def _uncertainty(r: Reading) -> float:
     return float(np.hypot(sensor.rh_bias_percent, r.air.gap_doubt(r.row)))
 
 
-def _rests_on_marked(case: _Case, r: Reading) -> bool:
+def _rests_on_marked(r: Reading) -> bool:
     """Whether the level falls when the hours that bear a mark of doubt are left out."""
     if not r.air.suspect.any():
         return False

@@ -77,10 +77,11 @@ class Air:
         return replace(self, **kept, cut_from=self, _made={})
 
     def trusted(self) -> Air:
-        """The same without the hours that bear a mark of doubt."""
+        """All rows without the hours that bear a mark of doubt."""
+        whole = self.whole
         names = ("temp_c", "temp_max_c", "rh_percent", "lagged_percent", "settled_percent")
-        kept: dict[str, Any] = {name: np.where(self.suspect, np.nan, getattr(self, name)) for name in names}
-        return replace(self, **kept, _made={})
+        kept: dict[str, Any] = {name: np.where(whole.suspect, np.nan, getattr(whole, name)) for name in names}
+        return replace(whole, **kept, _made={})
 
     def at_worst(self, sign: int) -> Air | None:
         """The same with the lagged humidity at the worst that gaps leave open (`sign` -1: dry); None without gaps."""
