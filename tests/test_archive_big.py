@@ -102,6 +102,25 @@ def test_what_was_read_is_kept_though_the_file_went_away_behind_the_reading(stud
     assert [path.read_bytes() for path in studio.folder.glob("originals/*.csv")] == [written]
 
 
+def test_a_file_that_grows_into_one_that_is_kept_holds_up_no_other(studio, tmp_path, monkeypatch):
+    file = write_log(tmp_path / "store.csv", label="A")
+    studio.add([file])
+    whole, half, other = file.read_bytes(), tmp_path / "half.csv", write_log(tmp_path / "loft.csv", label="B")
+    half.write_bytes(whole[: len(whole) // 2])
+
+    class Late(beside.Beside):
+        """The rest of the file arrives between the look at its size and the reading."""
+
+        def __enter__(self):
+            half.write_bytes(whole)
+            return super().__enter__()
+
+    monkeypatch.setattr(intake, "Beside", Late)
+    told = studio.add([half, other]).outcomes
+    assert [one.status for one in told] == ["refused", "kept"] and "changed while it was read" in told[0].reason
+    assert sorted(studio.loggers()) == ["a", "b"] and len(in_originals(studio)) == 2
+
+
 @pytest.mark.parametrize("writes", range(1, 7))
 def test_a_disk_that_fills_up_under_a_big_file_leaves_the_archive_as_it_was(studio, tmp_path, monkeypatch, writes):
     studio.add([write_log(tmp_path / "store_1.csv", label="A")])

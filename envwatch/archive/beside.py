@@ -22,6 +22,7 @@ class Bytes(NamedTuple):
     """What was found out about a file's bytes. put_down : where they stand under a rough name, if they do."""
 
     sha256: str
+    size: int
     lines: int  # line ends
     put_down: Path | None
 
@@ -56,6 +57,10 @@ class Beside:
         """SHA-256 of the bytes last read."""
         return self._last().sha256
 
+    def size(self) -> int:
+        """How many they are."""
+        return self._last().size
+
     def lines(self) -> int:
         """How many line ends they hold."""
         return self._last().lines
@@ -73,14 +78,14 @@ class Beside:
         sha256, lines, size = hashlib.sha256(data).hexdigest(), line_ends(data), len(data)
         target = originals.original(self.folder, sha256, self.suffix)
         if originals.stands(target, size):
-            return Bytes(sha256, lines, None)
+            return Bytes(sha256, size, lines, None)
         held.append(data)
         del data
         try:
             disk.write_rough(target, _letting_go(held))
         except StudioError:  # tried again when it is to be kept, and told then
-            return Bytes(sha256, lines, None)
-        return Bytes(sha256, lines, disk.rough_name(target))
+            return Bytes(sha256, size, lines, None)
+        return Bytes(sha256, size, lines, disk.rough_name(target))
 
 
 def _letting_go(held: list[bytes]) -> Iterator[bytes]:

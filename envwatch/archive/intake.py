@@ -142,9 +142,13 @@ class Intake:
             raise BadInput(f"{source.name}: is not there")
         if not path.is_file():
             raise BadInput(f"{source.name}: is not a regular file")
-        if source.tray is None and self._new_and_big(path.stat().st_size):
+        size = path.stat().st_size
+        if source.tray is None and self._new_and_big(size):
             with Beside(self.studio.folder, source.suffix) as beside:
-                return self._staged(replace(source, beside=beside), None, None)
+                item = self._staged(replace(source, beside=beside), None, None)
+                if beside.size() != size:  # it may have become one that is kept
+                    raise BadInput(f"{source.name}: {originals.CHANGED}")
+            return item
         sha256 = disk.digest(path)
         if sha256 in self.hashes:
             return FileOutcome(source.label, "already kept", notes=("the same file stood twice in this add",))

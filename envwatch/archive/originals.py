@@ -20,6 +20,7 @@ from envwatch.logs.model import Answers, LogFile
 from envwatch.logs.rawbytes import Hashing
 
 SIDECAR = ".json"
+CHANGED = "changed while it was read; add it again when it is complete"
 GIVEN_UP = ".undone"  # a sidecar's name from before the register forgets a file until it is set apart
 
 
@@ -46,7 +47,7 @@ def take(folder: Path, source: Path, sha256: str, suffix: str, put_down: bool = 
         return
     if disk.copy_whole(source, target) != sha256:
         disk.remove(target)
-        raise BadInput(f"{source.name}: changed while it was read; add it again when it is complete")
+        raise BadInput(f"{source.name}: {CHANGED}")
 
 
 def read_log(path: Path, used: Mapping[str, str | None], now: pd.Timestamp, hashing: Hashing | None = None) -> LogFile:
