@@ -11,7 +11,14 @@ import pandas as pd
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.sources import STUDIO
 from envwatch.period import day
-from envwatch.records import Certainty, Confidence, Finding, Verdict
+from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Confidence, Finding, Verdict
+
+WHERE = {
+    ROOM: "in the room air",
+    CANVAS_BACK: "at the back of the canvas",
+    PAINT_FACE: "at the paint face",
+    WALL_FACE: "on the wall behind the picture",
+}
 
 
 def stamp(time: pd.Timestamp | None, zone: str) -> str:

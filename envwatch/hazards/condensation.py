@@ -27,7 +27,6 @@ from envwatch.hazards.condensation_margin import (
 )
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low
 from envwatch.hazards.reckoning import constants, mean_of_hours, what_would_change
-from envwatch.hazards.surfaces import WHERE
 from envwatch.period import day
 from envwatch.records import (
     CANVAS_BACK,
@@ -41,6 +40,7 @@ from envwatch.records import (
     Painting,
     Stint,
 )
+from envwatch.wording import WHERE
 
 HAZARD = "condensation"
 INTENDED = "The whole period was an intended stay, which raises no alarm."

@@ -15,8 +15,9 @@ from envwatch import air, climate
 from envwatch.figures import Figure
 from envwatch.figures import condensation as fig
 from envwatch.hazards.reckoning import constants, what_would_change
-from envwatch.hazards.surfaces import RECKONED, WHERE, reckoned_u_k
+from envwatch.hazards.surfaces import RECKONED, reckoned_u_k
 from envwatch.records import ROOM, Climate, Exposure, Painting, Stint
+from envwatch.wording import WHERE
 
 
 def wet_hours(surface_c, temp_air_c, dew_point_c, hours, tau_h) -> np.ndarray:

@@ -17,7 +17,6 @@ from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, Climate, Exposure, S
 HOUR = pd.Timedelta(hours=1)
 SETTLES_H = 24
 MONTH_H = 720  # the longest window
-WHERE = {ROOM: "in the room air", CANVAS_BACK: "at the back of the canvas", PAINT_FACE: "at the paint face"}
 
 
 @dataclass(frozen=True, eq=False)

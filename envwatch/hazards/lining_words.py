@@ -8,12 +8,13 @@ import pandas as pd
 from envwatch.figures import Confidence
 from envwatch.figures import lining as fig
 from envwatch.figures.sources import STUDIO
-from envwatch.hazards.lining_course import HOUR, WHERE
+from envwatch.hazards.lining_course import HOUR
 from envwatch.hazards.lining_layers import LOCAL_ROLES
 from envwatch.hazards.lining_reading import COLD, DAMP, DRY, HEAT, SWING, Reading
 from envwatch.materials import Limits
 from envwatch.period import day
 from envwatch.records import ROOM, Layer, Level
+from envwatch.wording import WHERE
 
 NOUN = {HEAT: "Heat", DAMP: "Damp", DRY: "Dryness", COLD: "Cold", SWING: "The daily swing"}
 _SLOWLY = f"by no more than {fig.DRY_BACK_PERCENT_A_DAY:g} % RH a day"
@@ -289,7 +290,7 @@ def clears(r: Reading) -> str:
         return f"30-day mean under {watch} °C, and none of the signs found."
     what = {
         HEAT: f"no hour and no 24-hour mean at its limits ({'hour' if r.test == 'hour' else '24 hours'} {watch} °C)",
-        DAMP: f"24-hour mean {side} {watch} % RH", DRY: f"24-hour mean {side} {watch} % RH",
+        DAMP: f"every 24-hour mean {side} {watch} % RH", DRY: f"every 24-hour mean {side} {watch} % RH",
         COLD: f"every hour {side} {watch} °C", SWING: f"daily swing {side} {watch} % RH",
     }[r.mechanism]  # fmt: skip
     return f"A full week with {what}, and none of the signs found."

@@ -13,14 +13,8 @@ from envwatch import air, climate
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.walls import CANVAS_BACK_U_K, WALL_FACE_U_K
 from envwatch.period import day
-from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Climate, Exposure, Finding, Sensor
-
-WHERE = {
-    ROOM: "in the room air",
-    CANVAS_BACK: "at the back of the canvas",
-    PAINT_FACE: "at the paint face",
-    WALL_FACE: "on the wall behind the picture",
-}
+from envwatch.records import CANVAS_BACK, WALL_FACE, Certainty, Climate, Exposure, Finding, Sensor
+from envwatch.wording import WHERE
 
 RECKONED = {WALL_FACE: WALL_FACE_U_K, CANVAS_BACK: CANVAS_BACK_U_K}
 
