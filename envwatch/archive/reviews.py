@@ -46,6 +46,9 @@ class Task:
 # --------------------------------------------------------------------------------------------------- numbers
 
 
+AT_ONCE = 1000  # keys in one question: databases limit how many they take
+
+
 def number_findings(studio: Studio, findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Findings with their numbers: all that ask for something, and what once did. See `Studio.number_findings`."""
     findings = tuple(findings)
@@ -61,8 +64,11 @@ def number_findings(studio: Studio, findings: Iterable[Finding]) -> tuple[Findin
 
 
 def _numbers(connection: Connection, keys: Sequence[str]) -> dict[str, int]:
-    rows = connection.execute(select(FINDINGS.c.key, FINDINGS.c.number).where(FINDINGS.c.key.in_(keys)))
-    return {row.key: row.number for row in rows}
+    query, found = select(FINDINGS.c.key, FINDINGS.c.number), {}
+    for at in range(0, len(keys), AT_ONCE):
+        rows = connection.execute(query.where(FINDINGS.c.key.in_(keys[at : at + AT_ONCE])))
+        found |= {row.key: row.number for row in rows}
+    return found
 
 
 def _give(studio: Studio, keys: list[str]) -> dict[str, int]:

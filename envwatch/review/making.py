@@ -13,7 +13,7 @@ from envwatch.period import Period
 from envwatch.records import Level
 from envwatch.review.limits import in_force
 from envwatch.review.lines import PaintingLine, Review
-from envwatch.review.paintings import left_out, painting_line
+from envwatch.review.paintings import left_out, painting_lines
 from envwatch.review.rooms import logger_lines, place_lines, read_once
 from envwatch.review.span import clock_notes, default_period, refuse_empty
 from envwatch.review.tasks import tasks_of
@@ -39,18 +39,13 @@ def make(
     span, opening = default_period(studio, now) if span is None else (span, clock_notes(span, now, studio.zone))
     refuse_empty(studio, span, now)
     before = studio.previous_review(span.start)
-    aside, judged = [], []
     paintings = list(studio.paintings().values())
     if not paintings:
         opening = (*opening, "No paintings in the register yet: envwatch import FOLDER reads them from CSV.")
-    for done, painting in enumerate(paintings):
-        if progress:
-            progress(done, len(paintings), painting.title)
-        why = left_out(studio, painting, span)
-        if why:
-            aside.append((painting.title, why))
-        else:
-            judged.append(painting_line(studio, painting, span, now, before["record"] if before else None))
+    left = {painting.id: left_out(studio, painting, span) for painting in paintings}
+    aside = [(painting.title, left[painting.id]) for painting in paintings if left[painting.id]]
+    paintings = [painting for painting in paintings if not left[painting.id]]
+    judged = painting_lines(studio, paintings, span, now, before["record"] if before else None, progress)
     raised = sorted((line for line in judged if line.headline), key=lambda line: (line.urgency, line.title))
     rest = sorted((line for line in judged if not line.headline), key=lambda line: line.title)
     read_once(studio, span, now)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 import pandas as pd
@@ -20,10 +21,34 @@ def painting_line(
     studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, before: dict | None = None
 ) -> PaintingLine:
     """Judge one painting over the period, with the history that its layers carry. No day to act by lies before now."""
+    return painting_lines(studio, [painting], span, now, before)[0]
+
+
+def painting_lines(
+    studio: Studio,
+    paintings: Sequence[Painting],
+    span: Period,
+    now: pd.Timestamp,
+    before: dict | None = None,
+    progress: Callable[[int, int, str], None] | None = None,
+) -> list[PaintingLine]:
+    """The same for several paintings, in their order; their findings get their numbers together."""
+    drafts = sharing.each(studio, paintings, span, _draft, progress)
+    findings = studio.number_findings(f for painting in paintings for f in drafts[painting.id].verdict.findings)
+    numbered = iter(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings)
+    lines = []
+    for painting in paintings:
+        draft = drafts[painting.id]
+        judged = replace(draft.verdict, findings=tuple(islice(numbered, len(draft.verdict.findings))))
+        put_off = _put_off(studio, judged, span.end)
+        lines.append(replace(draft, verdict=judged, change=_change(judged, before), put_off=put_off))
+    return lines
+
+
+def _draft(studio: Studio, painting: Painting, span: Period) -> PaintingLine:
+    """What the air says, before numbers and earlier reviews: it needs nothing that is written."""
     exposures = sharing.exposures(studio, painting, span)
     judged = sharing.judged(studio, painting, exposures, span.start)
-    findings = studio.number_findings(judged.findings)
-    judged = replace(judged, findings=tuple(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings))
     room = exposures[-1].room.between(span.start, span.end)
     read = room.time[np.isfinite(room.temp_c)]
     hourly = climate.hourly(room)
@@ -31,9 +56,8 @@ def painting_line(
     where = "whereabouts unknown" if last is None or not last.place_id else _where(last.place_name, last.position)
     return PaintingLine(
         painting, judged, where, read[-1] if len(read) else None,
-        _change(judged, before), _put_off(studio, judged, span.end),
-        Trace(hourly.time, hourly.temp_c, hourly.rh_percent, _at_home(studio, exposures, span)),
-        _holes(exposures, span) if painting.stays else (),
+        trace=Trace(hourly.time, hourly.temp_c, hourly.rh_percent, _at_home(studio, exposures, span)),
+        holes=_holes(exposures, span) if painting.stays else (),
     )  # fmt: skip
 
 

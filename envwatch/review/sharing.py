@@ -6,8 +6,12 @@ called and what it is worth makes no difference, and two paintings that are alik
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import os
+from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import replace
+from itertools import repeat
+from typing import TypeVar
 
 import pandas as pd
 
@@ -18,6 +22,8 @@ from envwatch.period import Period
 from envwatch.records import CareStatus, Exposure, Painting, Verdict
 
 ROWS = 200  # what a kept verdict costs in memory, in readings
+SHARED_FROM, MOST, SHARE = 500, 8, 100  # paintings from which processes share the work, how many, and paintings a turn
+Made = TypeVar("Made")
 
 
 def begin(painting: Painting, span: Period) -> pd.Timestamp:
@@ -66,24 +72,66 @@ def judged(studio: Studio, painting: Painting, exposures: Sequence[Exposure], st
     return replace(made, findings=findings, painting_id=painting.id)
 
 
-def verdicts(studio: Studio, span: Period, processes: int = 1) -> dict[str, Verdict]:
-    """Every painting's verdict over a period, by its id; those that stand in one place are judged one after the other.
+def verdicts(studio: Studio, span: Period, processes: int | None = None) -> dict[str, Verdict]:
+    """Every painting's verdict over a period, by its id. `processes`: as in `each`."""
+    return each(studio, list(studio.paintings().values()), span, _verdict, processes=processes)
+
+
+def _verdict(studio: Studio, painting: Painting, span: Period) -> Verdict:
+    return judged(studio, painting, exposures(studio, painting, span), span.start)
+
+
+def each(
+    studio: Studio,
+    paintings: Sequence[Painting],
+    span: Period,
+    work: Callable[[Studio, Painting, Period], Made],
+    progress: Callable[[int, int, str], None] | None = None,
+    processes: int | None = None,
+) -> dict[str, Made]:
+    """What `work` makes of each painting, by its id; those that stand in one place come one after the other.
 
     Parameters
     ----------
-    processes : how many Pythons share the work. Each opens the folder by itself; none writes to it.
+    work : a function of a module, which writes nothing.
+    progress : called with (done, of, what).
+    processes : how many Pythons share the work, each of which opens the folder by itself; by default one, and for a
+        large collection as many as the machine has processors, up to `MOST`.
     """
-    order = sorted(studio.paintings().values(), key=_whereabouts)
-    if processes < 2:
-        return _verdicts(studio, order, span)
+    order = sorted(paintings, key=_whereabouts)
+    if processes is None:
+        processes = min(os.cpu_count() or 1, MOST) if len(order) >= SHARED_FROM else 1
+    made = _side_by_side(studio, order, span, work, progress, processes) if processes > 1 else {}
+    for painting in order:
+        if painting.id not in made:
+            if progress:
+                progress(len(made), len(order), painting.title)
+            made[painting.id] = work(studio, painting, span)
+    return made
+
+
+def _side_by_side(
+    studio: Studio,
+    order: Sequence[Painting],
+    span: Period,
+    work: Callable[[Studio, Painting, Period], Made],
+    progress: Callable[[int, int, str], None] | None,
+    processes: int,
+) -> dict[str, Made]:
+    """What several processes make; as much as they did where the system lets none be started, or ends one."""
     from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
     from multiprocessing import get_context
 
+    made: dict[str, Made] = {}
     ids = [painting.id for painting in order]
-    shares = [ids[n * len(ids) // processes : (n + 1) * len(ids) // processes] for n in range(processes)]
-    with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
-        parts = pool.map(_share, [studio] * processes, shares, [span] * processes)
-        return {id: found for part in parts for id, found in part.items()}
+    shares = [ids[at : at + SHARE] for at in range(0, len(ids), SHARE)]
+    with suppress(BrokenProcessPool), ProcessPoolExecutor(processes, get_context("spawn"), _open, (studio,)) as pool:
+        for part in pool.map(_share, repeat(work), shares, repeat(span)):
+            made |= part
+            if progress:
+                progress(len(made), len(ids), "paintings")
+    return made
 
 
 def _whereabouts(painting: Painting) -> tuple[str, int, str]:
@@ -91,13 +139,14 @@ def _whereabouts(painting: Painting) -> tuple[str, int, str]:
     return (last.place_id, last.start.value, painting.id) if last is not None else ("", 0, painting.id)
 
 
-def _share(studio: Studio, ids: Sequence[str], span: Period) -> dict[str, Verdict]:
-    """What one process does."""
-    with studio:
-        return _verdicts(studio, [studio.paintings()[id] for id in ids], span)
+_opened: list[Studio] = []  # in a process that shares the work: the folder, for as long as the process lives
 
 
-def _verdicts(studio: Studio, paintings: Iterable[Painting], span: Period) -> dict[str, Verdict]:
-    return {
-        painting.id: judged(studio, painting, exposures(studio, painting, span), span.start) for painting in paintings
-    }
+def _open(studio: Studio) -> None:
+    _opened.append(studio)
+
+
+def _share(work: Callable[[Studio, Painting, Period], Made], ids: Sequence[str], span: Period) -> dict[str, Made]:
+    """What one process does at a time."""
+    studio = _opened[0]
+    return {id: work(studio, studio.paintings()[id], span) for id in ids}
