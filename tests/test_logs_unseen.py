@@ -211,3 +211,15 @@ def test_times_that_hang_on_a_mark_are_refused_and_never_put_at_midnight(tmp_pat
     file.write_text(body("{t:%Y-%m-%d %H:%M:%S}; temp: {a} C; hum: {b} %\n"), encoding="utf-8")
     with pytest.raises(BadInput, match="times in column 2 cannot be read"):
         logs.read(file, logs.Answers(zone="UTC"), now=NOW)
+
+
+@pytest.mark.parametrize("labels", [("Vitrine", "Depot"), ("1", "2")])
+@pytest.mark.parametrize("word", ["ambiente", "sensor"])
+def test_a_word_that_all_temperatures_bear_names_no_probe_and_mixes_none(tmp_path, word, labels):
+    one, two = labels
+    head = f"Fecha y hora;Temperatura {word} {one} (°C);Temperatura {word} {two} (°C);"
+    head += f"Humedad relativa {two} (%);Humedad relativa {one} (%)\n"
+    rows = "".join(f"14/03/2024 10:{m}0:00;20,{m};15,{m};61,{m};45,{m}\n" for m in range(1, 5))
+    log = read(write(tmp_path / "two.csv", head + rows))
+    found = {c.label: (c.temp_c[0], c.rh_percent[0]) for c in log.channels}
+    assert found == {one: (20.1, 45.1), two: (15.1, 61.1)}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from typing import NamedTuple
 
@@ -121,6 +122,7 @@ def shape(found: list[Column], columns, names, name: str) -> Shape:
     hums, more = _one_per_probe(hums)
     notes += more
     by = _by(found, columns, {c.at for c in temps + hums})
+    temps, hums = _without_own_words(temps, hums), _without_own_words(hums, temps)
     pairs = _pairs(temps, hums)
     probes = _with_others(_labelled(pairs), used)
     spare = [c.name for c in hums if all(p.rh is None or p.rh.at != c.at for p in probes)]
@@ -159,6 +161,22 @@ def _one_per_probe(some: list[Column]) -> tuple[list[Column], list[str]]:
             first, column = column, first
         notes.append(f"{column.name!r} repeats {first.name!r} in another unit and was left out.")
     return kept, notes
+
+
+def _words(columns: list[Column]) -> list[set[str]]:
+    return [set(tokens(plain(c.role.label))) for c in columns]
+
+
+def _without_own_words(columns: list[Column], others: list[Column]) -> list[Column]:
+    """Columns of one quantity without the words that all of them bear and none of the other: "ambiente" of
+    "Temperatura ambiente" beside "Humedad relativa" says what is measured, and not which probe it is.
+    """
+    if min(len(columns), len(others)) < 2:
+        return columns
+    own = set.intersection(*_words(columns)) - set.union(*_words(others))
+    kept = [re.sub(r"[^\W\d_]+", lambda word: "" if plain(word[0]) in own else word[0], c.role.label) for c in columns]
+    return [c._replace(role=c.role._replace(label=" ".join(label.split()).strip(" ,;:/-_.")))
+            for c, label in zip(columns, kept, strict=True)]  # fmt: skip
 
 
 def _pairs(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column | None]]:
