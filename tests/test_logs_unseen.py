@@ -223,3 +223,21 @@ def test_a_word_that_all_temperatures_bear_names_no_probe_and_mixes_none(tmp_pat
     log = read(write(tmp_path / "two.csv", head + rows))
     found = {c.label: (c.temp_c[0], c.rh_percent[0]) for c in log.channels}
     assert found == {one: (20.1, 45.1), two: (15.1, 61.1)}
+
+
+@pytest.mark.parametrize("head", ["RH", "RH (0-1)"])
+@pytest.mark.parametrize("code", ["-999", "850", "200", "-50", "3000", "1e6"])
+def test_an_error_code_among_fractions_leaves_them_fractions(tmp_path, head, code):
+    rows = [(t, a, f"{float(b) / 100:.3f}") for t, a, b in TABLE]
+    rows[5] = (*rows[5][:2], code)
+    log = read(write(tmp_path / "a.csv", f"Time,Temp C,{head}\n" + body("{t:%Y-%m-%d %H:%M},{a},{b}\n", rows)))
+    rh_percent = log.channels[0].rh_percent
+    assert np.isnan(rh_percent[5]) and np.isnan(rh_percent).sum() == 1
+    assert np.nanmax(np.abs(TRUTH.rh_percent - rh_percent)) < 0.01
+    assert_adds_up(log)
+
+
+def test_humidity_neither_in_percent_nor_in_fractions_throughout_is_refused(tmp_path):
+    rows = [(t, a, f"{float(b) / 100:.3f}" if i % 10 else b) for i, (t, a, b) in enumerate(TABLE)]
+    with pytest.raises(BadInput, match="neither percent nor fractions"):
+        read(write(tmp_path / "a.csv", "Time,Temp C,RH\n" + body("{t:%Y-%m-%d %H:%M},{a},{b}\n", rows)))

@@ -17,6 +17,13 @@ TEMP_MOST_C = Figure(100, "°C", *_OURS, "above this no air a canvas hangs in: a
 RH_LEAST = Figure(-5, "% RH", *_OURS, "a wet or dry sensor overshoots by a few percent, not more")
 RH_MOST = Figure(120, "% RH", *_OURS, "a wet capacitive sensor reads up to about 110; beyond is an error code")
 
+FRACTION_MOST = Figure(1.05, "1", *_OURS, "humidity that never passes this is a fraction: wet, and a little over")
+FRACTION_LEAST = Figure(0.05, "1", *_OURS, "a record that never reaches this is of a dead sensor, in either unit")
+HEADED_FRACTION_MOST = Figure(1.5, "1", *_OURS, "a median above this is percent, whatever the header says")
+FRACTIONS_TELL = Figure(
+    20, "values", *_OURS, "so many different ones below 1.05 are no percent of a dry or dead sensor shown to 0.1 %"
+)
+
 ROOM_WARMEST_C = Figure(45, "°C", *_OURS, "a median above this cannot be a room in Celsius")
 ROOM_WARM_C = Figure(
     35, "°C", *_OURS, "a median above this, without a unit, may be Celsius or a cold store's Fahrenheit"

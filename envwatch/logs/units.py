@@ -9,6 +9,10 @@ from envwatch.errors import BadInput, Question
 from envwatch.figures.logs import (
     DEW_POINT_AGREES_C,
     FAHRENHEIT_COLDEST,
+    FRACTION_LEAST,
+    FRACTION_MOST,
+    FRACTIONS_TELL,
+    HEADED_FRACTION_MOST,
     RH_LEAST,
     RH_MOST,
     ROOM_WARM_C,
@@ -98,6 +102,16 @@ def _without_unit(middle: float, name: str, column: str) -> tuple[str, str]:
     return "C", f"{column!r} has no unit; it was read as °C."
 
 
+def _fractions(values: np.ndarray, seen: np.ndarray, unit: str | None) -> bool:
+    """Whether humidities are fractions of 1. What is no humidity in percent either is a code, and says nothing."""
+    if unit == "1":
+        return float(np.median(seen)) <= HEADED_FRACTION_MOST
+    held = seen[(seen >= RH_LEAST) & (seen <= RH_MOST)]
+    if not len(held) or not FRACTION_LEAST < held.max() <= FRACTION_MOST or len(np.unique(held)) <= 2:
+        return False
+    return not ((values > FRACTION_MOST) & (values <= RH_MOST)).any()  # all rows, where the look was at some
+
+
 def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str]]:
     """A humidity column to percent; fractions are known by a header or by never passing 1.
 
@@ -109,12 +123,16 @@ def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str
     column = column or "humidity"
     if not len(seen):
         return values, []
-    if unit == "1" or (
-        seen.max() <= 1.05 and np.nanmax(np.abs(values)) <= 1.05 and len(np.unique(seen)) > 2 and seen.max() > 0.05
-    ):
-        if seen.max() > 1.5:
-            return values, [f"{column!r} is headed as a fraction but holds percent; it was read as percent."]
+    if _fractions(values, seen, unit):
         return np.round(values * 100, 6), [f"{column!r} holds fractions of 1; they were converted to percent."]
+    if unit == "1":
+        return values, [f"{column!r} is headed as a fraction but holds percent; it was read as percent."]
+    low = seen[(seen > 0) & (seen <= FRACTION_MOST)]
+    if len(low) > 0.5 * len(seen) and len(np.unique(low)) > FRACTIONS_TELL:
+        raise BadInput(
+            f"{name}: {column!r} reads about {np.median(low):g} in most rows, and up to {seen.max():g}: neither "
+            "percent nor fractions of 1 throughout. Export it again in percent."
+        )
     if ((seen < RH_LEAST) | (seen > RH_MOST)).mean() > 0.5:
         raise BadInput(
             f"{name}: {column!r} reads about {np.median(seen):g}, expected 0 to 100. It is no relative "
