@@ -198,3 +198,22 @@ def test_series_are_cut_at_the_turns_of_the_year_and_nowhere_else(seed):
 )  # fmt: skip
 def test_decimals_are_those_of_the_finest_reading(values, places):
     assert decimals(np.array(values, float)) == places
+
+
+def test_a_big_file_that_grows_while_it_is_read_a_second_time_is_refused(studio, tmp_path, monkeypatch):
+    rows = [f"{MONDAY + pd.Timedelta(minutes=n):%Y-%m-%d %H:%M},18.{n % 10},50.{n % 7}" for n in range(70_000)]
+    head = "Time,Temp C,RH %"
+    file = tmp_path / "two.csv"
+    file.write_text("\n".join([head, *rows[:50_000], "Time,RH %,Temp C", *rows[50_000:]]) + "\n", encoding="utf-8")
+    seen = beside.Beside.hashing
+
+    def more_comes_in(self, data):
+        first = seen(self, data)
+        with file.open("a", encoding="utf-8") as more:
+            more.write("2026-06-01 00:00,50.1,18.0\n")
+        return first
+
+    monkeypatch.setattr(beside.Beside, "hashing", more_comes_in)
+    outcome = studio.add([file]).outcomes[0]
+    assert (outcome.status, in_originals(studio)) == ("refused", [])
+    assert "still being written" in outcome.reason

@@ -74,11 +74,28 @@ def load(path, hashing: Hashing | None = None) -> Raw:
             f"{shown(str(path))}: cannot be opened ({shown(why)}). Check the name and close it elsewhere."
         ) from None
     if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns) or len(data) != after.st_size:
-        raise BadInput(f"{name}: the file is still being written. Wait until the download has ended and try again.")
+        raise _still_written(name)
     void = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
     if not data[:4096].strip(void) and not data.strip(void):
         raise BadInput(f"{name}: the file is empty. Export it again from the logger.")
     return Raw(name, data, (hashing or _hashed)(data))
+
+
+def load_again(path, first: Callable[[], str]) -> Raw:
+    """The same bytes once more. first : gives the SHA-256 they had.
+
+    Raises
+    ------
+    BadInput : as for `load`; or they are others by now.
+    """
+    raw = load(path)
+    if raw.sha256() != first():
+        raise _still_written(raw.name)
+    return raw
+
+
+def _still_written(name: str) -> BadInput:
+    return BadInput(f"{name}: the file is still being written. Wait until the download has ended and try again.")
 
 
 def _hashed(data: bytes) -> Callable[[], str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -90,7 +91,7 @@ def read(
     context = Context(name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default)
     try:
         tables, encoding, notes = sheets.of_file(raw, context.answers.encoding)
-        tables[0].again = lambda: sheets.of_file(rawbytes.load(path), context.answers.encoding)[0][0].data or b""
+        tables[0].again = lambda: _once_more(path, sha256, context.answers.encoding)
         del raw  # a big file's bytes are let go as soon as its columns stand
         parsed = _all_sheets(tables, context)
     except EnvwatchError:
@@ -112,6 +113,11 @@ def read(
         tuple(notes),
         tuple(parsed.events),
     )
+
+
+def _once_more(path, sha256: Callable[[], str], encoding: str | None) -> bytes:
+    """A big file's text again; a file that has changed meanwhile is refused."""
+    return sheets.of_file(rawbytes.load_again(path, sha256), encoding)[0][0].data or b""
 
 
 def _printable(text: str) -> str:
