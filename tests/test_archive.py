@@ -589,3 +589,12 @@ def test_an_undo_that_was_killed_is_ended_or_forgotten_by_the_next_check(studio,
         found = studio.check(rebuild=True)
         assert found.problems == () and found.swept
         assert {path.name for path in apart.iterdir()} == {original.name, sidecar.name}
+
+
+@pytest.mark.parametrize("title", ["Klimadaten", "Operator: Anne"])
+def test_a_title_that_any_logger_bears_does_not_join_two_of_them(studio, tmp_path, title):
+    for name, temp_c in (("cellar", 12.0), ("attic", 24.0)):
+        file = write_log(tmp_path / f"{name}.csv", temp_c=temp_c)
+        file.write_text(f"{title}\n{file.read_text(encoding='utf-8')}", encoding="utf-8")
+        studio.add([file])
+    assert sorted(studio.loggers()) == ["attic", "cellar"]

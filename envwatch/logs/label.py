@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from envwatch.logs.words import plain
+from envwatch.logs.words import NO_NAME, NO_NAME_UNSPACED, plain, tokens
 
 _SERIAL = re.compile(
     r"(?:serial(?:\s?(?:number|no\.?|nr\.?|#))?|s/n|\bsn\b|seriennummer|serien-?nr\.?|geratenummer|gerate-?nr\.?|"
@@ -34,6 +34,8 @@ def find(preamble: list[str], names: list[str], serial: str | None = None) -> st
 
     >>> find(["Seriennummer: 10042", "Messstelle: Depot"], []), find(["Title: North store"], []), find([], ["Temp"])
     ('10042', 'North store', None)
+    >>> find(["Messdaten des Geräts"], []), find(["Operator: none"], []), find(["Logger 7"], [])
+    (None, None, 'Logger 7')
     """
     texts = [_unaccented(line) for line in preamble[:200] if len(line) < 500]
     for pattern, some in ((_SERIAL, texts), (_IN_HEADER, names[:100]), (_BARE, [serial or ""]), (_NAME, texts)):
@@ -41,7 +43,7 @@ def find(preamble: list[str], names: list[str], serial: str | None = None) -> st
             found = pattern.search(text)
             if found and found["it"].strip(" .-"):
                 return "".join(c for c in found["it"].strip() if c.isprintable())
-    return _title(preamble)
+    return title(preamble)
 
 
 def _unaccented(line: str) -> str:
@@ -49,7 +51,7 @@ def _unaccented(line: str) -> str:
     return line.translate(accents)
 
 
-def _title(preamble: list[str]) -> str | None:
+def title(preamble: list[str]) -> str | None:
     """A single short first line such as "Logger 10042"."""
     filled = [re.sub(r"[;,\t|\x1f\"\s]+$", "", line).strip('"# ') for line in preamble[:3] if line.strip(" ;,\t\x1f")]
     if not filled or re.match(r"(?i)sep=", filled[0]) and len(filled) < 2:
@@ -58,4 +60,13 @@ def _title(preamble: list[str]) -> str | None:
     plain_ = plain(first)
     if len(first) > 60 or re.search(r"[;,\t|=\x1f]|\d:\d|https?:|export|created|report|version", plain_):
         return None
-    return first if first and any(c.isalnum() for c in first) else None
+    return first if first and any(c.isalnum() for c in first) and _names_one(plain_) else None
+
+
+def _names_one(text: str) -> bool:
+    """Whether a line can be one logger's name: "Interval: 10 min" and "Data of the logger" stand in any file."""
+    if re.match(r"[^\W\d_][^:\d]*:", text):
+        return False
+    for word in NO_NAME_UNSPACED:
+        text = text.replace(word, " ")
+    return any(word not in NO_NAME for word in tokens(text))
