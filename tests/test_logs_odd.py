@@ -63,7 +63,8 @@ LABELS = {
     "title": ("North store", "North store"), "japanese": ("製造番号,A-1234", "A-1234"),
     "french": ("Numéro de série : 77", "77"), "none": ("", None),
     "title with a number": ("Logger 7", "Logger 7"), "words of any logger": ("Messdaten des Geräts", None),
-    "who read it out": ("Opérateur: Anne", None), "interval": ("Intervalo: 10 min", None), "kanji": ("温湿度データ", None),
+    "who read it out": ("Opérateur: Anne", None), "interval": ("Intervalo: 10 min", None),
+    "kanji": ("温湿度データ", None),
 }  # fmt: skip
 
 
