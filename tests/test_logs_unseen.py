@@ -241,3 +241,12 @@ def test_humidity_neither_in_percent_nor_in_fractions_throughout_is_refused(tmp_
     rows = [(t, a, f"{float(b) / 100:.3f}" if i % 10 else b) for i, (t, a, b) in enumerate(TABLE)]
     with pytest.raises(BadInput, match="neither percent nor fractions"):
         read(write(tmp_path / "a.csv", "Time,Temp C,RH\n" + body("{t:%Y-%m-%d %H:%M},{a},{b}\n", rows)))
+
+
+def test_many_lines_without_time_and_reading_are_told(tmp_path):
+    table = "Time,Temp C,RH\n" + body("{t:%Y-%m-%d %H:%M},{a},{b}\n")
+    log = read(write(tmp_path / "a.csv", table + "<p>The session has ended</p>\n" * 11))
+    assert_reads(log, TRUTH)
+    assert sum(note.startswith("11 lines, the first of them line 302 ('<p>The session") for note in log.notes) == 1
+    quiet = read(write(tmp_path / "b.csv", table + "Minimum,16.1,40\nMaximum,21.0,60\nEnd of file\n"))
+    assert not any("were left out" in note for note in quiet.notes)

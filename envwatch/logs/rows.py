@@ -40,6 +40,7 @@ class Fates:
         self.events: list[tuple[int, str]] = []
         self.notes: list[str] = []
         self.repeats: list[tuple[int, list[str]]] = []  # headers repeated below lines of their own: first line, texts
+        self.remarks: list[tuple[int, str]] = []  # line and text of what is neither a reading nor a header
 
     def set_aside(self, rows, reason: str) -> None:
         """Set rows aside, unless they already are or are no data rows."""
@@ -96,6 +97,12 @@ def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, na
         _refuse_many(fates, body, name)
     if repeats:
         fates.notes.append(f"The header is repeated {repeats} times in the middle; those lines were left out.")
+    if len(fates.remarks) > UNREADABLE_ROWS:
+        line, text = fates.remarks[0]
+        fates.notes.append(
+            f"{len(fates.remarks):,} lines, the first of them line {line} ({text!r}), hold neither a time nor a "
+            "reading and were left out: does the file hold all that the logger recorded?"
+        )
     _clock_faults(fates, stamps.wall, now_us, name, body)
     return fates
 
@@ -184,6 +191,7 @@ def _remark(
                 "the file in two.", begins,
             )  # fmt: skip
     fates.event(line, text)
+    fates.remarks.append((line, text[:60]))
 
 
 def _refuse_many(fates: Fates, body: Body, name: str) -> None:
