@@ -250,3 +250,22 @@ def test_many_lines_without_time_and_reading_are_told(tmp_path):
     assert sum(note.startswith("11 lines, the first of them line 302 ('<p>The session") for note in log.notes) == 1
     quiet = read(write(tmp_path / "b.csv", table + "Minimum,16.1,40\nMaximum,21.0,60\nEnd of file\n"))
     assert not any("were left out" in note for note in quiet.notes)
+
+
+@pytest.mark.parametrize("year", [2000, 2010, 2015])
+@pytest.mark.parametrize("again", [False, True])
+def test_a_clock_that_fell_back_to_a_first_of_january_is_told_and_its_rows_are_set_aside(tmp_path, year, again):
+    fell = pd.date_range(f"{year}-01-01 00:00:07", periods=40, freq="10min")
+    rows = [*TABLE[:200], *((t, "20.0", "50.0") for t in fell), *(TABLE[200:] if again else [])]
+    log = read(write(tmp_path / "a.csv", "Time,Temp C,RH\n" + body("{t:%Y-%m-%d %H:%M:%S},{a},{b}\n", rows)))
+    assert (log.counts.used, list(log.counts.set_aside.values())) == (len(rows) - 40, [40])
+    assert_adds_up(log)
+    assert any(f"clock was reset: 40 rows from line 202 count from {year}-01-01" in note for note in log.notes)
+
+
+def test_one_probe_below_the_other_from_the_same_new_year_is_no_clock_that_was_reset(tmp_path):
+    days = pd.date_range("2020-01-01", "2023-12-31", freq="D")
+    rows = [f"{p},{t:%Y-%m-%d %H:%M},{a + i % 3:.1f},50.{i % 9}" for p, a in (("A", 15), ("B", 20))
+            for i, t in enumerate(days)]  # fmt: skip
+    log = read(write(tmp_path / "a.csv", "Probe,Time,Temp C,RH\n" + "\n".join(rows) + "\n"))
+    assert log.counts.used == 2 * len(days)

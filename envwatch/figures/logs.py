@@ -37,3 +37,9 @@ UNREADABLE_SHARE = Figure(
 )
 UNREADABLE_ROWS = Figure(10, "rows", *_OURS, "so few unreadable rows are set aside and counted, whatever their share")
 FIRST_YEAR = Figure(2000, "year", *_OURS, "an earlier stamp is a clock that was reset")
+CLOCK_LOST_DAYS = Figure(
+    1000,
+    "day",
+    *_OURS,
+    "a file that goes back so far, to a 1 January, is of a clock that was reset, not of two downloads",
+)

@@ -8,7 +8,7 @@ import numpy as np
 import pyarrow as pa
 
 from envwatch.errors import BadInput
-from envwatch.figures.logs import FIRST_YEAR, UNREADABLE_ROWS, UNREADABLE_SHARE
+from envwatch.figures.logs import CLOCK_LOST_DAYS, FIRST_YEAR, UNREADABLE_ROWS, UNREADABLE_SHARE
 from envwatch.logs import roles
 from envwatch.logs.body import Body
 from envwatch.logs.cells import DAMAGE, GLUED, looks_numeric, number, stampish, tidy
@@ -104,6 +104,7 @@ def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, na
             "reading and were left out: does the file hold all that the logger recorded?"
         )
     _clock_faults(fates, stamps.wall, now_us, name, body)
+    _back_to_a_first_of_january(fates, stamps.wall, body)
     return fates
 
 
@@ -240,4 +241,26 @@ def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, name: str, body: 
         fates.set_aside(late, FUTURE)
         fates.notes.append(
             f"{int(late.sum())} rows bear times in the future and were set aside: the logger's clock jumped."
+        )
+
+
+def _back_to_a_first_of_january(fates: Fates, wall: np.ndarray, body: Body) -> None:
+    """A clock that lost its battery counts from midnight of some 1 January: years before all that the file holds."""
+    rows = fates.open
+    times = wall if len(rows) == len(wall) else wall[rows]
+    jumps = np.flatnonzero(times[1:] - times[:-1] < -CLOCK_LOST_DAYS * DAY_US) + 1
+    if not len(jumps):
+        return
+    before = int(times[: jumps[0]].min())
+    for begin, end in zip(jumps.tolist(), [*jumps[1:].tolist(), len(times)], strict=True):
+        first = int(times[begin])
+        forward = np.flatnonzero(times[begin:end] >= before)
+        end = begin + int(forward[0]) if len(forward) else end
+        new_year = np.datetime64(first, "us").astype("datetime64[Y]").astype("datetime64[us]").astype(np.int64)
+        if end == begin or first - new_year > DAY_US or times[begin:end].max() > before - CLOCK_LOST_DAYS * DAY_US:
+            continue
+        fates.set_aside(rows[begin:end], RESET)
+        fates.notes.append(
+            f"The logger's clock was reset: {end - begin} rows from line {int(body.line[rows[begin]])} count from "
+            f"{str(np.datetime64(first, 'us'))[:10]}, years before the rows above them, and were set aside."
         )
