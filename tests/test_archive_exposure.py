@@ -265,7 +265,7 @@ def test_a_dead_logger_is_stood_in_for_by_a_neighbour_with_what_it_may_be_off(st
     assert (tmp_path / "out" / "stand_ins.csv").read_text(encoding="utf-8").splitlines()[1] == (
         "office,store,2026-03-07,,4,6,same corridor"
     )
-    with pytest.raises(BadInput, match="cannot stand in for itself"):
+    with pytest.raises(BadInput, match="^'[a-z]+' cannot stand in for itself"):
         studio.stand_in("loft", "loft", "2026-03-01", temp_u_c=1, rh_u_percent=1)
     with pytest.raises(BadInput, match="temp_u_c is empty|temp_u_c"):
         studio.stand_in("loft", "store", "2026-03-01", temp_u_c=-1, rh_u_percent=1)

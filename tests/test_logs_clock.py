@@ -232,3 +232,10 @@ def test_a_zone_that_does_not_exist_is_refused(tmp_path):
         if zone:
             with pytest.raises(BadInput, match="zone"):
                 read(file(tmp_path, climate(n=10)), zone)
+
+
+def test_the_slip_of_a_clock_whose_usual_step_is_a_second_short_is_told_against_the_interval_that_was_set(tmp_path):
+    written = [pd.Timestamp("2024-03-04T00:00Z") + pd.Timedelta(seconds=599.4 * n) for n in range(600)]
+    rows = "".join(f"{t:%Y-%m-%d %H:%M:%S},{18 + n % 7 / 10},{50 + n % 5}\n" for n, t in enumerate(written))
+    log = read(write(tmp_path / "a.csv", "Time,Temp C,RH\n" + rows))
+    assert any("slip by -87 s a day against an even 600 s" in note for note in log.notes)

@@ -25,7 +25,7 @@ PUT_ON_LATER = (
 
 def refuse(row: Row, message: str) -> None:
     """The one line: where, what was seen, what to do."""
-    raise BadInput(f"{row.where}: {message}")
+    raise BadInput(f"{row.where}: {message}" if row.where else message)
 
 
 def the(kind: str, id: str, known: Iterable[str]) -> str:

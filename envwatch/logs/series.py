@@ -96,6 +96,17 @@ def duplicates(utc: np.ndarray, values: list[np.ndarray], order: np.ndarray | No
     return again
 
 
+def _meant(steps_us: np.ndarray) -> int:
+    """The interval that was set: of the whole seconds that many steps take, the roundest, else the most frequent."""
+    seconds, times = np.unique(np.round(steps_us / 1e6).astype(np.int64), return_counts=True)
+    often = seconds[times >= 0.05 * times.sum()]
+    for round_to in (60, 30, 10, 5):
+        fits = often[often % round_to == 0]
+        if len(fits) == 1:
+            return int(fits[0])
+    return int(seconds[np.argmax(times)])
+
+
 def drift(utc: np.ndarray, step_us: int) -> str | None:
     """A clock that slips off its own grid, in seconds a day; None where it does not."""
     if len(utc) < 50 or step_us < 2_000_000:
@@ -106,7 +117,7 @@ def drift(utc: np.ndarray, step_us: int) -> str | None:
         return None
     slip = (steps - step_us)[steady]
     total, span = float(slip.sum()), float(steps[steady].sum())
-    nominal = round(step_us / 1e6)
+    nominal = _meant(steps[steady])
     total += (step_us - nominal * 1e6) * int(steady.sum())
     per_day = total / span * 86_400
     if abs(total) < 30e6 or abs(per_day) < 2:
