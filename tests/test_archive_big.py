@@ -11,6 +11,7 @@ import pytest
 from envwatch.archive import Studio, beside, composing, intake, parts
 from envwatch.archive.series import Series, decimals
 from envwatch.errors import StudioError
+from envwatch.logs.model import Answers
 from tests.test_archive import MONDAY, readings, write_log
 
 TURN_OF_THE_YEAR = pd.Timestamp("2024-12-20", tz="UTC")
@@ -217,3 +218,12 @@ def test_a_big_file_that_grows_while_it_is_read_a_second_time_is_refused(studio,
     outcome = studio.add([file]).outcomes[0]
     assert (outcome.status, in_originals(studio)) == ("refused", [])
     assert "still being written" in outcome.reason
+
+
+def test_a_file_that_waits_keeps_its_number_when_it_is_added_again(studio, tmp_path):
+    file = tmp_path / "either.csv"
+    rows = "".join(f"03/04/2026 {hour:02d}:00,18.{hour % 10},50.{hour % 10}\n" for hour in range(24))
+    file.write_text("Time,Temp C,RH\n" + rows, encoding="utf-8")
+    assert [studio.add([file]).outcomes[0].number for _ in range(2)] == [1, 1]
+    assert studio.add([1], Answers(dates="dmy")).outcomes[0].status == "kept"
+    assert studio.tray() == ()

@@ -218,6 +218,7 @@ def _put_in_tray(work: Batch, item: Asked) -> FileOutcome:
     connection, question, source = work.connection, item.question, item.source
     kept = originals.original(work.studio.folder, item.sha256, source.suffix)
     asked = str(question).replace(source.path.name, source.label)
+    waiting = connection.execute(select(TRAY.c.number).where(TRAY.c.sha256 == item.sha256)).scalar()
     connection.execute(delete(TRAY).where(TRAY.c.sha256 == item.sha256))
     values = {
         "sha256": item.sha256, "name": source.name, "name_key": name_key(source.name), "suffix": source.suffix,
@@ -225,8 +226,8 @@ def _put_in_tray(work: Batch, item: Asked) -> FileOutcome:
         "option": question.option, "choices": to_json(question.choices), "answers": to_json(item.said),
         "asked_at": now_text(),
     }  # fmt: skip
-    if source.tray is not None:
-        values["number"] = source.tray
+    if waiting is not None:
+        values["number"] = waiting
     number = put(connection, TRAY, **values)
     return FileOutcome(source.label, "in the tray", question=asked, option=question.option,
                        choices=tuple(question.choices), number=number)  # fmt: skip
