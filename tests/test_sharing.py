@@ -1,12 +1,16 @@
 """Verdicts that paintings share: never another one than their own, whoever else there is and in what order."""
 
+import multiprocessing
+import os
 from dataclasses import replace
 
 import pandas as pd
 import pytest
+from sqlalchemy import select
 
 from envwatch import materials, review, verdict
 from envwatch.archive import Studio
+from envwatch.archive.reviews import FINDINGS
 from envwatch.period import iso_week
 from envwatch.plain import plain
 from envwatch.review import sharing
@@ -104,3 +108,39 @@ def test_one_more_layer_never_makes_a_painting_milder_on_the_whole_way(demo):
 def test_several_processes_give_the_same_verdicts(demo):
     span = iso_week(WEEK, demo.zone)
     assert plain(sharing.verdicts(demo, span, 2)) == plain(sharing.verdicts(demo, span))
+
+
+def test_a_review_that_several_processes_share_is_the_same_review(demo, monkeypatch):
+    span = iso_week(WEEK, demo.zone)
+    alone = review.make(demo, NOW, span)
+    monkeypatch.setattr(sharing, "SHARED_FROM", 1)
+    monkeypatch.setattr(sharing, "SHARE", 3)
+    monkeypatch.setattr(sharing.os, "cpu_count", lambda: 2)
+    said = []
+    shared = review.make(demo, NOW, span, lambda *told: said.append(told))
+    assert plain(shared) == plain(alone)
+    assert [done for done, _, _ in said] == [3, 6, 9, 12] and {of for _, of, _ in said} == {12}
+
+
+def _ends_its_process(_studio, painting, _span):
+    if multiprocessing.parent_process() is not None:
+        os._exit(1)
+    return painting.title
+
+
+def test_where_a_process_is_ended_the_work_is_done_all_the_same(demo):
+    paintings = list(demo.paintings().values())
+    found = sharing.each(demo, paintings, iso_week(WEEK, demo.zone), _ends_its_process, processes=2)
+    assert found == {painting.id: painting.title for painting in paintings}
+
+
+def test_a_review_gives_its_numbers_in_one_go(demo):
+    """Each write has the whole register read again: one a painting would cost the square of the paintings."""
+    begun = pd.Timestamp.now(tz="UTC")
+    made = review.make(demo, NOW, iso_week("2026-W36", demo.zone))  # three paintings have news in it
+    numbers = {f.number for line in (*made.trouble, *made.quiet) for f in line.verdict.findings if f.number}
+    with demo.reading() as connection:
+        given = connection.execute(select(FINDINGS.c.number, FINDINGS.c.first_at)).all()
+    news = [row for row in given if pd.Timestamp(row.first_at) >= begun.floor("s")]
+    assert len(news) >= 3 and {row.number for row in news} <= numbers
+    assert len({row.first_at for row in news}) == 1
