@@ -2,10 +2,11 @@
 
 Run: python -m tests.bench.bench_scale            (about a minute; --small for a look)
 
-Measured on two cores with nothing else running: 39 to 43 s, 8 to 9 ms a painting, 3,867 different verdicts; the aim
-is 60 s. Two paintings in five moved within the history that the review looks back on, and no other painting shares
-their air; of the others, those in one place share what each hazard makes of it. At a load of 2.5 it took 65 s.
-The whole review took 55 s, and `envwatch review --no-keep` 49 s from command to prompt.
+Measured on two cores with nothing else running, on a machine whose speed itself varies (the bare read took 4.6 to
+5.7 s): 39 to 51 s, 8 to 10 ms a painting, 3,867 different verdicts; the aim is 60 s. Two paintings in five moved within
+the history that the review looks back on, and no other painting shares their air; of the others, those in one place
+share what each hazard makes of it. At a load of 2.5 it took 65 s. The whole review took 55 to 60 s in a process that
+had done other things, and `envwatch review --no-keep` 49 to 54 s from command to prompt.
 
 Each painting has had five stays, in places drawn at random, and one of 20 build-ups. Three tasks are timed, each from a
 cold start with the readings on disk: the verdicts of the last week for every painting, with the history the review
