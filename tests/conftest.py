@@ -99,3 +99,21 @@ def own(demo_copy):
     with made.server.test_request_context("/"):
         yield made.server.config["HOUSE"]
     made.server.config["HOUSE"].close()
+
+
+@pytest.fixture
+def disk_fills_up(monkeypatch):
+    """A function after which the n-th write to the disk, and every one after it, finds no space."""
+
+    def from_write(n: int) -> None:
+        real, calls = os.fsync, []
+
+        def full(handle):
+            calls.append(handle)
+            if len(calls) >= n:
+                raise OSError(28, "No space left on device")
+            real(handle)
+
+        monkeypatch.setattr(os, "fsync", full)
+
+    return from_write

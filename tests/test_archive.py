@@ -400,20 +400,12 @@ def test_undoing_a_file_gives_its_overlap_back_to_the_other_file(studio, tmp_pat
 
 
 @pytest.mark.parametrize("writes", [1, 3, 5, 7])
-def test_a_disk_that_fills_up_leaves_the_archive_as_it_was(studio, tmp_path, monkeypatch, writes):
+def test_a_disk_that_fills_up_leaves_the_archive_as_it_was(studio, tmp_path, monkeypatch, disk_fills_up, writes):
     studio.add([write_log(tmp_path / "store_1.csv", label="A")])
     before, parts = readings(studio, "a"), studio.state().parts
     new = [write_log(tmp_path / "store_2.csv", start=MONDAY + pd.Timedelta(hours=12), label="A"),
            write_log(tmp_path / "loft.csv", label="L")]  # fmt: skip
-    real, calls = os.fsync, []
-
-    def full(handle):
-        calls.append(handle)
-        if len(calls) >= writes:
-            raise OSError(28, "No space left on device")
-        real(handle)
-
-    monkeypatch.setattr(os, "fsync", full)
+    disk_fills_up(writes)
     with pytest.raises(StudioError, match="no space left"):
         studio.add(new)
     monkeypatch.undo()

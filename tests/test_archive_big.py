@@ -123,19 +123,13 @@ def test_a_file_that_grows_into_one_that_is_kept_holds_up_no_other(studio, tmp_p
 
 
 @pytest.mark.parametrize("writes", range(1, 7))
-def test_a_disk_that_fills_up_under_a_big_file_leaves_the_archive_as_it_was(studio, tmp_path, monkeypatch, writes):
+def test_a_disk_that_fills_up_under_a_big_file_leaves_the_archive_as_it_was(
+    studio, tmp_path, monkeypatch, disk_fills_up, writes
+):
     studio.add([write_log(tmp_path / "store_1.csv", label="A")])
     before, held = readings(studio, "a"), studio.state().parts
     new = write_log(tmp_path / "store_2.csv", start=TURN_OF_THE_YEAR, rows=48 * 400, label="A")
-    real, calls = os.fsync, []
-
-    def full(handle):
-        calls.append(handle)
-        if len(calls) >= writes:
-            raise OSError(28, "No space left on device")
-        real(handle)
-
-    monkeypatch.setattr(os, "fsync", full)
+    disk_fills_up(writes)
     with pytest.raises(StudioError, match="no space left"):  # at its original, or at one of its three parts
         studio.add([new])
     monkeypatch.undo()
