@@ -323,10 +323,10 @@ def run(folder, *words):
 
 def test_without_a_question_it_answers_today_and_what_is_due(demo_copy, tmp_path):
     file = tmp_path / "due.ics"
-    done = run(demo_copy, "flax", "--ics", str(file))
+    done = run(demo_copy, "bridge", "--ics", str(file))
     assert done.exit_code == 0 and "May I line today" in done.output and "look: day 28 after the lining" in done.output
     assert file.read_bytes().startswith(b"BEGIN:VCALENDAR\r\n")
-    told = json.loads(run(demo_copy, "flax", "--json").output)
+    told = json.loads(run(demo_copy, "bridge", "--json").output)
     assert set(told) == {"today", "due"} and told["today"]["painting_id"] == "26-11"
 
 
@@ -345,7 +345,7 @@ def test_a_loan_is_judged_from_its_file(demo_copy, tmp_path):
                     "to = 2026-10-15\nrh_high = 60\n", encoding="utf-8")  # fmt: skip
     done = run(demo_copy, "widow", "--loan", str(file))
     assert done.exit_code == 0 and "Not kept" in done.output and "too damp" in done.output
-    assert isinstance(run(demo_copy, "flax", "--loan", str(file)).exception, BadInput)
+    assert isinstance(run(demo_copy, "bridge", "--loan", str(file)).exception, BadInput)
 
 
 @pytest.mark.parametrize(
@@ -357,6 +357,6 @@ def test_a_loan_is_judged_from_its_file(demo_copy, tmp_path):
      (("--adhesive", "eva_film", "--adhesive", "mc"), "name one")],
 )  # fmt: skip
 def test_what_cannot_be_used_is_refused_in_one_line(demo_copy, words, said):
-    done = run(demo_copy, "flax", *words)
+    done = run(demo_copy, "bridge", *words)
     assert isinstance(done.exception, EnvwatchError), done.output
     assert said in str(done.exception) and "\n" not in str(done.exception)

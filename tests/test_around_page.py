@@ -58,7 +58,7 @@ def test_may_i_line_today_and_what_is_due_as_a_calendar(app, home):
     answer = app.server.test_client().get("/around.ics", query_string=asked)
     events = icalendar.Calendar.from_ical(answer.data).walk("VEVENT")  # icalendar: RFC 5545
     assert any("keying out" in str(event["SUMMARY"]) for event in events)
-    assert all(str(event["SUMMARY"]).startswith("The Flax Harvest") for event in events)
+    assert all(str(event["SUMMARY"]).startswith("The Toll Bridge Mended") for event in events)
 
 
 def test_it_is_handed_over_only_with_a_reason_while_something_is_open_and_the_reason_is_kept(own):

@@ -41,9 +41,9 @@ def test_what_falls_due_in_that_time_is_told_and_only_looks_are_asked_of_who_loo
     for one in told.dated:
         assert told.start <= one.on < told.end
         assert (one.who == "let it wait") == (not one.what.startswith("look"))
-    flax = due.due(studio.paintings()["26-11"], studio.zone, told.start)
+    bridge = due.due(studio.paintings()["26-11"], studio.zone, told.start)
     assert any("restretch" in one.what for one in told.dated) == any(
-        "restretch" in step.what and told.start <= step.on < told.end for step in flax
+        "restretch" in step.what and told.start <= step.on < told.end for step in bridge
     )
 
 

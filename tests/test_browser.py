@@ -181,10 +181,10 @@ def test_the_register_sorts_searches_and_leads_to_a_painting(tab, address):
     rows.first.wait_for()
     expect(rows).to_have_count(14)
     assert "urgent" in rows.first.inner_text()
-    page.get_by_label("Search").fill("flax loft")
+    page.get_by_label("Search").fill("bridge loft")
     until(page, "document.querySelectorAll('.ag-center-cols-container [role=row]').length === 1")
-    page.get_by_role("link", name="The Flax Harvest").click()
-    heading(page, "The Flax Harvest")
+    page.get_by_role("link", name="The Toll Bridge Mended").click()
+    heading(page, "The Toll Bridge Mended")
 
 
 def test_a_call_is_logged_and_a_wrong_day_is_said_beside_the_field(tab, address):

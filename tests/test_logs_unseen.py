@@ -1,4 +1,4 @@
-"""Layouts that were once refused without need, or read wrong, found by a second generator of invented files."""
+"""Layouts that are easily refused without need, or read wrong."""
 
 import numpy as np
 import pandas as pd
