@@ -14,6 +14,7 @@ import pandas as pd
 from envwatch import due, materials, review
 from envwatch.archive import Studio
 from envwatch.errors import BadInput
+from envwatch.handling import hot
 from envwatch.hanging.advice import comfort
 from envwatch.period import from_to
 from envwatch.records import CareStatus, Painting, Place
@@ -36,6 +37,7 @@ POWER_CUT = (
     "Power cut or frost: leave the rooms shut; write down from when to when. On its return see each machine and logger "
     "start again. Nothing is warmed or dried in a hurry."
 )
+GOT_HOT = f"A painting that got hot: {' '.join(hot())} Ring before anyone lifts it."
 NOT_ALLOWED = (
     "Not asked of you: moving, wiping, pressing or turning a painting, keying out, opening a crate, spraying, ladders "
     "alone, work on electricity or gas. That waits, or a licensed trade is called."
@@ -189,4 +191,4 @@ def _before(made: review.Review) -> Iterator[str]:
         yield f"not known in the last review: {', '.join(line.title for line in made.not_seen)}"
 
 
-__all__ = ["EACH_VISIT", "NOT_ALLOWED", "POWER_CUT", "Away", "Dated", "Room", "Watched", "sheet_for"]
+__all__ = ["EACH_VISIT", "GOT_HOT", "NOT_ALLOWED", "POWER_CUT", "Away", "Dated", "Room", "Watched", "sheet_for"]

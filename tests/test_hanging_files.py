@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
-from envwatch import hanging
+from envwatch import handling, hanging
 from envwatch.archive import Studio
 from envwatch.cli import app
 from envwatch.errors import BadInput, EnvwatchError, Question
@@ -250,7 +250,8 @@ def test_a_translation_nobody_has_read_is_marked_and_whole(advised, code):
     content = owner.content(advised, lang)
     assert content["unchecked"] and content["unchecked"] != owner.content(advised, language("en"))["unchecked"]
     sentences = [*owner.REASONS.values(), *owner.CURES.values(), *owner.FIND_OUT.values(), *owner.HOW, *owner.LOOK,
-                 *owner.CALL, owner.NEVERS, owner.WATCH, owner.FINE, owner.ASK_US]  # fmt: skip
+                 *owner.CALL, owner.NEVERS, owner.WATCH, owner.FINE, owner.ASK_US, owner.GOT_HOT,
+                 *handling.HOT]  # fmt: skip
     for sentence in sentences:
         said = lang.say(sentence)
         assert said != sentence, sentence

@@ -10,7 +10,7 @@ RANK = {
     "errors": 0, "figures": 0, "palette": 0,
     "air": 1, "materials": 1,
     "records": 2, "period": 2, "walls": 2, "heat": 2, "light": 2, "wall_facts": 3,
-    "wording": 3, "logs": 3, "climate": 3, "thinning": 3, "retold": 3, "first_weeks": 3, "due": 4,
+    "wording": 3, "handling": 3, "logs": 3, "climate": 3, "thinning": 3, "retold": 3, "first_weeks": 3, "due": 4,
     "hazards": 4, "room": 4, "archive": 4,
     "verdict": 5,
     "track_record": 5, "review": 6, "course": 6, "dehumidifier": 6, "hanging": 6, "lining": 6,

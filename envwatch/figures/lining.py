@@ -53,6 +53,9 @@ CREEP_STOPS_BELOW_K = _ours(
 )
 
 NEAR_SOFTENING_K = tuple(_ours(distance, "°C", "hours so close to softening are shown") for distance in (10, 5, 0))
+COOL_AFTER_TIMES = _ours(
+    4, "time constants", "a warmed picture is cool: 2 % of the warmth is left, 13 % where it cools at half the speed"
+)
 RETURNS_WITHIN_H = _ours(24, "h", "heat or cold that comes back within a day is one spell")
 DRY_BACK_PERCENT_A_DAY = _ours(10, "% RH a day", "the fastest that a damp or dry lining should be brought back")
 BY_DAYS = {

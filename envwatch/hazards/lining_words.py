@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from envwatch import handling
 from envwatch.figures import Confidence
 from envwatch.figures import lining as fig
 from envwatch.figures.sources import STUDIO
@@ -17,18 +18,14 @@ from envwatch.records import ROOM, Layer, Level
 from envwatch.wording import WHERE
 
 NOUN = {HEAT: "Heat", DAMP: "Damp", DRY: "Dryness", COLD: "Cold", SWING: "The daily swing"}
+_HOT = " ".join(handling.hot())
 _SLOWLY = f"by no more than {fig.DRY_BACK_PERCENT_A_DAY:g} % RH a day"
 DO = {
     (HEAT, Level.WATCH): (
-        "Find what heats it (sun, radiator, lamp, chimney) and look at the edges and turnovers in raking light."
+        "Find what heats it (sun, radiator, lamp, chimney); look at edges and turnovers in raking light, as it hangs."
     ),
-    (HEAT, Level.ACT): (
-        "Move it away from the heat, upright and supported, and let it come down by itself; then look at it."
-    ),
-    (HEAT, Level.URGENT): (
-        "Take it out of the heat today and keep it as it stands, better flat and face up; touch nothing that has "
-        "slipped; ring the conservator."
-    ),
+    (HEAT, Level.ACT): f"{_HOT} Look at it before it goes back, and not to where it got hot.",
+    (HEAT, Level.URGENT): (f"{_HOT} All of it today; touch nothing that has slipped; ring the conservator."),
     (DAMP, Level.WATCH): "Bring the air down slowly and look at the back in torch light.",
     (DAMP, Level.ACT): f"Move it to drier air or dry the room, {_SLOWLY}; look at front and back.",
     (DAMP, Level.URGENT): (
@@ -36,7 +33,7 @@ DO = {
         "conservator."
     ),
     (DRY, Level.WATCH): "Bring the air up slowly; look at corners and turnovers.",
-    (DRY, Level.ACT): f"Move it away from the heating or damp the air, {_SLOWLY}; look at the corners.",
+    (DRY, Level.ACT): f"Turn the heating down or damp the air, {_SLOWLY}; look at the corners.",
     (COLD, Level.WATCH): "Handle it as little as can be until it is warmer.",
     (COLD, Level.ACT): (
         "Leave it where it is: do not move, unframe, key out, roll or strike it. Then warm it slowly, closed up."
@@ -45,7 +42,8 @@ DO = {
         "Find what drives the swing (heating hours, a window, an outer wall) and even it out; a backing board helps."
     ),
     (SWING, Level.ACT): (
-        "Move it to a steadier place or fit a backing board and glazing; look at the corners and the tension."
+        "Move it, never while it is warm, to a steadier place, or fit a backing board and glazing; look at the corners "
+        "and the tension."
     ),
 }
 HIDDEN_AT = {

@@ -17,6 +17,7 @@ from envwatch.archive import Studio
 from envwatch.due import CALL, NO_WORK
 from envwatch.errors import BadInput
 from envwatch.figures import around_lining as fig
+from envwatch.handling import hot
 from envwatch.records import CareStatus, Observation, Painting, Treatment, Verdict
 from envwatch.wording import date, first_sentence
 
@@ -34,8 +35,9 @@ class Triage:
     until_seen: tuple[str, ...]
 
 
-LEAVE = "Leave it as it is; touch, press, wipe and spray nothing, knock in no wedges."
-FLAT = "If you can do it with two people and it is safe, lay it flat, face up, in a dry room away from heat."
+TOUCH = "Touch, press, wipe and spray nothing, knock in no wedges."
+LEAVE = f"Leave it as it is. {TOUCH}"
+FLAT = "If it is cool, and you can do it with two people and it is safe, lay it flat, face up, in a dry room."
 PHOTO = "Send photographs, front and back, one with the light from the side, and something to show the size."
 COMMON = ("Since when, and did it come at once or slowly?", "Any hot spell, new heating, leak, move, or a fall?")
 DRIER = "Let the room come back slowly: no heater, no fan, no sun."
@@ -46,8 +48,7 @@ SIGNS = (
            ("Do pieces lie below it? Keep them in an envelope.", *COMMON), (LEAVE, FLAT, PHOTO)),
     Triage("soft or slipped", TODAY, ("soft", "sticky", "slipped", "sags", "tacky", "smell of wax", "hot"),
            ("Does the sun, a radiator, a stove or a lamp reach it?", "How warm is it there now?", *COMMON),
-           ("Out of the heat first: close the blind, turn the heating off. Then leave it as it stands to cool.", LEAVE,
-            PHOTO)),
+           (*hot(), TOUCH, PHOTO)),
     Triage("mould", TODAY, ("mold", "fur", "musty", "spots"),
            ("What colour, front or back? Does it smell?", "Is the wall behind it damp?", *COMMON),
            ("Do not brush it and blow no air at it; keep people with asthma or allergies away.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from envwatch.away import EACH_VISIT, NOT_ALLOWED, POWER_CUT, Away
+from envwatch.away import EACH_VISIT, GOT_HOT, NOT_ALLOWED, POWER_CUT, Away
 from envwatch.sheets import page as paper_page
 from envwatch.sheets.wording import date, stamp
 
@@ -14,7 +14,7 @@ LAYOUT = r"""
   text(fill: soft)[ring], if content.ring == "" { blank(100%) } else { content.ring })
 == At each visit
 #for line in content.visit { block(above: 2.6mm, grid(columns: (6mm, 1fr), tick, line)) }
-#block(above: 5mm, stroke: 0.8pt + ink, inset: 3mm, width: 100%, { par(content.cut); par(content.no) })
+#block(above: 5mm, stroke: 0.8pt + ink, inset: 3mm, width: 100%, for it in content.box { par(it) })
 == The lines
 #par(text(8.6pt, fill: soft, content.lines_note))
 #table(columns: (1.1fr, 1.5fr, 1.3fr, 1fr), stroke: none, inset: (x: 1mm, y: 1.2mm),
@@ -48,7 +48,7 @@ def content(result: Away) -> dict:
         "rooms": [[room.name, room.lines, room.last, ", ".join(room.loggers)] for room in result.rooms],
         "watched": [f"{one.title}, {one.where}: {one.look_for}" for one in result.watched],
         "dated": [f"{date(step.on, zone)}: {step.title}: {step.what} ({step.who})" for step in result.dated],
-        "cut": POWER_CUT, "no": NOT_ALLOWED,
+        "box": [GOT_HOT, POWER_CUT, NOT_ALLOWED],
         "foot": f"{result.studio}, while we are away. Printed {stamp(result.made_at, zone)}. Local codes and licensed "
                 "trades come first.",
     }  # fmt: skip

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from envwatch.figures import SOURCES
 from envwatch.figures import around_lining as fig
+from envwatch.handling import hot
 from envwatch.lining.call import Call
 from envwatch.lining.choosing import Candidate, Comparison, Month
 from envwatch.lining.loan import LoanReport, sentence
@@ -226,8 +227,8 @@ def received(result: Release, although: str = "") -> dict:
         "seen": [f"{o.sign}{f', {o.where}' if o.where else ''} ({date(o.on, zone)})" for o in _since_lining(result)],
         "arrival": _arrival(result), "look_for": _look_for(result),
         "ring": "Ring us the same day for anything that lifts, flakes, blisters, feels soft, smells of mould or got "
-                "wet, and after a fall. Until we have seen it leave it as it is, away from heat; touch nothing. Do not "
-                "press the back, knock in wedges, wipe or spray it.",
+                "wet, and after a fall. Until we have seen it leave it as it is; touch nothing. Do not press the back, "
+                f"knock in wedges, wipe or spray it. If it got hot: {' '.join(hot())}",
         "dates": [f"{date(s.on, zone)}: {s.what.partition(':')[2].strip() or s.what}" for s in result.ahead
                   if s.what.startswith("look")],
         "logger": _logger(result),

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import pandas as pd
 
+from envwatch.handling import hot
 from envwatch.hanging.advice import Advice, SpotAdvice, chosen
 from envwatch.hanging.curing import Cure
 from envwatch.hanging.fixing import fixing
@@ -92,8 +93,10 @@ LOOK = (
 CALL = (
     "Ring us within a day: paint that flakes, a blister, a lining that lifts, water, mould, a fall, soft after sun.",
     "Ring us within a week: ripples that stay for two weeks, a cloudy veil, a small wooden wedge that fell out.",
-    "Until then: lay it flat, face up, if paint flakes; keep it from heat; do not touch, wipe or spray it.",
+    "Until then: lay it flat, face up, if paint flakes and it is cool; keep it from heat; do not touch, wipe or spray "
+    "it.",
 )
+GOT_HOT = "If it got hot"
 WATCH = "Humidity between {low} and {high} %, temperature between {cold} and {warm} °C. Look once a week."
 FINE = "Advice on the day, not a guarantee. The insurer's terms and licensed trades come first."
 
@@ -179,7 +182,7 @@ def content(advice: Advice, lang: Language) -> dict:
             {"head": say("How to hang it"), "rows": [_row(text) for text in _how(fixed, say)]},
             {"head": say("What to read off in the room"), "rows": [_row(_watch(advice, best, say))]},
             {"head": say("The first year"), "rows": [_row(text) for text in _year(advice, lang)]},
-            {"head": say("When to ring"), "rows": [_row(say(text)) for text in CALL]},
+            {"head": say("When to ring"), "rows": _ring(say)},
             {"head": say("What we do not know, and took at its worst"), "rows": _assumed(advice, say)},
         ],
         "fine": say(FINE), "call_us": f"{advice.studio}, ____________________",
@@ -301,6 +304,10 @@ def _watch(advice: Advice, best: SpotAdvice, say: Say) -> str:
             low = max(low, cure.value)
     cold, warm = advice.keep_c
     return say(WATCH).format(low=f"{low:.0f}", high=f"{high:.0f}", cold=f"{cold:.0f}", warm=f"{warm:.0f}")
+
+
+def _ring(say: Say) -> list[dict]:
+    return [*(_row(say(text)) for text in CALL), _row(" ".join(hot(say)), say(GOT_HOT))]
 
 
 def _year(advice: Advice, lang: Language) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from envwatch.away import EACH_VISIT, NOT_ALLOWED, POWER_CUT, Away
+from envwatch.away import EACH_VISIT, GOT_HOT, NOT_ALLOWED, POWER_CUT, Away
 from envwatch.terminal.layout import heading, wrap
 from envwatch.wording import date
 
@@ -39,6 +39,7 @@ def _away(result: Away, width: int) -> Iterator[str]:
         for step in result.dated:
             yield from wrap(f"{date(step.on, result.zone)}: {step.title}: {step.what} ({step.who})", width, "- ")
     yield ""
+    yield from wrap(GOT_HOT, width)
     yield from wrap(POWER_CUT, width)
     yield from wrap(NOT_ALLOWED, width)
     yield ""
