@@ -4,7 +4,7 @@ One packaged file holds every limit; a studio's own `materials.toml` adds materi
 each with its reason, and the profile then says so in `overruled`.
 """
 
-from envwatch.materials.profile import FirstWeeks, Limits, Profile, Words
+from envwatch.materials.profile import FirstWeeks, Limits, Profile, Words, Working
 from envwatch.materials.reading import load, profile, profiles, using
 
-__all__ = ["FirstWeeks", "Limits", "Profile", "Words", "load", "profile", "profiles", "using"]
+__all__ = ["FirstWeeks", "Limits", "Profile", "Words", "Working", "load", "profile", "profiles", "using"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from envwatch.materials.profile import Limits, Profile
+from envwatch.materials.profile import Limits, Profile, Working
 
 FAMILIES = (
     "heat-seal (ethylene-vinyl-acetate)", "wax", "paste", "starch", "glue", "acrylic", "polyvinyl acetate", "polyamide",
@@ -38,13 +38,20 @@ FIRST_WEEKS = {
     "after_move_days": "d", "lingers_days": "d",
 }  # fmt: skip
 MECHANISMS = ("heat", "damp", "dry", "cold", "swing")
+WORKING = {
+    "yes_low_c": "°C", "yes_high_c": "°C", "yes_low_percent": "% RH", "yes_high_percent": "% RH", "no_under_c": "°C",
+    "no_over_c": "°C", "no_under_percent": "% RH", "no_over_percent": "% RH", "canvas_no_under_percent": "% RH",
+    "canvas_no_over_percent": "% RH", "film_forming_margin_c": "°C", "hold_h": "h", "attended_h": "h",
+}  # fmt: skip
 GROUPS = {
     **{name: dict.fromkeys(STEPS, unit) for name, unit in LIMITS.items()},
     "first_weeks": FIRST_WEEKS,
+    "working": WORKING,
     "signs": dict.fromkeys(MECHANISMS, "words"),
 }
 NEEDED_OF_ALL = ("label", "short", "family", "kind", "form", "roles", "mould_class", "insect_food")
-NEEDED_OF_ADHESIVES = ("water_softening", "adheres_to_wax", "water_borne", "stiff", "removal", *GROUPS)
+NEEDED_OF_ADHESIVES = ("water_softening", "adheres_to_wax", "water_borne", "stiff", "removal",
+                       *(group for group in GROUPS if group != "working"))  # fmt: skip
 
 
 def impossible(profile: Profile) -> str | None:
@@ -69,6 +76,28 @@ def _faults(p: Profile) -> Iterator[str]:
             yield f"{name} is below zero ({hours:g} h)"
     if p.adhesive:
         yield from _limit_faults(p)
+    if p.working is not None:
+        yield from _working_faults(p.working)
+
+
+def _working_faults(w: Working) -> Iterator[str]:
+    """A "no" lies outside the "yes", each pair is in order, humidity within 0 and 100 %, hours not below zero."""
+    for names in (
+        ("no_under_c", "yes_low_c", "yes_high_c", "no_over_c"),
+        ("no_under_percent", "yes_low_percent", "yes_high_percent", "no_over_percent"),
+        ("canvas_no_under_percent", "canvas_no_over_percent"),
+    ):
+        held = [(name, getattr(w, name)) for name in names if getattr(w, name) is not None]
+        for (low, a), (high, b) in zip(held, held[1:], strict=False):
+            if a > b or (low.startswith("yes") and high.startswith("yes") and a == b):
+                yield f"working.{low} is not below working.{high} ({a:g}, {b:g} {a.unit})"
+        for name, value in held:
+            if name.endswith("percent") and not 0 < value < 100:
+                yield f"working.{name} is not between 0 and 100 % RH ({value:g})"
+    for name in ("hold_h", "attended_h", "film_forming_margin_c"):
+        value = getattr(w, name)
+        if value is not None and value < 0:
+            yield f"working.{name} is below zero ({value:g})"
 
 
 def _limit_faults(p: Profile) -> Iterator[str]:

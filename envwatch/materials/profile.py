@@ -47,6 +47,33 @@ class FirstWeeks:
 
 
 @dataclass(frozen=True)
+class Working:
+    """The air of the room in which it is laid on and dried; the note of a "no" says what happens there.
+
+    Attributes
+    ----------
+    yes_* : from low to high nothing is against it, unless its first weeks are watched there.
+    no_*, canvas_no_* : not under, not over; of the room's air, and of the canvas's own humidity. None: no such edge.
+    film_forming_margin_c : of a dispersion, over the film-forming temperature of its label; under that, no.
+    hold_h : for how long the air must stay so; attended_h : how long somebody must be there to change what is on it.
+    """
+
+    yes_low_c: Figure
+    yes_high_c: Figure
+    yes_high_percent: Figure
+    hold_h: Figure
+    yes_low_percent: Figure | None = None
+    no_under_c: Figure | None = None
+    no_over_c: Figure | None = None
+    no_under_percent: Figure | None = None
+    no_over_percent: Figure | None = None
+    canvas_no_under_percent: Figure | None = None
+    canvas_no_over_percent: Figure | None = None
+    film_forming_margin_c: Figure | None = None
+    attended_h: Figure | None = None
+
+
+@dataclass(frozen=True)
 class Profile:
     """One material. `kind` is "adhesive" for whatever binds a layer; only those have limits.
 
@@ -59,6 +86,7 @@ class Profile:
     heat_hour_c, heat_day_c, heat_month_c : limits of the hourly, 24-hour and 30-day mean temperature.
     damp_percent, dry_percent : limits of the 24-hour mean of the lagged humidity, from above and from below.
     cold_c : limits of the hourly mean, from above; swing_percent : of largest less smallest in 24 hours.
+    working : the air in which it may be worked; None: not known.
     signs : what to look for, by mechanism: heat, damp, dry, cold, swing.
     overruled : what a studio changed or added, with its reason; every sheet says so.
     """
@@ -95,6 +123,7 @@ class Profile:
     cold_c: Limits = None  # type: ignore[assignment]
     swing_percent: Limits = None  # type: ignore[assignment]
     first_weeks: FirstWeeks = None  # type: ignore[assignment]
+    working: Working | None = None
     signs: tuple[tuple[str, Words], ...] = ()
     overruled: tuple[str, ...] = ()
 

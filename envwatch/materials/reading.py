@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import replace
+from dataclasses import MISSING, fields, replace
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -19,7 +19,7 @@ from envwatch.errors import BadInput
 from envwatch.figures import SOURCES, Confidence, Figure
 from envwatch.figures.sources import STUDIO
 from envwatch.materials import checks
-from envwatch.materials.profile import FirstWeeks, Limits, Profile, Words
+from envwatch.materials.profile import FirstWeeks, Limits, Profile, Words, Working
 
 PACKAGED = "profiles.toml"
 _in_force: ContextVar[Mapping[str, Profile] | None] = ContextVar("profiles_in_force", default=None)
@@ -209,15 +209,11 @@ def _group(where: str, name: str, entry: Any, own: bool) -> Any:
         values[step] = _value(f"{where}.{step}", step, given, checks.GROUPS[name][step], own)
     if name == "signs":
         return tuple(values.items())
-    kind = FirstWeeks if name == "first_weeks" else Limits
+    kind: type = {"first_weeks": FirstWeeks, "working": Working}.get(name, Limits)
     try:
         return kind(**values)
     except TypeError:
-        lacking = [
-            s
-            for s in checks.GROUPS[name]
-            if s not in values and s not in ("act", "urgent", "after_move_days", "lingers_days")
-        ]
+        lacking = [f.name for f in fields(kind) if f.default is MISSING and f.name not in values]
         raise BadInput(f"{where}.{lacking[0]} is missing") from None
 
 
