@@ -16,7 +16,9 @@ from envwatch.records import POSITIONS
 
 # by question: name, words, hint; "=" in place of a hint: a choice
 TODAY = (
-    ("adhesive", "what it is to be lined with", "=lines"),
+    ("adhesive", "what it is to be lined with", "=adhesives"),
+    ("room", "lined and dried in", "=places"), ("attended_by", "who changes blotters and weights there", "or nobody"),
+    ("film_forming", "film-forming temperature of a dispersion's label, °C", "if known"),
     ("f_max", "forecast for its room: highest, °C", ""), ("f_min", "lowest, °C", ""),
     ("f_rh_max", "dampest, % RH", ""), ("f_rh_min", "driest, % RH", ""),
 )  # fmt: skip
@@ -50,7 +52,7 @@ FILES = {
     "where": ("positions", "Or a described position: a file as for Where to hang"),
     "loan": ("agreement", "Drop the agreement (TOML)"),
 }
-NUMBERS = ("f_max", "f_min", "f_rh_max", "f_rh_min", "house_rh", "vehicle_max", "outdoors_max")
+NUMBERS = ("film_forming", "f_max", "f_min", "f_rh_max", "f_rh_min", "house_rh", "vehicle_max", "outdoors_max")
 FIELDS = {name for _, group, _ in QUESTIONS.values() for name, *_ in group} | {"although"}
 OPTIONS = {"--to": "l_to", "--logger": "logger", "--house-rh": "house_rh", "--vehicle-max": "vehicle_max",
            "--forecast-max": "outdoors_max", "--logger-back": "logger_back", "--logger-by": "logger_by",
@@ -98,10 +100,10 @@ class _Fields:
     """Fields with what was answered in them, and what is wrong with it."""
 
     def __init__(self, studio: Studio, asked: Mapping[str, str], faults: Mapping[str, str]) -> None:
-        lines = [(key, p.label) for key, p in studio.materials().items() if p.adhesive and "film" in p.roles]
+        adhesives = [(key, p.label) for key, p in studio.materials().items() if p.adhesive]
         self.asked, self.faults = asked, faults
         self.of = {
-            "=lines": lines, "=places": [(p.id, p.name) for p in studio.places().values()],
+            "=adhesives": adhesives, "=places": [(p.id, p.name) for p in studio.places().values()],
             "=positions": [(word, word) for word in POSITIONS],
             "=loggers": [(logger.id, logger.name) for logger in studio.loggers().values()],
         }  # fmt: skip

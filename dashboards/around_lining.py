@@ -18,11 +18,12 @@ from dashboards.reckoning import Job, Report, Work
 from envwatch import materials, period
 from envwatch.archive import Studio
 from envwatch.errors import BadInput, EnvwatchError
-from envwatch.lining import Forecast, Journey, compare, due, may_leave, may_line, of_place, of_year
+from envwatch.lining import Bench, Forecast, Journey, compare, due, may_leave, may_line, of_place, of_year
 from envwatch.lining import call as ring
 from envwatch.lining import loan as lending
 from envwatch.lining.choosing import candidates
 from envwatch.lining.release import hand_over
+from envwatch.lining.today import adhesives
 from envwatch.records import Painting
 
 PATH, NAME, UNDER = "/around", "Around the lining", ()
@@ -88,14 +89,15 @@ def _away(home: House, asked: dict[str, str]) -> Work:
 def _today(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     number_ = fields.numbers(asked)
     forecast = Forecast(*(number_(name) for name in ("f_max", "f_min", "f_rh_max", "f_rh_min")))
+    bench = Bench(asked.get("room", ""), asked.get("attended_by", ""), number_("film_forming"))
     adhesive, now = asked.get("adhesive", ""), home.now()
     with materials.using(studio.materials()):
-        candidates((adhesive,) if adhesive else ())
+        adhesives(adhesive)
 
     def work(own_studio: Studio, _report: Report) -> Any:
         with materials.using(own_studio.materials()):
             steps = due(painting, own_studio.zone, now)
-        return may_line(own_studio, painting, now, adhesive, forecast), steps
+        return may_line(own_studio, painting, now, adhesive, forecast, bench), steps
 
     return work
 

@@ -13,10 +13,23 @@ from dashboards.around_fields import plain
 from envwatch.lining import Step
 from envwatch.lining import call as ring
 from envwatch.lining import loan as lending
-from envwatch.lining.said import ANSWERS, air_of_last_day, by_month, first_weeks_of, gives_first, own, unseen
+from envwatch.lining.said import (
+    ANSWERS,
+    air_of_last_day,
+    answer_today,
+    by_month,
+    family_told,
+    first_weeks_of,
+    gives_first,
+    own,
+    question,
+    room_told,
+    unseen,
+)
 from envwatch.wording import date, number, span, stamp
 
-SHAPE = {"nothing against it": "clear", "not yet": "act", "not known": "unknown"}
+SHAPE = {"nothing against it": "clear", "not yet": "act", "not known": "unknown", "yes": "clear", "with care": "watch",
+         "no": "act"}  # fmt: skip
 
 
 def _head(title: str, id: str, words: str) -> html.P:
@@ -41,10 +54,16 @@ def _today(result: tuple, asked: dict[str, str]) -> html.Div:
     told, steps = result
     return html.Div([
         _head(told.title, told.painting_id, told.where),
-        html.P(f"May I line today, {stamp(told.at, told.zone)}? {ANSWERS[told.word]}", className="summary opening"),
+        html.P(f"{question(told)}, {stamp(told.at, told.zone)}? {answer_today(told)}", className="summary opening"),
+        html.P(plain(room_told(told))),
         _checks(told.checks),
+        None
+        if told.adhesive
+        else parts.section("By adhesive", parts.items(plain(family_told(one)) for one in told.families)),
         html.P(air_of_last_day(told)),
         parts.items(told.notes),
+        parts.section("Cautions", parts.items(told.cautions)),
+        parts.section("If it is done now", _steps(told.ahead, told.zone)) if told.ahead else None,
         parts.section("What is due", _steps(steps, told.zone), html.Div(
             html.A("as a calendar file", href=f"/around.ics?{urlencode(asked)}"), className="actions noprint")),
     ])  # fmt: skip

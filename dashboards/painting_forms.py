@@ -12,10 +12,11 @@ from dashboards.entering import wire
 from dashboards.house import house
 from envwatch.archive import Studio, restacking, work_air
 from envwatch.dossier import Dossier
+from envwatch.due import TRIALS
 from envwatch.records import AREAS, POSITIONS, ROLES, CareStatus, Layer, Painting
 
 KINDS = ("lining", "strip-lining", "consolidation", "patch", "tear mend", "insert", "impregnation", "humidity chamber",
-         "varnish")  # fmt: skip
+         "varnish", *TRIALS.values())  # fmt: skip
 WHEN = "year-month-day, such as 2026-11-02; with the hour where it is known: 2026-11-02 10:30"
 OBSERVE = ("sign", "where", "on", "finding", "confirms", "note")
 MOVE = ("place", "position", "from", "until", "intended", "purpose")

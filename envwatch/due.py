@@ -14,7 +14,8 @@ from envwatch.records import CORRECTION, Painting, Treatment
 
 LOOKED_AFTER = ("lining", "strip-lining", "consolidation", "patch", "tear mend")  # whatever the material
 HANDOVER, CALL = "handover", "call"
-NO_WORK = (HANDOVER, CALL, CORRECTION)  # kept among the treatments, but nothing was done to the painting
+TRIALS = {"water": "trial of water", "heat": "trial of heat", "solvent": "trial of solvent"}  # before a lining
+NO_WORK = (HANDOVER, CALL, CORRECTION, *TRIALS.values())  # kept among the treatments; nothing done to the painting
 
 
 @dataclass(frozen=True)

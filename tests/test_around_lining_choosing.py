@@ -353,7 +353,7 @@ def test_a_loan_is_judged_from_its_file(demo_copy, tmp_path):
     [(("--to", "moon"), "not a place"), (("--to", "querlicht", "--at", "ceiling"), "not a position"),
      (("--leave", "03/11/2026"), "year-month-day"), (("--hand-over",), "--leave"), (("--paper", "a3"), "a4 or letter"),
      (("--positions", "nowhere.toml"), "no such file"), (("--loan", "nowhere.toml"), "no such file"),
-     (("--leave", "2026-11-03", "--hand-over"), "may not leave"), (("--adhesive", "treacle"), "no lining adhesive"),
+     (("--leave", "2026-11-03", "--hand-over"), "may not leave"), (("--adhesive", "treacle"), "no adhesive"),
      (("--adhesive", "eva_film", "--adhesive", "mc"), "name one")],
 )  # fmt: skip
 def test_what_cannot_be_used_is_refused_in_one_line(demo_copy, words, said):

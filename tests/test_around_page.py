@@ -53,8 +53,9 @@ def test_which_adhesive_is_told_as_the_command_tells_it_and_not_ranked(home, dem
 def test_may_i_line_today_and_what_is_due_as_a_calendar(app, home):
     asked = {"ask": "today", "painting": "26-11", "adhesive": "eva_film", "f_rh_max": "70"}
     shown = told(home, **asked)
-    assert "May I line today" in shown and "see to first: not yet" in shown and "not known °C" not in shown
-    assert "days ahead" in shown
+    assert "May I line today" in shown and "nothing to see to first: no" in shown and "not known °C" not in shown
+    assert "days ahead: no" in shown and "Lined and dried in Studio: assumed" in shown and "Usual cautions" in shown
+    assert "--" not in shown
     answer = app.server.test_client().get("/around.ics", query_string=asked)
     events = icalendar.Calendar.from_ical(answer.data).walk("VEVENT")  # icalendar: RFC 5545
     assert any("keying out" in str(event["SUMMARY"]) for event in events)

@@ -25,6 +25,9 @@ def lining(
     spot: Annotated[str, typer.Option(help="With --positions: which one, by its first words.")] = "",
     arrives: Annotated[str | None, typer.Option(help="Day it would be lined and there; by default today.")] = None,
     adhesive: Annotated[list[str] | None, typer.Option(help="Candidates by key; by default all that line.")] = None,
+    room: Annotated[str, typer.Option(help="Lined and dried in this place; by default the studio.")] = "",
+    attended_by: Annotated[str, typer.Option(help="Who changes blotters and weights as it dries; or nobody.")] = "",
+    film_forming: Annotated[float | None, typer.Option(help="A dispersion's film-forming temperature [°C].")] = None,
     forecast_max: Annotated[float | None, typer.Option(help="Forecast, highest of the days ahead [°C].")] = None,
     forecast_min: Annotated[float | None, typer.Option(help="Forecast, lowest of the days ahead [°C].")] = None,
     forecast_rh_max: Annotated[float | None, typer.Option(help="Forecast, dampest [% RH].")] = None,
@@ -47,7 +50,7 @@ def lining(
     json: JsonOption = False,
 ) -> None:
     """Which adhesive for where it goes; may I line today; what is due; may it leave; a loan."""
-    from envwatch.lining import Forecast, Journey
+    from envwatch.lining import Bench, Forecast, Journey
 
     house = open_studio(studio)
     painting = house.find_painting(" ".join(words))
@@ -63,7 +66,8 @@ def lining(
         where = (to, at, year_from, positions, spot)
         return _compare(house, painting, where, arrives, adhesive or (), paper, keep, json)
     forecast = Forecast(forecast_max, forecast_min, forecast_rh_max, forecast_rh_min)
-    return _today(house, painting, adhesive or (), forecast, ics, json)
+    bench = Bench(room, attended_by, film_forming)
+    return _today(house, painting, adhesive or (), forecast, bench, ics, json)
 
 
 def _day(house, text: str, option: str):
@@ -81,20 +85,18 @@ def _bytes(path: Path, option: str) -> bytes:
         raise BadInput(f"{option} {path}: is a folder; name a file") from None
 
 
-def _today(house, painting, adhesives, forecast, ics: Path | None, json: bool) -> None:
+def _today(house, painting, adhesives, forecast, bench, ics: Path | None, json: bool) -> None:
     from envwatch import materials
     from envwatch.lining import due, may_line
     from envwatch.lining.calendar import calendar
-    from envwatch.lining.choosing import candidates
     from envwatch.terminal import lining as tell
 
     moment = now()
     if len(adhesives) > 1:
         raise BadInput("--adhesive: for lining today name one; several are compared with --to or --positions")
     with materials.using(house.materials()):
-        candidates(adhesives)
         steps = due(painting, house.zone, moment)
-    result = may_line(house, painting, moment, "".join(adhesives), forecast)
+    result = may_line(house, painting, moment, "".join(adhesives), forecast, bench)
     show({"today": result, "due": steps}, json, lambda: tell.today(result, steps, width()))
     if ics is not None:
         ics.write_bytes(calendar(steps, painting.title, house.zone, moment))

@@ -13,6 +13,7 @@ def _ours(value: float, unit: str, note: str) -> Figure:
 
 
 SETTLED_WITHIN_PERCENT = _ours(2, "% RH", "a canvas so near to the air of the room counts as settled to it")
+CANVAS_WITHIN_PERCENT = _ours(5, "% RH", "a canvas so near to the room in which it is lined may be lined")
 READ_WITHIN_H = _ours(24, "h", "a logger read out so lately speaks for now")
 LOOKS_BACK_D = _ours(30, "d", "how far back the air before a lining is followed")
 ROOM_MEAN_H = _ours(24, "h", "what a canvas settles to: the mean of the room's last day")

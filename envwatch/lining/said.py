@@ -2,13 +2,38 @@
 
 from __future__ import annotations
 
-from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET
+from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, YES
 from envwatch.lining.choosing import Candidate, by_word
-from envwatch.lining.today import Today
+from envwatch.lining.today import Family, Today
 from envwatch.records import Finding, Level
 from envwatch.wording import date, number
 
 ANSWERS = {IN_ORDER: "Nothing against it.", NOT_YET: "Not yet.", NOT_KNOWN: "Not known."}
+
+
+def answer_today(result: Today) -> str:
+    """The word, and the conditions that make it so."""
+    what = [check.what for check in result.checks if check.word == result.word]
+    head = result.word[0].upper() + result.word[1:]
+    return f"{head}." if result.word == YES else f"{head}: {', '.join(what)}."
+
+
+def question(result: Today) -> str:
+    """What is asked today, by what it is to be done with."""
+    of = next((f for f in result.families if f.id == result.adhesive), None)
+    return f"May I line today{f', with {of.short}' if of else ''}"
+
+
+def room_told(result: Today) -> str:
+    """Where it is lined and dried, and why that is taken."""
+    return f"Lined and dried in {result.room}: {result.room_basis}."
+
+
+def family_told(family: Family) -> str:
+    """One adhesive today: the word, and each condition of its own that is not yes."""
+    open_ = [f"{check.what}: {check.sentence}" for check in family.checks if check.word == family.own]
+    told = f"{family.short} [{family.id}]: {family.word}; its own conditions: {family.own}"
+    return told + ("." if family.own == YES else f": {' '.join(open_)}")
 
 
 def air_of_last_day(result: Today) -> str:
@@ -21,13 +46,13 @@ def air_of_last_day(result: Today) -> str:
     ]  # fmt: skip
     if not known:
         return (
-            "The air of its last day was not read: read it off a checked thermohygrometer and record it with the "
-            "lining (studio_temp_c=, studio_rh_percent=)."
+            "The air of the room's last 24 h was not read: read it off a checked thermohygrometer and record it with "
+            "the lining (studio_temp_c=, studio_rh_percent=)."
         )
     missing = "" if len(known) == 2 else " The other of temperature and humidity was not read."
     told, fields = zip(*known, strict=True)
     return (
-        f"Air of its last day: {', '.join(told)}.{missing} Record it with the lining: envwatch treat … lining "
+        f"Air of the room, last 24 h: {', '.join(told)}.{missing} Record it with the lining: envwatch treat … lining "
         f"{' '.join(fields)}"
     )
 

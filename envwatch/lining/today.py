@@ -1,9 +1,9 @@
-"""May I line today: the canvas settled, what was put on dried, nothing worse to see to, the days ahead."""
+"""May I line today: what was tried, the canvas settled, what was put on dried, the room now and in the days ahead."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -11,31 +11,51 @@ import pandas as pd
 from envwatch import climate, materials, verdict
 from envwatch.archive import Studio
 from envwatch.climate import response_time_h
+from envwatch.due import Step, due_after
+from envwatch.errors import BadInput
+from envwatch.figures import Figure
 from envwatch.figures import around_lining as fig
-from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check, answer
+from envwatch.figures.lining import DRY_BACK_PERCENT_A_DAY
+from envwatch.lining import before, working
+from envwatch.lining.ahead import Forecast, days_ahead
+from envwatch.lining.bench import Bench, Lying, Room, lying, room_of
+from envwatch.lining.cautions import cautions
+from envwatch.lining.checks import IN_ORDER, NO, NOT_KNOWN, NOT_YET, WITH_CARE, YES, Check, may_be_lined
 from envwatch.lining.drying import Owed, owed
-from envwatch.lining.settling import Settled, settled
+from envwatch.lining.settling import Settled, settled, wait_to_settle_h
 from envwatch.materials import Profile, profiles
 from envwatch.records import Exposure, Level, Painting, Treatment
 from envwatch.wording import date, number
 
 WORK_BEFORE = ("consolidant", "patch", "tear mend", "impregnation", "insert")
-DAY = pd.Timedelta(days=1)
+NOBODY = ("nobody", "no one", "none", "no")
 
 
 @dataclass(frozen=True)
-class Forecast:
-    """What the days ahead will bring where the painting will lie; None: not given. [°C], [% RH]"""
+class Family:
+    """One adhesive today.
 
-    highest_c: float | None = None
-    lowest_c: float | None = None
-    dampest_percent: float | None = None
-    driest_percent: float | None = None
+    `word`: with what is asked whatever the adhesive; `own`: by the conditions that are its own, `checks`.
+    """
+
+    id: str
+    short: str
+    word: str
+    own: str
+    checks: tuple[Check, ...]
 
 
 @dataclass(frozen=True, eq=False)
 class Today:
-    """Whether it may be lined now, condition by condition. `temp_c`, `rh_percent`: mean air of the last day."""
+    """Whether it may be lined now, condition by condition: "yes", "with care", "no" or "not known".
+
+    Attributes
+    ----------
+    where : where the painting lies; room, room_basis : where it is lined and dried, and why that is taken.
+    adhesive : key of what it is to be lined with; "" where not chosen: then each stands in `families`.
+    temp_c, rh_percent : mean air of that room's last 24 hours. [°C], [% RH]
+    ahead : what would fall due if it were lined now; cautions : the usual ones.
+    """
 
     painting_id: str
     title: str
@@ -49,50 +69,130 @@ class Today:
     temp_c: float
     rh_percent: float
     notes: tuple[str, ...]
+    room: str
+    room_basis: str
+    adhesive: str
+    families: tuple[Family, ...]
+    ahead: tuple[Step, ...]
+    cautions: tuple[str, ...]
 
 
 def may_line(
-    studio: Studio, painting: Painting, now: pd.Timestamp, adhesive: str = "", forecast: Forecast | None = None
-) -> Today:
+    studio: Studio, painting: Painting, now: pd.Timestamp, adhesive: str = "", forecast: Forecast | None = None,
+    bench: Bench | None = None,
+) -> Today:  # fmt: skip
     """Whether a painting may be lined at a moment.
 
     Parameters
     ----------
-    adhesive : key of what it is to be lined with; "" where not chosen yet: then the harshest of the candidates counts.
-    forecast : the days ahead, for the first weeks' limits; None: said as not given.
+    adhesive : key of what it is to be lined with; "" where not chosen yet: then each that lines is judged.
+    forecast : the days ahead in the room; None: not given.
+    bench : in which room, who is there while it dries, the label's film-forming temperature; None: nothing was said.
 
     Returns
     -------
-    `Today`. A day that was not read well enough is not known, never in order.
+    `Today`. What was not read, tried or given is never yes.
+
+    Raises
+    ------
+    BadInput : no such adhesive. NotThere : no such room in the register.
     """
+    bench, forecast = bench or Bench(), forecast or Forecast()
     begin = min([now - pd.Timedelta(days=float(fig.LOOKS_BACK_D)), *(t.on for t in _work(studio, painting, now))])
-    ways = studio.exposures(painting, begin, now)
-    air = [as_read(climate.hourly(way.room)) for way in ways]
-    stands = [settled(hours.rh_percent, response_time_h(painting)) for hours in air]
-    stand = None if None in stands else min((s for s in stands if s), key=lambda s: (s.hours, -s.wait_h))
+    ways = studio.exposures(painting, begin, now.floor("h"))
+    lies = [lying(way, response_time_h(painting)) for way in ways]
+    room = room_of(studio, ways, bench, now)
     with materials.using(studio.materials()):
+        chosen = adhesives(adhesive)
         drying = tuple(_owed(painting, ways, now, studio))
         checks = (
-            _settled(stand),
-            _steady(air[-1].rh_percent),
-            *(_dried(one, now, studio.zone) for one in drying),
-            *_not_told(painting, now),
-            assessed(painting, ways, now),
-            *_ahead(_chosen(adhesive), forecast),
-        )
-    last = air[-1]
+            *before.trials(painting, now, studio.zone), before.lined(painting), _within(lies, room),
+            _steady("canvas steady", chosen, [(one.canvas.hours, one.noise) for one in lies]),
+            _steady("room steady", chosen, [(room.rh_percent.hours, room.noise)]),
+            *(_dried(one, now, studio.zone) for one in drying), *_not_told(painting, now),
+            _as_today(assessed(painting, ways, now)),
+        )  # fmt: skip
+        families = tuple(_family(key, p, painting, lies, room, forecast, bench, now) for key, p in chosen.items())
+        families = tuple(replace(one, word=may_be_lined((*checks, *one.checks))) for one in families)
+        ahead = _if_lined(chosen[adhesive], adhesive, painting, studio.zone, now) if adhesive else ()
+    checks += families[0].checks if adhesive else (_not_chosen(families),)
+    stands = [settled(as_read(one.hours).rh_percent, one.tau_h) for one in lies]
     stint = ways[-1].stints[-1] if ways[-1].stints else None
     return Today(
         painting.id, painting.title, now, studio.zone,
         f"{stint.place_name}, {stint.position}" if stint and stint.place_id else "whereabouts unknown",
-        answer(checks), checks, stand, drying, _last_day(last.temp_c), _last_day(last.rh_percent),
-        (*dict.fromkeys(note for way in ways for note in way.notes), *_no_forecast(forecast)),
+        may_be_lined(checks), checks,
+        None if None in stands else min((s for s in stands if s), key=lambda s: (s.hours, -s.wait_h)),
+        drying, room.temp_c.mean, room.rh_percent.mean,
+        tuple(dict.fromkeys(note for one in (*(way.notes for way in ways), room.notes) for note in one)),
+        room.name, room.basis, adhesive, families, ahead, cautions(chosen[adhesive].form if adhesive else ""),
     )  # fmt: skip
 
 
-def _no_forecast(forecast: Forecast | None) -> tuple[str, ...]:
-    given = forecast is not None and forecast != Forecast()
-    return () if given else ("No forecast was given: the days ahead are not judged.",)
+def adhesives(adhesive: str = "") -> dict[str, Profile]:
+    """The adhesive named, of those in force; without a name all that line.
+
+    Raises
+    ------
+    BadInput : not an adhesive of the materials file.
+    """
+    known = {name: p for name, p in profiles().items() if p.adhesive}
+    if adhesive and adhesive not in known:
+        raise BadInput(f"--adhesive {adhesive}: no adhesive of the materials file. There are {', '.join(known)}")
+    return {name: p for name, p in known.items() if (name == adhesive if adhesive else "film" in p.roles)}
+
+
+def _family(key: str, p: Profile, painting: Painting, lies: Sequence[Lying], room: Room, forecast: Forecast,
+            bench: Bench, now: pd.Timestamp) -> Family:  # fmt: skip
+    """What is asked of one adhesive alone."""
+    watched = str(p.first_weeks.watched)
+    film_forming = bench.film_forming_c
+    checks = (
+        working.judged("room temperature", working.temperature(p, film_forming), room.temp_c, watched),
+        working.judged("room humidity", working.humidity(p), room.rh_percent, watched),
+        _worst([working.judged("canvas humidity", working.canvas(p), one.canvas, watched) for one in lies]),
+        days_ahead(p, forecast, film_forming), *_attended(p, bench),
+        *before.against_water(painting, p, now), *before.on_wax(painting, p),
+    )  # fmt: skip
+    own = may_be_lined(checks)
+    return Family(key, p.short, own, own, checks)
+
+
+def _worst(checks: Sequence[Check]) -> Check:
+    word = may_be_lined(checks)
+    return next(check for check in checks if check.word == word)
+
+
+def _attended(p: Profile, bench: Bench) -> Iterator[Check]:
+    """Whether somebody is there to change blotters and weights while it dries."""
+    hours = p.working.attended_h if p.working else None
+    if not hours:
+        return
+    what, who = "somebody there", bench.attended_by.strip()
+    told = f"{hours.note or 'Somebody must be there'} for {hours:g} h ({hours.confidence.value})"
+    told = told[0].upper() + told[1:]
+    if who.casefold() in NOBODY:
+        yield Check(what, NO, f"{told}; nobody is there.")
+    elif who:
+        yield Check(what, YES, f"{told}: {who}.")
+    else:
+        yield Check(what, WITH_CARE, f"{told}; say who is there (--attended-by).")
+
+
+def _not_chosen(families: Sequence[Family]) -> Check:
+    """All candidates in one condition: their word where they agree; else it is for the choice to say."""
+    by_word = {word: [f.short for f in families if f.own == word] for word in (YES, WITH_CARE, NOT_KNOWN, NO)}
+    told = "; ".join(f"{word}: {', '.join(names)}" for word, names in by_word.items() if names)
+    words = {family.own for family in families}
+    word = words.pop() if len(words) == 1 else NOT_KNOWN
+    return Check("adhesive", word, f"Not chosen yet. By their own conditions alone: {told}.")
+
+
+def _if_lined(p: Profile, key: str, painting: Painting, zone: str, now: pd.Timestamp) -> tuple[Step, ...]:
+    """What would fall due after it, but for the looks."""
+    kind = "lining" if "film" in p.roles else "consolidation"
+    steps = due_after(Treatment("", kind, now, key), zone, replace(painting, layers=(), observations=()))
+    return tuple(step for step in steps if not step.what.startswith("look"))
 
 
 def as_read(hours: climate.Hourly) -> climate.Hourly:
@@ -123,43 +223,67 @@ def _owed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp, studi
             yield min(found, key=lambda one: one.had_h)
 
 
-def _last_day(values: np.ndarray) -> float:
-    last = values[-int(fig.ROOM_MEAN_H) :]
-    return float(np.nanmean(last)) if np.isfinite(last).any() else float("nan")
-
-
-def _settled(stand: Settled | None) -> Check:
-    what = "canvas settled"
-    if stand is None:
-        return Check(what, NOT_KNOWN, "The air of its last day was not read well enough to say what the canvas is at. "
-                     "Read the logger out, or hang one beside it for a day.")  # fmt: skip
-    told = (
-        f"canvas at {number(stand.canvas)} ± {number(stand.doubt)} % RH, the room's last day at "
-        f"{number(stand.room)} %; it follows with a time constant of {stand.tau_h:g} h (our judgement)"
-    )
-    if stand.hours > 0:
-        return Check(what, IN_ORDER, f"Settled for {_hours(stand.hours)}: {told}.")
-    return Check(what, NOT_YET, f"Not settled: {told}. In air that stays as it is, in {_hours(stand.wait_h)}.")
-
-
 def _hours(hours: float) -> str:
     return f"{hours:.0f} h" if hours < 72 else f"{hours / 24:.0f} days"
 
 
-def _steady(rh: np.ndarray) -> Check:
-    """The room's swing within its last day, against what is watched in any first weeks."""
-    limit = min(float(p.first_weeks.swing_watch_percent) for p in _candidates().values())
-    spread = climate.change_24h(rh).spread
-    value = float(spread[-1]) if len(spread) else float("nan")
-    if np.isnan(value):
-        return Check("air steady", NOT_KNOWN, "The room's last day was not read well enough.")
-    word = IN_ORDER if value < limit else NOT_YET
-    return Check("air steady", word, f"The room moved by {number(value)} % RH within its last day; {limit:g} % is "
-                 "watched in the first weeks.")  # fmt: skip
+def _within(lies: Sequence[Lying], room: Room) -> Check:
+    """The canvas against the room in which it is lined; the worst of where it may lie."""
+    return _worst([_near(one, room) for one in lies])
+
+
+def _near(one: Lying, room: Room) -> Check:
+    what, limit = "canvas near the room", float(fig.CANVAS_WITHIN_PERCENT)
+    if not (one.canvas.known and one.air.known):
+        return Check(what, NOT_KNOWN, "The air of its last 24 h where it lies was not read well enough to say what the "
+                     "canvas is at. Read the logger out, or hang one beside it for a day.")  # fmt: skip
+    if not room.rh_percent.known:
+        return Check(what, NOT_KNOWN, "The room in which it is lined was not read in its last 24 h.")
+    canvas, air = one.latest, room.rh_percent.mean
+    doubt = one.doubt if one.reads_as(room) else one.doubt + float(np.hypot(one.plus_minus, room.rh_percent.plus_minus))
+    step = abs(canvas - air)
+    word = NO if step > limit else WITH_CARE if step + doubt > limit else YES
+    told = (
+        f"Canvas at {number(canvas)} ± {number(one.doubt + one.plus_minus)} % RH, {room.name} at {number(air)} ± "
+        f"{number(room.rh_percent.plus_minus)} % over its last 24 h: {number(step)} ± {number(doubt)} % apart, at most "
+        f"{limit:g} ({fig.CANVAS_WITHIN_PERCENT.confidence.value}); it follows with a time constant of "
+        f"{one.tau_h:g} h (our judgement)"
+    )
+    tail = "" if word == YES else f". {_let_lie(step, one.tau_h)}"
+    return Check(what, word, f"{told}{tail}.", canvas, plus_minus=doubt, unit=working.PERCENT)
+
+
+def _let_lie(step: float, tau_h: float) -> str:
+    """How long it lies in the room first, no faster than a canvas may be brought to other air. [% RH], [h]"""
+    a_day = DRY_BACK_PERCENT_A_DAY
+    hours = max(wait_to_settle_h(step, tau_h, float(fig.CANVAS_WITHIN_PERCENT)), 24.0, step / a_day * 24)
+    slowly = (
+        f", brought there by no more than {a_day:g} % RH a day, after long damp more slowly" if step > a_day else ""
+    )
+    return f"Let it lie in the room in which it is lined, in air that stays as it is, for {_hours(hours)}{slowly}"
+
+
+def _steady(what: str, chosen: dict[str, Profile], days: Sequence[tuple[np.ndarray, float]]) -> Check:
+    """The swing within the last 24 h, against what is watched in the first weeks."""
+    limit = min(p.first_weeks.swing_watch_percent for p in chosen.values())
+    return _worst([_swing(what, limit, hours, noise) for hours, noise in days])
+
+
+def _swing(what: str, limit: Figure, hours: np.ndarray, noise: float) -> Check:
+    day = working.LastDay(hours, noise)
+    if not day.known:
+        return Check(what, NOT_KNOWN, f"{day.unread} of its last 24 hours were not read.")
+    swing = float(np.nanmax(hours) - np.nanmin(hours))
+    near = swing + noise >= limit or day.unread > 0
+    word = NO if swing >= limit else WITH_CARE if near else YES
+    unread = f"; {day.unread} of the 24 h were not read" if day.unread else ""
+    return Check(what, word, f"It moved by {number(swing)} ± {number(noise)} % RH within its last 24 h; {limit:g} % is "
+                 f"watched in the first weeks ({limit.confidence.value}){unread}.",
+                 swing, plus_minus=noise, unit=working.PERCENT)  # fmt: skip
 
 
 def _dried(one: Owed, now: pd.Timestamp, zone: str) -> Check:
-    what = f"{one.treatment.kind} of {date(one.treatment.on, zone)}"
+    what = f"{one.treatment.kind} of {date(one.treatment.on, zone)} dried"
     name = one.name[0].upper() + one.name[1:]
     told = (
         f"{name} had {one.had_h:.0f} h of drying, told for 20 °C and 50 % RH, in {one.elapsed_h:.0f} h; may be "
@@ -169,15 +293,15 @@ def _dried(one: Owed, now: pd.Timestamp, zone: str) -> Check:
     if one.left_h == 0:
         return Check(
             what,
-            IN_ORDER,
+            YES,
             f"{name} is settled: had {one.had_h:.0f} h of drying, told for 20 °C and 50 % RH; "
             f"{one.wanted_h:.0f} h are wanted ({one.basis}).",
         )
     until = _until(one, now, zone)
     if not one.handled:
         could = one.had_h + one.unread_h >= one.handled_h
-        return Check(what, NOT_KNOWN if could else NOT_YET, f"{told}{unread}. {until}")
-    return Check(what, NOT_KNOWN, f"Still settling. {told}{unread}. {until} Whether what is left in it "
+        return Check(what, NOT_KNOWN if could else NO, f"{told}{unread}. {until}")
+    return Check(what, WITH_CARE, f"Still settling. {told}{unread}. {until} Whether what is left in it "
                  "matters under your lining is yours to say.")  # fmt: skip
 
 
@@ -204,47 +328,16 @@ def assessed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp) ->
         return Check("see to first", NOT_YET, judged.raised[0].sentence)
     if judged.coverage < 0.5 and judged.level is Level.UNKNOWN:
         return Check("see to first", NOT_KNOWN, f"{judged.coverage:.0%} of its last 7 days was read.")
-    told = judged.raised[0].sentence if judged.raised else "Its last 7 days ask for nothing."
-    return Check("see to first", IN_ORDER, told)
+    if judged.raised:
+        return Check("see to first", IN_ORDER, judged.raised[0].sentence, watched=True)
+    return Check("see to first", IN_ORDER, "Its last 7 days ask for nothing.")
 
 
-def _candidates() -> dict[str, Profile]:
-    return {name: p for name, p in profiles().items() if p.adhesive and "film" in p.roles}
+def _as_today(check: Check) -> Check:
+    """A condition of leaving as one of lining: what is watched meanwhile is done with care."""
+    calm = check.word == IN_ORDER and not check.watched
+    word = {NOT_YET: NO, NOT_KNOWN: NOT_KNOWN}.get(check.word, YES if calm else WITH_CARE)
+    return replace(check, what=f"nothing to {check.what}", word=word)
 
 
-def _chosen(adhesive: str) -> dict[str, Profile]:
-    return {adhesive: materials.profile(adhesive)} if adhesive else _candidates()
-
-
-def _ahead(chosen: dict[str, Profile], forecast: Forecast | None) -> Iterator[Check]:
-    """The days ahead against the limits of the first weeks; nothing where no forecast is given."""
-    if forecast is not None and forecast != Forecast():
-        yield _days_ahead(chosen, forecast)
-
-
-def _days_ahead(chosen: dict[str, Profile], forecast: Forecast) -> Check:
-    what = "days ahead"
-    over = {p.short: found for p in chosen.values() if (found := "; ".join(_passes(p, forecast)))}
-    if not over:
-        return Check(what, IN_ORDER, "Within the limits of the first weeks, if the room goes no further.")
-    within = [p.short for p in chosen.values() if p.short not in over]
-    told = ". ".join(f"{short[0].upper()}{short[1:]}: {found}" for short, found in over.items())
-    tail = f". Within their limits: {', '.join(within)}" if within else ""
-    return Check(what, NOT_KNOWN if within else NOT_YET, f"{told}{tail}.")
-
-
-def _passes(p: Profile, forecast: Forecast) -> Iterator[str]:
-    """Which limits of the first weeks a forecast passes, in words."""
-    first = p.first_weeks
-    heat = float(p.heat_hour_c.watch) - float(first.cooler_c)
-    for value, limit, sign, what, unit in (
-        (forecast.highest_c, heat, 1, "watched from", "°C"),
-        (forecast.lowest_c, float(p.cold_c.watch), -1, "watched below", "°C"),
-        (forecast.dampest_percent, float(first.damp_watch_percent), 1, "watched from", "% RH"),
-        (forecast.driest_percent, float(p.dry_percent.watch), -1, "watched below", "% RH"),
-    ):
-        if value is not None and sign * value >= sign * limit:
-            yield f"{value:g} {unit}, {what} {limit:g} {unit} in its first weeks"
-
-
-__all__ = ["Forecast", "Today", "as_read", "assessed", "may_line"]
+__all__ = ["Family", "Forecast", "Today", "adhesives", "as_read", "assessed", "may_line"]

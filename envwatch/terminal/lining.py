@@ -68,12 +68,23 @@ def today(result: Today, steps: Sequence[Step], width: int = 80) -> str:
 
 def _today(result: Today, steps: Sequence[Step], width: int) -> Iterator[str]:
     yield from wrap(f"{result.title} [{result.painting_id}], {result.where}", width)
-    yield from heading(f"May I line today, {stamp(result.at, result.zone)}?", width)
-    yield said.ANSWERS[result.word]
+    yield from heading(f"{said.question(result)}, {stamp(result.at, result.zone)}?", width)
+    yield from wrap(said.answer_today(result), width)
+    yield from wrap(said.room_told(result), width)
     yield from _checks(result.checks, width)
+    if not result.adhesive:
+        yield from heading("By adhesive", width)
+        for family in result.families:
+            yield from wrap(said.family_told(family), width, "- ")
     yield from wrap(said.air_of_last_day(result), width)
     for note in result.notes:
         yield from wrap(note, width, "  Note  ")
+    yield from heading("Cautions", width)
+    for caution in result.cautions:
+        yield from wrap(caution, width, "- ")
+    if result.ahead:
+        yield from heading("If it is done now", width)
+        yield from _steps(result.ahead, result.zone, width)
     yield from heading("What is due", width)
     yield from _steps(steps, result.zone, width)
 
