@@ -20,7 +20,7 @@ from envwatch.period import from_to
 from envwatch.records import CareStatus, Painting, Place
 from envwatch.wording import date, first_sentence, number, several
 
-CARED_FOR = (CareStatus.IN_STUDIO, CareStatus.IN_STORE)  # the others stand elsewhere
+STANDS_HERE = (CareStatus.IN_STUDIO, CareStatus.IN_STORE, CareStatus.CLOSED)  # the last only until it has left
 NO_ROOMS = ("outdoors", "vehicle", "house")
 EACH_VISIT = (
     "Stop at the door: water on the floor, a smell of burning, mould or solvent? Then touch nothing that is wet and "
@@ -120,7 +120,7 @@ def sheet_for(
     if span.end <= now:
         raise BadInput(f"--until {last}: is over; for a time past, envwatch review --from {first} --to {last}")
     made = review.make(studio, now)
-    here = {line.id: line for line in made.judged if line.painting.care in CARED_FOR}
+    here = {line.id: line for line in made.judged if line.painting.care in STANDS_HERE and line.left is None}
     with materials.using(studio.materials()):
         rooms = tuple(_rooms(studio, now, {id: line.painting for id, line in here.items()}))
         steps = tuple(_steps(studio, span.start, span.end, {id: line.painting for id, line in here.items()}))
@@ -181,7 +181,8 @@ def _before(made: review.Review) -> Iterator[str]:
     """What should not be left behind as it stands."""
     for line in made.needing:
         if line.headline is not None:
-            yield f"{line.title}: {line.headline.level.word}. {first_sentence(line.headline.sentence)}"
+            rung = f" {line.headline.do}" if line.left is not None else ""
+            yield f"{line.title}: {line.headline.level.word}. {first_sentence(line.headline.sentence)}{rung}"
     for logger in made.loggers:
         yield f"{logger.name}: {logger.sentence}"
     waiting = len(made.tray)

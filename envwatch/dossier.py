@@ -8,6 +8,7 @@ import pandas as pd
 
 from envwatch import climate, review
 from envwatch.archive import Studio
+from envwatch.archive.reviews import Task
 from envwatch.period import Period
 from envwatch.records import Painting
 from envwatch.review import Due, PaintingLine
@@ -46,13 +47,17 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
         if found["painting"] == painting.id
     )
     tasks = tuple(
-        Due(t.number, t.due, t.painting_id, painting.title, t.what, t.state, t.note)
+        Due(t.number, t.due, t.painting_id, painting.title, _what(studio, t, span, now), t.state, t.note)
         for t in studio.tasks(open_only=False)
         if t.painting_id == painting.id
     )
     names = {place.id: place.name for place in studio.places().values()}
     ageing = _ageing(studio, painting, span)
     return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks, ageing)
+
+
+def _what(studio: Studio, task: Task, span: Period, now: pd.Timestamp) -> str:
+    return task.what if task.state == "closed" else review.wanted(studio, task, span, now)
 
 
 def _ageing(studio: Studio, painting: Painting, span: Period) -> str:

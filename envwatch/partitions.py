@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from envwatch import climate, materials, verdict
+from envwatch import climate, leaving, materials, verdict
 from envwatch.archive import Studio
 from envwatch.archive.afar import Afar, Snapshot, snapshot
 from envwatch.figures.review import HISTORY_DAYS
@@ -80,7 +80,8 @@ def _alike(studio: Studio, place: str, span: Period) -> tuple[tuple[Painting, tu
             stay.place_id == place and stay.start < span.end and (stay.end is None or stay.end > span.start)
             for stay in painting.stays
         )
-        if stood and painting.care is not CareStatus.CLOSED:
+        left = leaving.departure(studio, painting, span, span.end) if painting.care is CareStatus.CLOSED else None
+        if stood and (left is None or leaving.until_left(painting, left, span) is not None):
             found.setdefault(build_up(painting), []).append(painting.id)
     return tuple((alike, tuple(ids)) for alike, ids in found.items())
 

@@ -13,7 +13,7 @@ RANK = {
     "wording": 3, "handling": 3, "logs": 3, "climate": 3, "thinning": 3, "retold": 3, "first_weeks": 3, "due": 4,
     "hazards": 4, "room": 4, "archive": 4,
     "verdict": 5,
-    "track_record": 5, "review": 6, "course": 6, "dehumidifier": 6, "hanging": 6, "lining": 6,
+    "track_record": 5, "leaving": 5, "review": 6, "course": 6, "dehumidifier": 6, "hanging": 6, "lining": 6,
     "why": 7, "dossier": 7, "handover": 7, "away": 7, "place_history": 7, "desk": 7, "logger_course": 7,
     "partitions": 7,
     "charts": 8, "sheets": 8, "terminal": 8, "plain": 8,

@@ -12,12 +12,13 @@ from difflib import get_close_matches
 
 import pandas as pd
 
-from envwatch import materials, verdict
+from envwatch import leaving, materials, verdict
 from envwatch.archive import Studio
 from envwatch.due import CALL, NO_WORK
 from envwatch.errors import BadInput
 from envwatch.figures import around_lining as fig
 from envwatch.handling import hot
+from envwatch.period import Period
 from envwatch.records import CareStatus, Observation, Painting, Treatment, Verdict
 from envwatch.wording import date, first_sentence
 
@@ -137,10 +138,7 @@ def ringing(studio: Studio, painting: Painting, said: str, now: pd.Timestamp) ->
     triage = triage_of(said)
     start = now - pd.Timedelta(days=float(fig.ASSESSED_OVER_D))
     ways = studio.exposures(painting, start, now)
-    judged = None
-    if any(len(way.room.time) for way in ways):
-        with materials.using(studio.materials()):
-            judged = verdict.judge_either(ways, painting, start)
+    judged = _assessed(studio, painting, Period(start, now, "", studio.zone))
     stint = ways[-1].stints[-1] if ways[-1].stints else None
     done = [t for t in painting.treatments if t.on <= now and t.kind not in NO_WORK]
     told = next((t.limits_told for t in reversed(done) if t.limits_told), "")
@@ -150,6 +148,17 @@ def ringing(studio: Studio, painting: Painting, said: str, now: pd.Timestamp) ->
         max((o for o in painting.observations if o.on <= now), key=lambda o: o.on, default=None),
         done[-1] if done else None, told, FLOOD if triage.sign == "leak or flood" else (), reply(painting, triage),
     )  # fmt: skip
+
+
+def _assessed(studio: Studio, painting: Painting, span: Period) -> Verdict | None:
+    """How it was over a span, until it left where it has; None where nothing was read."""
+    left = leaving.departure(studio, painting, span, span.end)
+    here, span = (left and leaving.until_left(painting, left, span)) or (painting, span)
+    ways = studio.exposures(here, span.start, span.end)
+    if not any(len(way.room.time) for way in ways):
+        return None
+    with materials.using(studio.materials()):
+        return verdict.judge_either(ways, painting, span.start)
 
 
 def reply(painting: Painting, triage: Triage) -> str:
@@ -176,7 +185,9 @@ def last_known(call: Call) -> str:
     if call.assessment is None:
         return "Nothing was read where it is in the last 7 days: its air is not known."
     raised = call.assessment.raised
-    read = f"{call.assessment.coverage:.0%} of the last 7 days was read"
+    end = call.assessment.end
+    left = "" if end >= call.at else f", until it left on {date(end - pd.Timedelta(microseconds=1), call.zone)},"
+    read = f"{call.assessment.coverage:.0%} of the last 7 days{left} was read"
     if not raised:
         return f"{call.assessment.level.word.capitalize()}; {read}."
     return f"{raised[0].level.word.capitalize()}: {first_sentence(raised[0].sentence)} ({read})"

@@ -8,9 +8,9 @@ from envwatch.review.lines import Due, LoggerLine, PaintingLine, PlaceLine, Revi
 from envwatch.review.making import keep, make
 from envwatch.review.paintings import painting_line
 from envwatch.review.span import clock_notes, default_period
-from envwatch.review.tasks import tasks_of
+from envwatch.review.tasks import tasks_of, wanted
 
 __all__ = [
     "Due", "LoggerLine", "PaintingLine", "PlaceLine", "Review", "Trace", "clock_notes", "default_period", "keep",
-    "make", "painting_line", "tasks_of",
+    "make", "painting_line", "tasks_of", "wanted",
 ]  # fmt: skip

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
+from envwatch.leaving import Departure
 from envwatch.period import Period
 from envwatch.records import Finding, Level, Observation, Painting, Place, Verdict
 
@@ -48,6 +49,7 @@ class PaintingLine:
     put_off: str = ""  # "until 30 Nov 2026: waiting for the owner", where it was put off and has not grown worse
     trace: Trace | None = None
     holes: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()  # times of the period in which nobody knows where it was
+    left: Departure | None = None  # where it has left by now: it is judged until then
 
     @property
     def id(self) -> str:
@@ -154,6 +156,13 @@ class Review:
     def judged(self) -> tuple[PaintingLine, ...]:
         """All paintings that were judged."""
         return (*self.trouble, *self.put_off, *self.not_seen, *self.waiting, *self.quiet)
+
+    @property
+    def departed(self) -> tuple[tuple[str, str], ...]:
+        """(title, why) of those that left in the period and are judged for a part of it."""
+        left = ((line, line.left) for line in self.judged if line.left is not None and line.left.on < self.period.end)
+        return tuple((f"{line.title} [{line.id}]", f"{way.until(self.period.zone)}, then {way.why}")
+                     for line, way in left)  # fmt: skip
 
     @property
     def assumed(self) -> tuple[str, ...]:

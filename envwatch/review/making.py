@@ -42,7 +42,7 @@ def make(
     paintings = list(studio.paintings().values())
     if not paintings:
         opening = (*opening, "No paintings in the register yet: envwatch import FOLDER reads them from CSV.")
-    left = {painting.id: left_out(studio, painting, span) for painting in paintings}
+    left = {painting.id: left_out(studio, painting, span, now) for painting in paintings}
     aside = [(painting.title, left[painting.id]) for painting in paintings if left[painting.id]]
     paintings = [painting for painting in paintings if not left[painting.id]]
     judged = painting_lines(studio, paintings, span, now, before["record"] if before else None, progress)

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import islice
 
 import numpy as np
 import pandas as pd
 
-from envwatch import climate
+from envwatch import climate, leaving
 from envwatch.archive import Studio
+from envwatch.archive.dates import day_end
+from envwatch.leaving import Departure
 from envwatch.period import Period
 from envwatch.records import CareStatus, Exposure, Level, Painting, Verdict
 from envwatch.review import sharing
@@ -33,7 +36,7 @@ def painting_lines(
     progress: Callable[[int, int, str], None] | None = None,
 ) -> list[PaintingLine]:
     """The same for several paintings, in their order; their findings get their numbers together."""
-    drafts = sharing.each(studio, paintings, span, _draft, progress)
+    drafts = sharing.each(studio, paintings, span, partial(_draft, now=now), progress)
     findings = studio.number_findings(f for painting in paintings for f in drafts[painting.id].verdict.findings)
     numbered = iter(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings)
     lines = []
@@ -45,8 +48,25 @@ def painting_lines(
     return lines
 
 
-def _draft(studio: Studio, painting: Painting, span: Period) -> PaintingLine:
+def _draft(studio: Studio, painting: Painting, span: Period, now: pd.Timestamp) -> PaintingLine:
     """What the air says, before numbers and earlier reviews: it needs nothing that is written."""
+    left = leaving.departure(studio, painting, span, now)
+    part = leaving.until_left(painting, left, span) if left is not None else None
+    if left is None or part is None:
+        line = _in_air(studio, painting, span)
+        note = leaving.still_here(studio, painting, span, now)
+        return replace(line, verdict=replace(line.verdict, notes=(*line.verdict.notes, note))) if note else line
+    return _departed(painting, _in_air(studio, *part), left, span.zone)
+
+
+def _departed(painting: Painting, line: PaintingLine, left: Departure, zone: str) -> PaintingLine:
+    """A line of a painting that has left by now: what was found is to be told to its owner."""
+    where = f"{line.where}; was {left.until(zone)}, then {left.why}"
+    findings = tuple(leaving.recalled(finding, left, zone) for finding in line.verdict.findings)
+    return replace(line, painting=painting, verdict=replace(line.verdict, findings=findings), where=where, left=left)
+
+
+def _in_air(studio: Studio, painting: Painting, span: Period) -> PaintingLine:
     exposures = sharing.exposures(studio, painting, span)
     judged = sharing.judged(studio, painting, exposures, span.start)
     room = exposures[-1].room.between(span.start, span.end)
@@ -103,14 +123,12 @@ def _put_off(studio: Studio, judged: Verdict, moment: pd.Timestamp) -> str:
     return studio.put_off_reason(min(raised, key=urgency), moment) if raised else ""
 
 
-def left_out(studio: Studio, painting: Painting, span: Period) -> str:
-    """Why a painting is not judged: its care is closed, or it is at home where no logger hangs."""
-    if painting.care is CareStatus.CLOSED:
-        return "care closed"
-    stay = next((stay for stay in reversed(painting.stays) if stay.start < span.end), None)
-    if stay is None or (stay.end is not None and stay.end <= span.start):
+def left_out(studio: Studio, painting: Painting, span: Period, now: pd.Timestamp) -> str:
+    """Why a painting is not judged: it had left before the period, or was in none of it where anybody reads."""
+    left = leaving.departure(studio, painting, span, now)
+    if left is None or leaving.until_left(painting, left, span) is not None:
         return ""
-    place = studio.places()[stay.place_id]
-    if place.kind == "house" and not studio.has_logger(place.id, span.start, span.end):
-        return f"at home in {place.name}, where no logger hangs: nothing is known of its air"
-    return ""
+    closed = painting.care_until is not None and day_end(painting.care_until, span.zone) <= span.start
+    if painting.care is CareStatus.CLOSED and closed:
+        return leaving.CLOSED
+    return left.why if left.why.startswith(leaving.CLOSED) else f"{left.why}: nothing is known of its air"

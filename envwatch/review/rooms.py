@@ -24,7 +24,7 @@ def place_lines(studio: Studio, span: Period, lines: Sequence[PaintingLine]) -> 
         history = _history(studio, place.id, span)
         week = history.between(span.start, span.end)
         read = history.time[np.isfinite(history.temp_c)]
-        here = sum(line.where.startswith(place.name) for line in lines)
+        here = sum(line.where.startswith(place.name) for line in lines if line.left is None or line.left.stands)
         summary = climate.describe_place(history, place.zone, span.start) if len(week.time) else None
         out.append(PlaceLine(place, summary, read[-1] if len(read) else None, here))
     return tuple(out)

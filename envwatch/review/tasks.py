@@ -6,11 +6,12 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from envwatch import due, materials
+from envwatch import due, leaving, materials
 from envwatch.archive import Studio
+from envwatch.archive.reviews import Task
 from envwatch.figures.review import DUE_SOON_DAYS
 from envwatch.period import Period, date
-from envwatch.records import Level, Treatment
+from envwatch.records import CareStatus, Level, Treatment
 from envwatch.review.lines import Due, PaintingLine
 
 
@@ -18,14 +19,24 @@ def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: 
     """What to do: carried over first, then this week's findings, one a painting, then what treatments make due."""
     titles = {painting.id: painting.title for painting in studio.paintings().values()}
     carried = [
-        Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), t.what, "carried over", t.note)
+        Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), wanted(studio, t, span, now), "carried over",
+            t.note)
         for t in studio.tasks(open_only=True)
         if t.raised_on < span.end and not (t.put_off_until is not None and t.put_off_until > span.end)
-    ]
+    ]  # fmt: skip
     known = {task.number for task in carried}
     fresh = [_task(line, now) for line in judged if not line.put_off and line.level >= Level.ACT]
     fresh = [task for task in fresh if task.number not in known]
     return (*carried, *sorted(fresh, key=_by_day), *coming(studio, judged, span, now))
+
+
+def wanted(studio: Studio, task: Task, span: Period, now: pd.Timestamp) -> str:
+    """What an open task asks: as it was raised, and once the painting has gone, to ring its owner about that."""
+    painting = studio.paintings().get(task.painting_id)
+    left = leaving.departure(studio, painting, span, now) if painting is not None else None
+    if left is None or task.what.startswith(leaving.RING):
+        return task.what
+    return f"{leaving.ring(left, span.zone)} Asked for while it was here: {task.what}"
 
 
 def _by_day(task: Due) -> tuple[bool, int, str]:
@@ -47,10 +58,16 @@ def coming(studio: Studio, lines: Sequence[PaintingLine], span: Period, now: pd.
         for line in lines:
             for treatment in line.painting.treatments:
                 for step in due.due_after(treatment, span.zone, line.painting):
-                    if span.start <= step.on < until and not step.done:
+                    if span.start <= step.on < _ends(line, until) and not step.done:
                         what = _told(step, treatment, span.zone)
                         out.append(Due(None, step.on, line.id, line.title, what, _state(step, now)))
     return sorted(out, key=_by_day)
+
+
+def _ends(line: PaintingLine, until: pd.Timestamp) -> pd.Timestamp:
+    """Until when steps fall due: with care closed, none after it has left."""
+    closed = line.left is not None and line.painting.care is CareStatus.CLOSED
+    return min(until, line.left.on) if closed and line.left is not None else until
 
 
 def _told(step: due.Step, treatment: Treatment, zone: str) -> str:

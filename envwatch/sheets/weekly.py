@@ -381,6 +381,7 @@ def _rest(review: Review) -> list[dict]:
         ("put off", [f"{line.title} ({line.id}), {line.put_off}" for line in review.put_off]),
         ("nothing against", [quiet] if quiet and not review.is_quiet else []),
         ("not decided yet", waiting),
+        ("judged for a part", [f"{title}: {why}" for title, why in review.departed]),
         ("not judged", [f"{title}: {why}" for title, why in review.left_out]),
         ("assumed", list(review.assumed)),
         ("borne out", list(review.borne_out)),

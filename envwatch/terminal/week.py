@@ -52,7 +52,9 @@ def _review_lines(result: Review, width: int) -> Iterator[str]:
 
 def _quiet_sentence(result: Review) -> str:
     count = len(result.quiet)
-    return f"A quiet week: nothing against any of {count} painting{'s' if count != 1 else ''}."
+    parts = "; ".join(": ".join(one) for one in result.departed)
+    part = f" Judged for a part of it: {parts}." if parts else ""
+    return f"A quiet week: nothing against any of {count} painting{'s' if count != 1 else ''}.{part}"
 
 
 def _files(result: Review, width: int) -> Iterator[str]:
@@ -151,6 +153,10 @@ def _others(result: Review, width: int) -> Iterator[str]:
     for line in result.waiting:
         yield from wrap(f"Nothing against {line.title} [{line.id}] as far as seen; not decided yet: "
                         f"{unseen(line.verdict, result.period.zone)}", width, "- ")  # fmt: skip
+    if result.departed:
+        yield from heading("Judged for a part of the time", width)
+        for title, why in result.departed:
+            yield from wrap(f"{title}: {why}", width, "- ")
     if result.left_out:
         yield from heading("Not judged", width)
         for title, why in result.left_out:
