@@ -8,6 +8,7 @@ import pandas as pd
 
 from envwatch.archive import Studio
 from envwatch.archive.dates import day_end
+from envwatch.handling import hot
 from envwatch.period import Period, date
 from envwatch.records import CareStatus, Finding, Level, Painting, Stay
 
@@ -141,8 +142,9 @@ def recalled(finding: Finding, left: Departure, zone: str) -> Finding:
     if finding.level < Level.WATCH:
         return finding
     signs = finding.look_for.rstrip(".") or "anything loose, lifted, slack, wet, furry or new"
-    do = f"{ring(left, zone)} Have them look, front and back, and send photographs: {signs[:1].lower()}{signs[1:]}. " \
-         "Any of it: see it the same day, there."  # fmt: skip
+    warm = f" If it is warm there: {' '.join(hot())}" if finding.mechanism.startswith("heat") else ""
+    look = f"Have them look, front and back, and send photographs: {signs[:1].lower()}{signs[1:]}."
+    do = f"{ring(left, zone)}{warm} {look} Any of it: see it the same day, there."
     return replace(finding, do=do, avoid=AVOID, clears=CLEARS)
 
 
@@ -150,6 +152,6 @@ def ring(left: Departure, zone: str) -> str:
     """Whom to ask about a painting that has gone, and what."""
     first = f" If it still stands in {left.stands}, look at it there." if left.stands else ""
     return (
-        f"{RING}: it was {left.until(zone)}.{first} Ask where it hangs, how warm and how damp it is there. What heats "
-        "it (sun, radiator, lamp) is shut off; it stays as it is."
+        f"{RING}: it was {left.until(zone)}.{first} Ask where it hangs, how warm and how damp it is there; it stays "
+        "as it is."
     )

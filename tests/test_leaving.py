@@ -11,6 +11,7 @@ import pytest
 
 from envwatch import away, dossier, partitions, period, review, terminal
 from envwatch.archive import Studio
+from envwatch.handling import hot
 from envwatch.lining import call
 from envwatch.plain import plain
 from envwatch.records import Level
@@ -174,3 +175,9 @@ def test_a_place_worked_out_by_itself_keeps_those_that_were_there(studio):
     close(studio, CALM, "2026-10-20")
     stood = {id for order in partitions.orders(studio, W44) for _, ids in order.alike for id in ids}
     assert DAMP in stood and CALM not in stood
+
+
+def test_a_lining_that_got_hot_and_went_home_is_handled_in_the_one_order(studio):
+    studio.move("26-02", HOUSE, "2026-10-31 10:00")
+    line = line_of(review.make(studio, NOW, W44), "26-02")
+    assert line.level is Level.URGENT and " ".join(hot()) in line.headline.do
