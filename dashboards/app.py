@@ -19,6 +19,7 @@ from dashboards import (
     drying,
     files,
     guard,
+    icon,
     painting,
     paintings,
     places,
@@ -36,7 +37,7 @@ LOG = logging.getLogger(__name__)
 PAGES = (week, paintings, files, places, drying, where_to_hang, around_lining)  # in the menu, in this order
 BEHIND = (painting, why)  # reached from those
 INDEX = """<!DOCTYPE html>
-<html lang="en"><head>{%metas%}<title>{%title%}</title>{%favicon%}{%css%}<style>COLOURS</style></head>
+<html lang="en"><head>{%metas%}<title>{%title%}</title>ICON{%css%}<style>COLOURS</style></head>
 <body>{%app_entry%}<footer>{%config%}{%scripts%}{%renderer%}</footer></body></html>"""
 WAITING = html.P("Reading the studio …", className="quiet")
 
@@ -60,7 +61,7 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
         include_pages_meta=False,
         on_error=_told, meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
     )  # fmt: skip
-    app.index_string = INDEX.replace("COLOURS", _colours())
+    app.index_string = INDEX.replace("COLOURS", _colours()).replace("ICON", icon.LINK)
     app.server.config["HOUSE"] = House(folder, now)
     app.layout = _shell
     app.callback(Output("page", "children"), Output("menu", "children"), Output("name", "children"),
@@ -70,6 +71,7 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
     _clientside(app)
     guard.keep(app.server, door or Door(), functools.cache(lambda: _policy(app)))
     display.keep(app)
+    icon.serve(app.server)
     return app
 
 

@@ -18,6 +18,7 @@ from dash.exceptions import DependencyException
 from flask import Flask, Response, abort, redirect, request, session
 from werkzeug.security import check_password_hash, generate_password_hash
 
+from dashboards.icon import LINK
 from envwatch.palette import LIGHT
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
@@ -151,7 +152,7 @@ def _form(said: str) -> str:
     note = f'<p role="alert">{said}</p>' if said else ""
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>envwatch</title>'
-        '<link rel="icon" href="data:,"><meta name="viewport" content="width=device-width, initial-scale=1">'
+        f'{LINK}<meta name="viewport" content="width=device-width, initial-scale=1">'
         "<style>body{font:18px/1.5 Georgia,serif;max-width:24rem;margin:20vh auto;padding:0 1rem;"
         f"color:{LIGHT['ink']};background:{LIGHT['paper']}}}"
         f"input,button{{font:inherit;padding:.4rem .6rem;border:1px solid {LIGHT['edge']};width:100%;"

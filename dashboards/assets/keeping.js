@@ -59,6 +59,7 @@
     return (
       `<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">` +
       `<meta http-equiv="Content-Security-Policy" content="${policy}"><title>${text(title)}, ${text(whose)}</title>` +
+      document.querySelector("link[rel=icon]").outerHTML +
       `<style>${styles().replace(/<\//g, "<\\/")}</style></head><body><div id="react-entry-point"><header><div class="whose">` +
       `<span class="mark">envwatch</span>${text(whose)}</div></header><main>${copy.innerHTML}</main>` +
       `<p class="kept">Saved on ${made} from ${text(location.pathname + location.search)}. What is shown is all in this file; it loads nothing.</p>` +
