@@ -56,7 +56,7 @@ NUMBERS = ("film_forming", "f_max", "f_min", "f_rh_max", "f_rh_min", "house_rh",
 FIELDS = {name for _, group, _ in QUESTIONS.values() for name, *_ in group} | {"although"}
 OPTIONS = {"--to": "l_to", "--logger": "logger", "--house-rh": "house_rh", "--vehicle-max": "vehicle_max",
            "--forecast-max": "outdoors_max", "--logger-back": "logger_back", "--logger-by": "logger_by",
-           "--from": "a_from", "--until": "a_until",
+           "--film-forming": "film_forming", "--from": "a_from", "--until": "a_until",
            "--adhesive": "candidates", "--sign": "sign", "--positions": "positions"}  # fmt: skip
 OPTION = re.compile(r" ?\((--[^)]*)\)|--hand-over --although REASON|: --although REASON")
 FIRST_WORD = re.compile(r"^(?:--)?([a-z_]+)(?: is empty;|:| )")

@@ -25,6 +25,7 @@ from envwatch.lining.said import (
     question,
     room_told,
     unseen,
+    worked_in,
 )
 from envwatch.wording import date, number, span, stamp
 
@@ -90,6 +91,7 @@ def _candidate(c, zone: str) -> html.Article:
         parts.facts([
             ("its layer", own(c, zone)), ("gives first", gives_first(c, zone)),
             ("first weeks", first_weeks_of(c, zone)), ("arriving", by_month(c, zone)),
+                    ("worked in", worked_in(c.profile)),
             ("not known", unseen(c)),
             ("strength", str(c.profile.strength or "")), ("comes off by", str(c.profile.removal or "")),
             ("note", parts.items((*c.pairs, *c.profile.overruled))),

@@ -311,6 +311,7 @@ def test_the_terminal_keeps_to_its_width(house, studio):
         tell.today(lining.may_line(studio, painting, NOW), lining.due(painting, "UTC")),
     ]  # fmt: skip
     assert all(len(line) <= 80 for text in told for line in text.splitlines())
+    assert "Worked in    room: yes is from 16 to 26 °C" in told[0]
     assert "the choice is yours" in told[0] and not {"nan", "inf", "None"} & set(" ".join(told).split())
 
 

@@ -208,6 +208,26 @@ def test_the_days_ahead_by_family(family):
         assert days_ahead(p, replace(good, lowest_c=11.9), None).word == NO
 
 
+def test_without_a_forecast_what_needs_no_drying_says_that_nothing_was_judged():
+    assert "no forecast was given" in days_ahead(profile("wax_resin"), lining.Forecast(), None).sentence
+
+
+@pytest.mark.parametrize(
+    "figures",
+    [{"highest_c": float("nan")}, {"highest_c": 300.0}, {"dampest_percent": 101.0}, {"driest_percent": float("inf")},
+     {"highest_c": 18.0, "lowest_c": 20.0}, {"dampest_percent": 40.0, "driest_percent": 50.0}],
+)  # fmt: skip
+def test_a_forecast_that_cannot_be_is_refused_and_never_counts_as_within(figures):
+    with pytest.raises(BadInput, match="forecast"):
+        lining.Forecast(**figures)
+
+
+@pytest.mark.parametrize("film_forming_c", [float("nan"), 2000.0])
+def test_a_film_forming_temperature_that_cannot_be_is_refused(film_forming_c):
+    with pytest.raises(BadInput, match="cannot be"):
+        lining.Bench(film_forming_c=film_forming_c)
+
+
 # ----------------------------------------------------------------------------------------------------- whole studio
 
 PLACES = "id,name,kind\nstudio,Studio,studio\nback,Back room,other\nbare,Bare room,other\n"

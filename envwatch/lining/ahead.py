@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import astuple, dataclass
 
+from envwatch.errors import BadInput
 from envwatch.lining.checks import NO, NOT_KNOWN, WITH_CARE, YES, Check
 from envwatch.lining.working import Band, beyond_no, beyond_yes, humidity, temperature
 from envwatch.materials import Profile
+
+FIELDS = ("warmest", "coldest", "dampest", "driest")
+NO_FORECAST = "no forecast was given, and the days ahead are not judged"
 
 
 @dataclass(frozen=True)
@@ -22,8 +26,17 @@ class Forecast:
     @property
     def missing(self) -> tuple[str, ...]:
         """What of it was not given, in words."""
-        told = ("warmest", "coldest", "dampest", "driest")
-        return tuple(word for word, value in zip(told, astuple(self), strict=True) if value is None)
+        return tuple(word for word, value in zip(FIELDS, astuple(self), strict=True) if value is None)
+
+    def __post_init__(self) -> None:
+        """BadInput: a figure that cannot be, or a lowest over its highest."""
+        for name, value in zip(FIELDS, astuple(self), strict=True):
+            unit, low, high = ("°C", -60, 60) if name in FIELDS[:2] else ("% RH", 0, 100)
+            if value is not None and not low <= value <= high:
+                raise BadInput(f"forecast, {name}: {value:g} {unit} cannot be; give a figure from {low} to {high}")
+        for high, low in ((self.highest_c, self.lowest_c), (self.dampest_percent, self.driest_percent)):
+            if high is not None and low is not None and low > high:
+                raise BadInput(f"forecast: the lowest, {low:g}, is over the highest, {high:g}")
 
 
 def days_ahead(p: Profile, forecast: Forecast, film_forming_c: float | None) -> Check:
@@ -44,7 +57,8 @@ def days_ahead(p: Profile, forecast: Forecast, film_forming_c: float | None) -> 
         open_.append(f"not known, no forecast given: {', '.join(forecast.missing)}; hold the room there and read it")
     if open_:
         return Check(what, WITH_CARE, f"{need}; {'; '.join(open_)}.")
-    told = "within its range" if w.hold_h else "within the limits of its first weeks, as far as given"
+    given = "within the limits of its first weeks, as far as given"
+    told = "within its range" if w.hold_h else NO_FORECAST if len(forecast.missing) == len(FIELDS) else given
     return Check(what, YES, f"{need}; {told}.")
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.archive import Studio
+from envwatch.errors import BadInput
 from envwatch.lining.working import DAY_H, LastDay
 from envwatch.records import Climate, Exposure, Place
 
@@ -25,6 +26,12 @@ class Bench:
     room: str = ""
     attended_by: str = ""
     film_forming_c: float | None = None
+
+    def __post_init__(self) -> None:
+        """BadInput: a film-forming temperature that cannot be."""
+        value = self.film_forming_c
+        if value is not None and not -20 <= value <= 100:
+            raise BadInput(f"--film-forming {value:g}: cannot be; give the label's in °C, from −20 to 100")
 
 
 @dataclass(frozen=True, eq=False)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from envwatch.lining import working
 from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, YES
 from envwatch.lining.choosing import Candidate, by_word
 from envwatch.lining.today import Family, Today
+from envwatch.materials import Profile
 from envwatch.records import Finding, Level
 from envwatch.wording import date, number
 
@@ -92,6 +94,12 @@ def by_month(c: Candidate, zone: str) -> str:
 def unseen(c: Candidate) -> str:
     """What could not be judged for it."""
     return ", ".join(dict.fromkeys(f"{f.hazard} ({f.mechanism})" for f in c.settled.unseen))
+
+
+def worked_in(p: Profile) -> str:
+    """The air in which it may be laid on and dried; "" where it is not known."""
+    bands = [band for band in (working.temperature(p), working.humidity(p)) if band]
+    return f"room: {'; '.join(band.words for band in bands)}" if bands else ""
 
 
 def _value(f: Finding) -> str:

@@ -12,6 +12,7 @@ from envwatch.lining.call import Call
 from envwatch.lining.choosing import Candidate, Comparison, Month
 from envwatch.lining.loan import LoanReport, sentence
 from envwatch.lining.release import Release
+from envwatch.lining.said import worked_in
 from envwatch.materials import profiles
 from envwatch.records import Confidence, Finding, Level
 from envwatch.sheets import page as paper_page
@@ -44,6 +45,7 @@ COMPARISON = r"""
     labelled("not known", c.unknown)
     labelled("gives first", c.first)
     labelled("arriving", c.months)
+    labelled("worked in", c.worked)
     labelled("strength", c.strength)
     labelled("comes off by", c.removal)
     for note in c.notes { labelled("note", note) }
@@ -179,6 +181,7 @@ def _candidate(c: Candidate, zone: str) -> dict:
         "first": "no layer, as far as was read" if leads is None
                  else f"{leads.layer}, {CAUSES.get(leads.mechanism, leads.mechanism)}",
         "months": _arriving(c.months, zone),
+        "worked": worked_in(c.profile),
         "strength": str(c.profile.strength or ""), "removal": str(c.profile.removal or ""),
         "notes": [*c.pairs, *c.profile.overruled],
     }  # fmt: skip

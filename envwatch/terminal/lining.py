@@ -52,6 +52,8 @@ def _candidate(c: Candidate, zone: str, width: int) -> Iterator[str]:
     yield from wrap(said.gives_first(c, zone), width, "  Gives first  ")
     yield from wrap(said.first_weeks_of(c, zone), width, "  First weeks  ")
     yield from wrap(said.by_month(c, zone), width, "  Arriving     ")
+    if c.profile.working:
+        yield from wrap(said.worked_in(c.profile), width, "  Worked in    ")
     if c.settled.unseen:
         yield from wrap(said.unseen(c), width, "  Not known    ")
     for name, words in (("Strength", c.profile.strength), ("Comes off by", c.profile.removal)):
