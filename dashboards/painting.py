@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import quote
 
 import dash_mantine_components as dmc
@@ -237,21 +237,26 @@ def evidence() -> Response:
         result, files = _handover(request.args.get("painting", ""), bundled=True)
     except EnvwatchError as error:
         return Response(str(error), 404, mimetype="text/plain")
-    return parts.sent(files, f"dossier-{result.painting.id}.zip", "application/zip")
+    return parts.sent(files.content, f"dossier-{result.painting.id}{files.short}.zip", "application/zip")
 
 
-def _handover(id: str, bundled: bool = False) -> tuple[handover.Handover, bytes]:
+class _Bundle(NamedTuple):
+    content: bytes = b""
+    short: str = ""  # for its name, where an original is gone or was changed and so is not in it
+
+
+def _handover(id: str, bundled: bool = False) -> tuple[handover.Handover, _Bundle]:
     home = house()
     with Studio.open(home.folder) as studio:  # of its own: it takes a while, and nobody needs to wait for it
         if id not in studio.paintings():
             raise NotThere(f"no painting has the number {id}")
         result = handover.of(studio, id, home.now())
-        return result, _bundle(studio, result, home.now()) if bundled else b""
+        return result, _bundle(studio, result, home.now()) if bundled else _Bundle()
 
 
-def _bundle(studio: Studio, result: handover.Handover, now: pd.Timestamp) -> bytes:
+def _bundle(studio: Studio, result: handover.Handover, now: pd.Timestamp) -> _Bundle:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "dossier.zip"
         papers = {"dossier.pdf": printed(result), **handover.papers(studio, result)}
-        studio.write_bundle(path, papers, result.files, now)
-        return path.read_bytes()
+        held = studio.write_bundle(path, papers, result.files, now)
+        return _Bundle(path.read_bytes(), "-without-every-original" if held.problems else "")

@@ -71,6 +71,7 @@ def _readings(told: Chain) -> list:
             ("corrected", f"{trace.temp_c:.2f} °C, {trace.rh_percent:.1f} % RH" if corrected else ""),
             ("file", f"{trace.file_name}, line {trace.line}"),
             ("its mark", html.Code(f"SHA-256 {trace.sha256}")),
+            ("its original", trace.problem),
             ("marked", ", ".join(trace.marks)),
             ("also read then", parts.items(f"{o.raw_temp_c:g} °C, {o.raw_rh_percent:g} % RH: {o.file_name}, "
                                            f"line {o.line}" for o in trace.others)),

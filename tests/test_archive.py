@@ -563,24 +563,39 @@ def test_arrivals_say_what_came_since_a_moment(studio, tmp_path):
     assert studio.arrivals(pd.Timestamp.now(tz="UTC") + pd.Timedelta(minutes=1)).came_in == ()
 
 
-def test_an_undo_that_was_killed_is_ended_or_forgotten_by_the_next_check(studio, tmp_path):
+def _undo_and_die(folder, when):
+    import envwatch.archive.keeping as keeping
+
+    def die(*_args):
+        os._exit(9)
+
+    if when == "before the register forgets":
+        keeping._forget_loggers = die
+    elif when == "before any is set apart":
+        keeping.originals.set_apart = die
+    else:
+        Path.replace = die  # the original is set apart, its sidecar not yet
+    Studio.open(folder).undo()
+
+
+@pytest.mark.parametrize(
+    "when", ["before the register forgets", "before any is set apart", "before its sidecar is set apart"]
+)
+def test_an_undo_that_was_killed_is_ended_or_forgotten_by_the_next_check(studio, tmp_path, when):
     """Before the register forgets a file it stays kept; after that it is set apart, and never deleted."""
     studio.add([write_log(tmp_path / "store_1.csv", label="A")])
-    (original,) = (studio.folder / "originals").glob("*.csv")
-    sidecar, mark = original.with_suffix(".json"), original.with_suffix(".undone")
-
-    sidecar.replace(mark)  # killed before the register forgot it
-    assert studio.check(rebuild=True).problems == ()
-    assert sidecar.is_file() and not mark.exists()
-
-    studio.undo()
-    apart = studio.folder / "originals" / "undone"
-    for moved in ((original, mark), (mark,)):  # killed after that, before both were set apart, or the second
-        for path in moved:
-            (apart / path.name.replace(".undone", ".json")).replace(path)
-        found = studio.check(rebuild=True)
-        assert found.problems == () and found.swept
-        assert {path.name for path in apart.iterdir()} == {original.name, sidecar.name}
+    originals = studio.folder / "originals"
+    names = {path.name for path in originals.iterdir()}
+    process = multiprocessing.get_context("spawn").Process(target=_undo_and_die, args=(str(studio.folder), when))
+    process.start()
+    process.join(120)
+    assert process.exitcode == 9
+    found = studio.check(rebuild=True)
+    assert (found.problems, found.strays) == ((), ())
+    kept = when == "before the register forgets"
+    assert bool(found.swept) != kept
+    assert {path.name for path in (originals if kept else originals / "undone").iterdir()} == names
+    assert bool(studio.loggers()) == kept
 
 
 @pytest.mark.parametrize("title", ["Klimadaten", "Operator: Anne"])

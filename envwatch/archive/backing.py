@@ -8,17 +8,16 @@ a day after it was replaced, and an original that an undo has set apart meanwhil
 from __future__ import annotations
 
 import hashlib
-import shutil
 import sqlite3
 import tempfile
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
-from envwatch.archive import disk, schema
+from envwatch.archive import building, disk, journal, originals, schema
 from envwatch.archive.originals import SIDECAR
 from envwatch.errors import BadInput, StudioError
 
@@ -45,7 +44,7 @@ class BackupReport:
 class _Entry:
     name: str  # inside the folder, with `/`
     sha256: str = ""  # of what must stand there; empty: anything
-    told: str = ""  # its name for a person
+    row: Mapping[str, str] = field(default_factory=dict)  # an original's, as `originals.harm` takes it
 
 
 class _Gone(Exception):
@@ -87,14 +86,15 @@ def _today(studio: Studio) -> str:
 
 
 def _write(studio: Studio, target: Path, progress: Progress, whole: bool) -> BackupReport:
-    rough = target.with_name(target.name + ".tmp")
     problems: list[str] = []
+    rough = disk.rough_name(target)
     try:
-        with tempfile.TemporaryDirectory() as scratch:
+        with tempfile.TemporaryDirectory() as scratch, journal.beside(studio.folder) as named:
             register = Path(scratch) / schema.REGISTER
             _copy_register(studio.folder / schema.REGISTER, register)
             entries = [*_named(register), *_others(studio.folder)]
-            with zipfile.ZipFile(rough, "w", zipfile.ZIP_DEFLATED) as archive:
+            named(rough)
+            with zipfile.ZipFile(rough, "x", zipfile.ZIP_DEFLATED) as archive:
                 archive.write(register, schema.REGISTER)
                 for done, entry in enumerate(entries):
                     if progress:
@@ -103,13 +103,15 @@ def _write(studio: Studio, target: Path, progress: Progress, whole: bool) -> Bac
                     if problem and whole and not _in_folder(studio.folder, entry):
                         raise _Gone(entry.name)
                     problems += [problem] if problem else []
-        disk.sync(rough)
-        rough.replace(target)
-        disk.sync_folder(target.parent)
+            disk.sync(rough)
+            if target.exists():
+                raise BadInput(f"{target}: was put there meanwhile. Name another file; a backup is never written over")
+            rough.rename(target)
+            disk.sync_folder(target.parent)
     except OSError as error:
         raise StudioError(f"{target}: could not be written ({disk.plain(error)}). No backup was made") from error
     finally:
-        rough.unlink(missing_ok=True)
+        disk.remove(rough)
     return BackupReport(target, len(entries) + 1, target.stat().st_size, tuple(problems))
 
 
@@ -125,11 +127,13 @@ def _named(register: Path) -> Iterator[_Entry]:
     """What one state of the register names: parts that hold, and originals with their sidecars."""
     with closing(sqlite3.connect(register)) as held:
         for path, sha256 in held.execute("SELECT path, sha256 FROM parts WHERE superseded_at = ''"):
-            yield _Entry(path, sha256, path)
-        files = "SELECT sha256, suffix, name FROM files UNION SELECT sha256, suffix, name FROM tray"
-        for sha256, suffix, name in held.execute(files):
-            yield _Entry(f"originals/{sha256}{suffix}", sha256, disk.label(name))
-            yield _Entry(f"originals/{sha256}{SIDECAR}")
+            yield _Entry(path, sha256)
+        names = ("sha256", "suffix", "name", "logger")
+        files = f"SELECT {', '.join(names)} FROM files UNION SELECT {', '.join(names[:3])}, '' FROM tray"
+        for cells in held.execute(files):
+            row = dict(zip(names, cells, strict=True))
+            yield _Entry(f"originals/{row['sha256']}{row['suffix']}", row["sha256"], row)
+            yield _Entry(f"originals/{row['sha256']}{SIDECAR}")
 
 
 def _others(folder: Path) -> Iterator[_Entry]:
@@ -149,7 +153,7 @@ def _put(archive: zipfile.ZipFile, folder: Path, entry: _Entry) -> str:
     """Copy one file into the backup; what is wrong with it, or nothing."""
     source = _in_folder(folder, entry)
     if source is None:
-        return f"{entry.told}: is gone and not in the backup" if entry.sha256 else ""
+        return _problem(entry, None, "it is not in the backup")
     info = zipfile.ZipInfo.from_file(source, entry.name)
     info.compress_type = zipfile.ZIP_STORED if source.suffix in PACKED else zipfile.ZIP_DEFLATED
     sha = hashlib.sha256()
@@ -157,12 +161,25 @@ def _put(archive: zipfile.ZipFile, folder: Path, entry: _Entry) -> str:
         while chunk := file.read(disk.CHUNK):
             sha.update(chunk)
             copy.write(chunk)
-    changed = entry.sha256 and sha.hexdigest() != entry.sha256
-    return f"{entry.told}: was changed since it was kept; the backup holds it as it is" if changed else ""
+    return _problem(entry, sha.hexdigest(), "the backup holds it as it is")
 
 
-def restore(backup: Path | str, folder: Path | str) -> None:
+def _problem(entry: _Entry, found: str | None, then: str) -> str:
+    if entry.row:
+        problem = originals.harm(entry.row, found)
+    elif entry.sha256 in ("", found):
+        problem = ""
+    else:
+        problem = f"{entry.name}: {'is gone' if found is None else 'was changed since it was kept'}"
+    return f"{problem}; {then}" if problem else ""
+
+
+def restore(backup: Path | str, folder: Path | str) -> tuple[str, ...]:
     """Make a studio folder from a backup. It is made beside the folder and put in place whole.
+
+    Returns
+    -------
+    A line for each file beside it that a restore before this one left and did not write itself.
 
     Raises
     ------
@@ -171,27 +188,20 @@ def restore(backup: Path | str, folder: Path | str) -> None:
     backup, folder = Path(backup), Path(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BadInput(f"{folder}: holds something already. Name a new folder; nothing is ever restored over another")
-    building = folder.with_name(folder.name + ".part")
-    shutil.rmtree(building, ignore_errors=True)
     try:
         with zipfile.ZipFile(backup) as archive:
             names = archive.namelist()
             if not {"studio.toml", schema.REGISTER} <= set(names):
                 raise BadInput(f"{backup}: is not a backup of a studio (no studio.toml in it)")
-            archive.extractall(building, [name for name in names if _fits(name)])
-        for sub in ("originals", "readings", "sheets"):
-            (building / sub).mkdir(exist_ok=True)
-        if folder.exists():
-            folder.rmdir()  # it is empty
-        building.rename(folder)
+            left = building.clear_dead(folder)
+            building.unpack(archive, [name for name in names if _fits(name)], folder)
     except zipfile.BadZipFile as error:
         raise BadInput(f"{backup}: is not a whole backup ({error}). Take an earlier one") from error
     except (EOFError, ValueError) as error:
         raise BadInput(f"{backup}: is damaged ({error}). Take an earlier one") from error
     except OSError as error:
         raise StudioError(f"{error.filename or backup}: {disk.plain(error)}. Nothing was restored") from error
-    finally:
-        shutil.rmtree(building, ignore_errors=True)
+    return left
 
 
 def _fits(name: str) -> bool:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from envwatch.archive import disk, originals
+from envwatch.archive.journal import Journal
 from envwatch.errors import StudioError
 from envwatch.logs.lines import line_ends
 
@@ -30,8 +31,8 @@ class Bytes(NamedTuple):
 class Beside:
     """Works in a thread of its own, in a `with` around the reading; a refusal there takes everything away again."""
 
-    def __init__(self, folder: Path, suffix: str) -> None:
-        self.folder, self.suffix = folder, suffix
+    def __init__(self, journal: Journal, suffix: str) -> None:
+        self.journal, self.suffix = journal, suffix
         self._pool = ThreadPoolExecutor(1)
         self._done: list[Future[Bytes]] = []  # one for each time that the file was read
 
@@ -66,9 +67,9 @@ class Beside:
         return self._last().lines
 
     @property
-    def put_down(self) -> bool:
-        """Whether they stand on disk under the rough name of their original."""
-        return self._last().put_down is not None
+    def put_down(self) -> Path | None:
+        """Where they stand on disk, until their original gets its name."""
+        return self._last().put_down
 
     def _last(self) -> Bytes:
         return self._done[-1].result()
@@ -76,16 +77,16 @@ class Beside:
     def _put_down(self, held: list[bytes]) -> Bytes:
         data = held.pop()
         sha256, lines, size = hashlib.sha256(data).hexdigest(), line_ends(data), len(data)
-        target = originals.original(self.folder, sha256, self.suffix)
-        if originals.stands(target, size):
+        target = originals.original(self.journal.folder, sha256, self.suffix)
+        if originals.stands(target, sha256):
             return Bytes(sha256, size, lines, None)
         held.append(data)
         del data
         try:
-            disk.write_rough(target, _letting_go(held))
+            rough = disk.write_rough(target, _letting_go(held), named=self.journal.rough)
         except StudioError:  # tried again when it is to be kept, and told then
             return Bytes(sha256, size, lines, None)
-        return Bytes(sha256, size, lines, disk.rough_name(target))
+        return Bytes(sha256, size, lines, rough)
 
 
 def _letting_go(held: list[bytes]) -> Iterator[bytes]:

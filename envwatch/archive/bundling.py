@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING
 import pandas as pd
 from sqlalchemy import select
 
-from envwatch.archive import register
+from envwatch.archive import journal, register
 from envwatch.archive.climates import hung_in
 from envwatch.archive.csv_io import BY_NAME
 from envwatch.archive.disk import label, write_whole
 from envwatch.archive.fields import cell_of
-from envwatch.archive.originals import original
+from envwatch.archive.originals import harm, original
 from envwatch.archive.tables import FILES
 from envwatch.records import Stint
 
@@ -41,6 +41,17 @@ class OriginalFile:
     last: pd.Timestamp
     readings: int
     suffix: str
+
+
+class Bundled(tuple[str, ...]):
+    """The names in a bundle, in order. `problems`: a line for each original that was gone or changed and left out."""
+
+    problems: tuple[str, ...] = ()
+
+    def with_problems(self, problems: Iterable[str]) -> Bundled:
+        """These names with such lines."""
+        self.problems = tuple(problems)
+        return self
 
 
 def files_behind(studio: Studio, stints: Iterable[Stint]) -> tuple[OriginalFile, ...]:
@@ -84,17 +95,18 @@ def as_csv(names: list[str], rows: Iterable[Mapping[str, object]]) -> bytes:
 
 def write_bundle(
     studio: Studio, path: Path, papers: Mapping[str, bytes], files: Iterable[OriginalFile], at: pd.Timestamp
-) -> tuple[str, ...]:
+) -> Bundled:
     """Papers and original files as one ZIP file with a list of what is in it; returns the names, in order.
 
     Each original is checked against its SHA-256 on the way; one that was changed or is gone is named and not put in.
     """
-    held, listed, wrong = dict(papers), [], []
+    held, listed, wrong, problems = dict(papers), [], [], []
     for file in files:
-        source = original(studio.folder, file.sha256, file.suffix)
-        content = source.read_bytes() if source.is_file() else b""
-        if hashlib.sha256(content).hexdigest() != file.sha256:
+        content = _content(original(studio.folder, file.sha256, file.suffix))
+        found = None if content is None else hashlib.sha256(content).hexdigest()
+        if (problem := harm(vars(file), found)) or content is None:
             wrong.append(f"{file.name}: the original is gone or was changed; it is not in the bundle")
+            problems.append(problem)
             continue
         name = f"originals/{_name(file.logger)}/{_name(Path(file.name).name)}"
         held[_free(name, file.sha256, held)] = content
@@ -108,8 +120,16 @@ def write_bundle(
             entry = zipfile.ZipInfo(name, (max(stamp.year, 1980), *stamp.timetuple()[1:6]))
             entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o644 << 16
             bundle.writestr(entry, content)
-    write_whole(path, sink.getvalue())
-    return tuple(held)
+    with journal.beside(studio.folder) as named:
+        write_whole(path, sink.getvalue(), named=named)
+    return Bundled(held).with_problems(problems)
+
+
+def _content(path: Path) -> bytes | None:
+    try:
+        return path.read_bytes()
+    except OSError:
+        return None
 
 
 def _name(text: str) -> str:

@@ -27,11 +27,12 @@ NAMED = 3  # so many differing readings are named one by one
 @dataclass(frozen=True)
 class CheckReport:
     """`problems`: one line each. `swept`: leftovers of a crash that were cleared away. `repaired`: what was mended.
-    `counts`: what was looked at."""
+    `strays`: what lies in the folder and is not envwatch's; it is left alone. `counts`: what was looked at."""
 
     problems: tuple[str, ...] = ()
     swept: tuple[str, ...] = ()
     repaired: tuple[str, ...] = ()
+    strays: tuple[str, ...] = ()
     counts: dict[str, int] = field(default_factory=dict)
 
 
@@ -56,7 +57,8 @@ def check(studio: Studio, rebuild: bool = False, progress: Progress = None) -> C
             _rebuild(work, broken)
         elif broken:
             work.problems.append("the readings can be made again from the originals: envwatch check --rebuild")
-    return CheckReport(tuple(work.problems), swept, tuple(work.repaired), work.counts)
+        strays = tuple(litter.strays(studio))
+    return CheckReport(tuple(work.problems), swept, tuple(work.repaired), strays, work.counts)
 
 
 def _tell(work: _Work, items: list, what: str) -> Iterator:
@@ -78,18 +80,17 @@ def _originals(work: _Work) -> None:
         rows = [row for table in (FILES, TRAY) for row in found(connection, in_order(table))]
     for row in _tell(work, rows, "original files"):
         path = originals.original(folder, row["sha256"], row["suffix"])
-        name = disk.label(row["name"])
-        if not path.is_file():
-            work.problems.append(f"{name}: the original is gone ({path.name}); put the file back there from a backup")
-        elif disk.digest(path) != row["sha256"]:
-            work.problems.append(f"{name}: the original was changed ({path.name}); put it back from a backup")
+        if problem := originals.harm(row, originals.found(path)):
+            work.problems.append(problem)
         elif not path.with_name(row["sha256"] + originals.SIDECAR).is_file():
-            originals.write_sidecar(folder, row)
-            work.repaired.append(f"{name}: its sidecar was missing and was written again from the register")
+            originals.write_sidecar(work.studio.journal, row)
+            work.repaired.append(
+                f"{disk.label(row['name'])}: its sidecar was missing and was written again from the register"
+            )
     known = {row["sha256"] for row in rows}
-    stray = [path for path in folder.glob("originals/*") if path.is_file() and path.stem not in known]
+    strange = [path for path in folder.glob("originals/*") if path.stem not in known and litter.unregistered(path)]
     work.problems += [f"originals/{path.name}: not in the register; if an older register was put back, add it again"
-                      for path in stray if path.suffix != originals.SIDECAR]  # fmt: skip
+                      for path in strange]  # fmt: skip
     work.counts["original files"] = len(rows)
 
 

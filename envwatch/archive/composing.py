@@ -116,7 +116,7 @@ def _write(
     numbers = {year: put(connection, PARTS, logger=logger, year=year) for year in years}
 
     def one(year: int) -> parts.Part:
-        part = parts.write(studio.folder, logger, year, numbers[year], years[year])
+        part = parts.write(studio.journal, logger, year, numbers[year], years[year])
         written.append(part.path)
         return part
 

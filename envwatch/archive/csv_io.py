@@ -16,7 +16,7 @@ from sqlalchemy import Table
 
 from envwatch.archive import tables
 from envwatch.archive.dates import clean
-from envwatch.archive.disk import plain, write_whole
+from envwatch.archive.disk import Named, plain, write_whole
 from envwatch.archive.fields import (
     Field,
     cell_of,
@@ -198,11 +198,11 @@ def _row(file: str, line: int, cells: list[str], fields: list[Field]) -> Row:
     return Row(values, where)
 
 
-def write_sheet(path: Path, sheet: Sheet, rows: Iterable[Mapping[str, object]], private: bool) -> None:
-    """Write one CSV file whole; private columns only when asked for."""
+def write_sheet(path: Path, sheet: Sheet, rows: Iterable[Mapping[str, object]], private: bool, named: Named) -> None:
+    """Write one CSV file whole; private columns only when asked for. named : as for `disk.write_whole`."""
     names = [field.name for field in sheet.fields if private or field.name not in sheet.private]
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(names)
     writer.writerows([cell_of(row[name]) for name in names] for row in rows)
-    write_whole(path, out.getvalue().encode("utf-8"))
+    write_whole(path, out.getvalue().encode("utf-8"), named=named)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import itertools
 import os
 import re
-from collections.abc import Iterable, Iterator
+import secrets
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
@@ -13,6 +15,7 @@ from urllib.parse import quote
 from envwatch.errors import BadInput, StudioError
 
 CHUNK = 1 << 20
+Named = Callable[[Path], None]  # gets the name of what is about to be written
 KEPT_SUFFIXES = {".csv", ".txt", ".tsv", ".dat", ".log", ".asc", ".xls", ".xlsx"}
 
 
@@ -22,14 +25,23 @@ def digest(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def write_whole(path: Path, content: bytes, durable: bool = True) -> None:
-    """Write a file so that it is seen whole or not at all; `durable`: it outlives a power cut."""
-    write_rough(path, (content,), durable)
-    name_rough(path, durable)
+def nobody(_path: Path) -> None:
+    """Names a file nowhere: no sweep will take it away."""
 
 
-def copy_whole(source: Path, target: Path) -> str:
-    """Copy a file as `write_whole` would; returns the SHA-256 of what was copied. BadInput: it cannot be read."""
+def write_whole(path: Path, content: bytes, durable: bool = True, named: Named = nobody) -> None:
+    """Write a file so that it is seen whole or not at all; `durable`: it outlives a power cut.
+
+    named : gets the rough name under which the bytes stand first, before they do.
+    """
+    name_rough(write_rough(path, (content,), durable, named), path, durable)
+
+
+def copy_rough(source: Path, target: Path, named: Named) -> tuple[Path, str]:
+    """Copy a file to a rough name beside a target: the name, and the SHA-256 of what was copied.
+
+    BadInput: it cannot be read; nothing is left then.
+    """
     sha = hashlib.sha256()
 
     def chunks():
@@ -41,16 +53,16 @@ def copy_whole(source: Path, target: Path) -> str:
         except OSError as error:
             raise BadInput(f"{source.name}: went away while it was read ({plain(error)}); add it again") from error
 
-    write_rough(target, chunks())
-    name_rough(target)
-    return sha.hexdigest()
+    return write_rough(target, chunks(), named=named), sha.hexdigest()
 
 
-def write_rough(path: Path, chunks: Iterable[bytes], durable: bool = True) -> None:
-    """The first half of `write_whole`: all bytes on disk, under a name that a sweep takes away."""
-    with _whole_or_not_at_all(path) as rough:
+def write_rough(path: Path, chunks: Iterable[bytes], durable: bool = True, named: Named = nobody) -> Path:
+    """The first half of `write_whole`: all bytes on disk, under a name that was never there before."""
+    rough = rough_name(path)
+    with _whole_or_not_at_all(path, rough):
         path.parent.mkdir(parents=True, exist_ok=True)
-        with rough.open("wb") as file:
+        named(rough)
+        with rough.open("xb") as file:
             chunk = b""
             for chunk in chunks:
                 file.write(chunk)
@@ -58,32 +70,39 @@ def write_rough(path: Path, chunks: Iterable[bytes], durable: bool = True) -> No
             file.flush()
             if durable:
                 os.fsync(file.fileno())
+    return rough
 
 
-def name_rough(path: Path, durable: bool = True) -> None:
+def name_rough(rough: Path, path: Path, durable: bool = True) -> None:
     """The second half: what was written gets its name."""
-    with _whole_or_not_at_all(path) as rough:
+    with _whole_or_not_at_all(path, rough):
         rough.replace(path)
         if durable:
             sync_folder(path.parent)
 
 
 def rough_name(path: Path) -> Path:
-    """Where the bytes of a file stand until it gets its name."""
-    return path.with_name(path.name + ".tmp")
+    """Where the bytes of a file may stand until it gets its name; another one each time."""
+    return path.with_name(f"{path.name}.{secrets.token_hex(8)}.tmp")
 
 
 @contextmanager
-def _whole_or_not_at_all(path: Path) -> Iterator[Path]:
-    rough = rough_name(path)
+def _whole_or_not_at_all(path: Path, rough: Path) -> Iterator[None]:
     try:
-        yield rough
+        yield
     except BadInput:  # what was to be copied; `path` itself is sound
         remove(rough)
         raise
     except OSError as error:
-        remove(rough)
+        if not isinstance(error, FileExistsError):  # that one is somebody else's
+            remove(rough)
         raise StudioError(f"{path}: could not be written ({plain(error)}). Nothing was kept of it.") from error
+
+
+def free_name(path: Path) -> Path:
+    """The path, or the first with a number at which nothing is."""
+    tried = (path.with_name(f"{path.stem}-{number}{path.suffix}") for number in itertools.count(2))
+    return path if not path.exists() else next(other for other in tried if not other.exists())
 
 
 def sync(path: Path) -> None:

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 from sqlalchemy import select
 
 from envwatch.archive import disk
-from envwatch.archive.originals import original, read_log, unjson
+from envwatch.archive.originals import harm, original, read_kept
 from envwatch.archive.tables import BATCHES, FILES, TRAY
-from envwatch.errors import EnvwatchError, NotThere
+from envwatch.errors import EnvwatchError, NotThere, StudioError
 
 if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
@@ -70,26 +70,39 @@ def kept_files(studio: Studio, most: int = 30) -> tuple[KeptFile, ...]:
 
 
 def glance(studio: Studio, number: int, now: pd.Timestamp) -> Glance:
-    """How a kept file was understood, read again from its original. NotThere: no such file, or its original is gone."""
+    """How a kept file was understood, read again from its original.
+
+    NotThere: no such file. StudioError: its original is gone or was changed."""
     with studio.reading() as connection:
         row = connection.execute(select(FILES).where(FILES.c.id == number)).mappings().first()
     if row is None:
         raise NotThere(f"no file was kept as {number}")
-    path = original(studio.folder, row["sha256"], row["suffix"])
+    heads: list[bytes] = []
     try:
-        log = read_log(path, unjson(row["answers"]), now)
-    except (EnvwatchError, OSError) as error:
+        log = read_kept(studio.folder, row, now, lambda data: heads.append(data[:HEAD_BYTES]))
+    except StudioError:
+        raise
+    except EnvwatchError as error:
         raise NotThere(f"{row['name']}: its original cannot be read again ({error})") from error
-    written = _written(path, log.layout.encoding)
+    written = _written(heads[0], log.layout.encoding)
     lines = _beside(written, log) if written else _rows_alone(log)
     return Glance(disk.label(row["name"]), row["logger"], _layout(log), lines, tuple(log.notes), studio.zone)
 
 
 def first_lines(studio: Studio, number: int, most: int = 6) -> tuple[str, ...]:
-    """The first lines of a file that waits in the tray, as they stand; none of a workbook, or of no such file."""
+    """The first lines of a file that waits in the tray, as they stand; none of a workbook, or of no such file.
+
+    Of an original that is gone or was changed: one line that says so."""
     with studio.reading() as connection:
         row = connection.execute(select(TRAY).where(TRAY.c.number == number)).mappings().first()
-    return () if row is None else tuple(_written(original(studio.folder, row["sha256"], row["suffix"]), "")[:most])
+    if row is None:
+        return ()
+    try:
+        content = original(studio.folder, row["sha256"], row["suffix"]).read_bytes()
+    except OSError:
+        content = None
+    problem = harm(row, None if content is None else hashlib.sha256(content).hexdigest())
+    return (problem,) if problem or content is None else tuple(_written(content[:HEAD_BYTES], "")[:most])
 
 
 def _utc(time_us: int | None) -> pd.Timestamp | None:
@@ -112,13 +125,8 @@ def _layout(log: Any) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _written(path: Path, encoding: str) -> list[str]:
+def _written(head: bytes, encoding: str) -> list[str]:
     """The first lines of a text file as they stand; none of a workbook."""
-    try:
-        with path.open("rb") as file:
-            head = file.read(HEAD_BYTES)
-    except OSError:
-        return []
     if head.startswith(b"PK"):
         return []
     for codec in (encoding, "utf-16" if head[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"):

@@ -6,6 +6,7 @@ it, and until it is done nobody sees them.
 
 from __future__ import annotations
 
+import hashlib
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict, replace
@@ -14,15 +15,16 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import delete, select
+from sqlalchemy import Table, delete, select
 
 from envwatch.archive import disk, keeping, originals
 from envwatch.archive.beside import BIG_BYTES, Beside
 from envwatch.archive.climates import channels_of
 from envwatch.archive.litter import sweep
-from envwatch.archive.originals import original, read_log, unjson
+from envwatch.archive.originals import read_log, unjson
 from envwatch.archive.outcomes import AddReport, Asked, FileOutcome, Source, Staged, TrayItem
 from envwatch.archive.series import Series
+from envwatch.archive.sources import from_tray, sources
 from envwatch.archive.tables import FILES, LEARNED, LOGGERS, TRAY
 from envwatch.archive.whose import NEW, Owner, Whose, name_key
 from envwatch.errors import BadInput, EnvwatchError, NotThere, Question
@@ -47,47 +49,16 @@ def add(
     with studio.writing("adding logger files"):
         sweep(studio)
         intake = Intake(studio, answers or Answers(), logger)
-        sources = list(_sources(studio, paths))
-        for done, source in enumerate(sources):
+        taken = list(sources(studio, paths))
+        for done, source in enumerate(taken):
             if progress:
-                progress(done, len(sources), source.name)
+                progress(done, len(taken), source.name)
             intake.take(source)
         intake.keep()
         intake.try_again()
         if progress:
-            progress(len(sources), len(sources), "")
+            progress(len(taken), len(taken), "")
         return intake.report()
-
-
-def _sources(studio: Studio, paths: Iterable[Path | str | int]) -> Iterator[Source]:
-    for path in paths:
-        if isinstance(path, int) or (str(path).isdigit() and not Path(path).exists()):
-            yield _from_tray(studio, int(str(path)))
-        elif Path(path).is_dir():
-            yield from (Source(file, _inside(file, Path(path))) for file in _files_in(Path(path), studio.folder))
-        else:
-            yield Source(Path(path), Path(path).name)
-
-
-def _inside(file: Path, folder: Path) -> str:
-    return file.relative_to(folder).as_posix()
-
-
-def _files_in(folder: Path, studio: Path) -> Iterator[Path]:
-    """Files below a folder, not the hidden ones, nor what the studio folder keeps itself."""
-    own = studio.resolve()
-    for path in sorted(folder.rglob("*")):
-        hidden = any(part.startswith((".", "~$")) for part in path.relative_to(folder).parts)
-        if not hidden and path.is_file() and own not in path.resolve().parents:
-            yield path
-
-
-def _from_tray(studio: Studio, number: int) -> Source:
-    with studio.reading() as connection:
-        row = connection.execute(select(TRAY).where(TRAY.c.number == number)).mappings().first()
-    if row is None:
-        raise BadInput(f"{number}: no file waits under this number. See envwatch tray")
-    return Source(original(studio.folder, row["sha256"], row["suffix"]), row["name"], number, unjson(row["answers"]))
 
 
 class Intake:
@@ -138,25 +109,38 @@ class Intake:
 
     def _stage(self, source: Source) -> Staged | Asked | FileOutcome:
         path = source.path
+        if source.kept and (problem := originals.harm(source.kept, originals.found(path))):
+            return FileOutcome(source.label, "refused", reason=problem)
         if not path.exists():
             raise BadInput(f"{source.name}: is not there")
         if not path.is_file():
             raise BadInput(f"{source.name}: is not a regular file")
         size = path.stat().st_size
         if source.tray is None and self._new_and_big(size):
-            with Beside(self.studio.folder, source.suffix) as beside:
+            with Beside(self.studio.journal, source.suffix) as beside:
                 item = self._staged(replace(source, beside=beside), None, None)
                 if beside.size() != size:  # it may have become one that is kept
                     raise BadInput(f"{source.name}: {originals.CHANGED}")
             return item
-        sha256 = disk.digest(path)
+        sha256 = source.sha256 or disk.digest(path)
+        source = replace(source, sha256=sha256)
         if sha256 in self.hashes:
             return FileOutcome(source.label, "already kept", notes=("the same file stood twice in this add",))
         row = self._kept_before(sha256)
+        healed = self._put_back(source, row) if source.kept is None else ()
         if row is not None and self._nothing_new(row, source):
             note = f"kept before as {disk.label(row['name'])}, logger {row['logger']}"
-            return FileOutcome(source.label, "already kept", row["logger"], notes=(note,))
-        return self._staged(source, sha256, None if row is None else int(row["id"]))
+            return FileOutcome(source.label, "already kept", row["logger"], notes=(note, *healed))
+        item = self._staged(source, sha256, None if row is None else int(row["id"]))
+        return replace(item, notes=(*item.notes, *healed))
+
+    def _put_back(self, source: Source, kept: Mapping[str, Any] | None) -> tuple[str, ...]:
+        """Put the bytes of a file that is kept, or waits, back where they were lost or changed; a note if they were."""
+        row = kept or self._kept_before(source.sha256, TRAY)
+        if row is None or not originals.take(self.studio.journal, source.path, row["sha256"], row["suffix"]):
+            return ()
+        originals.write_sidecar(self.studio.journal, row)
+        return ("its original in the archive was gone or changed and is put back from this file; no reading changes",)
 
     def _staged(self, source: Source, sha256: str | None, replaces: int | None) -> Staged | Asked:
         """A file read or asked about. sha256 : known already; else it comes with the reading."""
@@ -178,11 +162,12 @@ class Intake:
         if known or size < BIG_BYTES:
             return False
         with self.studio.reading() as connection:
-            return connection.execute(select(FILES.c.id).where(FILES.c.size == size).limit(1)).first() is None
+            alike = (select(table.c.sha256).where(table.c.size == size).limit(1) for table in (FILES, TRAY))
+            return all(connection.execute(query).first() is None for query in alike)
 
-    def _kept_before(self, sha256: str) -> Mapping[str, Any] | None:
+    def _kept_before(self, sha256: str, table: Table = FILES) -> Mapping[str, Any] | None:
         with self.studio.reading() as connection:
-            row = connection.execute(select(FILES).where(FILES.c.sha256 == sha256)).mappings().first()
+            row = connection.execute(select(table).where(table.c.sha256 == sha256)).mappings().first()
         return dict(row) if row else None
 
     def _nothing_new(self, row: Mapping[str, Any], source: Source) -> bool:
@@ -293,7 +278,10 @@ class Intake:
         return notes
 
     def _log(self, source: Source, used: dict[str, str | None]) -> LogFile:
-        return read_log(source.path, used, self.now, source.beside.hashing if source.beside else None)
+        log = read_log(source.path, used, self.now, source.beside.hashing if source.beside else None)
+        if source.sha256 not in ("", log.sha256):
+            raise BadInput(f"{source.name}: {originals.CHANGED}")
+        return log
 
     # ---------------------------------------------------------------------------------------------- a batch
 
@@ -313,7 +301,7 @@ class Intake:
         asked = {f"--{name.replace('_', '-')}" for name in LEARNT if name in self.said}
         for item in tray(self.studio) if asked else ():
             if item.option in asked and self.whose.guess(item.name) in self.answered:
-                self.take(_from_tray(self.studio, item.number))
+                self.take(from_tray(self.studio, item.number))
         self.keep()
 
     def report(self) -> AddReport:
@@ -349,7 +337,7 @@ def discard(studio: Studio, number: int) -> TrayItem:
     if item is None:
         raise NotThere(f"no file waits in the tray as {number}")
     with studio.writing("clearing the tray"):
-        path = _from_tray(studio, number).path
+        path = from_tray(studio, number).path
         with keeping.giving_up(studio) as given_up, studio.saving() as connection:
             connection.execute(delete(TRAY).where(TRAY.c.number == number))
             given_up([{"sha256": path.stem, "suffix": path.suffix}])
@@ -384,6 +372,11 @@ def _lines_after(source: Source, log: LogFile) -> int:
     last = max(int(channel.line.max()) for channel in log.channels if len(channel.time))
     if source.beside:
         return max(source.beside.lines() - last, 0)
+    lines, sha = 0, hashlib.sha256()
     with source.path.open("rb") as file:
-        lines = sum(map(line_ends, iter(lambda: file.read(disk.CHUNK), b"")))
+        while chunk := file.read(disk.CHUNK):
+            sha.update(chunk)
+            lines += line_ends(chunk)
+    if sha.hexdigest() != log.sha256:
+        raise BadInput(f"{source.name}: {originals.CHANGED}")
     return max(lines - last, 0)

@@ -20,7 +20,8 @@ from envwatch.archive import disk, originals
 from envwatch.archive.climates import as_hung
 from envwatch.archive.composing import Change, recompose
 from envwatch.archive.dates import now_text
-from envwatch.archive.originals import read_log, to_json, unjson
+from envwatch.archive.journal import APART, OLD
+from envwatch.archive.originals import read_kept, to_json
 from envwatch.archive.outcomes import Asked, FileOutcome, Staged, UndoReport
 from envwatch.archive.series import Series, Tally, decimals
 from envwatch.archive.sql import found, in_order, put, put_if_new
@@ -83,7 +84,7 @@ def keep(
         outcomes |= {id(item): _put_in_tray(work, item) for item in asked}
         side = _sidecars(work.connection, [item.sha256 for item in items])
     for row in side:
-        originals.write_sidecar(studio.folder, row)
+        originals.write_sidecar(studio.journal, row)
     return batch, outcomes
 
 
@@ -104,9 +105,8 @@ def _take_original(studio: Studio, item: Item) -> FileOutcome | None:
     if item.source.tray is not None:
         return None  # it is among the originals already
     try:
-        beside = item.source.beside
-        originals.take(studio.folder, item.source.path, item.sha256, item.source.suffix,
-                       beside is not None and beside.put_down)  # fmt: skip
+        put_down = item.source.beside.put_down if item.source.beside else None
+        originals.take(studio.journal, item.source.path, item.sha256, item.source.suffix, put_down)
     except BadInput as error:
         return FileOutcome(item.source.label, "refused", reason=str(error))
     except FileNotFoundError:
@@ -141,7 +141,7 @@ def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, 
             work.changes[item.logger].add(channel, rows)
     for logger, change in work.changes.items():
         _compose(work, logger, change)
-    _forget_loggers(connection, set(work.changes) - {item.logger for item in staged})
+    _forget_loggers(work.studio, connection, set(work.changes) - {item.logger for item in staged})
     _tell_tray(connection, staged)
     return {id(item): _outcome(item, work.changes[item.logger], numbers[id(item)]) for item in staged}
 
@@ -230,7 +230,7 @@ def _put_in_tray(work: Batch, item: Asked) -> FileOutcome:
         values["number"] = waiting
     number = put(connection, TRAY, **values)
     return FileOutcome(source.label, "in the tray", question=asked, option=question.option,
-                       choices=tuple(question.choices), number=number)  # fmt: skip
+                       choices=tuple(question.choices), number=number, notes=item.notes)  # fmt: skip
 
 
 def _sidecars(connection: Connection, hashes: Sequence[str]) -> list[dict[str, Any]]:
@@ -258,28 +258,32 @@ def undo(studio: Studio, batch: int | None = None) -> UndoReport:
         for logger, change in work.changes.items():
             _compose(work, logger, change)
         connection.execute(delete(BATCHES).where(BATCHES.c.id == batch))
-        _forget_loggers(connection, {file["logger"] for file in files})
+        _forget_loggers(studio, connection, {file["logger"] for file in files})
         given_up(files)
+        harmed = tuple(line for file in files if (line := _set_apart_as_it_is(studio, file)))
     loggers = tuple(dict.fromkeys(file["logger"] for file in files))
-    return UndoReport(batch, tuple(file["name"] for file in files), sum(file["readings"] for file in files), loggers)
+    return UndoReport(batch, tuple(file["name"] for file in files), sum(file["readings"] for file in files), loggers,
+                      harmed)  # fmt: skip
+
+
+def _set_apart_as_it_is(studio: Studio, file: Mapping[str, Any]) -> str:
+    path = originals.original(studio.folder, file["sha256"], file["suffix"])
+    problem, _, _ = originals.harm(file, originals.found(path)).partition(", and nothing")
+    return problem and f"{problem}; what is there of it is set apart as it is"
 
 
 @contextmanager
 def giving_up(studio: Studio) -> Iterator[Callable[[Sequence[Mapping[str, Any]]], None]]:
-    """Originals that the register is to forget: marked before it does, set apart once it has, kept if it has not."""
+    """Originals that the register is to forget: named in the journal before it does, set apart once it has."""
     rows: list[Mapping[str, Any]] = []
 
     def given_up(these: Sequence[Mapping[str, Any]]) -> None:
         rows.extend(these)
         for row in these:
-            originals.give_up(studio.folder, row["sha256"])
+            path = originals.original(studio.folder, row["sha256"], row["suffix"])
+            studio.journal.name(APART, path, row["sha256"])
 
-    try:
-        yield given_up
-    except BaseException:
-        for row in rows:
-            originals.keep_after_all(studio.folder, row["sha256"])
-        raise
+    yield given_up
     for row in rows:
         originals.set_apart(studio.folder, row["sha256"], row["suffix"])
 
@@ -310,17 +314,20 @@ def _beside(work: Batch, file: Mapping[str, Any]) -> list[tuple[int, dict[str, S
 
 
 def reread(studio: Studio, row: Mapping[str, Any]) -> dict[str, Series]:
-    """A kept file's channels, read from its original as it was read then. `row` has the batch's `added_at`."""
-    path = originals.original(studio.folder, row["sha256"], row["suffix"])
-    return originals.series(read_log(path, unjson(row["answers"]), pd.Timestamp(row["added_at"])), row["id"])
+    """A kept file's channels, read from its original as it was read then. `row` has the batch's `added_at`.
+
+    StudioError: the original is gone or was changed."""
+    return originals.series(read_kept(studio.folder, row, pd.Timestamp(row["added_at"])), row["id"])
 
 
-def _forget_loggers(connection: Connection, ids: set[str]) -> None:
+def _forget_loggers(studio: Studio, connection: Connection, ids: set[str]) -> None:
     """Loggers that an add made for files that are gone, unless something else is known of them by now."""
     held = [select(table.c.logger) for table in (FILES, HANGINGS, CALIBRATIONS, MARK_ANSWERS, LEARNED)]
     made = LOGGERS.c.made_by_batch.is_not(None) & LOGGERS.c.id.in_(ids)
     gone = select(LOGGERS.c.id).where(made, *(LOGGERS.c.id.not_in(query) for query in held))
     forgotten = list(connection.execute(gone).scalars())
+    for path in connection.execute(select(PARTS.c.path).where(PARTS.c.logger.in_(forgotten))).scalars():
+        studio.journal.name(OLD, studio.folder / path)
     connection.execute(delete(PARTS).where(PARTS.c.logger.in_(forgotten)))
     connection.execute(delete(LOGGERS).where(LOGGERS.c.id.in_(forgotten)))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import asdict, is_dataclass
 from pathlib import Path
@@ -14,14 +14,15 @@ import pandas as pd
 
 from envwatch import logs
 from envwatch.archive import disk
+from envwatch.archive.journal import MADE, Journal
 from envwatch.archive.series import Series
-from envwatch.errors import BadInput, StudioError
+from envwatch.errors import BadInput, EnvwatchError, StudioError
 from envwatch.logs.model import Answers, LogFile
-from envwatch.logs.rawbytes import Hashing
+from envwatch.logs.rawbytes import Hashing, hashed
 
 SIDECAR = ".json"
+APART_FOLDER = "undone"
 CHANGED = "changed while it was read; add it again when it is complete"
-GIVEN_UP = ".undone"  # a sidecar's name from before the register forgets a file until it is set apart
 
 
 def original(folder: Path, sha256: str, suffix: str) -> Path:
@@ -29,25 +30,84 @@ def original(folder: Path, sha256: str, suffix: str) -> Path:
     return folder / "originals" / (sha256 + suffix)
 
 
-def stands(target: Path, size: int) -> bool:
-    """Whether an original is there and whole."""
-    return target.exists() and target.stat().st_size == size
+def stands(target: Path, sha256: str) -> bool:
+    """Whether an original is there byte for byte."""
+    return found(target) == sha256
 
 
-def take(folder: Path, source: Path, sha256: str, suffix: str, put_down: bool = False) -> None:
-    """Put a file among the originals, unless it is there. BadInput: it changed since it was read.
+def found(path: Path) -> str | None:
+    """SHA-256 of what stands where an original should; None: nothing that can be read."""
+    try:
+        return disk.digest(path)
+    except OSError:
+        return None
+
+
+def harm(row: Mapping[str, Any], sha256: str | None) -> str:
+    """What is wrong with an original, in one line; empty where nothing is.
+
+    row : its name, sha256, suffix and, of a kept file, logger. sha256 : as `found` gives it.
+    """
+    if sha256 == row["sha256"]:
+        return ""
+    name, of_logger = disk.label(row["name"]), f" (logger {row['logger']})" if row.get("logger") else ""
+    what = "is gone" if sha256 is None else "was changed since it was kept"
+    return (f"{name}{of_logger}: its original {what}, and nothing is built from it (originals/{row['sha256']}"
+            f"{row['suffix']}). Add the true file again: envwatch add {name}")  # fmt: skip
+
+
+def take(journal: Journal, source: Path, sha256: str, suffix: str, put_down: Path | None = None) -> bool:
+    """Put a file among the originals; whether it was not there, byte for byte, before.
+
+    What stands under its name and is something else is set apart. BadInput: it changed since it was read.
 
     put_down : its bytes stand there already, as `beside.Beside` leaves them.
     """
-    target = original(folder, sha256, suffix)
-    if put_down:
-        disk.name_rough(target)
-        return
-    if stands(target, source.stat().st_size):
-        return
-    if disk.copy_whole(source, target) != sha256:
-        disk.remove(target)
+    target = original(journal.folder, sha256, suffix)
+    if stands(target, sha256):
+        if put_down is not None:
+            disk.remove(put_down)
+        return False
+    rough, copied = disk.copy_rough(source, target, journal.rough) if put_down is None else (put_down, sha256)
+    if copied != sha256:
+        disk.remove(rough)
         raise BadInput(f"{source.name}: {CHANGED}")
+    if target.exists():
+        _lay(target, _apart(journal.folder) / f"{sha256}.changed{suffix}")
+    journal.name(MADE, target, sha256)
+    disk.name_rough(rough, target)
+    return True
+
+
+def read_kept(
+    folder: Path, row: Mapping[str, Any], now: pd.Timestamp, look: Callable[[bytes], None] | None = None
+) -> LogFile:
+    """A kept file, read from its original as it was read then: the bytes that are read are those that are hashed.
+
+    Parameters
+    ----------
+    row : the file's row in the register. now : as for `logs.read`. look : gets the bytes too.
+
+    Raises
+    ------
+    StudioError : the original is gone or was changed; nothing of it is given.
+    """
+
+    def hashing(data: bytes) -> Callable[[], str]:
+        if look is not None:
+            look(data)
+        return hashed(data)
+
+    path = original(folder, row["sha256"], row["suffix"])
+    try:
+        log = read_log(path, unjson(row["answers"]), now, hashing)
+    except EnvwatchError:  # perhaps only because it was changed
+        if problem := harm(row, found(path)):
+            raise StudioError(problem) from None
+        raise
+    if problem := harm(row, log.sha256):
+        raise StudioError(problem)
+    return log
 
 
 def read_log(path: Path, used: Mapping[str, str | None], now: pd.Timestamp, hashing: Hashing | None = None) -> LogFile:
@@ -72,36 +132,36 @@ def series(log: LogFile, file: int) -> dict[str, Series]:
 JSON_COLUMNS = ("answers", "layout", "counts", "notes", "events", "choices")
 
 
-def write_sidecar(folder: Path, row: Mapping[str, Any]) -> None:
+def write_sidecar(journal: Journal, row: Mapping[str, Any]) -> None:
     """What the register knows of an original, beside it. It can be written again from the register at any time."""
     facts = {name: unjson(value) if name in JSON_COLUMNS else value for name, value in row.items()}
-    path = original(folder, row["sha256"], row["suffix"])
+    path = original(journal.folder, row["sha256"], SIDECAR)
     content = json.dumps(facts, ensure_ascii=False, indent=1).encode("utf-8", "replace")
-    disk.write_whole(path.with_name(row["sha256"] + SIDECAR), content, durable=False)
+    disk.write_whole(path, content, durable=False, named=journal.rough)
 
 
 def set_apart(folder: Path, sha256: str, suffix: str) -> None:
     """Take an original out of the archive without deleting it: its file may be gone from the logger by now."""
-    apart = folder / "originals" / "undone"
+    kept, sidecar = original(folder, sha256, suffix), original(folder, sha256, SIDECAR)
+    with suppress(OSError):  # it stays where it is, and `check` names it
+        if kept.exists():
+            whole = stands(kept, sha256)
+            _lay(kept, _apart(folder) / (sha256 + ("" if whole else ".changed") + suffix))
+        sidecar.replace(_apart(folder) / sidecar.name)
+
+
+def _apart(folder: Path) -> Path:
+    apart = folder / "originals" / APART_FOLDER
     apart.mkdir(exist_ok=True)
-    for name in (sha256 + suffix, sha256 + GIVEN_UP, sha256 + SIDECAR):  # what says that it is given up goes after it
-        with suppress(OSError):  # it stays where it is, and `check` names it
-            (folder / "originals" / name).replace(apart / name.replace(GIVEN_UP, SIDECAR))
+    return apart
 
 
-def give_up(folder: Path, sha256: str) -> None:
-    """Mark an original as given up, before the register forgets it: whoever is killed then, a sweep sets it apart."""
-    _rename(folder / "originals" / (sha256 + SIDECAR), GIVEN_UP)
-
-
-def keep_after_all(folder: Path, sha256: str) -> None:
-    """Take that mark away again: the register did not forget it."""
-    _rename(folder / "originals" / (sha256 + GIVEN_UP), SIDECAR)
-
-
-def _rename(path: Path, suffix: str) -> None:
-    with suppress(OSError):
-        path.replace(path.with_suffix(suffix))
+def _lay(source: Path, target: Path) -> None:
+    """Move a file where nothing is; away, where the very same stands already."""
+    if target.is_file() and found(target) == found(source) is not None:
+        source.unlink()
+    else:
+        source.rename(disk.free_name(target))
 
 
 def to_json(value: object) -> str:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -85,19 +87,23 @@ class AddReport:
 
 @dataclass(frozen=True)
 class UndoReport:
-    """An add that was taken back. Its files are set apart in `originals/undone`, not deleted."""
+    """An add that was taken back. Its files are set apart in `originals/undone`, not deleted.
+
+    `problems`: a line for each of them that was no longer as it was kept.
+    """
 
     batch: int
     files: tuple[str, ...]
     readings: int
     loggers: tuple[str, ...]
+    problems: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
         """What was taken back, in words."""
         files = f"{len(self.files)} file{'' if len(self.files) == 1 else 's'}"
         return (f"Add {self.batch} is taken back: {files}, {self.readings:,} readings of {', '.join(self.loggers)}. "
-                "The files are set apart in originals/undone.")  # fmt: skip
+                + ". ".join(("The files are set apart in originals/undone", *self.problems)) + ".")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -120,11 +126,16 @@ class TrayItem:
 
 @dataclass(frozen=True, eq=False)
 class Source:
-    """A file to be taken: where its bytes are, what it is called, and its number if it waits in the tray."""
+    """A file to be taken: where its bytes are, what it is called, and its number if it waits in the tray.
+
+    `kept`: its row there. `sha256`: of its bytes, where that is known before they are read.
+    """
 
     path: Path
     name: str
     tray: int | None = None
+    kept: Mapping[str, Any] | None = None
+    sha256: str = ""
     answered: dict[str, str] = field(default_factory=dict)  # what was answered about it before
     beside: Beside | None = None  # a big file's bytes, put down while it is read
 
@@ -166,3 +177,4 @@ class Asked:
     sha256: str
     question: Question
     said: dict[str, str]
+    notes: tuple[str, ...] = ()

@@ -16,7 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from envwatch.archive.disk import plain, safe_name, write_whole
+from envwatch.archive.disk import free_name, plain, safe_name, write_whole
+from envwatch.archive.journal import MADE, Journal
 from envwatch.archive.memory import Kept
 from envwatch.archive.series import TYPES, Series, joined
 from envwatch.errors import StudioError
@@ -62,15 +63,16 @@ def by_year(channels: Mapping[str, Series]) -> dict[int, dict[str, Series]]:
     return out
 
 
-def write(folder: Path, logger: str, year: int, number: int, channels: Mapping[str, Series]) -> Part:
-    """Write one part, whole and durable. Its channels are ordered by name, their rows by time."""
+def write(journal: Journal, logger: str, year: int, number: int, channels: Mapping[str, Series]) -> Part:
+    """Write one part, whole and durable, where nothing is. Its channels are ordered by name, their rows by time."""
     content = encode(channels)
-    path = f"readings/logger={safe_name(logger)}/year={year}-v{number}.parquet"
-    write_whole(folder / path, content)
+    sha256 = hashlib.sha256(content).hexdigest()
+    path = free_name(journal.folder / f"readings/logger={safe_name(logger)}/year={year}-v{number}.parquet")
+    journal.name(MADE, path, sha256)
+    write_whole(path, content, named=journal.rough)
     rows = joined(list(channels.values()))
-    return Part(
-        logger, year, path, len(rows), int(rows.time.min()), int(rows.time.max()), hashlib.sha256(content).hexdigest()
-    )
+    return Part(logger, year, path.relative_to(journal.folder).as_posix(), len(rows), int(rows.time.min()),
+                int(rows.time.max()), sha256)  # fmt: skip
 
 
 def encode(channels: Mapping[str, Series]) -> bytes:

@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import Connection, insert, select, update
 
+from envwatch.archive import journal
 from envwatch.archive.disk import label, safe_name, write_whole
 from envwatch.archive.originals import unjson
 from envwatch.archive.sql import first, found, put, put_if_new
@@ -267,7 +268,8 @@ def keep_sheet(studio: Studio, name: str, content: bytes) -> Path:
     for number in range(1, 10**6):
         path = studio.folder / "sheets" / f"{stem}{f'-{number}' if number > 1 else ''}{ending}"
         if not path.exists():
-            write_whole(path, content)
+            with journal.beside(studio.folder) as named:
+                write_whole(path, content, named=named)
             return path
         if path.read_bytes() == content:
             return path

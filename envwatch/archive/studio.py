@@ -43,6 +43,7 @@ from envwatch.archive import (
 from envwatch.archive.backing import BackupReport
 from envwatch.archive.checking import CheckReport
 from envwatch.archive.disk import plain, write_whole
+from envwatch.archive.journal import BESIDE, BESIDE_LOCK, WRITING, Journal
 from envwatch.archive.memory import Kept
 from envwatch.archive.outcomes import AddReport, TrayItem, UndoReport
 from envwatch.archive.parts import Part, PartReader, of_row
@@ -73,7 +74,7 @@ FACTS = "studio.toml"
 WORKED_OUT_ROWS = 8_000_000  # readings of climates kept in memory, some 60 bytes each
 MATERIALS = "materials.toml"
 FOLDERS = ("originals", "readings", "sheets")
-OURS = {FACTS, MATERIALS, schema.REGISTER, lock.LOCK, lock.OWNER, *FOLDERS}
+OURS = {FACTS, MATERIALS, schema.REGISTER, lock.LOCK, lock.OWNER, WRITING, BESIDE, BESIDE_LOCK, *FOLDERS}
 
 
 @dataclass
@@ -101,6 +102,7 @@ class Studio:
         self.altitude_m = float(facts.get("altitude_m", 0.0))
         self.units: str = facts.get("units", "metric")
         self.reader = PartReader(folder)
+        self.journal = Journal(folder)
         self.home = schema.home(folder, facts) if home is None else home
         self._state: State | None = None
         self._held = threading.local()
@@ -198,7 +200,9 @@ class Studio:
         with self.home.writer(what):
             self._held.by_us = True
             try:
+                self.journal.begin()
                 yield
+                self.journal.end()
             finally:
                 self._held.by_us = False
 
@@ -519,7 +523,7 @@ class Studio:
         return bundling.rows_of(self, sheet, loggers)
 
     def write_bundle(self, path: Path | str, papers: Mapping[str, bytes], files: Iterable[bundling.OriginalFile],
-                     at: pd.Timestamp) -> tuple[str, ...]:  # fmt: skip
+                     at: pd.Timestamp) -> bundling.Bundled:  # fmt: skip
         """Papers and original files as one ZIP file, with a list of what is in it and each one's SHA-256."""
         return bundling.write_bundle(self, Path(path), papers, files, at)
 

@@ -11,6 +11,7 @@ from sqlalchemy import select
 
 from envwatch.archive.climates import channels_of, hung_in, speaking
 from envwatch.archive.disk import label
+from envwatch.archive.originals import found, harm, original
 from envwatch.archive.sensors import corrected
 from envwatch.archive.series import NAMES, Series
 from envwatch.archive.tables import FILES
@@ -26,7 +27,8 @@ HOUR = pd.Timedelta(hours=1)
 class Trace:
     """One reading: who read it, what file and line it stands on, raw and corrected, with its marks in words.
 
-    `others`: readings that other lines give for the same instant.
+    `others`: readings that other lines give for the same instant. `problem`: the file's original in the archive is
+    gone or was changed, so that the line cannot be looked up in it; the reading is as it was first read.
     """
 
     logger_id: str
@@ -41,6 +43,7 @@ class Trace:
     rh_percent: float
     marks: tuple[str, ...] = ()
     others: tuple[Trace, ...] = ()
+    problem: str = ""
 
 
 def trace(studio: Studio, where: str, time: pd.Timestamp, position: str | None = None) -> Trace:
@@ -93,4 +96,5 @@ def _trace(studio: Studio, logger: str, channel: str, rows: Series, at: int) -> 
     return Trace(
         logger, channel, pd.Timestamp(int(one.time[0]), unit="us", tz="UTC"), label(file["name"]), file["sha256"],
         int(one.line[0]), float(one.temp_c[0]), float(one.rh_percent[0]), float(temp_c[0]), float(rh_percent[0]), names,
+        problem=harm(file, found(original(studio.folder, file["sha256"], file["suffix"]))),
     )  # fmt: skip

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, delete, select, update
 
-from envwatch.archive import register, rules
+from envwatch.archive import journal, register, rules
 from envwatch.archive.csv_io import SHEETS, Row, Sheet, read_sheet, write_sheet
 from envwatch.archive.disk import plain
 from envwatch.archive.redacting import redacted
@@ -76,9 +76,10 @@ def export_register(
         found = {sheet.name: register.rows(connection, sheet.table) for sheet in SHEETS}
     if redact:
         found = redacted(found)
-    for sheet in SHEETS:
-        write_sheet(folder / sheet.file, sheet, found[sheet.name], private or redact)
-        counts[sheet.name] = len(found[sheet.name])
+    with journal.beside(studio.folder) as named:
+        for sheet in SHEETS:
+            write_sheet(folder / sheet.file, sheet, found[sheet.name], private or redact, named)
+            counts[sheet.name] = len(found[sheet.name])
     return counts
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -30,7 +31,7 @@ def dossier(
         raise BadInput(f"--bundle {bundle}: the bundle is a ZIP file; give it a name that ends in .zip")
     house = open_studio(studio)
     result = handover.of(house, " ".join(words), now(), first, last, owner)
-    told = [result.period.days, *result.withheld]
+    told, problems = [result.period.days, *result.withheld], ()
     if not json or bundle is not None:
         sheet = printed(result, paper)
     if not json:
@@ -38,9 +39,14 @@ def dossier(
         told.append(f"Printed sheet: {kept}")
     if bundle is not None:
         held = house.write_bundle(bundle, {"dossier.pdf": sheet, **handover.papers(house, result)}, result.files, now())
-        told.append(f"Bundle: {bundle}, {len(held)} files, {len(result.files)} of them originals")
+        problems = held.problems
+        told.append(f"Bundle: {bundle}, {len(held)} files, {len(result.files) - len(problems)} of them originals")
     without_drawings = {key: value for key, value in content(result).items() if key not in ("panels", "moves")}
     show(without_drawings, json, lambda: "\n".join([f"{result.painting.title}: {told[0]}", *told[1:], ""]))
+    for problem in problems:
+        print(f"! {problem}; it is not in the bundle", file=sys.stderr)
+    if problems:
+        raise typer.Exit(1)
 
 
 def add_commands(app: typer.Typer) -> None:

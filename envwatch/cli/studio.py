@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import glob
 import os
+import secrets
 import shutil
+import sys
 import time
 import tomllib
 from pathlib import Path
@@ -13,6 +16,8 @@ import typer
 
 from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show
 from envwatch.errors import BadInput
+
+MAKING = ".making-"  # and a random end: a demo folder until it is whole
 
 
 def sample_folder() -> Path:
@@ -51,19 +56,24 @@ def make_demo(folder: Path, quiet: bool):
 
     samples = sample_folder()
     facts = tomllib.loads((samples / "studio.toml").read_text(encoding="utf-8"))
-    building = folder.with_name(folder.name + ".part")
-    shutil.rmtree(building, ignore_errors=True)
+    for left in folder.parent.glob(f"{glob.escape(folder.name)}{MAKING}*"):
+        print(f"{left}: was left by a demo that was cut short; delete it if you do not need it", file=sys.stderr)
+    building = folder.with_name(folder.name + MAKING + secrets.token_hex(8))
     started = time.perf_counter()
-    house = Studio.create(building, name=facts["name"], zone=facts["zone"], altitude_m=facts.get("altitude_m", 0.0),
-                          register=_server())  # fmt: skip
-    house.import_register(samples / "register")
-    with progress("adding the sample logs") as report:
-        added = house.add([samples / "logs"], progress=report)
-    seconds = time.perf_counter() - started
-    house.close()
-    if folder.exists():
-        folder.rmdir()  # it is empty
-    building.rename(folder)
+    try:
+        house = Studio.create(building, name=facts["name"], zone=facts["zone"], altitude_m=facts.get("altitude_m", 0.0),
+                              register=_server())  # fmt: skip
+        with house:
+            house.import_register(samples / "register")
+            with progress("adding the sample logs") as report:
+                added = house.add([samples / "logs"], progress=report)
+        seconds = time.perf_counter() - started
+        if folder.exists():
+            folder.rmdir()  # it is empty
+        building.rename(folder)
+    except BaseException:
+        shutil.rmtree(building, ignore_errors=True)  # made here, under a name that was never there before
+        raise
     if not quiet:
         print(f"{added.totals.files} files, {added.totals.readings:,} readings kept in {seconds:.1f} s.\n")
     return Studio.open(folder)

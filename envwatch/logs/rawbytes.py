@@ -34,6 +34,7 @@ ONE_BYTE = ("cp1252", "cp932", "gb18030", "euc_jp", "big5", "mac_roman", "cp850"
 CJK = {"cp932", "gb18030", "euc_jp", "big5"}
 
 
+BIG_BYTES = 1 << 24  # below this a thread is not worth its start
 Hashing = Callable[[bytes], Callable[[], str]]  # from a file's bytes to what gives their SHA-256 when it is asked
 
 
@@ -78,7 +79,7 @@ def load(path, hashing: Hashing | None = None) -> Raw:
     void = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
     if not data[:4096].strip(void) and not data.strip(void):
         raise BadInput(f"{name}: the file is empty. Export it again from the logger.")
-    return Raw(name, data, (hashing or _hashed)(data))
+    return Raw(name, data, (hashing or hashed)(data))
 
 
 def load_again(path, first: Callable[[], str]) -> Raw:
@@ -98,8 +99,9 @@ def _still_written(name: str) -> BadInput:
     return BadInput(f"{name}: the file is still being written. Wait until the download has ended and try again.")
 
 
-def _hashed(data: bytes) -> Callable[[], str]:
-    if len(data) < 1 << 24:
+def hashed(data: bytes) -> Callable[[], str]:
+    """What gives the SHA-256 of these bytes; of many it is worked out in a thread of its own."""
+    if len(data) < BIG_BYTES:
         digest = hashlib.sha256(data).hexdigest()
         return lambda: digest
     pool = ThreadPoolExecutor(1)

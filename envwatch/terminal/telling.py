@@ -104,6 +104,8 @@ def _checked(report: CheckReport, width: int) -> Iterator[str]:
     yield from wrap(", ".join(f"{count:,} {what}" for what, count in report.counts.items()), width)
     for swept in report.swept:
         yield from wrap(f"swept: {swept}", width, "- ")
+    for stray in report.strays:
+        yield from wrap(f"not ours: {stray}", width, "- ")
     for problem in report.problems:
         yield from wrap(problem, width, "! ")
     yield "The archive is whole." if not report.problems else f"{len(report.problems)} problem(s)."
@@ -203,5 +205,7 @@ def _readings(result: Chain, width: int) -> Iterator[str]:
     if (trace.raw_temp_c, trace.raw_rh_percent) != (trace.temp_c, trace.rh_percent):
         yield from wrap(f"{trace.temp_c:.2f} °C, {trace.rh_percent:.1f} % RH after correction", width, "  ")
     yield from wrap(f"{trace.file_name}, line {trace.line} (SHA-256 {trace.sha256[:16]}…)", width, "  ")
+    if trace.problem:
+        yield from wrap(trace.problem, width, "  ")
     if trace.marks:
         yield from wrap(f"marked: {', '.join(trace.marks)}", width, "  ")
