@@ -56,7 +56,7 @@ def _cleared(building: Path) -> bool:
     with suppress(OSError, ValueError):
         if (building / LIST).is_file():
             names = json.loads((building / LIST).read_text(encoding="utf-8") or "[]")
-        elif {path.name for path in building.iterdir()} <= {lock.LOCK, lock.OWNER}:
+        elif {path.name for path in building.iterdir()} <= {lock.LOCK, f"{lock.LOCK}-journal", lock.OWNER}:
             names = []
         else:
             return False

@@ -112,6 +112,7 @@ def beside(folder: Path) -> Iterator[Callable[[Path], None]]:
             lock.execute("BEGIN")
             lock.execute("SELECT * FROM sqlite_master").fetchall()  # shared from here on
         yield lambda path: _if_it_can(Journal(folder, BESIDE), path)
+    sweep_beside(folder)  # the names of what has ended
 
 
 def _beside_lock(folder: Path, wait_s: float) -> closing[sqlite3.Connection]:

@@ -73,8 +73,8 @@ def strays(studio: Studio) -> list[str]:
     originals = [path for path in folder.glob("originals/*") if path.name != APART_FOLDER and path.stem not in held]
     readings = [path for path in folder.glob("readings/**/*")
                 if path.is_file() and path.relative_to(folder).as_posix() not in held]  # fmt: skip
-    sidecars = {path.with_suffix(SIDECAR) for path in originals if path.suffix != SIDECAR}
-    found = sorted({*left, *originals, *readings} - sidecars - set(filter(unregistered, originals)))
+    whole = {path for path in originals if unregistered(path)}  # told as what an older register does not know
+    found = sorted({*left, *originals, *readings} - whole - {path.with_suffix(SIDECAR) for path in whole})
     return [f"{path.relative_to(folder).as_posix()}: {_kind(path)}" for path in found]
 
 
