@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from envwatch.logs.words import NO_NAME, NO_NAME_UNSPACED, plain, tokens
+from envwatch.logs.nameless import is_serial, nameless
+from envwatch.logs.words import plain
 
 _SERIAL = re.compile(
     r"(?:serial(?:\s?(?:number|no\.?|nr\.?|#))?|s/n|\bsn\b|seriennummer|serien-?nr\.?|geratenummer|gerate-?nr\.?|"
@@ -15,7 +16,7 @@ _SERIAL = re.compile(
     re.IGNORECASE,
 )
 _NAME = re.compile(
-    r"^[\"'#\s]*(?:logger(?: ?name)?|device(?: ?name)?|(?:plot )?title|name|station(?: ?name)?|geratename|gerat|"
+    r"^[\"'#\s]*(?:logger(?: ?name)?|device(?: ?name)?|(?:[^\W\d_]+ )?title|name|station(?: ?name)?|geratename|gerat|"
     r"loggername|datenlogger|messstelle|standort|bezeichnung|appareil|enregistreur|nom|nombre|dispositivo|nome|"
     r"apparaat|naam|"
     r"location|site|sensor(?: ?name)?|description|設備名|機器名|ロガー名|设备名称|名称|仪器名称|"
@@ -24,11 +25,12 @@ _NAME = re.compile(
     re.IGNORECASE,
 )
 _BARE = re.compile(r"(?P<it>\d+)")
-_IN_HEADER = re.compile(r"\b(?:lgr )?s/?n\s*[:.#]\s*(?P<it>[\w-]+)", re.IGNORECASE)
+_KEYED = re.compile(r"[^\W\d_][^:\d]*:")  # "Interval: 10 min" stands in any file
+_IN_HEADER = re.compile(r"\bs/?n\s*[:.#]\s*(?P<it>[\w-]+)", re.IGNORECASE)
 
 
 def find(preamble: list[str], names: list[str], serial: str | None = None) -> str | None:
-    """A serial number before a name before a title; None where the file gives none.
+    """A serial number before a name before a title; None where the file gives none, or leaves it empty.
 
     `serial` is the number that stands bare in the columns' names.
 
@@ -36,13 +38,20 @@ def find(preamble: list[str], names: list[str], serial: str | None = None) -> st
     ('10042', 'North store', None)
     >>> find(["Messdaten des Geräts"], []), find(["Operator: none"], []), find(["Logger 7"], [])
     (None, None, 'Logger 7')
+    >>> find(["Serial no.;", "Device name: not set"], []), find(["Serial no.;N/A", "Location;Attic"], [])
+    (None, 'Attic')
     """
     texts = [_unaccented(line) for line in preamble[:200] if len(line) < 500]
-    for pattern, some in ((_SERIAL, texts), (_IN_HEADER, names[:100]), (_BARE, [serial or ""]), (_NAME, texts)):
+    for pattern, fits, some in (
+        (_SERIAL, is_serial, texts),
+        (_IN_HEADER, is_serial, names[:100]),
+        (_BARE, is_serial, [serial or ""]),
+        (_NAME, _is_name, texts),
+    ):
         for text in some:
-            found = pattern.search(text)
-            if found and found["it"].strip(" .-"):
-                return "".join(c for c in found["it"].strip() if c.isprintable())
+            for found in pattern.finditer(text):
+                if fits(found["it"]):
+                    return "".join(c for c in found["it"].strip() if c.isprintable())
     return title(preamble)
 
 
@@ -60,13 +69,9 @@ def title(preamble: list[str]) -> str | None:
     plain_ = plain(first)
     if len(first) > 60 or re.search(r"[;,\t|=\x1f]|\d:\d|https?:|export|created|report|version", plain_):
         return None
-    return first if first and any(c.isalnum() for c in first) and _names_one(plain_) else None
+    signs = sum(c.isalnum() for c in first)
+    return first if signs > 1 and not _KEYED.match(plain_) and not nameless(first) else None
 
 
-def _names_one(text: str) -> bool:
-    """Whether a line can be one logger's name: "Interval: 10 min" and "Data of the logger" stand in any file."""
-    if re.match(r"[^\W\d_][^:\d]*:", text):
-        return False
-    for word in NO_NAME_UNSPACED:
-        text = text.replace(word, " ")
-    return any(word not in NO_NAME for word in tokens(text))
+def _is_name(text: str) -> bool:
+    return bool(text.strip(" .-")) and not nameless(text)

@@ -253,23 +253,3 @@ FAULT = re.compile(
     r"^low$|^high$"
 )
 DAMAGED = re.compile(r"^\d{1,2}[-./ ]+[^\W\d]{3,9}\.?$|^[^\W\d]{3,9}\.?[-./ ]+\d{1,4}$")
-# a line above the table that is made of these names no logger: any logger's file may begin so
-_NO_NAME = (
-    "data daten datos dati dados donnees gegevens messdaten klimadaten messwerte messwert readings reading values "
-    "value log logs logger datalogger datenlogger loggers record records recording recorder protokoll protocol "
-    "journal export download readout read out auslesung auslesen releve scarico descarga leitura uitlezing lecture "
-    "lectura report bericht rapport informe relatorio rapporto verslag table tabelle tableau tabla tabela tabella "
-    "tabel list liste lista lijst measurement measurements messung messungen mesure mesures medida medidas misura "
-    "misure meting metingen medicion mediciones temperature temperatur temperaturen temperatura temperatuur temp "
-    "humidity feuchte feuchtigkeit luftfeuchte humidite humedad umidade umidita vochtigheid rh climate climat clima "
-    "klima klimaat air luft aire aria ar lucht room raum relative relativ device gerat gerats gerates appareil l "
-    "aparato aparelho apparaat apparecchio instrument s alarm alarms alarmgrenzen limit limits grenzen history file "
-    "datei results result ergebnisse resultats resultados risultati resultaten the of a an and or from for und oder "
-    "der die das des dem den von vom im et ou de du la le les d y o del el los las e do da dos di il della dell dei "
-    "en van het een"
-)
-NO_NAME = frozenset(_NO_NAME.split())
-NO_NAME_UNSPACED = (
-    "温湿度", "温度", "湿度", "記録", "データ", "数据", "导出", "记录", "測定", "测量", "结果", "結果", "出力", "報告",
-    "报告", "ロガー", "一覧", "の", "的", "表", "と", "和",
-)  # fmt: skip
