@@ -209,7 +209,8 @@ def test_the_days_ahead_by_family(family):
 
 
 def test_without_a_forecast_what_needs_no_drying_says_that_nothing_was_judged():
-    assert "no forecast was given" in days_ahead(profile("wax_resin"), lining.Forecast(), None).sentence
+    told = days_ahead(profile("wax_resin"), lining.Forecast(), None).sentence
+    assert "no forecast was given" in told and "bulge at the lower edge for 90 days after a move" in told
 
 
 @pytest.mark.parametrize(
@@ -301,7 +302,7 @@ def test_all_in_order_is_yes_and_says_the_room_that_was_taken(studio):
 def test_paste_at_8_degrees_and_69_percent_is_no(tmp_path):
     with made(tmp_path, 8.0, 69.0) as house:
         found = asked(house, tried(house.paintings()["p"]))
-    assert found.word == NO
+    assert found.word == NO and found.ahead == ()
     assert {c.what for c in found.checks if c.word == NO} >= {"room temperature", "room humidity"}
     cold = named(found, "room temperature")
     assert (cold.value, cold.unit) == (pytest.approx(8.0), "°C") and cold.plus_minus == pytest.approx(

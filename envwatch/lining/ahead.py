@@ -69,9 +69,11 @@ def _open(band: Band, low: float | None, high: float | None, p: Profile) -> Iter
 def _need(p: Profile) -> str:
     """For how long the air must stay so, in words."""
     assert p.working is not None
-    hours, first = p.working.hold_h, p.first_weeks
+    hours, first, moved = p.working.hold_h, p.first_weeks, p.first_weeks.after_move_days
     if not hours:
-        return f"Nothing to dry{f' ({hours.note})' if hours.note else ''}; its first weeks are {first.days:g} days"
+        tail = f"; look for {first.watched} for {moved:g} days after a move" if moved else ""
+        how = f" ({hours.note})" if hours.note else ""
+        return f"Nothing to dry{how}; its first weeks are {first.days:g} days{tail}"
     long = f"{hours:g} h" if hours < 72 else f"{hours / 24:g} days"
     why = f"{hours.note}; " if hours.note else ""
     return (

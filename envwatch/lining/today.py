@@ -54,7 +54,7 @@ class Today:
     where : where the painting lies; room, room_basis : where it is lined and dried, and why that is taken.
     adhesive : key of what it is to be lined with; "" where not chosen: then each stands in `families`.
     temp_c, rh_percent : mean air of that room's last 24 hours. [°C], [% RH]
-    ahead : what would fall due if it were lined now; cautions : the usual ones.
+    ahead : what would fall due if it were lined now, unless that is "no"; cautions : the usual ones.
     """
 
     painting_id: str
@@ -116,16 +116,18 @@ def may_line(
         families = tuple(replace(one, word=may_be_lined((*checks, *one.checks))) for one in families)
         ahead = _if_lined(chosen[adhesive], adhesive, painting, studio.zone, now) if adhesive else ()
     checks += families[0].checks if adhesive else (_not_chosen(families),)
+    word = may_be_lined(checks)
     stands = [settled(as_read(one.hours).rh_percent, one.tau_h) for one in lies]
     stint = ways[-1].stints[-1] if ways[-1].stints else None
     return Today(
         painting.id, painting.title, now, studio.zone,
         f"{stint.place_name}, {stint.position}" if stint and stint.place_id else "whereabouts unknown",
-        may_be_lined(checks), checks,
+        word, checks,
         None if None in stands else min((s for s in stands if s), key=lambda s: (s.hours, -s.wait_h)),
         drying, room.temp_c.mean, room.rh_percent.mean,
         tuple(dict.fromkeys(note for one in (*(way.notes for way in ways), room.notes) for note in one)),
-        room.name, room.basis, adhesive, families, ahead, cautions(chosen[adhesive].form if adhesive else ""),
+        room.name, room.basis, adhesive, families, () if word == NO else ahead,
+        cautions(chosen[adhesive].form if adhesive else ""),
     )  # fmt: skip
 
 
