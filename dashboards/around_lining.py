@@ -297,24 +297,28 @@ def _done(asked: dict[str, str]) -> Any:
 
 def printed() -> Response:
     """The paper that goes with an answer."""
+    from envwatch.away import nameless
     from envwatch.sheets import away as away_sheet
     from envwatch.sheets import lining as sheet
 
     asked, paper = fields.known(request.args.to_dict()), request.args.get("paper", "a4")
     try:
         result = _done({name: text for name, text in asked.items() if name != "although"})
+        with house().reading() as studio:
+            names = studio.names()
+            result = nameless(studio, result) if asked["ask"] == "away" else names.within(result)
         make = {"where": sheet.comparison, "call": sheet.wet, "loan": sheet.loan, "away": away_sheet.page}
         if asked["ask"] == "leave":
             if result.open and not asked.get("although"):
                 raise BadInput("something is open: it has no receipt before it is handed over with a reason")
-            pdf = sheet.receipt(result, asked.get("although", "") if result.open else "", paper)
+            pdf = sheet.receipt(result, names.hide(asked.get("although", "")) if result.open else "", paper)
         elif asked["ask"] in make:
             pdf = make[asked["ask"]](result, paper)
         else:
             raise BadInput("this answer has no paper of its own; print the page")
     except EnvwatchError as error:
         return Response(fields.plain(str(error)), 404, mimetype="text/plain")
-    return parts.sent(pdf, f"{asked['ask']}-{asked.get('painting', 'studio')}.pdf")
+    return parts.sent(pdf, names.ident(f"{asked['ask']}-{asked.get('painting', 'studio')}.pdf"))
 
 
 def calendar() -> Response:
@@ -323,7 +327,9 @@ def calendar() -> Response:
 
     asked = fields.known(request.args.to_dict()) | {"ask": "today"}
     try:
-        found, steps = _done(asked)
+        with house().reading() as studio:
+            names = studio.names()
+        found, steps = names.within(_done(asked))
     except EnvwatchError as error:
         return Response(fields.plain(str(error)), 404, mimetype="text/plain")
     content = written(steps, found.title, found.zone, house().now())

@@ -258,5 +258,5 @@ def _bundle(studio: Studio, result: handover.Handover, now: pd.Timestamp) -> _Bu
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "dossier.zip"
         papers = {"dossier.pdf": printed(result), **handover.papers(studio, result)}
-        held = studio.write_bundle(path, papers, result.files, now)
+        held = studio.write_bundle(path, papers, result.files, now, result.names)
         return _Bundle(path.read_bytes(), "-without-every-original" if held.problems else "")

@@ -309,6 +309,9 @@ def printed(which: str) -> Response:
     paper, language = request.args.get("paper", "a4"), request.args.get("language", "en")
     try:
         advice = begin(house(), asked).finished()
+        if which == "owner":
+            with house().reading() as studio:
+                advice = studio.names().within(advice)
         pdf = owner.page(advice, paper, language) if which == "owner" else studio_sheet.page(advice, paper)
     except EnvwatchError as error:
         return Response(str(error), 404, mimetype="text/plain")

@@ -7,7 +7,7 @@ return one review of the whole time catches up.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
@@ -105,6 +105,11 @@ class Away:
     dated: tuple[Dated, ...]
     before: tuple[str, ...]  # to be seen to before leaving
     catch_up: str
+
+
+def nameless(studio: Studio, sheet: Away) -> Away:
+    """The sheet without owners' names and their houses'; who looks after the rooms and who is rung stay as given."""
+    return replace(studio.names(houses=True).within(sheet), who=sheet.who, ring=sheet.ring)
 
 
 def sheet_for(

@@ -1,13 +1,14 @@
 """One painting from its treatment to its handover: what was done, the air it had, what it means, and the evidence.
 
 An owner's house is guarded: unless asked for, its stay is there with the figures, without the name of the place, the
-course of its air and its files, for they show when a house stands empty.
+course of its air and its files, for they show when a house stands empty. Names of owners and their houses are taken
+out of every text too (`archive.redacting`); asked for, the painting's own owner and house are named, others never.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,7 @@ import pandas as pd
 
 from envwatch import review
 from envwatch.archive import OriginalFile, Studio, as_csv
+from envwatch.archive.redacting import Names
 from envwatch.climate import hourly as hourly_means
 from envwatch.climate.places import local_days
 from envwatch.due import NO_WORK
@@ -23,6 +25,7 @@ from envwatch.figures import SOURCES
 from envwatch.period import Period, from_to
 from envwatch.records import Climate, Finding, Painting, Stint
 from envwatch.review import PaintingLine, limits, sharing
+from envwatch.wording import several
 
 HOUSE = "the owner's house"
 LIMITS = ["finding", "review", "made_at", "limit_then", "limit_today", "unit", "source", "confidence", "same"]
@@ -90,6 +93,7 @@ class Handover:
     withheld: tuple[str, ...]  # what is left out, and how to ask for it
     with_owner: bool
     labels: Mapping[str, str]  # of materials, in plain words
+    names: Names  # who is not named in it
 
 
 def of(
@@ -101,7 +105,7 @@ def of(
     Parameters
     ----------
     first, last : days such as "2026-03-14"; both included.
-    with_owner : with the owner's name, and the owner's house like any other place.
+    with_owner : with the owner's name, and the owner's house like any other place; other owners are never named.
 
     Raises
     ------
@@ -118,13 +122,15 @@ def of(
     cut = tuple(Stint(max(s.start, span.start), s.end, s.place_id, s.place_name) for s in stints)
     files = studio.files_behind(s for s in cut if s.place_id not in homes)
     guarded = tuple(s for s in segments if s.at_home)
-    return Handover(
+    made = Handover(
         studio.name, painting, span, now, line, segments, _days(room, guarded, studio.zone),
         tuple(f for f in line.verdict.findings if f.mechanism == "compatibility"), _sources(line, painting, studio),
         _said(studio, painting, span), _limits(studio, painting, span), files,
-        _withheld(painting, bool(guarded), with_owner), with_owner,
-        {id: profile.short for id, profile in studio.materials().items()},
+        (), with_owner, {id: profile.short for id, profile in studio.materials().items()},
+        studio.names(houses=True, owner_of=painting if with_owner else None),
     )  # fmt: skip
+    result = made.names.within(made)
+    return replace(result, withheld=_withheld(painting, bool(guarded), with_owner, made.names.hidden))
 
 
 def _period(studio: Studio, painting: Painting, now: pd.Timestamp, first: str | None, last: str | None) -> Period:
@@ -207,13 +213,16 @@ def _limits(studio: Studio, painting: Painting, span: Period) -> tuple[LimitThen
     )  # fmt: skip
 
 
-def _withheld(painting: Painting, guarded: bool, with_owner: bool) -> tuple[str, ...]:
-    if with_owner:
-        return ()
+def _withheld(painting: Painting, guarded: bool, with_owner: bool, texts: int) -> tuple[str, ...]:
+    whose = "other owners and their houses" if with_owner else "owners and their houses"
+    of = several(texts, "text")
+    taken = (f"Names of {whose} were taken out of {of} behind this paper.",) if texts else ()
     told = ["the owner's name"] if painting.owner else []
     told += ["the name of the owner's house, the course of its air and its files"] if guarded else []
+    if with_owner or not told:
+        return taken
     there = "They are" if guarded else "It is"
-    return (f"Left out: {', and '.join(told)}. {there} there with --owner.",) if told else ()
+    return (f"Left out: {', and '.join(told)}. {there} there with --owner.", *taken)
 
 
 def papers(studio: Studio, result: Handover) -> dict[str, bytes]:
@@ -234,7 +243,7 @@ def papers(studio: Studio, result: Handover) -> dict[str, bytes]:
         "limits.csv": as_csv(LIMITS, then),
         "files.csv": as_csv(["name", "logger", "first", "last", "readings", "sha256"], files),
         "reviews.csv": as_csv(["review", "sentence"], [{"review": r, "sentence": s} for r, s in result.said]),
-        "calibrations.csv": studio.rows_of("calibrations", loggers),
-        "hangings.csv": studio.rows_of("hangings", loggers),
-        "mark_answers.csv": studio.rows_of("mark_answers", loggers),
+        "calibrations.csv": studio.rows_of("calibrations", loggers, result.names),
+        "hangings.csv": studio.rows_of("hangings", loggers, result.names),
+        "mark_answers.csv": studio.rows_of("mark_answers", loggers, result.names),
     }

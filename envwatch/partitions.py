@@ -17,6 +17,7 @@ import pandas as pd
 from envwatch import climate, leaving, materials, verdict
 from envwatch.archive import Studio
 from envwatch.archive.afar import Afar, Snapshot, snapshot
+from envwatch.archive.redacting import Names
 from envwatch.figures.review import HISTORY_DAYS
 from envwatch.period import Period
 from envwatch.records import CareStatus, Exposure, Finding, Painting
@@ -38,6 +39,7 @@ class Order:
     Attributes
     ----------
     root : address of the studio folder or of a copy of it, as fsspec has it (a path, `s3://…`).
+    told : the place as the table names it: its id, or a number where that bears an owner's name.
     alike : the build-ups that stood there in the span, without names and owners, each with its paintings' ids.
     history_from : from when on the air is looked at, so that layers carry their history into [start, end).
     options : for fsspec.
@@ -45,6 +47,7 @@ class Order:
 
     root: str
     place: str
+    told: str
     alike: tuple[tuple[Painting, tuple[str, ...]], ...]
     history_from: pd.Timestamp
     start: pd.Timestamp
@@ -62,17 +65,19 @@ def orders(
     ----------
     root : where the workers find `readings/`; by default the folder itself.
     """
+    names = studio.names()
     history_from = span.start - pd.Timedelta(days=float(HISTORY_DAYS))
     return tuple(
         Order(
-            str(studio.folder.resolve()) if root is None else root, place, _alike(studio, place, span), history_from,
-            span.start, span.end, snapshot(studio, place), options or {},
+            str(studio.folder.resolve()) if root is None else root, place, names.ident(place),
+            _alike(studio, names, place, span), history_from, span.start, span.end, snapshot(studio, place, names),
+            options or {},
         )
         for place in studio.places()
     )  # fmt: skip
 
 
-def _alike(studio: Studio, place: str, span: Period) -> tuple[tuple[Painting, tuple[str, ...]], ...]:
+def _alike(studio: Studio, names: Names, place: str, span: Period) -> tuple[tuple[Painting, tuple[str, ...]], ...]:
     """The build-ups of the paintings in care that stood in a place at any time of a span."""
     found: dict[Painting, list[str]] = {}
     for painting in studio.paintings().values():
@@ -82,7 +87,7 @@ def _alike(studio: Studio, place: str, span: Period) -> tuple[tuple[Painting, tu
         )
         left = leaving.departure(studio, painting, span, span.end) if painting.care is CareStatus.CLOSED else None
         if stood and (left is None or leaving.until_left(painting, left, span) is not None):
-            found.setdefault(build_up(painting), []).append(painting.id)
+            found.setdefault(names.within(build_up(painting)), []).append(names.ident(painting.id))
     return tuple((alike, tuple(ids)) for alike, ids in found.items())
 
 
@@ -113,7 +118,7 @@ def figures(exposure: Exposure, order: Order) -> pa.Table:
 
     zone = order.snapshot.register.places[order.place].zone
     told = climate.describe_place(exposure.room, zone, order.start)
-    place = {"place": order.place} | {name: getattr(told, name) for name in ("coverage", *PLACE)}
+    place = {"place": order.told} | {name: getattr(told, name) for name in ("coverage", *PLACE)}
     rows = [
         place | {"paintings": list(ids)} | _row(finding)
         for painting, ids in ((None, ()), *order.alike)

@@ -16,6 +16,7 @@ import pandas as pd
 from envwatch.archive import exposure
 from envwatch.archive.memory import Kept
 from envwatch.archive.parts import Part, PartReader
+from envwatch.archive.redacting import ADDRESSES, Names
 from envwatch.archive.register import Register
 from envwatch.archive.rules import the
 from envwatch.errors import StudioError
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 class Snapshot:
     """What the air of one place depends on, at one state of the register. No paintings, no owners.
 
+    Ids, channels and paths stay as they are: by them the readings are found.
+
     Attributes
     ----------
     register : the place, those that stand in for it, and those where its loggers ever hung; and their loggers.
@@ -43,8 +46,9 @@ class Snapshot:
     materials: Mapping[str, Profile]
 
 
-def snapshot(studio: Studio, place_id: str) -> Snapshot:
-    """What the air of a place depends on. NotThere: no such place."""
+def snapshot(studio: Studio, place_id: str, names: Names | None = None) -> Snapshot:
+    """What the air of a place depends on, in words without `names`, by default all owners. NotThere: no such place."""
+    names = studio.names() if names is None else names
     state = studio.state()
     whole = state.register
     stand_ins = whole.stand_ins.get(the("place", place_id, whole.places), ())
@@ -63,7 +67,7 @@ def snapshot(studio: Studio, place_id: str) -> Snapshot:
         mark_answers=of_loggers(whole.mark_answers),
     )  # fmt: skip
     parts = {id: tuple(held) for id, held in of_loggers(state.parts).items()}
-    return Snapshot(studio.zone, register, parts, dict(studio.materials()))
+    return Snapshot(studio.zone, names.within(register, ADDRESSES), parts, dict(studio.materials()))
 
 
 def _hung(whole: Register, places: set[str]) -> dict[str, Logger]:

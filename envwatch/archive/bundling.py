@@ -21,6 +21,7 @@ from envwatch.archive.csv_io import BY_NAME
 from envwatch.archive.disk import label, write_whole
 from envwatch.archive.fields import cell_of
 from envwatch.archive.originals import harm, original
+from envwatch.archive.redacting import Names
 from envwatch.archive.tables import FILES
 from envwatch.records import Stint
 
@@ -76,12 +77,19 @@ def _at(us: int) -> pd.Timestamp:
     return pd.Timestamp(us, unit="us", tz="UTC")
 
 
-def rows_of(studio: Studio, sheet: str, loggers: Iterable[str]) -> bytes:
-    """The register's "calibrations", "hangings" or "mark_answers" of some loggers, as the CSV file of that name."""
-    table, chosen = BY_NAME[sheet].table, set(loggers)
+def rows_of(studio: Studio, sheet: str, loggers: Iterable[str], names: Names | None = None) -> bytes:
+    """The register's "calibrations", "hangings" or "mark_answers" of some loggers, as the CSV file of that name.
+
+    `names`: who is not named; by default every owner.
+    """
+    table, columns, chosen = BY_NAME[sheet].table, BY_NAME[sheet].fields, set(loggers)
+    names = studio.names() if names is None else names
     with studio.reading() as connection:
-        rows = [row for row in register.rows(connection, table) if row["logger"] in chosen]
-    return as_csv([f.name for f in BY_NAME[sheet].fields], rows)
+        found = [
+            row for row in register.rows(connection, table) if chosen & {row["logger"], names.ident(row["logger"])}
+        ]
+    rows = [row | names.row(columns, row) for row in found]
+    return as_csv([f.name for f in columns], rows)
 
 
 def as_csv(names: list[str], rows: Iterable[Mapping[str, object]]) -> bytes:
@@ -94,21 +102,29 @@ def as_csv(names: list[str], rows: Iterable[Mapping[str, object]]) -> bytes:
 
 
 def write_bundle(
-    studio: Studio, path: Path, papers: Mapping[str, bytes], files: Iterable[OriginalFile], at: pd.Timestamp
-) -> Bundled:
+    studio: Studio, path: Path, papers: Mapping[str, bytes], files: Iterable[OriginalFile], at: pd.Timestamp,
+    names: Names | None = None,
+) -> Bundled:  # fmt: skip
     """Papers and original files as one ZIP file with a list of what is in it; returns the names, in order.
 
     Each original is checked against its SHA-256 on the way; one that was changed or is gone is named and not put in.
+    Nor is one that bears a name of `names` (by default every owner's): an original cannot be changed. Its SHA-256 is
+    in the list, so that it can be handed over, or shown to be the same, later.
     """
+    names = studio.names() if names is None else names
     held, listed, wrong, problems = dict(papers), [], [], []
     for file in files:
         content = _content(original(studio.folder, file.sha256, file.suffix))
         found = None if content is None else hashlib.sha256(content).hexdigest()
+        called = f"{names.ident(file.logger)}/{names.ident(Path(file.name).name)}"
         if (problem := harm(vars(file), found)) or content is None:
-            wrong.append(f"{file.name}: the original is gone or was changed; it is not in the bundle")
-            problems.append(problem)
+            wrong.append(f"{called}: the original is gone or was changed; it is not in the bundle")
+            problems.append(names.hide(problem))
             continue
-        name = f"originals/{_name(file.logger)}/{_name(Path(file.name).name)}"
+        if names.borne_by(content):
+            wrong.append(f"{called}: a name stands in the original, so it is not in the bundle; SHA-256 {file.sha256}")
+            continue
+        name = f"originals/{'/'.join(_name(part) for part in called.split('/', 1))}"
         held[_free(name, file.sha256, held)] = content
     for name, content in held.items():
         listed.append(f"{hashlib.sha256(content).hexdigest()}  {name}")

@@ -14,12 +14,12 @@ from pathlib import Path
 
 from sqlalchemy import Table
 
-from envwatch.archive import tables
-from envwatch.archive.dates import clean
+from envwatch.archive import dates, tables
 from envwatch.archive.disk import Named, plain, write_whole
 from envwatch.archive.fields import (
     Field,
     cell_of,
+    closed,
     day,
     file_name,
     ident,
@@ -27,7 +27,6 @@ from envwatch.archive.fields import (
     labels,
     number,
     one_of,
-    owner,
     several,
     text,
     yes_no,
@@ -42,6 +41,7 @@ DRIFT = "drift"
 MARKS = (*(rule.name for rule in quality.RULES if rule.bit & quality.SUSPECT), DRIFT)
 TACKING = ("intact", "trimmed", "strip-lined", "unknown")
 LARGEST_CELL = 1_000_000
+clean = closed(dates.clean)
 
 
 @dataclass(frozen=True)
@@ -85,7 +85,7 @@ SHEETS = (
         Field("id", ident, True), Field("title", text, True), *_texts("maker", "made"), _size("height_cm", 1e5),
         _size("width_cm", 1e5), _size("weight_kg", 1e5), *_texts("support"), Field("glazed", yes_no, empty=None),
         Field("backed", yes_no, empty=None), *_texts("stretcher"), _size("frame_depth_mm", 1e4),
-        Field("tacking_margins", one_of(TACKING), empty="unknown"), Field("owner", owner),
+        Field("tacking_margins", one_of(TACKING), empty="unknown"), Field("owner", text),
         Field("care", one_of(status.value for status in CareStatus), empty=CareStatus.IN_STORE.value),
         Field("care_until", day), *_texts("ground", "varnish", "value_band")), private=("owner",)),
     Sheet("layers", tables.LAYERS, (

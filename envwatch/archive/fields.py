@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from envwatch.archive.dates import clean, is_bare
@@ -18,17 +19,37 @@ from envwatch.archive.redacting import WITHHELD
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
 FORMULA = re.compile(r"'*[=+\-@\t\r]")
+Parser = TypeVar("Parser", bound=Callable[[str], object])
 LONGEST, LONGEST_ID = 10_000, 100
+
+
+def closed(parse: Parser) -> Parser:
+    """Mark a parser that lets through nothing but numbers, dates and words of a list: no name can stand there."""
+    parse.closed = True  # type: ignore[attr-defined]
+    return parse
 
 
 @dataclass(frozen=True)
 class Field:
-    """One column: its name, how a cell is read, whether it must be filled, and what an empty cell means."""
+    """One column: its name, how a cell is read, whether it must be filled, and what an empty cell means.
+
+    A column may hold a person's name unless its parser is `closed`.
+    """
 
     name: str
     parse: Callable[[str], object]
     needed: bool = False
     empty: object = ""
+
+    @property
+    def nameless(self) -> bool:
+        """Whether no name can stand in it."""
+        return getattr(self.parse, "closed", False)
+
+    @property
+    def is_id(self) -> bool:
+        """Whether it holds an id."""
+        return self.parse is ident
 
     def value(self, cell: str) -> object:
         """What the register keeps of a cell. ValueError: one sentence on what is wrong."""
@@ -46,6 +67,10 @@ def text(cell: str) -> str:
         raise ValueError("holds a control character; type it again")
     if len(cell) > LONGEST:
         raise ValueError(f"has {len(cell)} characters, at most {LONGEST} are kept")
+    if found := WITHHELD.search(cell):
+        raise ValueError(
+            f"{found[0]!r} stands for a name that was taken out; leave the column out to keep what is there"
+        )
     return cell
 
 
@@ -59,6 +84,7 @@ def ident(cell: str) -> str:
 def number(low: float, high: float) -> Callable[[str], float]:
     """A plain decimal number within what is possible."""
 
+    @closed
     def parse(cell: str) -> float:
         if not NUMBER.fullmatch(cell):
             raise ValueError(f"{cell!r} is not a number; write it as 12.5")
@@ -72,6 +98,7 @@ def number(low: float, high: float) -> Callable[[str], float]:
 def integer(low: int, high: int) -> Callable[[str], int]:
     """A whole number within what is possible."""
 
+    @closed
     def parse(cell: str) -> int:
         if not re.fullmatch(r"[+-]?\d{1,15}", cell):
             raise ValueError(f"{cell!r} is not a whole number")
@@ -82,6 +109,7 @@ def integer(low: int, high: int) -> Callable[[str], int]:
     return parse
 
 
+@closed
 def yes_no(cell: str) -> bool:
     """Yes or no."""
     return one_of(("yes", "no"))(cell) == "yes"
@@ -91,6 +119,7 @@ def one_of(words: Iterable[str]) -> Callable[[str], str]:
     """One word of a list."""
     known = tuple(words)
 
+    @closed
     def parse(cell: str) -> str:
         if cell.casefold() in known:
             return cell.casefold()
@@ -101,6 +130,7 @@ def one_of(words: Iterable[str]) -> Callable[[str], str]:
     return parse
 
 
+@closed
 def day(cell: str) -> str:
     """A date without a clock."""
     cell = clean(cell)
@@ -109,6 +139,7 @@ def day(cell: str) -> str:
     return cell
 
 
+@closed
 def zone(cell: str) -> str:
     """A time zone by its name in the zone database, so that changes of clock are known."""
     try:
@@ -140,14 +171,7 @@ def several(each: Callable[[str], object]) -> Callable[[str], str]:
     def parse(cell: str) -> str:
         return ";".join(cell_of(each(part.strip())) for part in cell.split(";") if part.strip())
 
-    return parse
-
-
-def owner(cell: str) -> str:
-    """An owner's name; not the number that stands for one."""
-    if WITHHELD.fullmatch(cell):
-        raise ValueError(f"{cell!r} stands for a name that was taken out; leave the column out to keep what is there")
-    return text(cell)
+    return closed(parse) if getattr(each, "closed", False) else parse
 
 
 def file_name(cell: str) -> str:

@@ -47,6 +47,7 @@ from envwatch.archive.journal import BESIDE, BESIDE_LOCK, WRITING, Journal
 from envwatch.archive.memory import Kept
 from envwatch.archive.outcomes import AddReport, TrayItem, UndoReport
 from envwatch.archive.parts import Part, PartReader, of_row
+from envwatch.archive.redacting import Names
 from envwatch.archive.register import MarkAnswer, Register, load
 from envwatch.archive.reviews import Task
 from envwatch.archive.seen import LoggerSeen
@@ -263,12 +264,23 @@ class Studio:
         """
         return transfer.import_register(self, folder)
 
-    def export_register(self, folder: Path | str, *, private: bool = False, redact: bool = False) -> dict[str, int]:
-        """Write the register as CSV files; rows by file. Owners only if `private`. Importing it changes nothing.
+    def export_register(self, folder: Path | str, *, private: bool = False, redact: bool = False) -> transfer.Exported:
+        """Write the register as CSV files; rows by file. Owners only if `private`; then importing it changes nothing.
 
-        `redact`: a number for each owner instead, wherever the name stands, and houses without a name.
+        Else a number stands where an owner's name stood in a text. `redact`: in the owner column too, and houses
+        without a name.
         """
         return transfer.export_register(self, folder, private=private, redact=redact)
+
+    def names(self, houses: bool = False, owner_of: Painting | None = None) -> Names:
+        """Who is not named in what leaves the studio, to be taken out of texts, files and results.
+
+        Parameters
+        ----------
+        houses : the names of owners' houses go too.
+        owner_of : the owner of this painting, and the houses it stood in, may be named.
+        """
+        return Names.of(self.register(), houses, owner_of)
 
     def move(self, painting_id: str, place_id: str, on: verbs.When, *, position: str = "unknown",
              intended: bool = False, purpose: str = "", until: verbs.When | None = None) -> Stay:  # fmt: skip
@@ -518,14 +530,17 @@ class Studio:
         """The original files of the loggers that hung where a painting stood, as far as they overlap its stints."""
         return bundling.files_behind(self, stints)
 
-    def rows_of(self, sheet: str, loggers: Iterable[str]) -> bytes:
-        """The "calibrations" or "hangings" of some loggers, as the CSV file of that name."""
-        return bundling.rows_of(self, sheet, loggers)
+    def rows_of(self, sheet: str, loggers: Iterable[str], names: Names | None = None) -> bytes:
+        """The "calibrations" or "hangings" of some loggers, as the CSV file of that name; by default without owners."""
+        return bundling.rows_of(self, sheet, loggers, names)
 
     def write_bundle(self, path: Path | str, papers: Mapping[str, bytes], files: Iterable[bundling.OriginalFile],
-                     at: pd.Timestamp) -> bundling.Bundled:  # fmt: skip
-        """Papers and original files as one ZIP file, with a list of what is in it and each one's SHA-256."""
-        return bundling.write_bundle(self, Path(path), papers, files, at)
+                     at: pd.Timestamp, names: Names | None = None) -> bundling.Bundled:  # fmt: skip
+        """Papers and original files as one ZIP file, with a list of what is in it and each one's SHA-256.
+
+        An original in which one of `names` stands (by default any owner's) is listed and not put in.
+        """
+        return bundling.write_bundle(self, Path(path), papers, files, at, names)
 
     def back_up(self, target: Path | str, progress: intake.Progress = None) -> BackupReport:
         """Write the whole folder, owners included, to one ZIP file; others may read and write meanwhile.

@@ -11,7 +11,6 @@ from sqlalchemy import Connection, delete, select, update
 from envwatch.archive import journal, register, rules
 from envwatch.archive.csv_io import SHEETS, Row, Sheet, read_sheet, write_sheet
 from envwatch.archive.disk import plain
-from envwatch.archive.redacting import redacted
 from envwatch.archive.sql import PUT_IN, inserting
 from envwatch.archive.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, MARK_ANSWERS, PARTS
 from envwatch.archive.whose import fold
@@ -59,28 +58,47 @@ def enter(studio: Studio, sheet: Sheet, row: Row) -> bool:
     return is_new
 
 
-def export_register(
-    studio: Studio, folder: Path | str, *, private: bool = False, redact: bool = False
-) -> dict[str, int]:
-    """Rows written to each CSV file. Owners are left out, column and all, unless `private`.
+class Exported(dict[str, int]):
+    """Rows written by sheet; `cells` and `places`: how many cells, and places' names, bore a name that was withheld."""
 
-    `redact`: each owner becomes a number, wherever the name stands; owners' houses lose their names and notes.
+    cells: int = 0
+    places: int = 0
+
+
+def export_register(studio: Studio, folder: Path | str, *, private: bool = False, redact: bool = False) -> Exported:
+    """Rows written to each CSV file. Unless `private`, the column of owners is left out, and each owner's name wherever
+    else it stands gives way to a number.
+
+    `redact`: the column too holds numbers; owners' houses lose their names and notes.
     """
     folder = Path(folder)
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise StudioError(f"{folder}: cannot be made ({plain(error)})") from error
-    counts = {}
+    counts = Exported()
     with studio.reading() as connection:
         found = {sheet.name: register.rows(connection, sheet.table) for sheet in SHEETS}
-    if redact:
-        found = redacted(found)
+    if not private:
+        found = _nameless(studio, found, redact, counts)
     with journal.beside(studio.folder) as named:
         for sheet in SHEETS:
             write_sheet(folder / sheet.file, sheet, found[sheet.name], private or redact, named)
             counts[sheet.name] = len(found[sheet.name])
     return counts
+
+
+def _nameless(studio: Studio, found: dict[str, list[dict]], redact: bool, counts: Exported) -> dict[str, list[dict]]:
+    """The rows without names; of an owner's house, if `redact`, without its notes."""
+    names, written = studio.names(houses=redact), {}
+    for sheet in SHEETS:
+        written[sheet.name] = [row | names.row(sheet.fields, row) for row in found[sheet.name]]
+    for had, row in zip(found["places"], written["places"], strict=True):
+        if had["id"] in names.houses:
+            row |= {"name": names.houses[had["id"]].replace("-", " "), "note": ""}
+        counts.places += (had["id"], had["name"]) != (row["id"], row["name"])
+    counts.cells = names.hidden
+    return written
 
 
 def stored(connection: Connection, sheet: Sheet) -> list[Row]:

@@ -21,12 +21,12 @@ def away(
     json: JsonOption = False,
 ) -> None:
     """A sheet for who looks after the rooms while you are away, and how to catch up on return."""
-    from envwatch.away import sheet_for
+    from envwatch.away import nameless, sheet_for
     from envwatch.terminal import away as tell
 
     house = open_studio(studio)
-    result = sheet_for(house, now(), first, last, who, tuple(ring or ()))
-    show(result, json, lambda: tell.away(result, width()))
+    result = nameless(house, sheet_for(house, now(), first, last, who, tuple(ring or ())))
+    show(result, json, lambda: tell.away(result, width()), house.names)
     if keep:
         from envwatch.sheets import away as sheet
 

@@ -8,11 +8,14 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from envwatch.errors import BadInput
+
+if TYPE_CHECKING:
+    from envwatch.archive.redacting import Names
 
 StudioOption = Annotated[
     Path, typer.Option("--studio", help="The studio folder; by default the current folder.", show_default=False)
@@ -49,12 +52,12 @@ def width() -> int:
     return min(max(shutil.get_terminal_size((80, 24)).columns, 72), 110) if sys.stdout.isatty() else 80
 
 
-def show(result: Any, as_json: bool, text: Callable[[], str]) -> None:
-    """Print a result as JSON or as text."""
+def show(result: Any, as_json: bool, text: Callable[[], str], names: Callable[[], Names]) -> None:
+    """Print a result as JSON, without those of `names`, or as text."""
     if as_json:
         from envwatch.plain import plain
 
-        print(json.dumps(plain(result), ensure_ascii=False, indent=2, allow_nan=False))
+        print(json.dumps(plain(names().within(result)), ensure_ascii=False, indent=2, allow_nan=False))
     else:
         print(text(), end="")
 

@@ -16,7 +16,7 @@ def dossier(
     words: Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")],
     first: Annotated[str | None, typer.Option("--from", help="First day; by default its last treatment.")] = None,
     last: Annotated[str | None, typer.Option("--to", help="Last day, included; by default the last one read.")] = None,
-    owner: Annotated[bool, typer.Option("--owner", help="With the owner, and the owner's house by name.")] = False,
+    owner: Annotated[bool, typer.Option("--owner", help="With this painting's owner and house by name.")] = False,
     bundle: Annotated[Path | None, typer.Option(help="Also the evidence as one ZIP file.", show_default=False)] = None,
     paper: PaperOption = "a4",
     studio: StudioOption = Path(),
@@ -26,6 +26,7 @@ def dossier(
     from envwatch import handover
     from envwatch.sheets.dossier import content
     from envwatch.sheets.dossier import dossier as printed
+    from envwatch.wording import several
 
     if bundle is not None and bundle.suffix.lower() != ".zip":
         raise BadInput(f"--bundle {bundle}: the bundle is a ZIP file; give it a name that ends in .zip")
@@ -38,11 +39,18 @@ def dossier(
         kept = house.keep_sheet(f"dossier-{result.painting.id}-{paper}.pdf", sheet)
         told.append(f"Printed sheet: {kept}")
     if bundle is not None:
-        held = house.write_bundle(bundle, {"dossier.pdf": sheet, **handover.papers(house, result)}, result.files, now())
+        papers = {"dossier.pdf": sheet, **handover.papers(house, result)}
+        held = house.write_bundle(bundle, papers, result.files, now(), result.names)
         problems = held.problems
-        told.append(f"Bundle: {bundle}, {len(held)} files, {len(result.files) - len(problems)} of them originals")
+        originals = sum(name.startswith("originals/") for name in held)
+        told.append(f"Bundle: {bundle}, {len(held)} files, {originals} of them originals")
+        if left := len(result.files) - originals - len(problems):
+            told.append(
+                f"{several(left, 'original')} left out, for a name stands in it: see SHA256SUMS.txt in the bundle"
+            )
     without_drawings = {key: value for key, value in content(result).items() if key not in ("panels", "moves")}
-    show(without_drawings, json, lambda: "\n".join([f"{result.painting.title}: {told[0]}", *told[1:], ""]))
+    show(without_drawings, json, lambda: "\n".join([f"{result.painting.title}: {told[0]}", *told[1:], ""]),
+         lambda: result.names)  # fmt: skip
     for problem in problems:
         print(f"! {problem}; it is not in the bundle", file=sys.stderr)
     if problems:

@@ -96,7 +96,7 @@ def _case(house, place: str, asked, paper: str, keep: bool, as_json: bool) -> No
 
     with progress("drying the room") as report:
         case = make(house, place, now(), asked, report)
-    show(case, as_json, lambda: tell.case(case, width()))
+    show(case, as_json, lambda: tell.case(case, width()), house.names)
     if keep:
         from envwatch.sheets import drying as sheet
 
@@ -113,7 +113,7 @@ def _spell(house, place, highest, lowest, days: int, asked, as_json: bool) -> No
     if highest is None or lowest is None:
         raise Question("A spell ahead needs tomorrow's highest and lowest outdoors.", "--tomorrow-max, --tomorrow-min")
     result = ahead(house, place, now(), highest, lowest, days, asked)
-    show(result, as_json, lambda: tell.spell(result, width()))
+    show(result, as_json, lambda: tell.spell(result, width()), house.names)
 
 
 def _after(house, place, since, asked, as_json: bool) -> None:
@@ -122,7 +122,7 @@ def _after(house, place, since, asked, as_json: bool) -> None:
 
     with progress("drying the room"):
         result = after_buying(house, place, now(), since, asked)
-    show(result, as_json, lambda: tell.after(result, width()))
+    show(result, as_json, lambda: tell.after(result, width()), house.names)
 
 
 # ------------------------------------------------------------------------------------------------------- arguments

@@ -82,7 +82,7 @@ def add(
                 print(added(house.add(ready, answers, logger=logger)), end="", flush=True)
     with progress("adding") as report:
         result = house.add([_tray_number(path) for path in paths], answers, logger=logger, progress=report)
-    show(result, json, lambda: added(result))
+    show(result, json, lambda: added(result), house.names)
     if not result.ok:
         raise typer.Exit(3)
 
@@ -96,8 +96,9 @@ def tray(studio: StudioOption = Path(), json: JsonOption = False) -> None:
     """Show the files that wait for an answer, each with its one question."""
     from envwatch.terminal import tray as tell
 
-    items = open_studio(studio).tray()
-    show(items, json, lambda: tell(items))
+    house = open_studio(studio)
+    items = house.tray()
+    show(items, json, lambda: tell(items), house.names)
 
 
 def undo(
@@ -108,8 +109,9 @@ def undo(
     """Take back an add: its readings leave the archive, its files go to the tray's side."""
     from envwatch.terminal import undone
 
-    result = open_studio(studio).undo(batch)
-    show(result, json, lambda: undone(result))
+    house = open_studio(studio)
+    result = house.undo(batch)
+    show(result, json, lambda: undone(result), house.names)
 
 
 def add_commands(app: typer.Typer) -> None:

@@ -40,7 +40,7 @@ def hang(
         advice = hanging.advise(house, painting, spots, now(), day, report)
     if log is not None:
         return _after(house, painting, spots[0], advice, log, zone, json)
-    show(advice, json, lambda: tell.advice(advice, width()))
+    show(advice, json, lambda: tell.advice(advice, width()), house.names)
     if keep:
         kept = _keep(house, advice, paper, language)
         if not json:
@@ -60,9 +60,12 @@ def _keep(house, advice, paper: str, language: str):
     from envwatch.sheets import hanging as studio_sheet
     from envwatch.sheets import owner
 
+    names = house.names()
     stem = f"hanging-{advice.painting_id}-{advice.hang_on.tz_convert(advice.zone).date()}-{paper}"
     return (
-        house.keep_sheet(f"{stem}-owner-{language}.pdf", owner.page(advice, paper, language)),
+        house.keep_sheet(
+            names.ident(f"{stem}-owner-{language}.pdf"), owner.page(names.within(advice), paper, language)
+        ),
         house.keep_sheet(f"{stem}-studio.pdf", studio_sheet.page(advice, paper)),
     )
 
@@ -76,7 +79,7 @@ def _after(house, painting, spot, advice, log: Path, zone: str | None, as_json: 
 
     read = logs.read(log, logs.Answers(zone=zone), now=now(), need_rh=True)
     result = after_hanging(house, painting, spot, advice.positions[0], owners_air(read, log.name), advice.hang_on)
-    show(result, as_json, lambda: tell.after(result, advice.zone, width()))
+    show(result, as_json, lambda: tell.after(result, advice.zone, width()), house.names)
 
 
 def add_commands(app: typer.Typer) -> None:

@@ -96,10 +96,12 @@ def _today(house, painting, adhesives, forecast, bench, ics: Path | None, json: 
         raise BadInput("--adhesive: for lining today name one; several are compared with --to or --positions")
     with materials.using(house.materials()):
         steps = due(painting, house.zone, moment)
-    result = may_line(house, painting, moment, "".join(adhesives), forecast, bench)
-    show({"today": result, "due": steps}, json, lambda: tell.today(result, steps, width()))
+    result, steps, title = house.names().within(
+        (may_line(house, painting, moment, "".join(adhesives), forecast, bench), steps, painting.title)
+    )
+    show({"today": result, "due": steps}, json, lambda: tell.today(result, steps, width()), house.names)
     if ics is not None:
-        ics.write_bytes(calendar(steps, painting.title, house.zone, moment))
+        ics.write_bytes(calendar(steps, title, house.zone, moment))
         if not json:
             print(f"\nCalendar file: {ics}")
 
@@ -114,8 +116,9 @@ def _compare(house, painting, where, arrives: str | None, adhesives, paper: str,
     there = _destination(house, painting, where, day)
     with progress("judging") as report:
         result = compare(house, painting, there, day, moment, adhesives, report)
+    result, there = house.names().within((result, there))
     shown = replace(result, destination=replace(there, exposures=()))  # the air itself is no result
-    show(shown, json, lambda: tell.comparison(result, width()))
+    show(shown, json, lambda: tell.comparison(result, width()), house.names)
     if keep:
         goal = "".join(c if c.isalnum() else "-" for c in there.name.casefold())
         name = f"lining-{painting.id}-{goal}-{there.start.tz_convert(there.zone).date()}-{paper}.pdf"
@@ -153,7 +156,8 @@ def _leave(house, painting, day, journey, hand_over: bool, although: str, paper:
     result = around.may_leave(house, painting, day, now(), journey)
     if hand_over:
         around.hand_over(house, result, although)
-    show(result, json, lambda: tell.release(result, width()))
+    result, although = house.names().within((result, although))
+    show(result, json, lambda: tell.release(result, width()), house.names)
     if hand_over and not json:
         print("\nThe handover is on record.")
     if keep and (hand_over or not result.open):
@@ -169,15 +173,15 @@ def _loan(house, painting, file: Path, paper: str, keep: bool, json: bool) -> No
     agreement = loan.read(_bytes(file, "--loan"), file.name, house.zone)
     if agreement.painting != painting.id:
         raise BadInput(f"--loan {file.name}: is about {agreement.painting}, not {painting.id} ({painting.title})")
-    result = loan.judged(house, agreement, now())
-    show(result, json, lambda: tell.loan(result, width()))
+    result = house.names().within(loan.judged(house, agreement, now()))
+    show(result, json, lambda: tell.loan(result, width()), house.names)
     if keep:
         name = f"loan-{painting.id}-{result.start.tz_convert(result.zone).date()}-{paper}.pdf"
         _kept(house, name, sheet.loan(result, paper), json)
 
 
 def _kept(house, name: str, content: bytes, json: bool) -> None:
-    path = house.keep_sheet(name, content)
+    path = house.keep_sheet(house.names().ident(name), content)
     if not json:
         print(f"\nPrinted sheet: {path}")
 
@@ -200,7 +204,8 @@ def call(
     result = ring.ringing(house, house.find_painting(" ".join(words)), sign, now())
     if log:
         ring.log(house, result, sign, note)
-    show(result, json, lambda: tell.call(result, width()))
+    result = house.names().within(result)
+    show(result, json, lambda: tell.call(result, width()), house.names)
     if log and not json:
         print("\nThe call is on record.")
     if result.flood:

@@ -47,7 +47,7 @@ def marks(
     begun = first or str((today.tz_convert(house.zone) - _days(DAYS_BACK)).date())
     span = period.from_to(begun, ended, house.zone)
     found = [d for d in house.doubts(span.start, span.end, logger) if mark in ("", d.mark)]
-    show(found, json, lambda: marked(found, span, width()))
+    show(found, json, lambda: marked(found, span, width()), house.names)
 
 
 def _days(count: int):

@@ -27,7 +27,7 @@ def place(
     house = open_studio(studio)
     span = period.from_to(first, last, house.zone) if first and last else None
     result = place_history.of(house, " ".join(words), now(), span)
-    show(result, json, lambda: as_text(result, width()))
+    show(result, json, lambda: as_text(result, width()), house.names)
 
 
 def add_commands(app: typer.Typer) -> None:

@@ -9,6 +9,7 @@ import typer
 
 from envwatch.cli.common import StudioOption, now, open_studio
 from envwatch.errors import BadInput, Question
+from envwatch.wording import several
 
 WhichPainting = Annotated[str, typer.Argument(help="Its number, or words of its title.", show_default=False)]
 On = Annotated[str | None, typer.Option("--on", help="Day, or day and time: 2026-11-02 or '2026-11-02 10:30'.")]
@@ -34,6 +35,18 @@ def export(
         raise BadInput("--private gives the owners' names and --redact takes them out: give one of the two")
     counts = open_studio(studio).export_register(folder, private=private, redact=redact)
     print(", ".join(f"{count} {name}" for name, count in counts.items()))
+    if not private:
+        print(_withheld(counts, redact))
+
+
+def _withheld(counts, redact: bool) -> str:
+    """What an export without names left out, and whether it can be read back."""
+    column = "the owner column holds numbers" if redact else "the owner column is left out"
+    taken = f"names of owners were taken out of {several(counts.cells, 'other cell')}" if counts.cells else ""
+    places = f"{several(counts.places, 'place')} without a name" if counts.places else ""
+    told = "; ".join(part for part in (column, taken, places) if part)
+    back = " Such files are not read back; --private gives all of it." if redact or counts.cells else ""
+    return f"Withheld: {told}.{back}"
 
 
 def move(

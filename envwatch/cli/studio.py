@@ -130,9 +130,10 @@ def check(
     """Is the archive whole, and does it rebuild to the same readings?"""
     from envwatch.terminal import checked
 
+    house = open_studio(studio)
     with progress("checking") as report:
-        result = open_studio(studio).check(rebuild=rebuild, progress=report)
-    show(result, json, lambda: checked(result))
+        result = house.check(rebuild=rebuild, progress=report)
+    show(result, json, lambda: checked(result), house.names)
     if result.problems:
         raise typer.Exit(1)
 
@@ -146,9 +147,10 @@ def backup(
     """Write the whole studio folder to one ZIP file, at any time; `restore` makes a folder from it."""
     from envwatch.terminal import backed_up
 
+    house = open_studio(studio)
     with progress("backing up") as report:
-        result = open_studio(studio).back_up(target, progress=report)
-    show(result, json, lambda: backed_up(result))
+        result = house.back_up(target, progress=report)
+    show(result, json, lambda: backed_up(result), house.names)
     if result.problems:
         raise typer.Exit(1)
 
@@ -164,9 +166,10 @@ def restore(
     from envwatch.terminal import checked
 
     put_back(file, folder)
+    house = Studio.open(folder)
     with progress("checking") as report:
-        result = Studio.open(folder).check(progress=report)
-    show(result, json, lambda: f"{folder}: restored\n" + checked(result))
+        result = house.check(progress=report)
+    show(result, json, lambda: f"{folder}: restored\n" + checked(result), house.names)
     if result.problems:
         raise typer.Exit(1)
 
@@ -180,7 +183,10 @@ def to_server(studio: StudioOption = Path(), json: JsonOption = False) -> None:
     house = open_studio(studio)
     counts = move(house, _server())
     show(
-        counts, json, lambda: f"{sum(counts.values()):,} rows moved; {studio / 'studio.toml'} names the register now.\n"
+        counts,
+        json,
+        lambda: f"{sum(counts.values()):,} rows moved; {studio / 'studio.toml'} names the register now.\n",
+        house.names,
     )
 
 

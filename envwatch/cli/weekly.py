@@ -76,7 +76,7 @@ def run_review(house, moment, span, paper: str, keep: bool, as_json: bool) -> No
         result = reviews.keep(house, result)
         name = f"{result.period.label.replace(' ', '-').replace(',', '')}-{paper}.pdf"
         sheet = house.keep_sheet(name, sheets.weekly(result, paper))
-    show(result, as_json, lambda: terminal.review(result, width()))
+    show(result, as_json, lambda: terminal.review(result, width()), house.names)
     if sheet is not None and not as_json:
         print(f"\nPrinted sheet: {sheet}")
 
@@ -89,8 +89,9 @@ def painting(
     """One painting: where it is, how it is, what was said and done."""
     from envwatch import dossier, terminal
 
-    result = dossier.of(open_studio(studio), " ".join(words), now())
-    show(result, json, lambda: terminal.dossier(result, width()))
+    house = open_studio(studio)
+    result = dossier.of(house, " ".join(words), now())
+    show(result, json, lambda: terminal.dossier(result, width()), house.names)
 
 
 def why(
@@ -103,8 +104,9 @@ def why(
     from envwatch import terminal
     from envwatch.why import chain
 
-    result = chain(open_studio(studio), number, now(), week)
-    show(result, json, lambda: terminal.chain(result, width()))
+    house = open_studio(studio)
+    result = chain(house, number, now(), week)
+    show(result, json, lambda: terminal.chain(result, width()), house.names)
 
 
 def done(
