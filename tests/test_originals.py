@@ -80,7 +80,9 @@ def test_a_harmed_original_is_named_nothing_is_built_from_it_and_the_true_file_h
     harmed = path.read_bytes() if path.exists() else None
 
     report = studio.check()
-    assert [bool(NAMED.match(line)) for line in report.problems] == [True] and "envwatch add" in report.problems[0]
+    assert [bool(NAMED.match(line)) for line in report.problems] == [True] and report.problems[0].endswith(
+        '"store_1.csv"'
+    )
     report = studio.check(rebuild=True)
     assert NAMED.match(report.problems[0]) and all("store_1.csv (logger a)" in line for line in report.problems)
     with pytest.raises(StudioError, match=NAMED):

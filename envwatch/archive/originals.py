@@ -53,7 +53,7 @@ def harm(row: Mapping[str, Any], sha256: str | None) -> str:
     name, of_logger = disk.label(row["name"]), f" (logger {row['logger']})" if row.get("logger") else ""
     what = "is gone" if sha256 is None else "was changed since it was kept"
     return (f"{name}{of_logger}: its original {what}, and nothing is built from it (originals/{row['sha256']}"
-            f"{row['suffix']}). Add the true file again: envwatch add {name}")  # fmt: skip
+            f'{row["suffix"]}). Add the true file again: envwatch add "{name}"')  # fmt: skip
 
 
 def take(journal: Journal, source: Path, sha256: str, suffix: str, put_down: Path | None = None) -> bool:

@@ -150,7 +150,7 @@ def _look(folder: Path, known: Known, counted: Counter) -> None:
     at = known.under_way or {"kind": "nothing"}
     with Studio.open(folder) as studio:
         report = studio.check(rebuild=True)
-        assert report.problems == (), report.problems
+        assert (report.problems, report.strays) == ((), ()), report
         counted["checks that swept something"] += bool(report.swept)
         counted["checks that repaired something"] += bool(report.repaired)
 
