@@ -10,6 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from envwatch import air, room
+from envwatch.dehumidifier import machine
+from envwatch.errors import BadInput
 from envwatch.figures import dehumidifier as fig
 
 PER_MILLE = 1e-3  # the hand-worked figures have four digits
@@ -263,3 +265,57 @@ def test_worked_sizing_of_a_studio():
     load = float(room.load_g_h(75.0, air.vapour_pressure(17.0, 85.0), 20.0, 55.0, 170.0))
     assert load == pytest.approx(370.1, rel=PER_MILLE)
     assert 0.024 * load == pytest.approx(8.88, rel=PER_MILLE)
+
+
+def drawn_room(seed: int):
+    """A room, a year's month of weather and a machine, all drawn: wet, tight, small, hot and cold ones among them."""
+    pick = np.random.default_rng(seed)
+    hours = np.arange(24 * 30)
+    temp_c = (
+        pick.uniform(-5, 30) + pick.uniform(0, 8) * np.sin(hours / 24 * 2 * np.pi) + pick.normal(0, 0.5, len(hours))
+    )
+    vapour_pa = pick.uniform(0.3, 1.0) * air.saturation_pressure(temp_c - pick.uniform(0, 8))
+    weather = room.Drive(pd.date_range("2026-07-01", periods=len(hours), freq="h", tz="UTC"), 1.0, temp_c, vapour_pa,
+                         np.ones(len(hours), bool))  # fmt: skip
+    rooms = room.Rooms(10 ** pick.uniform(0, 3), 10 ** pick.uniform(-4, 1), 10 ** pick.uniform(-1, 4),
+                       10 ** pick.uniform(0, 4), pick.uniform(20, 100), 10 ** pick.uniform(-1, 3))  # fmt: skip
+    made = pick.choice([machine.condensing, machine.desiccant])
+    label = machine.Capacity(machine.Litres(10 ** pick.uniform(0, 2.5)), machine.RatingPoint(27, 60))
+    return weather, rooms, made(label)
+
+
+@pytest.mark.parametrize("seed", range(150))
+def test_whatever_the_room_and_its_machine_both_stay_physical(seed):
+    weather, rooms, dryer = drawn_room(seed)
+    run = room.simulate(weather, rooms, dryer.drying(45.0), ledger=True)
+    book = {name: float(np.squeeze(value)) for name, value in run.ledger.items()}
+    warmed = weather.temp_c + run.warmer_k[:, 0]
+    assert np.isfinite(run.rh_percent).all() and run.rh_percent.min() >= 0 and run.rh_percent.max() <= 100
+    assert run.warmer_k.min() >= -1e-6
+    # its own heat brings a room no further than where it cuts out; a warmer hour is the weather's, cooling down in it
+    for k in np.flatnonzero(warmed > dryer.off_above_c + 1e-3):
+        assert run.warmer_k[k, 0] <= run.warmer_k[k - 1, 0] if k else weather.temp_c[0] > dryer.off_above_c
+    flows = book["in"] - book["out"] + book["given"] - book["drawn"] - book["condensed"]
+    assert flows == pytest.approx(book["after"] - book["before"], abs=1e-8 * (book["in"] + book["given"]))
+    assert 0 <= run.litres[0] <= (book["in"] + book["given"] + book["before"]) / 1000 * (1 + 1e-9)
+    assert run.kwh[0] >= 0 and run.running_h[0] <= len(weather.time)
+
+
+def test_a_strong_machine_in_a_tight_wet_cupboard_warms_it_to_where_it_cuts_out_and_no_further():
+    # 8 m³, 1 W/K through its walls, 800 g/h given off: at full load it would be some 1,000 K warmer
+    dryer = machine.condensing(machine.Capacity(machine.Litres(40.0), machine.RatingPoint(27, 60)))
+    run = room.simulate(drive(24 * 20), room.Rooms(8.0, 0.01, 20.0, 800.0, 99.0, 1.0), dryer.drying(50.0))
+    assert run.warmer_k.max() == pytest.approx(dryer.off_above_c - 20.0, abs=0.01)
+    # it holds that warmth with what the walls and the air carry off: (1 + 0.335 x 0.01 x 8) x 15 = 15.4 W
+    steady = slice(24 * 10, None)
+    assert run.rh_percent[steady].min() > 90  # and dries next to nothing
+    whole = run.kwh[0] + run.litres[0] * float(room.latent_kwh_per_kg(27.5))
+    lost = (1 + 0.335 * 0.01 * 8) * float(run.warmer_k.sum()) / 1000
+    stored = (1 + 0.335 * 0.01 * 8) * float(fig.ROOM_WARMS_H) * 15 / 1000
+    assert whole == pytest.approx(lost + stored, rel=0.05)
+
+
+@pytest.mark.parametrize("temp_c", [85.0, -60.0])
+def test_a_temperature_that_no_room_has_is_refused_in_one_line(temp_c):
+    with pytest.raises(BadInput, match="°C; a room can be simulated from -40 to 60 °C"):
+        room.simulate(drive(24, temp_c=temp_c), room.Rooms(10.0, 0.5, 1.0, 1.0, 50.0))

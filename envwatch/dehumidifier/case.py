@@ -337,7 +337,8 @@ def _outcome(given: Setting, one: Counted, nothing: Counted, verdicts, before, a
         one.at(one.visits), one.at(one.full_h), warmer, float("nan") if measured else _pace(given, one, nothing),
         max(v.level for v in middle.values()), max(v.level for v in high.values()), changes(before[0], middle),
         changes(before[1], high), price,
-        *costs(one.at(one.kwh)[1], price, asked.money, days, machine is not None), measured, _notes(one, machine),
+        *costs(one.at(one.kwh)[1], price, asked.money, days, machine is not None), measured,
+        _notes(given, one, machine),
     )  # fmt: skip
 
 
@@ -382,8 +383,13 @@ def costs(
     return float(year), float(price + money.life_years * year)
 
 
-def _notes(one: Counted, machine) -> tuple[str, ...]:
+def _notes(given: Setting, one: Counted, machine) -> tuple[str, ...]:
     notes = machine.notes if machine is not None else ()
+    if machine is not None and one.warmer_k is not None:
+        warm = given.room.temp_c + one.warmer_k[:, one.picks[1]] > machine.off_above_c - 0.1
+        if warm.any():
+            notes += (f"cuts out for heat, much of it its own, in {int(warm.sum())} h: at "
+                      f"{machine.off_above_c:g} °C (our judgement; see its data sheet)",)  # fmt: skip
     if one.alternative.kind == HEATED:
         notes += ("warmth speeds ageing and softens heat-activated films; both are judged with it",)
     return notes

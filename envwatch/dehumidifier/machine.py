@@ -140,9 +140,15 @@ class Machine:
     def off_below_c(self) -> float:
         return float(fig.CONDENSING_OFF_BELOW_C) if self.kind == "condensing" else -273.0
 
+    @property
+    def off_above_c(self) -> float:
+        """Where it cuts out for heat, its own included. [°C]"""
+        return float(fig.OFF_ABOVE_C[self.kind])
+
     def grams_h(self, temp_c, rh_percent) -> np.ndarray:
         """What its label promises in other air. Broadcast [°C], [% RH] -> [g/h]"""
-        able = np.asarray(temp_c, float) >= self.off_below_c
+        temp = np.asarray(temp_c, float)
+        able = (temp >= self.off_below_c) & (temp < self.off_above_c)
         return self.capacity.amount.grams_h * curve_share(self.curve, temp_c, rh_percent) * able
 
     def rated_elsewhere(self, point: RatingPoint) -> float:
@@ -154,7 +160,7 @@ class Machine:
         return Drying(
             self.capacity.amount.grams_h * np.asarray(factor, float), np.asarray(self.curve, float),
             self.litres_per_kwh * np.asarray(efficiency_factor, float), np.asarray(self.efficiency, float),
-            set_percent, self.off_below_c, **more,
+            set_percent, self.off_below_c, self.off_above_c, **more,
         )  # fmt: skip
 
 

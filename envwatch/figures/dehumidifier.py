@@ -31,6 +31,14 @@ PART_LOAD = (
     Figure(0.1, "1", "winkler-2011", PUBLISHED),
 )
 CONDENSING_OFF_BELOW_C = _judged(5, "°C", "a condensing machine is taken to stand still in colder air")
+OFF_ABOVE_C = {
+    "condensing": _judged(35, "°C", "stands still in warmer air to spare its compressor; makers tell 32 to 38"),
+    "desiccant": _judged(40, "°C", "stands still in warmer air"),
+}
+SIMULATED_C = (
+    _judged(-40, "°C", "a log that reads colder indoors is no room: nothing is simulated"),
+    _judged(60, "°C", "and one that reads warmer"),
+)
 CONDENSING_WEAK_BELOW_C = Figure(12, "°C", "drying-trade", PUBLISHED, "basic condensing machines do little below it")
 FROST_DEW_POINT_C = _judged(5, "°C", "under this dew point of the room the coil frosts")
 CAPACITY_FACTOR = _judged(0.85, "1", "what a machine does of its label's figure: the curve flatters other makes")

@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air
+from envwatch.errors import BadInput
 from envwatch.figures import dehumidifier as fig
 from envwatch.room.balance import content, latent_kwh_per_kg, mean_over_step, per_percent, step_factors
 
@@ -82,6 +83,7 @@ class Drying:
     efficiency: np.ndarray
     set_percent: np.ndarray | float
     off_below_c: np.ndarray | float = -273.0
+    off_above_c: np.ndarray | float = float(min(fig.OFF_ABOVE_C.values()))
     tank_l: np.ndarray | float = float("inf")
     from_step: np.ndarray | int = 0
     to_step: np.ndarray | int = np.iinfo(np.int64).max
@@ -170,6 +172,7 @@ def simulate(
     Raises
     ------
     ValueError : a drive with missing values, or steps that do not fill whole hours.
+    BadInput : a temperature that no room has.
     """
     return _Engine(drive, rooms, drying, heating, airing, ledger).run()
 
@@ -211,6 +214,12 @@ class _Engine:
             raise ValueError(f"{n} steps of {self.drive.step_h:g} h do not fill whole hours")
         if not (np.isfinite(self.drive.temp_c).all() and np.isfinite(self.drive.outside_pa).all()):
             raise ValueError("the drive has missing values: bridge its gaps and mark them as not known")
+        low, high = self.drive.temp_c.min(initial=0.0), self.drive.temp_c.max(initial=0.0)
+        if low < fig.SIMULATED_C[0] or high > fig.SIMULATED_C[1]:
+            raise BadInput(
+                f"the room's log reads {low:.0f} to {high:.0f} °C; a room can be simulated from "
+                f"{fig.SIMULATED_C[0]:g} to {fig.SIMULATED_C[1]:g} °C. Mark what is no room's air, or give other days"
+            )
 
     def run(self) -> Run:
         n, each = len(self.drive.time), self.drive.per_hour
@@ -291,7 +300,8 @@ class _Engine:
         if self.drive.visits is not None and self.drive.visits[k]:
             self.emptied += self.tank > 0
             self.tank[:] = 0
-        able = drying.rated_g_h * ((temp >= drying.off_below_c) & (k >= drying.from_step) & (k < drying.to_step))
+        works = (temp >= drying.off_below_c) & (temp < drying.off_above_c)
+        able = drying.rated_g_h * (works & (k >= drying.from_step) & (k < drying.to_step))
         a, b, c, d, e, f = drying.capacity
         rh = np.clip(free, fig.CURVE_RH[0], fig.CURVE_RH[1])
         slope = np.where(rh == free, d + f * temp + 2 * e * rh, 0.0)
@@ -300,13 +310,15 @@ class _Engine:
         wanted = np.maximum(free - drying.set_percent, 0.0) / raised
         room_left = np.maximum(1000 * drying.tank_l - self.tank, 0.0) / self.step_h
         drawn = np.minimum(np.minimum(most, wanted), room_left)
-        self.tank += drawn * self.step_h
         if known or self.warms:
             left = np.clip(free - drawn * raised, fig.CURVE_RH[0], fig.CURVE_RH[1])
-            self._spent(drawn, most, left, temp, known, (wanted > 0) & (room_left < np.minimum(most, wanted)))
+            full = (wanted > 0) & (room_left < np.minimum(most, wanted))
+            drawn = self._spent(k, drawn, most, left, temp, known, full)
+        self.tank += drawn * self.step_h
         return drawn
 
-    def _spent(self, drawn, most, rh, temp, known: bool, full) -> None:
+    def _spent(self, k: int, drawn, most, rh, temp, known: bool, full) -> np.ndarray:
+        """Current and heat of what is drawn; returns what is drawn until the machine cuts out for heat. [g/h]"""
         drying = self.drying
         share = np.divide(drawn, most, out=np.zeros(self.m), where=most > 0)
         a, b, c, d, e, f = drying.efficiency
@@ -315,14 +327,24 @@ class _Engine:
         )
         litres_per_kwh = litres_per_kwh * (fig.PART_LOAD[0] + fig.PART_LOAD[1] * share)
         kilowatts = drawn / 1000 / litres_per_kwh
+        watts = 1000 * kilowatts + drawn * latent_kwh_per_kg(temp)
+        if self.warms:
+            runs = self._until_cut_out(k, watts)
+            drawn, share, kilowatts, watts = (value * runs for value in (drawn, share, kilowatts, watts))
         if known:
             self.litres += drawn * (self.step_h / 1000)
             self.kwh += kilowatts * self.step_h
             self.running += share * self.step_h
             self.full += np.where(full, self.step_h, 0.0)
         if self.warms:
-            watts = 1000 * kilowatts + drawn * latent_kwh_per_kg(temp)
             self._answer(watts, self.flow)
+        return drawn
+
+    def _until_cut_out(self, k: int, watts) -> np.ndarray:
+        """The part of the step that a machine runs before its own heat brings the room to where it cuts out. [1]"""
+        room_left_k = self.drying.off_above_c - self.drive.temp_c[k] - self.warmer
+        most = (self.warmer + room_left_k / self.answers) * (self.loss + fig.AIR_HEAT_WH * self.flow)
+        return np.clip(np.divide(most, watts, out=np.ones(self.m), where=watts > 0), 0.0, 1.0)
 
     def _answer(self, watts, flow) -> None:
         """The room's temperature answers to heat given off in it, with a lag."""
