@@ -109,7 +109,7 @@ def sun_on_picture(window: Window, latitude: float, longitude: float, year: int 
     -------
     Hours, the months (1 to 12) in which it happens, and the strongest beam.
 
-    Source: sun's position and clear sky from pvlib (NREL solar position algorithm; simplified Solis clear sky).
+    Source: Reda & Andreas 2004, the sun's position; Ineichen 2008, simplified Solis clear sky; both from memory.
     """
     step_h = 1 / 6
     time = pd.date_range(f"{year}-01-01", f"{year + 1}-01-01", freq="10min", tz="UTC", inclusive="left")

@@ -1,7 +1,7 @@
 """Figures worked out beside this code, from the equations alone: they show that the code does what its equations say.
 
 All are our own calculations and prove nothing of the models. Each is worked out again here in another way than the code
-does it (by hand, by small steps, by a closed form), so that neither the sheet nor the code is believed by itself.
+does it (by hand, by small steps, by a closed form), so that neither the figure nor the code is believed by itself.
 """
 
 import math

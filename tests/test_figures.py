@@ -2,6 +2,7 @@
 
 import importlib
 import pkgutil
+import re
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
@@ -56,3 +57,9 @@ def test_every_source_in_the_bibliography_is_used():
     texts += [path.read_text(encoding="utf-8") for path in package.rglob("*.toml") if "sample_logs" not in path.parts]
     unused = [key for key in SOURCES if not any(f'"{key}"' in text for text in texts)]
     assert not unused
+
+
+def test_a_source_is_a_publication_and_no_library_that_computes_it():
+    libraries = "psychrolib|pvlib|coolprop|scipy|numpy|pandas|plotly|astral"
+    named = {key for key, reference in SOURCES.items() if re.search(libraries, reference, re.IGNORECASE)}
+    assert not named and "Psychrometrics" in SOURCES["ashrae-fundamentals-2017"]

@@ -66,7 +66,7 @@ def test_hostile_input_gives_a_result_or_one_plain_line_and_touches_nothing_else
 
 
 @pytest.mark.parametrize("name", sorted(path.name for path in FOUND.iterdir()))
-def test_what_fuzzing_once_broke_is_read_or_refused_plainly(tmp_path, name):
+def test_hard_input_is_read_or_refused_plainly(tmp_path, name):
     hostile.Hostile(tmp_path / "work").take(name.partition("-")[0], (FOUND / name).read_bytes())
 
 

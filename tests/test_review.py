@@ -39,7 +39,7 @@ def test_weeks_later_the_same_week_is_reviewed_and_now_is_called_not_known(studi
 
 
 def test_three_paintings_are_in_trouble_in_the_order_foretold(w44):
-    # sample_logs/README.md, written before any review was run on it
+    # as sample_logs/README.md foretells
     found = [(line.id, line.level, line.headline.hazard, line.headline.mechanism) for line in w44.needing]
     assert found == [
         ("26-02", Level.URGENT, "lining", "heat"),

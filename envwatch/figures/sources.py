@@ -42,7 +42,8 @@ SOURCES: dict[str, str] = {
         "authors and year not shown."
     ),
     "ashrae-fundamentals-2017": (
-        "ASHRAE Handbook Fundamentals 2017, chapter 1 Psychrometrics, as implemented by PsychroLib."
+        "ASHRAE Handbook Fundamentals 2017, chapter 1 Psychrometrics; saturation pressure over ice and water by its "
+        "equations 5 and 6."
     ),
     "iso-6946": "ISO 6946:2017, thermal resistance of building components; read in secondary texts and from memory.",
     "iso-13789": "ISO 13789:2017, table of convective coefficients; read as quoted elsewhere.",
