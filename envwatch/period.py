@@ -12,6 +12,7 @@ import pandas as pd
 
 from envwatch.errors import BadInput
 
+SEVEN_DAYS = pd.Timedelta(days=7)
 WEEK = re.compile(r"(\d{4})-?W(\d{1,2})", re.IGNORECASE)
 
 
@@ -23,6 +24,12 @@ class Period:
     end: pd.Timestamp
     label: str
     zone: str
+
+    @property
+    def is_week(self) -> bool:
+        """Whether it is one ISO week, however it was asked for."""
+        week = iso_week(iso_label(self.start, self.zone), self.zone)
+        return (week.start, week.end) == (self.start, self.end)
 
     @property
     def days(self) -> str:

@@ -483,6 +483,10 @@ class Exposure:
     absent, and whoever judges says so. `stints` are in time order and never overlap; time in none of
     them, or in one without a place, is unknown. `position`: light and plain facts of where it hangs; None
     where nobody asked, and then the hazards that need them say nothing.
+
+    `weekly`: what ends at `end` is one of consecutive weeks; points and stints then reach half a week past it, for the
+    windows most of which lie in the week (`hazards.windows`). `reviewed`: until when the air had been read when the
+    week before was reviewed; None where it was not.
     """
 
     points: Mapping[str, Climate]
@@ -491,6 +495,8 @@ class Exposure:
     stints: tuple[Stint, ...] = ()
     notes: tuple[str, ...] = ()
     position: Position | None = None
+    weekly: bool = False
+    reviewed: pd.Timestamp | None = None
 
     @property
     def room(self) -> Climate:
@@ -501,8 +507,22 @@ class Exposure:
 
     @property
     def zone(self) -> str:
-        """The zone of the last place, for days and daily swings."""
-        return self.stints[-1].zone if self.stints else "UTC"
+        """The zone of the last place of the period, for days and daily swings."""
+        return self.last_stint.zone if self.last_stint else "UTC"
+
+    @property
+    def last_stint(self) -> Stint | None:
+        """Where it was at the end of the period."""
+        return next((stint for stint in reversed(self.stints) if stint.start < self.end), None)
+
+    @property
+    def read_until(self) -> pd.Timestamp | None:
+        """The end of the last whole hour in which the room was read, past `end` too; None where it never was."""
+        room = self.room
+        read = np.flatnonzero(np.isfinite(room.temp_c) | np.isfinite(room.rh_percent))
+        if not len(read):
+            return None
+        return (room.time[read[-1]] + pd.Timedelta(hours=float(room.hours[read[-1]]))).floor("h")
 
     def intended_mask(self, time: pd.DatetimeIndex) -> np.ndarray:
         """True where a time falls into an intended stint. (n,) -> (n,)"""

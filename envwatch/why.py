@@ -57,7 +57,7 @@ def chain(studio: Studio, number: int, now: pd.Timestamp, week: str | None = Non
             f"finding {number}{said} does not follow from the readings of {span.label} and the limits as they are now. "
             f"Make the review of {span.label} again"
         )
-    exposure = studio.exposures(painting, span.start - pd.Timedelta(days=60), span.end)[-1]
+    exposure = studio.exposures(painting, span.start - pd.Timedelta(days=60), span.end, None, span.is_week)[-1]
     stint = _stint_at(exposure.stints, finding.worst_at)
     trace = None
     if stint is not None and stint.place_id and finding.worst_at is not None:

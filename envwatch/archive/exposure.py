@@ -15,6 +15,7 @@ from envwatch.archive import stints as whereabouts
 from envwatch.archive.climates import climate, reads_at
 from envwatch.archive.rules import the
 from envwatch.figures.walls import OUTDOOR_MEAN_H
+from envwatch.period import SEVEN_DAYS
 from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Climate, Exposure, Painting, Stint
 
 if TYPE_CHECKING:
@@ -22,11 +23,18 @@ if TYPE_CHECKING:
 
 
 def exposures(
-    studio: Studio, painting: Painting, start: pd.Timestamp, end: pd.Timestamp, doubt_from: pd.Timestamp | None = None
-) -> tuple[Exposure, ...]:
+    studio: Studio, painting: Painting, start: pd.Timestamp, end: pd.Timestamp, doubt_from: pd.Timestamp | None = None,
+    weekly: bool = False, reviewed: pd.Timestamp | None = None,
+) -> tuple[Exposure, ...]:  # fmt: skip
     """A painting's exposure over a span, once for each way its bare move days may be read. See `Studio.exposures`."""
-    ways = whereabouts.variants(painting.stays, studio.places(), start, end, doubt_from)
-    return tuple(_exposure(studio, _with_loggers(studio, way), bool(painting.backed), start, end) for way in ways)
+    span = Exposure({}, start, end, weekly=weekly, reviewed=reviewed)
+    ways = whereabouts.variants(painting.stays, studio.places(), start, _until(span), doubt_from)
+    return tuple(_exposure(studio, _with_loggers(studio, way), bool(painting.backed), span) for way in ways)
+
+
+def _until(span: Exposure) -> pd.Timestamp:
+    """How far its air reaches: of a week, as far as a window may that lies mostly in it."""
+    return span.end + SEVEN_DAYS / 2 if span.weekly else span.end
 
 
 def _with_loggers(studio: Studio, stints: tuple[Stint, ...]) -> tuple[Stint, ...]:
@@ -47,14 +55,12 @@ def place_exposure(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.T
     )
 
 
-def _exposure(
-    studio: Studio, stints: tuple[Stint, ...], backed: bool, start: pd.Timestamp, end: pd.Timestamp
-) -> Exposure:
-    """Worked out once for all paintings that were at the same places at the same times."""
+def _exposure(studio: Studio, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
+    """Worked out once for all paintings that were at the same places at the same times; `span` has no air yet."""
     outer = any(stint.position == "outer wall" for stint in stints)
-    key = ("exposure", stints, backed and outer, start, end)
+    key = ("exposure", stints, backed and outer, span.start, span.end, span.weekly, span.reviewed)
     return studio.state().worked_out.get(
-        key, lambda: _assembled(studio, stints, backed, start, end), lambda made: _rows(made, stints)
+        key, lambda: _assembled(studio, stints, backed, span), lambda made: _rows(made, stints)
     )
 
 
@@ -64,14 +70,15 @@ def _rows(made: Exposure, stints: Sequence[Stint]) -> int:
     return sum(len(air.time) for air in made.points.values()) if own else 0
 
 
-def _assembled(
-    studio: Studio, stints: tuple[Stint, ...], backed: bool, start: pd.Timestamp, end: pd.Timestamp
-) -> Exposure:
-    pieces = [_during(studio, stint, start, end) for stint in stints]
-    room = joined(pieces, start, end)
-    points, notes = _behind(studio, stints, pieces, backed, start, end)
-    told = (*_holes(stints, start, end, studio.zone), *room.notes, *notes)
-    return Exposure({ROOM: room, **points}, start, end, stints, tuple(dict.fromkeys(told)))
+def _assembled(studio: Studio, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
+    start, until = span.start, _until(span)
+    pieces = [_during(studio, stint, start, until) for stint in stints]
+    room = joined(pieces, start, until)
+    points, notes = {}, []
+    if any(stint.position == "outer wall" and stint.start < span.end for stint in stints):
+        points, notes = _behind(studio, stints, pieces, backed, start, until)
+    told = (*_holes(stints, start, span.end, studio.zone), *room.notes, *notes)
+    return replace(span, points={ROOM: room, **points}, stints=stints, notes=tuple(dict.fromkeys(told)))
 
 
 def _during(studio: Studio, stint: Stint, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
@@ -88,7 +95,7 @@ def joined(pieces: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) ->
 
 def _holes(stints: Sequence[Stint], start: pd.Timestamp, end: pd.Timestamp, zone: str) -> list[str]:
     """Time in no stint, in words."""
-    edges = [start, *(edge for stint in stints for edge in (stint.start, stint.end)), end]
+    edges = [start, *(min(edge, end) for stint in stints for edge in (stint.start, stint.end)), end]
     holes = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if a < b]
     return [f"whereabouts unknown from {_local(a, zone)} to {_local(b, zone)}" for a, b in holes]
 

@@ -442,15 +442,16 @@ class Studio:
         return exposure.place_exposure(self, place_id, start, end)
 
     def exposures(
-        self, painting: Painting, start: pd.Timestamp, end: pd.Timestamp, doubt_from: pd.Timestamp | None = None
-    ) -> tuple[Exposure, ...]:
+        self, painting: Painting, start: pd.Timestamp, end: pd.Timestamp, doubt_from: pd.Timestamp | None = None,
+        weekly: bool = False, reviewed: pd.Timestamp | None = None,
+    ) -> tuple[Exposure, ...]:  # fmt: skip
         """What a painting was exposed to over [start, end), from its stays; hours without a logger are unknown.
 
         One; two where only the day of a move is known and lies in the span: first with that day given to the place
         left, then to the next (and more where three places share a day). The worse counts. Such a day before
-        `doubt_from` is given to the place left.
+        `doubt_from` is given to the place left. `weekly`, `reviewed`: see `records.Exposure`.
         """
-        return exposure.exposures(self, painting, start, end, doubt_from)
+        return exposure.exposures(self, painting, start, end, doubt_from, weekly, reviewed)
 
     def has_logger(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> bool:
         """Whether a logger hung in a place at any time of a span."""

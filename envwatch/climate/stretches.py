@@ -37,6 +37,21 @@ def rows_of_spells(passed, bridge_h: float = SPELL_BRIDGES_H) -> tuple[np.ndarra
     return at[first], at[last], last - first + 1
 
 
+def hours_in_spell(passed, bridge_h: float = SPELL_BRIDGES_H) -> np.ndarray:
+    """Hours of the spell of `rows_of_spells` that have passed the limit by each row; 0 in rows that do not pass it.
+
+    (n,) of bool -> (n,) [h]
+
+    >>> hours_in_spell([True, True, False, True, False, False, True], bridge_h=1).tolist()
+    [1, 2, 0, 3, 0, 0, 1]
+    """
+    passed = np.asarray(passed, bool)
+    at, made = np.flatnonzero(passed), np.zeros(len(passed), int)
+    first = np.searchsorted(at, rows_of_spells(passed, bridge_h)[0])
+    made[at] = np.arange(len(at)) - np.repeat(first, np.diff(np.append(first, len(at)))) + 1
+    return made
+
+
 def spells(
     time: pd.DatetimeIndex, passed, bridge_h: float = SPELL_BRIDGES_H, after: pd.Timestamp | None = None
 ) -> list[Spell]:

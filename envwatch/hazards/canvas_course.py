@@ -11,7 +11,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.figures.canvas import INTENDED_TAIL_H, LOOK_WITHIN_DAYS
-from envwatch.hazards import grading, mechanics, reckoning, stretcher
+from envwatch.hazards import grading, mechanics, reckoning, stretcher, windows
 from envwatch.hazards.alike import held_at
 from envwatch.hazards.canvas_seen import Canvas
 from envwatch.hazards.reckoning import Lines
@@ -24,13 +24,13 @@ ALL_INTENDED = "The whole period was an intended stay, which raises no alarm."
 
 @dataclass(frozen=True, eq=False)
 class Course:
-    """Hourly rows over the whole exposure; the judged ones are those of the period that were not intended.
+    """Hourly rows over the whole exposure, of a week with those after it that complete its windows.
 
     Attributes
     ----------
     rh_percent : (n,) air at the canvas; canvas_percent : (n,) the humidity the canvas has come to.
     doubt_percent : (n,) how far gaps and the begin of the record leave that open, as a half-width.
-    judged, intended, suspect : (n,) flags. `intended` holds for a while after the stay, as the canvas dries.
+    in_period, intended, suspect : (n,) flags. `intended` holds for a while after the stay, as the canvas dries.
     """
 
     canvas: Canvas
@@ -45,10 +45,21 @@ class Course:
     intended: np.ndarray
     suspect: np.ndarray
     sensor: Sensor
+    start: pd.Timestamp  # of the judged period
 
-    @property
+    @cached_property
     def judged(self) -> np.ndarray:
-        return self.in_period & ~self.intended
+        """The hours that are judged: the period's, by `windows`, that were not intended. (n,)"""
+        return self.judged_at(1)
+
+    def judged_at(self, hours: int) -> np.ndarray:
+        """True where a window of so many hours ends that the period judges, in no intended hour. (n,)"""
+        return windows.judged(self.exposure, self.start, self.time, hours) & ~self.intended
+
+    def until_judged(self, passed: np.ndarray, hours: int) -> np.ndarray:
+        """A condition without the rows after the last window of so many hours that the period judges. (n,)"""
+        rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
+        return passed & (np.arange(len(self.time)) < rows.stop)
 
     @property
     def end(self) -> pd.Timestamp:
@@ -57,7 +68,7 @@ class Course:
     def coverage(self, known: np.ndarray) -> float:
         """Share of the judged hours in which a quantity is known; of no hours at all, nothing is missed."""
         asked = np.ceil((self.end - self.begin) / HOUR) - (self.in_period & self.intended).sum()
-        return float(min((known & self.judged).sum() / asked, 1.0)) if asked > 0 else 1.0
+        return float(min((known & self.in_period & ~self.intended).sum() / asked, 1.0)) if asked > 0 else 1.0
 
     def when(self, at: pd.Timestamp) -> str:
         """A time in words, by the clock of the place: "Tue 3 Nov 2026, 15:00"."""
@@ -69,13 +80,16 @@ class Course:
         local = at.tz_convert(self.exposure.zone)
         return f"{day(local)} {local.year}"
 
-    def since(self, passed: np.ndarray) -> pd.Timestamp | None:
-        """Start of the spell going on at the end of the period, or else of its first hour over."""
-        found = climate.spells(self.time, passed & ~self.intended, after=self.begin)
+    def since(self, passed: np.ndarray, hours: int = 1) -> pd.Timestamp | None:
+        """Start of the spell going on at the end of the period, or else of its first window over."""
+        rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
+        begin = self.time[min(rows.start, len(self.time) - 1)]
+        found = climate.spells(self.time, passed & ~self.intended, after=begin)
         if not found:
             return None
-        going_on = found[-1].end >= self.time[self.judged][-1]
-        return found[-1].start if going_on else max(found[0].start, self.begin)
+        free = self.in_period & ~self.intended
+        going_on = free.any() and found[-1].end >= self.time[free][-1]
+        return found[-1].start if going_on else max(found[0].start, begin)
 
     @cached_property
     def begin(self) -> pd.Timestamp:
@@ -144,13 +158,13 @@ class Course:
         doubt = self.doubt_percent[max(row - hours + 1, 0) : row + 1]
         return float(np.nanmax(doubt)) if np.isfinite(doubt).any() else 0.0
 
-    def left_open(self, finding: Finding, might: np.ndarray, limits, sign: int = 1) -> Finding:
+    def left_open(self, finding: Finding, might: np.ndarray, limits, sign: int = 1, hours: int = 1) -> Finding:
         """The finding with what the gaps leave open: where that reaches another level, it cannot be told.
 
-        `might` is the value at each hour if the air in the gaps was as bad as it ever was on record; `sign` -1 where
-        lower is worse. The level stays that of the state held.
+        `might` is the value at each hour if the air in the gaps was as bad as it ever was on record, formed over so
+        many hours; `sign` -1 where lower is worse. The level stays that of the state held.
         """
-        judged = np.where(self.judged, sign * might, np.nan)
+        judged = np.where(self.judged_at(hours), sign * might, np.nan)
         if not np.isfinite(judged).any() or np.isnan(finding.value):
             return finding
         steps = [sign * float(limit) for limit in limits]
@@ -170,22 +184,23 @@ class Course:
         """The finding with what to look for, do and avoid, where it asks for something."""
         return replace(finding, **advice) if finding.level >= Level.WATCH else finding
 
-    def finish(self, finding: Finding, known: np.ndarray, passed: np.ndarray, reason: str) -> Finding:
+    def finish(self, finding: Finding, known: np.ndarray, passed: np.ndarray, reason: str, hours: int = 1) -> Finding:
         """Set what every finding of this hazard has: coverage, hours, since, doubt, intended stays, by when.
 
-        `passed` may hold in intended hours too: they are mentioned and raise nothing.
+        `passed` is formed over so many hours; it may hold in intended ones too: they are mentioned and raise nothing.
         """
-        over = passed & self.judged
+        passed = self.until_judged(passed, hours)
+        over = passed & self.judged_at(hours)
         finding = replace(finding, point=self.point, hours=float(over.sum()), working=finding.working + self._working())
         if finding.level >= Level.WATCH:
             within = pd.Timedelta(days=float(LOOK_WITHIN_DAYS[int(finding.level)]))
-            finding = replace(finding, by=self.end + within, since=self.since(passed) if over.any() else None)
+            finding = replace(finding, by=self.end + within, since=self.since(passed, hours) if over.any() else None)
             if over.any() and self.suspect[over].all():
                 finding = replace(_add(finding, "all readings behind this are marked as doubtful"),
                                   certainty=Certainty.CANNOT_TELL)  # fmt: skip
         if (passed & self.in_period & self.intended).any():
             finding = _add(finding, f"{self._intended_words()} also passed the limit, was intended and raises no alarm")
-        if finding.level is Level.CLEAR and (self.suspect & self.judged).any():
+        if finding.level is Level.CLEAR and (self.suspect & self.in_period & ~self.intended).any():
             known = known & ~self.suspect  # a marked reading may pass a limit, but it clears nothing
             reason = reason.rstrip(".") + ": readings under a mark of doubt do not count for that."
         return grading.clear_only_if_seen(finding, self.coverage(known), reason)
@@ -226,8 +241,8 @@ def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> Course:
         held = held_at(exposure, point, air_there, tau_h)
     return Course(
         canvas, exposure, point, hours.time, hours.temp_c, hours.rh_percent, held.held, held.doubt,
-        np.asarray(hours.time >= start.floor("h")),
-        _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), air_there.sensor,
+        np.asarray((hours.time >= start.floor("h")) & (hours.time < exposure.end)),
+        _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), air_there.sensor, start,
     )  # fmt: skip
 
 

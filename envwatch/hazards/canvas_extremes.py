@@ -52,9 +52,10 @@ def dry(seen: Course) -> Finding:
     reason = "Too little was read to say whether the canvas was too dry."
     free = np.where(seen.intended, np.nan, seen.canvas_percent)
     hour = np.where(seen.judged, free, np.nan)
-    day = np.where(seen.judged, climate.running_mean(free, 24, 0.5), np.nan)
+    day = np.where(seen.judged_at(24), climate.running_mean(free, 24, 0.5), np.nan)
     brief = bool((hour <= fig.DRY_DANGER_RH).any())
     values, limit, span = (hour, fig.DRY_DANGER_RH, "hour") if brief else (day, fig.DRY_LINED_RH, "24 h mean")
+    window_h = 1 if brief else 24
     known, passed = np.isfinite(seen.canvas_percent), seen.canvas_percent <= limit
     if not np.isfinite(values).any():
         return seen.finish(unread(seen, mechanism, layer, limit, reason), known, passed, reason)
@@ -71,11 +72,13 @@ def dry(seen: Course) -> Finding:
         *seen.strain_at(row),
     )
     limits = (fig.DRY_LINED_RH, fig.DRY_DANGER_RH)
-    u = float(np.hypot(seen.sensor.rh_u_percent, seen.gap_u(row, 1 if brief else 24)))
+    u = float(np.hypot(seen.sensor.rh_u_percent, seen.gap_u(row, window_h)))
     found = seen.measured(found, value, u, row, limits, working)
     might = free - seen.doubt_percent
-    found = seen.left_open(found, might if brief else climate.running_mean(might, 24, 0.5), limits, sign=-1)
-    return seen.finish(seen.advised(found, DRY_ADVICE), known, passed, reason)
+    found = seen.left_open(found, might if brief else climate.running_mean(might, 24, 0.5), limits, -1, window_h)
+    if not (passed & seen.judged_at(window_h)).any():  # a mean of the day that is dry by the hours around it
+        passed = values <= limit
+    return seen.finish(seen.advised(found, DRY_ADVICE), known, passed, reason, window_h)
 
 
 def _dry_sentence(seen: Course, row: int, value: float, limit: Figure, span: str, level: Level) -> str:
@@ -129,9 +132,10 @@ def damp(seen: Course) -> Finding:
 
 
 def _longest_soft(seen: Course, soft: np.ndarray) -> float:
-    """Hours of the longest spell that reaches into the period, begun before it or not."""
-    going = climate.spells(seen.time, soft, after=seen.begin)
-    return max((s.hours for s in going), default=0.0)
+    """Hours of the longest spell: begun before the period or not where it asks for action, else those in the period."""
+    window_h = int(fig.DAMP_SIZE_HOURS) + 1
+    longest = climate.hours_in_spell(soft)[seen.judged_at(window_h)].max(initial=0)
+    return float(longest if longest >= window_h else climate.hours_in_spell(soft & seen.judged).max(initial=0))
 
 
 def _damp_sentence(seen: Course, row: int, value: float, longest: float, limit: Figure, level: Level) -> str:

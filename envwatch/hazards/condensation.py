@@ -14,6 +14,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
+from envwatch.hazards import windows
 from envwatch.hazards.alike import once
 from envwatch.hazards.condensation_margin import (
     Margin,
@@ -54,7 +55,9 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     """
     open_both = stands_open(painting)
     found = [once(exposure, (HAZARD, open_both, start), lambda: _on_painting(exposure, open_both, start))]
-    outer = any(stint.position == "outer wall" and stint.end > start for stint in exposure.stints)
+    outer = any(
+        stint.position == "outer wall" and start < stint.end and stint.start < exposure.end for stint in exposure.stints
+    )
     if WALL_FACE in exposure.points or outer:
         found.append(_on_wall(exposure, start))
     fresh = _fresh_varnish(painting, start)
@@ -72,7 +75,7 @@ def _on_painting(exposure: Exposure, open_both: bool, start: pd.Timestamp) -> Fi
         do=_painting_do(level), avoid="No wiping, no hair dryer, no sun, no closed wrapping while it is damp.",
         clears=f"A surface more than {fig.NEAR_K:g} K over the dew point.", caution=WATER if level >= Level.ACT else "",
     )  # fmt: skip
-    return clear_only_if_seen(finding, worst.air_there.coverage, _unseen(worst, "the painting"))
+    return clear_only_if_seen(finding, worst.coverage, _unseen(worst, "the painting"))
 
 
 def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
@@ -95,12 +98,12 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
         avoid="No keying out, no heater or fan on it, no closed wrapping; not back on this wall while that is damp.",
         clears="A wall more than 2 K over the dew point.", caution=WATER if level >= Level.ACT else "",
     )  # fmt: skip
-    return clear_only_if_seen(finding, seen.air_there.coverage, _unseen(seen, "the wall"))
+    return clear_only_if_seen(finding, seen.coverage, _unseen(seen, "the wall"))
 
 
 def _graded(seen: Margin, urgent_h: float) -> tuple[Level, Margin]:
     level = grade_low(seen.least, fig.NEAR_K, fig.WET_K)
-    if level is Level.ACT and np.nansum(seen.wet_h) >= urgent_h:
+    if level is Level.ACT and seen.wet_together_h(urgent_h) >= urgent_h:
         level = Level.URGENT
     if level is Level.UNKNOWN and len(seen.margin_k) and _all_intended(seen):
         level = Level.CLEAR
@@ -116,7 +119,7 @@ def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict:
     """The numbers of a finding about a surface and the dew point."""
     if np.isnan(seen.least):
         return {
-            "limit": fig.NEAR_K, "unit": "K over the dew point", "coverage": seen.air_there.coverage,
+            "limit": fig.NEAR_K, "unit": "K over the dew point", "coverage": seen.coverage,
             "certainty": Certainty.CERTAIN if level is Level.CLEAR else Certainty.CANNOT_TELL,
         }  # fmt: skip
     limit = fig.NEAR_K if seen.least > fig.WET_K else fig.WET_K
@@ -213,7 +216,7 @@ def _wall_sentence(exposure: Exposure, seen: Margin, level: Level) -> str:
 
 
 def _unseen(seen: Margin, what: str) -> str:
-    share = seen.air_there.coverage
+    share = seen.coverage
     return f"Temperature and humidity together were read for {share:.0%} of the period: water on {what} is not known."
 
 
@@ -244,7 +247,7 @@ def _bloom_working(hours: climate.Hourly, mean: np.ndarray, value: float) -> tup
 def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp) -> Finding:
     hours = climate.hourly(exposure.room)
     mean = climate.running_mean(np.where(exposure.intended_mask(hours.time), np.nan, hours.rh_percent), 24)
-    mean = np.where((hours.time >= start) & (hours.time >= on), mean, np.nan)
+    mean = np.where(windows.judged(exposure, start, hours.time, 24) & (hours.time >= on), mean, np.nan)
     bias, known = exposure.room.sensor.rh_bias_percent, np.isfinite(mean)
     value = float(np.nanmax(mean)) if known.any() else float("nan")
     level = grade(value, fig.BLOOM_WATCH_RH)

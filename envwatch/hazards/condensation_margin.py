@@ -14,6 +14,7 @@ import pandas as pd
 from envwatch import air, climate
 from envwatch.figures import Figure
 from envwatch.figures import condensation as fig
+from envwatch.hazards import windows
 from envwatch.hazards.reckoning import constants, what_would_change
 from envwatch.hazards.surfaces import RECKONED, reckoned_u_k
 from envwatch.records import ROOM, Climate, Exposure, Painting, Stint
@@ -127,6 +128,12 @@ class Margin:
     margin_k: np.ndarray  # least within the reading; NaN where not read, or intended
     wet_h: np.ndarray
     tau_h: np.ndarray
+    coverage: float  # of the period, temperature and humidity both read
+    wet_before_h: float = 0.0  # of the spell that goes on at the begin, the time before it
+
+    def wet_together_h(self, urgent_h: float) -> float:
+        """Time wet in the period, and that of a spell begun before it, unless that was urgent there already. [h]"""
+        return float(np.nansum(self.wet_h)) + (self.wet_before_h if self.wet_before_h < urgent_h else 0.0)
 
     @property
     def at(self) -> int:
@@ -153,7 +160,8 @@ class Margin:
 def margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp) -> Margin:
     """The distance from the dew point at one point: of the lagged painting in room air, else of the face itself."""
     whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
-    near = whole.between(max(start - pd.Timedelta(days=3), exposure.start), exposure.end)
+    begin = windows.judged_from(exposure, start)
+    near = whole.between(max(begin - pd.Timedelta(days=3), exposure.start), exposure.end)
     tau = np.full(len(near.time), warming_h(open_both))
     for stint in exposure.stints:
         lo, hi = near.time.searchsorted([stint.start, stint.end])
@@ -166,10 +174,22 @@ def margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp)
     wet = np.where(air.usable_rh(near.rh_percent) >= 100, near.hours, wet)
     least = np.minimum(surface, after) - near.dew_point_c
     least = np.where(np.abs(least) < _ROUNDING_K, 0.0, least)
-    judged = near.time >= start
+    judged = near.time >= begin
     least = np.where(exposure.intended_mask(near.time), np.nan, least)[judged]
-    wet = np.where(exposure.intended_mask(near.time), 0.0, wet)[judged]
-    return Margin(point, near.between(start, exposure.end), surface[judged], least, wet, tau[judged])
+    wet = np.where(exposure.intended_mask(near.time), 0.0, wet)
+    before = _going_on(wet, int(np.argmax(judged))) if judged.any() else 0.0
+    return Margin(
+        point, near.between(begin, exposure.end), surface[judged], least, wet[judged], tau[judged],
+        whole.between(start, exposure.end).coverage, before,
+    )  # fmt: skip
+
+
+def _going_on(wet_h: np.ndarray, row: int) -> float:
+    """How long it had been wet without a break before a row that is wet. [h]"""
+    if not wet_h[row] > 0:
+        return 0.0
+    dry = np.flatnonzero(~(wet_h[:row] > 0))
+    return float(wet_h[dry[-1] + 1 if len(dry) else 0 : row].sum())
 
 
 _ROUNDING_K = 1e-6  # the dew point of saturated air, out of the table and back
@@ -196,7 +216,8 @@ def working(seen: Margin, urgent_h: Figure) -> tuple[tuple[str, str], ...]:
                       "(ashrae-fundamentals-2017, published)"),
         ("surface", _surface_words(seen)),
         *what_would_change(seen.least, "K", (fig.NEAR_K, fig.WET_K), -1),
-        ("wet", f"{np.nansum(seen.wet_h):.2f} h in the period"),
+        ("wet", f"{np.nansum(seen.wet_h):.2f} h in the period"
+                + (f", {seen.wet_before_h:.2f} h just before it" if seen.wet_before_h else "")),
         *constants(("near the dew point", fig.NEAR_K), ("urgent from h wet", urgent_h),
                     *((("reckoned face ± K", RECKONED[seen.point]),) if seen.point in RECKONED else ())),
         ("uncertainty", f"± {seen.uncertainty:.2f} K: humidity ± {there.sensor.rh_bias_percent:.3g} % RH through the "

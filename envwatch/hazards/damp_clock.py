@@ -21,6 +21,7 @@ from envwatch.hazards.reckoning import Lines, constants, day_means, what_would_c
 from envwatch.hazards.surfaces import Surface, decidable_on, run_start
 from envwatch.records import WALL_FACE, Certainty, Finding, Level
 
+HOUR = pd.Timedelta(hours=1)
 TWO_MONTHS_H = 2 * 31 * 24 + 2  # and a clock set back
 
 
@@ -121,6 +122,7 @@ class Reading:
 
 def read_clock(surface: Surface, shift_percent: float = 0.0) -> list[Reading]:
     """All steps of the clock in the judged period, on air shifted by a sensor's bias. Intended stays do not count."""
+    surface = surface.whole
     rh = np.where(surface.intended, np.nan, np.clip(surface.rh_percent + shift_percent, 0, 100))
     found = [_week_reading(surface, rh)]
     mild = surface.temp_c > fig.COLD_CLOCK_C
@@ -132,12 +134,13 @@ def read_clock(surface: Surface, shift_percent: float = 0.0) -> list[Reading]:
 
 def _week_reading(surface: Surface, rh: np.ndarray) -> Reading:
     course = climate.running_mean(rh, int(fig.WEEK_H))
-    mean = np.where(np.isfinite(rh), course, np.nan)[surface.first :]  # in a gap the week before it says nothing new
+    rows = surface.judged_rows(fig.WEEK_H)
+    mean = np.where(np.isfinite(rh), course, np.nan)[rows]  # in a gap the week before it says nothing new
     if not np.isfinite(mean).any():
         return Reading(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
     top = int(np.nanargmax(mean))
     over = np.nan_to_num(course) >= fig.WEEK_MEAN_WATCH
-    at = surface.first + top
+    at = rows.start + top
     since = surface.time[run_start(over, at)] if over[at] else None
     level = grade(float(mean[top]), fig.WEEK_MEAN_WATCH)
     return Reading(level, float(mean[top]), fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at])
@@ -149,26 +152,28 @@ def _level(rung: fig.Rung, reached: bool) -> Level:
 
 def _longest(surface: Surface, passed: np.ndarray, rung: fig.Rung) -> Reading:
     unit = f"h unbroken over {rung.over:g} % RH"
-    judged_from = surface.time[surface.first] if surface.first < len(surface.time) else surface.end
-    spells = climate.spells(surface.time, passed, after=judged_from)
-    if not spells:
+    rows = surface.judged_rows(rung.hours)
+    passed = passed[: rows.stop]
+    lasted = climate.hours_in_spell(passed)[rows]
+    if not lasted.any():
         return Reading(Level.CLEAR, 0.0, rung.hours, unit)
-    worst = max(spells, key=lambda spell: spell.hours)
+    at, (first, last, _) = rows.start + int(np.argmax(lasted)), climate.rows_of_spells(passed)
+    spell = int(np.searchsorted(last, at))
     return Reading(
-        _level(rung, worst.hours >= rung.hours), worst.hours, rung.hours, unit, worst.start, worst.end,
-        worst.end == surface.end,
+        _level(rung, lasted.max() >= rung.hours), float(lasted.max()), rung.hours, unit, surface.time[first[spell]],
+        surface.time[at] + HOUR, bool(last[spell] == rows.stop - 1),
     )  # fmt: skip
 
 
 def _within(surface: Surface, passed: np.ndarray, rung: fig.Rung) -> Reading:
     window = int(rung.within or 0)
     unit = f"h over {rung.over:g} % RH in {window // 24} days"
-    total = np.cumsum(passed)
-    counted = (total - np.concatenate([np.zeros(min(window, len(total)), int), total[:-window]]))[surface.first :]
+    total, rows = np.cumsum(passed), surface.judged_rows(window)
+    counted = (total - np.concatenate([np.zeros(min(window, len(total)), int), total[:-window]]))[rows]
     if not len(counted):
         return Reading(Level.CLEAR, 0.0, rung.hours, unit)
     top = int(np.argmax(counted))
-    value, at = float(counted[top]), surface.first + top
+    value, at = float(counted[top]), rows.start + top
     began = climate.rows_of_spells(passed)[0]
     began = began[began <= at]
     since = surface.time[began[-1]] if len(began) else None
@@ -257,7 +262,7 @@ def _next_step(surface: Surface, shown: Reading) -> str:
     ]  # fmt: skip
     if not shown.running or not ahead:
         return ""
-    when = surface.end + pd.Timedelta(hours=float(min(ahead)) - shown.value)
+    when = (shown.worst_at or surface.end) + pd.Timedelta(hours=float(min(ahead)) - shown.value)
     return f" If the air stays as it is, it comes to {_days(min(ahead))} on {surface.day(when)}."
 
 
@@ -319,9 +324,9 @@ def _clock_changes(held: list[Reading]) -> Lines:
 def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     """The 30-day rule and the calendar month at one surface."""
     mean, broken = month_mean(surface.temp_c, surface.rh_percent)
-    whole = broken
-    mean = np.where(surface.read, mean, np.nan)[surface.first :]
-    broken = (broken & surface.read & ~surface.intended)[surface.first :]
+    whole, rows = broken, surface.judged_rows(fig.MONTH_H)
+    mean = np.where(surface.read, mean, np.nan)[rows]
+    broken = (broken & surface.read & ~surface.intended)[rows]
     if not np.isfinite(mean).any():
         return _month_unknown(surface, weak)
     counts = np.where(broken, mean, -np.inf) if broken.any() else mean
@@ -329,16 +334,16 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     months = calendar_months(*_late(surface), surface.zone)
     damp_months = _ended_damp(surface, months)
     level = Level.ACT if broken.any() or damp_months else Level.CLEAR
-    since = surface.time[run_start(whole, surface.first + int(np.argmax(broken)))] if broken.any() else None
+    since = surface.time[run_start(whole, rows.start + int(np.argmax(broken)))] if broken.any() else None
     bias = surface.bias_percent
     finding = Finding(
         "mould", "30-day mean", layer_at(surface, weak), surface.point, level,
         _month_sentence(surface, float(mean[top]), since, damp_months),
         value=float(mean[top]), uncertainty=bias, limit=fig.MONTH_MEAN_RH, unit="% RH, 30-day mean",
-        since=since, worst_at=surface.time[surface.first + top],
+        since=since, worst_at=surface.time[rows.start + top],
         certainty=certainty(float(mean[top]), bias, fig.MONTH_MEAN_RH),
         confidence=fig.MONTH_MEAN_RH.confidence, source=fig.MONTH_MEAN_RH.source,
-        working=_month_working(surface, float(mean[top]), surface.first + top, months),
+        working=_month_working(surface, float(mean[top]), rows.start + top, months),
         **raised(level, surface.end, "a 30-day mean under 80 %"),
     )  # fmt: skip
     return clear_only_if_seen(finding, surface.coverage, _unseen(surface, "the 30-day mean"))

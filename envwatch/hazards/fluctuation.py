@@ -28,7 +28,8 @@ from envwatch.hazards.canvas_seen import canvas_of
 from envwatch.records import ROOM, Certainty, Exposure, Finding, Level, Painting
 
 HAZARD = "fluctuation"
-LOOKS_BACK_H = 7 * 24 + climate.DAY_POINTS  # the week of daily means that a change is formed from
+DAY_H, WEEK_H = 24, 7 * 24
+LOOKS_BACK_H = 2 * WEEK_H + climate.DAY_POINTS  # what a change within a week is formed from, and a week taken over
 
 
 def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> list[Finding]:
@@ -51,7 +52,8 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
 
 
 def _judged(seen: Course) -> list[Finding]:
-    if not (seen.in_period & np.isfinite(seen.temp_c)).any():
+    asked = seen.in_period | seen.judged
+    if not (asked & np.isfinite(seen.temp_c)).any():
         return [_nothing_read()]
     return [rule(seen) for rule in (swing, beyond, dry, damp, cold)]
 
@@ -79,15 +81,18 @@ def _recent(seen: Course) -> int:
 def _swing(seen: Course, first: int) -> Finding:
     """The same on the rows from `first` on, which hold the period and what its windows look back on."""
     day, week = _changes(np.where(seen.intended, np.nan, seen.canvas_percent), first)
-    most = {"day": _most(seen, day.from_mean), "week": _most(seen, week), "spread": _most(seen, day.spread)}
+    most = {
+        "day": _most(seen, day.from_mean, DAY_H), "week": _most(seen, week, WEEK_H),
+        "spread": _most(seen, day.spread, DAY_H),
+    }  # fmt: skip
     known = np.isfinite(day.from_mean)
     reason = "Too little was read to say how far the humidity of the canvas moved."
-    passed = _passed(day.from_mean, week)
+    passed = _passed(seen, day.from_mean, week)
     if (seen.intended & seen.in_period).any():  # what the stay did is looked at only to be mentioned
         theirs, in_week = _changes(seen.canvas_percent, first)
-        passed = np.where(seen.intended, _passed(theirs.from_mean, in_week), passed)
-    by_day = _graded(seen, most["day"], day.from_mean, (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT), 24, first)
-    by_week = _graded(seen, most["week"], week, (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT), 168, first)
+        passed = np.where(seen.intended, _passed(seen, theirs.from_mean, in_week), passed)
+    by_day = _graded(seen, most["day"], day.from_mean, (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT), DAY_H, first)
+    by_week = _graded(seen, most["week"], week, (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT), WEEK_H, first)
     worse = max((by_day, by_week), key=lambda f: (f.level, np.nan_to_num(f.value / f.limit)))
     in_a_day, unsure = worse is by_day, Certainty.CANNOT_TELL
     if by_day.level is by_week.level and unsure in (by_day.certainty, by_week.certainty):
@@ -101,7 +106,8 @@ def _swing(seen: Course, first: int) -> Finding:
     if not seen.judged.any():
         worse = replace(worse, level=Level.CLEAR, sentence=ALL_INTENDED)
     working = _working(seen, day, most, worse, in_a_day)
-    return seen.finish(replace(worse, working=working + worse.working), known, passed, reason)
+    finding = replace(worse, working=working + worse.working)
+    return seen.finish(finding, known, passed, reason, DAY_H if in_a_day else WEEK_H)
 
 
 ADVICE = {
@@ -121,13 +127,14 @@ def _changes(humidity: np.ndarray, first: int) -> tuple[climate.Change, np.ndarr
     return climate.Change(from_mean, spread, from_day_before), week
 
 
-def _passed(day: np.ndarray, week: np.ndarray) -> np.ndarray:
-    return (day >= fig.DAY_CHANGE_WATCH) | (week >= fig.WEEK_CHANGE_WATCH)
+def _passed(seen: Course, day: np.ndarray, week: np.ndarray) -> np.ndarray:
+    by_day, by_week = day >= fig.DAY_CHANGE_WATCH, week >= fig.WEEK_CHANGE_WATCH
+    return seen.until_judged(by_day, DAY_H) | seen.until_judged(by_week, WEEK_H)
 
 
-def _most(seen: Course, values: np.ndarray) -> tuple[float, int]:
-    """Largest value of the judged hours and its row; NaN and -1 where none is known."""
-    judged = np.where(seen.judged, values, np.nan)
+def _most(seen: Course, values: np.ndarray, window_h: int) -> tuple[float, int]:
+    """Largest value of the judged windows and its row; NaN and -1 where none is known."""
+    judged = np.where(seen.judged_at(window_h), values, np.nan)
     if not np.isfinite(judged).any():
         return float("nan"), -1
     row = int(np.nanargmax(judged))
@@ -152,7 +159,7 @@ def _graded(
     )  # fmt: skip
     might = changes.copy()
     might[first:] += climate.running_extremes(seen.doubt_percent[first:], window_h)[1]
-    return seen.left_open(found, might, limits)
+    return seen.left_open(found, might, limits, hours=window_h)
 
 
 def _sentence(seen: Course, found: Finding, in_a_day: bool) -> str:
@@ -189,13 +196,13 @@ def _working(
         ("decided by", "the change within a day" if in_a_day else "the change within a week"),
         ("distance from the 24 h mean", f"largest {mean:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} %"),
         ("highest less lowest in 24 h", f"largest {most['spread'][0]:.1f} % RH (strict, told beside)"),
-        ("from the same hour a day before", f"largest {_most(seen, day.from_day_before)[0]:.1f} % RH"),
+        ("from the same hour a day before", f"largest {_most(seen, day.from_day_before, DAY_H)[0]:.1f} % RH"),
         ("daily means within a week", f"largest difference {week:.1f} % RH against {fig.WEEK_CHANGE_WATCH:g} %"),
         *(_change_line(seen, row, in_a_day) if row >= 0 else ()),
         *reckoning.what_would_change(found.value, "% RH", limits),
         *reckoning.constants(("day", fig.DAY_CHANGE_WATCH), ("day, act", fig.DAY_CHANGE_ACT),
             ("week", fig.WEEK_CHANGE_WATCH), ("week, act", fig.WEEK_CHANGE_ACT),),
-        *(_uncertainty_line(seen, row, found, 24 if in_a_day else 168) if row >= 0 else ()),
+        *(_uncertainty_line(seen, row, found, DAY_H if in_a_day else WEEK_H) if row >= 0 else ()),
         ("cycles of the canvas in all readings", _cycles(seen)),
         *(seen.strain_at(row) if row >= 0 else ()),
     )  # fmt: skip

@@ -11,6 +11,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures.canvas import INTENDED_TAIL_H
 from envwatch.figures.coverage import WINDOW_NEEDS
+from envwatch.hazards import windows
 from envwatch.hazards.alike import held_at, once
 from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, Climate, Exposure, Sensor
 
@@ -46,6 +47,7 @@ class Air:
     coverage: float  # of the judged period, temperature and humidity both read
     temp_coverage: float
     exposure: Exposure
+    start: pd.Timestamp  # of the judged period
     cut_from: Air | None = None  # all rows, where this holds the recent ones alone
     _made: dict[tuple, np.ndarray] = field(default_factory=dict, repr=False)
 
@@ -66,10 +68,22 @@ class Air:
         """All rows of the exposure."""
         return self.cut_from or self
 
+    def judged(self, hours: int) -> np.ndarray:
+        """True where a window of so many hours ends that the period judges. (n,)"""
+        key = ("judged", hours)
+        if key not in self._made:
+            self._made[key] = windows.judged(self.exposure, self.start, self.time, hours)
+        return self._made[key]
+
+    def after(self, hours: int) -> np.ndarray:
+        """True in the rows after the last window that the period judges. (n,)"""
+        rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
+        return np.arange(len(self.time)) >= rows.stop
+
     def recent(self) -> Air:
         """The rows that decide what the period shows: its own, and those that its windows and its lag look back on."""
-        asked = np.flatnonzero(self.in_period)
-        first = max(int(asked[0]) - MONTH_H - int(10 * self.tau_h), 0) if len(asked) else 0
+        asked = windows.judged_rows(self.exposure, self.start, self.time, 1)
+        first = max(min(asked.start, len(self.time)) - MONTH_H - int(10 * self.tau_h), 0)
         if not first or self.cut_from is not None:
             return self
         kept: dict[str, Any] = {name: getattr(self, name)[first:] for name in ROWS}
@@ -84,8 +98,8 @@ class Air:
 
     def at_worst(self, sign: int) -> Air | None:
         """The same with the lagged humidity at the worst that gaps leave open (`sign` -1: dry); None without gaps."""
-        asked = np.flatnonzero(self.in_period)
-        first = max(int(asked[0]) - int(10 * self.tau_h), 0) if len(asked) else 0
+        asked = windows.judged_rows(self.exposure, self.start, self.time, 1)
+        first = max(asked.start - int(10 * self.tau_h), 0)
         if np.isfinite(self.rh_percent[first:]).all():
             return None
         whole = self.whole
@@ -110,6 +124,7 @@ class Air:
         """The first time at which a window will have been read enough, if nothing is missed from the end on."""
         series = getattr(self, values)
         read = np.isfinite(series if mask is None else np.where(getattr(self, mask), np.nan, series))
+        read = read[: self.time.searchsorted(self.exposure.end)]
         recent = np.concatenate([np.zeros(max(hours - len(read), 0), bool), read[-hours:]])
         held = np.append(np.cumsum(recent[::-1])[::-1], 0) + np.arange(hours + 1)  # k more hours: the last, and k new
         waits = int(np.argmax(held >= WINDOW_NEEDS * hours - 1e-9))
@@ -158,9 +173,13 @@ def _air(exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, ta
     intended, drying = _intended(exposure, hours.time, tau_h)
     return Air(
         point, hours.time, hours.temp_c, hours.temp_max_c, hours.rh_percent, lagged, _settled(lagged, tau_h), tau_h,
-        np.asarray(hours.time >= start.floor("h")), intended, drying, _suspect(there, hours.time), there.sensor,
-        judged.coverage, judged.temp_coverage, exposure,
+        _in_period(exposure, start, hours.time), intended, drying, _suspect(there, hours.time), there.sensor,
+        judged.coverage, judged.temp_coverage, exposure, start,
     )  # fmt: skip
+
+
+def _in_period(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex) -> np.ndarray:
+    return np.asarray((time >= start.floor("h")) & (time < exposure.end))
 
 
 def _settled(lagged: np.ndarray, tau_h: float) -> np.ndarray:

@@ -81,6 +81,7 @@ class Reading:
 
     mechanism: str
     test: str  # hour, day, month
+    window_h: int
     link: Link
     air: Air
     level: Level
@@ -126,7 +127,7 @@ class Reading:
         """Hours of the period at the level reached."""
         if self.graded is None or self.level < Level.WATCH:
             return 0.0
-        return float((self.air.in_period & (self.graded >= self._reached)).sum())
+        return float((self.air.judged(self.window_h) & (self.graded >= self._reached)).sum())
 
     @property
     def _reached(self) -> int:
@@ -182,19 +183,20 @@ def _graded(
         level = _cold_capped(level, values, air.window("mean", "temp_c", DAY_H, link.born_row(air.time), None))
     if mechanism == HEAT and link.trimmed:
         level = np.where((level == Level.WATCH) | (level == Level.ACT), level + 1, level)
-    graded = np.where(counts & np.isfinite(values), level, -1)
-    seen = air.in_period & (graded >= 0)
+    graded = np.where(counts & np.isfinite(values) & ~air.after(hours), level, -1)
+    judged = air.judged(hours)
+    seen = judged & (graded >= 0)
     if not seen.any():
         return Reading(
-            mechanism, test, link, air, Level.UNKNOWN, too_new=not (air.in_period & there).any(),
-            all_intended=not raised and bool((air.in_period & there).any()) and not (air.in_period & counts).any(),
+            mechanism, test, hours, link, air, Level.UNKNOWN, too_new=not (judged & there).any(),
+            all_intended=not raised and bool((judged & there).any()) and not (judged & counts).any(),
         )  # fmt: skip
-    return _worst(mechanism, test, link, air, values, steps, graded, seen, sign)
+    return _worst(mechanism, test, hours, link, air, values, steps, graded, seen, sign)
 
 
 def _worst(
-    mechanism: str, test: str, link: Link, air: Air, values: np.ndarray, steps: Steps, graded: np.ndarray,
-    seen: np.ndarray, sign: int,
+    mechanism: str, test: str, hours: int, link: Link, air: Air, values: np.ndarray, steps: Steps,
+    graded: np.ndarray, seen: np.ndarray, sign: int,
 ) -> Reading:  # fmt: skip
     """The worst hour: of those at the highest level, the one farthest over the limit it passed."""
     level = int(graded[seen].max())
@@ -206,7 +208,7 @@ def _worst(
     row = int(at[best])
     watch, act, urgent = (float(step[row]) for step in steps)
     return Reading(
-        mechanism, test, link, air, Level(level), float(values[row]), float(limits[best]),
+        mechanism, test, hours, link, air, Level(level), float(values[row]), float(limits[best]),
         (watch, act, urgent), row, graded, trimmed=level > int(plain[best]),
         held_by_cold=Level(int(plain[best])) if level < int(plain[best]) else None,
     )  # fmt: skip

@@ -159,7 +159,7 @@ def _single(r: Reading) -> str:
 
 
 def _hottest(r: Reading) -> str:
-    counted = r.air.in_period & ~r.air.intended & np.isfinite(r.air.temp_c)
+    counted = r.air.judged(1) & ~r.air.intended & np.isfinite(r.air.temp_c)
     return f", {r.air.temp_c[counted].max():.1f} °C in the hottest hour" if counted.any() else ""
 
 
@@ -170,7 +170,7 @@ def _distance(r: Reading) -> str:
     onset = r.link.profile.softening_c
     if onset is None:
         return ", where heat only dries it"
-    counted = r.air.in_period & ~r.air.intended & np.isfinite(r.air.temp_c)
+    counted = r.air.judged(1) & ~r.air.intended & np.isfinite(r.air.temp_c)
     top = r.value if r.test == "hour" or not counted.any() else float(r.air.temp_c[counted].max())
     side = "below" if top < onset else "over"
     return f", {abs(onset - top):.1f} °C {side} the onset of softening at {onset:g} °C"
@@ -249,7 +249,7 @@ def hidden(r: Reading) -> str:
         return ""
     places, worse = HIDDEN_AT[r.mechanism]
     begun = r.air.time[int(np.argmax(r.air.in_period))]
-    late = (s for s in r.air.exposure.stints if s.end > begun and not s.own_logger)
+    late = (s for s in r.air.exposure.stints if s.end > begun and s.start < r.air.exposure.end and not s.own_logger)
     stood = dict.fromkeys(s.position for s in late if s.position in places)
     if not stood:
         return ""

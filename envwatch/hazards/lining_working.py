@@ -90,7 +90,7 @@ def _held(r: Reading) -> Lines:
 
 
 def _counted(air: Air) -> np.ndarray:
-    return air.in_period & ~air.intended & np.isfinite(air.temp_c)
+    return air.judged(1) & ~air.intended & np.isfinite(air.temp_c)
 
 
 def _heat(r: Reading) -> Lines:
@@ -125,7 +125,7 @@ def _creep(temp_c: np.ndarray, onset_c: float) -> tuple[str, str]:
 
 
 def _damp(r: Reading) -> Lines:
-    counts = r.air.in_period & ~r.air.drying
+    counts = r.air.judged(1) & ~r.air.drying
     humid = r.air.lagged_percent[counts]
     dwell = damp_dwell(humid, r.limit)
     lines: Lines = [(

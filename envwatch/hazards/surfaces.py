@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 import pandas as pd
@@ -12,6 +12,7 @@ import pandas as pd
 from envwatch import air, climate
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.walls import CANVAS_BACK_U_K, WALL_FACE_U_K
+from envwatch.hazards import windows
 from envwatch.period import day
 from envwatch.records import CANVAS_BACK, WALL_FACE, Certainty, Climate, Exposure, Finding, Sensor
 from envwatch.wording import WHERE
@@ -26,7 +27,10 @@ def reckoned_u_k(point: str, there: Climate) -> float:
 
 @dataclass(frozen=True, eq=False)
 class Surface:
-    """Hourly air at one point, history included; the judged hours begin at row `first`."""
+    """Hourly air at one point up to the end of the period, history included; the judged hours begin at row `first`.
+
+    `whole` holds the hours after it too, where there are some, for the windows that end there.
+    """
 
     point: str
     time: pd.DatetimeIndex
@@ -39,6 +43,17 @@ class Surface:
     doubtful: bool  # most readings of the judged period bear a quality mark
     zone: str
     reckoned_u_k: float = 0.0  # half-width of the temperature of a face that was reckoned. [K]
+    rows_of: Callable[[pd.DatetimeIndex, float], slice] | None = None  # `judged_rows` of the period
+    with_later: Surface | None = None
+
+    @property
+    def whole(self) -> Surface:
+        """The same with the hours after the period."""
+        return self.with_later or self
+
+    def judged_rows(self, hours: float) -> slice:
+        """The rows that end a window of so many hours which the period judges."""
+        return self.rows_of(self.time, hours) if self.rows_of else slice(self.first, len(self.time))
 
     @property
     def where(self) -> str:
@@ -76,14 +91,22 @@ def surfaces(exposure: Exposure, start: pd.Timestamp) -> list[Surface]:
         hours = climate.hourly(air_there)
         judged = air_there.between(start, exposure.end)
         doubtful = len(judged.suspect) > 0 and bool(judged.suspect.mean() > 0.5)
-        surface = Surface(
-            point, hours.time, hours.temp_c, hours.rh_percent, int(hours.time.searchsorted(start.floor("h"))),
+        rows = windows.judged_rows(exposure, start, hours.time, 1)
+        whole = Surface(
+            point, hours.time, hours.temp_c, hours.rh_percent, rows.start,
             exposure.intended_mask(hours.time), air_there.sensor, judged.coverage, doubtful, exposure.zone,
-            reckoned_u_k(point, air_there),
+            reckoned_u_k(point, air_there), partial(windows.judged_rows, exposure, start),
         )  # fmt: skip
+        surface = _cut(whole, rows.stop) if rows.stop < len(hours.time) else whole
         if surface.read.any():
             found.append(surface)
     return found
+
+
+def _cut(whole: Surface, stop: int) -> Surface:
+    """A surface without the rows from `stop` on."""
+    kept = {name: getattr(whole, name)[:stop] for name in ("time", "temp_c", "rh_percent", "intended")}
+    return replace(whole, **kept, with_later=whole)
 
 
 def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Finding:

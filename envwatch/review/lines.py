@@ -50,6 +50,7 @@ class PaintingLine:
     trace: Trace | None = None
     holes: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()  # times of the period in which nobody knows where it was
     left: Departure | None = None  # where it has left by now: it is judged until then
+    read_until: pd.Timestamp | None = None  # its air, past the end of a week too: the next review goes on from there
 
     @property
     def id(self) -> str:

@@ -84,6 +84,7 @@ def record_of(review: Review) -> dict:
     return {
         "label": review.period.label,
         "levels": {line.id: int(line.level) for line in lines},
+        "read_until": {line.id: str(line.read_until) for line in lines if line.read_until is not None},
         "findings": [
             {"number": f.number, "painting": line.id, "level": int(f.level), "hazard": f.hazard,
              "mechanism": f.mechanism, "value": f.value, "limit": f.limit, "sentence": f.sentence}

@@ -14,7 +14,7 @@ from envwatch import climate, leaving
 from envwatch.archive import Studio
 from envwatch.archive.dates import day_end
 from envwatch.leaving import Departure
-from envwatch.period import Period
+from envwatch.period import SEVEN_DAYS, Period, iso_label, iso_week
 from envwatch.records import CareStatus, Exposure, Level, Painting, Verdict
 from envwatch.review import sharing
 from envwatch.review.lines import PaintingLine, Trace, urgency
@@ -36,7 +36,8 @@ def painting_lines(
     progress: Callable[[int, int, str], None] | None = None,
 ) -> list[PaintingLine]:
     """The same for several paintings, in their order; their findings get their numbers together."""
-    drafts = sharing.each(studio, paintings, span, partial(_draft, now=now), progress)
+    work = partial(_draft, now=now, read_before=_read_before(studio, span))
+    drafts = sharing.each(studio, paintings, span, work, progress)
     findings = studio.number_findings(f for painting in paintings for f in drafts[painting.id].verdict.findings)
     numbered = iter(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings)
     lines = []
@@ -48,15 +49,34 @@ def painting_lines(
     return lines
 
 
-def _draft(studio: Studio, painting: Painting, span: Period, now: pd.Timestamp) -> PaintingLine:
-    """What the air says, before numbers and earlier reviews: it needs nothing that is written."""
+def _read_before(studio: Studio, span: Period) -> dict[str, str] | None:
+    """Until when each painting's air had been read when the week before was reviewed; None where it was not.
+
+    Of several reviews of that week the last counts. One kept before this was written down judged to the week's end.
+    """
+    if not span.is_week:
+        return None
+    before = iso_week(iso_label(span.start - SEVEN_DAYS / 2, span.zone), span.zone)
+    kept = [r for r in studio.reviews() if (r["period_start"], r["period_end"]) == (before.start, before.end)]
+    if not kept:
+        return None
+    record = kept[-1]["record"]
+    return record.get("read_until", dict.fromkeys(record.get("levels", ()), str(span.start)))
+
+
+def _draft(
+    studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, read_before: dict[str, str] | None
+) -> PaintingLine:
+    """What the air says, before numbers and what changed: it needs nothing that is written."""
+    reviewed = None if read_before is None else pd.Timestamp(read_before.get(painting.id, span.start - SEVEN_DAYS))
+    in_air = partial(_in_air, studio, weekly=span.is_week, reviewed=reviewed)
     left = leaving.departure(studio, painting, span, now)
     part = leaving.until_left(painting, left, span) if left is not None else None
     if left is None or part is None:
-        line = _in_air(studio, painting, span)
+        line = in_air(painting, span)
         note = leaving.still_here(studio, painting, span, now)
         return replace(line, verdict=replace(line.verdict, notes=(*line.verdict.notes, note))) if note else line
-    return _departed(painting, _in_air(studio, *part), left, span.zone)
+    return _departed(painting, in_air(*part), left, span.zone)
 
 
 def _departed(painting: Painting, line: PaintingLine, left: Departure, zone: str) -> PaintingLine:
@@ -66,18 +86,21 @@ def _departed(painting: Painting, line: PaintingLine, left: Departure, zone: str
     return replace(line, painting=painting, verdict=replace(line.verdict, findings=findings), where=where, left=left)
 
 
-def _in_air(studio: Studio, painting: Painting, span: Period) -> PaintingLine:
-    exposures = sharing.exposures(studio, painting, span)
+def _in_air(
+    studio: Studio, painting: Painting, span: Period, weekly: bool, reviewed: pd.Timestamp | None
+) -> PaintingLine:
+    exposures = sharing.exposures(studio, painting, span, weekly, reviewed)
     judged = sharing.judged(studio, painting, exposures, span.start)
     room = exposures[-1].room.between(span.start, span.end)
     read = room.time[np.isfinite(room.temp_c)]
     hourly = climate.hourly(room)
-    last = exposures[-1].stints[-1] if exposures[-1].stints else None
+    last = exposures[-1].last_stint
     where = "whereabouts unknown" if last is None or not last.place_id else _where(last.place_name, last.position)
     return PaintingLine(
         painting, judged, where, read[-1] if len(read) else None,
         trace=Trace(hourly.time, hourly.temp_c, hourly.rh_percent, _at_home(studio, exposures, span)),
         holes=_holes(exposures, span) if painting.stays else (),
+        read_until=min((e.read_until for e in exposures if e.read_until is not None), default=None),
     )  # fmt: skip
 
 
@@ -93,8 +116,8 @@ def _holes(exposures: Sequence[Exposure], span: Period) -> tuple[tuple[pd.Timest
     found, known = [], span.start
     stints = (stint for exposure in exposures for stint in exposure.stints if stint.place_id)
     for stint in sorted(stints, key=lambda stint: stint.start):
-        if known < stint.start:
-            found.append((known, stint.start))
+        if known < min(stint.start, span.end):
+            found.append((known, min(stint.start, span.end)))
         known = max(known, stint.end)
     return (*found, (known, span.end)) if known < span.end else tuple(found)
 

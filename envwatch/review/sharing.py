@@ -32,13 +32,18 @@ def begin(painting: Painting, span: Period) -> pd.Timestamp:
     return max(span.start - pd.Timedelta(days=float(HISTORY_DAYS)), min(first, span.start))
 
 
-def exposures(studio: Studio, painting: Painting, span: Period) -> tuple[Exposure, ...]:
+def exposures(
+    studio: Studio, painting: Painting, span: Period, weekly: bool | None = None, reviewed: pd.Timestamp | None = None
+) -> tuple[Exposure, ...]:
     """A painting's air over a period and its history; a bare day of a move long before it is given to the place left.
 
     Such a day, one of four hundred, moves no window that the period sees: only what the canvas has known, by a hair.
+    `weekly`: the period is a week, or the part of one until a painting left; by default told by the period itself.
+    `reviewed`: until when its air had been read when the week before was reviewed.
     """
+    weekly = span.is_week if weekly is None else weekly
     since = span.start - pd.Timedelta(days=float(BARE_DAY_COUNTS_DAYS))
-    return studio.exposures(painting, begin(painting, span), span.end, since)
+    return studio.exposures(painting, begin(painting, span), span.end, since, weekly, reviewed)
 
 
 def build_up(painting: Painting) -> Painting:
@@ -58,7 +63,7 @@ def build_up(painting: Painting) -> Painting:
 def judged(studio: Studio, painting: Painting, exposures: Sequence[Exposure], start: pd.Timestamp) -> Verdict:
     """`verdict.judge_either` with the studio's materials, worked out once for all paintings that are alike."""
     in_force = studio.materials()
-    air = tuple((e.stints, e.start, e.end, tuple(e.points)) for e in exposures)
+    air = tuple((e.stints, e.start, e.end, tuple(e.points), e.weekly, e.reviewed) for e in exposures)
     key = ("verdict", air, build_up(painting), start, id(in_force))
 
     def make() -> Verdict:

@@ -1,0 +1,82 @@
+"""Which windows a judged period judges: of consecutive weekly reviews each in exactly one.
+
+In a weekly review a window up to seven days long belongs to the week that holds most of it (a tie: the later week), so
+it may end up to half its length after the week; a longer one belongs to the week in which it ends. An hour is the
+shortest window. What ends after the week is judged as far as it had been read when the review was made; what had not,
+the review of the next week judges besides its own (`Exposure.reviewed`), and nobody else. So no window is lost between
+a Monday's fetch and the next, and none is judged twice. Two limits, both on the side of care: a window that ends within
+its week is judged there although up to a quarter of it is missing, as everywhere, and once more with the next week when
+its last hours have come; and where the week before was not reviewed nothing is taken over from it, for its review can
+still be made.
+
+Any other period (from one day to another, today so far, since the last review) asks how things stand: it judges the
+windows of every length that end in it.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from envwatch.hazards.alike import once
+from envwatch.period import SEVEN_DAYS
+from envwatch.records import Exposure
+
+HOUR = pd.Timedelta(hours=1)
+
+
+def judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> slice:
+    """The rows that end a window which the period judges.
+
+    Parameters
+    ----------
+    exposure : of the period [start, exposure.end).
+    time : (n,) whole UTC hours without a gap; a row's window ends with its hour.
+    hours : length of the window. [h]
+
+    Source: our rule, see the module.
+
+    >>> monday, time = pd.Timestamp("2026-11-02", tz="UTC"), pd.date_range("2026-11-01", periods=48, freq="h", tz="UTC")
+    >>> week = [Exposure({}, monday, monday + SEVEN_DAYS, weekly=weekly) for weekly in (False, True)]
+    >>> [judged_rows(exposure, monday, time, 24).start for exposure in week]  # the first with half of its hours in it
+    [24, 35]
+    """
+    if not exposure.weekly:
+        return slice(*time.searchsorted([start.floor("h"), exposure.end]).tolist())
+    first, stop = (_first_of(edge, time, hours) for edge in (start, exposure.end))
+    known = max(exposure.end, _read_until(exposure))
+    if exposure.reviewed is not None:
+        first = min(first, max(_first_of(start - SEVEN_DAYS, time, hours), _after(exposure.reviewed, time)))
+    return slice(first, max(min(stop, _after(known, time)), first))
+
+
+def judged(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> np.ndarray:
+    """`judged_rows` as flags. (n,) -> (n,)"""
+    mask = np.zeros(len(time), bool)
+    mask[judged_rows(exposure, start, time, hours)] = True
+    return mask
+
+
+def judged_from(exposure: Exposure, start: pd.Timestamp) -> pd.Timestamp:
+    """From when on single readings are judged: the start, or where the review of the week before had read to."""
+    if not exposure.weekly or exposure.reviewed is None:
+        return start
+    return min(start, max(exposure.reviewed, start - SEVEN_DAYS))
+
+
+def _first_of(week: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> int:
+    """The first row whose window belongs to the week that begins then, or to a later one."""
+    length = pd.Timedelta(hours=hours)
+    return _after(week, time) if length > SEVEN_DAYS else int(time.searchsorted(week + length / 2 - HOUR))
+
+
+def _after(moment: pd.Timestamp, time: pd.DatetimeIndex) -> int:
+    """The first row that ends after a moment."""
+    return int(time.searchsorted(moment - HOUR, side="right"))
+
+
+def _read_until(exposure: Exposure) -> pd.Timestamp:
+    return once(exposure, "read until", lambda: exposure.read_until) or exposure.start
+
+
+__all__ = ["judged", "judged_from", "judged_rows"]
