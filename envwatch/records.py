@@ -484,9 +484,9 @@ class Exposure:
     them, or in one without a place, is unknown. `position`: light and plain facts of where it hangs; None
     where nobody asked, and then the hazards that need them say nothing.
 
-    `weekly`: what ends at `end` is one of consecutive weeks; points and stints then reach half a week past it, for the
-    windows most of which lie in the week (`hazards.windows`). `reviewed`: until when the air had been read when the
-    week before was reviewed; None where it was not.
+    `weekly`: what ends at `end` is one of consecutive weeks; points and stints then reach up to a week and a half past
+    it, for the windows that lie in it and beside it (`hazards.windows`). `reviewed`: until when the air had been read
+    when the week before was reviewed; None where it was not.
     """
 
     points: Mapping[str, Climate]

@@ -42,7 +42,7 @@ class Walk:
     def unit(self) -> np.ndarray:
         """The course that is scaled: 0 before, 1 in the spell or at the end of the ramp."""
         length = self.length_h or self.window_h
-        after = 3 * 168 + self.window_h
+        after = 60 * 24 + self.window_h
         if self.shape == "ramp":
             return np.concatenate([np.linspace(0, 1, length), np.ones(after)])
         return np.concatenate([np.ones(length), np.zeros(after)])
@@ -101,6 +101,9 @@ WALKS = {
 }  # fmt: skip
 
 
+EVERY_HOUR = ("heat, 24 h", "dry, 24 h", "change, 7 d", "damp, 7 d", "heat, 30 d")  # the others at every fifth
+
+
 def week_of(row: int, window_h: int, begun: pd.Timestamp) -> int:
     """The week of a window by the rule, its hours counted one by one; 0 is that of `MONDAY`."""
     hours = [begun + (row - k) * HOUR for k in range(window_h)]
@@ -123,9 +126,9 @@ def record(walk: Walk, offset: int) -> tuple[pd.DatetimeIndex, np.ndarray, int]:
 
 
 def week_exposure(walk, time, values, week, read_until=None, reviewed=None) -> Exposure:
-    """A week's exposure with all that was read until a moment, at most the half week after it."""
+    """A week's exposure with all that was read until a moment, at most the week and a half after it."""
     start, end = MONDAY + week * SEVEN_DAYS, MONDAY + (week + 1) * SEVEN_DAYS
-    until = end + SEVEN_DAYS / 2
+    until = end + 1.5 * SEVEN_DAYS
     read = time < (until if read_until is None else min(until, read_until))
     temp, rh = (values, np.full(len(time), 50.0)) if walk.temp else (np.full(len(time), 20.0), values)
     air = Climate.of(time[read], temp[read], rh[read], start=time[0], end=until)
@@ -142,11 +145,36 @@ def raises(walk: Walk, exposure: Exposure, start: pd.Timestamp) -> bool:
 def test_a_spell_of_any_hour_is_raised_by_one_week_and_by_the_one_that_holds_it(name):
     """The rule itself is ours; the weeks expected are counted hour by hour, not by a formula."""
     walk = WALKS[name]
-    for offset in range(168):
+    for offset in range(0, 168, 1 if name in EVERY_HOUR else 5):
         time, values, row = record(walk, offset)
         weeks = WEEKS if offset % 12 == 0 else WEEKS[:2]  # no window that ends in week 0 can lie in week 1
         seen = [week for week in weeks if raises(walk, *week_exposure(walk, time, values, week))]
         assert seen == [week_of(row, walk.window_h, time[0])], f"ends {time[row]}"
+
+
+# what, hours of the spell, its value: far over the limit, so that many windows pass it, those beside the spell too
+STRONG = [("heat, 24 h", 24, 34.0), ("heat, 24 h", 20, 34.5), ("heat, 24 h", 30, 33.0), ("damp, 7 d", 168, 74.0)]
+
+
+@pytest.mark.parametrize(("name", "length_h", "peak"), STRONG)
+@pytest.mark.parametrize("fetched_h", [None, 9])
+def test_a_spell_far_over_the_limit_is_raised_once_too(name, length_h, peak, fetched_h):
+    """With all read by the week that holds most of its hours; made each Monday at nine by that week or the next."""
+    walk = replace(WALKS[name], length_h=length_h, peak=peak)
+    for offset in range(0, 168, 6):
+        time, seen, reviewed = pd.date_range(MONDAY - 24 * 24 * HOUR, periods=60 * 24, freq="h"), [], None
+        begun = int(time.searchsorted(MONDAY)) + offset - length_h
+        values = walk.course(len(time), begun)
+        for week in (-2, *WEEKS):
+            read_until = None if fetched_h is None else MONDAY + (week + 1) * SEVEN_DAYS + fetched_h * HOUR
+            exposure, start = week_exposure(walk, time, values, week, read_until, reviewed)
+            seen += [week] if raises(walk, exposure, start) else []
+            reviewed = None if fetched_h is None else exposure.read_until
+        most = week_of(begun + length_h - 1, length_h, time[0])
+        assert len(seen) == 1 and seen[0] in ({most} if fetched_h is None else {most - 1, most, most + 1}), (
+            offset,
+            seen,
+        )
 
 
 @pytest.mark.parametrize("name", ["heat, hour", "heat, 24 h", "damp, 7 d", "heat, 30 d"])

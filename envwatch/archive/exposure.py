@@ -33,8 +33,8 @@ def exposures(
 
 
 def _until(span: Exposure) -> pd.Timestamp:
-    """How far its air reaches: of a week, as far as a window may that lies mostly in it."""
-    return span.end + SEVEN_DAYS / 2 if span.weekly else span.end
+    """How far its air reaches: of a week, as far as a window may that lies mostly in the next (`hazards.windows`)."""
+    return span.end + 1.5 * SEVEN_DAYS if span.weekly else span.end
 
 
 def _with_loggers(studio: Studio, stints: tuple[Stint, ...]) -> tuple[Stint, ...]:

@@ -56,6 +56,11 @@ class Course:
         """True where a window of so many hours ends that the period judges, in no intended hour. (n,)"""
         return windows.judged(self.exposure, self.start, self.time, hours) & ~self.intended
 
+    def told(self, values: np.ndarray, hours: int, limits, sign: int = 1) -> np.ndarray:
+        """Values formed over so many hours where the period tells of them, NaN elsewhere. (n,)"""
+        free = np.where(self.intended, np.nan, values)
+        return windows.told_values(self.exposure, self.start, self.time, hours, free, limits, sign)
+
     def until_judged(self, passed: np.ndarray, hours: int) -> np.ndarray:
         """A condition without the rows after the last window of so many hours that the period judges. (n,)"""
         rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
@@ -112,7 +117,13 @@ class Course:
     @cached_property
     def season(self) -> tuple[np.ndarray, np.ndarray]:
         """Seasonal cycle of the canvas's humidity up to the record's end, and where it is provisional."""
-        return climate.seasonal_so_far(np.where(self.intended, np.nan, self.canvas_percent))
+        return self.season_of(np.where(self.intended, np.nan, self.canvas_percent))
+
+    def season_of(self, humidity: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The same of any humidity (n,); not known after the period."""
+        stop, count = int(self.time.searchsorted(self.end)), len(self.time)
+        level, trailing = climate.seasonal_so_far(humidity[:stop])
+        return np.pad(level, (0, count - stop), constant_values=np.nan), np.pad(trailing, (0, count - stop))
 
     def strain_at(self, row: int) -> tuple[tuple[str, str], ...]:
         """Lines for `why`: strain of the layers at one hour against the 30 days about it."""
@@ -164,7 +175,7 @@ class Course:
         `might` is the value at each hour if the air in the gaps was as bad as it ever was on record, formed over so
         many hours; `sign` -1 where lower is worse. The level stays that of the state held.
         """
-        judged = np.where(self.judged_at(hours), sign * might, np.nan)
+        judged = sign * self.told(might, hours, limits, sign)
         if not np.isfinite(judged).any() or np.isnan(finding.value):
             return finding
         steps = [sign * float(limit) for limit in limits]

@@ -52,7 +52,7 @@ def dry(seen: Course) -> Finding:
     reason = "Too little was read to say whether the canvas was too dry."
     free = np.where(seen.intended, np.nan, seen.canvas_percent)
     hour = np.where(seen.judged, free, np.nan)
-    day = np.where(seen.judged_at(24), climate.running_mean(free, 24, 0.5), np.nan)
+    day = seen.told(climate.running_mean(free, 24, 0.5), 24, (fig.DRY_LINED_RH,), -1)
     brief = bool((hour <= fig.DRY_DANGER_RH).any())
     values, limit, span = (hour, fig.DRY_DANGER_RH, "hour") if brief else (day, fig.DRY_LINED_RH, "24 h mean")
     window_h = 1 if brief else 24
@@ -134,7 +134,7 @@ def damp(seen: Course) -> Finding:
 def _longest_soft(seen: Course, soft: np.ndarray) -> float:
     """Hours of the longest spell: begun before the period or not where it asks for action, else those in the period."""
     window_h = int(fig.DAMP_SIZE_HOURS) + 1
-    longest = climate.hours_in_spell(soft)[seen.judged_at(window_h)].max(initial=0)
+    longest = np.nanmax(seen.told(climate.hours_in_spell(soft), window_h, (window_h,)), initial=0)
     return float(longest if longest >= window_h else climate.hours_in_spell(soft & seen.judged).max(initial=0))
 
 

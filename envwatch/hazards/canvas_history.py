@@ -96,14 +96,14 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
     before = np.where(seen.time < seen.begin, humidity, np.nan)
     proves = lined is None or lined < seen.end  # a climate from before the lining proves nothing of it
     band = climate.fluctuation_band(before) if proves else None
-    read = np.flatnonzero(np.isfinite(humidity))
+    read = np.flatnonzero(np.isfinite(humidity) & (seen.time < seen.end))
     first = seen.time[read[0]] if len(read) else None
     days = (read[-1] - read[0] + 1) / 24 if len(read) else 0.0
     standard = band is not None and band.standard
     needs = fig.BAND_NEEDS_DAYS if days >= fig.BAND_PROVISIONAL_DAYS else fig.BAND_PROVISIONAL_DAYS
     sure = before[np.isfinite(before) & ~seen.suspect]
     met = (float(sure.min()), float(sure.max())) if standard and len(sure) else None
-    level, trailing = seen.season if (usable | seen.intended).all() else climate.seasonal_so_far(humidity)
+    level, trailing = seen.season if (usable | seen.intended).all() else seen.season_of(humidity)
     return Known(
         level, band.low if band else -LEAST, band.high if band else LEAST, "its seasonal level",
         _history_note(seen, band, days, lined), met, "en-15757", Confidence.FROM_MEMORY,

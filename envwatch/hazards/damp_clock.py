@@ -134,13 +134,12 @@ def read_clock(surface: Surface, shift_percent: float = 0.0) -> list[Reading]:
 
 def _week_reading(surface: Surface, rh: np.ndarray) -> Reading:
     course = climate.running_mean(rh, int(fig.WEEK_H))
-    rows = surface.judged_rows(fig.WEEK_H)
-    mean = np.where(np.isfinite(rh), course, np.nan)[rows]  # in a gap the week before it says nothing new
+    known = np.where(np.isfinite(rh), course, np.nan)  # in a gap the week before it says nothing new
+    mean = surface.told(known, fig.WEEK_H, fig.WEEK_MEAN_WATCH)
     if not np.isfinite(mean).any():
         return Reading(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
-    top = int(np.nanargmax(mean))
+    at = top = int(np.nanargmax(mean))
     over = np.nan_to_num(course) >= fig.WEEK_MEAN_WATCH
-    at = rows.start + top
     since = surface.time[run_start(over, at)] if over[at] else None
     level = grade(float(mean[top]), fig.WEEK_MEAN_WATCH)
     return Reading(level, float(mean[top]), fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at])
@@ -153,11 +152,11 @@ def _level(rung: fig.Rung, reached: bool) -> Level:
 def _longest(surface: Surface, passed: np.ndarray, rung: fig.Rung) -> Reading:
     unit = f"h unbroken over {rung.over:g} % RH"
     rows = surface.judged_rows(rung.hours)
-    passed = passed[: rows.stop]
-    lasted = climate.hours_in_spell(passed)[rows]
+    whole, passed = passed, passed[: rows.stop]
+    lasted = np.nan_to_num(surface.told(climate.hours_in_spell(whole), rung.hours, rung.hours))
     if not lasted.any():
         return Reading(Level.CLEAR, 0.0, rung.hours, unit)
-    at, (first, last, _) = rows.start + int(np.argmax(lasted)), climate.rows_of_spells(passed)
+    at, (first, last, _) = int(np.argmax(lasted)), climate.rows_of_spells(passed)
     spell = int(np.searchsorted(last, at))
     return Reading(
         _level(rung, lasted.max() >= rung.hours), float(lasted.max()), rung.hours, unit, surface.time[first[spell]],
@@ -325,8 +324,8 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     """The 30-day rule and the calendar month at one surface."""
     mean, broken = month_mean(surface.temp_c, surface.rh_percent)
     whole, rows = broken, surface.judged_rows(fig.MONTH_H)
-    mean = np.where(surface.read, mean, np.nan)[rows]
-    broken = (broken & surface.read & ~surface.intended)[rows]
+    mean = surface.told(np.where(surface.read, mean, np.nan), fig.MONTH_H, fig.MONTH_MEAN_RH)[rows]
+    broken = (broken & ~surface.intended)[rows] & np.isfinite(mean)
     if not np.isfinite(mean).any():
         return _month_unknown(surface, weak)
     counts = np.where(broken, mean, -np.inf) if broken.any() else mean

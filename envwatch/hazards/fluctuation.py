@@ -29,6 +29,8 @@ from envwatch.records import ROOM, Certainty, Exposure, Finding, Level, Painting
 
 HAZARD = "fluctuation"
 DAY_H, WEEK_H = 24, 7 * 24
+DAY_LIMITS = (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT)
+WEEK_LIMITS = (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT)
 LOOKS_BACK_H = 2 * WEEK_H + climate.DAY_POINTS  # what a change within a week is formed from, and a week taken over
 
 
@@ -82,8 +84,8 @@ def _swing(seen: Course, first: int) -> Finding:
     """The same on the rows from `first` on, which hold the period and what its windows look back on."""
     day, week = _changes(np.where(seen.intended, np.nan, seen.canvas_percent), first)
     most = {
-        "day": _most(seen, day.from_mean, DAY_H), "week": _most(seen, week, WEEK_H),
-        "spread": _most(seen, day.spread, DAY_H),
+        "day": _most(seen.told(day.from_mean, DAY_H, DAY_LIMITS)), "week": _most(seen.told(week, WEEK_H, WEEK_LIMITS)),
+        "spread": _most(seen.told(day.spread, DAY_H, ())),
     }  # fmt: skip
     known = np.isfinite(day.from_mean)
     reason = "Too little was read to say how far the humidity of the canvas moved."
@@ -91,8 +93,8 @@ def _swing(seen: Course, first: int) -> Finding:
     if (seen.intended & seen.in_period).any():  # what the stay did is looked at only to be mentioned
         theirs, in_week = _changes(seen.canvas_percent, first)
         passed = np.where(seen.intended, _passed(seen, theirs.from_mean, in_week), passed)
-    by_day = _graded(seen, most["day"], day.from_mean, (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT), DAY_H, first)
-    by_week = _graded(seen, most["week"], week, (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT), WEEK_H, first)
+    by_day = _graded(seen, most["day"], day.from_mean, DAY_LIMITS, DAY_H, first)
+    by_week = _graded(seen, most["week"], week, WEEK_LIMITS, WEEK_H, first)
     worse = max((by_day, by_week), key=lambda f: (f.level, np.nan_to_num(f.value / f.limit)))
     in_a_day, unsure = worse is by_day, Certainty.CANNOT_TELL
     if by_day.level is by_week.level and unsure in (by_day.certainty, by_week.certainty):
@@ -132,9 +134,8 @@ def _passed(seen: Course, day: np.ndarray, week: np.ndarray) -> np.ndarray:
     return seen.until_judged(by_day, DAY_H) | seen.until_judged(by_week, WEEK_H)
 
 
-def _most(seen: Course, values: np.ndarray, window_h: int) -> tuple[float, int]:
+def _most(judged: np.ndarray) -> tuple[float, int]:
     """Largest value of the judged windows and its row; NaN and -1 where none is known."""
-    judged = np.where(seen.judged_at(window_h), values, np.nan)
     if not np.isfinite(judged).any():
         return float("nan"), -1
     row = int(np.nanargmax(judged))
@@ -191,12 +192,12 @@ def _working(
     """The three readings of "±10 % in 24 h", the week, how the one that decides comes about, cycles and strain."""
     (mean, row), (week, week_row) = most["day"], most["week"]
     row = row if in_a_day and row >= 0 else week_row
-    limits = (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT) if in_a_day else (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT)
+    limits = DAY_LIMITS if in_a_day else WEEK_LIMITS
     return (
         ("decided by", "the change within a day" if in_a_day else "the change within a week"),
         ("distance from the 24 h mean", f"largest {mean:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} %"),
         ("highest less lowest in 24 h", f"largest {most['spread'][0]:.1f} % RH (strict, told beside)"),
-        ("from the same hour a day before", f"largest {_most(seen, day.from_day_before, DAY_H)[0]:.1f} % RH"),
+        ("from the same hour a day before", f"largest {_most(seen.told(day.from_day_before, DAY_H, ()))[0]:.1f} % RH"),
         ("daily means within a week", f"largest difference {week:.1f} % RH against {fig.WEEK_CHANGE_WATCH:g} %"),
         *(_change_line(seen, row, in_a_day) if row >= 0 else ()),
         *reckoning.what_would_change(found.value, "% RH", limits),

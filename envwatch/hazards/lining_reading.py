@@ -12,6 +12,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
+from envwatch.hazards import windows
 from envwatch.hazards.lining_course import HOUR, MONTH_H, Air
 from envwatch.hazards.lining_layers import Link, Steps
 from envwatch.materials import Profile
@@ -183,9 +184,11 @@ def _graded(
         level = _cold_capped(level, values, air.window("mean", "temp_c", DAY_H, link.born_row(air.time), None))
     if mechanism == HEAT and link.trimmed:
         level = np.where((level == Level.WATCH) | (level == Level.ACT), level + 1, level)
-    graded = np.where(counts & np.isfinite(values) & ~air.after(hours), level, -1)
+    graded = np.where(counts & np.isfinite(values), level, -1)
     judged = air.judged(hours)
-    seen = judged & (graded >= 0)
+    worse = np.where(graded >= 0, sign * values, -np.inf)
+    seen = windows.told(air.exposure, air.start, air.time, hours, worse, graded) & (graded >= 0)
+    graded = np.where(air.after(hours), -1, graded)
     if not seen.any():
         return Reading(
             mechanism, test, hours, link, air, Level.UNKNOWN, too_new=not (judged & there).any(),

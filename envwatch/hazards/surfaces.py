@@ -44,6 +44,7 @@ class Surface:
     zone: str
     reckoned_u_k: float = 0.0  # half-width of the temperature of a face that was reckoned. [K]
     rows_of: Callable[[pd.DatetimeIndex, float], slice] | None = None  # `judged_rows` of the period
+    values_of: Callable[..., np.ndarray] | None = None  # `told_values` of the period
     with_later: Surface | None = None
 
     @property
@@ -54,6 +55,12 @@ class Surface:
     def judged_rows(self, hours: float) -> slice:
         """The rows that end a window of so many hours which the period judges."""
         return self.rows_of(self.time, hours) if self.rows_of else slice(self.first, len(self.time))
+
+    def told(self, values: np.ndarray, hours: float, limit: float) -> np.ndarray:
+        """Values formed over so many hours where the period tells of them, NaN elsewhere. (n,)"""
+        if self.values_of is None:
+            return np.where(np.arange(len(values)) >= self.first, values, np.nan)
+        return self.values_of(self.time, hours, values, (limit,))
 
     @property
     def where(self) -> str:
@@ -96,6 +103,7 @@ def surfaces(exposure: Exposure, start: pd.Timestamp) -> list[Surface]:
             point, hours.time, hours.temp_c, hours.rh_percent, rows.start,
             exposure.intended_mask(hours.time), air_there.sensor, judged.coverage, doubtful, exposure.zone,
             reckoned_u_k(point, air_there), partial(windows.judged_rows, exposure, start),
+            partial(windows.told_values, exposure, start),
         )  # fmt: skip
         surface = _cut(whole, rows.stop) if rows.stop < len(hours.time) else whole
         if surface.read.any():

@@ -15,9 +15,12 @@ windows of every length that end in it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
+from envwatch import climate
 from envwatch.hazards.alike import once
 from envwatch.period import SEVEN_DAYS
 from envwatch.records import Exposure
@@ -64,6 +67,82 @@ def judged_from(exposure: Exposure, start: pd.Timestamp) -> pd.Timestamp:
     return min(start, max(exposure.reviewed, start - SEVEN_DAYS))
 
 
+def told(
+    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, value: np.ndarray, level: np.ndarray
+) -> np.ndarray:
+    """The judged rows without those of a spell that another week tells.
+
+    Parameters
+    ----------
+    value : (n,) what the windows came to, the higher the worse. level : (n,) `Level` as integers, CLEAR or less within
+        all limits. NaN values have none.
+
+    Returns
+    -------
+    (n,) flags. In a weekly review windows over one limit that follow each other without a break, over no more than
+    twice their length and a week, tell of one spell: those that overlap the worst of them (of equal ones the middle)
+    leave it to the week of that one. They do not where that week had not been read when this review was made; then the
+    spell is told here, and by the next review only what goes on for a window more, or worse.
+    """
+    rows, mask = judged_rows(exposure, start, time, hours), judged(exposure, start, time, hours)
+    if not exposure.weekly or hours < 2:
+        return mask
+    for reached in np.unique(level[rows][level[rows] > 0]):
+        for first, last in _over_an_edge(exposure, time, level, reached, rows, hours):
+            at = _teller(exposure, start, time, hours, np.where(level >= reached, value, -np.inf), (first, last))
+            if at is not None and not rows.start <= at < rows.stop:
+                near = slice(max(int(at - hours) + 1, rows.start), min(int(at + hours), rows.stop))
+                mask[near] &= level[near] != reached
+    return mask if mask.any() else judged(exposure, start, time, hours)
+
+
+def told_values(
+    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, values: np.ndarray,
+    limits: Sequence[float], sign: int = 1,
+) -> np.ndarray:  # fmt: skip
+    """Values of windows, NaN but in the rows that are `told`. `limits` from mild to severe; `sign` -1: worse the lower.
+
+    (n,) -> (n,)
+    """
+    level = np.zeros(len(values), int)
+    with np.errstate(invalid="ignore"):
+        for limit in limits:
+            level += sign * values >= sign * float(limit)
+    return np.where(told(exposure, start, time, hours, sign * values, level), values, np.nan)
+
+
+def _over_an_edge(
+    exposure: Exposure, time: pd.DatetimeIndex, level: np.ndarray, reached: int, rows: slice, hours: float
+) -> list[tuple[int, int]]:
+    """Short runs at a level that lie on both sides of an edge of the judged rows: first and last row."""
+    known = _after(max(exposure.end, _read_until(exposure)), time)
+    runs = zip(*climate.rows_of_spells(level[:known] >= reached)[:2], strict=True)
+    longest = min(2 * hours, SEVEN_DAYS / HOUR)
+    return [(a, b) for a, b in runs if b - a < longest and (a < rows.start <= b or a < rows.stop <= b)]
+
+
+def _teller(
+    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, value: np.ndarray,
+    run: tuple[int, int],
+) -> int | None:  # fmt: skip
+    """The row that tells of a run: its worst, or the worst that the review of the week before told of it."""
+    first, last = run
+    begin, end = (_first_of(edge, time, hours) for edge in (start, exposure.end))
+    if exposure.reviewed is not None and exposure.reviewed < exposure.end:
+        before = min(begin, _after(exposure.reviewed, time))
+        if first < before:
+            return _worst(value, first, before - 1)
+    at = _worst(value, first, last)
+    return None if at >= end and _read_until(exposure) < exposure.end + SEVEN_DAYS else at
+
+
+def _worst(value: np.ndarray, first: int, last: int) -> int:
+    """The row of the highest value of a run; of equal ones the middle, and of two in the middle the later."""
+    part = value[first : last + 1]
+    top = np.flatnonzero(part >= part.max() - 1e-9)
+    return first + int(top[len(top) // 2])
+
+
 def _first_of(week: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> int:
     """The first row whose window belongs to the week that begins then, or to a later one."""
     length = pd.Timedelta(hours=hours)
@@ -79,4 +158,4 @@ def _read_until(exposure: Exposure) -> pd.Timestamp:
     return once(exposure, "read until", lambda: exposure.read_until) or exposure.start
 
 
-__all__ = ["judged", "judged_from", "judged_rows"]
+__all__ = ["judged", "judged_from", "judged_rows", "told", "told_values"]
