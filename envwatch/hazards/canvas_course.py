@@ -56,10 +56,10 @@ class Course:
         """True where a window of so many hours ends that the period judges, in no intended hour. (n,)"""
         return windows.judged(self.exposure, self.start, self.time, hours) & ~self.intended
 
-    def told(self, values: np.ndarray, hours: int, limits, sign: int = 1) -> np.ndarray:
+    def told(self, values: np.ndarray, hours: int, limits, sign: int = 1, longest_h: float = 168) -> np.ndarray:
         """Values formed over so many hours where the period tells of them, NaN elsewhere. (n,)"""
         free = np.where(self.intended, np.nan, values)
-        return windows.told_values(self.exposure, self.start, self.time, hours, free, limits, sign)
+        return windows.told_values(self.exposure, self.start, self.time, hours, free, limits, sign, longest_h)
 
     def until_judged(self, passed: np.ndarray, hours: int) -> np.ndarray:
         """A condition without the rows after the last window of so many hours that the period judges. (n,)"""

@@ -21,7 +21,6 @@ from envwatch.hazards.reckoning import Lines, constants, day_means, what_would_c
 from envwatch.hazards.surfaces import Surface, decidable_on, run_start
 from envwatch.records import WALL_FACE, Certainty, Finding, Level
 
-HOUR = pd.Timedelta(hours=1)
 TWO_MONTHS_H = 2 * 31 * 24 + 2  # and a clock set back
 
 
@@ -138,11 +137,11 @@ def _week_reading(surface: Surface, rh: np.ndarray) -> Reading:
     mean = surface.told(known, fig.WEEK_H, fig.WEEK_MEAN_WATCH)
     if not np.isfinite(mean).any():
         return Reading(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
-    at = top = int(np.nanargmax(mean))
+    at = int(np.nanargmax(mean))
     over = np.nan_to_num(course) >= fig.WEEK_MEAN_WATCH
     since = surface.time[run_start(over, at)] if over[at] else None
-    level = grade(float(mean[top]), fig.WEEK_MEAN_WATCH)
-    return Reading(level, float(mean[top]), fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at])
+    level = grade(float(mean[at]), fig.WEEK_MEAN_WATCH)
+    return Reading(level, float(mean[at]), fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at])
 
 
 def _level(rung: fig.Rung, reached: bool) -> Level:
@@ -151,16 +150,15 @@ def _level(rung: fig.Rung, reached: bool) -> Level:
 
 def _longest(surface: Surface, passed: np.ndarray, rung: fig.Rung) -> Reading:
     unit = f"h unbroken over {rung.over:g} % RH"
-    rows = surface.judged_rows(rung.hours)
-    whole, passed = passed, passed[: rows.stop]
-    lasted = np.nan_to_num(surface.told(climate.hours_in_spell(whole), rung.hours, rung.hours))
+    lasted = np.nan_to_num(surface.told(climate.hours_in_spell(passed), rung.hours, rung.hours))
+    passed = passed[: surface.judged_rows(rung.hours).stop]
     if not lasted.any():
         return Reading(Level.CLEAR, 0.0, rung.hours, unit)
     at, (first, last, _) = int(np.argmax(lasted)), climate.rows_of_spells(passed)
     spell = int(np.searchsorted(last, at))
     return Reading(
         _level(rung, lasted.max() >= rung.hours), float(lasted.max()), rung.hours, unit, surface.time[first[spell]],
-        surface.time[at] + HOUR, bool(last[spell] == rows.stop - 1),
+        surface.time[at] + pd.Timedelta(hours=1), bool(last[spell] == len(passed) - 1),
     )  # fmt: skip
 
 
@@ -322,10 +320,10 @@ def _clock_changes(held: list[Reading]) -> Lines:
 
 def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     """The 30-day rule and the calendar month at one surface."""
-    mean, broken = month_mean(surface.temp_c, surface.rh_percent)
-    whole, rows = broken, surface.judged_rows(fig.MONTH_H)
+    mean, whole = month_mean(surface.temp_c, surface.rh_percent)
+    rows = surface.judged_rows(fig.MONTH_H)
     mean = surface.told(np.where(surface.read, mean, np.nan), fig.MONTH_H, fig.MONTH_MEAN_RH)[rows]
-    broken = (broken & ~surface.intended)[rows] & np.isfinite(mean)
+    broken = (whole & ~surface.intended)[rows] & np.isfinite(mean)
     if not np.isfinite(mean).any():
         return _month_unknown(surface, weak)
     counts = np.where(broken, mean, -np.inf) if broken.any() else mean

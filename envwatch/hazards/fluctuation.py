@@ -84,9 +84,10 @@ def _swing(seen: Course, first: int) -> Finding:
     """The same on the rows from `first` on, which hold the period and what its windows look back on."""
     day, week = _changes(np.where(seen.intended, np.nan, seen.canvas_percent), first)
     most = {
-        "day": _most(seen.told(day.from_mean, DAY_H, DAY_LIMITS)), "week": _most(seen.told(week, WEEK_H, WEEK_LIMITS)),
+        "day": _most(seen.told(day.from_mean, DAY_H, DAY_LIMITS)),
+        "week": _most(seen.told(week, WEEK_H, WEEK_LIMITS, longest_h=2 * WEEK_H)),
         "spread": _most(seen.told(day.spread, DAY_H, ())),
-    }  # fmt: skip
+    }
     known = np.isfinite(day.from_mean)
     reason = "Too little was read to say how far the humidity of the canvas moved."
     passed = _passed(seen, day.from_mean, week)

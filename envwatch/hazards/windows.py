@@ -9,8 +9,13 @@ its week is judged there although up to a quarter of it is missing, as everywher
 its last hours have come; and where the week before was not reviewed nothing is taken over from it, for its review can
 still be made.
 
-Any other period (from one day to another, today so far, since the last review) asks how things stand: it judges the
-windows of every length that end in it.
+Windows beside each other share hours: a day far over a limit brings windows over it in which it is the lesser part. So
+`told`: windows over one limit in a row, no more than twice their length and a week (two weeks of changes, which are
+over once made), tell of one spell, and those that overlap the worst of them leave it to that one's week. What goes on
+for longer is told in each week that holds a window of it: a review is never silent on what lasts.
+
+Any other period (from one day to another, today so far, since the last review, the part of a week until a painting
+left) asks how things stand: it judges the windows of every length that end in it.
 """
 
 from __future__ import annotations
@@ -68,27 +73,28 @@ def judged_from(exposure: Exposure, start: pd.Timestamp) -> pd.Timestamp:
 
 
 def told(
-    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, value: np.ndarray, level: np.ndarray
-) -> np.ndarray:
+    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, value: np.ndarray, level: np.ndarray,
+    longest_h: float = SEVEN_DAYS / HOUR,
+) -> np.ndarray:  # fmt: skip
     """The judged rows without those of a spell that another week tells.
 
     Parameters
     ----------
     value : (n,) what the windows came to, the higher the worse. level : (n,) `Level` as integers, CLEAR or less within
-        all limits. NaN values have none.
+        all limits. NaN values have none. longest_h : rows of windows that tell of one spell, at most. [h]
 
     Returns
     -------
     (n,) flags. In a weekly review windows over one limit that follow each other without a break, over no more than
-    twice their length and a week, tell of one spell: those that overlap the worst of them (of equal ones the middle)
-    leave it to the week of that one. They do not where that week had not been read when this review was made; then the
-    spell is told here, and by the next review only what goes on for a window more, or worse.
+    twice their length and `longest_h`, tell of one spell: those that overlap the worst of them (of equal ones the
+    middle) leave it to the week of that one. They do not where that week had not been read when this review was made;
+    then the spell is told here, and by the next review only what goes on for a window more, or worse.
     """
     rows, mask = judged_rows(exposure, start, time, hours), judged(exposure, start, time, hours)
     if not exposure.weekly or hours < 2:
         return mask
     for reached in np.unique(level[rows][level[rows] > 0]):
-        for first, last in _over_an_edge(exposure, time, level, reached, rows, hours):
+        for first, last in _over_an_edge(exposure, time, level, reached, rows, min(2 * hours, longest_h)):
             at = _teller(exposure, start, time, hours, np.where(level >= reached, value, -np.inf), (first, last))
             if at is not None and not rows.start <= at < rows.stop:
                 near = slice(max(int(at - hours) + 1, rows.start), min(int(at + hours), rows.stop))
@@ -98,7 +104,7 @@ def told(
 
 def told_values(
     exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, values: np.ndarray,
-    limits: Sequence[float], sign: int = 1,
+    limits: Sequence[float], sign: int = 1, longest_h: float = SEVEN_DAYS / HOUR,
 ) -> np.ndarray:  # fmt: skip
     """Values of windows, NaN but in the rows that are `told`. `limits` from mild to severe; `sign` -1: worse the lower.
 
@@ -108,17 +114,16 @@ def told_values(
     with np.errstate(invalid="ignore"):
         for limit in limits:
             level += sign * values >= sign * float(limit)
-    return np.where(told(exposure, start, time, hours, sign * values, level), values, np.nan)
+    return np.where(told(exposure, start, time, hours, sign * values, level, longest_h), values, np.nan)
 
 
 def _over_an_edge(
-    exposure: Exposure, time: pd.DatetimeIndex, level: np.ndarray, reached: int, rows: slice, hours: float
+    exposure: Exposure, time: pd.DatetimeIndex, level: np.ndarray, reached: int, rows: slice, longest_h: float
 ) -> list[tuple[int, int]]:
     """Short runs at a level that lie on both sides of an edge of the judged rows: first and last row."""
     known = _after(max(exposure.end, _read_until(exposure)), time)
     runs = zip(*climate.rows_of_spells(level[:known] >= reached)[:2], strict=True)
-    longest = min(2 * hours, SEVEN_DAYS / HOUR)
-    return [(a, b) for a, b in runs if b - a < longest and (a < rows.start <= b or a < rows.stop <= b)]
+    return [(a, b) for a, b in runs if b - a < longest_h and (a < rows.start <= b or a < rows.stop <= b)]
 
 
 def _teller(

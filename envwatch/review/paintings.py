@@ -69,14 +69,13 @@ def _draft(
 ) -> PaintingLine:
     """What the air says, before numbers and what changed: it needs nothing that is written."""
     reviewed = None if read_before is None else pd.Timestamp(read_before.get(painting.id, span.start - SEVEN_DAYS))
-    in_air = partial(_in_air, studio, weekly=span.is_week, reviewed=reviewed)
     left = leaving.departure(studio, painting, span, now)
     part = leaving.until_left(painting, left, span) if left is not None else None
     if left is None or part is None:
-        line = in_air(painting, span)
+        line = _in_air(studio, painting, span, reviewed)
         note = leaving.still_here(studio, painting, span, now)
         return replace(line, verdict=replace(line.verdict, notes=(*line.verdict.notes, note))) if note else line
-    return _departed(painting, in_air(*part), left, span.zone)
+    return _departed(painting, _in_air(studio, *part), left, span.zone)
 
 
 def _departed(painting: Painting, line: PaintingLine, left: Departure, zone: str) -> PaintingLine:
@@ -86,10 +85,8 @@ def _departed(painting: Painting, line: PaintingLine, left: Departure, zone: str
     return replace(line, painting=painting, verdict=replace(line.verdict, findings=findings), where=where, left=left)
 
 
-def _in_air(
-    studio: Studio, painting: Painting, span: Period, weekly: bool, reviewed: pd.Timestamp | None
-) -> PaintingLine:
-    exposures = sharing.exposures(studio, painting, span, weekly, reviewed)
+def _in_air(studio: Studio, painting: Painting, span: Period, reviewed: pd.Timestamp | None = None) -> PaintingLine:
+    exposures = sharing.exposures(studio, painting, span, reviewed)
     judged = sharing.judged(studio, painting, exposures, span.start)
     room = exposures[-1].room.between(span.start, span.end)
     read = room.time[np.isfinite(room.temp_c)]

@@ -33,17 +33,15 @@ def begin(painting: Painting, span: Period) -> pd.Timestamp:
 
 
 def exposures(
-    studio: Studio, painting: Painting, span: Period, weekly: bool | None = None, reviewed: pd.Timestamp | None = None
+    studio: Studio, painting: Painting, span: Period, reviewed: pd.Timestamp | None = None
 ) -> tuple[Exposure, ...]:
     """A painting's air over a period and its history; a bare day of a move long before it is given to the place left.
 
     Such a day, one of four hundred, moves no window that the period sees: only what the canvas has known, by a hair.
-    `weekly`: the period is a week, or the part of one until a painting left; by default told by the period itself.
     `reviewed`: until when its air had been read when the week before was reviewed.
     """
-    weekly = span.is_week if weekly is None else weekly
     since = span.start - pd.Timedelta(days=float(BARE_DAY_COUNTS_DAYS))
-    return studio.exposures(painting, begin(painting, span), span.end, since, weekly, reviewed)
+    return studio.exposures(painting, begin(painting, span), span.end, since, span.is_week, reviewed)
 
 
 def build_up(painting: Painting) -> Painting:
