@@ -88,11 +88,11 @@ def studio(part: Record, until, ended: bool) -> bytes:
 
 def store_rack(part: Record, until, ended: bool) -> bytes:
     """Commas, ISO stamps on winter time (the header says so), two decimals; the header again after a restart."""
-    head = "time (UTC+01:00),temperature 331887 (degC),humidity 331887 (%RH),battery (V)"
+    head = "clock UTC+1,air °C [S/N: 331887],air % RH [S/N: 331887],cell V"
     gap = np.append(False, np.diff(part.time) > np.timedelta64(1, "D"))
     volt = 3.61 - 0.4 * ((part.time - np.datetime64("2025-09-01")) / np.timedelta64(500, "D"))
     columns = (figure(part.temp_c[0], 2), figure(part.rh_percent[0], 2), figure(volt, 2))
-    rows = ["Logger 331887 - Depot Regal", head]
+    rows = ["Regal im Depot", head]
     for restarted, s, t, rh, v in zip(gap.tolist(), iso(winter_time(part.time)), *columns, strict=True):
         if restarted:
             rows.append(head)

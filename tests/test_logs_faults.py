@@ -91,11 +91,11 @@ def test_summary_lines_are_kept_as_events(tmp_path):
 
 
 def test_event_rows_are_counted_and_kept_as_events(tmp_path):
-    rows = [f"{row};" for row in ROWS] + ["2024-03-02 20:05:17;;;Logged"]
-    log = read(file(tmp_path, rows, HEAD + ";End Of File"), need_rh="yes")
+    rows = [f"{row};" for row in ROWS] + ["2024-03-02 20:05:17;;;read out"]
+    log = read(file(tmp_path, rows, HEAD + ";Remark"), need_rh="yes")
     assert_reads(log, TRUTH)
     assert dict(log.counts.set_aside) == {"event row without a reading": 1}
-    assert log.events == ((202, "End Of File: Logged"),)
+    assert log.events == ((202, "Remark: read out"),)
 
 
 def test_duplicates_are_counted_and_readings_of_one_minute_all_kept(tmp_path):

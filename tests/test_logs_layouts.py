@@ -104,7 +104,7 @@ STAMPS = {
     "month name": "%d %b %Y %H:%M:%S",
     "month name dashes": "%d-%b-%y %H:%M", "us month name": "%b %d, %Y %H:%M", "compact": "%Y%m%d %H%M",
     "compact T": "%Y%m%dT%H%M%S", "compact all": "%Y%m%d%H%M%S", "dotted time": "%d.%m.%Y %H.%M", "h": "%d/%m/%Y %Hh%M",
-    "apostrophe": "%d.%m.%Y %H:%M'%S", "cjk": "%Y年%m月%d日 %H时%M分%S秒", "japanese": "%Y年%m月%d日 %H:%M",
+    "prime": "%Y/%m/%d %Hh%M'%S", "cjk": "%Y年%m月%d日 %H时%M分%S秒", "japanese": "%Y年%m月%d日 %H:%M",
     "weekday": "%a %d %b %Y %H:%M:%S", "day of the year": "%Y-%j %H:%M", "time first": "%H:%M:%S %d/%m/%Y",
     "comma between": "%d.%m.%Y, %H:%M", "underscore": "%Y-%m-%d_%H:%M:%S", "spaced dots": "%d. %m. %Y %H:%M",
     "single am pm dots": "%d/%m/%Y %I:%M:%S a. m.",
@@ -199,14 +199,14 @@ OFFSETS = {
     "offset in the rows": ("time", "%Y-%m-%dT%H:%M:%S+05:30", "Asia/Kolkata"),
     "short offset": ("time", "%Y-%m-%d %H:%M:%S+0530", "Asia/Kolkata"),
     "spaced offset": ("time", "%Y-%m-%d %H:%M:%S +05:30", "Asia/Kolkata"),
-    "GMT in the rows": ("time", "%Y-%m-%d %H:%M:%S GMT-07:00", "Etc/GMT+7"),
+    "UTC and an offset in the rows": ("time", "%Y-%m-%d %H:%M:%S UTC-07:00", "Etc/GMT+7"),
     "abbreviation": ("time", "%Y-%m-%d %H:%M:%S CET", "Etc/GMT-1"),
     "UTC in the rows": ("time", "%d.%m.%Y %H:%M:%S UTC", "UTC"),
-    "header": ("Date Time, GMT-07:00", "%m/%d/%y %I:%M:%S %p", "Etc/GMT+7"),
+    "header": ("Read at (local, UTC-7)", "%m/%d/%y %I:%M:%S %p", "Etc/GMT+7"),
     "header utc": ("t_UTC+2", "%Y-%m-%d %H:%M:%S", "Etc/GMT-2"),
     "header bare utc": ("Timestamp (UTC)", "%Y-%m-%d %H:%M:%S", "UTC"),
     "header abbreviation": ("Zeit (MESZ)", "%d.%m.%Y %H:%M", "Etc/GMT-2"),
-    "header typographic minus": ("Date Time, GMT−07:00", "%Y-%m-%d %H:%M", "Etc/GMT+7"),
+    "header typographic minus": ("Read at UTC−07:00", "%Y-%m-%d %H:%M", "Etc/GMT+7"),
     "bracketed zone": ("time", "%Y-%m-%dT%H:%M:%S+01:00[Europe/Berlin]", "Etc/GMT-1"),
 }  # fmt: skip
 
@@ -233,7 +233,7 @@ def test_an_offset_in_the_preamble_counts(tmp_path, line):
 
 
 WIDE = {
-    "event columns": ("#,Date,Temp (°C),RH (%),Host Connected,Stopped,End Of File", "{n},{t},{a},{b},,,"),
+    "event columns": ("Row,Date,Temp (°C),RH (%),Lid opened,Button,Remark", "{n},{t},{a},{b},,,"),
     "trailing delimiter": ("Date,Temp (°C),RH (%),", "{t},{a},{b},"),
     "trailing delimiter in the rows only": ("Date,Temp (°C),RH (%)", "{t},{a},{b},"),
     "trailing delimiters in the header only": ("Date,Temp (°C),RH (%),,", "{t},{a},{b}"),
@@ -257,9 +257,9 @@ WIDE = {
     "absolute humidity": ("Date,Absolute Humidity (g/m3),Temperature (°C),Relative Humidity (%)", "{t},8.5,{a},{b}"),
     "units row": ("Date,Temperature,Humidity\n,°C,%", "{t},{a},{b}"),
     "units row with a format": ("Date,Temperature,Humidity\nyyyy-mm-dd hh:mm:ss,°C,%RH", "{t},{a},{b}"),
-    "three header rows": ("TIMESTAMP,AirTC,RH\nTS,Deg C,%\n,Smp,Smp", '"{t}",{a},{b}'),
-    "environment line": ('"E","station","1","x"\n"TIMESTAMP","RECORD","AirT","RH"\n"TS","RN","Deg '
-                         'C","%"\n"","","Avg","Avg"', '"{t}",{n},{a},{b}'),
+    "three header rows": ("When,Air,RH\nUTC,degrees C,%\n,mean,mean", '"{t}",{a},{b}'),
+    "environment line": ('"attic","shelf","2","north"\n"Moment","Row","Air temp","Air RH"\n"hh:mm:ss","no.",'
+                         '"degrees C","%"\n"","","mean","mean"', '"{t}",{n},{a},{b}'),
     "sep line": ("sep=,\nDate,Temp (°C),RH (%)", "{t},{a},{b}"),
     "statistics": ("Date,Temp min (°C),Temp avg (°C),Temp max (°C),RH (%)", "{t},1.0,{a},39.0,{b}"),
     "alarm limits": ("Date,Temp (°C),RH (%),Alarm Temp high,Alarm RH high", "{t},{a},{b},30.0,70.0"),
@@ -334,8 +334,8 @@ PROBES = {
         "Cellar")),
     "grouped": ("Date,Temp Attic,Temp Cellar,RH Attic,RH Cellar", "{t},{a},{c},{b},{d}", ("Attic", "Cellar")),
     "same names": ("Date,Temp (°C),RH (%),Temp (°C),RH (%)", "{t},{a},{b},{c},{d}", ("1", "2")),
-    "label": ("Date,\"Temp, °C (LBL: Attic)\",\"RH, % (LBL: Attic)\",\"Temp, °C (LBL: Cellar)\",\"RH, % (LBL: "
-              "Cellar)\"", "{t},{a},{b},{c},{d}", ("Attic", "Cellar")),
+    "label": ("Date,Temp °C (PLC: Attic),RH % (PLC: Attic),Temp °C (PLC: Cellar),RH % (PLC: Cellar)",
+              "{t},{a},{b},{c},{d}", ("Attic", "Cellar")),
     "two rows": (",Attic,,Cellar,\nDate,Temp (°C),RH (%),Temp (°C),RH (%)", "{t},{a},{b},{c},{d}", ("Attic", "Cellar")),
     "in and out": ("Date,Indoor temperature,Indoor humidity,Outdoor temperature,Outdoor humidity",
         "{t},{a},{b},{c},{d}", ("Indoor", "Outdoor")),
@@ -381,7 +381,7 @@ LONG_SHAPES = {
     "german": ("Zeit;Messgröße;Wert;Einheit", "{t};{q};{v};{u}", ("Temperatur", "rel. Feuchte")),
     "french": ("date;grandeur;valeur", "{t};{q};{v}", ("Température", "Humidité")),
     "short codes": ("time,variable,value", "{t},{q},{v}", ("T", "RH")),
-    "entity": ("entity_id,state,last_changed", "{q},{v},{t}", ("sensor_temperature", "sensor_humidity")),
+    "time last": ("what,state,read at", "{q},{v},{t}", ("room_temperature", "room_humidity")),
     "no header": ("", "{t},{q},{v}", ("temperature", "humidity")),
 }  # fmt: skip
 

@@ -60,7 +60,8 @@ def test_layouts_seldom_met(tmp_path, name):
 LABELS = {
     "serial": ("Serial number: 10042", "10042"), "german serial": ("Seriennummer;A-17/3", "A-17/3"),
     "name": ("Device name: North store", "North store"),
-    "title": ("North store", "North store"), "japanese": ("製造番号,A-1234", "A-1234"),
+    "title": ("North store", "North store"),
+    "titled": ("Room title: North store", "North store"), "japanese": ("製造番号,A-1234", "A-1234"),
     "french": ("Numéro de série : 77", "77"), "none": ("", None),
     "title with a number": ("Logger 7", "Logger 7"), "words of any logger": ("Messdaten des Geräts", None),
     "who read it out": ("Opérateur: Anne", None), "interval": ("Intervalo: 10 min", None),
@@ -80,9 +81,42 @@ def test_the_loggers_own_label_is_found(tmp_path, name):
 
 
 def test_a_serial_number_in_the_column_names_is_the_loggers_and_no_probe(tmp_path):
-    head = '"Date","Temp, °C (LGR S/N: 10042, SEN S/N: 9)","RH, % (LGR S/N: 10042, SEN S/N: 9)"'
+    head = '"Date","Temp °C [BOX S/N: 10042, TIP S/N: 930]","RH % [BOX S/N: 10042, TIP S/N: 930]"'
     log = read(write(tmp_path / "a.csv", "\n".join([head, *rows_of(TRUTH)])))
     assert (log.label, log.channels[0].label) == ("10042", "1")
+
+
+CODES = {
+    "before a quantity": ("QRX temp,QRX hum", ["1"]), "in small letters": ("qrx_temp,qrx_hum", ["1"]),
+    "in every name": ("T1 WNK,RH1 WNK,T2 WNK,RH2 WNK", ["1", "2"]),
+    "of one probe each": ("QRX temp,QRX hum,WNK temp,WNK hum", ["QRX", "WNK"]),
+    "before serial numbers": ("Temp °C (VKT S/N: 700),RH % (VKT S/N: 700),Temp °C (VKT S/N: 701),RH % (VKT S/N: 701)",
+                              ["1", "2"]),
+    "before a colon": ("Temp °C (PLC: Attic),RH % (PLC: Attic),Temp °C (PLC: Loft),RH % (PLC: Loft)",
+                       ["Attic", "Loft"]),
+    "a word before a serial number": ("Temp (Attic S/N: 700),RH (Attic S/N: 700),Temp (Loft S/N: 701),"
+                                      "RH (Loft S/N: 701)", ["Attic", "Loft"]),
+    "glued to a number": ("QRX31 temp,QRX31 hum", ["QRX31"]),
+    "behind a number": ("31qrx temp,31qrx hum", ["31qrx"]),
+    "said to be a label": ("Temp (label: Attic; at 2 m),RH (label: Attic; at 2 m)",
+                           ["Attic"]), "a short word": ("Loo temp,Loo hum", ["Loo"]),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CODES)
+def test_letter_codes_in_the_column_names_are_no_probes_names_where_all_bear_them(tmp_path, name):
+    head, labels = CODES[name]
+    truths = [climate(n=60, step="1h", seed=seed) for seed in (1, 2)][: len(labels)]
+    more = (
+        truths[1:] and [f",{a},{b}" for a, b in zip(truths[1].temp_c, truths[1].rh_percent, strict=True)] or [""] * 60
+    )
+    rows = [row + end for row, end in zip(rows_of(TRUTH), more, strict=True)]
+    assert_reads(read(write(tmp_path / "a.csv", "\n".join([f"time,{head}", *rows]))), truths, labels)
+
+
+def test_a_letter_code_before_a_quantity_in_its_row_is_no_probes_name(tmp_path):
+    rows = [row for t, a, b in TABLE for row in (f"{t:%Y-%m-%d %H:%M},QRX temp,{a}", f"{t:%Y-%m-%d %H:%M},QRX hum,{b}")]
+    assert_reads(read(write(tmp_path / "a.csv", "\n".join(["time,quantity,value", *rows]))), TRUTH)
 
 
 def test_german_compounds_name_their_probes(tmp_path):
@@ -103,9 +137,9 @@ def test_daily_means_with_a_humidity_called_hr_are_read(tmp_path):
 
 
 def test_a_bare_serial_number_in_the_column_names_is_the_loggers_too(tmp_path):
-    head = "time,temperature 331887 (degC),humidity 331887 (%RH)"
-    log = read(write(tmp_path / "a.csv", "\n".join(["Logger 331887 - rack", head, *rows_of(TRUTH)])))
-    assert (log.label, log.channels[0].label) == ("331887", "1")
+    head = "time,air °C 40551,air %RH 40551"
+    log = read(write(tmp_path / "a.csv", "\n".join(["Rack by the door", head, *rows_of(TRUTH)])))
+    assert (log.label, log.channels[0].label) == ("40551", "1")
 
 
 def test_a_probe_without_humidity_is_kept_or_left_out_as_asked(tmp_path):

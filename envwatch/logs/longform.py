@@ -13,10 +13,9 @@ from envwatch.logs.cells import DAMAGE, FAULT_CODE, OK, REASON, coded, tidy, uni
 from envwatch.logs.columns import Reader
 from envwatch.logs.model import Channel
 from envwatch.logs.probes import Column
-from envwatch.logs.roles import GENERIC, Role, role_of
+from envwatch.logs.roles import Role, generic, role_of
 from envwatch.logs.tally import counts, listed, time_notes
 from envwatch.logs.wide import _fixed
-from envwatch.logs.words import plain, tokens
 
 ALONE = "humidity without a temperature at its time"
 OTHER = "other quantity without a temperature at its time"
@@ -108,8 +107,7 @@ def _kinds(reader: Reader, shape):
 
 
 def _own_label(label: str) -> str:
-    words = tokens(plain(label))
-    return "" if all(w in GENERIC for w in words) else label
+    return "" if generic(label) else label
 
 
 def _converted(read, kinds, unit_of, context):

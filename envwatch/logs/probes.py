@@ -10,7 +10,7 @@ import pyarrow as pa
 
 from envwatch.errors import BadInput
 from envwatch.logs.cells import coded, looks_numeric, tidy, unit_in
-from envwatch.logs.roles import GENERIC, Role, named, role_of, time_word
+from envwatch.logs.roles import Role, generic, named, role_of, time_word, without_shared_codes
 from envwatch.logs.timecolumns import is_row_number, picked
 from envwatch.logs.words import PROBE, QUANTITY, UNIT, VALUE, plain, tokens
 
@@ -122,6 +122,7 @@ def shape(found: list[Column], columns, names, name: str) -> Shape:
     hums, more = _one_per_probe(hums)
     notes += more
     by = _by(found, columns, {c.at for c in temps + hums})
+    temps, hums = _without_codes(temps, hums)
     temps, hums = _without_own_words(temps, hums), _without_own_words(hums, temps)
     pairs = _pairs(temps, hums)
     probes = _with_others(_labelled(pairs), used)
@@ -179,6 +180,14 @@ def _without_own_words(columns: list[Column], others: list[Column]) -> list[Colu
             for c, label in zip(columns, kept, strict=True)]  # fmt: skip
 
 
+def _without_codes(temps: list[Column], hums: list[Column]) -> tuple[list[Column], list[Column]]:
+    """A letter code that every temperature and humidity bears names no probe."""
+    some = [*temps, *hums]
+    labels = without_shared_codes([c.role.label for c in some])
+    some = [c._replace(role=c.role._replace(label=label)) for c, label in zip(some, labels, strict=True)]
+    return some[: len(temps)], some[len(temps) :]
+
+
 def _pairs(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column | None]]:
     t_labels, h_labels = [plain(c.role.label) for c in temps], [plain(c.role.label) for c in hums]
     unique = len(set(t_labels)) == len(temps) and len(set(h_labels)) == len(hums)
@@ -211,15 +220,11 @@ def serial_of(label: str) -> str | None:
     return label if label.isascii() and label.isdigit() and len(label) >= 4 else None
 
 
-def _generic(label: str) -> bool:
-    return all(word in GENERIC for word in tokens(plain(label)))
-
-
 def _labelled(pairs) -> list[Probe]:
     if len(pairs) == 1:
         t, h = pairs[0]
         own = t.role.label
-        shared = own and not serial_of(own) and (h is None or plain(h.role.label) == plain(own)) and not _generic(own)
+        shared = own and not serial_of(own) and (h is None or plain(h.role.label) == plain(own)) and not generic(own)
         return [Probe(own if shared and h is not None else "1", t, h)]
     labels = [t.role.label or (h.role.label if h else "") or t.role.statistic or "" for t, h in pairs]
     if len(set(map(plain, labels))) < len(labels):

@@ -20,20 +20,21 @@ _FILLER = {
     "f", "k", "rh", "hr", "ur", "rv", "rf", "deg", "degc", "degf", "celsius", "fahrenheit", "percent", "pct", "°",
     "%", "t",
     "h", "relatif", "relativa", "relatieve", "aria", "aire", "ar", "lucht", "degrees", "degree", "r", "u", "o",
-    "grad", "grados", "graus", "gradi", "und", "and", "unit", "smp", "inst", "平均", "相対", "相对", "空气", "室内",
+    "grad", "grados", "graus", "gradi", "und", "and", "unit", "inst", "平均", "相対", "相对", "空气", "室内",
     "dry", "bulb",
-    "m", "s", "oc", "feuchte", "sn", "lgr", "sen", "lbl", "serial",
+    "m", "s", "oc", "feuchte", "sn", "serial",
 }  # fmt: skip
 # where there is one probe only, these do not name it
 GENERIC = {"room", "indoor", "inside", "internal", "ambient", "sensor", "probe", "channel", "logger", "raum", "innen",
            "intern", "interne", "interna", "interno", "interieur", "ambiente", "ambiant", "ambiante", "kanal", "ch",
            "sonde",
            "sonda", "fuhler", "device", "store", "house", "box", "environment", "environmental", "kamer", "data", "log",
-           "main", "built", "zimmer", "sht", "dht", "bme", "ext"}  # fmt: skip
+           "main", "built", "zimmer", "ext"}  # fmt: skip
 _SERIAL = re.compile(
-    r"\b(?:lgr |sen )?s/?n\s*[:.#]?\s*[\w-]+|\bserial\s*(?:no|number|nr)?\s*[:.#]?\s*[\w-]+", re.IGNORECASE
+    r"(?:\b(?-i:[A-Z]{2,6}) )?\bs/?n\s*[:.#]?\s*[\w-]+|\bserial\s*(?:no|number|nr)?\s*[:.#]?\s*[\w-]+", re.IGNORECASE
 )
-_LABEL = re.compile(r"\b(?:lbl|label)\s*:\s*([^,;)\]]+)", re.IGNORECASE)
+_LABEL = re.compile(r"\blabel\s*:\s*([^,;)\]]+)", re.IGNORECASE)
+_CODE = re.compile(r"[b-df-hj-np-tv-xz]{2}[a-z]")  # three letters that begin with two consonants are no word
 _GERMAN_RH = re.compile(r"(?<![a-z])(?:r[. ]{1,2}l?f|rel\.? ?l?f)(?![a-z])")  # "% r.F.", "rF": no Fahrenheit
 _COMPOUND = re.compile(
     r"(.{3,}?)(?:luft)?(?:temperatur(?:en)?|feuchte|feuchtigkeit|temperatuur|vochtigheid)", re.IGNORECASE
@@ -108,7 +109,7 @@ def _statistic(parts: set[str]) -> str | None:
 def label_of(name: str) -> str:
     """The probe's name inside a header text: what is left without quantity, unit and serial number.
 
-    >>> label_of("RH, % (SEN S/N: 10042, LBL: North)"), label_of("T2 [°C]"), label_of("Relative Humidity")
+    >>> label_of("RH [%] (TIP S/N: 10042, label: North)"), label_of("T2 [°C]"), label_of("Relative Humidity")
     ('North', '2', '')
     """
     given = _LABEL.search(name)
@@ -138,11 +139,29 @@ def _says_nothing(word: str) -> bool:
     )
 
 
+def generic(label: str) -> bool:
+    """Whether a probe's name says nothing where there is one probe only: general words and letter codes.
+
+    >>> generic("Indoor sensor"), generic("QRX"), generic("Attic")
+    (True, True, False)
+    """
+    return all(word in GENERIC or _CODE.fullmatch(word) for word in tokens(plain(label)))
+
+
+def without_shared_codes(labels: list[str]) -> list[str]:
+    """Labels without the letter codes that all of them bear: "QRX" of "1 QRX" and "2 QRX"."""
+    shared = set.intersection(*({*tokens(plain(label))} for label in labels)) if labels else set()
+    codes = [word for word in shared if _CODE.fullmatch(word)]
+    for code in codes:
+        labels = [re.sub(rf"(?i)[\W_]*(?<![^\W_]){code}(?![^\W_])[\W_]*", " ", label).strip() for label in labels]
+    return labels
+
+
 @lru_cache(maxsize=5000)
 def time_word(name: str) -> str | None:
     """ "stamp", "date", "time", "elapsed", or a part ("year", "hour") that a header text names; else None.
 
-    >>> [time_word(n) for n in ("Date Time, GMT+01:00", "Datum", "Uhrzeit", "Jahr", "Temp")]
+    >>> [time_word(n) for n in ("Date and time (UTC+1)", "Datum", "Uhrzeit", "Jahr", "Temp")]
     ['stamp', 'date', 'time', 'year', None]
     """
     text = plain(name)
