@@ -1,7 +1,9 @@
 """Shared fixtures, and the count of tests left out for want of a browser or a database server."""
 
 import os
+import random
 import shutil
+from itertools import chain, groupby
 from pathlib import Path
 
 import pandas as pd
@@ -19,8 +21,35 @@ LEFT_OUT = dict.fromkeys(WANTS, 0)
 MONDAY = pd.Timestamp("2026-11-02T11:00Z")
 
 
+ORDER = "ENVWATCH_ORDER"  # a number: that order again; "written": the order in which they stand
+
+
+def pytest_configure(config):
+    """The order is drawn once; processes with tests side by side inherit it."""
+    os.environ.setdefault(ORDER, str(random.SystemRandom().randrange(10_000)))
+
+
+def pytest_report_header(config):
+    return f"order of the tests: {ORDER}={os.environ[ORDER]} repeats it"
+
+
+def shuffled(items: list, seed: str) -> list:
+    """The files in random order, and the tests of each; what a file sets up for all its tests is still set up once."""
+    draw = random.Random(seed)
+    files = [list(of_file) for _, of_file in groupby(items, lambda item: item.path)]
+    for some in (files, *files):
+        draw.shuffle(some)
+    return list(chain.from_iterable(files))
+
+
+@pytest.hookimpl(tryfirst=True)  # tests that share a parameter's set-up are brought together afterwards
 def pytest_collection_modifyitems(config, items):
-    """Some tests run only where their variable is set; what is left out is counted and said."""
+    """Tests run in another order each time, so that none comes to depend on another.
+
+    Some run only where their variable is set; what is left out is counted and said.
+    """
+    if os.environ[ORDER] != "written":
+        items[:] = shuffled(items, os.environ[ORDER])
     for marker, (_, variable) in WANTS.items():
         if os.environ.get(variable):
             continue
@@ -61,10 +90,33 @@ def fresh_demo(tmp_path_factory):
     return make
 
 
+SHARED: dict[Path, dict[Path, tuple[int, int]]] = {}  # folders that tests share, as they are to stay
+
+
+def as_it_is(folder: Path) -> dict[Path, tuple[int, int]]:
+    """Size and time of every file. What SQLite keeps beside a database while it is only read is no change."""
+    found = {path: path.stat() for path in folder.rglob("*") if path.is_file() and path.suffix != ".sqlite-shm"}
+    return {path: (was.st_size, was.st_mtime_ns) for path, was in found.items() if was.st_size}
+
+
+@pytest.fixture(autouse=True)
+def shared_stays_as_it_is(request):
+    """A test that changes what others share is named."""
+    yield
+    if "demo_folder" not in request.fixturenames:
+        return
+    for folder, was in SHARED.items():
+        now = SHARED[folder] = as_it_is(folder)
+        changed = sorted(str(path.relative_to(folder)) for path in {*was, *now} if was.get(path) != now.get(path))
+        assert not changed, f"the demo studio that tests share was changed ({', '.join(changed)}); use demo_copy"
+
+
 @pytest.fixture(scope="session")
 def demo_folder(fresh_demo):
-    """The demo studio, made once. Use `demo_copy` to change it."""
-    return fresh_demo()
+    """The demo studio, made once, and only read; a review changes it: findings get numbers. `demo_copy` is one's own."""
+    folder = fresh_demo()
+    SHARED[folder] = as_it_is(folder)
+    return folder
 
 
 @pytest.fixture
@@ -74,11 +126,17 @@ def demo_copy(demo_folder, tmp_path):
 
 
 @pytest.fixture(scope="module")
-def app(demo_folder):
+def demo_of_file(demo_folder, tmp_path_factory):
+    """A demo studio for the tests of one file, which may make reviews of it and change nothing else."""
+    return Path(shutil.copytree(demo_folder, tmp_path_factory.mktemp("file") / "studio"))
+
+
+@pytest.fixture(scope="module")
+def app(demo_of_file):
     """The pages of the demo studio, on the morning of its review. Use `own` to change anything."""
     from dashboards import create_app
 
-    made = create_app(demo_folder, now=lambda: MONDAY)
+    made = create_app(demo_of_file, now=lambda: MONDAY)
     yield made
     made.server.config["HOUSE"].close()
 

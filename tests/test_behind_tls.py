@@ -13,6 +13,7 @@ import subprocess
 import sys
 import threading
 import time
+from contextlib import contextmanager
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from urllib.parse import urlencode
 
@@ -42,15 +43,14 @@ def certificate(tmp_path_factory):
     return paths
 
 
-@pytest.fixture(scope="module")
-def served(demo_folder, tmp_path_factory):
+@contextmanager
+def serving(studio, word):
     """The port of `envwatch serve --share --name`, in a process of its own."""
-    word = tmp_path_factory.mktemp("word") / "passphrase"
     word.write_text(PASSPHRASE, encoding="utf-8")
     port = free_port()
     program = subprocess.Popen(
         [sys.executable, "-m", "envwatch", "serve", "--port", str(port), "--share", "--name", HOST,
-         "--passphrase-file", str(word), "--studio", str(demo_folder)],
+         "--passphrase-file", str(word), "--studio", str(studio)],
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
     )  # fmt: skip
     for _ in range(300):
@@ -63,9 +63,9 @@ def served(demo_folder, tmp_path_factory):
     program.wait(20)
 
 
-@pytest.fixture(scope="module")
-def proxy(served, certificate):
-    """The port of a proxy with TLS before the server."""
+@contextmanager
+def before(served, certificate):
+    """The port of a proxy with TLS before a server."""
 
     class PassOn(BaseHTTPRequestHandler):
         protocol_version = "HTTP/1.1"
@@ -100,6 +100,21 @@ def proxy(served, certificate):
     yield server.server_port
     server.shutdown()
     server.server_close()
+
+
+@pytest.fixture(scope="module")
+def proxy(demo_of_file, tmp_path_factory, certificate):
+    """The port of a proxy with TLS before the server."""
+    word = tmp_path_factory.mktemp("word") / "passphrase"
+    with serving(demo_of_file, word) as served, before(served, certificate) as port:
+        yield port
+
+
+@pytest.fixture
+def own_proxy(demo_of_file, tmp_path, certificate):
+    """Another, before a server of one's own: wrong passphrases shut it for all."""
+    with serving(demo_of_file, tmp_path / "passphrase") as served, before(served, certificate) as port:
+        yield port
 
 
 def ask(port: int, certificate, method: str, path: str, body: str = "", **heads: str):
@@ -176,11 +191,11 @@ def test_a_browser_enters_through_tls_and_works(proxy):
     assert len(cookies) == 2 and all(c["secure"] and c["httpOnly"] and c["sameSite"] == "Strict" for c in cookies)
 
 
-def test_nothing_is_shown_without_the_passphrase_and_a_wrong_one_is_counted(proxy, certificate):
-    status, _heads, body = ask(proxy, certificate, "GET", "/_dash-layout", Accept="application/json")
+def test_nothing_is_shown_without_the_passphrase_and_a_wrong_one_is_counted(own_proxy, certificate):
+    status, _heads, body = ask(own_proxy, certificate, "GET", "/_dash-layout", Accept="application/json")
     assert status == 401 and b"envwatch" not in body
     wrong = urlencode({"passphrase": "not this one at all"})
-    said = [ask(proxy, certificate, "POST", "/enter", wrong, **FORM)[0] for _ in range(7)]
+    said = [ask(own_proxy, certificate, "POST", "/enter", wrong, **FORM)[0] for _ in range(7)]
     assert said[0] == 403 and said[-1] == 429
 
 

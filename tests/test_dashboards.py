@@ -66,8 +66,8 @@ def test_a_callback_is_five_lines_read_call_return(name):
 # --------------------------------------------------------------------------------------------------- what is shown
 
 
-def test_this_week_shows_every_painting_and_sentence_of_the_review(app, demo_folder):
-    with Studio.open(demo_folder) as studio:
+def test_this_week_shows_every_painting_and_sentence_of_the_review(app, demo_of_file):
+    with Studio.open(demo_of_file) as studio:
         told = plain(review.make(studio, NOW))
     shown = page(app, "/")
     assert [line["painting"]["title"] for line in told["trouble"]], "the demo week is not quiet"
@@ -79,8 +79,8 @@ def test_this_week_shows_every_painting_and_sentence_of_the_review(app, demo_fol
         assert due["what"] in shown
 
 
-def test_a_paintings_page_shows_all_its_findings_with_their_figures(app, demo_folder):
-    with Studio.open(demo_folder) as studio:
+def test_a_paintings_page_shows_all_its_findings_with_their_figures(app, demo_of_file):
+    with Studio.open(demo_of_file) as studio:
         line = next(line for line in review.make(studio, NOW).trouble if line.id == "26-02")
     shown = page(app, "/painting/26-02")
     assert len(line.verdict.raised) >= 3
@@ -113,8 +113,8 @@ def test_why_of_a_week_shows_that_week_kept_or_not(own):
 
 
 @pytest.mark.parametrize("path", ["/", "/paintings", "/painting/26-02", "/files", "/places", "/painting/26-08"])
-def test_no_page_gives_away_an_owner(app, demo_folder, path):
-    with Studio.open(demo_folder) as studio:
+def test_no_page_gives_away_an_owner(app, demo_of_file, path):
+    with Studio.open(demo_of_file) as studio:
         owners = {p.owner for p in studio.paintings().values() if p.owner}
     with app.server.test_request_context("/"):
         sent = json.dumps(pages.show(path, "")[0].to_plotly_json(), default=lambda part: part.to_plotly_json())
@@ -122,16 +122,16 @@ def test_no_page_gives_away_an_owner(app, demo_folder, path):
     assert not [owner for owner in owners if owner in sent]
 
 
-def test_an_owner_is_shown_once_unlocked(app, demo_folder):
-    with Studio.open(demo_folder) as studio:
+def test_an_owner_is_shown_once_unlocked(app, demo_of_file):
+    with Studio.open(demo_of_file) as studio:
         owned = next(p for p in studio.paintings().values() if p.owner)
     with app.server.test_request_context("/"):
         shown, wrong = painting.show_owner(1, "", owned.id)
     assert owned.owner in text_of(shown) and wrong == ""
 
 
-def test_an_owners_name_is_no_address(app, demo_folder):
-    with Studio.open(demo_folder) as studio:
+def test_an_owners_name_is_no_address(app, demo_of_file):
+    with Studio.open(demo_of_file) as studio:
         owned = next(p for p in studio.paintings().values() if p.owner)
     assert "no painting has the number" in page(app, f"/painting/{owned.owner}")
 
@@ -359,9 +359,9 @@ def test_a_body_over_the_limit_is_refused(app):
 
 
 @pytest.fixture
-def shared(demo_folder):
+def shared(demo_of_file):
     door = guard.Door(passphrase_hash=guard.hashed("four quiet grey herons"), secure=True)
-    made = create_app(demo_folder, now=lambda: NOW, door=door)
+    made = create_app(demo_of_file, now=lambda: NOW, door=door)
     yield made.server.test_client(), door
     made.server.config["HOUSE"].close()
 
@@ -444,10 +444,10 @@ def test_a_short_line_is_drawn_whole():
     assert thinning.thinned(air, air.temp_c).values.tolist() == air.temp_c.tolist()
 
 
-def test_figures_are_figures_to_plotly_and_hold_the_extremes(demo_folder):
+def test_figures_are_figures_to_plotly_and_hold_the_extremes(demo_of_file):
     import plotly.graph_objects as go
 
-    with Studio.open(demo_folder) as studio:
+    with Studio.open(demo_of_file) as studio:
         start, end = pd.Timestamp("2025-11-02", tz="UTC"), pd.Timestamp("2026-11-02", tz="UTC")
         shown = course.of_place(studio, "store", start, end)
         air = studio.climate("store", start, end)
@@ -460,9 +460,9 @@ def test_figures_are_figures_to_plotly_and_hold_the_extremes(demo_folder):
     assert min(lows) == np.nanmin(air.rh_percent) and len(shown.rows) == 13
 
 
-def test_readings_that_are_doubted_are_crossed(demo_folder):
+def test_readings_that_are_doubted_are_crossed(demo_of_file):
     start, end = pd.Timestamp("2026-10-26", tz="UTC"), pd.Timestamp("2026-11-02", tz="UTC")
-    with Studio.open(demo_folder) as studio:
+    with Studio.open(demo_of_file) as studio:
         office, store = (charts.course(course.of_place(studio, id, start, end)) for id in ("office", "store"))
     crosses = next(trace for trace in office["data"] if trace["name"] == "doubtful")
     assert len(crosses["x"]) >= 600 and crosses["mode"] == "markers"

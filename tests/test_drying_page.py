@@ -21,7 +21,7 @@ STATION = "time,temp_c,rh_percent\n" + "".join(
 )  # fmt: skip
 
 
-def test_the_page_shows_what_the_command_says(app, home, demo_folder, monkeypatch):
+def test_the_page_shows_what_the_command_says(app, home, demo_of_file, monkeypatch):
     from envwatch.cli import common
     from envwatch.cli import drying as command
     from envwatch.cli.__init__ import app as cli
@@ -29,7 +29,7 @@ def test_the_page_shows_what_the_command_says(app, home, demo_folder, monkeypatc
     for module in (common, command):
         monkeypatch.setattr(module, "now", lambda: NOW)
     said = CliRunner().invoke(cli, [
-        "dehumidifier", "store", "--studio", str(demo_folder), "--log-from", "2026-08-01", "--log-to", "2026-09-30",
+        "dehumidifier", "store", "--studio", str(demo_of_file), "--log-from", "2026-08-01", "--log-to", "2026-09-30",
         "--machine-in-log", "no", "--json", "--no-keep",
     ])  # fmt: skip
     assert said.exit_code == 0, said.output

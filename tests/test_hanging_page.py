@@ -31,11 +31,11 @@ def dropped(content: bytes) -> str:
     return "data:text/plain;base64," + base64.b64encode(content).decode()
 
 
-def test_the_page_says_what_the_command_says(app, home, asked, demo_folder):
+def test_the_page_says_what_the_command_says(app, home, asked, demo_of_file):
     from envwatch.cli import app as cli
 
     said = CliRunner().invoke(cli, ["hang", "26-02", "--positions", str(SAMPLE), "--on", "2026-11-27", "--studio",
-                                    str(demo_folder), "--no-keep", "--json"])  # fmt: skip
+                                    str(demo_of_file), "--no-keep", "--json"])  # fmt: skip
     assert said.exit_code == 0, said.output
     told = json.loads(said.stdout)
     where_to_hang.begin(home, asked).over.wait()

@@ -94,8 +94,8 @@ def test_a_place_without_humidity_is_told_as_not_known():
 
 
 @pytest.fixture(scope="module")
-def studio(demo_folder):
-    with Studio.open(demo_folder) as opened:
+def studio(demo_of_file):
+    with Studio.open(demo_of_file) as opened:
         yield opened
 
 
@@ -125,17 +125,17 @@ def test_the_span_asked_for_counts_what_is_missing_in_it(studio):
         place_history.of(studio, "office", NOW, from_to("2020-01-01", "2020-01-31", "Europe/Berlin"))
 
 
-def test_the_command_prints_text_and_json_of_the_same(demo_folder):
+def test_the_command_prints_text_and_json_of_the_same(demo_of_file):
     run = CliRunner().invoke
-    text = run(app, ["place", "store", "--from", "2026-01-01", "--to", "2026-10-31", "--studio", str(demo_folder)])
+    text = run(app, ["place", "store", "--from", "2026-01-01", "--to", "2026-10-31", "--studio", str(demo_of_file)])
     assert text.exit_code == 0 and "Types of control" in text.stdout and "What cannot be said yet" in text.stdout
     asked = run(
-        app, ["place", "store", "--from", "2026-01-01", "--to", "2026-10-31", "--studio", str(demo_folder), "--json"]
+        app, ["place", "store", "--from", "2026-01-01", "--to", "2026-10-31", "--studio", str(demo_of_file), "--json"]
     )
     told = json.loads(asked.stdout)
     over_70 = next(d for d in told["history"]["damp"] if d["limit_percent"] == 70)
     assert f"over 70 % RH: {over_70['hours']:.0f} h" in text.stdout
-    half = run(app, ["place", "store", "--from", "2026-01-01", "--studio", str(demo_folder)])
+    half = run(app, ["place", "store", "--from", "2026-01-01", "--studio", str(demo_of_file)])
     assert half.exit_code != 0 and "--to" in str(half.exception)
 
 

@@ -18,8 +18,8 @@ ZONE = "Europe/Berlin"
 
 
 @pytest.fixture(scope="module")
-def studio(demo_folder):
-    with Studio.open(demo_folder) as house:
+def studio(demo_of_file):
+    with Studio.open(demo_of_file) as house:
         yield house
 
 

@@ -3,7 +3,8 @@
 Run: python -m tests.bench.bench_logs           (5 million rows, about a minute; --small for a quick look)
 
 pyarrow is always measured; polars and duckdb where they are installed. Every reader runs in a process of its own,
-five times, and the best run counts; peak memory is that process's. The bare readers detect nothing and check nothing.
+five times, ours each time with nothing held in memory of the run before, and the best run counts; peak memory is that
+process's. The bare readers detect nothing and check nothing.
 "add" is the whole of it, into a studio of its own each time: read, marked, the original and the readings kept.
 """
 
@@ -20,6 +21,8 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+
+from tests.bench.looks import forget
 
 STAMP = "%d.%m.%Y %H:%M:%S"
 RUNS = 5
@@ -113,6 +116,7 @@ def one(reader: str, path: str) -> None:
     for _ in range(RUNS):
         with tempfile.TemporaryDirectory(dir=Path(path).parent) as folder:
             work = adding(path, folder) if reader == "add" else lambda: READERS[reader](path)
+            forget()
             begin = time.perf_counter()
             rows = work()
             runs.append(time.perf_counter() - begin)
@@ -122,7 +126,9 @@ def one(reader: str, path: str) -> None:
 
 def apart(*words: str) -> str:
     """What this file prints in a process of its own; its peak memory begins with that of the one that starts it."""
-    return subprocess.run([sys.executable, __file__, *words], capture_output=True, text=True, check=True).stdout
+    return subprocess.run(
+        [sys.executable, "-m", "tests.bench.bench_logs", *words], capture_output=True, text=True, check=True
+    ).stdout
 
 
 def main(rows: int) -> None:

@@ -2,6 +2,9 @@
 
 Run: python -m tests.bench.bench_pages          (about a minute; --small for a quick look)
 
+Pages are timed at a first look, the server holding nothing in memory, and at a second. Zooms and people come after, on
+a server that has shown those pages; their first answer is told apart.
+
 The plain way sends every reading to the browser. What the browser then takes to draw is not in these figures.
 """
 
@@ -26,9 +29,11 @@ from dashboards import create_app, places
 from dashboards.house import House
 from envwatch.archive import Studio
 from tests.bench.bench_add import YEAR, write_log
+from tests.bench.looks import forget, seconds
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 PEOPLE, CALLS = 8, 12
+PATHS = ("/", "/places", "/paintings", "/files", "/painting/26-02")
 
 
 def studio_of(folder: Path, years: int) -> Path:
@@ -39,6 +44,19 @@ def studio_of(folder: Path, years: int) -> Path:
         studio.add([log])
         studio.set_hanging(next(iter(studio.loggers())), "attic", "2016-01-01")
     return folder / "studio"
+
+
+def shown(app, path: str, query: str = "") -> None:
+    """A page as sent."""
+    with app.server.test_request_context("/"):
+        json.dumps(pages.show(path, query), default=lambda part: part.to_plotly_json())
+
+
+def say_looks(app, path: str, query: str = "") -> None:
+    """Print the time of a page at a first and at a second look. The first page of the demo makes its review."""
+    forget()
+    first, second = (1000 * seconds(lambda: shown(app, path, query)) for _ in range(2))
+    print(f"{path + query:<44} first {first:7.1f} ms   second {second:9.1f} ms")
 
 
 def zooms(app, years: int) -> list[float]:
@@ -78,8 +96,7 @@ def people(app) -> list[float]:
     def one(person: int) -> list[float]:
         out = []
         for call in range(CALLS):
-            path = ("/", "/places", "/paintings", "/files", "/painting/26-02")[(person + call) % 5]
-            out.append(_ask(base, path))
+            out.append(_ask(base, PATHS[(person + call) % 5]))
         return out
 
     with ThreadPoolExecutor(PEOPLE) as pool:
@@ -104,7 +121,8 @@ def _ask(address: str, path: str) -> float:
 
 def say(what: str, times: list[float], note: str = "") -> None:
     late = sorted(times)[int(0.95 * len(times))]
-    print(f"{what:<44} median {1000 * statistics.median(times):7.1f} ms   95 % {1000 * late:7.1f} ms   {note}")
+    first, median, late = (f"{1000 * each:7.1f} ms" for each in (times[0], statistics.median(times), late))
+    print(f"{what:<44} first {first}   median {median}   95 % {late}   {note}")
 
 
 def main(small: bool) -> None:
@@ -114,15 +132,15 @@ def main(small: bool) -> None:
     years = 1 if small else 10
     with tempfile.TemporaryDirectory() as folder:
         app = create_app(studio_of(Path(folder), years), now=lambda: NOW)
-        with app.server.test_request_context("/"):
-            pages.show("/places", "?days=all")
+        say_looks(app, "/places", "?days=all")
         say(f"zoom into {years} years at 10 minutes, at the server", zooms(app, years))
-        seconds, size = every_point(app.server.config["HOUSE"], years)
-        print(f"{'every point, the plain way':<44} once   {1000 * seconds:7.0f} ms   {size / 1e6:.1f} MB to send")
+        took, size = every_point(app.server.config["HOUSE"], years)
+        print(f"{'every point, the plain way':<44} once  {1000 * took:7.0f} ms   {size / 1e6:.1f} MB to send")
         app.server.config["HOUSE"].close()
         make_demo(Path(folder) / "demo", quiet=True).close()
         demo = create_app(Path(folder) / "demo", now=lambda: NOW)
-        demo.server.config["HOUSE"].review()
+        for path in PATHS:
+            say_looks(demo, path)
         say(f"{PEOPLE} people at once, the demo's pages", people(demo), "warm server")
         demo.server.config["HOUSE"].close()
 

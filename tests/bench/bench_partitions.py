@@ -1,6 +1,9 @@
 """Every place's hazards over a week with its history: a plain loop beside `dask.distributed` with two worker processes.
 
 Run: python -m tests.bench.bench_partitions       (the studio of bench_scale; --small for a look)
+
+Each is a first look by processes that hold nothing in memory; the workers stand ready before the clock starts, but load
+the program within it. The readings have just been written and the loop reads them first: the system may hold them.
 """
 
 from __future__ import annotations
@@ -17,6 +20,7 @@ from envwatch import partitions
 from envwatch.archive import Studio
 from envwatch.period import Period
 from tests.bench.bench_scale import END, make
+from tests.bench.looks import forget
 
 
 def timed(work: Callable[[], pa.Table]) -> tuple[pa.Table, float]:
@@ -36,6 +40,7 @@ def main() -> None:
         week = Period(END - pd.Timedelta(days=7), END, "2025-W52", "UTC")
         with Studio.open(Path(name) / "studio") as studio:
             todo = partitions.orders(studio, week)
+        forget()
         looped, alone_s = timed(lambda: partitions.together(map(partitions.work, todo)))
         local = {"processes": True, "host": "127.0.0.1", "dashboard_address": None}
         with LocalCluster(n_workers=2, threads_per_worker=1, **local) as two, Client(two) as client:
