@@ -91,7 +91,12 @@ def _undo(studio: Studio) -> list[str]:
 
 
 def run(times: int, seed: int, folder: Path) -> Counter:
-    """Kill so often, and more often until a file was added; what happened, counted. AssertionError: something was lost, doubled or half."""
+    """Kill so often, and more often until a file was added; what happened, counted.
+
+    Raises
+    ------
+    AssertionError : something was lost, doubled or half.
+    """
     dice, known, counted = random.Random(seed), Known(), Counter()
     studio, files, register = folder / "studio", folder / "files", folder / "register"
     files.mkdir(), register.mkdir()
