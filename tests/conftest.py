@@ -113,7 +113,7 @@ def shared_stays_as_it_is(request):
 
 @pytest.fixture(scope="session")
 def demo_folder(fresh_demo):
-    """The demo studio, made once, and only read: even a review changes it, for findings get numbers. See `demo_copy`."""
+    """The demo studio, made once, and only read: even a review changes it, for it numbers findings. See `demo_copy`."""
     folder = fresh_demo()
     SHARED[folder] = as_it_is(folder)
     return folder

@@ -41,7 +41,8 @@ def test_which_adhesive_is_told_as_the_command_tells_it_and_not_ranked(home, dem
     shown = told(home, ask="where", painting="26-11", to="querlicht", at="inner wall", arrives="2026-11-02",
                  candidates="eva_film, glue_paste")  # fmt: skip
     said = command(demo_of_file, "lining", "26-11", "--to", "querlicht", "--at", "inner wall",
-                   "--arrives", "2026-11-02", "--adhesive", "eva_film", "--adhesive", "glue_paste", "--no-keep")  # fmt: skip
+                   "--arrives", "2026-11-02", "--adhesive", "eva_film", "--adhesive", "glue_paste",
+                   "--no-keep")  # fmt: skip
     assert [c["id"] for c in said["candidates"]] == ["eva_film", "glue_paste"]
     for candidate in said["candidates"]:
         for finding in candidate["own"]:

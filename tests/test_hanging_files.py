@@ -157,8 +157,8 @@ def test_any_bytes_give_positions_or_one_plain_line(content, file):
 
 
 @pytest.fixture(scope="module")
-def demo(demo_folder):
-    with Studio.open(demo_folder) as studio:
+def demo(demo_of_file):
+    with Studio.open(demo_of_file) as studio:
         yield studio
 
 
