@@ -21,7 +21,9 @@ COOKIE, YEAR_S = "envwatch_shown", 365 * 86_400
 CALL = "/_dash-update-component"
 SAID = ("children", "label", "description", "error", "placeholder", "title", "alt", "aria-label")
 AS_KEPT = ("Code", "Pre", "Store", "Script")
-TEMP_FIELD = re.compile(r"(?:^|[-._])(?:\w+_c|temp_(?:true|read)|(?:tomorrow|f|vehicle|outdoors)_(?:max|min))$")
+TEMP_FIELD = re.compile(
+    r"(?:^|[-._])(?:\w+_c|film_forming|temp_(?:true|read)|(?:tomorrow|f|vehicle|outdoors)_(?:max|min))$"
+)
 
 
 def is_temp(id: Any) -> bool:
