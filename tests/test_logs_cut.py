@@ -36,6 +36,11 @@ def test_whole_numbers_cut_in_the_middle_are_not_read(tmp_path, last):
         assert was_cut(log, 60), log.notes
 
 
+def test_a_number_cut_before_its_point_is_not_read_where_half_of_the_others_are_whole(tmp_path):
+    rows = numbered(["20.1"] * 60, ["50.5" if i % 2 else "51" for i in range(59)] + ["5"])
+    assert was_cut(of(tmp_path, rows), 60)
+
+
 @pytest.mark.parametrize("last", ["50", "49", "51", "9", "100"])
 def test_whole_numbers_left_whole_are_read(tmp_path, last):
     hums = [49 + i % 3 for i in range(59)] if last in ("50", "49", "51") else []

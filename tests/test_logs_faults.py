@@ -145,6 +145,14 @@ def test_an_unclosed_quote_costs_only_its_row(tmp_path):
     assert log.counts.used >= 200
 
 
+def test_two_unclosed_quotes_near_each_other_take_no_row_between_them(tmp_path):
+    rows = rows_of(TRUTH)
+    rows[3], rows[6] = f'"{rows[3]}', f'"{rows[6]}'
+    log = read(write(tmp_path / "a.csv", "\n".join(["time,temp °C,rh %", *rows]) + "\n"))
+    assert_adds_up(log)
+    assert set(range(6, 8)) | set(range(9, 202)) <= set(log.channels[0].line.tolist())
+
+
 REFUSED = {
     "empty": ("", "empty"), "blanks": ("  \n\n", "empty"), "nul": (b"\x00" * 5000, "empty"),
     "header only": (HEAD + "\n", "no reading below"),

@@ -50,6 +50,7 @@ def of_day(truth, zone=VIENNA, style="%H:%M"):
         ("開始日時: 2024年3月27日 10:00", "経過時間 (分);温度 (°C);湿度 (%)", 60),
         ("开始时间：2024/03/27 10:00", "经过时间 (秒);温度 (°C);湿度 (%)", 1),
         ("Start date: 2024-03-27;;\nStart time: 10:00;;", "Seconds since start;Temp (°C);RH (%)", 1),
+        ('"Start"\t"2024-03-27 10:00"', "Elapsed (h);Temp (°C);RH (%)", 3600),
         ("Launched: 27 Mar 2024 10:00 AM\nExported: 03.04.2024 17:00", "Time (h);Temp (°C);RH (%)", 3600),
     ],
 )  # fmt: skip

@@ -35,7 +35,8 @@ _SERIAL = re.compile(
 )
 _LABEL = re.compile(r"\blabel\s*:\s*([^,;)\]]+)", re.IGNORECASE)
 _CODE = re.compile(r"[b-df-hj-np-tv-xz]{2}[a-z]")  # three letters that begin with two consonants are no word
-_GERMAN_RH = re.compile(r"(?<![a-z])(?:r[. ]{1,2}l?f|rel\.? ?l?f)(?![a-z])")  # "% r.F.", "rF": no Fahrenheit
+# "% r.F." is no Fahrenheit, "R.V." no volt
+_SHORT_RH = re.compile(r"(?<![a-z])(?:r[. ]{1,2}l?f|rel\.? ?l?f|r\. ?v)(?![a-z])")
 _COMPOUND = re.compile(
     r"(.{3,}?)(?:luft)?(?:temperatur(?:en)?|feuchte|feuchtigkeit|temperatuur|vochtigheid)", re.IGNORECASE
 )
@@ -66,7 +67,7 @@ def role_of(name: str) -> Role:
     """
     text, parts = plain(name), set(tokens(plain(name)))
     unit = unit_in(name)
-    if _GERMAN_RH.search(text):
+    if _SHORT_RH.search(text):
         return Role("rh", _own_unit("rh", text, unit), label_of(name), _statistic(parts))
     if _means_time(parts, unit):
         return Role(None, None, label_of(name))

@@ -45,7 +45,7 @@ ROLES: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
                     "natte bol", "natteboltemp", "湿球", "thermometre mouille"), ("twb", "wb")),
     ("moisture_percent", ("soil", "wood m", "holzfeucht", "bodenfeucht", "materialfeucht", "suelo", "moisture",
                           "houtvocht", "含水"), ("wme",)),
-    ("voc", ("µg/m", "μg/m", "ug/m", "mg/m", "feinstaub", "particul"), ("pm", "voc", "tvoc", "iaq", "vocs")),
+    ("voc", ("μg/m", "ug/m", "mg/m", "feinstaub", "particul"), ("pm", "voc", "tvoc", "iaq", "vocs")),
     (
         "other_percent",
         ("memory", "speicher", "ladung", "ladezust", "charge", "valve", "ventil", "cloud", "cpu", "disk", "fan speed",
@@ -53,14 +53,14 @@ ROLES: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
          "sunshine", "duty", "remaining", "free space"),
         ("soc", "fan", "load", "mem", "full"),
     ),
-    ("absolute_humidity_g_m3", ("absolut", "assolut", "abs. ", "abs.f", "abs hum", "abshum", "g/m", "g·m", "g m-3",
+    ("absolute_humidity_g_m3", ("absolut", "assolut", "abs.f", "abs hum", "abshum", "g/m", "g·m", "g m-3",
                                 "gm-3", "绝对", "絶対", "absol"), ("ah", "abs")),
     ("mixing_ratio_g_kg", ("mixing", "g/kg", "mischungsverh", "specific hum", "spezifische feucht",
                            "humidite specifique", "humidity ratio", "melange", "混合比"), ()),
     ("vapour_pressure", ("vapor press", "vapour press", "dampfdruck", "deficit", "defizit", "pression de vapeur",
                          "水蒸気圧"), ("vpd", "vp")),
     ("heat_index_c", ("heat ind", "hitzeindex", "feels", "gefuhlt", "apparent", "humidex", "ressentie"), ("hi",)),
-    ("uv", ("ultraviol", "紫外", "uv-", "uv index", "µw/lm", "μw/lm", "uw/lm"), ("uv", "uva", "uvi", "uvb")),
+    ("uv", ("ultraviol", "紫外", "uv-", "uv index", "μw/lm", "uw/lm"), ("uv", "uva", "uvi", "uvb")),
     ("lux", ("lux", "illum", "light", "licht", "beleucht", "helligkeit", "eclair", "ilumin", "lumin", "照度", "光照",
              "光强", "光量"), ("lx", "luz", "luce", "klux")),
     ("co2_ppm", ("co2", "carbon diox", "kohlendiox", "kohlenstoffdiox", "二氧化碳", "二酸化炭素", "anidride carb",
@@ -86,7 +86,7 @@ ROLES: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = (
 )  # fmt: skip
 
 WEAK_TEMP = ("t", "ta", "ti", "te", "tin", "tout", "tint", "text", "tamb", "温")
-WEAK_RH = ("u", "h", "phi", "φ", "ϕ", "lf", "rel", "f")
+WEAK_RH = ("u", "h", "phi", "φ", "lf", "rel")
 STATISTICS = {
     "min": ("min", "mini", "minimum", "minimo", "minimale", "tmin", "最低", "最小", "low", "lowest", "tiefst"),
     "max": ("max", "maxi", "maximum", "massimo", "maximo", "maximale", "tmax", "最高", "最大", "high", "highest"),
@@ -229,8 +229,8 @@ _MONTHS = (
 )
 MONTHS = {name: number for number, names in enumerate(_MONTHS, 1) for name in names.split()}
 
-PM = {"pm", "p.m.", "p. m.", "p.m", "下午", "午後", "오후", "nachm.", "nachmittags", "晚上", "n.m.", "noite", "tarde"}
-AM = {"am", "a.m.", "a. m.", "a.m", "上午", "午前", "오전", "vorm.", "vormittags", "凌晨", "早上", "v.m.", "manha"}
+PM = {"pm", "p.m.", "p. m.", "p.m", "下午", "午後", "오후", "nachm.", "nachmittags", "晚上"}
+AM = {"am", "a.m.", "a. m.", "a.m", "上午", "午前", "오전", "vorm.", "vormittags", "凌晨", "早上"}
 
 # abbreviations that name one offset only; those that name several (CST, IST, AST, BST with its two) are left out
 ZONE_ABBREVIATIONS = {
