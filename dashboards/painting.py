@@ -18,7 +18,7 @@ from envwatch import course, desk, dossier, handover
 from envwatch.archive import Studio, restacking
 from envwatch.dossier import Dossier
 from envwatch.errors import EnvwatchError, NotThere
-from envwatch.figures.review import HISTORY_DAYS
+from envwatch.figures.review import LOOKS_BACK_DAYS
 from envwatch.records import Finding, Layer, Painting, Treatment
 from envwatch.review import PaintingLine
 from envwatch.sheets.dossier import dossier as printed
@@ -124,7 +124,7 @@ def _ribbon(studio: Studio, told: Dossier, now: pd.Timestamp) -> html.Section | 
     if line is None or not told.painting.stays:
         return None
     end = line.verdict.end
-    start = max(told.painting.stays[0].start, end - pd.Timedelta(days=float(HISTORY_DAYS)))
+    start = max(told.painting.stays[0].start, end - pd.Timedelta(days=float(LOOKS_BACK_DAYS)))
     shown = course.of_painting(studio, told.painting, start, end, line.verdict.raised)
     return parts.section("What it went through", parts.chart("ribbon", shown, "painting", height=480))
 

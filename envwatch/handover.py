@@ -17,6 +17,7 @@ import pandas as pd
 from envwatch import review
 from envwatch.archive import OriginalFile, Studio, as_csv
 from envwatch.archive.redacting import Names
+from envwatch.archive.seen import record_begin
 from envwatch.climate import hourly as hourly_means
 from envwatch.climate.places import local_days
 from envwatch.due import NO_WORK
@@ -24,7 +25,7 @@ from envwatch.errors import BadInput
 from envwatch.figures import SOURCES
 from envwatch.period import Period, from_to
 from envwatch.records import Climate, Finding, Painting, Stint
-from envwatch.review import PaintingLine, limits, sharing
+from envwatch.review import PaintingLine, limits
 from envwatch.wording import several
 
 HOUSE = "the owner's house"
@@ -114,7 +115,7 @@ def of(
     painting = studio.find_painting(words)
     span = _period(studio, painting, now, first, last)
     line = review.painting_line(studio, painting, span, now)
-    exposure = studio.exposures(painting, sharing.begin(painting, span), span.end)[-1]
+    exposure = studio.exposures(painting, record_begin(studio, painting, span.start), span.end)[-1]
     stints = tuple(s for s in exposure.stints if s.end > span.start)
     homes = {id for id, place in studio.places().items() if place.kind == "house"} if not with_owner else set()
     room = exposure.room.between(span.start, span.end)

@@ -18,7 +18,7 @@ from envwatch import climate, leaving, materials, verdict
 from envwatch.archive import Studio
 from envwatch.archive.afar import Afar, Snapshot, snapshot
 from envwatch.archive.redacting import Names
-from envwatch.figures.review import HISTORY_DAYS
+from envwatch.archive.seen import first_reading
 from envwatch.period import Period
 from envwatch.records import CareStatus, Exposure, Finding, Painting
 from envwatch.review.sharing import build_up
@@ -66,7 +66,7 @@ def orders(
     root : where the workers find `readings/`; by default the folder itself.
     """
     names = studio.names()
-    history_from = span.start - pd.Timedelta(days=float(HISTORY_DAYS))
+    history_from = min(first_reading(studio) or span.start, span.start)
     return tuple(
         Order(
             str(studio.folder.resolve()) if root is None else root, place, names.ident(place),

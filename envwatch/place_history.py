@@ -9,7 +9,7 @@ import pandas as pd
 from envwatch.archive import Studio
 from envwatch.climate import PlaceHistory, describe_history
 from envwatch.errors import NotThere
-from envwatch.figures.review import HISTORY_DAYS
+from envwatch.figures.review import LOOKS_BACK_DAYS
 from envwatch.period import Period
 from envwatch.records import Place
 
@@ -32,7 +32,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp, span: Period | None = None
     NotThere : no place fits, or nothing was read there in the span. Question : several places fit.
     """
     place = studio.find_place(words)
-    start, end = (now - pd.Timedelta(days=float(HISTORY_DAYS)), now) if span is None else (span.start, span.end)
+    start, end = (now - pd.Timedelta(days=float(LOOKS_BACK_DAYS)), now) if span is None else (span.start, span.end)
     read = studio.climate(place.id, start, end)
     if not len(read.time):
         hint = "" if span else ". Give another span with --from and --to"

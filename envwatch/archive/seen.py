@@ -15,6 +15,7 @@ from envwatch.archive.originals import unjson
 from envwatch.archive.series import Series
 from envwatch.archive.tables import BATCHES, FILES
 from envwatch.logs import quality
+from envwatch.records import Painting
 
 if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
@@ -51,6 +52,18 @@ def seen(studio: Studio, now: pd.Timestamp | None = None, place: str | None = No
     files = _last_files(studio)
     chosen = [id for id, one in studio.loggers().items() if place is None or one.ever_in({place})]
     return {id: _seen(studio, id, files.get(id), now) for id in chosen}
+
+
+def first_reading(studio: Studio) -> pd.Timestamp | None:
+    """When the record of all loggers begins; None where nothing is kept."""
+    first_us = [part.first_us for parts in studio.state().parts.values() for part in parts]
+    return _utc(min(first_us)) if first_us else None
+
+
+def record_begin(studio: Studio, painting: Painting, start: pd.Timestamp) -> pd.Timestamp:
+    """When a painting's record begins: the air before a period that its layers carry into it, all of it."""
+    stays = min((stay.start for stay in painting.stays), default=start)
+    return min(max(stays, first_reading(studio) or start).floor("h"), start)
 
 
 def _last_files(studio: Studio) -> dict[str, dict[str, Any]]:

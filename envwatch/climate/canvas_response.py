@@ -12,6 +12,7 @@ from envwatch.figures.canvas import GAP_BRIDGES_H, LAG_RESTARTS_TAU
 from envwatch.records import Painting
 
 LEAST = 1e-20  # weight below which a step before adds nothing that a float can hold
+FEW = 32  # steps to a stretch, on average, from which stretches are worked out at once
 
 
 def lagged(values, tau_h, step_h=1.0, start=None, gap_value=None) -> np.ndarray:
@@ -75,8 +76,21 @@ def _usual_start(values: np.ndarray, tau: np.ndarray, step: np.ndarray) -> float
 
 def _followed(air: np.ndarray, share: np.ndarray, state: float) -> np.ndarray:
     """The state at the end of each step, from a state before the first."""
-    if len(share) and (share == share[0]).all():
-        return _by_even_steps(air, float(share[0]), state)
+    edges = (
+        np.flatnonzero(np.diff(share)) + 1
+    )  # a canvas follows otherwise from its lining on: few stretches, each even
+    if len(edges) > len(share) // FEW:
+        return _step_by_step(air, share, state)
+    out = []
+    for part, pace in zip(
+        np.split(air, edges), share[np.append(0, edges)].tolist() if len(share) else [], strict=False
+    ):
+        out.append(_by_even_steps(part, pace, state))
+        state = float(out[-1][-1])
+    return np.concatenate(out) if out else np.array([])
+
+
+def _step_by_step(air: np.ndarray, share: np.ndarray, state: float) -> np.ndarray:
     out = []
     for value, part in zip(air.tolist(), share.tolist(), strict=True):
         state += part * (value - state)

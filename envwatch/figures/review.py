@@ -6,9 +6,9 @@ INSPECTION_DAYS = tuple(
     Figure(days, "d after treatment", "our-judgement", Confidence.OUR_JUDGEMENT) for days in (1, 7, 28, 90)
 )
 DUE_SOON_DAYS = Figure(14, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "how far ahead the review looks")
-HISTORY_DAYS = Figure(
+LOOKS_BACK_DAYS = Figure(
     430, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
-    "history handed to the hazards: 13 months and a half, what the longest rule asks for",
+    "over which a place is described and a painting's air drawn unless a span is named: 13 months and a half",
 )  # fmt: skip
 BARE_DAY_COUNTS_DAYS = Figure(
     100, "d", "our-judgement", Confidence.OUR_JUDGEMENT,

@@ -10,6 +10,7 @@ import pandas as pd
 
 from envwatch import climate, materials
 from envwatch.archive import Studio
+from envwatch.archive.seen import record_begin
 from envwatch.errors import NotThere
 from envwatch.figures.canvas import DRY_LINED_RH, OIL_COLD_WATCH_C
 from envwatch.figures.coverage import CLEAR_NEEDS
@@ -32,7 +33,6 @@ TIERS = {
     4: "described in full, nothing measured",
     5: "described with blanks",
 }
-HISTORY = pd.Timedelta(days=430)
 BY_HAND = ("stand-off", "board", "no board", "light")  # done once, when it is hung
 
 
@@ -199,7 +199,7 @@ def history_of(studio: Studio, painting: Painting, hang: pd.Timestamp) -> Climat
     """The painting's own air up to the day of hanging, by the hour; None where nothing was read."""
     if not painting.stays:
         return None
-    start = max(hang - HISTORY, min(stay.start for stay in painting.stays))
+    start = record_begin(studio, painting, hang)
     if start >= hang:
         return None
     read = studio.exposures(painting, start, hang)[-1].room

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -12,40 +13,81 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import damp_clock
 from envwatch.hazards.grading import clear_only_if_seen, grade
 from envwatch.hazards.mould_class import Susceptibility
-from envwatch.hazards.mould_model import critical_rh, equation, favourable, index_before, mould_index, mould_index_range
+from envwatch.hazards.mould_harsher import harsher_index, most_above
+from envwatch.hazards.mould_model import critical_rh, equation, favourable, gap_fillings, index_before, mould_index
 from envwatch.hazards.mould_words import FETCH, layer_at, on_layer, part_of_month
 from envwatch.hazards.reckoning import constants, what_would_change
 from envwatch.hazards.surfaces import Surface
 from envwatch.records import WALL_FACE, Certainty, Finding, Level, Observation
 
 
+@dataclass(frozen=True, eq=False)
+class _Run:
+    """The index on one reading of the air: as published, at its harsher course, and the hours that favour growth."""
+
+    index: np.ndarray  # (n,) over the record, NaN in a gap
+    value: float  # highest in the period, as published
+    harsher: float  # highest in the period, with short damp stretches taken as dry where that ends higher
+    favourable_h: int  # of the period
+
+    def level(self, start: float, looked: bool) -> Level:
+        """The level of the harsher course; one lower only where no hour of the period favours growth."""
+        level = _index_grade(self.harsher)
+        if self.favourable_h or level is Level.CLEAR:
+            return level
+        if looked or self.harsher <= start:
+            return Level.CLEAR
+        return {Level.URGENT: Level.ACT, Level.ACT: Level.WATCH}.get(level, Level.CLEAR)
+
+
+def _run(temp_c: np.ndarray, rh_percent: np.ndarray, first: int, kind: str, start: float) -> _Run:
+    """Hourly air of a whole record, judged from a row on; the harsher course only where it could reach a limit."""
+    index = mould_index(temp_c, rh_percent, 1.0, kind, start=start)
+    wet = favourable(temp_c, rh_percent, kind)
+    value = harsher = _highest(index[first:])
+    if _index_grade(value + most_above(wet)) > _index_grade(value):
+        harsher = _highest(harsher_index(temp_c, rh_percent, kind, start=start)[first:])
+    return _Run(index, value, harsher, int(wet[first:].sum()))
+
+
+def _highest(index: np.ndarray) -> float:
+    return float(np.nanmax(index)) if np.isfinite(index).any() else float("nan")
+
+
+def _others(surface: Surface, kind: str, start: float, run: _Run) -> dict[str, _Run]:
+    """What the index may have been: on air shifted by the sensor's bias, and at both ends of the gaps."""
+    bias, temp_c, rh = surface.bias_percent, surface.temp_c, surface.rh_percent
+    airs = {"drier": (temp_c, np.clip(rh - bias, 0, 100)), "damper": (temp_c, np.clip(rh + bias, 0, 100))}
+    airs |= zip(("low", "high"), gap_fillings(temp_c, rh), strict=False)
+    return {"low": run, "high": run} | {name: _run(*there, surface.first, kind, start) for name, there in airs.items()}
+
+
 def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Observation]) -> Finding:
     """The growth index at one surface: its highest value in the judged period, and where its course leads.
 
-    An index that did not grow in the period asks for one level less, and for nothing once somebody has looked since:
-    `looked` are the observations that found none.
+    An index none of whose hours in the period favoured growth asks for one level less, and for nothing once somebody
+    has looked since: `looked` are the observations that found none.
     """
     kind = sensitivity_at(surface, weak)
-    low, held, high = mould_index_range(surface.temp_c, surface.rh_percent, kind, start=weak.start)
-    judged = held[surface.first :]
-    if not np.isfinite(judged).any():
+    run = _run(surface.temp_c, surface.rh_percent, surface.first, kind, weak.start)
+    if not np.isfinite(run.value):
         return _index_unseen(surface, weak, "Nothing was read in the period")
-    top = int(np.nanargmax(judged))
-    value, grew = float(judged[top]), _grew(held, surface.first, weak.start)
-    level = _index_level(value, grew, weak.start, _looked_since(looked, surface, held))
-    drier, damper = (_highest_if(surface, kind, weak.start, shift * surface.bias_percent) for shift in (-1, 1))
+    others, seen = _others(surface, kind, weak.start, run), _looked_since(looked, surface, run.index)
+    level = run.level(weak.start, seen)
     finding = Finding(
         "mould", "growth index", layer_at(surface, weak), surface.point, level,
-        _index_sentence(surface, weak, kind, held, value, grew, level),
-        value=value, uncertainty=(damper - drier) / 2, limit=_limit_for(value), unit="index 0 to 6",
-        hours=float(_favourable_h(surface, kind)), since=_since(surface, held, value),
-        worst_at=surface.time[surface.first + top],
-        certainty=_index_certainty(value, drier, damper, *(float(run[surface.first :].max()) for run in (low, high))),
-        working=_index_working(surface, weak, kind, (low, held, high), (drier, damper)),
+        _index_sentence(surface, weak, kind, run, level),
+        value=run.value, uncertainty=(others["damper"].value - others["drier"].value) / 2,
+        limit=_limit_for(run.harsher), unit="index 0 to 6", hours=float(run.favourable_h),
+        since=_since(surface, run),
+        worst_at=surface.time[surface.first + int(np.nanargmax(run.index[surface.first :]))],
+        certainty=_certainty({level, *(other.level(weak.start, seen) for other in others.values())}),
+        working=_index_working(surface, weak, kind, run, others),
         **damp_clock.raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
     )  # fmt: skip
-    if _index_grade(value) is Level.CLEAR and _index_grade(float(high[surface.first :].max())) > Level.CLEAR:
-        return _index_unseen(surface, weak, f"The gaps leave the index open, up to {high[surface.first :].max():.1f}")
+    most = others["high"].value
+    if _index_grade(run.harsher) is Level.CLEAR and _index_grade(others["high"].harsher) > Level.CLEAR:
+        return _index_unseen(surface, weak, f"The gaps leave the index open, up to {most:.1f}")
     return clear_only_if_seen(
         finding,
         surface.coverage,
@@ -70,19 +112,9 @@ def _limit_for(value: float) -> fig.Figure:
     return max((limit for limit in LIMITS if value >= limit), default=fig.INDEX_WATCH)
 
 
-def _index_level(value: float, grew: bool, start: float, looked: bool) -> Level:
-    level = _index_grade(value)
-    if grew or level is Level.CLEAR:
-        return level
-    if looked or value <= start:
-        return Level.CLEAR
-    return {Level.URGENT: Level.ACT, Level.ACT: Level.WATCH}.get(level, Level.CLEAR)
-
-
-def _index_certainty(*values: float) -> Certainty:
-    """Whether the index is at one level as held, on air shifted by the sensor's bias, and at both ends of the gaps."""
-    same = len({_index_grade(value) for value in values}) == 1
-    return Certainty.CERTAIN if same else Certainty.CANNOT_TELL
+def _certainty(levels: set[Level]) -> Certainty:
+    """Whether all that the index may have been comes to one level."""
+    return Certainty.CERTAIN if len(levels) == 1 else Certainty.CANNOT_TELL
 
 
 def _grew(held: np.ndarray, first: int, start: float) -> bool:
@@ -96,35 +128,31 @@ def _looked_since(looked: Sequence[Observation], surface: Surface, held: np.ndar
     return any(peak <= seen.on <= surface.end for seen in looked)
 
 
-def _highest_if(surface: Surface, kind: str, start: float, shift_percent: float) -> float:
-    rh = np.clip(surface.rh_percent + shift_percent, 0, 100)
-    return float(np.nanmax(mould_index(surface.temp_c, rh, 1.0, kind, start=start)[surface.first :]))
+def _since(surface: Surface, run: _Run) -> pd.Timestamp | None:
+    """When the index first passed the limit it now stands over; not told where only its harsher course did."""
+    passed = np.flatnonzero(np.nan_to_num(run.index) >= _limit_for(run.harsher))
+    return surface.time[passed[0]] if run.harsher >= fig.INDEX_WATCH and len(passed) else None
 
 
-def _favourable_h(surface: Surface, kind: str) -> int:
-    """Hours of the judged period that favour growth."""
-    return int(favourable(surface.temp_c[surface.first :], surface.rh_percent[surface.first :], kind).sum())
-
-
-def _since(surface: Surface, held: np.ndarray, value: float) -> pd.Timestamp | None:
-    """When the index first passed the limit it now stands over."""
-    passed = np.flatnonzero(np.nan_to_num(held) >= _limit_for(value))
-    return surface.time[passed[0]] if value >= fig.INDEX_WATCH and len(passed) else None
-
-
-def _index_sentence(surface, weak, kind, held, value, grew, level) -> str:
-    said = f"Growth index {value:.2f} of 6 {surface.where}"
-    if level is Level.CLEAR and value < fig.INDEX_WATCH:
-        hours = _favourable_h(surface, kind)
-        return f"{said}; {hours} h favoured growth. Under 80 % RH the index says nothing: the damp hours do."
-    if not grew:
-        reached = surface.day(surface.time[int(np.nanargmax(held))])
-        before = " (mould was seen before)" if weak.start else ""
+def _index_sentence(surface: Surface, weak: Susceptibility, kind: str, run: _Run, level: Level) -> str:
+    said, held = f"Growth index {run.value:.2f} of 6 {surface.where}", run.index
+    if _index_grade(run.harsher) > _index_grade(run.value):
+        said += f", {run.harsher:.2f} with its short damp stretches taken as dry"
+    if level is Level.CLEAR and run.harsher < fig.INDEX_WATCH:
+        return f"{said}; {run.favourable_h} h favoured growth. Under 80 % RH the index says nothing: the damp hours do."
+    reached = surface.day(surface.time[int(np.nanargmax(held))])
+    before = " (mould was seen before)" if weak.start else ""
+    if not run.favourable_h:
         return f"{said}{before}, highest on {reached}; no growth in this period."
-    if value < fig.INDEX_MICROSCOPIC:
+    if not _grew(held, surface.first, weak.start):
+        return (
+            f"{said}{before}, highest on {reached}; {run.favourable_h} h of this period favoured growth, which keeps "
+            "it where it is."
+        )
+    if run.value < fig.INDEX_MICROSCOPIC:
         stage = "nearing growth that a microscope would show"
     else:
-        seen_by = "visible growth" if value >= fig.INDEX_VISIBLE else "growth that a microscope would show"
+        seen_by = "visible growth" if run.value >= fig.INDEX_VISIBLE else "growth that a microscope would show"
         stage = f"{seen_by} has become possible"
     course = foretold(surface, kind, float(held[np.isfinite(held)][-1]))
     return f"{said} and growing: {stage} {on_layer(surface, weak)}.{course}"
@@ -145,25 +173,39 @@ def foretold(surface: Surface, kind: str, index: float) -> str:
     return f" If the air stays as in the last four weeks, visible growth becomes possible {part_of_month(when)}."
 
 
-def _index_working(surface, weak, kind, course, shifted) -> tuple[tuple[str, str], ...]:
-    low, held, high = (run[surface.first :] for run in course)
+def _index_working(
+    surface: Surface, weak: Susceptibility, kind: str, run: _Run, others: dict[str, _Run]
+) -> tuple[tuple[str, str], ...]:
     excess = surface.rh_percent[surface.first :] - critical_rh(surface.temp_c[surface.first :], kind)
     at = surface.first + int(np.nanargmax(excess))
     milder = mould_index(surface.temp_c, surface.rh_percent, 1.0, kind, "significant", weak.start)[surface.first :]
+    bias = surface.bias_percent
     return (
-        *what_would_change(float(np.nanmax(held)), "index", LIMITS, digits=2),
+        *what_would_change(run.value, "index", LIMITS, digits=2),
         *constants(("watch", fig.INDEX_WATCH), ("act", fig.INDEX_ACT), ("urgent", fig.INDEX_URGENT),
                     ("cubic, weeks and slowing", fig.SLOWS_NEAR_HIGHEST), ("class speed", fig.CLASSES[kind][0]),
                     ("decline", fig.DECLINE_DEFAULT)),
         ("class", f"{kind}: {weak.why}" if surface.point != WALL_FACE else f"{kind}: papered or painted wall, assumed"),
-        *equation(surface.temp_c[at], surface.rh_percent[at], kind, float(np.nan_to_num(index_before(course[1], at)))),
-        ("course", f"from {weak.start:g} on {surface.day(surface.time[0])}; highest in period {np.nanmax(held):.3f}"),
-        ("gaps", f"if dry in the gaps {low.max():.3f}, if as damp as the dampest week {high.max():.3f}"),
+        *equation(surface.temp_c[at], surface.rh_percent[at], kind, float(np.nan_to_num(index_before(run.index, at)))),
+        ("course", f"from {weak.start:g} on {surface.day(surface.time[0])}; highest in period {run.value:.3f}"),
+        *_harsher_line(run),
+        ("gaps", f"if dry in the gaps {others['low'].value:.3f}, if as damp as the dampest week "
+                 f"{others['high'].value:.3f}"),
         ("decline", f"almost none (0.1); if significant (0.5), highest {np.nanmax(milder):.3f}"),
-        ("sensor", f"humidity {-surface.bias_percent:+.1f} %: {shifted[0]:.3f}; "
-                   f"{surface.bias_percent:+.1f} %: {shifted[1]:.3f}"),
+        ("sensor", f"humidity {-bias:+.1f} %: {others['drier'].value:.3f}; {bias:+.1f} %: "
+                   f"{others['damper'].value:.3f}"),
         ("trust", "fitted to wood, not to lined canvas; it favours or does not favour mould, it does not inspect"),
     )  # fmt: skip
+
+
+def _harsher_line(run: _Run) -> tuple[tuple[str, str], ...]:
+    if run.harsher <= run.value:
+        return ()
+    words = (
+        "one damp hour begins the quick decline of the published course anew; with short damp stretches taken as dry "
+        f"where that ends higher it comes to {run.harsher:.3f}, and the level is that of the harsher (our judgement)"
+    )
+    return (("damp stretches taken as dry", words),)
 
 
 def _index_unseen(surface: Surface, weak: Susceptibility, why: str) -> Finding:

@@ -187,7 +187,7 @@ def mould_index(
     held = np.empty(temp.shape)
     starts = np.broadcast_to(np.asarray(start, float), temp.shape[:-1])
     for row in np.ndindex(temp.shape[:-1]):
-        grows = _growth_steps(temp[row][wet[row]], rh[row][wet[row]], hours[row][wet[row]], sensitivity)
+        grows = growth_steps(temp[row][wet[row]], rh[row][wet[row]], hours[row][wet[row]], sensitivity)
         held[row] = _course(float(starts[row]), wet[row], lost[row], grows)
     return np.where(read, held, np.nan)
 
@@ -219,21 +219,35 @@ def mould_index_range(
     >>> bool(low[-1] < held[-1] < high[-1])
     True
     """
+    held = mould_index(temp_c, rh_percent, 1.0, sensitivity, decline, start)
+    fillings = gap_fillings(temp_c, rh_percent)
+    if not fillings:
+        return held, held, held
+    low, high = (mould_index(*filled, 1.0, sensitivity, decline, start) for filled in fillings)
+    return low, held, high
+
+
+def gap_fillings(temp_c, rh_percent) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
+    """The air with its gaps taken as dry, and as damp as the dampest week on record; nothing without gaps, or of gaps.
+
+    (n,) hourly [°C], (n,) [% RH], NaN in a gap -> two pairs of (n,), at the temperature of that week. What a gap may
+    have been is our judgement.
+
+    >>> [rh.tolist() for _, rh in gap_fillings([20.0] * 3, [90.0, float("nan"), 90.0])]
+    [[90.0, 0.0, 90.0], [90.0, 90.0, 90.0]]
+    """
     temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), air.usable_rh(rh_percent))
     gap = ~(np.isfinite(temp) & np.isfinite(rh))
-    held = mould_index(temp, rh, 1.0, sensitivity, decline, start)
     if not gap.any() or gap.all():
-        return held, held, held
+        return ()
     window = int(min(fig.GAP_TAKES_H, len(rh)))
     damp = climate.running_mean(np.where(gap, np.nan, rh), window)
     last = int(np.nanargmax(damp)) if np.isfinite(damp).any() else len(rh) - 1
     week = np.zeros(len(rh), bool)
     week[max(last - window + 1, 0) : last + 1] = True
     known = week & ~gap if (week & ~gap).any() else ~gap  # the dampest week; of too few hours, all there are
-    usual_c, damp_rh = temp[known].mean(), rh[known].mean()
-    low = mould_index(np.where(gap, usual_c, temp), np.where(gap, 0.0, rh), 1.0, sensitivity, decline, start)
-    high = mould_index(np.where(gap, usual_c, temp), np.where(gap, damp_rh, rh), 1.0, sensitivity, decline, start)
-    return low, held, high
+    filled_c = np.where(gap, temp[known].mean(), temp)
+    return (filled_c, np.where(gap, 0.0, rh)), (filled_c, np.where(gap, rh[known].mean(), rh))
 
 
 def decline_coefficient(decline) -> float:
@@ -273,16 +287,16 @@ def _declines(wet, dry, hours) -> np.ndarray:
     at_wet = np.maximum.accumulate(np.where(wet, run, 0.0), axis=-1)
     after = run - at_wet
     before = after - np.where(dry, hours, 0.0)
-    return np.where(dry, _declined(after) - _declined(before), 0.0)
+    return np.where(dry, declined(after) - declined(before), 0.0)
 
 
-def _declined(dry_h) -> np.ndarray:
+def declined(dry_h) -> np.ndarray:
     """Decline on pine since a dry spell began: quick at first, a pause, then slow."""
     early = fig.DECLINE_EARLY * np.minimum(dry_h, fig.DECLINE_EARLY_H)
     return early + fig.DECLINE_LATE * np.maximum(dry_h - fig.DECLINE_LATE_FROM_H, 0)
 
 
-def _growth_steps(temp, rh, hours, sensitivity: str):
+def growth_steps(temp, rh, hours, sensitivity: str):
     """For each favourable step: the index it tends to, and the exponents of growth below and from index 1."""
     kind = sensitivity_class(sensitivity)
     speed = fig.SLOWS_NEAR_HIGHEST * hours / (168 * weeks_to_start(temp, rh))
@@ -296,14 +310,14 @@ def _course(index: float, wet, lost, grows) -> list[float]:
     out = [0.0] * first
     for favourable, loss in zip(wet[first:].tolist(), lost[first:].tolist(), strict=True):
         if favourable:
-            index = _grown(index, *next(grows))
+            index = grown(index, *next(grows))
         elif loss:
             index = index - loss if index > loss else 0.0
         out.append(index)
     return out
 
 
-def _grown(index: float, top: float, below_1: float, from_1: float) -> float:
+def grown(index: float, top: float, below_1: float, from_1: float) -> float:
     """One favourable step of dM/dt = k (1 - exp(2.3 (M - top))), solved: exp(2.3 (top - M)) - 1 dies away."""
     if index >= top:
         return index

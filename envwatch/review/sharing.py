@@ -17,7 +17,8 @@ import pandas as pd
 
 from envwatch import materials, verdict
 from envwatch.archive import Studio
-from envwatch.figures.review import BARE_DAY_COUNTS_DAYS, HISTORY_DAYS
+from envwatch.archive.seen import record_begin
+from envwatch.figures.review import BARE_DAY_COUNTS_DAYS
 from envwatch.period import Period
 from envwatch.records import CareStatus, Exposure, Painting, Verdict
 
@@ -26,22 +27,18 @@ SHARED_FROM, MOST, SHARE = 500, 8, 100  # paintings from which processes share t
 Made = TypeVar("Made")
 
 
-def begin(painting: Painting, span: Period) -> pd.Timestamp:
-    """From when on a painting's air is looked at, so that its layers carry their history into the period."""
-    first = min((stay.start for stay in painting.stays), default=span.start)
-    return max(span.start - pd.Timedelta(days=float(HISTORY_DAYS)), min(first, span.start))
-
-
 def exposures(
     studio: Studio, painting: Painting, span: Period, reviewed: pd.Timestamp | None = None
 ) -> tuple[Exposure, ...]:
     """A painting's air over a period and its history; a bare day of a move long before it is given to the place left.
 
-    Such a day, one of four hundred, moves no window that the period sees: only what the canvas has known, by a hair.
+    Such a day moves no window that the period sees: only the mould index and what the canvas has known, by a hair.
     `reviewed`: until when its air had been read when the week before was reviewed.
     """
     since = span.start - pd.Timedelta(days=float(BARE_DAY_COUNTS_DAYS))
-    return studio.exposures(painting, begin(painting, span), span.end, since, span.is_week, reviewed)
+    return studio.exposures(
+        painting, record_begin(studio, painting, span.start), span.end, since, span.is_week, reviewed
+    )
 
 
 def build_up(painting: Painting) -> Painting:
