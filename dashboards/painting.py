@@ -91,7 +91,8 @@ def _how(told: Dossier) -> html.Section | None:
     head = [line.headline] if line.headline else []
     calm = None if head else html.P(parts.level(line.level))
     return parts.section(
-        f"How it is, {told.label}", calm, *(_finding(f, told) for f in head), _also(line, told.label),
+        f"How it is, {told.label}", calm, *(_finding(f, told) for f in head), parts.drying(line),
+        _also(line, told.label),
         html.P([html.Strong("Not known: "), unseen(line.verdict, told.zone)]) if line.verdict.unseen else None,
         parts.more("assumed, or to be known", parts.items(line.verdict.notes)) if line.verdict.notes else None,
     )  # fmt: skip

@@ -120,6 +120,11 @@ def sentence(finding: Finding, week: str) -> html.P:
     return html.P([finding.sentence + judgement(finding), " ", why_link(finding, week)], className="sentence")
 
 
+def drying(line) -> html.P | None:
+    """The course by which a painting is dried back, and how it keeps to it; nothing where there is none."""
+    return html.P([html.Strong("Drying back: "), line.drying.sentence], className="do") if line.drying else None
+
+
 def since(finding: Finding, zone: str) -> str:
     """Since when, and when it was worst."""
     begun = f"since {stamp(finding.since, zone)}" if finding.since is not None else ""

@@ -38,7 +38,8 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     """
     painting = studio.find_painting(words)
     span, opening = review.default_period(studio, now)
-    line = review.painting_line(studio, painting, span, now)
+    before = studio.previous_review(span.start)
+    line = review.painting_line(studio, painting, span, now, before["record"] if before else None)
     latest = {kept["label"]: kept for kept in studio.reviews()}  # a week reviewed twice is told as last reviewed
     said = tuple(
         f"{label}: {found['sentence']}"

@@ -13,12 +13,13 @@ import pandas as pd
 
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import condensation, fluctuation, light, lining, mould, siting
+from envwatch.hazards.canvas_drying import asks_to_dry, canvas_days, dampness
 from envwatch.hazards.damp_clock import hours_over
 from envwatch.hazards.grading import ours_said
 from envwatch.records import Certainty, Exposure, Finding, Level, Painting, Verdict
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
-__all__ = ["HAZARDS", "hours_over", "judge", "judge_either"]
+__all__ = ["HAZARDS", "asks_to_dry", "canvas_days", "dampness", "hours_over", "judge", "judge_either"]
 
 HAZARDS = (lining, mould, fluctuation, condensation, light, siting)
 

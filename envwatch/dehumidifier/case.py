@@ -38,6 +38,7 @@ from envwatch.dehumidifier.machine import cycling_minutes
 from envwatch.dehumidifier.outdoors import Outdoors, from_climate
 from envwatch.dehumidifier.sizing import Cause, Load, causes, load
 from envwatch.dehumidifier.weather import by_hour, drive, span_of
+from envwatch.drying_back import RULE
 from envwatch.errors import NotThere, Question
 from envwatch.figures import dehumidifier as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
@@ -488,7 +489,7 @@ def _questions(asked: Asked) -> tuple[str, ...]:
         out.append("Do panels, furniture, instruments or books stand in the room? Drying may split or lift them "
                    "(--also panels, or --also nothing).")  # fmt: skip
     elif asked.others:
-        out.append(f"{', '.join(asked.others)} in the room: dry no faster than {fig.PULL_DOWN_PERCENT_DAY:g} % a day, "
+        out.append(f"{', '.join(asked.others)} in the room: dry {RULE}, "
                    "and ask whoever looks after them first; this assessment judges canvas paintings only.")  # fmt: skip
     if asked.money.tariff_kwh is None:
         out.append("What does a kWh cost (--tariff, --currency)? Without it the page tells kWh only.")

@@ -1,5 +1,7 @@
 """The safety page that goes with every printed case. Local codes and licensed trades come before all of it."""
 
+from envwatch.drying_back import RULE
+
 FIRST = (
     "Local codes, the maker's instructions and licensed trades come before anything on this page. Ask the "
     "landlord, the insurer and, for unattended running, the fire authority, before a machine is switched on."
@@ -26,7 +28,8 @@ SAFETY: tuple[tuple[str, tuple[str, ...]], ...] = (
     )),
     ("Drying too much, or too fast", (
         "An alarm at 40 % from the room's own logger: a machine's humidistat is poor, and one that fails runs on.",
-        "After a damp time no more than 1 to 2 % a day; no painting in the stream of its air.",
+        f"Paintings that stood damp come down {RULE}: lower the set point by steps, and follow the canvas, not the "
+        "room; no painting in the stream of its air.",
         "Panels, veneered furniture, instruments and parchment: ask whoever looks after them before it runs.",
         "After a power cut see that it has started again: the room goes back within the time named in the appendix.",
     )),

@@ -44,6 +44,14 @@ WEEK_CHANGE_WATCH = Figure(
 WEEK_CHANGE_ACT = Figure(
     25, "% RH", "our-judgement", OURS, "glue size dried from 50 % reaches failure strain after 23 %"
 )
+# a fall that is advised: under the 8 % after which size dried from 60 to 75 % yields (0.004 at 5e-4 per % RH), and half
+# of what is watched within a week; after long damp the size has flowed together and pulls harder when it dries
+BACK_A_WEEK = Figure(7, "% RH a week", "our-judgement", OURS, "the fastest that a canvas is brought back, damp or dry")
+BACK_A_WEEK_AFTER_LONG_DAMP = Figure(5, "% RH a week", "our-judgement", OURS, "the fastest after long damp")
+LONG_DAMP_RH = Figure(70, "% RH", "our-judgement", OURS, "long damp: hours of the canvas over this")
+LONG_DAMP_DAYS = Figure(14, "d", "our-judgement", OURS, "long damp: so long, since it was last at its goal")
+BACK_NEARNESS = Figure(1, "% RH", "our-judgement", OURS, "a daily mean so near to the course is on it")
+BACK_NO_LOWER_RH = Figure(45, "% RH", "our-judgement", OURS, "no course of drying back goes lower")
 FIRST_YEAR_DAYS = Figure(365, "d", "our-judgement", OURS, "a lined picture has no history of its own yet")
 BEYOND_ACT = Figure(10, "% RH", "our-judgement", OURS, "as far again beyond the edge as the least band is wide")
 

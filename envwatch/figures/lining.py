@@ -57,7 +57,6 @@ COOL_AFTER_TIMES = _ours(
     4, "time constants", "a warmed picture is cool: 2 % of the warmth is left, 13 % where it cools at half the speed"
 )
 RETURNS_WITHIN_H = _ours(24, "h", "heat or cold that comes back within a day is one spell")
-DRY_BACK_PERCENT_A_DAY = _ours(10, "% RH a day", "the fastest that a damp or dry lining should be brought back")
 BY_DAYS = {
     "watch": _ours(28, "d", "look by"), "act": _ours(7, "d", "do by"), "urgent": _ours(0, "d", "today"),
 }  # fmt: skip

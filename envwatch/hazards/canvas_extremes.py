@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from envwatch import climate
+from envwatch.drying_back import BACK_A_WEEK, RULE
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, mechanics, reckoning
@@ -13,13 +14,13 @@ from envwatch.records import Finding, Level
 
 DRY_ADVICE = {
     "look_for": "Cracks across the corners, flakes standing up, a canvas tight as a drum, a lining loose at the edge.",
-    "do": "Raise the room towards 45 % RH by no more than 10 % a day, or cool it a little; look in raking light.",
+    "do": f"Raise the room towards 45 % RH, {BACK_A_WEEK}, or cool it a little; look in raking light.",
     "avoid": "No keying out, no heater, no wetting or misting of the canvas.",
     "clears": f"A week without a 24 h mean of the canvas under {fig.DRY_LINED_RH:g} % RH.",
 }
 DAMP_ADVICE = {
     "look_for": "A slack or newly taut canvas, ripples at the edges, cupping, a lining or patch let go, a musty smell.",
-    "do": "Bring the room under 65 % RH over days; leave the painting untouched until it has dried.",
+    "do": f"Bring the room under 65 % RH, {RULE}; leave the painting untouched until it has dried.",
     "avoid": "No keying out of a slack canvas: its glue dries tighter than before. No heater, cold air or fan on it.",
     "clears": f"A week with the canvas under {fig.DAMP_SIZE_RH:g} % RH.",
 }

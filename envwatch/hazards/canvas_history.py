@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
+from envwatch.drying_back import BACK_A_WEEK, RULE
 from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, mechanics, reckoning
@@ -66,13 +67,13 @@ def what_it_knows(seen: Course) -> Known:
     """The level and the band for this canvas, from its lining on; the history before a lining proves nothing."""
     lined = seen.canvas.lined_on
     if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
-        at_lining = _humidity_at(seen, lined)
+        at_lining = humidity_at(seen, lined)
         if np.isfinite(at_lining):
             return _first_year(seen, lined, at_lining)
     return _from_history(seen, lined)
 
 
-def _humidity_at(seen: Course, lined: pd.Timestamp) -> float:
+def humidity_at(seen: Course, lined: pd.Timestamp) -> float:
     """Mean humidity of the air from the day before the lining to the day after, or NaN with under a day of it."""
     lo, hi = seen.time.searchsorted([lined - DAY, lined + 2 * DAY])
     air = seen.rh_percent[lo:hi]
@@ -166,8 +167,8 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
         found,
         {
             "look_for": "New cracks or lifting at corners and edges, cupping, a lining come loose at the edge.",
-            "do": f"Look at it in raking light; bring the air back towards {known.level[row]:.0f} % RH "
-            "by no more than 10 % a day.",
+            "do": f"Look at it in raking light; bring the air back towards {known.level[row]:.0f} % RH, "
+            f"{RULE if departure > 0 else BACK_A_WEEK}.",
             "avoid": "No keying out, no quick drying or damping, no cold air on it.",
             "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
         },

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
+from envwatch.drying_back import RULE
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
 from envwatch.hazards import windows
@@ -94,7 +95,8 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
         HAZARD, "water on the wall behind", "wall behind the picture", WALL_FACE, level,
         _wall_sentence(exposure, seen, level), **_fields(seen, level, exposure),
         look_for="Damp, stains or spots on the wall behind; a musty smell; a damp lower edge of the frame.",
-        do="" if level < Level.WATCH else "Take it off this wall, or dry the room; spacers alone cure no cold wall.",
+        do=f"Take it off this wall, or dry the room, {RULE}; spacers alone cure no cold wall." if level >= Level.WATCH
+        else "",
         avoid="No keying out, no heater or fan on it, no closed wrapping; not back on this wall while that is damp.",
         clears="A wall more than 2 K over the dew point.", caution=WATER if level >= Level.ACT else "",
     )  # fmt: skip
@@ -263,7 +265,8 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
         worst_at=hours.time[int(np.nanargmax(mean))] if known.any() else None,
         certainty=certainty(value, bias, fig.BLOOM_WATCH_RH),
         look_for="A blue-white veil in the darks, in raking light.",
-        do="Dry the air before it hardens." if raised else "", avoid="No polishing, no solvent, no warm air on it.",
+        do=f"Dry the air before it hardens, {RULE}." if raised else "",
+        avoid="No polishing, no solvent, no warm air on it.",
         by=exposure.end + pd.Timedelta(days=float(LOOK_WITHIN_DAYS[2])) if raised else None,
         clears="A day's mean under 75 %, and a clear surface.", working=_bloom_working(hours, mean, value),
     )  # fmt: skip

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import handling
+from envwatch.drying_back import BACK_A_WEEK, RULE
 from envwatch.figures import Confidence
 from envwatch.figures import lining as fig
 from envwatch.figures.sources import STUDIO
@@ -19,21 +20,20 @@ from envwatch.wording import WHERE
 
 NOUN = {HEAT: "Heat", DAMP: "Damp", DRY: "Dryness", COLD: "Cold", SWING: "The daily swing"}
 _HOT = " ".join(handling.hot())
-_SLOWLY = f"by no more than {fig.DRY_BACK_PERCENT_A_DAY:g} % RH a day"
 DO = {
     (HEAT, Level.WATCH): (
         "Find what heats it (sun, radiator, lamp, chimney); look at edges and turnovers in raking light, as it hangs."
     ),
     (HEAT, Level.ACT): f"{_HOT} Look at it before it goes back, and not to where it got hot.",
     (HEAT, Level.URGENT): (f"{_HOT} All of it today; touch nothing that has slipped; ring the conservator."),
-    (DAMP, Level.WATCH): "Bring the air down slowly and look at the back in torch light.",
-    (DAMP, Level.ACT): f"Move it to drier air or dry the room, {_SLOWLY}; look at front and back.",
+    (DAMP, Level.WATCH): f"Bring the air down, {RULE}; look at the back in torch light.",
+    (DAMP, Level.ACT): f"Dry the room, or move it to air only a step drier, {RULE}; look at front and back.",
     (DAMP, Level.URGENT): (
-        f"Move it out of the damp today, flat and face up where paint is loose, and dry it {_SLOWLY}; ring the "
-        "conservator."
+        "Move it out of the damp today to air only a step drier, flat and face up where paint is loose; from there "
+        f"{RULE}; ring the conservator."
     ),
-    (DRY, Level.WATCH): "Bring the air up slowly; look at corners and turnovers.",
-    (DRY, Level.ACT): f"Turn the heating down or damp the air, {_SLOWLY}; look at the corners.",
+    (DRY, Level.WATCH): f"Bring the air up, {BACK_A_WEEK}; look at corners and turnovers.",
+    (DRY, Level.ACT): f"Turn the heating down or damp the air, {BACK_A_WEEK}; look at the corners.",
     (COLD, Level.WATCH): "Handle it as little as can be until it is warmer.",
     (COLD, Level.ACT): (
         "Leave it where it is: do not move, unframe, key out, roll or strike it. Then warm it slowly, closed up."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from envwatch.drying_back import RULE
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
 from envwatch.hazards.mould_class import Susceptibility
 from envwatch.hazards.surfaces import Surface
@@ -21,9 +22,11 @@ LOOK_FOR = (
 AVOID = "Do not key out, do not lift or brush what is loose or grows, no fan and no warm or cold air on it."
 FETCH = "Fetch the logger, or hang one where the painting is."
 ADVICE = {
-    Level.WATCH: "Bring the air under 65 %; look once, with the torch, at the reverse as well.",
-    Level.ACT: "Bring the air under 65 % this week or move it to a drier room, away from outer walls; look at it.",
-    Level.URGENT: "Move it to air under 60 % now, on its own, without wrapping it damp; look before anyone handles it.",
+    Level.WATCH: f"Bring the air under 65 %, {RULE}; look once, with the torch, at the reverse as well.",
+    Level.ACT: f"Bring the air under 65 %, {RULE}, or move it to air only a step drier, away from outer walls; look "
+    "this week.",
+    Level.URGENT: "Look now, before anyone handles it; part it from the others, not wrapped damp, in air only a step "
+    f"drier; from there down to 60 %, {RULE}.",
 }
 
 

@@ -41,7 +41,7 @@ LEAVE = f"Leave it as it is. {TOUCH}"
 FLAT = "If it is cool, and you can do it with two people and it is safe, lay it flat, face up, in a dry room."
 PHOTO = "Send photographs, front and back, one with the light from the side, and something to show the size."
 COMMON = ("Since when, and did it come at once or slowly?", "Any hot spell, new heating, leak, move, or a fall?")
-DRIER = "Let the room come back slowly: no heater, no fan, no sun."
+DRIER = "Let the room come back slowly, over weeks and not days: no heater, no fan, no sun."
 SIGNS = (
     Triage("lifting", TODAY, ("blister", "bubble", "lifted lining", "edge lifts", "delamination", "hollow"),
            ("Where: corner, edge, middle? How large?", "Is it on both sides?", *COMMON), (LEAVE, FLAT, PHOTO)),
@@ -53,7 +53,8 @@ SIGNS = (
     Triage("mould", TODAY, ("mold", "fur", "musty", "spots"),
            ("What colour, front or back? Does it smell?", "Is the wall behind it damp?", *COMMON),
            ("Do not brush it and blow no air at it; keep people with asthma or allergies away.",
-            "Keep it apart from other paintings, in a drier room, if it can be carried upright without touching it.",
+            "Keep it apart from other paintings, in a room only a little drier, if it is cool and can be carried "
+            "upright without touching it; it dries over weeks and not days.",
             PHOTO)),
     Triage("leak or flood", TODAY, ("wet", "water", "leak", "flood", "burst pipe", "fire water", "soaked"),
            ("Is the power off there, and is it safe to go in?", "Clean or dirty water? How long was it wet?",

@@ -11,11 +11,12 @@ import pandas as pd
 from envwatch import climate, materials, verdict
 from envwatch.archive import Studio
 from envwatch.climate import response_time_h
+from envwatch.drying_back import RULE
 from envwatch.due import Step, due_after
 from envwatch.errors import BadInput
 from envwatch.figures import Figure
 from envwatch.figures import around_lining as fig
-from envwatch.figures.lining import DRY_BACK_PERCENT_A_DAY
+from envwatch.figures.canvas import BACK_A_WEEK
 from envwatch.lining import before, working
 from envwatch.lining.ahead import Forecast, days_ahead
 from envwatch.lining.bench import Bench, Lying, Room, lying, room_of
@@ -257,11 +258,9 @@ def _near(one: Lying, room: Room) -> Check:
 
 def _let_lie(step: float, tau_h: float) -> str:
     """How long it lies in the room first, no faster than a canvas may be brought to other air. [% RH], [h]"""
-    a_day = DRY_BACK_PERCENT_A_DAY
-    hours = max(wait_to_settle_h(step, tau_h, float(fig.CANVAS_WITHIN_PERCENT)), 24.0, step / a_day * 24)
-    slowly = (
-        f", brought there by no more than {a_day:g} % RH a day, after long damp more slowly" if step > a_day else ""
-    )
+    weeks = step / BACK_A_WEEK if step > BACK_A_WEEK else 0.0
+    hours = max(wait_to_settle_h(step, tau_h, float(fig.CANVAS_WITHIN_PERCENT)), 24.0, weeks * 168)
+    slowly = f" at least, brought there {RULE}" if weeks else ""
     return f"Let it lie in the room in which it is lined, in air that stays as it is, for {_hours(hours)}{slowly}"
 
 
@@ -311,7 +310,7 @@ def _until(one: Owed, now: pd.Timestamp, zone: str) -> str:
     if np.isnan(one.wait_h):
         return f"{one.left_h:.0f} h are owed; when they are had is not known, the last day was not read."
     if np.isinf(one.wait_h):
-        return f"{one.left_h:.0f} h are owed, and in this air none are had. Dry the room."
+        return f"{one.left_h:.0f} h are owed, and in this air none are had. Dry the room, {RULE}."
     on = now + pd.Timedelta(hours=one.wait_h)
     return f"{one.left_h:.0f} h are owed: in air as of the last day until about {date(on, zone)}."
 

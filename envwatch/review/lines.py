@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
+from envwatch.drying_back import FASTER, Progress
 from envwatch.leaving import Departure
 from envwatch.period import Period
 from envwatch.records import Finding, Level, Observation, Painting, Place, Verdict
@@ -51,6 +52,7 @@ class PaintingLine:
     holes: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()  # times of the period in which nobody knows where it was
     left: Departure | None = None  # where it has left by now: it is judged until then
     read_until: pd.Timestamp | None = None  # its air, past the end of a week too: the next review goes on from there
+    drying: Progress | None = None  # its course back from damp, and how it keeps to it
 
     @property
     def id(self) -> str:
@@ -185,6 +187,12 @@ class Review:
         return tuple(line for line in self.trouble if line.level is Level.WATCH)
 
     @property
+    def drying_back(self) -> tuple[PaintingLine, ...]:
+        """The paintings that are dried back along a course, and stand in no list that tells it."""
+        return tuple(line for line in self.judged if line.drying is not None and line not in self.trouble)
+
+    @property
     def is_quiet(self) -> bool:
         """Nothing asks for a person: no painting raised, none unseen, nothing waiting."""
-        return bool(self.judged) and not (self.trouble or self.not_seen or self.tray or self.opening)
+        hurried = any(line.drying.state == FASTER for line in self.drying_back)
+        return bool(self.judged) and not (self.trouble or self.not_seen or self.tray or self.opening or hurried)

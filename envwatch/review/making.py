@@ -83,6 +83,9 @@ def record_of(review: Review) -> dict:
     lines = review.judged
     return {
         "label": review.period.label,
+        "drying": {
+            line.id: line.drying.course.record() for line in lines if line.drying is not None and line.drying.course
+        },
         "levels": {line.id: int(line.level) for line in lines},
         "read_until": {line.id: str(line.read_until) for line in lines if line.read_until is not None},
         "findings": [

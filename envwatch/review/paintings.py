@@ -16,7 +16,7 @@ from envwatch.archive.dates import day_end
 from envwatch.leaving import Departure
 from envwatch.period import SEVEN_DAYS, Period, iso_label, iso_week
 from envwatch.records import CareStatus, Exposure, Level, Painting, Verdict
-from envwatch.review import sharing
+from envwatch.review import drying, sharing
 from envwatch.review.lines import PaintingLine, Trace, urgency
 
 
@@ -45,7 +45,8 @@ def painting_lines(
         draft = drafts[painting.id]
         judged = replace(draft.verdict, findings=tuple(islice(numbered, len(draft.verdict.findings))))
         put_off = _put_off(studio, judged, span.end)
-        lines.append(replace(draft, verdict=judged, change=_change(judged, before), put_off=put_off))
+        line = replace(draft, verdict=judged, change=_change(judged, before), put_off=put_off)
+        lines.append(drying.with_drying(studio, line, span, now, before))
     return lines
 
 
@@ -98,6 +99,7 @@ def _in_air(studio: Studio, painting: Painting, span: Period, reviewed: pd.Times
         trace=Trace(hourly.time, hourly.temp_c, hourly.rh_percent, _at_home(studio, exposures, span)),
         holes=_holes(exposures, span) if painting.stays else (),
         read_until=min((e.read_until for e in exposures if e.read_until is not None), default=None),
+        drying=drying.draft(studio, painting, exposures, judged, span),
     )  # fmt: skip
 
 

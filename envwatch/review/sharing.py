@@ -57,19 +57,29 @@ def build_up(painting: Painting) -> Painting:
 
 def judged(studio: Studio, painting: Painting, exposures: Sequence[Exposure], start: pd.Timestamp) -> Verdict:
     """`verdict.judge_either` with the studio's materials, worked out once for all paintings that are alike."""
-    in_force = studio.materials()
-    air = tuple((e.stints, e.start, e.end, tuple(e.points), e.weekly, e.reviewed) for e in exposures)
-    key = ("verdict", air, build_up(painting), start, id(in_force))
-
-    def make() -> Verdict:
-        with materials.using(in_force):
-            return verdict.judge_either(exposures, painting, start)
-
-    made = studio.state().worked_out.get(key, make, lambda _made: ROWS)
+    made = alike(
+        studio, "verdict", painting, exposures, start, lambda: verdict.judge_either(exposures, painting, start)
+    )
     if made.painting_id == painting.id:
         return made
     findings = tuple(replace(finding, painting_id=painting.id) for finding in made.findings)
     return replace(made, findings=findings, painting_id=painting.id)
+
+
+def alike(
+    studio: Studio, what: str, painting: Painting, exposures: Sequence[Exposure], start: pd.Timestamp,
+    make: Callable[[], Made],
+) -> Made:  # fmt: skip
+    """What is made of a build-up in its air with the studio's materials, once for all paintings that are alike."""
+    in_force = studio.materials()
+    air = tuple((e.stints, e.start, e.end, tuple(e.points), e.weekly, e.reviewed) for e in exposures)
+
+    def with_materials() -> Made:
+        with materials.using(in_force):
+            return make()
+
+    key = (what, air, build_up(painting), start, id(in_force))
+    return studio.state().worked_out.get(key, with_materials, lambda _made: ROWS)
 
 
 def verdicts(studio: Studio, span: Period, processes: int | None = None) -> dict[str, Verdict]:

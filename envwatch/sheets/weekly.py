@@ -67,6 +67,7 @@ LAYOUT = r"""
     })
     labelled("look for", p.look_for)
     labelled("do", p.do)
+    labelled("dry back", p.drying)
     labelled("do not", p.avoid)
     labelled("cleared by", p.clears)
     let also(other) = labelled("also", [#inline-shape(other.word) #strong(other.word): #other.sentence])
@@ -97,6 +98,7 @@ LAYOUT = r"""
     par(p.sentence)
     labelled("look for", p.look_for)
     labelled("do", p.do)
+    labelled("dry back", p.drying)
     labelled("not known", p.unseen)
     grid(columns: (auto, auto, 1fr), column-gutter: 2mm, align: bottom,
       tick, text(8pt, fill: soft)[looked at, seen:], blank(100%))
@@ -274,11 +276,16 @@ def _painting(line: PaintingLine, rank: int, zone: str, listed: set[int]) -> dic
         "place_line": " ".join(f"{_capital(part)}." for part in (line.where, finding.layer) if part),
         "sentence": finding.sentence + judgement(finding),
         "measure": measure(finding), "since": _since(finding, zone),
-        "look_for": finding.look_for, "do": finding.do + by, "avoid": finding.avoid, "clears": finding.clears,
+        "look_for": finding.look_for, "do": finding.do + by, "drying": _drying(line), "avoid": finding.avoid,
+        "clears": finding.clears,
         "others": [{"word": f.level.word, "sentence": _other(f, zone, listed)} for f in line.others],
         "unseen": unseen(line.verdict, zone), "trace": drawing(_shown(line), finding, zone),
     }  # fmt: skip
     return told | {"long": len(str(told | {"trace": ""})) > STANDS_TOGETHER}
+
+
+def _drying(line: PaintingLine) -> str:
+    return line.drying.sentence if line.drying is not None else ""
 
 
 def _shown(line: PaintingLine):
@@ -297,7 +304,7 @@ def _watched(line: PaintingLine, zone: str) -> dict:
     return {
         "title": line.title or "(no title)", "id": line.id, "where": line.where, "change": line.change,
         "sentence": f"{_capital(finding.layer)}: {finding.sentence}{judgement(finding)}{more}{why}",
-        "look_for": finding.look_for, "do": finding.do + by,
+        "look_for": finding.look_for, "do": finding.do + by, "drying": _drying(line),
         "unseen": "" if line.only_waits else "; ".join(filter(None, (unseen(line.verdict, zone), gone))),
     }  # fmt: skip
 
@@ -378,6 +385,7 @@ def _rest(review: Review) -> list[dict]:
     waiting = [f"{line.title} ({line.id}): {unseen(line.verdict, review.period.zone)}" for line in review.waiting]
     groups = (
         ("changed", list(review.changes)),
+        ("drying back", [f"{line.title} ({line.id}): {_drying(line)}" for line in review.drying_back]),
         ("put off", [f"{line.title} ({line.id}), {line.put_off}" for line in review.put_off]),
         ("nothing against", [quiet] if quiet and not review.is_quiet else []),
         ("not decided yet", waiting),

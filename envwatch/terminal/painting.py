@@ -75,6 +75,9 @@ def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
     for finding in line.verdict.raised:
         yield ""
         yield from _flag(finding, result, width)
+    if line.drying is not None:
+        yield ""
+        yield from wrap(f"drying back: {line.drying.sentence}", width)
     tail = [f"noted: {f.sentence}" for f in line.verdict.findings if f.mechanism == "compatibility"]
     tail += [f"assumed: {note}" for note in line.verdict.notes]
     tail += [result.ageing] if result.ageing else []

@@ -37,6 +37,10 @@ def _review_lines(result: Review, width: int) -> Iterator[str]:
         yield from _others(result, width)
         yield from _places(result.places, zone, width)
         yield from _loggers(result.loggers, width)
+    if result.drying_back:
+        yield from heading("Drying back", width)
+    for line in result.drying_back:
+        yield from wrap(f"{line.title} [{line.id}], {line.where}: {line.drying.sentence}", width, "- ")
     # a quiet week is one line, unless another room's air made it quiet
     assumed = [note for note in result.assumed if STOOD_IN in note or not result.is_quiet]
     if assumed:
@@ -89,6 +93,8 @@ def _watched(line: PaintingLine, zone: str, width: int) -> Iterator[str]:
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
     yield from wrap(finding.look_for, width, "  Look for: ")
     yield from wrap(f"{finding.do}{by}", width, "  Do: ")
+    if line.drying is not None:
+        yield from wrap(line.drying.sentence, width, "  Drying back: ")
     for other in line.others:
         yield from wrap(f"{first_sentence(other.sentence)}{ask(other)}", width, "  Also: ")
     if not line.only_waits:
@@ -114,8 +120,10 @@ def painting(line: PaintingLine, rank: int, zone: str, width: int) -> Iterator[s
     worst = f"worst {stamp(finding.worst_at, zone)}; " if finding.worst_at is not None else ""
     yield from wrap(f"{since}{worst}{measure(finding)}", width, "   ")
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    drying = line.drying.sentence if line.drying is not None else ""
     for label, text in (
-        ("Look for", finding.look_for), ("Do", finding.do + by), ("Do not", finding.avoid), ("Clears", finding.clears),
+        ("Look for", finding.look_for), ("Do", finding.do + by), ("Dry back", drying), ("Do not", finding.avoid),
+        ("Clears", finding.clears),
     ):  # fmt: skip
         if text.strip():
             yield from wrap(text, width, f"   {label:<9}")
