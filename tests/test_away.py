@@ -19,8 +19,8 @@ NOW = pd.Timestamp("2026-11-02T11:00Z")
 
 
 @pytest.fixture(scope="module")
-def studio(demo_folder):
-    with Studio.open(demo_folder) as opened:
+def studio(demo_of_file):
+    with Studio.open(demo_of_file) as opened:
         yield opened
 
 

@@ -187,12 +187,12 @@ def test_each_file_gives_back_what_the_logger_wrote_and_asks_nothing(story, logg
 
 
 @pytest.fixture(scope="module")
-def found(demo_folder):
+def found(demo_of_file):
     """The review of the demo studio as of the story's last day."""
     from envwatch import review
     from envwatch.archive import Studio
 
-    house = Studio.open(demo_folder)
+    house = Studio.open(demo_of_file)
     try:
         return review.make(house, pd.Timestamp("2026-11-02 10:00", tz="Europe/Berlin").tz_convert("UTC"))
     finally:
