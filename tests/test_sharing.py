@@ -11,6 +11,7 @@ from sqlalchemy import select
 from envwatch import materials, review, verdict
 from envwatch.archive import Studio
 from envwatch.archive.reviews import FINDINGS
+from envwatch.archive.seen import record_begin
 from envwatch.period import iso_week
 from envwatch.plain import plain
 from envwatch.review import sharing
@@ -27,7 +28,7 @@ def demo(demo_copy):
 
 def by_itself(studio, painting, span):
     """A verdict as if there were no other painting."""
-    exposures = studio.exposures(painting, sharing.begin(painting, span), span.end)
+    exposures = studio.exposures(painting, record_begin(studio, painting, span.start), span.end)
     with materials.using(studio.materials()):
         return verdict.judge_either(exposures, painting, span.start)
 
@@ -37,7 +38,7 @@ def test_sharing_never_changes_a_verdict(demo):
     demo.enter("painting", twin)
     span = iso_week(WEEK, demo.zone)
     for painting in demo.paintings().values():
-        exposures = demo.exposures(painting, sharing.begin(painting, span), span.end)
+        exposures = demo.exposures(painting, record_begin(demo, painting, span.start), span.end)
         for alike in (painting, replace(painting, id="x", title="Alike", owner="C. Third", value_band="A")):
             shared = sharing.judged(demo, alike, exposures, span.start)
             alone = replace(by_itself(demo, painting, span), painting_id=alike.id)
