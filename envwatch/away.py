@@ -105,6 +105,7 @@ class Away:
     dated: tuple[Dated, ...]
     before: tuple[str, ...]  # to be seen to before leaving
     catch_up: str
+    adoption: str = ""  # what the studio says of envwatch's working limits
 
 
 def nameless(studio: Studio, sheet: Away) -> Away:
@@ -136,6 +137,7 @@ def sheet_for(
     return Away(
         studio.name, studio.zone, now, span.start, span.end, who, ring, rooms, watched, steps, tuple(_before(made)),
         f"envwatch add FOLDER, then envwatch review --from {first} --to {last}: one review of all that time",
+        adoption=studio.adoption,
     )  # fmt: skip
 
 

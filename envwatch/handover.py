@@ -95,6 +95,7 @@ class Handover:
     with_owner: bool
     labels: Mapping[str, str]  # of materials, in plain words
     names: Names  # who is not named in it
+    adoption: str = ""  # what the studio says of envwatch's working limits
 
 
 def of(
@@ -128,7 +129,7 @@ def of(
         tuple(f for f in line.verdict.findings if f.mechanism == "compatibility"), _sources(line, painting, studio),
         _said(studio, painting, span), _limits(studio, painting, span), files,
         (), with_owner, {id: profile.short for id, profile in studio.materials().items()},
-        studio.names(houses=True, owner_of=painting if with_owner else None),
+        studio.names(houses=True, owner_of=painting if with_owner else None), adoption=studio.adoption,
     )  # fmt: skip
     result = made.names.within(made)
     return replace(result, withheld=_withheld(painting, bool(guarded), with_owner, made.names.hidden))

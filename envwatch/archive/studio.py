@@ -42,6 +42,7 @@ from envwatch.archive import (
 )
 from envwatch.archive.backing import BackupReport
 from envwatch.archive.checking import CheckReport
+from envwatch.archive.dates import instant
 from envwatch.archive.disk import plain, write_whole
 from envwatch.archive.journal import BESIDE, BESIDE_LOCK, WRITING, Journal
 from envwatch.archive.memory import Kept
@@ -102,6 +103,8 @@ class Studio:
         self.zone: str = facts["zone"]
         self.altitude_m = float(facts.get("altitude_m", 0.0))
         self.units: str = facts.get("units", "metric")
+        self.adopted_on: str = facts.get("limits_adopted_on", "")
+        self.adopted_because: str = facts.get("limits_because", "")
         self.reader = PartReader(folder)
         self.journal = Journal(folder)
         self.home = schema.home(folder, facts) if home is None else home
@@ -163,6 +166,26 @@ class Studio:
             studio.close()
             raise
         return studio
+
+    @property
+    def adoption(self) -> str:
+        """What the studio says of envwatch's working limits, in words; empty where it has said nothing."""
+        return f"on {self.adopted_on}, because {self.adopted_because}" if self.adopted_on else ""
+
+    def adopt_limits(self, on: str, because: str) -> None:
+        """Put down in `studio.toml` that the studio works by envwatch's own limits, from a day on and why.
+
+        Raises
+        ------
+        BadInput : no such day, or no reason. StudioError : the folder cannot be written to.
+        """
+        if not because.strip():
+            raise BadInput("a reason is wanted: whoever reads a sheet asks why the studio works by these limits")
+        day = str(instant(on, self.zone).tz_convert(self.zone).date())
+        facts = _read_facts(self.folder) | {"limits_adopted_on": day, "limits_because": " ".join(because.split())}
+        with self.home.writer("adopting the limits"), self.home.in_words():
+            write_whole(self.folder / FACTS, _toml(facts).encode("utf-8"))
+        self.adopted_on, self.adopted_because = day, facts["limits_because"]
 
     def close(self) -> None:
         """Let go of the register. A studio that is forgotten is closed by itself."""

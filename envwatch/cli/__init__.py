@@ -7,7 +7,21 @@ import sys
 
 import typer
 
-from envwatch.cli import away, dossier, drying, files, hanging, lining, marks, places, register, serve, studio, weekly
+from envwatch.cli import (
+    away,
+    dossier,
+    drying,
+    files,
+    hanging,
+    limits,
+    lining,
+    marks,
+    places,
+    register,
+    serve,
+    studio,
+    weekly,
+)
 from envwatch.errors import EnvwatchError
 
 app = typer.Typer(
@@ -18,7 +32,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for family in (studio, files, marks, weekly, dossier, places, hanging, lining, away, drying, register, serve):
+for family in (studio, files, marks, weekly, dossier, places, hanging, limits, lining, away, drying, register, serve):
     family.add_commands(app)
 for command in app.registered_commands:  # told whole in the list of commands, not cut after some words
     command.short_help = (command.callback.__doc__ or "").strip().splitlines()[0] if command.callback else None

@@ -140,6 +140,7 @@ class Case:
     assumptions: tuple[str, ...]
     questions: tuple[str, ...]
     not_tried: tuple[str, ...] = ()
+    adoption: str = ""  # what the studio says of envwatch's working limits
 
     @property
     def nothing(self) -> Outcome:
@@ -267,7 +268,7 @@ def make(
         tuple((h.painting.id, h.painting.title, h.position) for h in given.hung), given.treated_on, set_percent, water,
         outcomes, causes(given.draws, chosen.damp_h, chosen.litres), advice, _picture(given, done[0], chosen),
         given.draws.count - 1, asked.money, (*assumed, *_assumptions(given, asked, machines)), _questions(asked),
-        not_tried,
+        not_tried, given.studio.adoption,
     )  # fmt: skip
 
 

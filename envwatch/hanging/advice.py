@@ -102,6 +102,7 @@ class Advice:
     notes: tuple[str, ...]
     keep_rh: tuple[float, float]  # what its layers bear without being watched: driest, dampest [% RH]
     keep_c: tuple[float, float]  # coldest, warmest mean of a day [°C]
+    adoption: str = ""  # what the studio says of envwatch's working limits
 
     def of(self, kind: str) -> tuple[SpotAdvice, ...]:
         """The positions of one class, in order."""
@@ -138,7 +139,7 @@ def advise(
     return Advice(
         painting.id, painting.title, painting.height_cm, painting.width_cm, painting.weight_kg, hung.lined_on,
         _linings(hung), home.name, hang, _zone(studio, spots[0]), now, studio.name, ends, ranked, answer(ranked),
-        decides(ranked), (*notes, *_unsafe_notes(painting, hang)), *keep,
+        decides(ranked), (*notes, *_unsafe_notes(painting, hang)), *keep, adoption=studio.adoption,
     )  # fmt: skip
 
 

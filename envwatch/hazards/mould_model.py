@@ -230,8 +230,9 @@ def mould_index_range(
 def gap_fillings(temp_c, rh_percent) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
     """The air with its gaps taken as dry, and as damp as the dampest week on record; nothing without gaps, or of gaps.
 
-    (n,) hourly [°C], (n,) [% RH], NaN in a gap -> two pairs of (n,), at the temperature of that week. What a gap may
-    have been is our judgement.
+    (n,) hourly [°C], (n,) [% RH], NaN in a gap -> two pairs of (n,), at the temperature of that week.
+
+    Source: what a gap may have been is our judgement.
 
     >>> [rh.tolist() for _, rh in gap_fillings([20.0] * 3, [90.0, float("nan"), 90.0])]
     [[90.0, 0.0, 90.0], [90.0, 90.0, 90.0]]
@@ -291,7 +292,16 @@ def _declines(wet, dry, hours) -> np.ndarray:
 
 
 def declined(dry_h) -> np.ndarray:
-    """Decline on pine since a dry spell began: quick at first, a pause, then slow."""
+    """Decline on pine since a dry spell began: quick at first, a pause, then slow.
+
+    Array-like, any shape, hours dry [h] -> the same shape [index]; NaN for NaN.
+
+    Source: Hukka & Viitanen 1999.
+
+    >>> declined([6.0, 24.0, 124.0]).round(4).tolist()
+    [0.008, 0.008, 0.0747]
+    """
+    dry_h = np.asarray(dry_h, float)
     early = fig.DECLINE_EARLY * np.minimum(dry_h, fig.DECLINE_EARLY_H)
     return early + fig.DECLINE_LATE * np.maximum(dry_h - fig.DECLINE_LATE_FROM_H, 0)
 

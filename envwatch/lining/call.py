@@ -100,6 +100,7 @@ class Call:
     advised: str
     flood: tuple[str, ...]
     reply: str
+    adoption: str = ""  # what the studio says of envwatch's working limits
 
 
 def triage_of(said: str) -> Triage:
@@ -148,6 +149,7 @@ def ringing(studio: Studio, painting: Painting, said: str, now: pd.Timestamp) ->
         f"{stint.place_name}, {stint.position}" if stint and stint.place_id else "whereabouts unknown", judged,
         max((o for o in painting.observations if o.on <= now), key=lambda o: o.on, default=None),
         done[-1] if done else None, told, FLOOD if triage.sign == "leak or flood" else (), reply(painting, triage),
+        adoption=studio.adoption,
     )  # fmt: skip
 
 

@@ -78,6 +78,7 @@ class Comparison:
     candidates: tuple[Candidate, ...]
     unlined: Verdict
     notes: tuple[str, ...]
+    adoption: str = ""  # what the studio says of envwatch's working limits
 
     @property
     def unchanged(self) -> tuple[Finding, ...]:
@@ -182,7 +183,16 @@ def compare(
             judged.append(_candidate(painting, destination, name, profile))
         bare = verdict.judge_either(destination.exposures, unlined(painting, settled=True), destination.start)
     return Comparison(
-        painting.id, painting.title, destination, arrives, now, studio.name, tuple(judged), bare, _notes(painting)
+        painting.id,
+        painting.title,
+        destination,
+        arrives,
+        now,
+        studio.name,
+        tuple(judged),
+        bare,
+        _notes(painting),
+        adoption=studio.adoption,
     )
 
 

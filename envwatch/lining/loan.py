@@ -88,6 +88,7 @@ class LoanReport:
     condition_out: tuple[Observation, ...]
     condition_in: tuple[Observation, ...]
     notes: tuple[str, ...]
+    adoption: str = ""  # what the studio says of envwatch's working limits
 
     @property
     def last(self) -> pd.Timestamp:
@@ -190,7 +191,7 @@ def judged(studio: Studio, agreement: Agreement, now: pd.Timestamp) -> LoanRepor
         _span(hours.rh_percent), _span(hours.temp_c),
         f"± {number(air.sensor.rh_u_percent)} % RH, ± {number(air.sensor.temp_u_c)} °C ({air.sensor.basis})",
         _seen(painting, start - AROUND, start + AROUND), _seen(painting, closing - AROUND, closing + AROUND),
-        air.notes,
+        air.notes, adoption=studio.adoption,
     )  # fmt: skip
 
 

@@ -78,6 +78,7 @@ class Release:
     ahead: tuple[Step, ...]
     temp_c: float
     rh_percent: float
+    adoption: str = ""  # what the studio says of envwatch's working limits
 
     @property
     def open(self) -> tuple[Check, ...]:
@@ -125,7 +126,7 @@ def may_leave(
         painting, on, now, studio.zone, studio.name, answer(checks), checks, place.name if place else "", air,
         float("nan") if heat is None else heat[0], journey,
         studio.loggers()[journey.logger_id].name if journey.logger_id else "", ahead,
-        _mean(hours.temp_c), _mean(hours.rh_percent),
+        _mean(hours.temp_c), _mean(hours.rh_percent), adoption=studio.adoption,
     )  # fmt: skip
 
 

@@ -154,6 +154,7 @@ class Review:
     cautions: tuple[str, ...]
     borne_out: tuple[str, ...] = ()  # how often findings were, when somebody looked; empty where nobody did
     number: int | None = None  # given when it is kept
+    adoption: str = ""  # what the studio says of envwatch's working limits
 
     @property
     def judged(self) -> tuple[PaintingLine, ...]:

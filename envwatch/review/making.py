@@ -51,7 +51,7 @@ def make(
     read_once(studio, span, now)
     arrivals = studio.arrivals(before["made_at"] if before else None)
     return Review(
-        studio=studio.name, period=span, made_at=now, opening=opening,
+        studio=studio.name, adoption=studio.adoption, period=span, made_at=now, opening=opening,
         arrivals=arrivals.came_in, set_aside=arrivals.set_aside, marks=studio.mark_notes(span.start, span.end),
         tray=tuple(item.sentence for item in studio.tray()),
         trouble=tuple(line for line in raised if not line.put_off),

@@ -49,6 +49,7 @@ def content(result: Away) -> dict:
         "watched": [f"{one.title}, {one.where}: {one.look_for}" for one in result.watched],
         "dated": [f"{date(step.on, zone)}: {step.title}: {step.what} ({step.who})" for step in result.dated],
         "box": [GOT_HOT, POWER_CUT, NOT_ALLOWED],
+        "adoption": result.adoption,
         "foot": f"{result.studio}, while we are away. Printed {stamp(result.made_at, zone)}. Local codes and licensed "
                 "trades come first.",
     }  # fmt: skip

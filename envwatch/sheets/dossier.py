@@ -6,7 +6,7 @@ import pandas as pd
 
 from envwatch.due import NO_WORK
 from envwatch.handover import Handover
-from envwatch.records import Finding, Level, Treatment
+from envwatch.records import Confidence, Finding, Level, Treatment, Verdict
 from envwatch.sheets import page
 from envwatch.sheets.course import drawn
 from envwatch.sheets.wording import date, measure, several, span, stamp, unseen
@@ -148,7 +148,7 @@ def content(result: Handover) -> dict:
     return {
         "title": painting.title or painting.id,
         "facts": _facts(result),
-        "summary": f"{result.line.level.word.capitalize()} over {result.period.days}, as far as read.",
+        "summary": f"{_level(verdict).word.capitalize()} over {result.period.days}, as far as read.",
         "withheld": list(result.withheld),
         "treatments": [_treatment(t, result) for t in done if t.kind not in NO_WORK],
         "spoken": [f"{date(t.on, zone)}: {t.kind}. {t.note}".strip() for t in painting.treatments if t.kind in NO_WORK],
@@ -174,6 +174,7 @@ def content(result: Handover) -> dict:
         "notes": list(verdict.notes),
         "files": [f"{f.name} · logger {f.logger} · {date(f.first, zone)} to {date(f.last, zone)} · {f.readings:,} "
                   f"readings · SHA-256 {f.sha256}" for f in result.files],
+        "adoption": result.adoption,
         "foot": f"{result.studio}, dossier of {painting.id}. Printed {stamp(result.made_at, zone)} "
                 f"{result.made_at.tz_convert(zone).year}. An assessment from readings, not a warranty.",
     }  # fmt: skip
@@ -285,10 +286,23 @@ def _finding(f: Finding, result: Handover) -> dict:
     seen = [_observed(o, zone) for o in result.painting.observations if f.number is not None and o.finding == f.number]
     worst = f"worst {stamp(f.worst_at, zone)}" if f.worst_at is not None else ""
     return {
-        "word": f.level.word, "layer": f.layer, "sentence": f.sentence, "measure": measure(f),
+        "word": _level_of(f).word, "layer": f.layer, "sentence": f.sentence + _from_memory(f), "measure": measure(f),
         "since": "; ".join(part for part in (stamp(f.since, zone), worst) if part), "look_for": f.look_for,
         "do": f.do + by if f.do else "", "avoid": f.avoid, "clears": f.clears, "observed": seen,
     }  # fmt: skip
+
+
+def _level_of(f: Finding) -> Level:
+    """The level on a paper that leaves the studio: a limit from memory alone decides none."""
+    return Level.UNKNOWN if f.level >= Level.WATCH and f.confidence is Confidence.FROM_MEMORY else f.level
+
+
+def _level(judged: Verdict) -> Level:
+    return max(map(_level_of, judged.findings), default=judged.level)
+
+
+def _from_memory(f: Finding) -> str:
+    return " Its limit is from memory, and alone decides no level here." if _level_of(f) is not f.level else ""
 
 
 def _observed(o, zone: str) -> str:

@@ -98,6 +98,7 @@ def content(case: Case) -> dict:
         "rows": [_row(number_, one, case) for number_, one in enumerate(case.outcomes, 1)],
         "parts": _parts(case), "safety_first": FIRST,
         "safety": [{"title": title, "items": list(items)} for title, items in SAFETY],
+        "adoption": case.adoption,
         "foot": (
             f"{case.studio}, {case.place.name}. Printed {stamp(case.made_at, case.zone)} "
             f"{case.made_at.tz_convert(case.zone).year}. An assessment from readings, not a warranty."

@@ -79,6 +79,7 @@ def content(advice: Advice) -> dict:
         "spots": [_spot(spot) for spot in advice.positions],
         "sources": [f"{key}: {SOURCES[key]}" for key in keys],
         "trust": f"How far a limit can be trusted: {'; '.join(TRUST.values())}.",
+        "adoption": advice.adoption,
         "foot": f"{advice.studio}, where to hang {advice.painting_id}. An assessment from a description and readings, "
                 "not a warranty.",
     }  # fmt: skip

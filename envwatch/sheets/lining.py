@@ -130,6 +130,7 @@ def wet(result: Call, paper: str = "a4") -> bytes:
     told = {
         "title": f"{result.painting.title}: wet",
         "steps": list(result.flood), "ask": list(result.triage.ask),
+        "adoption": result.adoption,
         "foot": f"{result.studio}, first steps for a wet painting. Common practice; not an assessment.",
     }  # fmt: skip
     return paper_page.printed(told, WET, paper, result.at)
@@ -158,6 +159,7 @@ def compared(result: Comparison) -> dict:
         "candidates": [_candidate(c, there.zone) for c in result.candidates],
         "sources": [f"{key}: {SOURCES[key]}" for key in keys],
         "trust": f"Limits for finished linings: {TRUST[Confidence.OUR_JUDGEMENT]}. Starting values, not a promise.",
+        "adoption": result.adoption,
         "foot": f"{result.studio}, adhesives for {result.painting_id}. An assessment, not a warranty.",
     }  # fmt: skip
 
@@ -235,6 +237,7 @@ def received(result: Release, although: str = "") -> dict:
         "dates": [f"{date(s.on, zone)}: {s.what.partition(':')[2].strip() or s.what}" for s in result.ahead
                   if s.what.startswith("look")],
         "logger": _logger(result),
+        "adoption": result.adoption,
         "foot": f"{result.studio}, receipt for {painting.id}. An assessment on the day, not a warranty.",
     }  # fmt: skip
 
@@ -316,6 +319,7 @@ def lent(result: LoanReport) -> dict:
             *([f"{left} more days are not printed; the terminal's --json has them all."] if left > 0 else []),
         ],
         "out": _seen(result.condition_out, zone), "back": _seen(result.condition_in, zone),
+        "adoption": result.adoption,
         "foot": f"{result.studio}, loan of {painting.id}. An assessment of readings; the agreement stands.",
     }  # fmt: skip
 

@@ -186,6 +186,7 @@ def content(advice: Advice, lang: Language) -> dict:
             {"head": say("What we do not know, and took at its worst"), "rows": _assumed(advice, say)},
         ],
         "fine": say(FINE), "call_us": f"{advice.studio}, ____________________",
+        "adoption": advice.adoption,
         "foot": f"{advice.studio}, {lang.day(advice.made_at.tz_convert(advice.zone).date())}. "
                 + say("An assessment, not a warranty."),
     }  # fmt: skip

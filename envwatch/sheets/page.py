@@ -10,6 +10,7 @@ import pandas as pd
 
 from envwatch.errors import BadInput
 from envwatch.palette import LIGHT
+from envwatch.sheets.limit_marks import marked
 from envwatch.sheets.wording import clean_all
 
 PAPERS = {"a4": "a4", "letter": "us-letter", "us-letter": "us-letter"}
@@ -89,6 +90,13 @@ COLOURS
 })
 """.replace("COLOURS", "\n".join(f'#let {name} = rgb("{LIGHT[name]}")' for name in PIGMENTS), 1)
 
+# What the marks beside limits mean, once, at the end.
+LEGEND = """
+#if content.legend != "" [
+  #block(above: 6mm, width: 100%, breakable: false, text(8pt, fill: soft, content.legend))
+]
+"""
+
 
 def _fonts():
     """The faces that come with typst, and matplotlib's for scripts that those have no letters for."""
@@ -105,7 +113,8 @@ def printed(content: dict, layout: str, paper: str, at: pd.Timestamp) -> bytes:
 
     Parameters
     ----------
-    content : strings, numbers, lists and dicts; with `title` and `foot`.
+    content : strings, numbers, lists and dicts; with `title` and `foot`, and `adoption`: what the studio says of
+        envwatch's working limits, empty where nothing.
     layout : typst that sets `content`; it follows `SETTING`.
     paper : "a4", or "letter" (also "us-letter").
     at : when it was printed; the same content printed at the same time gives the same bytes.
@@ -119,8 +128,8 @@ def printed(content: dict, layout: str, paper: str, at: pd.Timestamp) -> bytes:
     if paper not in PAPERS:
         raise BadInput(f'paper "{paper}": expected a4 or letter')
     return typst.compile(
-        (SETTING + layout).encode(),
-        sys_inputs={"content": json.dumps(clean_all(content)), "paper": PAPERS[paper]},
+        (SETTING + layout + LEGEND).encode(),
+        sys_inputs={"content": json.dumps(clean_all(marked(content))), "paper": PAPERS[paper]},
         ignore_system_fonts=True,
         font_paths=_fonts(),
         timestamp=int(at.timestamp()),

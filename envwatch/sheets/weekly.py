@@ -223,6 +223,7 @@ def content(review: Review) -> dict:
         "tasks": [_task(due, zone) for due in review.tasks],
         "cautions": list(review.cautions),
         "rest": _rest(review),
+        "adoption": review.adoption,
         "foot": (
             f"{review.studio}, {review.period.label}. Printed {stamp(review.made_at, zone)} "
             f"{review.made_at.tz_convert(zone).year}. An assessment from readings, not a warranty."

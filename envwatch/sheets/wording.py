@@ -14,8 +14,8 @@ BEFORE_UNIT = re.compile(r"(?<=\d) (?=[%°])|(?<=%) (?=RH\b)")  # a figure stays
 TRUST = {
     Confidence.PUBLISHED: "published (a publication gives it)",
     Confidence.COMMON_PRACTICE: "common practice (the trade keeps to it, without a source)",
-    Confidence.FROM_MEMORY: "from memory (a publication gives it, not looked up again)",
-    Confidence.OUR_JUDGEMENT: "our judgement (no publication gives it)",
+    Confidence.FROM_MEMORY: "from memory, not checked against the text",
+    Confidence.OUR_JUDGEMENT: "our judgement",
 }
 
 
