@@ -181,7 +181,10 @@ class Studio:
         """
         if not because.strip():
             raise BadInput("a reason is wanted: whoever reads a sheet asks why the studio works by these limits")
-        day = str(instant(on, self.zone).tz_convert(self.zone).date())
+        try:
+            day = str(instant(on, self.zone).tz_convert(self.zone).date())
+        except ValueError:
+            raise BadInput(f"{on}: expected a day such as 2026-11-02") from None
         facts = _read_facts(self.folder) | {"limits_adopted_on": day, "limits_because": " ".join(because.split())}
         with self.home.writer("adopting the limits"), self.home.in_words():
             write_whole(self.folder / FACTS, _toml(facts).encode("utf-8"))
