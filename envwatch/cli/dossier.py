@@ -32,7 +32,8 @@ def dossier(
         raise BadInput(f"--bundle {bundle}: the bundle is a ZIP file; give it a name that ends in .zip")
     house = open_studio(studio)
     result = handover.of(house, " ".join(words), now(), first, last, owner)
-    told, problems = [result.period.days, *result.withheld], ()
+    told = [result.period.days, *result.withheld]
+    problems: tuple[str, ...] = ()
     if not json or bundle is not None:
         sheet = printed(result, paper)
     if not json:

@@ -125,12 +125,15 @@ class Band:
         return float(((self.departure < self.low - 1e-9) | (self.departure > self.high + 1e-9)).sum())
 
 
-def fluctuation_band(rh_percent) -> Band | None:
+def fluctuation_band(rh_percent, centred: bool = True) -> Band | None:
     """Band of short-term fluctuation that a record of hourly humidity has shown.
 
     Parameters
     ----------
     rh_percent : (n,) regular hourly means, NaN where nothing was read. [% RH]
+    centred : about the standard's centred means; else about trailing ones, for hours whose centred mean cannot be
+        formed yet: a trailing mean lags behind the season, so departures from it are larger, and are held against
+        their own like.
 
     Returns
     -------
@@ -149,7 +152,7 @@ def fluctuation_band(rh_percent) -> Band | None:
     days = (read[-1] - read[0] + 1) / 24 if len(read) else 0.0
     if days < BAND_PROVISIONAL_DAYS:
         return None
-    seasonal = seasonal_cycle(rh)
+    seasonal = seasonal_cycle(rh) if centred else running_mean(rh, int(SEASON_WINDOW_H))
     departure = rh - seasonal
     known = np.isfinite(departure)
     if not known.any():

@@ -25,8 +25,8 @@ class Known:
     """What a canvas is held against: a level at each hour, the edges about it, and what it has met before."""
 
     level: np.ndarray  # (n,) NaN where not known
-    low: float
-    high: float
+    low: np.ndarray  # (n,) offsets of the edges from it, `low` negative
+    high: np.ndarray
     words: str  # "the season", "the 52.0 % of the day it was lined"
     note: str
     met: tuple[float, float] | None  # lowest and highest of a proven history
@@ -74,17 +74,27 @@ def what_it_knows(seen: Course) -> Known:
 
 
 def humidity_at(seen: Course, lined: pd.Timestamp) -> float:
-    """Mean humidity of the air from the day before the lining to the day after, or NaN with under a day of it."""
-    lo, hi = seen.time.searchsorted([lined - DAY, lined + 2 * DAY])
-    air = seen.rh_percent[lo:hi]
+    """What it was lined at: the room's humidity as entered with the lining, else the air of the three days about it.
+
+    Hours of an intended stay (a humidity chamber, a wet treatment) are none of it: those next to it stand in, of two
+    weeks either way. NaN with under a day of them read.
+    """
+    if seen.canvas.lined_at_percent is not None:
+        return seen.canvas.lined_at_percent
+    first, middle, last = seen.time.searchsorted([lined - 14 * DAY, lined + DAY / 2, lined + 14 * DAY]).tolist()
+    own = first + np.flatnonzero(~seen.intended[first:last])
+    at = int(np.searchsorted(own, middle))
+    air = seen.rh_percent[own[max(at - 36, 0) : at + 36]]
     return float(np.nanmean(air)) if np.isfinite(air).sum() >= 24 else float("nan")
 
 
 def _first_year(seen: Course, lined: pd.Timestamp, at_lining: float) -> Known:
-    level = np.where(seen.time >= lined, at_lining, np.nan)
+    level, least = np.where(seen.time >= lined, at_lining, np.nan), np.full(len(seen.time), LEAST)
+    entered = seen.canvas.lined_at_percent is not None
+    about = "the room's humidity entered with it" if entered else "the mean of the three days about it"
     return Known(
-        level, -LEAST, LEAST, f"the {at_lining:.1f} % it was lined at",
-        f"first year after the lining on {seen.date(lined)}: ± {LEAST:g} % about the mean of the three days about it",
+        level, -least, least, f"the {at_lining:.1f} % it was lined at",
+        f"first year after the lining on {seen.date(lined)}: ± {LEAST:g} % about {about}",
         None, "our-judgement", Confidence.OUR_JUDGEMENT,
     )  # fmt: skip
 
@@ -96,7 +106,7 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
     humidity = np.where(usable, seen.canvas_percent, np.nan)
     before = np.where(seen.time < seen.begin, humidity, np.nan)
     proves = lined is None or lined < seen.end  # a climate from before the lining proves nothing of it
-    band = climate.fluctuation_band(before) if proves else None
+    band, of_trailing = (climate.fluctuation_band(before, c) if proves else None for c in (True, False))
     read = np.flatnonzero(np.isfinite(humidity) & (seen.time < seen.end))
     first = seen.time[read[0]] if len(read) else None
     days = (read[-1] - read[0] + 1) / 24 if len(read) else 0.0
@@ -105,12 +115,22 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
     sure = before[np.isfinite(before) & ~seen.suspect]
     met = (float(sure.min()), float(sure.max())) if standard and len(sure) else None
     level, trailing = seen.season if (usable | seen.intended).all() else seen.season_of(humidity)
+    low, high = _edges(trailing, band, of_trailing)
     return Known(
-        level, band.low if band else -LEAST, band.high if band else LEAST, "its seasonal level",
+        level, low, high, "its seasonal level",
         _history_note(seen, band, days, lined), met, "en-15757", Confidence.FROM_MEMORY,
         None if standard or first is None else first + DAY * float(needs),
         days < fig.BAND_PROVISIONAL_DAYS, trailing,
     )  # fmt: skip
+
+
+def _edges(
+    trailing: np.ndarray, centred: climate.Band | None, of_trailing: climate.Band | None
+) -> tuple[np.ndarray, np.ndarray]:
+    """The edges of each hour: those of departures from a trailing mean where its own level is one. (n,), (n,)"""
+    ends = [(band.low, band.high) if band else (-LEAST, LEAST) for band in (centred, of_trailing)]
+    low, high = (np.where(trailing, ends[1][side], ends[0][side]) for side in (0, 1))
+    return low, high
 
 
 def _history_note(seen: Course, band: climate.Band | None, days: float, lined: pd.Timestamp | None) -> str:
@@ -128,7 +148,7 @@ def _history_note(seen: Course, band: climate.Band | None, days: float, lined: p
 
 def _finding(seen: Course, known: Known, row: int, level: Level, departure: float, over: np.ndarray) -> Finding:
     at, value = seen.time[row], abs(departure)
-    edge = known.low if departure < 0 else known.high
+    edge = float((known.low if departure < 0 else known.high)[row])
     # a season is the mean of the month before; in the first year the other reading is from the lining
     lined = seen.canvas.lined_on
     since = lined if lined is not None and known.confidence is Confidence.OUR_JUDGEMENT else at - 30 * DAY
@@ -138,7 +158,7 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
         (
             "departure",
             f"{seen.canvas_percent[row]:.1f} - {known.level[row]:.1f} = {departure:+.1f} % RH, "
-            f"edges {known.low:+.1f} and {known.high:+.1f}",
+            f"edges {known.low[row]:+.1f} and {known.high[row]:+.1f}",
         ),
         *seen.day_lines(row),
         ("what it is held against", known.note),
@@ -183,14 +203,17 @@ def _season_line(known: Known, row: int) -> tuple[tuple[str, str], ...]:
     if known.trailing is None:
         return ()
     if known.trailing[row]:
-        words = "mean of the 30 days before; provisional, centred once 15 more days are read"
+        words = (
+            "mean of the 30 days before, provisional until 15 more days are read; the edges are those of the record's "
+            "departures from such means"
+        )
     else:
         words = "mean of the 15 days before and after"
     return (("its seasonal level", words),)
 
 
 def _sentence(seen: Course, known: Known, row: int, departure: float, level: Level, outside: bool) -> str:
-    edge = f"{abs(known.low if departure < 0 else known.high):.1f} %"
+    edge = f"{abs(float((known.low if departure < 0 else known.high)[row])):.1f} %"
     ours = " (our judgement)" if known.confidence is Confidence.OUR_JUDGEMENT else ""
     later = "" if known.decidable_on is None else f"; provisional until {seen.date(known.decidable_on)}"
     where = f"{abs(departure):.1f} % RH {'drier' if departure < 0 else 'damper'} than {known.words}"

@@ -21,6 +21,7 @@ class Canvas:
     ----------
     tau_h : time constant of the build-up as it is now. [h]
     lined_on : day of the last lining in UTC; None where there is none, or no date.
+    lined_at_percent : humidity of the room as entered with that lining; None where it was not. [% RH]
     lining_factors : what the lining does to the strain of the size and the shrinkage of the canvas.
     acrylic, assumed : whether the paint is taken as acrylic, and whether that is a guess.
     """
@@ -30,13 +31,22 @@ class Canvas:
     lining_factors: tuple[float, float]
     acrylic: bool
     assumed: bool
+    lined_at_percent: float | None = None
 
 
 def canvas_of(painting: Painting | None) -> Canvas:
     """The canvas of a painting; None is an unlined one in oil."""
     return Canvas(
-        climate.response_time_h(painting), lined_on(painting), mechanics.lining_factors(painting), *is_acrylic(painting)
-    )
+        climate.response_time_h(painting), lined_on(painting), mechanics.lining_factors(painting),
+        *is_acrylic(painting), _lined_at_percent(painting),
+    )  # fmt: skip
+
+
+def _lined_at_percent(painting: Painting | None) -> float | None:
+    if painting is None or painting.lined_on is None:
+        return None
+    entered = (t.studio_rh_percent for t in painting.treatments if t.kind == "lining" and t.on == painting.lined_on)
+    return next((rh for rh in entered if rh is not None), None)
 
 
 def lined_on(painting: Painting | None) -> pd.Timestamp | None:

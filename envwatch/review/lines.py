@@ -195,5 +195,5 @@ class Review:
     @property
     def is_quiet(self) -> bool:
         """Nothing asks for a person: no painting raised, none unseen, nothing waiting."""
-        hurried = any(line.drying.state == FASTER for line in self.drying_back)
+        hurried = any(line.drying is not None and line.drying.state == FASTER for line in self.drying_back)
         return bool(self.judged) and not (self.trouble or self.not_seen or self.tray or self.opening or hurried)
