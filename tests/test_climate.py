@@ -424,3 +424,12 @@ def test_shifting_a_record_by_whole_days_changes_no_figure():
     assert a.fluctuation_percent == b.fluctuation_percent
     assert a.swing.percent == b.swing.percent and a.damp == b.damp
     assert b.swing.on - a.swing.on == pd.Timedelta(days=9)
+
+
+@pytest.mark.parametrize("each_min", [5, 10, 20])
+def test_an_hour_of_equal_readings_is_that_very_reading_whatever_the_step(each_min):
+    time = pd.date_range("2024-01-01", periods=24 * 60 // each_min, freq=f"{each_min}min", tz="UTC")
+    for rh_percent in (69.9, 70.0, 75.1, 90.0):  # a limit that is passed from above it is not passed by rounding
+        made = climate.hourly(Climate.of(time, [20.1] * len(time), [rh_percent] * len(time)))
+        assert set(made.rh_percent) == {rh_percent}
+        assert set(made.temp_c) == {20.1}

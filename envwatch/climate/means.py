@@ -57,7 +57,8 @@ def hourly(climate: Climate) -> Hourly:
         read = np.isfinite(row)
         weight = np.bincount(at[read], hours[read], count)
         total = np.bincount(at[read], hours[read] * row[read], count)
-        means.append(np.where(weight >= HOUR_NEEDS - 1e-9, total / np.maximum(weight, 1e-12), np.nan))
+        mean = np.round(total / np.maximum(weight, 1e-12), 9)  # equal readings make that very mean, at any step
+        means.append(np.where(weight >= HOUR_NEEDS - 1e-9, mean, np.nan))
     highest = np.full(count, -np.inf)
     read = np.isfinite(values[0])
     np.maximum.at(highest, at[read], values[0][read])

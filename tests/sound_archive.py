@@ -1,0 +1,105 @@
+"""The same air through a studio's archive: files cut anywhere, overlapping, added in any order and in several goes."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from envwatch.archive import Studio
+from envwatch.logs import Answers, quality
+from envwatch.records import ROOM, Climate, Exposure, Sensor, Stay
+from tests.exposures import Numbers, Whole
+from tests.sound import Fault, differs, found
+
+REGISTER = {
+    "places": "id,name,kind,zone",
+    "loggers": "id,name,labels,temp_accuracy_c,rh_accuracy_percent",
+    "hangings": "logger,channel,place,position,from,to",
+}
+
+
+def archive(wholes: Sequence[Whole], dice: Numbers) -> list[tuple[Whole, list[Fault]]]:
+    """Each of several whole exposures judged from one studio and directly; the ways in which they differ."""
+    wholes = [replace(whole, points=(ROOM,)) for whole in wholes]
+    with tempfile.TemporaryDirectory() as folder, Studio.create(Path(folder) / "s", name="S", zone="UTC") as studio:
+        studio.import_register(_register(Path(folder), wholes))
+        files = [file for n, whole in enumerate(wholes) for file in _files(Path(folder), n, whole, dice)]
+        files = [files[at] for at in dice.dice.permutation(len(files))]
+        goes = sorted({0, *(dice.whole(0, len(files)) for _ in range(2)), len(files)})
+        for first, last in zip(goes, goes[1:], strict=False):
+            report = studio.add(files[first:last], Answers(temp_unit="C"))  # hot spells are asked about
+            assert report.ok, [(o.name, o.status, o.question, o.reason) for o in report.outcomes if o.status != "kept"]
+        return [(whole, list(_differs(studio, n, whole))) for n, whole in enumerate(wholes)]
+
+
+def _differs(studio: Studio, n: int, whole: Whole):
+    painting = replace(whole.painting, stays=_stays(n, whole))
+    (kept,) = studio.exposures(painting, whole.begin, whole.end)
+    direct = _direct(whole)
+    return differs(found(direct, whole.painting, whole.start()), found(kept, painting, whole.start()), set())
+
+
+def _direct(whole: Whole) -> Exposure:
+    """The exposure without an archive, with the marks of doubt that the whole record bears."""
+    sensor = Sensor(temp_bias_c=whole.temp_u_c, rh_bias_percent=whole.rh_u_percent)
+    parts = []
+    for stint in whole.stints():
+        time, temp, rh = whole.record(int(stint.place_id[1:]))
+        marks = quality.mark(time.as_unit("us").asi8, temp, rh)
+        temp, rh = np.where(marks & quality.BAD_TEMP, np.nan, temp), np.where(marks & quality.BAD_RH, np.nan, rh)
+        suspect = (marks & quality.SUSPECT) != 0
+        there = Climate.of(time, temp, rh, start=whole.begin, end=whole.end, suspect=suspect, sensor=sensor)
+        parts.append(there.between(stint.start, stint.end))
+    return Exposure({ROOM: Climate.joined(parts, whole.begin, whole.end)}, whole.begin, whole.end, whole.stints())
+
+
+def _stays(n: int, whole: Whole) -> tuple[Stay, ...]:
+    return tuple(
+        Stay(f"{n}-{s.place_id}", s.start, s.end, s.position, s.intended, start_is_date=False, end_is_date=False)
+        for s in whole.stints()
+    )
+
+
+def _register(folder: Path, wholes: Sequence[Whole]) -> Path:
+    """The register's sheets: a place and a logger for each room."""
+    rows: dict[str, list[str]] = {name: [head] for name, head in REGISTER.items()}
+    for n, whole in enumerate(wholes):
+        for room in range(len(whole.rooms)):
+            place = f"{n}-r{room}"
+            rows["places"].append(f"{place},Room {place},store,{whole.zone}")
+            rows["loggers"].append(
+                f"L{place},Logger {place},TH{n + 101}-{room + 1},{whole.temp_u_c},{whole.rh_u_percent}"
+            )
+            rows["hangings"].append(f"L{place},,{place},rack,2020-01-01,")
+    (folder / "register").mkdir()
+    for name, lines in rows.items():
+        (folder / "register" / f"{name}.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return folder / "register"
+
+
+def _files(folder: Path, n: int, whole: Whole, dice: Numbers) -> list[Path]:
+    """A room's record in one to four files, cut anywhere, some reaching into the next."""
+    made = []
+    for room in range(len(whole.rooms)):
+        time, temp, rh = whole.record(room)
+        # no file of a few readings: its dates may be asked about
+        inner = {dice.whole(0, len(time)) // 50 * 50 for _ in range(dice.whole(0, 3))}
+        cuts = sorted({0, len(time), *(cut for cut in inner if cut + 50 < len(time))})
+        for part, (first, last) in enumerate(zip(cuts, cuts[1:], strict=False)):
+            last = min(last + dice.pick((0, dice.whole(0, 40))), len(time))
+            path = folder / f"{n}-{room}-{part}.csv"
+            path.write_text(
+                _text(f"TH{n + 101}-{room + 1}", time[first:last], temp[first:last], rh[first:last]), "utf-8"
+            )
+            made.append(path)
+    return made
+
+
+def _text(label: str, time: pd.DatetimeIndex, temp: np.ndarray, rh: np.ndarray) -> str:
+    rows = [f"{at},{a:.1f},{b:.1f}" for at, a, b in zip(time.strftime("%Y-%m-%dT%H:%M:%SZ"), temp, rh, strict=True)]
+    return "\n".join([f"Logger: {label}", "Time,Temperature (°C),Humidity (%)", *rows]) + "\n"
