@@ -44,11 +44,11 @@ def pdf(content: bytes) -> str:
 
 
 @pytest.fixture(scope="module")
-def printed(demo_folder):
+def printed(demo_of_file):
     """Everything that speaks of a hot painting, by its name."""
     from tests.test_around_lining import LEAVES, journey
 
-    with Studio.open(demo_folder) as studio:
+    with Studio.open(demo_of_file) as studio:
         herring = studio.paintings()["26-02"]
         week, rung = review.make(studio, NOW), ring.ringing(studio, herring, "soft", NOW)
         gone = away.sheet_for(studio, NOW, "2026-11-05", "2026-11-30")
