@@ -11,7 +11,7 @@ from dashboards.house import House
 from envwatch.errors import BadInput
 from envwatch.records import Finding
 from envwatch.why import Chain, chain
-from envwatch.wording import WHERE, judgement, measure, stamp
+from envwatch.wording import WHERE, judgement, measure, stamp, trust
 
 PATH, NAME, UNDER = "/why/", "", ()
 
@@ -56,7 +56,7 @@ def _limit(told: Chain) -> str:
     finding = told.finding
     if math.isnan(finding.limit):
         return "It is held against no single limit; see the working."
-    return f"{finding.limit:g} {finding.unit}: {finding.confidence.value}."
+    return f"{finding.limit:g} {finding.unit}: {trust(finding)}."
 
 
 def _readings(told: Chain) -> list:

@@ -9,7 +9,8 @@ import numpy as np
 import pandas as pd
 
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.figures.sources import STUDIO
+from envwatch.figures.kinds import Source
+from envwatch.figures.sources import SOURCES, STUDIO
 from envwatch.period import day
 from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Confidence, Finding, Verdict
 
@@ -49,6 +50,21 @@ def span(low: float, high: float, digits: int = 1) -> str:
     return f"{number(low, digits)} to {number(high, digits)}"
 
 
+def trust(finding: Finding) -> str:
+    """How far to trust a finding's limit, and that its rule was withdrawn where it was.
+
+    >>> from dataclasses import replace
+    >>> from envwatch.records import Level
+    >>> held = Finding("mould", "30-day mean", "film", "room", Level.CLEAR, "Dry.", source="ashrae-160-2009")
+    >>> trust(held), trust(replace(held, source=STUDIO))
+    ('our judgement, a rule withdrawn since', "the studio's own")
+    """
+    if finding.source == STUDIO:
+        return "the studio's own"
+    gone = isinstance(known := SOURCES.get(finding.source), Source) and known.withdrawn
+    return finding.confidence.value + (", a rule withdrawn since" if gone else "")
+
+
 def measure(finding: Finding) -> str:
     """Value with its uncertainty, limit and how far to trust it, hours, and whether the sensor can tell."""
     parts = []
@@ -56,9 +72,8 @@ def measure(finding: Finding) -> str:
         spread = f" ± {number(finding.uncertainty)}" if not np.isnan(finding.uncertainty) else ""
         parts.append(f"{number(finding.value)}{spread} {finding.unit}".strip())
     if not np.isnan(finding.limit):
-        trust = "the studio's own" if finding.source == STUDIO else finding.confidence.value
         limit = f"{round(finding.limit, 2):g}".replace("-", "−")
-        parts.append(f"limit {limit} {finding.unit}".strip() + f" ({trust})")
+        parts.append(f"limit {limit} {finding.unit}".strip() + f" ({trust(finding)})")
     if not np.isnan(finding.hours):
         parts.append(f"{finding.hours:.0f} h")
     if parts and finding.certainty is Certainty.CANNOT_TELL:

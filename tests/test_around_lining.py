@@ -149,12 +149,12 @@ def test_the_records_own_drying_hours_go_first():
 
 
 def test_times_to_strength_stand_with_their_confidence():
-    """48 h acrylic dispersion (chapter 11), 24 h cellulose ether (28) and a coat of solution (8): Conserving Canvas
-    2023, as read; paste is common practice without a source; epoxy from memory."""
+    """48 h acrylic dispersion (told of a test, not read), 24 h cellulose ether (28) and a coat of solution (8):
+    Conserving Canvas 2023, as read; paste is common practice without a source; epoxy from memory."""
     known = {name: (float(profile(name).handling_h), profile(name).handling_h.confidence.value)
              for name in ("acr_disp", "mc", "eva_soln", "glue_paste", "epoxy")}  # fmt: skip
     assert known == {
-        "acr_disp": (48, "published"), "mc": (24, "published"), "eva_soln": (24, "published"),
+        "acr_disp": (48, "from memory"), "mc": (24, "published"), "eva_soln": (24, "published"),
         "glue_paste": (72, "common practice"), "epoxy": (24, "from memory"),
     }  # fmt: skip
     for name, one in profiles().items():

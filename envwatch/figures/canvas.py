@@ -9,8 +9,7 @@ PUBLISHED, FROM_MEMORY, OURS = Confidence.PUBLISHED, Confidence.FROM_MEMORY, Con
 
 # --------------------------------------------------------------------------------- season and history
 SEASON_WINDOW_H = Figure(
-    720, "h", "en-15757", PUBLISHED,
-    "30 days, 15 each side; the standard itself not seen, the window as papers report it",
+    720, "h", "en-15757", FROM_MEMORY, "30 days, 15 each side",
 )  # fmt: skip
 BAND_LOW_PERCENTILE = Figure(
     7, "percentile", "en-15757", FROM_MEMORY, "14 % of fluctuations lie outside by construction"
@@ -19,7 +18,9 @@ BAND_HIGH_PERCENTILE = Figure(93, "percentile", "en-15757", FROM_MEMORY)
 BAND_LEAST = Figure(
     10, "% RH", "en-15757", FROM_MEMORY, "a calmer history may be widened to this, each side apart"
 )  # fmt: skip
-BAND_NEEDS_DAYS = Figure(395, "d", "en-15757", PUBLISHED, "13 months: a year and half a window at either end")
+BAND_NEEDS_DAYS = Figure(
+    395, "d", "en-15757", PUBLISHED, "13 months of record, as Sustainability 17 (2025) 1189 tells it"
+)
 BAND_PROVISIONAL_DAYS = Figure(
     90, "d", "our-judgement", OURS, "under this no band is formed, from here it is provisional"
 )
@@ -28,11 +29,14 @@ LAG_RESTARTS_TAU = Figure(
     3, "time constants", "our-judgement", OURS, "after a longer gap (a day at least) the lag restarts"
 )
 
-HALF_CYCLE = Figure(0.5, "cycle", "astm-e1049", PUBLISHED, "a range that never closes counts as half a cycle")
+HALF_CYCLE = Figure(
+    0.5, "cycle", "astm-e1049", PUBLISHED, "section 5.4.4: a range that never closes counts as half a cycle"
+)
 
 # ------------------------------------------------------------------------------------- limits of change
 DAY_CHANGE_WATCH = Figure(
-    10, "% RH", "directors-2014", PUBLISHED, "±10 % in 24 h; read as distance from the mean of the 24 h"
+    10, "% RH", "our-judgement", OURS,
+    "distance from the mean of the 24 h; ±10 % in 24 h within 40 to 60 % is remembered of directors-2014",
 )  # fmt: skip
 DAY_CHANGE_ACT = Figure(
     20, "% RH", "michalski-ladder", FROM_MEMORY, "the next class of sensitivity bears twice the swing"
@@ -58,28 +62,35 @@ BEYOND_ACT = Figure(10, "% RH", "our-judgement", OURS, "as far again beyond the 
 # ------------------------------------------------------------------------------------ dry, damp and cold
 DRY_LINED_RH = Figure(
     35, "% RH", "our-judgement", OURS,
-    "lower alarm for a lined picture; paints and glues bear 35 to 65 % in mecklenburg-1998",
+    "lower alarm for a lined picture; 35 to 65 % is the range of richard-mecklenburg-tumosa-1998, page 528",
 )  # fmt: skip
-DRY_DANGER_RH = Figure(25, "% RH", "padfield-standard", PUBLISHED, "even briefly: laminates split and flake")
+DRY_DANGER_RH = Figure(
+    25, "% RH", "padfield-standard", PUBLISHED, "section RH: even briefly, laminates split and flake"
+)
 DAMP_SIZE_RH = Figure(75, "% RH", "our-judgement", OURS, "glue size softens; over a day asks for action")
 DAMP_CANVAS_RH = Figure(
-    80, "% RH", "hedley-1988", PUBLISHED, "above this canvas tension rises with humidity: it shrinks"
+    80, "% RH", "hedley-1988", PUBLISHED, "abstract: above about this tension rises with humidity; canvas shrinks"
 )
-DAMP_DANGER_RH = Figure(90, "% RH", "berger-russell-1994", PUBLISHED, "very dangerous to a canvas painting")
+DAMP_DANGER_RH = Figure(90, "% RH", "berger-russell-1994", PUBLISHED, "abstract: above it extremely dangerous")
 DAMP_SIZE_HOURS = Figure(24, "h", "our-judgement", OURS, "how long over 75 % before it asks for action")
 PLACE_DAMP_RH = tuple(Figure(limit, "% RH", "our-judgement", OURS, "counted, not a limit") for limit in (65, 70, 75))
 
 OIL_COLD_WATCH_C = Figure(
-    10, "°C", "our-judgement", OURS, "oil and alkyd stiffen; after McGlinchey 1990 and michalski-cci"
+    10, "°C", "our-judgement", OURS, "oil and alkyd stiffen on the way to mcglinchey-1990 (oil, about -30 to 0 °C)"
 )
 OIL_COLD_ACT_C = Figure(
-    5, "°C", "michalski-cci", PUBLISHED, "paintings and coatings may crack by contraction or a blow"
+    5, "°C", "our-judgement", OURS, "paintings and coatings may crack by contraction or a blow, told of michalski-cci"
 )
-OIL_COLD_URGENT_C = Figure(-5, "°C", "mecklenburg-1998", PUBLISHED, "about the glass transition of alkyd paint")
-ACRYLIC_COLD_WATCH_C = Figure(15, "°C", "erlebacher-1992", PUBLISHED, "stiffness and strength climb below")
-ACRYLIC_NO_HANDLING_C = Figure(11, "°C", "erlebacher-1992", PUBLISHED, "some are brittle here where the air is dry")
-ACRYLIC_COLD_ACT_C = Figure(5, "°C", "erlebacher-1992", PUBLISHED, "some are brittle at 50 % RH")
-ACRYLIC_COLD_URGENT_C = Figure(-3, "°C", "erlebacher-1992", PUBLISHED, "all are brittle at 50 % RH")
+OIL_COLD_URGENT_C = Figure(
+    -5, "°C", "our-judgement", OURS,
+    "alkyd paint is glassy from about here (richard-mecklenburg-tumosa-1998, page 542), oil paint colder still",
+)  # fmt: skip
+ACRYLIC_COLD_WATCH_C = Figure(15, "°C", "erlebacher-1992", PUBLISHED, "abstract: stiffness and strength climb below")
+ACRYLIC_NO_HANDLING_C = Figure(
+    11, "°C", "erlebacher-1992", PUBLISHED, "abstract: some are brittle where the air is dry"
+)
+ACRYLIC_COLD_ACT_C = Figure(5, "°C", "erlebacher-1992", PUBLISHED, "abstract: some are brittle at 50 % RH")
+ACRYLIC_COLD_URGENT_C = Figure(-3, "°C", "erlebacher-1992", PUBLISHED, "abstract: all are brittle at 50 % RH")
 COLD_AND_DRY_ADDS_C = Figure(5, "K", "our-judgement", OURS, "added to the limits of cold where the air is dry too")
 ACRYLIC_SOLD_FROM = Figure(1950, "year", "our-judgement", OURS, "a picture made earlier is not taken for acrylic")
 
@@ -119,22 +130,32 @@ SWELLING = {  # coefficient in each band between STRAIN_KNOTS_RH
     ),
 }  # fmt: skip
 YIELD_STRAIN = {
-    "size": Figure(0.004, "strain", "mecklenburg-1998", PUBLISHED),
-    "lean ground": Figure(0.0025, "strain", "mecklenburg-1998", PUBLISHED, "brittle gesso"),
-    "lead paint": Figure(0.004, "strain", "mecklenburg-1998", PUBLISHED, "aged brittle paint may break below"),
-    "earth paint": Figure(0.004, "strain", "mecklenburg-1998", PUBLISHED, "aged brittle paint may break below"),
+    "size": Figure(0.004, "strain", "richard-mecklenburg-tumosa-1998", PUBLISHED, "page 528"),
+    "lean ground": Figure(0.0025, "strain", "richard-mecklenburg-tumosa-1998", PUBLISHED, "page 528: brittle gesso"),
+    "lead paint": Figure(
+        0.004, "strain", "richard-mecklenburg-tumosa-1998", PUBLISHED, "page 528: degraded paint may break below"
+    ),
+    "earth paint": Figure(
+        0.004, "strain", "richard-mecklenburg-tumosa-1998", PUBLISHED, "page 528: degraded paint may break below"
+    ),
 }
-FAILURE_STRAIN = Figure(0.009, "strain", "mecklenburg-1998", PUBLISHED, "least found between 35 and 65 % RH")
+FAILURE_STRAIN = Figure(
+    0.009,
+    "strain",
+    "richard-mecklenburg-tumosa-1998",
+    PUBLISHED,
+    "page 528: least at failure, 35 to 65 % RH; so too reasons mecklenburg-1998",
+)
 EXPANSION_PER_K = {
-    "size": Figure(30e-6, "strain per K", "padfield-strain", PUBLISHED, "glue"),
+    "size": Figure(30e-6, "strain per K", "padfield-strain", PUBLISHED, "part 7: gelatine"),
     "lean ground": Figure(20e-6, "strain per K", "memory-coefficients", FROM_MEMORY, "gesso"),
     "lead paint": Figure(52e-6, "strain per K", "memory-coefficients", FROM_MEMORY, "oil paint"),
     "earth paint": Figure(52e-6, "strain per K", "memory-coefficients", FROM_MEMORY, "oil paint"),
 }
-SIZE_SWELLS_ABOUT = Figure(4e-4, "strain per % RH", "poznanska-tempera", PUBLISHED, "hide glue, one coefficient")
+SIZE_SWELLS_ABOUT = Figure(4e-4, "strain per % RH", "poznanska-tempera", PUBLISHED, "abstract: collagen glue")
 SHRINK_FROM_RH = DAMP_CANVAS_RH
 SHRINK_AT_98 = Figure(
-    0.010, "strain", "hedley-1988", PUBLISHED, "free shrinkage up to this at 98 % RH; the square is ours"
+    0.010, "strain", "hedley-1988", PUBLISHED, "abstract: free shrinkage up to this at 98 % RH; the square is ours"
 )
 PASTE_LINING_SHRINKS = Figure(2, "times", "our-judgement", OURS, "two canvases and a second size, paste or glue lining")
 WAX_SIZE_SHARE = Figure(
@@ -142,7 +163,7 @@ WAX_SIZE_SHARE = Figure(
     "times",
     "our-judgement",
     OURS,
-    "wax-resin damps the size, not to nothing: Andersen et al. 2014 found it to pull harder at high humidity",
+    "wax-resin damps the size, not to nothing: andersen-2014 found it to pull harder at high humidity",
 )
 
 # ---------------------------------------------------------------------------------------------- stretcher

@@ -89,7 +89,7 @@ TIGHTENED_TO = _judged(0.5, "1", "share of the air change left after draught-pro
 ENCLOSURE_CHANGES_DAY = _judged(0.5, "1/day", "a frame closed behind with board and tape")
 ENCLOSURE_VOLUME_M3 = _judged(0.05, "m³", "a painting's enclosure")
 ENCLOSURE_GEL_KG = _judged(1, "kg", "silica gel beside it")
-GEL_G_KG = Figure(2.0, "g/(kg % RH)", "gel-1992", PUBLISHED, "regular density gel over 50 to 60 %")
+GEL_G_KG = Figure(2.0, "g/(kg % RH)", "gel-1992", MEMORY, "regular density gel over 50 to 60 %")
 
 # ------------------------------------------------------------------------------------------------ room fitting
 FIT_LEAST_DAYS = _judged(7, "days", "a shorter log is not fitted")
@@ -118,8 +118,8 @@ HELD_WITHIN_PERCENT = (
 HELD_SHARE = _judged(0.45, "share of hours", "nearly half")
 HELD_LEAST_DAYS = _judged(28, "days", "a shorter log may lie still of itself")
 AIR_CHANGE_KINDS = {
-    "store built for low energy": Figure(0.042, "1/h", "low-energy-store", PUBLISHED, "under one a day"),
-    "large office": Figure(0.45, "1/h", "grot-persily-1986", PUBLISHED, "0.2 to 0.7"),
+    "store built for low energy": Figure(0.042, "1/h", "low-energy-store", PUBLISHED, "abstract: under one a day"),
+    "large office": Figure(0.45, "1/h", "grot-persily-1986", PUBLISHED, "abstract: 0.2 to 0.7, its middle"),
     "cellar, closed": Figure(0.22, "1/h", "from-memory", MEMORY, "0.1 to 0.5"),
     "dwelling room, closed": Figure(0.32, "1/h", "from-memory", MEMORY, "0.2 to 0.5"),
 }

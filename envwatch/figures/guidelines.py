@@ -41,7 +41,7 @@ def _target(
 
 ANY = (NAN, NAN)
 TARGETS = (
-    _target("directors' group, hygroscopic objects", (40, 60), (16, 25), (10, NAN), "directors-2014", PUBLISHED),
+    _target("directors' group, hygroscopic objects", (40, 60), (16, 25), (10, NAN), "directors-2014", FROM_MEMORY),
     _target(
         "Australian conservators, interim", (45, 55), (15, 25), (5, 4), "australian-2014", PUBLISHED,
         "seasonal drift within 40 to 60 %",
@@ -93,16 +93,15 @@ class ControlClass:
 
 
 def _class(name: str, short: tuple, rh_season: tuple, temp_season_c: tuple, rh: tuple, temp_c: tuple) -> ControlClass:
-    """Humidity allowances read in a table that quotes the handbook; temperatures and most outer limits from memory."""
+    """All from memory: neither the handbook nor a table that quotes it was seen."""
 
-    def figures(unit: str, confidence: Confidence, values: tuple) -> tuple:
-        return tuple(Figure(x, unit, "ashrae-museums", confidence, f"type {name}") if x == x else x for x in values)
+    def figures(unit: str, values: tuple) -> tuple:
+        return tuple(Figure(x, unit, "ashrae-museums", FROM_MEMORY, f"type {name}") if x == x else x for x in values)
 
     return ControlClass(
         name,
-        *figures("% RH", PUBLISHED, short[:1]), *figures("K", FROM_MEMORY, short[1:]),
-        *figures("% RH", PUBLISHED, rh_season), *figures("K", FROM_MEMORY, temp_season_c),
-        *figures("% RH", PUBLISHED if name in "CD" else FROM_MEMORY, rh), *figures("°C", FROM_MEMORY, temp_c),
+        *figures("% RH", short[:1]), *figures("K", short[1:]), *figures("% RH", rh_season),
+        *figures("K", temp_season_c), *figures("% RH", rh), *figures("°C", temp_c),
     )  # fmt: skip
 
 

@@ -36,3 +36,39 @@ class Figure(float):
 
     def __getnewargs__(self):  # so that a figure survives copying and pickling
         return float(self), self.unit, self.source, self.confidence, self.note
+
+
+class Seen(Enum):
+    """What was seen of a publication. A figure may be called published only if something was."""
+
+    TEXT = "text read"
+    EXCERPT = "excerpt read"
+    ABSTRACT = "abstract read"
+    QUOTED = "not seen itself"  # what others quote of it was
+    NOTHING = "not seen, from memory"
+
+
+class Source(str):
+    """A full reference that knows what was seen of it, and by what its rule was replaced where it was.
+
+    Behaves as a plain string, with both written out.
+
+    >>> rule = Source("A Standard, 2009", Seen.QUOTED, "as an abstract tells it", withdrawn="in 2016, by an index")
+    >>> print(rule)
+    A Standard, 2009; not seen itself, as an abstract tells it. Withdrawn in 2016, by an index.
+    """
+
+    reference: str
+    seen: Seen
+    told_by: str
+    withdrawn: str
+
+    def __new__(cls, reference: str, seen: Seen, told_by: str = "", withdrawn: str = "") -> Source:
+        read = f"{seen.value}, {told_by}" if told_by else seen.value
+        gone = f" Withdrawn {withdrawn}." if withdrawn else ""
+        self = super().__new__(cls, f"{reference}; {read}.{gone}")
+        self.reference, self.seen, self.told_by, self.withdrawn = reference, seen, told_by, withdrawn
+        return self
+
+    def __getnewargs__(self):
+        return self.reference, self.seen, self.told_by, self.withdrawn

@@ -89,13 +89,17 @@ COURSE_UP_TO_H = _judged(17_520, "h", "no course is foretold beyond two years")
 DAMP_LEVELS = tuple(
     Figure(rh, "% RH", source, PUBLISHED, note)
     for rh, source, note in (
-        (65, "snow-1944", "below it none but a very long latent period on nutritious material"),
-        (70, "wright-1941", "67 % held reasonably safe, 70 to 75 % wrongly thought so"),
-        (75, "michalski-rh", "damp begins"),
+        (65, "snow-1944", "abstract: mould after two years and more; below 75 % only after a very long latent period"),
+        (70, "wright-1941", "abstract: 67 % reasonably safe for dried grass, 70 to 75 % widely and wrongly thought so"),
+        (75, "michalski-rh", "section Definition: damp begins"),
         (80, "hukka-viitanen-1999", "least humidity of growth on wood"),
     )
 )
-WEEK_H, MONTH_H = _judged(168, "h", "a week"), Figure(720, "h", "ashrae-160-2009", PUBLISHED, "running mean of 30 days")
+FORMER = "abstract of its successor; a former rule, withdrawn in 2016"
+WEEK_H, MONTH_H = (
+    _judged(168, "h", "a week"),
+    Figure(720, "h", "ashrae-160-2009", PUBLISHED, f"running mean of 30 days; {FORMER}"),
+)
 WEEK_MEAN_WATCH = _judged(65, "% RH", "seven-day mean; anchored on published latent periods at 65 and 67 %")
 
 
@@ -119,10 +123,14 @@ COLD_CLOCK_C = _judged(
     5, "°C", "hours colder than this do not run the clock: growth below it was not seen in the tests"
 )
 
-MONTH_MEAN_RH = Figure(80, "% RH", "ashrae-160-2009", PUBLISHED, "30-day mean at the surface, where it is 5 to 40 °C")
-MONTH_MEAN_FROM_C = Figure(5, "°C", "ashrae-160-2009", PUBLISHED)
-MONTH_MEAN_TO_C = Figure(40, "°C", "ashrae-160-2009", PUBLISHED)
-CALENDAR_MONTH_RH = Figure(80, "% RH", "iso-13788", PUBLISHED, "calendar month's mean vapour at its mean temperature")
+MONTH_MEAN_RH = Figure(
+    80, "% RH", "ashrae-160-2009", PUBLISHED, f"30-day mean at the surface, where it is 5 to 40 °C; {FORMER}"
+)
+MONTH_MEAN_FROM_C = Figure(5, "°C", "ashrae-160-2009", PUBLISHED, FORMER)
+MONTH_MEAN_TO_C = Figure(40, "°C", "ashrae-160-2009", PUBLISHED, FORMER)
+CALENDAR_MONTH_RH = Figure(
+    80, "% RH", "iso-13788", PUBLISHED, "clause 5.3: calendar month's mean vapour at its mean temperature"
+)
 MONTH_NEEDS = Figure(
     0.9, "share of the 30 days", "our-judgement", JUDGED, "under this share read the 30-day mean is not formed"
 )

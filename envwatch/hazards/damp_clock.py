@@ -1,7 +1,8 @@
 """The damp clock and the 30-day means: how long the air at a surface has been over a humidity.
 
 The clock leads the growth index: mould that loves dry places, on paste and size, grows where the index is still 0.
-Its steps are our judgement, anchored on published latent periods; the 30-day and monthly means are building rules.
+Its steps are our judgement, anchored on published latent periods; the 30-day and monthly means are building rules, the
+30-day mean one that was withdrawn.
 """
 
 from __future__ import annotations
@@ -58,7 +59,7 @@ def month_mean(temp_c, rh_percent) -> tuple[np.ndarray, np.ndarray]:
     (..., n) mean humidity, NaN until 30 days have passed and where more than a tenth of them is missing; (..., n) true
     where the rule is broken: 80 % or more while the mean temperature is 5 to 40 °C. Nothing unknown is broken.
 
-    Source: ASHRAE Standard 160-2009, criterion of the 30-day running mean.
+    Source: ASHRAE Standard 160-2009, criterion of the 30-day running mean; withdrawn by the edition of 2016.
 
     >>> mean, broken = month_mean([20.0] * 721, [80.0] * 721)
     >>> int(broken.sum()), bool(mean[718] == mean[718]), round(float(mean[720]), 6)
@@ -367,10 +368,13 @@ def _month_sentence(surface: Surface, value: float, since: pd.Timestamp | None, 
             f"{surface.where}: the rule made against mould in buildings is broken."
         )
     if since is None:
-        return f"30-day mean at most {value:.1f} % RH {surface.where}; the building rule allows less than 80."
+        return (
+            f"30-day mean at most {value:.1f} % RH {surface.where}; a building rule of 2009, withdrawn since, allows "
+            "less than 80."
+        )
     return (
         f"30-day mean {value:.1f} % RH {surface.where}, 80 or more since {surface.day(since or surface.end)}: the rule "
-        "made against mould in buildings is broken."
+        "made in 2009 against mould in buildings, withdrawn since, is broken."
     )
 
 
@@ -393,6 +397,10 @@ def _month_working(surface: Surface, value: float, at: int, months: dict[str, fl
     return (
         *day_means(surface.rh_percent[: at + 1], int(fig.MONTH_H) // 24, "% RH"),
         ("30-day rule", f"mean of the last 720 h = {value:.2f} %, against 80 % while the mean is 5 to 40 °C"),
+        (
+            "a former rule",
+            "its own standard withdrew it in 2016 and put an index of mould in its place; kept as a second opinion",
+        ),
         *what_would_change(value, "% RH", (None, fig.MONTH_MEAN_RH)),
         *constants(
             ("30-day mean", fig.MONTH_MEAN_RH),

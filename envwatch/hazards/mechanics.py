@@ -82,7 +82,7 @@ def strain(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.nd
     ------
     ValueError : no such layer.
 
-    Source: the restrained layer of Mecklenburg, Tumosa & Erhardt 1998; coefficients in `figures.canvas`.
+    Source: the restrained layer of Richard, Mecklenburg & Tumosa 1998; coefficients in `figures.canvas`.
 
     >>> float(strain(40.0, 50.0, "size").round(5)), float(strain(50.0, 50.0, "lead paint", -15).round(5))
     (0.0035, 0.00078)
@@ -95,7 +95,7 @@ def yield_share(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> 
     """Strain as a share of the layer's yield strain: 1 is where it would no longer spring back.
 
     Order of magnitude: the coefficients carry a factor of two either way. Shapes, missing data (NaN), errors and source
-    as in `strain`; yield strains Mecklenburg, Tumosa & Erhardt 1998.
+    as in `strain`; yield strains Richard, Mecklenburg & Tumosa 1998, page 528.
 
     >>> yield_share([45, 40, 30], 50, "size").round(3).tolist()
     [0.438, 0.875, 1.875]
@@ -145,7 +145,7 @@ def proof_excess(rh_percent, lowest_percent: float, highest_percent: float) -> t
 
     Array-like, any shape -> two of the same shape. NaN for NaN. [% RH]
 
-    Source: the idea of a proofed fluctuation, Michalski 2007: what it has met before cracks nothing new.
+    Source: the idea of a proofed fluctuation (michalski-rh): one more event such as it has met cracks nothing new.
 
     >>> dry, damp = proof_excess([33.0, 50.0, 66.0], 38, 62)
     >>> dry.tolist(), damp.tolist()

@@ -9,7 +9,7 @@ import numpy as np
 
 from envwatch.terminal.layout import SHAPE, heading, wrap
 from envwatch.terminal.painting import painting_lines
-from envwatch.wording import WHERE, measure, several, stamp
+from envwatch.wording import WHERE, measure, several, stamp, trust
 
 if TYPE_CHECKING:
     from envwatch.archive import AddReport, BackupReport, CheckReport, FileOutcome, TrayItem, UndoReport
@@ -179,7 +179,7 @@ def _chain(result: Chain, width: int) -> Iterator[str]:
         yield from wrap(f"{what}: {figures}" if what else figures, width, "- ")
     yield from heading("The limit", width)
     if not np.isnan(finding.limit):
-        yield from wrap(f"{finding.limit:g} {finding.unit}: {finding.confidence.value}", width)
+        yield from wrap(f"{finding.limit:g} {finding.unit}: {trust(finding)}", width)
     yield from wrap(f"Source: {result.reference}", width)
     for reference in result.others:
         yield from wrap(reference, width, "- ")
