@@ -136,7 +136,7 @@ def begin(damp: Dampness, start: pd.Timestamp, zone: str) -> Course:
 
     >>> at = pd.Timestamp("2026-11-02", tz="UTC")
     >>> [s.rh_percent for s in begin(Dampness(73.0, at, 50.0, "", True), at, "UTC").steps]
-    [68, 63, 58, 53, 50]
+    [68, 63, 58, 53, 50.0]
     """
     first, steps, level = start.tz_convert(zone).normalize(), [], damp.rh_percent
     while level > damp.goal_percent:

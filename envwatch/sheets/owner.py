@@ -116,7 +116,7 @@ LAYOUT = r"""
   {
     image(bytes(content.svg), format: "svg", width: 74mm, alt: content.alt)
     set text(0.88em, fill: soft)
-    for (n, row) in content.legend.enumerate(start: 1) { box[#n #row]; h(3mm) }
+    for (n, row) in content.drawn.enumerate(start: 1) { box[#n #row]; h(3mm) }
   })
 #let item(row) = grid(columns: (3.4mm, 1fr), column-gutter: 1mm, text(fill: soft)[–],
   [#if row.name != "" { strong(row.name + ": ") }#row.text])
@@ -175,7 +175,7 @@ def content(advice: Advice, lang: Language) -> dict:
         "answer": _answer(best, say), "answer_more": _more(best, say),
         "svg": hung_picture(True, best.spot.board not in (None, "none")),
         "alt": say("The picture from the front with two hooks and two pads, and cut through with air behind it"),
-        "legend": [say("two hooks"), say("pads"), say("air behind it"), say("the room")],
+        "drawn": [say("two hooks"), say("pads"), say("air behind it"), say("the room")],
         "parts": [
             {"head": say("The other places, best first"), "rows": [_other(spot, say) for spot in _others(advice)]},
             {"head": say("Never"), "rows": _nevers(advice, say)},
