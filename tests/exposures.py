@@ -332,7 +332,7 @@ def _coats(dice: Numbers, days: int) -> tuple[Coat, ...]:
     coats = [Coat("paint", dice.pick(("oil_paint", "acrylic_paint", "unknown")))]
     coats += dice.pick(((), (Coat("size", "animal_glue"),), (Coat("size", "unknown"),)))
     coats += [Coat("canvas", dice.pick(SUPPORT))]
-    lining = dice.pick(("none", "film", "old", "old and film"))
+    lining = dice.pick(("film", "old", "old and film", "none"))
     if lining in ("old", "old and film"):
         coats.append(Coat(*dice.pick(OLD), ago_days=dice.pick((None, on()))))
     if lining in ("film", "old and film"):

@@ -43,13 +43,14 @@ class Rule:
     ----------
     temp, rh : `UP` or `DOWN` is harsher; `EITHER` where neither is in general; `NO_PART` where it plays no part.
     swing : harsher are wider swings about the mean.
-    hour : rests on single hours or readings.
+    single : rests on a single reading, and of one that was not read nothing is left.
     exempt : why a property does not hold of it, by its name.
     """
 
     temp: int | None = NO_PART
     rh: int | None = NO_PART
     swing: bool = False
+    single: bool = False
     exempt: tuple[tuple[str, str], ...] = ()
 
     def harsher(self, temp: int, rh: int) -> bool:
@@ -80,8 +81,8 @@ RULES: dict[Key, Rule] = {
     # drier: the limits rise where the air is dry too
     ("fluctuation", "cold"): Rule(temp=DOWN, rh=DOWN),
     # the painting lags behind the air: what is harsher in temperature depends on what came before
-    ("condensation", "water on the painting"): Rule(temp=EITHER, rh=UP),
-    ("condensation", "water on the wall behind"): Rule(temp=EITHER, rh=UP),
+    ("condensation", "water on the painting"): Rule(temp=EITHER, rh=UP, single=True),
+    ("condensation", "water on the wall behind"): Rule(temp=EITHER, rh=UP, single=True),
     ("condensation", "bloom on fresh varnish"): Rule(rh=UP),
 }
 NO_AIR = {  # findings in which the air has no part, or that only say that nothing could be judged
@@ -156,7 +157,10 @@ def _changed(there: Climate, temp_c: np.ndarray, rh_percent: np.ndarray) -> Clim
 
 # ------------------------------------------------------------------------------------------------- harsher
 
-WAYS = {"damper": (0, UP), "drier": (0, DOWN), "hotter": (UP, 0), "colder": (DOWN, 0), "wider": (0, 0)}
+WAYS = {
+    "damper and hotter": (UP, UP), "drier and colder": (DOWN, DOWN), "damper": (0, UP), "wider": (0, 0),
+    "hotter and drier": (UP, DOWN), "damper and colder": (DOWN, UP),
+}  # fmt: skip
 
 
 def harsher(whole: Whole, dice: Numbers, way: str = "") -> list[Fault]:
@@ -244,9 +248,12 @@ def less(whole: Whole, dice: Numbers) -> list[Fault]:
     else:
         ago = 24 * dice.whole(1, 9)
         gone[hours - ago : hours - ago + 24] = True
-    left = without(exposure, gone_and_matched(exposure, gone))
+    each = max(whole.step_min // 60, 1)  # hours that a reading stands for: they go together
+    gone = np.repeat(gone.reshape(-1, each).any(axis=1), each)
+    gone = np.repeat(gone_and_matched(exposure, gone).reshape(-1, each).all(axis=1), each)
+    left = without(exposure, gone)
     after = found(left, whole.painting, whole.start())
-    return list(milder_and_certain(judged(whole), after))
+    return list(milder_and_certain(judged(whole), after, gone_hours(whole, gone)))
 
 
 def _in_a_spell(whole: Whole, dice: Numbers, length: int) -> int:
@@ -291,11 +298,18 @@ def without(exposure: Exposure, gone: np.ndarray) -> Exposure:
     return replace(exposure, points={name: left(there) for name, there in exposure.points.items()})
 
 
-def milder_and_certain(before: Found, after: Found) -> Iterator[Fault]:
-    """Mechanisms that are milder than before, known, and certain."""
+def gone_hours(whole: Whole, gone: np.ndarray) -> set[pd.Timestamp]:
+    """The hours taken away."""
+    return set((whole.begin + np.flatnonzero(gone) * HOUR).tolist())
+
+
+def milder_and_certain(before: Found, after: Found, gone: set[pd.Timestamp]) -> Iterator[Fault]:
+    """Mechanisms that are milder than before, known, and certain; but those of a single reading that has gone."""
     open_hazards = {key[0] for key, finding in after.items() if finding.level is Level.UNKNOWN}
     for key in RULES.keys() & before.keys():
         was, now = before[key], after.get(key)
+        if RULES[key].single and was.worst_at is not None and was.worst_at.floor("h") in gone:
+            continue
         if now is None:
             if key[0] not in open_hazards:
                 yield Fault(key, told(was), told(now))

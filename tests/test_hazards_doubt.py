@@ -207,3 +207,23 @@ def test_the_poorer_reckoning_of_two_stretches_counts():
     )
     joined = Climate.joined([replace(one, reckoned_u_k=2.0), replace(other, reckoned_u_k=0.5)], one.start, other.end)
     assert joined.reckoned_u_k == 2.0
+
+
+@pytest.mark.parametrize("module, mechanism, other_c", [(lining, "heat", 37.0), (lining, "cold", -8.0),
+                                                        (fluctuation, "cold", -8.0)])  # fmt: skip
+def test_hours_not_read_may_have_been_as_hot_or_cold_as_those_within_a_week_of_them(module, mechanism, other_c):
+    def week(extreme_ago_h, unread_ago_h):
+        there = air_of(50.0)
+        ago = np.asarray((END - there.time) / pd.Timedelta(hours=1))
+        temp = np.where(ago == extreme_ago_h, other_c, 18.0)
+        kept = ago != unread_ago_h
+        there = Climate.of(there.time[kept], temp[kept], there.rh_percent[kept], start=there.start, end=END)
+        where = Exposure({ROOM: there}, there.start, END, (Stint(there.start, END, "store", "Store"),))
+        return found(module, where, FILM)[mechanism]
+
+    # the extreme hour lies before the judged week; a week about a gap is our judgement
+    assert week(24 * 8, -1).certainty is Certainty.CERTAIN  # whole
+    near, far = week(24 * 8, 24 * 5), week(24 * 30, 24 * 5)
+    assert near.level is far.level is Level.CLEAR
+    assert (near.certainty, far.certainty) == (Certainty.CANNOT_TELL, Certainty.CERTAIN)
+    assert "what gaps leave open" in dict(near.working)

@@ -27,7 +27,14 @@ from envwatch.climate.changes import (
 from envwatch.climate.control import ClassResult, ClassTest, best_class, control_classes
 from envwatch.climate.cycles import CYCLE_EDGES, Cycles, rainflow_cycles, turning_points
 from envwatch.climate.history import PlaceHistory, describe_history
-from envwatch.climate.means import Hourly, hourly, running_extremes, running_mean, running_range
+from envwatch.climate.means import (
+    Hourly,
+    hourly,
+    running_extremes,
+    running_mean,
+    running_range,
+    worst_in_gaps,
+)
 from envwatch.climate.places import DampHours, DampSpell, PlaceSummary, Swing, daily_swings, describe_place
 from envwatch.climate.seasons import Band, fluctuation_band, seasonal_cycle, seasonal_so_far
 from envwatch.climate.stretches import Spell, hours_in_spell, rows_of_spells, spells
@@ -40,4 +47,5 @@ __all__ = [
     "fluctuation_band", "hourly", "hours_in_spell", "hours_outside", "lagged", "lagged_range", "mean_relative_life",
     "rainflow_cycles", "relative_life", "response_time_h", "rows_of_spells", "running_extremes", "running_mean",
     "running_range", "seasonal_cycle", "seasonal_so_far", "spells", "target_hours", "turning_points",
+    "worst_in_gaps",
 ]  # fmt: skip

@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from envwatch.figures.coverage import HOUR_NEEDS, WINDOW_NEEDS
+from envwatch.figures.coverage import GAP_LIKE_WITHIN_H, HOUR_NEEDS, WINDOW_NEEDS
 from envwatch.records import Climate
 
 HOUR_US = 3_600_000_000
@@ -186,3 +186,26 @@ def running_extremes(values, window_h: int) -> tuple[np.ndarray, np.ndarray]:
         )  # fmt: skip
         found.append(np.where(np.isinf(made), np.nan, made) if gap.any() else made)
     return found[0], found[1]
+
+
+def worst_in_gaps(values, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H)) -> np.ndarray:
+    """Hourly values with each gap at the worst that was read within some hours before and after it.
+
+    Parameters
+    ----------
+    values : (n,) regular hourly values, NaN where nothing was read.
+    sign : 1 where higher is worse, -1 where lower is.
+    within_h : how far about an hour of a gap is looked. [h]
+
+    Returns
+    -------
+    (n,); NaN where nothing was read so near.
+
+    Source: how far about a gap is looked is our judgement.
+
+    >>> worst_in_gaps([20.0, 30.0, float("nan"), 25.0], within_h=2).tolist()
+    [20.0, 30.0, 30.0, 25.0]
+    """
+    known = sign * np.asarray(values, float)
+    before, after = (running_extremes(row, within_h + 1)[1] for row in (known, known[::-1]))
+    return sign * np.where(np.isnan(known), np.fmax(before, after[::-1]), known)

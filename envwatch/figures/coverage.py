@@ -14,6 +14,10 @@ HOUR_NEEDS = Figure(
     0.5, "share of an hour", "our-judgement", Confidence.OUR_JUDGEMENT,
     "an hourly mean needs half of its hour read",
 )  # fmt: skip
+GAP_LIKE_WITHIN_H = Figure(
+    168, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "at worst the air in a gap was as it was at its worst within so long before and after it",
+)  # fmt: skip
 SPELL_BRIDGES_H = Figure(6, "h", "our-judgement", Confidence.OUR_JUDGEMENT, "a shorter break does not end a spell")
 RATE_NEEDS = Figure(
     5, "findings looked at", "our-judgement", Confidence.OUR_JUDGEMENT,

@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from envwatch import climate
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, reckoning
 from envwatch.hazards.canvas_course import Course
 from envwatch.hazards.canvas_extremes import bare, ours, unread
-from envwatch.records import Finding, Level
+from envwatch.records import Certainty, Finding, Level
 
 OIL = (fig.OIL_COLD_WATCH_C, fig.OIL_COLD_ACT_C, fig.OIL_COLD_URGENT_C)
 ACRYLIC = (fig.ACRYLIC_COLD_WATCH_C, fig.ACRYLIC_COLD_ACT_C, fig.ACRYLIC_COLD_URGENT_C)
@@ -35,7 +36,18 @@ def cold(seen: Course) -> Finding:
     found = _finding(seen, layer, level, limit, row, float(adds[row]), _guess(acrylic, assumed))
     if acrylic and level >= Level.WATCH:
         found = replace(found, do=found.do + f" Under {fig.ACRYLIC_NO_HANDLING_C:g} °C do not handle it at all.")
+    found = _left_open(seen, found, as_if_c, limits)
     return seen.finish(found, known, as_if_c <= limit, reason)
+
+
+def _left_open(seen: Course, found: Finding, as_if_c: np.ndarray, limits: tuple[Figure, ...]) -> Finding:
+    """The finding; where the hours not read, as cold as the coldest about them, came to a worse level: not certain."""
+    might = float(np.nanmin(np.where(seen.judged, climate.worst_in_gaps(as_if_c, -1), np.nan)))
+    level = grading.grade_low(might, *(float(x) for x in limits))
+    if level <= found.level:
+        return found
+    line = ("what gaps leave open", f"as cold in them as the coldest hour within a week, {might:.1f} °C: {level.word}")
+    return replace(found, certainty=Certainty.CANNOT_TELL, working=(*found.working, line))
 
 
 def _finding(seen: Course, layer: str, level: Level, limit: Figure, row: int, adds: float, guess: str) -> Finding:

@@ -40,6 +40,7 @@ from envwatch.hazards.lining_reading import (
     readings,
 )
 from envwatch.hazards.lining_working import working
+from envwatch.hazards.reckoning import Lines
 from envwatch.records import ROOM, Certainty, Climate, Exposure, Finding, Level, Painting
 
 HAZARD = "lining"
@@ -129,7 +130,12 @@ def _judged(case: _Case, mechanism: str) -> Finding:
     if worst.row < 0:
         return replace(_unformed(worst, meant), coverage=coverage)
     others = sorted((r for r in every if r.level >= Level.WATCH), key=lambda r: r.rank, reverse=True)
-    finding = _finding(worst, others, meant if meant is not None and meant.level > worst.level else None)
+    finding = _finding(
+        worst,
+        others,
+        _left_open_by_gaps(worst, every),
+        meant if meant is not None and meant.level > worst.level else None,
+    )
     return grading.clear_only_if_seen(finding, coverage, lining_words.unknown(mechanism, coverage, float(CLEAR_NEEDS)))
 
 
@@ -141,12 +147,11 @@ def _in_intended_stays(case: _Case, mechanism: str) -> Reading | None:
     return max(formed, key=lambda r: r.rank, default=None)
 
 
-def _finding(r: Reading, others: list[Reading], meant: Reading | None) -> Finding:
+def _finding(r: Reading, others: list[Reading], gaps: Lines, meant: Reading | None) -> Finding:
     raised = r.level >= Level.WATCH
     uncertainty = _uncertainty(r)
     doubted, hidden = raised and _rests_on_marked(r), lining_words.hidden(r)
     certainty = grading.certainty(r.value, uncertainty, *r.steps)
-    gaps = _left_open_by_gaps(r)
     figure = lining_words.figure_of(r)
     return Finding(
         HAZARD, r.mechanism, r.link.name, r.air.point, r.level,
@@ -163,18 +168,19 @@ def _finding(r: Reading, others: list[Reading], meant: Reading | None) -> Findin
     )  # fmt: skip
 
 
-def _left_open_by_gaps(r: Reading) -> tuple[tuple[str, str], ...]:
-    """Said where the layer may have reached a worse level in a gap, with the air in it at the worst on record."""
-    air = r.air.at_worst(r.sign) if r.mechanism in (DAMP, DRY) else None
-    if air is None:
+def _left_open_by_gaps(r: Reading, every: list[Reading]) -> Lines:
+    """Said where any layer may have reached a worse level in a gap, with the air in it at the worst about it."""
+    if r.mechanism == SWING:
         return ()
-    worst = max(readings(r.mechanism, r.link, air), key=lambda w: w.rank)
-    if worst.row < 0 or worst.level <= r.level:
+    wet = r.mechanism in (DAMP, DRY)
+    airs = {id(x.air): x.air.at_worst(r.sign) if wet else x.air.warmth_at_worst(r.sign) for x in every}
+    layers = {(x.link, id(x.air)): airs[id(x.air)] for x in every}
+    might = [w for (link, _), air in layers.items() if air is not None for w in readings(r.mechanism, link, air)]
+    worst = max((w for w in might if w.row >= 0), key=lambda w: w.rank, default=r)
+    if worst.level <= r.level:
         return ()
-    return ((
-        "what gaps leave open",
-        f"with the air in them at the worst on record, {worst.value:.1f} % RH: {worst.level.word}",
-    ),)  # fmt: skip
+    told = f"with the air in them at the worst about them, {worst.value:.1f} {'% RH' if wet else '°C'}"
+    return (("what gaps leave open", f"{told}, {worst.link.name}: {worst.level.word}"),)
 
 
 def _by(r: Reading) -> pd.Timestamp:

@@ -96,6 +96,13 @@ class Air:
         kept: dict[str, Any] = {name: np.where(whole.suspect, np.nan, getattr(whole, name)) for name in names}
         return replace(whole, **kept, _made={})
 
+    def warmth_at_worst(self, sign: int) -> Air | None:
+        """The same with each gap as hot (`sign` -1: cold) as it ever was in the week about it; None without gaps."""
+        asked = windows.judged_rows(self.exposure, self.start, self.time, 1)
+        if np.isfinite(self.temp_c[max(asked.start - MONTH_H, 0) : asked.stop]).all():
+            return None
+        return replace(self.whole, temp_c=climate.worst_in_gaps(self.whole.temp_c, sign), _made={})
+
     def at_worst(self, sign: int) -> Air | None:
         """The same with the lagged humidity at the worst that gaps leave open (`sign` -1: dry); None without gaps."""
         asked = windows.judged_rows(self.exposure, self.start, self.time, 1)
@@ -104,7 +111,7 @@ class Air:
             return None
         whole = self.whole
         doubt = climate.canvas_humidity_range(whole.rh_percent, self.tau_h).doubt
-        return replace(whole, lagged_percent=whole.lagged_percent + sign * doubt, _made={})
+        return replace(whole, lagged_percent=climate.worst_in_gaps(whole.lagged_percent + sign * doubt, sign), _made={})
 
     def gap_doubt(self, row: int) -> float:
         """How far gaps before a row leave the lagged humidity open, as a half-width. [% RH]"""
