@@ -30,8 +30,8 @@ CLOSED = frozenset((
     *AREAS, *PLACE_KINDS, *POINTS, *POSITIONS, *ROLES, *(one.value for one in CareStatus), *(one.word for one in Level),
 ))  # fmt: skip
 WORDS = frozenset(
-    {"family", "hazard", "mechanism", "point", "unit", "certainty", "zone"}
-)  # fields of the program's words
+    {"family", "hazard", "mechanism", "point", "unit", "certainty", "zone", "studio"}
+)  # fields of the program's words, and the studio's own name
 ADDRESSES = WORDS | {"id", "place_id", "place", "logger", "channel", "neighbour"}  # by which readings are found
 FILE_WORD = 4  # letters of a name that is looked for in a file's bytes
 BYTES = ("utf-8", "cp1252", "utf-16-le", "utf-16-be")
