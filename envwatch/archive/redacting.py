@@ -30,8 +30,8 @@ CLOSED = frozenset((
     *AREAS, *PLACE_KINDS, *POINTS, *POSITIONS, *ROLES, *(one.value for one in CareStatus), *(one.word for one in Level),
 ))  # fmt: skip
 WORDS = frozenset(
-    {"family", "hazard", "mechanism", "point", "unit", "certainty", "zone", "studio"}
-)  # fields of the program's words, and the studio's own name
+    {"family", "hazard", "mechanism", "point", "unit", "certainty", "zone"}
+)  # fields of the program's words
 ADDRESSES = WORDS | {"id", "place_id", "place", "logger", "channel", "neighbour"}  # by which readings are found
 FILE_WORD = 4  # letters of a name that is looked for in a file's bytes
 BYTES = ("utf-8", "cp1252", "utf-16-le", "utf-16-be")
@@ -68,6 +68,7 @@ class Names:
     ids : of places, loggers, paintings and treatments.
     houses : owners' houses whose names go too: id -> name.
     besides : the one owner who may be named.
+    studio : the studio's own name, which stays where it stands alone, though an owner may bear its town's.
 
     Attributes
     ----------
@@ -75,10 +76,11 @@ class Names:
     """
 
     def __init__(
-        self, owners: Iterable[str], ids: Iterable[str] = (), houses: Mapping[str, str] | None = None, besides: str = ""
-    ) -> None:
+        self, owners: Iterable[str], ids: Iterable[str] = (), houses: Mapping[str, str] | None = None,
+        besides: str = "", studio: str = "",
+    ) -> None:  # fmt: skip
         self.numbers = {owner: n for n, owner in enumerate(dict.fromkeys(o for o in owners if o), 1)}
-        self.besides, self.hidden = besides, 0
+        self.besides, self.studio, self.hidden = besides, studio, 0
         self.owners = [name(owner) for owner in self.numbers]
         whole = [_Phrase(_keys(n.written), n.written, "") for n in self.owners if not n.strong and n.words]
         self.houses = {id: f"house-{n}" for n, id in enumerate(houses or {}, 1)}
@@ -92,14 +94,15 @@ class Names:
         self.ids = self._stand_ins(ids)
 
     @classmethod
-    def of(cls, register: Register, houses: bool = False, owner_of: Painting | None = None) -> Names:
+    def of(cls, register: Register, houses: bool = False, owner_of: Painting | None = None, studio: str = "") -> Names:
         """By the register; the owner of `owner_of`, and the houses it stood in, may be named."""
         paintings, places = register.paintings, register.places
         treatments = (done.id for one in paintings.values() for done in one.treatments)
         own = {stay.place_id for stay in owner_of.stays} if owner_of else set()
         hidden = {id: one.name for id, one in places.items() if houses and one.kind == "house" and id not in own}
         ids = (*places, *register.loggers, *paintings, *treatments)
-        return cls((one.owner for one in paintings.values()), ids, hidden, owner_of.owner if owner_of else "")
+        return cls((one.owner for one in paintings.values()), ids, hidden,
+                   owner_of.owner if owner_of else "", studio)  # fmt: skip
 
     def _stand_ins(self, ids: Iterable[str]) -> dict[str, str]:
         """For each id that bears a name another one, no two the same."""
@@ -121,7 +124,7 @@ class Names:
         >>> names.hide("store"), names.hide("petersen"), names.hidden
         ('store', 'owner-2-withheld', 2)
         """
-        if text in CLOSED or ADDRESS.fullmatch(text):
+        if text in CLOSED or text == self.studio or ADDRESS.fullmatch(text):
             return text
         nameless = self.ids.get(text) or self._taken_out(text, " ")
         self.hidden += nameless is not None

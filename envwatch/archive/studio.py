@@ -306,7 +306,7 @@ class Studio:
         houses : the names of owners' houses go too.
         owner_of : the owner of this painting, and the houses it stood in, may be named.
         """
-        return Names.of(self.register(), houses, owner_of)
+        return Names.of(self.register(), houses, owner_of, self.name)
 
     def move(self, painting_id: str, place_id: str, on: verbs.When, *, position: str = "unknown",
              intended: bool = False, purpose: str = "", until: verbs.When | None = None) -> Stay:  # fmt: skip
