@@ -86,3 +86,9 @@ def test_a_limit_from_memory_alone_decides_no_level_on_paper_that_leaves(told):
     assert paper["summary"].startswith("Not known")
     assert {finding["word"] for finding in paper["findings"]} == {"not known"}
     assert all("from memory, and alone decides no level here" in finding["sentence"] for finding in paper["findings"])
+
+
+def test_the_limits_are_counted_by_who_set_them_in_lines_of_eighty(demo_copy):
+    told = CliRunner().invoke(app, ["limits", "--studio", str(demo_copy)]).stdout
+    assert "our judgement" in told and "published" in told and "envwatch limits --adopt" in " ".join(told.split())
+    assert max(map(len, told.splitlines())) <= 80

@@ -56,8 +56,12 @@ def seen(studio: Studio, now: pd.Timestamp | None = None, place: str | None = No
 
 def first_reading(studio: Studio) -> pd.Timestamp | None:
     """When the record of all loggers begins; None where nothing is kept."""
-    first_us = [part.first_us for parts in studio.state().parts.values() for part in parts]
-    return _utc(min(first_us)) if first_us else None
+
+    def read() -> pd.Timestamp | None:
+        first_us = [part.first_us for parts in studio.state().parts.values() for part in parts]
+        return _utc(min(first_us)) if first_us else None
+
+    return studio.state().worked_out.get("first reading", read)  # asked for once a painting
 
 
 def record_begin(studio: Studio, painting: Painting, start: pd.Timestamp) -> pd.Timestamp:

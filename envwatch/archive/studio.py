@@ -185,10 +185,11 @@ class Studio:
             day = str(instant(on, self.zone).tz_convert(self.zone).date())
         except ValueError:
             raise BadInput(f"{on}: expected a day such as 2026-11-02") from None
-        facts = _read_facts(self.folder) | {"limits_adopted_on": day, "limits_because": " ".join(because.split())}
+        adopted = {"limits_adopted_on": day, "limits_because": " ".join(because.split())}
         with self.home.writer("adopting the limits"), self.home.in_words():
+            facts = _read_facts(self.folder) | adopted  # as they are now, whoever wrote last
             write_whole(self.folder / FACTS, _toml(facts).encode("utf-8"))
-        self.adopted_on, self.adopted_because = day, facts["limits_because"]
+        self.adopted_on, self.adopted_because = adopted.values()
 
     def close(self) -> None:
         """Let go of the register. A studio that is forgotten is closed by itself."""

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, show
+from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, show, width
 
 
 def limits(
@@ -24,7 +24,7 @@ def limits(
     if adopt:
         house.adopt_limits(on or str(now().tz_convert(house.zone).date()), adopt)
     held = {"adoption": house.adoption, "limits": in_force(house.materials(), house.materials())}
-    show(held, json, lambda: as_text(held), house.names)
+    show(held, json, lambda: as_text(held, width()), house.names)
 
 
 def add_commands(app: typer.Typer) -> None:
