@@ -6,7 +6,7 @@ the project can disagree about a limit.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import pandas as pd
@@ -16,6 +16,7 @@ from envwatch.hazards import condensation, fluctuation, light, lining, mould, si
 from envwatch.hazards.canvas_drying import asks_to_dry, canvas_days, dampness
 from envwatch.hazards.damp_clock import hours_over
 from envwatch.hazards.grading import ours_said
+from envwatch.materials import refuse_unknown
 from envwatch.records import Certainty, Exposure, Finding, Level, Painting, Verdict
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
@@ -37,7 +38,13 @@ def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timest
     -------
     A `Verdict`. Missing data turn a clear finding into an unknown one, never the reverse; a limit that the
     readings do pass keeps its level whatever the coverage.
+
+    Raises
+    ------
+    BadInput : a layer or treatment of a material that the materials file does not hold.
     """
+    if painting is not None:
+        refuse_unknown(_materials(painting))
     start = exposure.start if start is None else start
     week = exposure.room.between(start, exposure.end)
     found = [finding for hazard in HAZARDS for finding in hazard.assess(exposure, painting, start)]
@@ -54,6 +61,13 @@ def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timest
         week.coverage,
         exposure.notes + exposure.room.notes,
     )
+
+
+def _materials(painting: Painting) -> Iterator[tuple[str, str]]:
+    """Where the painting names a material, in words, and its key."""
+    whose = f"painting {painting.id}" if painting.id else "the painting"
+    yield from ((f"{whose}, layer {layer.role}", layer.material) for layer in painting.layers)
+    yield from ((f"{whose}, {done.kind} of {done.on:%Y-%m-%d}", done.material) for done in painting.treatments)
 
 
 def _not_trusted(finding: Finding, doubtful: float) -> Finding:

@@ -33,7 +33,7 @@ BUILD_UPS = (
     Painting("a", "A", layers=(Layer("paint", "oil_paint"), Layer("size", "animal_glue"), Layer("film", "eva_film"))),
     Painting("b", "B", glazed=True, backed=True, layers=(Layer("film", "wax_resin"), Layer("size", "animal_glue"))),
     Painting("c", "C", layers=(Layer("film", "glue_paste", applied_on=days_ago(20)), Layer("canvas", "linen"))),
-    Painting("d", "D", backed=False, glazed=False, layers=(Layer("paint", "acrylic"), Layer("film", "acr_disp")),
+    Painting("d", "D", backed=False, glazed=False, layers=(Layer("paint", "acrylic_paint"), Layer("film", "acr_disp")),
              treatments=(Treatment("v", "varnish", days_ago(30), "natural_resin_varnish"),)),
     Painting("e", "E", tacking_margins="trimmed", layers=(Layer("film", "eva_film", applied_on=days_ago(9)),)),
     Painting("f", "F", made="1972", layers=(Layer("lining canvas", "linen"), Layer("patch", "unknown")),
@@ -94,7 +94,7 @@ def with_value(figure, value):
 @given(st.integers(0, 10**6), st.booleans(), st.sampled_from(BUILD_UPS))
 def test_the_recent_rows_of_a_record_show_what_the_whole_record_shows(seed, gaps, painting):
     air = rooms(seed, gaps)
-    for link in lining_layers.links(painting, air, START)[0]:
+    for link in lining_layers.links(painting, air, START):
         recent = lining_course.air_at(air, START, "room", air.room, link.tau_h)
         assert recent.cut_from is not None and len(recent.time) < len(recent.whole.time)
         for mechanism in lining_reading.MECHANISMS:

@@ -284,7 +284,7 @@ def test_gaps_longer_than_three_hours_stay_gaps():
 
 
 def test_a_painting_behind_glass_and_board_follows_slowest():
-    film = Painting("a", "A", layers=(Layer("film", "a film"),))
+    film = Painting("a", "A", layers=(Layer("film", "eva_film"),))
     closed = Painting("b", "B", glazed=True, backed=True)
     assert climate.response_time_h(None) < climate.response_time_h(film) < climate.response_time_h(closed)
 

@@ -33,7 +33,7 @@ from envwatch.records import (
 END = pd.Timestamp("2026-11-02", tz="UTC")
 WEEK = END - pd.Timedelta(days=7)
 DAY = pd.Timedelta(days=1)
-FILM = Painting("film", "Lined", made="1890", layers=(Layer("paint", "oil"), Layer("film", "a film")))
+FILM = Painting("film", "Lined", made="1890", layers=(Layer("paint", "oil_paint"), Layer("film", "eva_film")))
 CLOSED = Painting("closed", "Glazed", made="1890", glazed=True, backed=True)
 PLAIN = Painting("plain", "Unlined", made="1890")
 SWING, BEYOND, DRY, DAMP, COLD = (
@@ -348,7 +348,7 @@ def test_cold_by_paint(material, temp, level):
 
 
 def test_cold_and_dry_is_worse_than_cold():
-    painted = Painting("p", "P", layers=(Layer("paint", "oil"),))
+    painted = Painting("p", "P", layers=(Layer("paint", "oil_paint"),))
     cold = within(-2, -1, 13.0, 18.0)
     assert found(exposure(50, cold), painted)[COLD].level is Level.CLEAR
     dry = found(exposure(within(-2, -1, 30.0, 50.0), cold), painted)[COLD]
@@ -358,7 +358,7 @@ def test_cold_and_dry_is_worse_than_cold():
 def test_unknown_paint_is_taken_by_the_year_and_said_to_be():
     assert is_acrylic(Painting("p", "P", made="1890")) == (False, True)
     assert is_acrylic(Painting("p", "P", made="about 1965")) == (True, True)
-    assert is_acrylic(Painting("p", "P", made="1965", layers=(Layer("paint", "oil"),))) == (False, False)
+    assert is_acrylic(Painting("p", "P", made="1965", layers=(Layer("paint", "oil_paint"),))) == (False, False)
     assert is_acrylic(None) == (False, True)
     assert "taken as oil" in found(exposure(50))[COLD].sentence
 

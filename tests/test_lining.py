@@ -14,6 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from envwatch import climate, materials
+from envwatch.errors import BadInput
 from envwatch.figures import Confidence
 from envwatch.hazards import lining
 from envwatch.hazards.lining_physics import glue_water
@@ -471,7 +472,8 @@ def test_no_layers_or_none_that_are_bound_is_not_known_and_a_bare_room_has_no_li
     assert judged(20, 50)["build-up"].level == Level.UNKNOWN
     assert judged(20, 50, ("canvas", "linen"), ("paint", "oil_paint"))["build-up"].level == Level.UNKNOWN
     assert lining.assess(exposure(20, 50), None) == []
-    assert judged(20, 50, ("film", "no_such_thing"))["materials"].level == Level.UNKNOWN
+    with pytest.raises(BadInput, match="no_such_thing"):
+        judged(20, 50, ("film", "no_such_thing"))
 
 
 def test_a_reading_that_a_poorer_sensor_cannot_tell_keeps_its_level():

@@ -4,8 +4,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import verdict
-from envwatch.records import Climate, Exposure, Layer, Level, Painting, Stint
+from envwatch import materials, verdict
+from envwatch.errors import BadInput
+from envwatch.records import Climate, Exposure, Layer, Level, Painting, Stint, Treatment
 
 START = pd.Timestamp("2026-10-26", tz="UTC")
 END = START + pd.Timedelta(days=7)
@@ -89,3 +90,32 @@ def test_cooler_air_at_equal_humidity_never_raises_the_heat_finding(hotter):
         return next(f.level for f in findings if f.hazard == "lining" and f.mechanism == "heat")
 
     assert heat(30.0 + hotter - 1) <= heat(30.0 + hotter)
+
+
+@pytest.mark.parametrize(
+    "strange, said",
+    [
+        (Painting("p", "P", layers=(Layer("film", "eva_flim"),)),
+         "painting p, layer film: material 'eva_flim' is not in the materials file; did you mean 'eva_film'?"),
+        (Painting("p", "P", layers=(Layer("canvas", "linen"), Layer("paint", "Xx"))),
+         "painting p, layer paint: material 'Xx' is not in the materials file; use unknown, or one of: "),
+        (Painting("", "P", treatments=(Treatment("t", "varnish", LINED, "natural_resin"),)),
+         "the painting, varnish of 2026-01-15: material 'natural_resin' is not in the materials file; did you mean "
+         "'natural_resin_varnish'?"),
+    ],
+)  # fmt: skip
+def test_a_material_that_does_not_exist_is_refused_in_one_line(strange, said):
+    for judge in (verdict.judge, lambda air, of, at: verdict.judge_either([air], of, at)):
+        with pytest.raises(BadInput) as refused:
+            judge(exposure(), strange, START)
+        assert str(refused.value).startswith(said)
+        assert "\n" not in str(refused.value)
+
+
+def test_unknown_stays_a_material_and_a_studios_own_counts():
+    unknown = Painting("p", "P", layers=(Layer("film", "unknown"), Layer("size", "")), treatments=(
+        Treatment("t", "lining", LINED, "unknown"), Treatment("u", "strip-lining", LINED)))  # fmt: skip
+    assert verdict.judge(exposure(), unknown, START).findings
+    own = Painting("p", "P", layers=(Layer("film", "house_paste"),))
+    with materials.using({**materials.profiles(), "house_paste": materials.profile("glue_paste")}):
+        assert verdict.judge(exposure(), own, START).findings

@@ -15,6 +15,7 @@ from envwatch.archive.dates import instant, is_bare
 from envwatch.archive.layering import role_of
 from envwatch.errors import BadInput, NotThere
 from envwatch.logs import calibration
+from envwatch.materials.reading import unlike
 
 FOREVER = "9999-12-31"
 PUT_ON_LATER = (
@@ -185,6 +186,4 @@ def materials_known(rows: Iterable[Row], keys: set[str]) -> None:
     for row in rows:
         material = row["material"]
         if material and material != "unknown" and material not in keys:
-            near = get_close_matches(material, keys, 1)
-            hint = f"did you mean {near[0]!r}?" if near else f"use unknown, or one of: {', '.join(sorted(keys))}"
-            refuse(row, f"material {material!r} is not in the materials file; {hint}")
+            refuse(row, unlike(material, keys))

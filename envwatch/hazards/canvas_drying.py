@@ -85,7 +85,7 @@ def _watched_from(exposure: Exposure, painting: Painting, start: pd.Timestamp) -
     """The lowest limit of damp among its layers and of mould, and whose it is. [% RH]"""
     end = exposure.end - pd.Timedelta(hours=1)
     found = [(float(WEEK_MEAN_WATCH), "growth of mould")]
-    for link in links(painting, exposure, start)[0]:
+    for link in links(painting, exposure, start):
         watch, first = link.profile.damp_percent.watch, link.profile.first_weeks.damp_watch_percent
         fresh = link.fresh_until(end) is not None
         found += [(float(step), link.name) for step in (watch, first if fresh else None) if step is not None]

@@ -101,8 +101,8 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | 
     if painting is None:
         return []
     start = exposure.start if start is None else max(start, exposure.start)
-    found, strange = links(painting, exposure, start)
-    findings = [_strange(strange)] if strange else [] if found else [_not_recorded()]
+    found = links(painting, exposure, start)
+    findings = [] if found else [_not_recorded()]
     if found:
         case = _Case(exposure, start, found, once(exposure, ("points", start), lambda: points(exposure, start)))
         findings += [_judged(case, mechanism) for mechanism in MECHANISMS]
@@ -263,14 +263,6 @@ def _not_recorded() -> Finding:
         HAZARD, "build-up", "lining layers", ROOM, Level.UNKNOWN,
         "The lining hazard is not known: no lining, size or consolidant is recorded. Enter the layers, if only as "
         "unknown.",
-        certainty=Certainty.CANNOT_TELL,
-    )  # fmt: skip
-
-
-def _strange(names: list[str]) -> Finding:
-    return Finding(
-        HAZARD, "materials", "lining layers", ROOM, Level.UNKNOWN,
-        f"Not in the materials file, so without limits: {', '.join(dict.fromkeys(names))}.",
         certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
 

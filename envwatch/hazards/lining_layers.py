@@ -12,7 +12,7 @@ from envwatch import climate, first_weeks
 from envwatch.figures import lining as fig
 from envwatch.first_weeks import LININGS, UNKNOWN
 from envwatch.hazards.lining_physics import glue_softening_rh
-from envwatch.materials import Limits, Profile, profiles
+from envwatch.materials import Limits, Profile, profile
 from envwatch.records import Exposure, Layer, Painting
 
 LOCAL_ROLES = ("patch", "tear mend", "insert")
@@ -117,17 +117,14 @@ def _steps(limits: Limits, time: pd.DatetimeIndex) -> Steps:
     return watch, act, urgent
 
 
-def links(painting: Painting, exposure: Exposure, start: pd.Timestamp) -> tuple[list[Link], list[str]]:
-    """The layers with limits, and the names of materials that the materials file does not hold."""
-    found, strange = [], []
+def links(painting: Painting, exposure: Exposure, start: pd.Timestamp) -> list[Link]:
+    """The layers with limits. BadInput: a material that the materials file does not hold."""
+    found = []
     for layer in painting.layers:
-        for kind in first_weeks.taken_as(layer):
-            known = profiles().get(kind)
-            if known is None:
-                strange.append(f"‘{layer.material}’ ({layer.role})")
-            elif known.adhesive:
+        for known in map(profile, first_weeks.taken_as(layer)):
+            if known.adhesive:
                 found += _judged_as(painting, layer, known, exposure, start)
-    return found, strange
+    return found
 
 
 def _judged_as(painting: Painting, layer: Layer, known: Profile, exposure: Exposure, start: pd.Timestamp) -> list[Link]:
@@ -170,7 +167,7 @@ def _fresh(
 def name_of(layer: Layer, known: Profile) -> str:
     """The layer in words: "lining film (heat-seal film)", "size (animal glue)".
 
-    >>> name_of(Layer("film", "unknown"), profiles()["wax_resin"])
+    >>> name_of(Layer("film", "unknown"), profile("wax_resin"))
     'lining adhesive (unknown, taken as wax-resin)'
     """
     role = layer.role

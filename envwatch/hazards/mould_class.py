@@ -65,7 +65,7 @@ def _rank(found: Susceptibility) -> int:
 
 def _exposed(painting: Painting, layer: Layer) -> Susceptibility:
     """Class of one layer as it lies in this painting."""
-    known = materials.profiles().get(layer.material) or materials.profile("unknown")
+    known = materials.profile(layer.material or "unknown")
     name = f"{layer.role} ({known.short})"
     kind = min(str(known.mould_class), NEXT, key=list(CLASSES).index)
     why = f"{name} is {kind}" + (", assumed" if layer.assumed or known.id == "unknown" else "")
@@ -77,5 +77,5 @@ def _exposed(painting: Painting, layer: Layer) -> Susceptibility:
 def _sealed_behind(painting: Painting) -> bool:
     """Whether a whole film that does not itself feed mould closes in what lies before it."""
     films = [layer for layer in painting.layers if layer.role == "film" and layer.area == "whole"]
-    kinds = [(materials.profiles().get(f.material) or materials.profile("unknown")).mould_class for f in films]
+    kinds = [materials.profile(f.material or "unknown").mould_class for f in films]
     return bool(kinds) and MOST not in kinds

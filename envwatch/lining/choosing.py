@@ -208,7 +208,7 @@ def _candidate(painting: Painting, destination: Destination, name: str, profile:
     )
 
 
-MECHANISMS = ("heat", "heat, 30 days", "damp", "dry", "cold", "swing", "build-up", "materials")
+MECHANISMS = ("heat", "heat, 30 days", "damp", "dry", "cold", "swing", "build-up")
 
 
 def _of_film(judged: Verdict) -> tuple[Finding, ...]:

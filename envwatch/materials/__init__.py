@@ -5,6 +5,8 @@ each with its reason, and the profile then says so in `overruled`.
 """
 
 from envwatch.materials.profile import FirstWeeks, Limits, Profile, Words, Working
-from envwatch.materials.reading import load, profile, profiles, using
+from envwatch.materials.reading import load, profile, profiles, refuse_unknown, using
 
-__all__ = ["FirstWeeks", "Limits", "Profile", "Words", "Working", "load", "profile", "profiles", "using"]
+__all__ = [
+    "FirstWeeks", "Limits", "Profile", "Words", "Working", "load", "profile", "profiles", "refuse_unknown", "using",
+]  # fmt: skip

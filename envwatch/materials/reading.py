@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import MISSING, fields, replace
+from difflib import get_close_matches
 from functools import cache
 from importlib import resources
 from pathlib import Path
@@ -67,6 +68,34 @@ def profile(name: str) -> Profile:
         return profiles()[name]
     except KeyError:
         raise BadInput(f"unknown material ‘{name}’; known are {', '.join(sorted(profiles()))}") from None
+
+
+def refuse_unknown(used: Iterable[tuple[str, str]]) -> None:
+    """Refuse the first material that the profiles in force do not hold; "unknown" is one of them, empty is none.
+
+    Parameters
+    ----------
+    used : where a material is named, in words, and its key.
+
+    Raises
+    ------
+    BadInput : where, the key, and the nearest known ones.
+    """
+    known = profiles()
+    for where, key in used:
+        if key and key not in known:
+            raise BadInput(f"{where}: {unlike(key, known)}")
+
+
+def unlike(key: str, known: Iterable[str]) -> str:
+    """That no such material is known, and what may have been meant.
+
+    >>> unlike("eva_flim", ["eva_film", "linen"])
+    "material 'eva_flim' is not in the materials file; did you mean 'eva_film'?"
+    """
+    near = get_close_matches(key, known, 1)
+    hint = f"did you mean {near[0]!r}?" if near else f"use unknown, or one of: {', '.join(sorted(known))}"
+    return f"material {key!r} is not in the materials file; {hint}"
 
 
 @contextmanager

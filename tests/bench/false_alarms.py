@@ -30,8 +30,8 @@ from envwatch.records import ROOM, Climate, Exposure, Layer, Level, Painting, Se
 
 WEEK = pd.Timedelta(days=7)
 HISTORY = pd.Timedelta(days=400)
-OLD = pd.Timestamp("2015-05-01", tz="UTC")
-BUILD = (Layer("varnish", "natural_resin"), Layer("paint", "oil_paint"), Layer("ground", "glue_ground"),
+OLD = pd.Timestamp("1985-05-01", tz="UTC")  # long before each record here, the earliest of which begins in 2011
+BUILD = (Layer("varnish", "natural_resin_varnish"), Layer("paint", "oil_paint"), Layer("ground", "glue_ground"),
          Layer("size", "animal_glue"), Layer("canvas", "linen"), Layer("stretcher", "softwood"))  # fmt: skip
 ORDINARY = tuple(
     Painting(name, name, made="1880", glazed=False, backed=False, layers=(*BUILD, *more))
