@@ -210,7 +210,10 @@ def longer(whole: Whole, dice: Numbers) -> list[Fault]:
     room = dice.pick(rooms)
     its = whole.rooms[room]
     at = dice.whole(0, len(its.spells) - 1)
-    spell, more = its.spells[at], dice.pick((dice.whole(1, 24), dice.whole(1, 1500)))
+    spell, more = its.spells[at], dice.pick((dice.whole(1, 24), dice.whole(24, 300), dice.whole(1, 1500)))
+    if dice.pick((True, False)):  # brought to where it is judged
+        spell = replace(spell, ago_h=dice.whole(1, 150), hours=dice.whole(1, 60))
+        whole = with_spells(whole, room, (*its.spells[:at], spell, *its.spells[at + 1 :]))
     grown = replace(spell, ago_h=spell.ago_h + more, hours=spell.hours + more)
     if dice.pick((True, False)):
         grown = replace(spell, hours=min(spell.hours + more, max(spell.ago_h, spell.hours)))
@@ -235,25 +238,41 @@ WEEK_H = 168
 
 def less(whole: Whole, dice: Numbers) -> list[Fault]:
     """Readings taken away: single hours at random, a block, a day of the place."""
-    exposure, hours = whole.exposure(), whole.days * 24
+    hours = whole.days * 24
     gone = np.zeros(hours, bool)  # by hour of the record
-    how = dice.pick(("single hours", "block", "day", "block"))
+    how = dice.pick(("single hours", "block", "day", "block", "worst", "worst"))
     if how == "single hours":
         share = dice.pick((0.005, 0.02, 0.08, 0.2))
         gone = np.random.default_rng(dice.whole(0, 9999)).random(hours) < share
-    elif how == "block":
+    elif how == "worst" and _worst_rows(whole):
+        at, length = dice.pick(_worst_rows(whole)), dice.pick((dice.whole(1, 6), dice.whole(2, 40)))
+        gone[max(at - dice.whole(0, length), 0) : at + length // 2 + 1] = True
+    elif how in ("block", "worst"):
         length = dice.pick((dice.whole(1, 8), dice.whole(6, 30), dice.whole(24, 72)))
         ago = _in_a_spell(whole, dice, length)
         gone[max(hours - ago, 0) : max(hours - ago, 0) + length] = True
     else:
         ago = 24 * dice.whole(1, 9)
         gone[hours - ago : hours - ago + 24] = True
+    return less_by(whole, gone)
+
+
+def less_by(whole: Whole, gone: np.ndarray) -> list[Fault]:
+    """The readings of some hours of the record taken away."""
+    exposure = whole.exposure()
     each = max(whole.step_min // 60, 1)  # hours that a reading stands for: they go together
     gone = np.repeat(gone.reshape(-1, each).any(axis=1), each)
     gone = np.repeat(gone_and_matched(exposure, gone).reshape(-1, each).all(axis=1), each)
     left = without(exposure, gone)
     after = found(left, whole.painting, whole.start())
     return list(milder_and_certain(judged(whole), after, gone_hours(whole, gone)))
+
+
+def _worst_rows(whole: Whole) -> list[int]:
+    """Hours of the record that are the worst of a finding that is raised."""
+    raised = [finding.worst_at for finding in judged(whole).values() if finding.level >= Level.WATCH]
+    rows = [int((at - whole.begin) // HOUR) for at in raised if at is not None]
+    return sorted({row for row in rows if 0 <= row < whole.days * 24})
 
 
 def _in_a_spell(whole: Whole, dice: Numbers, length: int) -> int:
@@ -346,6 +365,8 @@ def same(whole: Whole, dice: Numbers) -> list[Fault]:
     if how == "step":
         return same_at_another_step(whole, dice)
     minutes = 60 * dice.whole(1, 1000) if how == "hours" else dice.whole(1, 59)
+    if how == "minutes":  # an hour that a move, an intended stay or a gap cuts is of the one or of the other
+        whole = replace(whole, moves=(), gaps=(), missing=0.0)
     after = found(*shifted(whole, minutes))
     exempt = {key for key, rule in RULES.items() if "same" in dict(rule.exempt)}
     if how == "hours":
@@ -397,22 +418,21 @@ def _between(whole: Whole, after: Found, exempt: set[Key]) -> Iterator[Fault]:
     if not set(moved) & RULES.keys() - exempt:
         return  # the level of the air itself lies between those of milder and harsher air
     exposure, painting, start = whole.exposure(), whole.painting, whole.start()
-    low, high = (found(changed(exposure, lambda there, n=n: _hour_about(there, n)), painting, start) for n in (0, 1))
-    # an hour that the begin of the period cuts is judged whole
-    narrow, wide = (found(changed(exposure, lambda t, n=n: _scaled(t, n)), painting, start - by * HOUR)
-                    for n, by in ((0.85, -1), (1.15, 1)))  # fmt: skip
+
+    def at(make: Callable[[Climate], tuple[np.ndarray, np.ndarray]]) -> list[Found]:
+        # an hour that the begin of the period cuts is judged whole
+        return [found(changed(exposure, make), painting, start + by * HOUR) for by in (-1, 0, 1)]
+
+    low, high = at(lambda t: _hour_about(t, 0)), at(lambda t: _hour_about(t, 1))
+    narrow, wide = at(lambda t: _scaled(t, 0.85)), at(lambda t: _scaled(t, 1.15))
     for key in (RULES.keys() & set(moved)) - exempt:
         rule = RULES[key]
-        if rule.swing:
-            ends = narrow.get(key), wide.get(key)
-        else:
-            up = UP in (rule.temp, rule.rh)
-            ends = (low.get(key), high.get(key)) if up else (high.get(key), low.get(key))
-            if EITHER in (rule.temp, rule.rh) and not (exposure.room.temp_c > 2).all():
-                continue  # what warmth does turns about at freezing
-        mild, harsh = ends
-        if mild is not None and harsh is not None and not _seen(mild) <= _seen(after[key]) <= _seen(harsh):
-            yield Fault(key, f"from {told(mild)}\n      to {told(harsh)}", told(after[key]))
+        if EITHER in (rule.temp, rule.rh) and not (exposure.room.temp_c > 2).all():
+            continue  # what warmth does turns about at freezing
+        ends = [*narrow, *wide] if rule.swing else [*low, *high]
+        levels = [_seen(each[key]) for each in ends if key in each]
+        if levels and not min(levels) <= _seen(after[key]) <= max(levels):
+            yield Fault(key, f"{min(levels).word} to {max(levels).word}", told(after[key]))
 
 
 def _seen(finding: Finding) -> Level:
@@ -433,6 +453,14 @@ def _hour_about(there: Climate, end: int) -> tuple[np.ndarray, np.ndarray]:
 def _scaled(there: Climate, times: float) -> tuple[np.ndarray, np.ndarray]:
     middle = there.rh_percent.mean() if len(there.time) else 0.0
     return there.temp_c, middle + times * (there.rh_percent - middle)
+
+
+def open_faults(whole: Whole, blocks: tuple[tuple[int, int], ...]) -> list[Fault]:
+    """What fails of an exposure in `OPEN` without its blocks of hours (first, how many)."""
+    gone = np.zeros(whole.days * 24, bool)
+    for first, count in blocks:
+        gone[first : first + count] = True
+    return less_by(whole, gone)
 
 
 def unknown_faults(name: str, whole: Whole, dice: Numbers) -> list[Fault]:

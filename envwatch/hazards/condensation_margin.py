@@ -133,7 +133,8 @@ class Margin:
 
     def wet_together_h(self, urgent_h: float) -> float:
         """Time wet in the period, and that of a spell begun before it, unless that was urgent there already. [h]"""
-        return float(np.nansum(self.wet_h)) + (self.wet_before_h if self.wet_before_h < urgent_h else 0.0)
+        before_h = self.wet_before_h if self.wet_before_h < urgent_h else 0.0
+        return round(float(np.nansum(self.wet_h)) + before_h, 9)  # many short steps make up the hours of few long ones
 
     @property
     def at(self) -> int:

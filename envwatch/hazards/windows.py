@@ -50,7 +50,8 @@ def judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex,
     [24, 35]
     """
     if not exposure.weekly:
-        return slice(*time.searchsorted([start.floor("h"), exposure.end]).tolist())
+        edges_us = [-(-edge.value // 1000) for edge in (start.floor("h"), exposure.end)]
+        return slice(*time.as_unit("us").asi8.searchsorted(edges_us).tolist())  # an index takes ten times as long
     first, stop = (_first_of(edge, time, hours) for edge in (start, exposure.end))
     known = max(exposure.end, _read_until(exposure))
     if exposure.reviewed is not None:
