@@ -17,7 +17,7 @@ from envwatch.archive import Studio
 from envwatch.errors import BadInput, EnvwatchError
 from envwatch.period import from_to
 from envwatch.records import PLACE_KINDS, Place
-from envwatch.wording import date, number, span
+from envwatch.wording import date, lasted, number, span
 
 PATH, NAME, UNDER = "/places", "Places", ()
 SPANS = (("7", "a week"), ("30", "a month"), ("365", "a year"), ("all", "all"))
@@ -199,13 +199,13 @@ def _told(summary: climate.PlaceSummary) -> str:
 
 def _spells(summary: climate.PlaceSummary, zone: str) -> Any:
     rows = [
-        (f"over {damp.limit_percent:g} %", f"{spell.hours:.0f}", number(spell.highest_percent),
+        (f"over {damp.limit_percent:g} %", lasted(spell.hours, spell.unread_h), number(spell.highest_percent),
          parts.moment(spell.start, zone), parts.moment(spell.end, zone))
         for damp in summary.damp for spell in damp.spells[:MOST_SPELLS]
     ]  # fmt: skip
     if not rows:
         return html.P(f"No hour over {min(d.limit_percent for d in summary.damp):g} % RH among those that were read.")
-    return parts.table(("humidity", "hours", "highest hour, % RH", "from", "to"), rows, "Damp spells, by length")
+    return parts.table(("humidity", "how long", "highest hour, % RH", "from", "to"), rows, "Damp spells, by length")
 
 
 def _year(studio: Studio, place: Place, end: pd.Timestamp) -> Any:

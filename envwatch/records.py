@@ -570,6 +570,9 @@ class Finding:
     caution: str = ""  # the safety sentence that must be printed with it
     painting_id: str = ""
     number: int | None = None  # stable; given by the archive when the review is kept
+    value_low: float = float("nan")  # with what was not read taken as mildest; NaN where that was not asked
+    value_high: float = float("nan")  # and as harshest
+    level_high: Level | None = None  # the highest level that what was not read and the sensor leave open
 
     @property
     def key(self) -> tuple[str, str, str, str, str]:

@@ -65,6 +65,18 @@ def trust(finding: Finding) -> str:
     return finding.confidence.value + (", a rule withdrawn since" if gone else "")
 
 
+def lasted(hours: float, unread_h: float) -> str:
+    """How long a spell lasted, as far as it was read.
+
+    >>> lasted(184, 8), lasted(20, 0)
+    ('at least 184 h, up to 192 h if the 8 h not read in it were over too', '20 h')
+    """
+    if not unread_h:
+        return f"{hours:.0f} h"
+    most = f"up to {hours + unread_h:.0f} h if the {unread_h:.0f} h not read in it were over too"
+    return f"at least {hours:.0f} h, {most}"
+
+
 def measure(finding: Finding) -> str:
     """Value with its uncertainty, limit and how far to trust it, hours, and whether the sensor can tell."""
     parts = []
@@ -78,6 +90,9 @@ def measure(finding: Finding) -> str:
         parts.append(f"{finding.hours:.0f} h")
     if parts and finding.certainty is Certainty.CANNOT_TELL:
         within = abs(finding.value - finding.limit) <= finding.uncertainty
+        if finding.value_low < finding.limit <= finding.value_high:
+            low, high = (number(value) for value in (finding.value_low, finding.value_high))
+            return "; ".join([*parts, f"{low} to {high} by what was not read, on both sides of the limit"])
         # else another limit, a gap, a mark or the position leaves it open; the sentence or `why` says which
         parts.append("the sensor cannot tell the two apart" if within else "the readings leave the level open")
     return "; ".join(parts)

@@ -14,6 +14,7 @@ from envwatch.hazards import (
     condensation,
     condensation_margin,
     damp_clock,
+    damp_month,
     lining_physics,
     lining_reading,
     mechanics,
@@ -44,7 +45,7 @@ CHANGED = {
     "seasonal so far": lambda t, rh: climate.seasonal_so_far(rh),
     "change in 24 h": lambda t, rh: (lambda c: (c.from_mean, c.spread, c.from_day_before))(climate.change_24h(rh)),
     "change within a week": lambda t, rh: climate.change_within_week(rh),
-    "30-day mean": damp_clock.month_mean,
+    "30-day mean": damp_month.month_mean,
     "mould index": lambda t, rh: mould.mould_index(t, rh, 1.0, "very sensitive"),
     "heat levels": lambda t, rh: heat_levels(t * 2, profiles()["eva_film"]),
     # one number a record
@@ -198,7 +199,7 @@ def test_a_table_of_pandas_columns_goes_in_as_it_is():
 
 
 def test_each_array_function_tells_shape_missing_data_source_and_an_example():
-    modules = [air, walls, condensation, damp_clock, lining_physics, mechanics, mould, stretcher, ageing]
+    modules = [air, walls, condensation, damp_clock, damp_month, lining_physics, mechanics, mould, stretcher, ageing]
     modules += [canvas_response, changes, cycles, means, seasons, condensation_margin, mould_model, lining_reading]
     silent = []
     for module in modules:

@@ -294,7 +294,10 @@ def test_damp_dwell_of_a_lagged_step():
         assert dwell.hours == 336 - np.floor(passes)  # stamped at the end of each hour
         hours = np.arange(np.ceil(passes), 337)
         assert dwell.excess == pytest.approx((8 - 23 * np.exp(-hours / tau)).sum())
-    assert lining.damp_dwell([71, *[60] * 6, 71, *[60] * 7, 71], 70).longest_h == 2  # breaks to 6 h do not end a spell
+    # breaks to 6 h do not end a spell, if at least half of its hours are damp
+    assert lining.damp_dwell([*[71] * 5, *[60] * 6, 71, *[60] * 7, 71], 70).longest_h == 5
+    assert lining.damp_dwell([*[71] * 6, *[60] * 6, *[71] * 6], 70).longest_h == 12
+    assert lining.damp_dwell([*[71] * 7, *[60] * 7, *[71] * 7], 70).longest_h == 7
 
 
 # -------------------------------------------------------------------------------------------- what else was asked

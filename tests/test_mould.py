@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from envwatch.figures import mould as fig
-from envwatch.hazards import damp_clock, mould
+from envwatch.hazards import damp_clock, damp_month, mould
 from envwatch.hazards.mould import critical_rh, highest_index, mould_index, mould_index_range, weeks_to_start
 from envwatch.hazards.mould_class import susceptibility
 from envwatch.records import (
@@ -300,26 +300,26 @@ def test_hours_over_count_only_what_was_read():
 
 def test_the_30_day_rule_breaks_at_the_hour_worked_out_by_hand():
     # 20 d at 70 % then 90 %: the mean of 720 h is 80 % once half of it is damp, 360 h after hour 480
-    _, broken = damp_clock.month_mean(np.full(1440, 20.0), np.repeat([70.0, 90.0], [480, 960]))
+    _, broken = damp_month.month_mean(np.full(1440, 20.0), np.repeat([70.0, 90.0], [480, 960]))
     assert int(np.argmax(broken)) + 1 == 840
 
 
 def test_a_mean_of_exactly_80_breaks_the_rule_whatever_the_rounding():
     # half of the 720 h at 70.3 %, half at 89.7 %: the running sum comes to 1.7e-12 under 80 %
     rh = np.repeat([70.3, 89.7], [480, 960])
-    assert damp_clock.month_mean(np.full(1440, 20.0), rh)[1][839]
+    assert damp_month.month_mean(np.full(1440, 20.0), rh)[1][839]
 
 
 def test_the_30_day_rule_holds_only_from_5_to_40_degrees():
     # ASHRAE 160-2009, as reported in the abstract of ASTM STP 1599
-    assert not damp_clock.month_mean(np.full(720, 4.9), np.full(720, 95.0))[1].any()
-    assert damp_clock.month_mean(np.full(720, 5.1), np.full(720, 95.0))[1].any()
+    assert not damp_month.month_mean(np.full(720, 4.9), np.full(720, 95.0))[1].any()
+    assert damp_month.month_mean(np.full(720, 5.1), np.full(720, 95.0))[1].any()
 
 
 def test_a_calendar_month_is_taken_from_vapour_and_temperature():
     time = pd.date_range("2026-01-01", periods=31 * 24, freq="h", tz="UTC")
     temp = np.where(np.arange(744) % 2, 10.0, 20.0)
-    months = damp_clock.calendar_months(time, temp, np.full(744, 70.0), "UTC")
+    months = damp_month.calendar_months(time, temp, np.full(744, 70.0), "UTC")
     # saturation pressures of the ASHRAE table formula: 1228.0 and 2338.8 Pa, at 15 °C 1705.45 Pa
     assert months == {"2026-01": pytest.approx(70 * (1228.0 + 2338.8) / 2 / 1705.45, rel=1e-3)}
 

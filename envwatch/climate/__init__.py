@@ -37,15 +37,15 @@ from envwatch.climate.means import (
 )
 from envwatch.climate.places import DampHours, DampSpell, PlaceSummary, Swing, daily_swings, describe_place
 from envwatch.climate.seasons import Band, fluctuation_band, seasonal_cycle, seasonal_so_far
-from envwatch.climate.stretches import Spell, hours_in_spell, rows_of_spells, spells
+from envwatch.climate.stretches import Spell, held, hours_in_spell, rows_of_spells, spells
 
 __all__ = [
     "BUILD_UPS", "CYCLE_EDGES", "DAY_POINTS", "Band", "Change", "ClassResult", "ClassTest", "Cycles", "DampHours",
     "DampSpell", "Held", "Hourly", "PlaceHistory", "PlaceSummary", "Spell", "Swing", "TargetHours",
     "ageing_sentence", "best_class", "bridged", "canvas_humidity", "canvas_humidity_range", "change_24h",
     "change_within_week", "control_classes", "daily_swings", "describe_history", "describe_place",
-    "fluctuation_band", "hourly", "hours_in_spell", "hours_outside", "lagged", "lagged_range", "mean_relative_life",
-    "rainflow_cycles", "relative_life", "response_time_h", "rows_of_spells", "running_extremes", "running_mean",
-    "running_range", "seasonal_cycle", "seasonal_so_far", "spells", "target_hours", "turning_points",
-    "worst_in_gaps",
+    "fluctuation_band", "held", "hourly", "hours_in_spell", "hours_outside", "lagged", "lagged_range",
+    "mean_relative_life", "rainflow_cycles", "relative_life", "response_time_h", "rows_of_spells",
+    "running_extremes", "running_mean", "running_range", "seasonal_cycle", "seasonal_so_far", "spells",
+    "target_hours", "turning_points", "worst_in_gaps",
 ]  # fmt: skip

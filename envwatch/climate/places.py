@@ -25,12 +25,13 @@ class Swing:
 
 @dataclass(frozen=True)
 class DampSpell:
-    """One spell over a limit: when, how many hours, and how far it went."""
+    """One spell over a limit, by the rule of `climate.stretches`: when, how many hours read, and how far it went."""
 
     start: pd.Timestamp
     end: pd.Timestamp
     hours: float
     highest_percent: float
+    unread_h: float = 0.0  # hours in it that were not read and are held to have been damp
 
 
 @dataclass(frozen=True)
@@ -146,10 +147,14 @@ def daily_swings(time: pd.DatetimeIndex, values, zone: str) -> list[Swing]:
 
 
 def damp_hours(hours: Hourly, limit_percent: float) -> DampHours:
-    """Hours over a limit and their spells, from hourly means; an hour not read is not counted."""
+    """Hours over a limit and their spells, from hourly means; one not read is counted apart, and only in a spell."""
     over = hours.rh_percent > limit_percent
-    found = [DampSpell(s.start, s.end, s.hours, _highest(hours, s.start, s.end)) for s in spells(hours.time, over)]
-    return DampHours(float(limit_percent), float(over.sum()), tuple(sorted(found, key=lambda s: -s.hours)))
+    found = [
+        DampSpell(s.start, s.end, s.hours, _highest(hours, s.start, s.end), s.unread_h)
+        for s in spells(hours.time, over, unread=np.isnan(hours.rh_percent))
+    ]
+    longest_first = tuple(sorted(found, key=lambda s: -s.hours - s.unread_h))
+    return DampHours(float(limit_percent), float(over.sum()), longest_first)
 
 
 def _highest(hours: Hourly, start: pd.Timestamp, end: pd.Timestamp) -> float:

@@ -18,7 +18,14 @@ GAP_LIKE_WITHIN_H = Figure(
     168, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
     "at worst the air in a gap was as it was at its worst within so long before and after it",
 )  # fmt: skip
-SPELL_BRIDGES_H = Figure(6, "h", "our-judgement", Confidence.OUR_JUDGEMENT, "a shorter break does not end a spell")
+SPELL_BRIDGES_H = Figure(
+    6, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "a dry break up to this does not end a spell: as long as the quick decline of the published growth index lasts",
+)  # fmt: skip
+SPELL_UNREAD_H = Figure(
+    24, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "not read up to this between two hours over a limit is held to be over it: a room's air follows its days",
+)  # fmt: skip
 RATE_NEEDS = Figure(
     5, "findings looked at", "our-judgement", Confidence.OUR_JUDGEMENT,
     "with fewer, how often a hazard was right is not told as a rate",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from envwatch import climate
@@ -10,7 +12,7 @@ from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, mechanics, reckoning
 from envwatch.hazards.canvas_course import ALL_INTENDED, Course
-from envwatch.records import Finding, Level
+from envwatch.records import Certainty, Finding, Level
 
 DRY_ADVICE = {
     "look_for": "Cracks across the corners, flakes standing up, a canvas tight as a drum, a lining loose at the edge.",
@@ -108,10 +110,11 @@ def damp(seen: Course) -> Finding:
     if not np.isfinite(values).any():
         return seen.finish(unread(seen, mechanism, layer, fig.DAMP_SIZE_RH, reason), known, soft, reason)
     row = int(np.nanargmax(values))
-    value, longest = float(values[row]), _longest_soft(seen, soft & ~seen.intended)
-    level = grading.grade(value, *DAMP_LIMITS)
-    if longest > fig.DAMP_SIZE_HOURS:
-        level = max(level, Level.ACT)
+    value = float(values[row])
+    longest = _longest_soft(seen, climate.held(soft, ~known & ~seen.intended) & ~seen.intended)
+    might = (free + seen.doubt_percent >= fig.DAMP_SIZE_RH) | (~known & soft.any())  # at the worst on record
+    ends = [_longest_soft(seen, end & ~seen.intended) for end in (soft, soft | might)]
+    level, least, most = (_damp_level(value, hours) for hours in (longest, *ends))
     limit = max((x for x in DAMP_LIMITS if value >= x), default=fig.DAMP_SIZE_RH)
     found = bare(seen, mechanism, layer, limit, level, _damp_sentence(seen, row, value, longest, limit, level))
     working = (
@@ -129,7 +132,17 @@ def damp(seen: Course) -> Finding:
     u = float(np.hypot(seen.sensor.rh_u_percent, seen.gap_u(row)))
     found = seen.measured(found, value, u, row, DAMP_LIMITS, working)
     found = seen.left_open(found, free + seen.doubt_percent, DAMP_LIMITS)
+    if least is not most:
+        open_ = f"; {ends[0]:.0f} to {ends[1]:.0f} h from 75 % up by what was not read, {least.word} or {most.word}."
+        found = replace(
+            found, sentence=found.sentence.removesuffix(".") + open_, certainty=Certainty.CANNOT_TELL, level_high=most
+        )
     return seen.finish(seen.advised(found, DAMP_ADVICE), known, seen.canvas_percent >= limit, reason)
+
+
+def _damp_level(value: float, longest_h: float) -> Level:
+    level = grading.grade(value, *DAMP_LIMITS)
+    return max(level, Level.ACT) if longest_h > fig.DAMP_SIZE_HOURS else level
 
 
 def _longest_soft(seen: Course, soft: np.ndarray) -> float:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from envwatch import climate
 from envwatch.figures import lining as fig
 from envwatch.figures.canvas import GAS_CONSTANT
 from envwatch.figures.coverage import SPELL_BRIDGES_H
@@ -130,7 +131,7 @@ class Dwell:
     """Time at or over a humidity limit."""
 
     hours: float
-    longest_h: float  # longest spell; breaks up to the usual bridge do not end one, and are not counted
+    longest_h: float  # longest spell by the rule of `climate.stretches`; breaks are not counted
     excess: float  # how far over, times how long. [% RH h]
 
 
@@ -146,8 +147,6 @@ def damp_dwell(rh_percent, limit_percent: float, bridge_h: float = SPELL_BRIDGES
     Dwell(hours=2.0, longest_h=2.0, excess=6.0)
     """
     rh = np.asarray(rh_percent, float)
-    at = np.flatnonzero(rh >= limit_percent)
-    if not len(at):
-        return Dwell(0.0, 0.0, 0.0)
-    runs = np.split(at, np.flatnonzero(np.diff(at) - 1 > bridge_h) + 1)
-    return Dwell(float(len(at)), float(max(map(len, runs))), float((rh[at] - limit_percent).sum()))
+    damp = rh >= limit_percent
+    longest = climate.hours_in_spell(damp, bridge_h).max(initial=0)
+    return Dwell(float(damp.sum()), float(longest), float((rh[damp] - limit_percent).sum()))

@@ -117,8 +117,9 @@ class Reading:
         """Start of the spell that goes on at the end, else of the one with the worst hour; may be before the period."""
         if self.graded is None or self.level < Level.WATCH:
             return None
-        bridge_h = fig.RETURNS_WITHIN_H if self.test == "hour" else SPELL_BRIDGES_H
-        found = climate.spells(self.air.time, self.graded >= self._reached, float(bridge_h))
+        returns = self.test == "hour"
+        bridge_h = fig.RETURNS_WITHIN_H if returns else SPELL_BRIDGES_H
+        found = climate.spells(self.air.time, self.graded >= self._reached, float(bridge_h), half=not returns)
         if found and found[-1].end >= self.air.exposure.end:
             return found[-1].start
         return next((s.start for s in found if s.start <= self.at < s.end), self.at)

@@ -1,7 +1,7 @@
 """Mould on a painting: damp hours, the growth index and the 30-day mean, on the air at each surface.
 
 No model here was calibrated on a lined canvas, and none inspects it. The array functions of the index are in
-`mould_model`, those of the clock and the means in `damp_clock`; the ones others call are named here as well.
+`mould_model`, those of the clock in `damp_air` and of the means in `damp_month`; the ones others call are named here.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from envwatch.hazards import damp_clock
+from envwatch.hazards import damp_clock, damp_month
 from envwatch.hazards.alike import once
 from envwatch.hazards.mould_class import Susceptibility, denies_mould, susceptibility
 from envwatch.hazards.mould_growth import foretold, index_finding, sensitivity_at
@@ -50,7 +50,7 @@ def _judged(
     return [
         worst_of(seen, lambda surface: damp_clock.clock_finding(surface, weak)),
         worst_of(seen, lambda surface: index_finding(surface, weak, looked)),
-        worst_of(seen, lambda surface: damp_clock.month_finding(surface, weak)),
+        worst_of(seen, lambda surface: damp_month.month_finding(surface, weak)),
     ]
 
 

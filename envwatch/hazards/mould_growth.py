@@ -10,12 +10,11 @@ import pandas as pd
 
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.hazards import damp_clock
 from envwatch.hazards.grading import clear_only_if_seen, grade
 from envwatch.hazards.mould_class import Susceptibility
 from envwatch.hazards.mould_harsher import harsher_index, most_above
 from envwatch.hazards.mould_model import critical_rh, equation, favourable, gap_fillings, index_before, mould_index
-from envwatch.hazards.mould_words import FETCH, layer_at, on_layer, part_of_month
+from envwatch.hazards.mould_words import FETCH, layer_at, on_layer, part_of_month, raised
 from envwatch.hazards.reckoning import constants, what_would_change
 from envwatch.hazards.surfaces import Surface
 from envwatch.records import WALL_FACE, Certainty, Finding, Level, Observation
@@ -83,7 +82,7 @@ def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Obser
         worst_at=surface.time[surface.first + int(np.nanargmax(run.index[surface.first :]))],
         certainty=_certainty({level, *(other.level(weak.start, seen) for other in others.values())}),
         working=_index_working(surface, weak, kind, run, others),
-        **damp_clock.raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
+        **raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
     )  # fmt: skip
     most = others["high"].value
     if _index_grade(run.harsher) is Level.CLEAR and _index_grade(others["high"].harsher) > Level.CLEAR:

@@ -36,6 +36,21 @@ def by(level: Level, end: pd.Timestamp) -> pd.Timestamp | None:
     return None if days is None else end + pd.Timedelta(days=float(days))
 
 
+def raised(level: Level, end: pd.Timestamp, clears: str) -> dict:
+    """The fields of a mould finding that asks for something; nothing for one that does not."""
+    if level < Level.WATCH:
+        return {}
+    return {
+        "look_for": LOOK_FOR, "do": ADVICE[level], "avoid": AVOID, "by": by(level, end), "clears": clears,
+        "caution": CAUTION,
+    }  # fmt: skip
+
+
+def partly_read(surface: Surface, what: str) -> str:
+    """Why a finding of too little air is not clear."""
+    return f"Only {surface.coverage:.0%} of the period was read {surface.where}: {what} cannot be called clear."
+
+
 def layer_at(surface: Surface, weak: Susceptibility) -> str:
     """The layer that a finding at this surface is about."""
     return "wall behind the picture" if surface.point == WALL_FACE else weak.layer

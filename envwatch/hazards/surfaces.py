@@ -129,6 +129,13 @@ def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Findin
         worst = replace(
             worst, certainty=Certainty.CANNOT_TELL, sentence=f"{worst.sentence} Most readings are doubtful."
         )
+    other = max((f for f in found if f.level_high is not None), key=lambda f: int(f.level_high or 0), default=worst)
+    if (other.level_high or worst.level) > max(worst.level, worst.level_high or worst.level):
+        word = (other.level_high or worst.level).word
+        worst = replace(
+            worst, certainty=Certainty.CANNOT_TELL, level_high=other.level_high,
+            sentence=f"{worst.sentence.removesuffix('.')}; {WHERE[other.point]} it may be {word}.",
+        )  # fmt: skip
     looked = "; ".join(f"{f.point.replace('_', ' ')} {f.value:.2f} {f.unit}: {f.level.word}" for f in found)
     return replace(worst, working=(*worst.working, ("looked at", looked)))
 

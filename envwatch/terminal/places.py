@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from envwatch.climate import ClassResult, TargetHours
+from envwatch.climate import ClassResult, DampSpell, TargetHours
 from envwatch.climate.history import CycleTable, PlaceHistory
 from envwatch.place_history import PlaceTold
 from envwatch.terminal.layout import heading, wrap
-from envwatch.wording import date, number, span, stamp
+from envwatch.wording import date, lasted, number, span, stamp
 
 EDGES = ("5 to 10", "10 to 20", "20 to 30", "over 30")
 
@@ -82,7 +82,7 @@ def _damp(history: PlaceHistory, width: int) -> Iterator[str]:
         text = f"over {damp.limit_percent:g} % RH: {damp.hours:.0f} h"
         if longest is not None:
             text += (f" in {len(damp.spells)} {'spell' if len(damp.spells) == 1 else 'spells'}; the longest "
-                     f"{longest.hours:.0f} h from {stamp(longest.start, history.zone)} "
+                     f"{lasted(longest.hours, longest.unread_h)} from {stamp(longest.start, history.zone)} "
                      f"{longest.start.tz_convert(history.zone).year}, up to "
                      f"{number(longest.highest_percent)} %")  # fmt: skip
         yield from wrap(text, width, "- ")
@@ -98,14 +98,15 @@ def _control(history: PlaceHistory, width: int) -> Iterator[str]:
     longest = next((d.longest for d in history.damp if d.limit_percent == 65), None)
     for result in history.control:
         damp = result.name in "CD" and result.met is not False
-        yield from wrap(_type(result) + (_long_damp(longest.hours) if damp and longest else ""), width, "- ")
+        yield from wrap(_type(result) + (_long_damp(longest) if damp and longest else ""), width, "- ")
     yield from wrap("our reading of it: 95 % of hours inside and no excursion over 24 h; seasons without any hour "
                     "outside. The handbook gives no rule for a record; its temperatures are from memory.",
                     width)  # fmt: skip
 
 
-def _long_damp(hours: float) -> str:
-    return f"; it asks besides for no long damp, and the longest spell over 65 % was {hours:.0f} h"
+def _long_damp(longest: DampSpell) -> str:
+    told = lasted(longest.hours, longest.unread_h)
+    return f"; it asks besides for no long damp, and the longest spell over 65 % was {told}"
 
 
 def _type(result: ClassResult) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
 from envwatch.terminal.layout import SHAPE, ask, heading, wrap
-from envwatch.wording import date, first_sentence, measure, nowhere, stamp, unseen
+from envwatch.wording import date, first_sentence, lasted, measure, nowhere, stamp, unseen
 
 DOUBTFUL = "marked as doubtful"
 STOOD_IN = "stood in for by"  # notes on a neighbour's air say so in these words
@@ -211,7 +211,8 @@ def _place_more(line: PlaceLine, zone: str, width: int) -> Iterator[str]:
     for damp in s.damp:
         if damp.longest is not None and damp.longest.hours >= 1:
             parts.append(
-                f"over {damp.limit_percent:g} % for {damp.longest.hours:.0f} h from {stamp(damp.longest.start, zone)}"
+                f"over {damp.limit_percent:g} % for {lasted(damp.longest.hours, damp.longest.unread_h)} "
+                f"from {stamp(damp.longest.start, zone)}"
             )
             break
     if s.dry_hours >= 1:
