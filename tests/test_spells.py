@@ -1,5 +1,7 @@
 """The rule of a spell, what short breaks and gaps make of it, and what a person then reads. Steps: our judgement."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -93,7 +95,8 @@ def test_with_less_read_the_least_is_never_more_and_the_most_never_less(parts, d
     rh = np.where(unread, np.nan, np.where(passed, 85.0, 50.0))
 
     def ends(values):
-        (surface,) = surfaces(exposure([*[60.0] * 7, *values, 60.0]), START)
+        (surface,) = surfaces(exposure(np.full(len(values) + 8, 60.0)), START)
+        surface = replace(surface, rh_percent=np.r_[[60.0] * 7, values, 60.0])
         low, held, high = (
             DampAir.of(surface, 0, taken).lasting(80.0).max() for taken in (Taken.DRY, Taken.HELD, Taken.DAMP)
         )
@@ -202,7 +205,16 @@ def test_the_spells_of_a_place_follow_the_rule_and_tell_what_was_not_read_in_the
 
 def test_a_canvas_soft_for_longer_than_a_day_with_a_gap_in_it_is_not_let_off_with_certainty():
     # act after 24 h together over 75 % of the lagged humidity: our judgement
-    whole = judged(course((900, 55), (60, 79.5)), "damp air", fluctuation)
-    gappy = judged(course((900, 55), (28, 79.5), (9, None), (23, 79.5)), "damp air", fluctuation)
-    assert whole.level is Level.ACT
-    assert gappy.level >= whole.level or gappy.certainty is Certainty.CANNOT_TELL
+    whole = judged(course((900, 55), (65, 78.5)), "damp air", fluctuation)
+    gappy = judged(course((900, 55), (20, 78.5), (30, None), (15, 78.5)), "damp air", fluctuation)
+    assert (whole.level, gappy.level, gappy.level_high) == (Level.ACT, Level.WATCH, Level.ACT)
+    assert gappy.certainty is Certainty.CANNOT_TELL and "with what was not read it may be" in gappy.sentence
+
+
+def test_a_month_that_may_have_passed_80_by_what_was_not_read_is_not_certain():
+    # 650 h of 78 % and 70 h of at most 100 % come to (650 * 78 + 70 * 100) / 720 = 80.1 %
+    found = judged(course((900, 78), (70, None), (230, 78)), "30-day mean")
+    assert (found.level, found.level_high, found.certainty) == (Level.CLEAR, Level.ACT, Certainty.CANNOT_TELL)
+    assert "leaves open whether it was kept" in found.sentence
+    short = judged(course((900, 78), (60, None), (240, 78)), "30-day mean")  # at most 79.8 %
+    assert (short.level, short.certainty) == (Level.CLEAR, Certainty.CERTAIN)

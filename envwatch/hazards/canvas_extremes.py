@@ -111,10 +111,9 @@ def damp(seen: Course) -> Finding:
         return seen.finish(unread(seen, mechanism, layer, fig.DAMP_SIZE_RH, reason), known, soft, reason)
     row = int(np.nanargmax(values))
     value = float(values[row])
-    longest = _longest_soft(seen, climate.held(soft, ~known & ~seen.intended) & ~seen.intended)
     might = (free + seen.doubt_percent >= fig.DAMP_SIZE_RH) | (~known & soft.any())  # at the worst on record
-    ends = [_longest_soft(seen, end & ~seen.intended) for end in (soft, soft | might)]
-    level, least, most = (_damp_level(value, hours) for hours in (longest, *ends))
+    longest, most_h = (_longest_soft(seen, end & ~seen.intended) for end in (soft, soft | might))
+    level, most = (_damp_level(value, hours) for hours in (longest, most_h))
     limit = max((x for x in DAMP_LIMITS if value >= x), default=fig.DAMP_SIZE_RH)
     found = bare(seen, mechanism, layer, limit, level, _damp_sentence(seen, row, value, longest, limit, level))
     working = (
@@ -132,8 +131,8 @@ def damp(seen: Course) -> Finding:
     u = float(np.hypot(seen.sensor.rh_u_percent, seen.gap_u(row)))
     found = seen.measured(found, value, u, row, DAMP_LIMITS, working)
     found = seen.left_open(found, free + seen.doubt_percent, DAMP_LIMITS)
-    if least is not most:
-        open_ = f"; {ends[0]:.0f} to {ends[1]:.0f} h from 75 % up by what was not read, {least.word} or {most.word}."
+    if most > level:
+        open_ = f"; with what was not read it may be {most_h:.0f} h together from 75 % up, which is {most.word}."
         found = replace(
             found, sentence=found.sentence.removesuffix(".") + open_, certainty=Certainty.CANNOT_TELL, level_high=most
         )
