@@ -7,10 +7,6 @@ from tests.exposures import Air, Coat, Spell, Whole
 
 CALM = (Coat("canvas", "linen"),)
 OPEN: dict[tuple[str, tuple[str, str]], tuple[str, Whole, tuple[tuple[int, int], ...]]] = {
-    ("less", ("mould", "damp hours")): (
-        "the clock of a spell stands still in a gap, and only what was counted is called certain",
-        Whole(seed=6244, end_h=4374, rooms=(Air(9, 77),), coats=CALM), ((1235, 27),),
-    ),
     ("less", ("condensation", "water on the painting")): (
         "a painting that came cold out of a gap is taken to have had the room's warmth",
         Whole(seed=9022, end_h=3060, rooms=(Air(18, 35, spells=(Spell(110, 10, 30, -11),)),), coats=CALM),

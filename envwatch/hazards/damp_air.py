@@ -1,8 +1,9 @@
 """The hours over a humidity that the damp clock counts, with what was not read taken as held, as dry or as damp.
 
 Held: a short stretch not read between two damp hours counts as damp (`climate.held`). Dry: what was not read counts
-for nothing. Damp: it counts as saturated, and before the record as in the dampest of its first hours. So with
-less read the least is never more and the most never less; a level that these ends part is not certain.
+for nothing. Damp: it is at the dampest read within a week about it (`climate.worst_in_gaps`; saturated where nothing
+was), and before the record as in the dampest of its first hours. So with less read the least is never more, and the
+most never less unless what was worst has gone; a level that these ends part is not certain.
 """
 
 from __future__ import annotations
@@ -97,8 +98,8 @@ class DampAir:
             return cls(surface, rh, surface.temp_c, unread, taken, 0)
         first = rh[np.isfinite(rh)][: int(SPELL_BRIDGES_H)]
         lead = np.full(BEFORE_H if before and len(first) else 0, first.max(initial=0))
-        rh = np.where(unread & np.isnan(rh), 100.0, rh)
-        temp = np.where(np.isnan(surface.temp_c), float(fig.MONTH_MEAN_TO_C), surface.temp_c)
+        rh = np.where(unread & np.isnan(rh), _at_worst(rh, 100.0), rh)
+        temp = np.where(surface.intended, surface.temp_c, _at_worst(surface.temp_c, float(fig.MONTH_MEAN_TO_C)))
         warm = np.full(len(lead), float(fig.MONTH_MEAN_TO_C))
         unread = np.append(np.ones(len(lead), bool), unread)
         return cls(surface, np.append(lead, rh), np.append(warm, temp), unread, taken, len(lead))
@@ -180,6 +181,14 @@ class DampAir:
 
     def _unread_in(self, first: int, stop: int) -> int:
         return int(self.unread[self.before + first : self.before + stop].sum())
+
+
+def _at_worst(values: np.ndarray, unknown: float) -> np.ndarray:
+    """Gaps at the highest about them; where nothing was read so near, at a value for what nobody knows."""
+    if np.isfinite(values).all():
+        return values
+    worst = climate.worst_in_gaps(values)
+    return np.where(np.isnan(worst), unknown, worst)
 
 
 def _level(rung: fig.Rung, reached: bool) -> Level:

@@ -1,4 +1,4 @@
-"""The 30-day mean and the calendar month at a surface: rules made against mould in buildings, the first withdrawn since."""
+"""The 30-day mean and the calendar month at a surface: rules for buildings, the first withdrawn since."""
 
 from __future__ import annotations
 
@@ -107,19 +107,17 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
 
 
 def _most(surface: Surface) -> Level:
-    """The level with what was not read taken as saturated, at a temperature at which the rules hold."""
+    """The level with what was not read as damp and as warm as it was about it."""
     if surface.whole.read.all():
         return Level.CLEAR
     taken = DampAir.of(surface, 0, Taken.DAMP, before=False)
-    mean, broken = month_mean(
-        taken.temp_c, np.where(surface.whole.intended, surface.whole.rh_percent, taken.rh_percent)
-    )
+    rh = np.where(surface.whole.intended, surface.whole.rh_percent, taken.rh_percent)
+    mean, broken = month_mean(taken.temp_c, rh)
     free = np.where(broken & ~surface.whole.intended, mean, np.nan)
     over = surface.whole.told(free, fig.MONTH_H, fig.MONTH_MEAN_RH)
-    read = np.flatnonzero(surface.read)
-    temp_c = np.interp(np.arange(len(surface.time)), read, surface.temp_c[read])
-    rh = np.where(surface.read, surface.rh_percent, 100.0)
-    months = calendar_months(*_late(replace(surface, temp_c=temp_c, rh_percent=rh)), surface.zone)
+    now = slice(len(surface.time))
+    filled = replace(surface, temp_c=taken.temp_c[now], rh_percent=rh[now])
+    months = calendar_months(*_late(filled), surface.zone)
     return Level.ACT if np.isfinite(over).any() or _ended_damp(surface, months) else Level.CLEAR
 
 
