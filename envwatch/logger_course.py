@@ -8,12 +8,13 @@ import numpy as np
 import pandas as pd
 
 from envwatch.archive import Studio
-from envwatch.archive.climates import channels_of
+from envwatch.archive.climates import channels_of, within
 from envwatch.archive.doubts import DOUBTED, FOUND_GOOD, TAKEN_OUT, standing
 from envwatch.archive.rules import the
 from envwatch.archive.series import Series, without_bad
 from envwatch.course import Course, Marked, course_of
 from envwatch.errors import NotThere
+from envwatch.intervals import NEIGHBOURS
 from envwatch.records import Climate
 from envwatch.thinning import SCREEN, thinned
 
@@ -34,23 +35,21 @@ def of_logger(
     NotThere : no such logger, or it read nothing in that time.
     """
     logger = studio.loggers()[the("logger", logger_id, studio.loggers())]
-    channels = channels_of(studio, logger_id, start, end, channel)
+    channels = channels_of(studio, logger_id, start, end, channel, NEIGHBOURS)
     if not channels:
         raise NotThere(f"{logger.name} read nothing in that time; give other days")
     name, rows = next(iter(channels.items()))
-    state = standing(studio, logger_id, name, rows)
-    first = np.unique(rows.time, return_index=True)[1]  # of two rows of one instant the first is drawn
-    temp_c, rh_percent = (values[first] for values in without_bad(rows))
-    air = _air(rows.take(first), temp_c, rh_percent, start, end)
-    shown = course_of(_left(air, state[first]), logger.name, studio.zone, steps)
-    marked = tuple(_marked(air, state[first] == kind, words, steps) for kind, words in WORDS.items()
-                   if (state[first] == kind).any())  # fmt: skip
+    rows = rows.take(np.unique(rows.time, return_index=True)[1])  # of two rows of one instant the first is drawn
+    air, inside = _air(rows), within(rows, start, end)
+    air, state = air.rows(inside, start, end), standing(studio, logger_id, name, rows.take(inside))
+    shown = course_of(_left(air, state), logger.name, studio.zone, steps)
+    marked = tuple(_marked(air, state == kind, words, steps) for kind, words in WORDS.items()
+                   if (state == kind).any())  # fmt: skip
     return replace(shown, marked=marked)
 
 
-def _air(rows: Series, temp_c: np.ndarray, rh_percent: np.ndarray, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
-    time = pd.DatetimeIndex(rows.time.view("M8[us]"), tz="UTC")
-    return Climate.of(time, temp_c, rh_percent, start=start, end=end)
+def _air(rows: Series) -> Climate:
+    return Climate.of(pd.DatetimeIndex(rows.time.view("M8[us]"), tz="UTC"), *without_bad(rows))
 
 
 def _left(air: Climate, state: np.ndarray) -> Climate:

@@ -14,6 +14,8 @@ import pandas as pd
 
 from envwatch import air
 from envwatch.figures import Confidence, Figure
+from envwatch.figures.coverage import STAMP_TELLS_H
+from envwatch.intervals import stand_for_hours
 
 ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = "room", "canvas_back", "paint_face", "wall_face"
 POINTS = (ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE)
@@ -122,8 +124,7 @@ class Climate:
         time : (n,) UTC times, strictly increasing.
         temp_c, rh_percent : (n,) readings, NaN where missing. [°C], [% RH]
         start, end : the span; by default the first reading to the end of the last one.
-        hours : (n,) time each reading stands for; by default the step to the next reading, and one
-            ordinary step before a gap and at the end. [h]
+        hours : (n,) time each reading stands for; by default as `intervals.stand_for_hours` has it. [h]
         suspect : (n,) marks; by default none.
 
         Raises
@@ -175,17 +176,30 @@ class Climate:
         return min(float(self.hours[read].sum()) / self.span_hours, 1.0) if self.span_hours else 0.0
 
     def between(self, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
-        """The part of the climate in [start, end), asked for as that span."""
-        time_us = self.time.asi8
-        lo, hi = np.searchsorted(time_us, [-(-start.value // 1000), -(-end.value // 1000)])
-        rows = slice(int(lo), int(hi))
-        left_h = (end.value / 1000 - time_us[rows]) / 3.6e9
-        hours = np.minimum(self.hours[rows], left_h)  # the last reading stands for nothing beyond the end
-        return replace(
-            self, time=self.time[rows], temp_c=self.temp_c[rows], rh_percent=self.rh_percent[rows],
-            dew_point_c=self.dew_point_c[rows], vapour_pa=self.vapour_pa[rows],
-            hours=_frozen(hours), suspect=self.suspect[rows], start=start, end=end,
-        )  # fmt: skip
+        """The part of the climate in [start, end), asked for as that span.
+
+        A reading of a slow logger (over `STAMP_TELLS_H`) that still stands at `start` is a row there, for what is left.
+        """
+        time_us, begin_us = self.time.asi8, -(-start.value // 1000)
+        lo, hi = (int(row) for row in np.searchsorted(time_us, [begin_us, -(-end.value // 1000)]))
+        until_us = time_us[max(lo - 1, 0) : lo] + np.round(self.hours[max(lo - 1, 0) : lo] * 3.6e9).astype(np.int64)
+        if lo and self.hours[lo - 1] > STAMP_TELLS_H and until_us[0] > begin_us:
+            time_us = np.append(begin_us, time_us[lo:hi])
+            part = self.rows(slice(lo - 1, hi), start, end)
+            hours = np.append((until_us[0] - begin_us) / 3.6e9, part.hours[1:])
+            part = replace(part, time=pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC"), hours=hours)
+        else:
+            part = self.rows(slice(lo, hi), start, end)
+        left_h = (end.value / 1000 - part.time.asi8) / 3.6e9
+        return replace(part, hours=_frozen(np.minimum(part.hours, left_h)))  # nothing stands for what is beyond the end
+
+    def rows(self, kept, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+        """Some of its readings, by slice or mask, as they stand, over a span."""
+        names = ("temp_c", "rh_percent", "dew_point_c", "vapour_pa", "hours", "suspect")
+        arrays = {name: getattr(self, name)[kept] for name in names}
+        for array in arrays.values():  # a slice is a view of what is read-only, a mask makes a fresh array
+            array.flags.writeable = False
+        return replace(self, time=self.time[kept], start=start, end=end, **arrays)
 
     @staticmethod
     def joined(parts: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
@@ -205,28 +219,6 @@ class Climate:
         time = pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC")
         reckoned_u_k = max(part.reckoned_u_k for part in parts)
         return Climate(time, **arrays, start=start, end=end, sensor=sensor, notes=notes, reckoned_u_k=reckoned_u_k)
-
-
-def stand_for_hours(time: pd.DatetimeIndex) -> np.ndarray:
-    """Time each reading stands for: the step to the next one, but one ordinary step before a gap.
-
-    Parameters
-    ----------
-    time : (n,) increasing UTC times. A step over 1.5 times the median step is a gap.
-
-    Returns
-    -------
-    (n,) hours; the last reading, and a single one, stands for one ordinary step (a single one for an hour).
-
-    >>> stand_for_hours(pd.to_datetime(["2026-01-01T00:00Z", "2026-01-01T01:00Z", "2026-01-01T09:00Z"])).tolist()
-    [1.0, 1.0, 1.0]
-    """
-    if len(time) < 2:
-        return np.ones(len(time))
-    step = np.diff(time.as_unit("us").asi8) / 3.6e9
-    # the lower median: with few steps, a gap must not be taken for the cadence
-    ordinary = float(np.sort(step)[(len(step) - 1) // 2])
-    return np.append(np.where(step > 1.5 * ordinary, ordinary, step), ordinary)
 
 
 class CareStatus(Enum):

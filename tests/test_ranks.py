@@ -8,7 +8,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 RANK = {
     "errors": 0, "figures": 0, "palette": 0,
-    "air": 1, "materials": 1,
+    "air": 1, "intervals": 1, "materials": 1,
     "records": 2, "period": 2, "walls": 2, "heat": 2, "light": 2, "wall_facts": 3,
     "handling": 3, "drying_back": 3,
     "wording": 3, "logs": 3, "climate": 3, "thinning": 3, "retold": 3, "first_weeks": 3, "due": 4,

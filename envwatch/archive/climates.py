@@ -20,6 +20,7 @@ from envwatch.archive.register import StandIn
 from envwatch.archive.rules import the
 from envwatch.archive.sensors import aged, corrected
 from envwatch.archive.series import CONFLICT, Series, harsher, without_bad
+from envwatch.intervals import NEIGHBOURS
 from envwatch.logs import quality
 from envwatch.records import Climate, Hanging, Logger, Place
 
@@ -182,32 +183,56 @@ def _piece(studio: Studio, place: Place, hung: Sequence[Hung], start: pd.Timesta
 
 def _sources(studio: Studio, place: Place, hung: Hung, start: pd.Timestamp, end: pd.Timestamp) -> list[Climate]:
     """What a logger read, one climate a probe; several where no probe is named and the file has several."""
-    channels = channels_of(studio, hung.logger.id, start, end, hung.hanging.channel)
+    channels = channels_of(studio, hung.logger.id, start, end, hung.hanging.channel, NEIGHBOURS)
     notes: tuple[str, ...] = ()
     if len(channels) > 1:
         first = next(iter(channels))
         notes = (f"{hung.logger.name} has {len(channels)} probes and the register does not say which hangs in "
                  f"{place.name}; probe {first} is taken",)  # fmt: skip
     return [
-        read(studio, rows, hung.logger, name, place, start, end, notes if not number else ())
+        read(studio, rows, hung, name, place, start, end, notes if not number else ())
         for number, (name, rows) in enumerate(channels.items())
     ]
 
 
 def channels_of(
-    studio: Studio, logger_id: str, start: pd.Timestamp, end: pd.Timestamp, channel: str = ""
+    studio: Studio, logger_id: str, start: pd.Timestamp, end: pd.Timestamp, channel: str = "", around: int = 0
 ) -> dict[str, Series]:
-    """Stored rows of a logger over a span, by probe; those with humidity first. `channel`: that probe alone."""
-    lo, hi = start.value // 1000, -(-end.value // 1000)
-    held = [part for part in studio.state().parts.get(logger_id, []) if part.first_us < hi and part.last_us >= lo]
+    """Stored rows of a logger over a span, by probe; those with humidity first.
+
+    `channel`: that probe alone. `around`: so many rows before and after the span too, for what a reading stands for.
+    """
     logger, places = studio.loggers().get(logger_id), studio.places()
-    found = {
-        name: as_hung(rows, logger, places, name).take(slice(*np.searchsorted(rows.time, [lo, hi])))
-        for name, rows in studio.reader.series(held).items()
-        if not channel or name.casefold() == channel.casefold()
-    }
-    with_rows = {name: rows for name, rows in found.items() if len(rows)}
-    return dict(sorted(with_rows.items(), key=lambda item: (not np.isfinite(item[1].rh_percent).any(), item[0])))
+    found, sought = {}, channel.casefold()
+    for name, rows in _stored(studio, logger_id, start, end, around).items():
+        if sought in ("", name.casefold()):
+            inside = within(rows, start, end)
+            if inside.start < inside.stop:
+                wide = slice(max(inside.start - around, 0), inside.stop + around)
+                found[name] = as_hung(rows, logger, places, name).take(wide)
+    humid = {name: np.isfinite(rows.rh_percent[within(rows, start, end)]).any() for name, rows in found.items()}
+    return dict(sorted(found.items(), key=lambda item: (not humid[item[0]], item[0])))
+
+
+def within(rows: Series, start: pd.Timestamp, end: pd.Timestamp) -> slice:
+    """Which rows lie in a span."""
+    return slice(*(int(at) for at in np.searchsorted(rows.time, [start.value // 1000, -(-end.value // 1000)])))
+
+
+def _stored(studio: Studio, logger_id: str, start: pd.Timestamp, end: pd.Timestamp, around: int) -> dict[str, Series]:
+    """All rows of the parts that reach into a span; with those beside them where too few rows lie around it."""
+    parts, lo, hi = studio.state().parts.get(logger_id, []), start.value // 1000, -(-end.value // 1000)
+    at = [n for n, part in enumerate(parts) if part.first_us < hi and part.last_us >= lo]
+    if not at:
+        return {}
+    series = studio.reader.series(parts[at[0] : at[-1] + 1])
+    if around:
+        inside = [(within(rows, start, end), len(rows)) for rows in series.values()]
+        first = max(at[0] - any(rows.start < around for rows, _ in inside), 0)
+        stop = at[-1] + 1 + any(total - rows.stop < around for rows, total in inside)
+        if (first, stop) != (at[0], at[-1] + 1) and len(parts[first:stop]) > at[-1] + 1 - at[0]:
+            return studio.reader.series(parts[first:stop])
+    return series
 
 
 def as_hung(rows: Series, logger: Logger | None, places: Mapping[str, Place], channel: str) -> Series:
@@ -226,35 +251,39 @@ def as_hung(rows: Series, logger: Logger | None, places: Mapping[str, Place], ch
 
 
 def read(
-    studio: Studio, rows: Series, logger: Logger, channel: str, place: Place, start: pd.Timestamp, end: pd.Timestamp,
+    studio: Studio, rows: Series, hung: Hung, channel: str, place: Place, start: pd.Timestamp, end: pd.Timestamp,
     notes: Sequence[str] = (),
 ) -> Climate:  # fmt: skip
-    """One probe's rows as a climate: bad readings missing, checks applied, of conflicting rows the harsher."""
+    """One probe's rows as a climate: bad readings missing, checks applied, of conflicting rows the harsher.
+
+    What a reading stands for is decided with the rows around the span; one from before it still stands where the
+    logger hung there already.
+    """
+    logger, inside = hung.logger, within(rows, start, end)
     temp_c, rh_percent = without_bad(rows)
     checks = studio.register().calibrations.get(logger.id, ())
     temp_c, rh_percent = corrected(rows.time, temp_c, rh_percent, checks, channel, studio.zone)
     drift = drifted(studio, logger.id, channel, rows.time)
     answers = studio.register().mark_answers.get(logger.id, ())
-    temp_c, rh_percent, believed, told = answered(rows, answers, channel, temp_c, rh_percent, drift)
+    temp_c, rh_percent, believed, told = answered(rows, answers, channel, temp_c, rh_percent, drift, inside)
     notes = (*notes, *(f"{logger.name}: {sentence}" for sentence in told))
     first, temp_c, rh_percent = harsher(rows.time, temp_c, rh_percent)
+    conflicting = (rows.marks[first] & CONFLICT) != 0
     # out of doors fog saturates a sensor honestly and mornings warm up fast
     suspect_bits = CONFLICT if place.kind == "outdoors" else CONFLICT | quality.SUSPECT
     suspect = ((rows.marks[first] & suspect_bits) != 0) | drift[first]
-    suspect &= ~believed[first] | ((rows.marks[first] & CONFLICT) != 0)  # which of two files is right stays open
+    suspect &= ~believed[first] | conflicting  # which of two files is right stays open
     seen = np.isfinite(temp_c) | np.isfinite(rh_percent)
     sensor = aged(logger.sensor, logger.calibrated_on, end)
-    if not seen.any():
+    if not seen[(first >= inside.start) & (first < inside.stop)].any():
         return replace(Climate.joined([], start, end), sensor=sensor, notes=tuple(notes))
-    conflicts = int(np.count_nonzero((rows.marks[first] & CONFLICT) != 0))
+    conflicts = int(np.count_nonzero(conflicting & (first >= inside.start) & (first < inside.stop)))
     if conflicts:
         notes = (*notes, f"{logger.name}: {conflicts} readings that two files give differently; the harsher counts")
     time = pd.DatetimeIndex(rows.time[first][seen].view("M8[us]"), tz="UTC")
-    whole = Climate.of(
-        time, temp_c[seen], rh_percent[seen], start=start, end=end, suspect=suspect[seen], sensor=sensor,
-        notes=notes,
-    )  # fmt: skip
-    return whole if time[-1] + pd.Timedelta(hours=float(whole.hours[-1])) <= end else whole.between(start, end)
+    whole = Climate.of(time, temp_c[seen], rh_percent[seen], suspect=suspect[seen], sensor=sensor, notes=notes)
+    here = int(whole.time.searchsorted(hung.hanging.start))  # what it read elsewhere does not stand here
+    return whole.rows(slice(here, None), start, end).between(start, end)
 
 
 def filled(first: Climate, second: Climate, place: str) -> Climate:

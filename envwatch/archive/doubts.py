@@ -50,7 +50,7 @@ class Doubt:
 
 def answered(
     rows: Series, answers: Sequence[MarkAnswer], channel: str, temp_c: np.ndarray, rh_percent: np.ndarray,
-    drift: np.ndarray,
+    drift: np.ndarray, told_of: slice = slice(None),
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, tuple[str, ...]]:  # fmt: skip
     """What the answers make of one probe's rows.
 
@@ -58,6 +58,7 @@ def answered(
     ----------
     temp_c, rh_percent : (n,) as they would count without the answers. [°C], [% RH]
     drift : (n,) rows that are doubted for drifting from a neighbour.
+    told_of : the rows that the sentences count.
 
     Returns
     -------
@@ -69,7 +70,8 @@ def answered(
     temp_c = np.where(out & ~_only(rows, OF_RH, drift), np.nan, temp_c)
     rh_percent = np.where(out & ~_only(rows, OF_TEMP, False), np.nan, rh_percent)
     told = tuple(
-        f"{int(np.count_nonzero(counts == n)):,} readings {answers[n].sentence}" for n in np.unique(counts[counts >= 0])
+        f"{int(n):,} readings {answers[at].sentence}"
+        for at, n in zip(*np.unique(counts[told_of][counts[told_of] >= 0], return_counts=True), strict=True)
     )
     return temp_c, rh_percent, (counts >= 0) & ~out, told
 

@@ -14,6 +14,7 @@ from envwatch.archive.dates import instant
 from envwatch.archive.originals import unjson
 from envwatch.archive.series import Series
 from envwatch.archive.tables import BATCHES, FILES
+from envwatch.intervals import NEIGHBOURS
 from envwatch.logs import quality
 from envwatch.records import Painting
 
@@ -30,8 +31,8 @@ class LoggerSeen:
     """What a logger's files show of the logger itself.
 
     `first`, `last`: its readings; None: it was never read. `last_file_at`: when it was last fetched, as far as its
-    file's name tells, else when the file was added. `cadence`: between readings. `stopped_inside_file`: its last
-    file goes on after its last reading, or was fetched long after it. `stuck_since`: it stands still to the end.
+    file's name tells, else when the file was added. `cadence`: between its last readings. `stopped_inside_file`: its
+    last file goes on after its last reading, or was fetched long after it. `stuck_since`: it stands still to the end.
     `due_on`: to be fetched by then; `late`: it is not, by the clock given, and has not stopped.
     """
 
@@ -105,8 +106,8 @@ def _utc(time_us: int) -> pd.Timestamp:
 
 
 def _cadence(series: Series) -> pd.Timedelta | None:
-    steps = np.diff(series.time[-1000:])
-    steps = steps[steps > 0]
+    """What is ordinary at the end of the record: it may have been set to another interval before."""
+    steps = np.diff(np.unique(series.time[-2 * NEIGHBOURS :]))[-NEIGHBOURS:]
     return pd.Timedelta(microseconds=int(np.sort(steps)[(len(steps) - 1) // 2])) if len(steps) else None
 
 

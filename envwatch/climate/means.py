@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from envwatch.figures.coverage import GAP_LIKE_WITHIN_H, HOUR_NEEDS, WINDOW_NEEDS
+from envwatch.figures.coverage import GAP_LIKE_WITHIN_H, HOUR_NEEDS, STAMP_TELLS_H, WINDOW_NEEDS
 from envwatch.records import Climate
 
 HOUR_US = 3_600_000_000
@@ -31,8 +31,8 @@ def hourly(climate: Climate) -> Hourly:
 
     Returns
     -------
-    One row for each UTC hour that the span touches. A reading is counted in the hour of its stamp;
-    a reading that stands for more than an hour (a slow logger) fills the hours it stands for.
+    One row for each UTC hour that the span touches. A reading is counted in the hour of its stamp; one that stands
+    for more than `STAMP_TELLS_H` (a slow logger) in the hours it stands for, as far as it does.
 
     >>> c = Climate.of(pd.date_range("2026-01-05", periods=4, freq="30min", tz="UTC"), [18, 20, 19, 19], [50] * 4)
     >>> hourly(c).temp_c.tolist()
@@ -41,17 +41,10 @@ def hourly(climate: Climate) -> Hourly:
     first = climate.start.floor("h")
     count = max(int(np.ceil((climate.end - first) / pd.Timedelta(hours=1))), 0)
     time = pd.date_range(first, periods=count, freq="h", tz="UTC")
-    at = (climate.time.as_unit("us").asi8 - first.value // 1000) // HOUR_US
-    hours = climate.hours
-    slow = hours > 1
-    values = np.vstack([climate.temp_c, climate.rh_percent])
-    if slow.any():  # spread a slow reading over the hours it stands for
-        copies = np.maximum(np.ceil(hours - 1e-9).astype(int), 1)
-        first_copy = np.repeat(np.cumsum(copies) - copies, copies)
-        at = np.repeat(at, copies) + np.arange(copies.sum()) - first_copy
-        values, hours = np.repeat(values, copies, axis=1), np.repeat(hours / copies, copies)
+    at, hours, rows, most = _by_hour(climate.time.as_unit("us").asi8 - first.value // 1000, climate.hours)
+    values = np.vstack([climate.temp_c, climate.rh_percent])[:, rows]
     inside = (at >= 0) & (at < count)
-    at, values, hours = at[inside], values[:, inside], hours[inside]
+    at, values, hours, most = at[inside], values[:, inside], hours[inside], most[inside]
     means = []
     for row in values:
         read = np.isfinite(row)
@@ -60,12 +53,31 @@ def hourly(climate: Climate) -> Hourly:
         mean = np.round(total / np.maximum(weight, 1e-12), 9)  # equal readings make that very mean, at any step
         means.append(np.where(weight >= HOUR_NEEDS - 1e-9, mean, np.nan))
     highest = np.full(count, -np.inf)
-    read = np.isfinite(values[0])
+    read = np.isfinite(values[0]) & most
     np.maximum.at(highest, at[read], values[0][read])
     found = (means[0], means[1], np.where(np.isfinite(highest), highest, np.nan))
     for values in found:
         values.flags.writeable = False  # they are shared
     return Hourly(time, *found)
+
+
+def _by_hour(time_us: np.ndarray, hours: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray | slice, np.ndarray]:
+    """The pieces of readings by hour: hour, length [h], reading, and whether the reading's peak is told there.
+
+    (n,) [µs since the first hour], (n,) [h]. A peak is told in the hour of its stamp, and where it fills over half.
+    """
+    hour, last = time_us // HOUR_US, time_us // HOUR_US
+    slow = np.flatnonzero(hours > STAMP_TELLS_H)
+    last[slow] = (time_us[slow] + np.round(hours[slow] * HOUR_US).astype(np.int64) - 1) // HOUR_US
+    pieces = np.maximum(last - hour, 0) + 1
+    if (pieces == 1).all():
+        return hour, hours, slice(None), np.ones(len(hour), bool)
+    rows, ahead = np.repeat(np.arange(len(hour)), pieces), np.arange(pieces.sum())
+    ahead -= np.repeat(np.cumsum(pieces) - pieces, pieces)
+    at, begin_h = hour[rows] + ahead, time_us[rows] / HOUR_US
+    length = np.minimum(begin_h + hours[rows], at + 1) - np.maximum(begin_h, at)
+    length = np.where(pieces[rows] > 1, length, hours[rows])
+    return at, length, rows, (ahead == 0) | (length > 0.5)
 
 
 def running_mean(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:

@@ -30,3 +30,11 @@ RATE_NEEDS = Figure(
     5, "findings looked at", "our-judgement", Confidence.OUR_JUDGEMENT,
     "with fewer, how often a hazard was right is not told as a rate",
 )  # fmt: skip
+STANDS_MOST_H = Figure(
+    8, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "a reading stands for no longer: three a day show at least 75 % of a daily swing, two may show none of it",
+)  # fmt: skip
+STAMP_TELLS_H = Figure(
+    0.5, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "a reading that stands for no longer belongs to the hour, and the span, in which it was taken",
+)  # fmt: skip

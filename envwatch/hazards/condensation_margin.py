@@ -180,7 +180,7 @@ def margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp)
     wet = np.where(exposure.intended_mask(near.time), 0.0, wet)
     before = _going_on(wet, int(np.argmax(judged))) if judged.any() else 0.0
     return Margin(
-        point, near.between(begin, exposure.end), surface[judged], least, wet[judged], tau[judged],
+        point, near.rows(judged, begin, exposure.end), surface[judged], least, wet[judged], tau[judged],
         whole.between(start, exposure.end).coverage, before,
     )  # fmt: skip
 
