@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -11,12 +12,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from envwatch import climate, verdict
+from envwatch import air, climate, verdict
 from envwatch.archive import Studio
 from envwatch.cli import app
 from envwatch.figures.coverage import STANDS_MOST_H
 from envwatch.intervals import stand_for_hours
-from envwatch.logs import Answers
+from envwatch.logs import Answers, clock, quality, series
 from envwatch.records import ROOM, Climate, Exposure
 from tests import sound
 from tests.exposures import Numbers, whole
@@ -280,3 +281,57 @@ def test_a_reading_stands_for_the_same_whatever_span_is_asked_for(gappy, begin, 
         np.testing.assert_allclose(part.hours, own.hours)
     else:
         assert len(part.time) <= 1
+
+
+# ----------------------------------------------------------------------------- marks, clocks and drifts agree
+
+
+def set_to_hours(quick_min: int, days: int) -> np.ndarray:
+    """Times of a record that is set from some minutes to hours after so many days. [µs]"""
+    return every((quick_min, days * 1440 // quick_min), (60, 24 * days)).as_unit("us").asi8
+
+
+def test_a_logger_that_stands_still_is_marked_at_its_new_interval_too():
+    time_us = set_to_hours(10, 60)
+    rng = np.random.default_rng(3)
+    temp, rh = (mean + rng.integers(0, 9, len(time_us)) / 10 for mean in (18.0, 50.0))
+    temp[-40:-10], rh[-40:-10] = 18.0, 50.0
+    assert (quality.mark(time_us, temp, rh)[-40:-10] & quality.STUCK).all()
+
+
+def test_sun_on_a_logger_is_marked_at_its_new_interval_too():
+    time_us = set_to_hours(5, 60)
+    temp = 18 + 0.1 * (np.arange(len(time_us)) % 2)
+    temp[-60:-56] = [24, 25, 24, 20]
+    marks = quality.mark(time_us, temp, air.rh_at(18.0, 50.0, temp))
+    assert (marks[-60:-57] & quality.SUN).all() and not (marks[:-60] & quality.SUN).any()
+
+
+@pytest.mark.parametrize("civil", [True, False])
+def test_the_clock_of_a_file_that_changes_its_interval_is_told_by_the_steps_about_the_change(civil):
+    zone = ZoneInfo("Europe/Berlin")
+    time = every((10, 144 * 200), (60, 24 * 150))  # to hours in July
+    wall = time.tz_convert(zone).tz_localize(None) if civil else time.tz_localize(None) + pd.Timedelta(hours=1)
+    wall_us = wall.as_unit("us").asi8
+    found = clock.evidence(zone, wall_us, series.cadence_us(wall_us))
+    assert (found.seen, found.civil, found.fixed) == ((2, 2, 0) if civil else (2, 0, 2))
+
+
+def test_the_last_interval_of_a_logger_is_its_cadence(tmp_path):
+    with studio_of(tmp_path, changing_files(tmp_path)) as studio:
+        assert studio.seen()["L"].cadence == pd.Timedelta(hours=3)
+
+
+def test_what_a_slow_logger_read_in_another_room_does_not_stand_in_the_next(tmp_path):
+    time = pd.date_range(START, periods=80, freq="6h")
+    with studio_of(tmp_path, [logger_file(tmp_path / "a.csv", time, wave(time))]) as studio:
+        (tmp_path / "moved").mkdir()
+        (tmp_path / "moved" / "places.csv").write_text("id,name,kind,zone\nhall,Hall,store,UTC\n", "utf-8")
+        (tmp_path / "moved" / "hangings.csv").write_text(
+            "logger,channel,place,position,from,to\nL,,store,rack,2025-01-06,2025-01-10 09:00\n"
+            "L,,hall,rack,2025-01-10 09:00,\n", "utf-8"
+        )  # fmt: skip
+        studio.import_register(tmp_path / "moved")
+        moved, later = pd.Timestamp("2025-01-10T09:00Z"), pd.Timestamp("2025-01-12", tz="UTC")
+        assert studio.climate("store", START, later).hours.sum() == (moved - START) / pd.Timedelta(hours=1)
+        assert studio.climate("hall", START, later).time[0] == pd.Timestamp("2025-01-10T12:00Z")

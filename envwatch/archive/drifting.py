@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from envwatch import air
+from envwatch import air, climate
 from envwatch.archive.dates import instant
 from envwatch.archive.sensors import corrected
-from envwatch.archive.series import without_bad
+from envwatch.archive.series import harsher, without_bad
 from envwatch.figures import quality as q
+from envwatch.records import Climate
 
 if TYPE_CHECKING:
     from envwatch.archive.climates import Hung
@@ -94,8 +95,10 @@ def _hourly(studio: Studio, hung: Hung) -> dict[str, pd.DataFrame]:
     out = {}
     for channel, rows in channels_of(studio, logger.id, hanging.start, hanging.end or FOREVER, hanging.channel).items():
         temp_c, rh = corrected(rows.time, *without_bad(rows), checks, channel, studio.zone)
-        frame = pd.DataFrame({"temp_c": temp_c, "rh_percent": rh}, pd.DatetimeIndex(rows.time.view("M8[us]"), tz="UTC"))
-        out[channel] = frame.groupby(frame.index.floor("h")).mean().dropna()
+        first, temp_c, rh = harsher(rows.time, temp_c, rh)
+        hours = climate.hourly(Climate.of(pd.DatetimeIndex(rows.time[first].view("M8[us]"), tz="UTC"), temp_c, rh))
+        frame = pd.DataFrame({"temp_c": hours.temp_c, "rh_percent": hours.rh_percent}, hours.time)
+        out[channel] = frame.dropna()
     return {channel: frame for channel, frame in out.items() if len(frame)}
 
 

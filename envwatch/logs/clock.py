@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from envwatch.errors import BadInput
+from envwatch.intervals import NEIGHBOURS
 from envwatch.logs.stamps import DAY_US, parse_offset
 
 HOUR_US, MINUTE_US = 3_600_000_000, 60_000_000
@@ -108,12 +109,14 @@ def table_for(zone: ZoneInfo, wall: np.ndarray) -> list[Change]:
 def evidence(zone: ZoneInfo, wall: np.ndarray, cadence_us: int) -> Evidence:
     """How the steps across each change speak: doubled or skipped hour (civil), unbroken (fixed).
 
-    wall : (n,) in rising order of the file. Only cadences up to six hours can tell.
+    wall : (n,) in rising order of the file. Only cadences up to six hours can tell; `cadence_us` is of the whole file.
     """
     civil = fixed = impossible = seen = 0
+    usual_us = cadence_us
     for change in table_for(zone, wall):
         shift = change.after - change.before
         lo, hi = change.at + min(change.before, change.after), change.at + max(change.before, change.after)
+        cadence_us = _cadence_about(wall, lo, usual_us)
         near = np.flatnonzero((wall >= lo - 4 * HOUR_US - cadence_us) & (wall < hi + 4 * HOUR_US + cadence_us))
         if len(near) < 2 or cadence_us > 6 * HOUR_US or not wall[near].min() < lo or not wall[near].max() >= hi:
             continue
@@ -133,6 +136,14 @@ def evidence(zone: ZoneInfo, wall: np.ndarray, cadence_us: int) -> Evidence:
             civil += bool(back.any()) or _fell_back(steps, run, lo, hi)
             fixed += unbroken
     return Evidence(civil, fixed, impossible, seen)
+
+
+def _cadence_about(wall: np.ndarray, at_us: int, usual_us: int) -> int:
+    """The lower median of the steps about a time: a logger may be set to another interval within a file. [µs]"""
+    row = int(np.argmax(wall >= at_us))
+    steps = np.sort(np.abs(np.diff(wall[max(row - NEIGHBOURS, 0) : row + NEIGHBOURS])))
+    steps = steps[steps > 0]
+    return int(steps[(len(steps) - 1) // 2]) if len(steps) else usual_us
 
 
 def _slack(cadence_us: int) -> int:
@@ -161,7 +172,7 @@ def to_utc(zone: ZoneInfo, wall: np.ndarray, cadence_us: int) -> tuple[np.ndarra
             offset[gap] = change.before
             skipped += int(gap.sum())
         else:
-            unsure += _fold(wall, offset, change, cadence_us)
+            unsure += _fold(wall, offset, change, _cadence_about(wall, change.at + change.after, cadence_us))
     return wall - offset, unsure, skipped
 
 

@@ -280,10 +280,10 @@ def _returns(record: Record, at: np.ndarray, base: np.ndarray, change: np.ndarra
 
     Looks at up to 16 readings spread over the time allowed. -1: not gone by then; n: the record ends first.
     """
-    n, reach = len(record), record.rows(hours)
-    out = np.where(at + reach >= n, n, -1)
+    n, probes = len(record), [np.linspace(1, reach, min(reach, 16)) for reach in record.reaches(hours)]
+    out = np.where(at + record.rows_from(np.minimum(at, n - 1), hours) >= n, n, -1)
     left = np.flatnonzero(at < n)
-    for ahead in np.unique(np.linspace(1, reach, min(reach, 16)).astype(np.int64)).tolist():
+    for ahead in np.unique(np.concatenate(probes).astype(np.int64)).tolist():
         left = left[at[left] + ahead < n]
         row, up = at[left] + ahead, change[left]
         near = (record.temp_c[row] - base[left]) * np.sign(up) <= (1 - q.RETURNED) * np.abs(up)
@@ -294,14 +294,14 @@ def _returns(record: Record, at: np.ndarray, base: np.ndarray, change: np.ndarra
 
 
 def _sun(marks, record: Record) -> None:
-    k = record.rows(q.SUN_WITHIN_H)
     temp_c, n = record.temp_c, len(record)
-    for lag in {k, max(k // 3, 1)}:
+    slowest_us = max(q.SUN_WITHIN_H * HOUR_US, *record.intervals_us)
+    for lag in {lag for k in record.reaches(q.SUN_WITHIN_H) for lag in (k, max(k // 3, 1))}:
         if lag >= n:
             continue
         base = rises(temp_c, lag, q.SUN_RISE_C)
         at = base + lag
-        near = record.time_us[at] - record.time_us[base] <= 1.5 * max(q.SUN_WITHIN_H * HOUR_US, record.cadence_us)
+        near = record.time_us[at] - record.time_us[base] <= 1.5 * slowest_us
         base, at = base[near], at[near]
         before, after = (air.vapour_pressure(temp_c[row], record.rh[row]) for row in (base, at))
         still = np.abs(after / before - 1) <= q.SUN_VAPOUR

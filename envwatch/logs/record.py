@@ -7,10 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+import pandas as pd
 
 from envwatch.figures import quality as q
+from envwatch.intervals import GAP_FROM, NEIGHBOURS, stand_for_hours
 
 HOUR_US = 3_600_000_000
 MINUTE_US = 60_000_000
@@ -19,7 +22,7 @@ PIECE = 1 << 15  # readings whose values stay in the processor's cache
 
 @dataclass(frozen=True)
 class Record:
-    """One record's readings, (n,) each, bad ones NaN; and of its intervals the ordinary, shortest and longest.
+    """One record's readings, (n,) each, bad ones NaN; and of its intervals the ordinary ones, shortest and longest.
 
     An interval, and a step of a quantity, bears the number of the reading that it starts from.
     """
@@ -28,6 +31,7 @@ class Record:
     temp_c: np.ndarray
     rh: np.ndarray
     cadence_us: int
+    intervals_us: tuple[int, ...]  # the ordinary one, and others that it was set to for long
     shortest_us: int
     longest_us: int
 
@@ -39,14 +43,37 @@ class Record:
         sample = time_us[some + 1] - time_us[some]
         cadence = max(int(np.sort(sample)[(len(sample) - 1) // 2]), 1)
         ends = [(gap.min(), gap.max()) for gap in (time_us[at][1:] - time_us[at][:-1] for at in pieces(size, 1))]
-        return cls(time_us, temp_c, rh, cadence, int(min(a for a, _ in ends)), int(max(b for _, b in ends)))
+        return cls(
+            time_us,
+            temp_c,
+            rh,
+            cadence,
+            _intervals(sample, cadence),
+            int(min(a for a, _ in ends)),
+            int(max(b for _, b in ends)),
+        )
 
     def __len__(self) -> int:
         return len(self.time_us)
 
+    @cached_property
+    def stands_us(self) -> np.ndarray:
+        """(n,) what each reading stands for, by the intervals around it. [µs]"""
+        return stand_for_hours(pd.DatetimeIndex(self.time_us.view("M8[us]"), tz="UTC")) * HOUR_US
+
     def rows(self, hours: float) -> int:
         """How many ordinary intervals fit into this time, at least one."""
         return max(int(hours * HOUR_US) // self.cadence_us, 1)
+
+    def reaches(self, hours: float) -> list[int]:
+        """How many of each of its intervals fit into this time, at least one."""
+        return [max(int(hours * HOUR_US) // interval, 1) for interval in self.intervals_us]
+
+    def rows_from(self, at: np.ndarray, hours: float) -> np.ndarray:
+        """How many intervals as they are at these rows fit into this time, at least one."""
+        if len(self.intervals_us) == 1:
+            return np.full(len(at), self.rows(hours))
+        return np.maximum(hours * HOUR_US // self.stands_us[at], 1).astype(np.int64)
 
     def gap_us(self, at: np.ndarray) -> np.ndarray:
         """The intervals asked for. [µs]"""
@@ -69,9 +96,19 @@ class Record:
             here = slice(at.start, at.stop - 1)
             for values in quantities:
                 out[here] &= values[at][1:] == values[at][:-1]
-            if self.longest_us > 3 * self.cadence_us:
-                out[here] &= self.time_us[at][1:] - self.time_us[at][:-1] <= 3 * self.cadence_us
+        if self.longest_us > 3 * self.cadence_us:
+            out &= np.diff(self.time_us) <= 3 * self.stands_us[:-1]
         return out
+
+
+def _intervals(sample: np.ndarray, cadence: int) -> tuple[int, ...]:
+    """Of steps in a sample the ordinary one, and those apart from it that make a fifth of the time or more. [µs]"""
+    found = [cadence]
+    values, counts = np.unique(sample, return_counts=True)
+    for value in values[(counts >= NEIGHBOURS) & (counts * values >= 0.2 * sample.sum())].tolist():
+        if all(max(value, one) > GAP_FROM * min(value, one) for one in found):
+            found.append(value)
+    return tuple(found)
 
 
 def pieces(size: int, further: int = 0) -> Iterator[slice]:
