@@ -16,9 +16,9 @@ def stand_for_hours(time: pd.DatetimeIndex) -> np.ndarray:
     """Time each reading stands for: the step to the next one, but one step that is ordinary there before a gap.
 
     A logger may be set to another interval at any time, so what is ordinary is decided where the reading stands. Of
-    each `NEIGHBOURS` steps in a row the median (of an even number, the lower) was ordinary there, and so were
-    `REPEATED` in a row that are alike within a fifth. A step is a gap where it is over `GAP_FROM` times the largest
-    that was ordinary in a row it lies in. So a gap stays one at any interval, and so do several as long as most steps
+    the `NEIGHBOURS` steps in a row that a step begins, and of those that it ends, the median (of an even number, the
+    lower) is ordinary. A step is a gap where it is over `GAP_FROM` times both, unless it is one of `REPEATED` in a row
+    that are alike within a fifth. So a gap stays one at any interval, and so do several as long as most steps
     around are none; the first step of a new interval is no gap. An interval kept for fewer than `REPEATED` steps
     cannot be told from gaps and counts as gaps: what may not have been read is not called read.
 
@@ -43,52 +43,34 @@ def stand_for_hours(time: pd.DatetimeIndex) -> np.ndarray:
     if len(time) < 2:
         return np.ones(len(time))
     step = np.diff(time.as_unit("us").asi8) / 3.6e9
-    before = np.append(step[0], step)
-    if step.max() > GAP_FROM * step.min():
-        around, ended = _ordinary(step)
-        gap = step > GAP_FROM * around
-        before = np.append(ended[0], np.where(gap, ended, step))
-        step = np.where(gap, before[:-1], step)
-    return np.minimum(np.append(step, before[-1]), float(STANDS_MOST_H))
+    stands = np.append(step[0], step)  # the step before; of the first reading the one after
+    gaps = _gaps(step)
+    stands[gaps + 1] = _medians(step, gaps - NEIGHBOURS + 1)
+    if len(gaps) and gaps[0] == 0:
+        stands[0] = _medians(step, gaps[:1])[0]
+    hours = np.append(step, stands[-1])
+    hours[gaps] = stands[gaps]
+    return np.minimum(hours, float(STANDS_MOST_H))
 
 
-def _ordinary(step: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """For each step, the largest that was ordinary in a row it lies in, and what was in the row that ends with it."""
+def _gaps(step: np.ndarray) -> np.ndarray:
+    """Which steps are gaps, by number."""
+    long = np.flatnonzero(step > GAP_FROM * step.min())
+    if len(long) and len(step) >= REPEATED:
+        rows = np.lib.stride_tricks.sliding_window_view(step, REPEATED)
+        holds = np.clip(long[:, None] - np.arange(REPEATED), 0, len(rows) - 1)  # the rows that a step lies in
+        alike = (rows[holds].max(axis=2) <= ALIKE * rows[holds].min(axis=2)) & (long[:, None] - holds < REPEATED)
+        long = long[~alike.any(axis=1)]
+    ordinary = np.maximum(_medians(step, long - NEIGHBOURS + 1), _medians(step, long))
+    return long[step[long] > GAP_FROM * ordinary]
+
+
+def _medians(step: np.ndarray, begins: np.ndarray) -> np.ndarray:
+    """The lower median of the `NEIGHBOURS` steps in a row from each of these on; of the nearest row there is."""
     width = min(NEIGHBOURS, len(step))
-    medians = _medians(step, width)
-    ended = np.append(np.full(width - 1, medians[0]), medians)
-    begun = np.append(medians, np.full(width - 1, medians[-1]))
-    around = np.maximum(ended, begun)
-    if len(step) >= REPEATED:
-        longest = _in_rows(step, REPEATED, np.maximum)
-        alike = longest <= ALIKE * _in_rows(step, REPEATED, np.minimum)
-        around = np.maximum(around, _spread(np.where(alike, longest, 0.0), REPEATED))
-    return around, ended
-
-
-def _spread(of_rows: np.ndarray, width: int) -> np.ndarray:
-    """For each step the largest value of the rows it lies in. (n - width + 1,) -> (n,)"""
-    beyond = np.zeros(width - 1)
-    return _in_rows(np.concatenate([beyond, of_rows, beyond]), width, np.maximum)
-
-
-def _medians(step: np.ndarray, width: int) -> np.ndarray:
-    """The lower median of each `width` steps in a row; the largest of them, where they are much alike."""
-    lowest, made = _in_rows(step, width, np.minimum), _in_rows(step, width, np.maximum)
-    unlike = np.flatnonzero(made > GAP_FROM * lowest)
+    rows = np.lib.stride_tricks.sliding_window_view(step, width)
     middle = (width - 1) // 2
-    rows = np.lib.stride_tricks.sliding_window_view(step, width)[unlike]
-    made[unlike] = np.partition(rows, middle, axis=1)[:, middle]
-    return made
-
-
-def _in_rows(values: np.ndarray, width: int, extreme: np.ufunc) -> np.ndarray:
-    """The least or largest of each `width` values in a row. (n,) -> (n - width + 1,)"""
-    reach, found = 1, values.copy()
-    while reach < width:
-        more = min(reach, width - reach)
-        found, reach = extreme(found[:-more], found[more:]), reach + more
-    return found
+    return np.partition(rows[np.clip(begins, 0, len(rows) - 1)], middle, axis=1)[:, middle]
 
 
 __all__ = ["NEIGHBOURS", "stand_for_hours"]
