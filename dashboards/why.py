@@ -11,7 +11,7 @@ from dashboards.house import House
 from envwatch.errors import BadInput
 from envwatch.records import Finding
 from envwatch.why import Chain, chain
-from envwatch.wording import WHERE, judgement, measure, stamp, trust
+from envwatch.wording import judgement, measure, stamp, trust
 
 PATH, NAME, UNDER = "/why/", "", ()
 
@@ -26,7 +26,7 @@ def layout(home: House, rest: str, asked: dict[str, str]) -> html.Div:
 
 def _page(told: Chain) -> html.Div:
     finding, zone = told.finding, told.period.zone
-    at = f"{finding.hazard}, {finding.mechanism}; {finding.layer}; {WHERE[finding.point]}"
+    at = f"{finding.hazard}, {finding.mechanism}; {finding.layer}; {told.where}"
     return html.Div([
         html.H1(f"Why: finding {finding.number}"),
         html.P([parts.painting_link(told.painting.id, told.painting.title),

@@ -5,7 +5,7 @@ Times are UTC `pandas.Timestamp`s; a span includes its start and not its end.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum, IntEnum
 
@@ -55,6 +55,8 @@ class Sensor:
     temp_noise_c: float = 0.1
     rh_noise_percent: float = 0.5
     basis: str = "assumed: the usual statement for a low-cost logger, from memory"
+    logger: str = ""  # its id; "" where the air was not read by a logger of the register
+    stands_in: bool = False  # it hung in another place
 
     @property
     def rh_u_percent(self) -> float:
@@ -65,6 +67,23 @@ class Sensor:
     def temp_u_c(self) -> float:
         """Half-width for one reading: bias and noise in quadrature. [°C]"""
         return float(np.hypot(self.temp_bias_c, self.temp_noise_c))
+
+
+def poorest(sensors: Sequence[Sensor]) -> Sensor:
+    """Of several loggers the widest of each figure, with the basis of each.
+
+    >>> poorest([Sensor(0.2, 3.0, basis="a"), Sensor(0.5, 1.5, basis="b")]).temp_bias_c
+    0.5
+    """
+    if len(sensors) == 1:
+        return sensors[0]
+    figures = ("temp_bias_c", "rh_bias_percent", "temp_noise_c", "rh_noise_percent")
+    widest = {name: max(getattr(sensor, name) for sensor in sensors) for name in figures}
+    told = {
+        name: sep.join(dict.fromkeys(t for t in (getattr(sensor, name) for sensor in sensors) if t))
+        for name, sep in (("basis", "; "), ("logger", " and "))
+    }
+    return Sensor(**widest, **told, stands_in=any(sensor.stands_in for sensor in sensors))
 
 
 def _frozen(values, dtype=float) -> np.ndarray:
@@ -86,6 +105,7 @@ class Climate:
     suspect : (n,) true where a reading bears a quality mark but stays in.
     start, end : the span asked for, which the readings may not fill.
     sensor : the trust in the logger; the poorer one where several took turns.
+    sensors, read_by : where several took turns, the trust in each, and which of them each reading is of, (n,).
     notes : plain sentences a reader of any result must see.
     reckoned_u_k : half-width of a surface's temperature where it was reckoned and not read. [K]
     """
@@ -102,6 +122,8 @@ class Climate:
     sensor: Sensor = Sensor()
     notes: tuple[str, ...] = ()
     reckoned_u_k: float = 0.0
+    sensors: tuple[Sensor, ...] = ()
+    read_by: np.ndarray | None = None
 
     @classmethod
     def of(
@@ -157,6 +179,21 @@ class Climate:
             hours, suspect, start, end, sensor or Sensor(), tuple(notes),
         )  # fmt: skip
 
+    def sensors_over(self, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Sensor, ...]:
+        """The trust in each logger that read in [start, end); in all of them where nothing was read."""
+        if self.read_by is None:
+            return (self.sensor,)
+        lo, hi = np.searchsorted(self.time.asi8, [-(-start.value // 1000), -(-end.value // 1000)])
+        return tuple(self.sensors[n] for n in np.unique(self.read_by[lo:hi]).tolist()) or self.sensors
+
+    def sensor_over(self, start: pd.Timestamp, end: pd.Timestamp) -> Sensor:
+        """The trust in what was read in [start, end): the poorest of the loggers that read it."""
+        return poorest(self.sensors_over(start, end))
+
+    def trusted_as(self, change: Callable[[Sensor], Sensor]) -> Climate:
+        """The same air with the trust in every logger changed."""
+        return replace(self, sensor=change(self.sensor), sensors=tuple(map(change, self.sensors)))
+
     @property
     def span_hours(self) -> float:
         """Length of the span asked for. [h]"""
@@ -199,7 +236,8 @@ class Climate:
         arrays = {name: getattr(self, name)[kept] for name in names}
         for array in arrays.values():  # a slice is a view of what is read-only, a mask makes a fresh array
             array.flags.writeable = False
-        return replace(self, time=self.time[kept], start=start, end=end, **arrays)
+        read_by = None if self.read_by is None else self.read_by[kept]
+        return replace(self, time=self.time[kept], start=start, end=end, read_by=read_by, **arrays)
 
     @staticmethod
     def joined(parts: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
@@ -218,7 +256,29 @@ class Climate:
         sensor = max((part.sensor for part in parts), key=lambda s: (s.rh_u_percent, s.temp_u_c))
         time = pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC")
         reckoned_u_k = max(part.reckoned_u_k for part in parts)
-        return Climate(time, **arrays, start=start, end=end, sensor=sensor, notes=notes, reckoned_u_k=reckoned_u_k)
+        sensors, read_by = readers(parts)
+        return Climate(
+            time, **arrays, start=start, end=end, sensor=sensor, notes=notes, reckoned_u_k=reckoned_u_k,
+            sensors=sensors, read_by=read_by,
+        )  # fmt: skip
+
+
+def readers(parts: Sequence[Climate]) -> tuple[tuple[Sensor, ...], np.ndarray | None]:
+    """The loggers of several climates, and which of them each of their readings is of, one climate after the other.
+
+    Nothing where it is one and the same: `sensor` says it.
+    """
+    every = [part.sensors or (part.sensor,) for part in parts]
+    sensors = tuple(dict.fromkeys(sensor for some in every for sensor in some))
+    if len(sensors) < 2:
+        return (), None
+    rows = [
+        np.array([sensors.index(sensor) for sensor in some], np.uint8)[
+            np.zeros(len(part.time), np.uint8) if part.read_by is None else part.read_by
+        ]
+        for part, some in zip(parts, every, strict=True)
+    ]
+    return sensors, _frozen(np.concatenate(rows), np.uint8)
 
 
 class CareStatus(Enum):
@@ -507,6 +567,10 @@ class Exposure:
         """Where it was at the end of the period."""
         return next((stint for stint in reversed(self.stints) if stint.start < self.end), None)
 
+    def stint_at(self, moment: pd.Timestamp) -> Stint | None:
+        """Where it was at a moment; None where that is not known."""
+        return next((stint for stint in self.stints if stint.start <= moment < stint.end), None)
+
     @property
     def read_until(self) -> pd.Timestamp | None:
         """The end of the last whole hour in which the room was read, past `end` too; None where it never was."""
@@ -604,5 +668,5 @@ __all__ = [
     "AREAS", "CANVAS_BACK", "CORRECTION", "NEVER_HERE", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES",
     "ROOM", "WALL_FACE", "CareStatus", "Certainty", "Climate", "Confidence", "Exposure", "Figure", "Finding", "Hanging",
     "Layer", "Level", "Logger", "Observation", "Painting", "Place", "Position", "Sensor", "Stay", "Stint",
-    "Treatment", "Verdict", "stand_for_hours",
+    "Treatment", "Verdict", "poorest", "readers", "stand_for_hours",
 ]  # fmt: skip

@@ -8,12 +8,16 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from envwatch import review, track_record
+from envwatch import review, track_record, verdict
 from envwatch.archive import Studio, Trace
 from envwatch.errors import NotThere
 from envwatch.figures import SOURCES
 from envwatch.period import Period, iso_week
-from envwatch.records import Finding, Painting, Stint
+from envwatch.records import Exposure, Finding, Painting, Stint
+from envwatch.review import sharing
+from envwatch.wording import where
+
+NAMES_LOGGERS = ("sensor", "uncertainty")  # lines in which a word may be a logger's id
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +34,11 @@ class Chain:
     coverage: float
     notes: tuple[str, ...]
     record: str = ""  # how often this hazard's findings were borne out when somebody looked
+
+    @property
+    def where(self) -> str:
+        """The point that was judged, in words; the painting's own spot where a logger there read the worst hour."""
+        return where(self.finding.point, self.stint if self.trace else None)
 
 
 def chain(studio: Studio, number: int, now: pd.Timestamp, week: str | None = None) -> Chain:
@@ -57,8 +66,8 @@ def chain(studio: Studio, number: int, now: pd.Timestamp, week: str | None = Non
             f"finding {number}{said} does not follow from the readings of {span.label} and the limits as they are now. "
             f"Make the review of {span.label} again"
         )
-    exposure = studio.exposures(painting, span.start - pd.Timedelta(days=60), span.end, None, span.is_week)[-1]
-    stint = _stint_at(exposure.stints, finding.worst_at)
+    exposure = _judged_in(studio, painting, span, finding)
+    stint = exposure.last_stint if finding.worst_at is None else exposure.stint_at(finding.worst_at)
     trace = None
     if stint is not None and stint.place_id and finding.worst_at is not None:
         with suppress(NotThere):  # a mean may be worst in an hour that was not read itself
@@ -70,17 +79,22 @@ def chain(studio: Studio, number: int, now: pd.Timestamp, week: str | None = Non
     )  # fmt: skip
 
 
+def _judged_in(studio: Studio, painting: Painting, span: Period, finding: Finding) -> Exposure:
+    """The reading of its moves that gave the finding, where the day of a move belongs to two places."""
+    ways = sharing.exposures(studio, painting, span)
+    same = (w for w in ways[:-1] if any(_same(f, finding) for f in verdict.judge(w, painting, span.start).findings))
+    return next(same, ways[-1])
+
+
+def _same(one: Finding, other: Finding) -> bool:
+    return (one.key, one.level, one.worst_at, one.sentence) == (other.key, other.level, other.worst_at, other.sentence)
+
+
 def _named(finding: Finding) -> tuple[str, ...]:
     """The full references of the sources that the working names by their keys."""
-    text = " ".join(f"{what} {figures}" for what, figures in finding.working)
+    text = " ".join(f"{what} {figures}" for what, figures in finding.working if what not in NAMES_LOGGERS)
     return tuple(
         f"{key}: {reference}"
         for key, reference in SOURCES.items()
         if key != finding.source and re.search(rf"(?<![\w-]){re.escape(key)}(?![\w-])", text)
     )
-
-
-def _stint_at(stints: tuple[Stint, ...], moment: pd.Timestamp | None) -> Stint | None:
-    if moment is None:
-        return stints[-1] if stints else None
-    return next((stint for stint in stints if stint.start <= moment < stint.end), None)

@@ -12,7 +12,7 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.kinds import Source
 from envwatch.figures.sources import SOURCES, STUDIO
 from envwatch.period import day
-from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Confidence, Finding, Verdict
+from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Confidence, Finding, Stint, Verdict
 
 WHERE = {
     ROOM: "in the room air",
@@ -20,6 +20,23 @@ WHERE = {
     PAINT_FACE: "at the paint face",
     WALL_FACE: "on the wall behind the picture",
 }
+# spots with an air of their own, where a logger hangs right there
+AT = {
+    **{spot: f"in the air at the {spot}" for spot in ("outer wall", "window", "radiator", "fireplace")},
+    **{spot: f"in the air of the {spot}" for spot in ("crate", "chamber")},
+}
+
+
+def where(point: str, stint: Stint | None) -> str:
+    """The point in words; where a logger hangs at the painting's own spot, that spot.
+
+    >>> now = pd.Timestamp("2026-11-02", tz="UTC")
+    >>> where(ROOM, Stint(now, now, "h", "House", "radiator", own_logger=True)), where(ROOM, None)
+    ('in the air at the radiator', 'in the room air')
+    """
+    if point != ROOM or stint is None or not stint.own_logger:
+        return WHERE[point]
+    return AT.get(stint.position, WHERE[point])
 
 
 def stamp(time: pd.Timestamp | None, zone: str) -> str:

@@ -22,7 +22,7 @@ from envwatch.archive.sensors import aged, corrected
 from envwatch.archive.series import CONFLICT, Series, harsher, without_bad
 from envwatch.intervals import NEIGHBOURS
 from envwatch.logs import quality
-from envwatch.records import Climate, Hanging, Logger, Place
+from envwatch.records import Climate, Hanging, Logger, Place, Sensor, poorest, readers
 
 if TYPE_CHECKING:
     from envwatch.archive.studio import Studio
@@ -132,11 +132,15 @@ def _stood_in(
         return own
     told = (f"{place.name}: stood in for by {neighbour.name} where its own logger read "
             f"nothing, ± {stand_in.temp_u_c:g} °C and ± {stand_in.rh_u_percent:g} % RH as stated")  # fmt: skip
-    sensor = replace(
-        theirs.sensor, temp_bias_c=float(np.hypot(theirs.sensor.temp_bias_c, stand_in.temp_u_c)),
-        rh_bias_percent=float(np.hypot(theirs.sensor.rh_bias_percent, stand_in.rh_u_percent)), basis=told,
-    )  # fmt: skip
-    theirs = replace(theirs, start=start, end=end, sensor=sensor, notes=(told,))
+
+    def stated(sensor: Sensor) -> Sensor:
+        return replace(
+            sensor, temp_bias_c=float(np.hypot(sensor.temp_bias_c, stand_in.temp_u_c)),
+            rh_bias_percent=float(np.hypot(sensor.rh_bias_percent, stand_in.rh_u_percent)), basis=told,
+            stands_in=True,
+        )  # fmt: skip
+
+    theirs = replace(theirs, start=start, end=end, notes=(told,)).trusted_as(stated)
     if not len(own.time):
         return replace(theirs, notes=(*own.notes, told))
     made = merged(own, theirs)
@@ -274,7 +278,7 @@ def read(
     suspect = ((rows.marks[first] & suspect_bits) != 0) | drift[first]
     suspect &= ~believed[first] | conflicting  # which of two files is right stays open
     seen = np.isfinite(temp_c) | np.isfinite(rh_percent)
-    sensor = aged(logger.sensor, logger.calibrated_on, end)
+    sensor = replace(aged(logger.sensor, logger.calibrated_on, end), logger=logger.id)
     if not seen[(first >= inside.start) & (first < inside.stop)].any():
         return replace(Climate.joined([], start, end), sensor=sensor, notes=tuple(notes))
     conflicts = int(np.count_nonzero(conflicting & (first >= inside.start) & (first < inside.stop)))
@@ -290,16 +294,18 @@ def filled(first: Climate, second: Climate, place: str) -> Climate:
     """A climate with another logger's readings of the room where it has none, and how far the two differed."""
     if not len(second.time) or not len(first.time):
         return first if len(first.time) else second
-    made = merged(first, second)
+    (temp_u_c, rh_u_percent), told = _apart(first, second)
+
+    def widened(sensor: Sensor) -> Sensor:
+        return replace(sensor, temp_bias_c=max(temp_u_c, sensor.temp_bias_c),
+                       rh_bias_percent=max(rh_u_percent, sensor.rh_bias_percent))  # fmt: skip
+
+    made = merged(first, second.trusted_as(widened))
     if made is None:
         return first
     hours = float(made.hours.sum() - first.hours.sum())
-    apart, told = _apart(first, second)
     note = f"{place}: {hours:.0f} h read by a second logger there, where the first read nothing; {told}"
-    temp_u_c, rh_u_percent = (max(a, b) for a, b in zip(apart, (made.sensor.temp_bias_c, made.sensor.rh_bias_percent),
-                                                        strict=True))  # fmt: skip
-    sensor = replace(made.sensor, temp_bias_c=temp_u_c, rh_bias_percent=rh_u_percent)
-    return replace(made, sensor=sensor, notes=(*made.notes, note))
+    return replace(made, sensor=poorest([made.sensor, widened(made.sensor)]), notes=(*made.notes, note))
 
 
 def _apart(first: Climate, second: Climate) -> tuple[tuple[float, float], str]:
@@ -333,10 +339,14 @@ def merged(first: Climate, second: Climate) -> Climate | None:
     def both(a, b):
         return np.concatenate([a, b[open_]])[order]
 
-    return Climate.of(
+    made = Climate.of(
         pd.DatetimeIndex(both(mine, theirs).view("M8[us]"), tz="UTC"), both(first.temp_c, second.temp_c),
         both(first.rh_percent, second.rh_percent), start=first.start, end=first.end,
         hours=np.concatenate([first.hours, hours])[order], suspect=both(first.suspect, second.suspect),
         sensor=max((first.sensor, second.sensor), key=lambda s: (s.rh_u_percent, s.temp_u_c)),
         notes=tuple(dict.fromkeys((*first.notes, *second.notes))),
     )  # fmt: skip
+    sensors, read_by = readers((first, second))
+    if read_by is None:
+        return made
+    return replace(made, sensors=sensors, read_by=both(read_by[: len(mine)], read_by[len(mine) :]))

@@ -53,7 +53,8 @@ def aged(sensor: Sensor, calibrated_on: pd.Timestamp | None, until: pd.Timestamp
     if overdue_days <= 0:
         return sensor
     drift = RH_DRIFT_PER_YEAR * overdue_days / 365.25
-    basis = f"{sensor.basis}; its check was due {overdue_days:.0f} days before"
+    due = calibrated_on + pd.Timedelta(days=float(CHECK_HOLDS_DAYS))
+    basis = f"{sensor.basis}; its check was due on {due:%Y-%m-%d}, drift counted up to {until:%Y-%m-%d}"
     return replace(sensor, rh_bias_percent=float(np.hypot(sensor.rh_bias_percent, drift)), basis=basis)
 
 

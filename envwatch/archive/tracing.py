@@ -11,9 +11,10 @@ from sqlalchemy import select
 
 from envwatch.archive.climates import channels_of, hung_in, speaking
 from envwatch.archive.disk import label
+from envwatch.archive.doubts import TAKEN_OUT, standing
 from envwatch.archive.originals import found, harm, original
 from envwatch.archive.sensors import corrected
-from envwatch.archive.series import NAMES, Series
+from envwatch.archive.series import NAMES, Series, without_bad
 from envwatch.archive.tables import FILES
 from envwatch.errors import NotThere
 
@@ -49,20 +50,23 @@ class Trace:
 def trace(studio: Studio, where: str, time: pd.Timestamp, position: str | None = None) -> Trace:
     """The reading of a place or a logger at a moment: the first in the hour that begins then, else the last before.
 
+    Of a place that of the logger that speaks for it there; what was bad, or taken out by an answer, is not it. Of a
+    whole hour the first that speaks decides; of another moment the logger that read at that very instant.
+
     Raises
     ------
     NotThere : neither a place nor a logger, or nothing was read within the hour before and after.
     """
     span = time - HOUR, time + HOUR
     found = [
-        (rows.time[at] != time.value // 1000, rank, name, logger, rows, at)
+        (*_order(rows, at, time), rank, name, logger, rows, at)
         for rank, (logger, channel) in enumerate(_speakers(studio, where, time, position))
         for name, rows in channels_of(studio, logger, *span, channel).items()
-        for at in _nearest(rows, time)
+        for at in _nearest(rows, time, _counts(studio, logger, name, rows))
     ]
     if not found:
         raise NotThere(f"{where}: nothing was read around {time.tz_convert(studio.zone):%Y-%m-%d %H:%M}")
-    *_, channel, logger, rows, at = min(found, key=lambda candidate: candidate[:3])  # read at that very instant first
+    *_, channel, logger, rows, at = min(found, key=lambda candidate: candidate[:4])
     same = np.flatnonzero(rows.time == rows.time[at])
     first, *others = (_trace(studio, logger, channel, rows, int(row)) for row in same)
     return replace(first, others=tuple(others))
@@ -78,12 +82,24 @@ def _speakers(studio: Studio, where: str, time: pd.Timestamp, position: str | No
     raise NotThere(f"{where!r} is neither a place nor a logger")
 
 
-def _nearest(rows: Series, time: pd.Timestamp) -> list[int]:
-    """The first row of the hour that begins at a time, else the last row before it, else none."""
-    if not len(rows):
+def _counts(studio: Studio, logger: str, channel: str, rows: Series) -> np.ndarray:
+    """The rows that count as read: neither bad nor taken out."""
+    temp_c, rh_percent = without_bad(rows)
+    out = standing(studio, logger, channel, rows) == TAKEN_OUT
+    return np.flatnonzero((np.isfinite(temp_c) | np.isfinite(rh_percent)) & ~out)
+
+
+def _order(rows: Series, at: int, time: pd.Timestamp) -> tuple[bool, bool]:
+    early = rows.time[at] < time.value // 1000
+    return early, time != time.floor("h") and rows.time[at] != time.value // 1000
+
+
+def _nearest(rows: Series, time: pd.Timestamp, counts: np.ndarray) -> list[int]:
+    """Of the rows that count the first of the hour that begins at a time, else the last before it, else none."""
+    if not len(counts):
         return []
-    at = int(np.searchsorted(rows.time, time.value // 1000))
-    return [at if at < len(rows) else at - 1]
+    at = int(np.searchsorted(rows.time[counts], time.value // 1000))
+    return [int(counts[min(at, len(counts) - 1)])]
 
 
 def _trace(studio: Studio, logger: str, channel: str, rows: Series, at: int) -> Trace:

@@ -10,7 +10,7 @@ from envwatch import climate
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, reckoning
-from envwatch.hazards.canvas_course import Course
+from envwatch.hazards.canvas_course import HOUR, Course
 from envwatch.hazards.canvas_extremes import bare, ours, unread
 from envwatch.records import Certainty, Finding, Level
 
@@ -69,7 +69,8 @@ def _finding(seen: Course, layer: str, level: Level, limit: Figure, row: int, ad
         ("paint", f"{layer}; thermal strain alone understates cold, so the limits are those of brittleness"),
     )
     found = replace(bare(seen, "cold", layer, limit, level, sentence), limit=at_c)
-    found = seen.measured(found, value, seen.sensor.temp_u_c, row, (at_c,), working)
+    u = seen.there.sensor_over(seen.time[row], seen.time[row] + HOUR).temp_u_c
+    found = seen.measured(found, value, u, row, (at_c,), working)
     return seen.advised(
         found,
         {

@@ -22,6 +22,16 @@ HOUR = pd.Timedelta(hours=1)
 ALL_INTENDED = "The whole period was an intended stay, which raises no alarm."
 
 
+@dataclass(frozen=True)
+class Usual:
+    """What a strain is reckoned from. `temp_c` NaN: not known, and the strain is that of humidity alone."""
+
+    percent: float
+    words: str
+    temp_c: float
+    temp_words: str = "its mean of the 30 days before"
+
+
 @dataclass(frozen=True, eq=False)
 class Course:
     """Hourly rows over the whole exposure, of a week with those after it that complete its windows.
@@ -101,18 +111,30 @@ class Course:
         """First hour of the period."""
         return self.time[np.flatnonzero(self.in_period)[0]]
 
-    def difference_u(self, first: pd.Timestamp, last: pd.Timestamp) -> tuple[float, str]:
-        """Half-width of a difference between two times, and why. [% RH]
+    @property
+    def there(self) -> Climate:
+        """The air that is judged, as it was read."""
+        return self.exposure.points.get(self.point, self.exposure.room)
 
-        The bias of a logger is in both and cancels, unless the painting moved to another logger in between.
+    def sensor_at(self, row: int, hours: float = 1) -> Sensor:
+        """The trust in the loggers that read a value formed over so many hours, and what its lag leans on."""
+        until = self.time[row] + HOUR
+        return self.there.sensor_over(until - (hours + reckoning.LEANS_ON * self.canvas.tau_h) * HOUR, until)
+
+    def difference_u(self, first: pd.Timestamp, until: pd.Timestamp, row: int) -> tuple[float, str]:
+        """Half-width of the difference between a row and what was read in [first, until), and why. [% RH]
+
+        The bias of a logger is in both and cancels, unless another one read the one than the other.
         """
-        noise = float(np.hypot(self.sensor.rh_noise_percent, self.sensor.rh_noise_percent))
-        moved = any(first < stint.start <= last for stint in self.exposure.stints[1:])
-        if not moved:
+        at = self.time[row]
+        now, then = self.sensor_at(row), self.there.sensor_over(first, until)
+        noise = float(np.hypot(now.rh_noise_percent, then.rh_noise_percent))
+        moved = any(first < stint.start <= at for stint in self.exposure.stints[1:])
+        same = now.logger == then.logger and " " not in now.logger if now.logger else not moved
+        if same:
             return noise, f"± {noise:.1f} % RH: noise of two readings; the logger's bias is in both and cancels"
-        bias = float(np.hypot(self.sensor.rh_bias_percent, self.sensor.rh_bias_percent))
-        u = float(np.hypot(noise, bias))
-        return u, f"± {u:.1f} % RH: the painting moved in between, so two loggers' bias and noise do not cancel"
+        u = float(np.hypot(noise, np.hypot(now.rh_bias_percent, then.rh_bias_percent)))
+        return u, f"± {u:.1f} % RH: {_two(then, now)}, whose bias and noise do not cancel"
 
     @cached_property
     def season(self) -> tuple[np.ndarray, np.ndarray]:
@@ -125,18 +147,30 @@ class Course:
         level, trailing = climate.seasonal_so_far(humidity[:stop])
         return np.pad(level, (0, count - stop), constant_values=np.nan), np.pad(trailing, (0, count - stop))
 
-    def strain_at(self, row: int) -> tuple[tuple[str, str], ...]:
-        """Lines for `why`: strain of the layers at one hour against the 30 days about it."""
-        used_to, warmth = self.season[0][row], float("nan")
-        if np.isnan(used_to):
-            used_to = float(np.nanmean(self.canvas_percent))
+    def usual(self, row: int) -> Usual:
+        """What the canvas is used to at an hour: its mean of the 30 days that is known then, else of all readings."""
+        level, trailing = (values[row] for values in self.season)
+        if np.isnan(level):
+            return Usual(float(np.nanmean(self.canvas_percent)), "its mean of all readings", self._month_c(row))
+        return Usual(
+            float(level), f"its mean of the {'30 days before' if trailing else '15 days before and after'}",
+            self._month_c(row),
+        )  # fmt: skip
+
+    def _month_c(self, row: int) -> float:
         month = self.temp_c[max(row - 719, 0) : row + 1]
-        if np.isfinite(month).any():
-            warmth = float(self.temp_c[row] - np.nanmean(month))
-        now = float(self.canvas_percent[row])
-        bar = f"{float(stretcher.bar_change_mm(now, used_to)):+.1f} mm across the grain, if it had time to follow"
+        return float(np.nanmean(month)) if np.isfinite(month).any() else float("nan")
+
+    def strain_at(self, row: int, usual: Usual | None = None, percent: float | None = None) -> Lines:
+        """Lines for `why`: strain of the layers at one hour, of its humidity or another, against what is usual."""
+        usual = usual or self.usual(row)
+        now = float(self.canvas_percent[row]) if percent is None else percent
+        bar = f"{float(stretcher.bar_change_mm(now, usual.percent)):+.1f} mm across the grain, if it had time to follow"
+        warmer_k = float(self.temp_c[row] - usual.temp_c)
+        told = "" if np.isnan(warmer_k) else f"; {usual.temp_words} {usual.temp_c:.1f} °C"
         return (
-            *mechanics.strain_lines(now, float(used_to), self.canvas.lining_factors, warmth),
+            ("what the strain is reckoned from", f"{usual.percent:.1f} % RH, {usual.words}{told}"),
+            *mechanics.strain_lines(now, usual.percent, self.canvas.lining_factors, warmer_k),
             ("a stretcher bar 60 mm wide", bar),
         )
 
@@ -202,7 +236,10 @@ class Course:
         """
         passed = self.until_judged(passed, hours)
         over = passed & self.judged_at(hours)
-        finding = replace(finding, point=self.point, hours=float(over.sum()), working=finding.working + self._working())
+        row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))
+        finding = replace(
+            finding, point=self.point, hours=float(over.sum()), working=finding.working + self._working(row, hours)
+        )
         if finding.level >= Level.WATCH:
             within = pd.Timedelta(days=float(LOOK_WITHIN_DAYS[int(finding.level)]))
             finding = replace(finding, by=self.end + within, since=self.since(passed, hours) if over.any() else None)
@@ -222,7 +259,8 @@ class Course:
         names = [s.purpose or s.place_name for s in self.exposure.stints if s.intended and s.end > begin - HOUR * 72]
         return "the stay (" + ", ".join(dict.fromkeys(name for name in names if name)) + ")" if names else "the stay"
 
-    def _working(self) -> tuple[tuple[str, str], ...]:
+    def _working(self, row: int | None, hours: int) -> Lines:
+        sensor = self.sensor if row is None else self.sensor_at(row, hours)
         return (
             ("what the canvas follows", f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"),
             (
@@ -230,9 +268,14 @@ class Course:
                 f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.canvas.tau_h:g} h (our judgement); after a "
                 "long gap it restarts at the mean of the next three tau",
             ),
-            ("sensor", f"bias ± {self.sensor.rh_bias_percent:.3g} % RH, noise ± {self.sensor.rh_noise_percent:g} % RH; "
-                       f"{self.sensor.basis}"),
+            reckoning.read_by(sensor),
         )  # fmt: skip
+
+
+def _two(then: Sensor, now: Sensor) -> str:
+    if not now.logger:
+        return "the painting moved in between, to another logger"
+    return f"read by {then.logger} then and by {now.logger} now"
 
 
 def _add(finding: Finding, clause: str) -> Finding:

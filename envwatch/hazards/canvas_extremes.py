@@ -72,10 +72,10 @@ def dry(seen: Course) -> Finding:
         *reckoning.what_would_change(value, "% RH", (fig.DRY_LINED_RH, fig.DRY_DANGER_RH), -1),
         *reckoning.constants(("24 h mean, watch", fig.DRY_LINED_RH), ("any hour, act", fig.DRY_DANGER_RH)),
         *_size_line(seen, row),
-        *seen.strain_at(row),
+        *seen.strain_at(row, percent=value),
     )
     limits = (fig.DRY_LINED_RH, fig.DRY_DANGER_RH)
-    u = float(np.hypot(seen.sensor.rh_u_percent, seen.gap_u(row, window_h)))
+    u = float(np.hypot(seen.sensor_at(row, window_h).rh_u_percent, seen.gap_u(row, window_h)))
     found = seen.measured(found, value, u, row, limits, working)
     might = free - seen.doubt_percent
     found = seen.left_open(found, might if brief else climate.running_mean(might, 24, 0.5), limits, -1, window_h)
@@ -92,11 +92,11 @@ def _dry_sentence(seen: Course, row: int, value: float, limit: Figure, span: str
 
 
 def _size_line(seen: Course, row: int) -> tuple[tuple[str, str], ...]:
-    used_to = seen.season[0][row]
-    if np.isnan(used_to):
+    usual = seen.usual(row)
+    if np.isnan(usual.percent):
         return ()
-    least = float(mechanics.driest_without_yield(used_to))
-    words = f"drying from {used_to:.1f} % (30-day mean) to {least:.1f} % RH, order of magnitude"
+    least = float(mechanics.driest_without_yield(usual.percent))
+    words = f"drying from {usual.percent:.1f} % ({usual.words}) to {least:.1f} % RH, order of magnitude"
     return (("size alone would yield", words),)
 
 
@@ -128,7 +128,7 @@ def damp(seen: Course) -> Finding:
         ),
         *seen.strain_at(row),
     )
-    u = float(np.hypot(seen.sensor.rh_u_percent, seen.gap_u(row)))
+    u = float(np.hypot(seen.sensor_at(row).rh_u_percent, seen.gap_u(row)))
     found = seen.measured(found, value, u, row, DAMP_LIMITS, working)
     found = seen.left_open(found, free + seen.doubt_percent, DAMP_LIMITS)
     if most > level:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -12,7 +12,7 @@ from envwatch.drying_back import BACK_A_WEEK, RULE
 from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, mechanics, reckoning
-from envwatch.hazards.canvas_course import ALL_INTENDED, Course
+from envwatch.hazards.canvas_course import ALL_INTENDED, Course, Usual
 from envwatch.records import Finding, Level
 
 DAY = pd.Timedelta(days=1)
@@ -81,11 +81,16 @@ def humidity_at(seen: Course, lined: pd.Timestamp) -> float:
     """
     if seen.canvas.lined_at_percent is not None:
         return seen.canvas.lined_at_percent
+    air = seen.rh_percent[_days_about(seen, lined)]
+    return float(np.nanmean(air)) if np.isfinite(air).sum() >= 24 else float("nan")
+
+
+def _days_about(seen: Course, lined: pd.Timestamp) -> np.ndarray:
+    """Rows of the three days about a lining without hours of intended stays, those next to it in their stead."""
     first, middle, last = seen.time.searchsorted([lined - 14 * DAY, lined + DAY / 2, lined + 14 * DAY]).tolist()
     own = first + np.flatnonzero(~seen.intended[first:last])
     at = int(np.searchsorted(own, middle))
-    air = seen.rh_percent[own[max(at - 36, 0) : at + 36]]
-    return float(np.nanmean(air)) if np.isfinite(air).sum() >= 24 else float("nan")
+    return own[max(at - 36, 0) : at + 36]
 
 
 def _first_year(seen: Course, lined: pd.Timestamp, at_lining: float) -> Known:
@@ -151,8 +156,8 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
     edge = float((known.low if departure < 0 else known.high)[row])
     # a season is the mean of the month before; in the first year the other reading is from the lining
     lined = seen.canvas.lined_on
-    since = lined if lined is not None and known.confidence is Confidence.OUR_JUDGEMENT else at - 30 * DAY
-    u, u_words = seen.difference_u(since, at)
+    first_year = lined is not None and known.trailing is None
+    u, u_words = _difference_u(seen, row) if first_year else seen.difference_u(at - 30 * DAY, at, row)
     met = () if known.met is None else (("what it has met since", f"{known.met[0]:.1f} to {known.met[1]:.1f} % RH"),)
     working = (
         (
@@ -165,14 +170,9 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
         *_season_line(known, row),
         *met,
         *reckoning.what_would_change(value, "% RH", (abs(edge), abs(edge) + fig.BEYOND_ACT)),
-        *reckoning.constants(
-            ("least edge", fig.BAND_LEAST),
-            ("act so far beyond it", fig.BEYOND_ACT),
-            ("percentiles", fig.BAND_LOW_PERCENTILE),
-            ("and", fig.BAND_HIGH_PERCENTILE),
-        ),
+        *_constants(known),
         ("uncertainty", u_words + _gap_words(seen.gap_u(row))),
-        *seen.strain_at(row),
+        *seen.strain_at(row, _usual(seen, known, row)),
     )
     sentence = _sentence(seen, known, row, departure, level, over[row] > 0)
     found = Finding(
@@ -193,6 +193,37 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
             "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
         },
     )
+
+
+def _constants(known: Known) -> reckoning.Lines:
+    """Those of a season's band, or of the first year, when the standard's least edge is taken without its band."""
+    act = ("act so far beyond it", fig.BEYOND_ACT)
+    if known.trailing is None:
+        return reckoning.constants(("edge, the least of a season's band taken for the first year", fig.BAND_LEAST), act)
+    return reckoning.constants(
+        ("least edge", fig.BAND_LEAST), act, ("percentiles", fig.BAND_LOW_PERCENTILE),
+        ("and", fig.BAND_HIGH_PERCENTILE),
+    )  # fmt: skip
+
+
+def _difference_u(seen: Course, row: int) -> tuple[float, str]:
+    """Half-width of a difference from what it was lined at; an entered figure was read by no logger."""
+    lined = seen.canvas.lined_on
+    if lined is None or seen.canvas.lined_at_percent is None:
+        at = seen.time[_days_about(seen, lined)] if lined is not None else seen.time[:0]
+        return seen.difference_u(at[0], at[-1] + DAY / 24, row) if len(at) else (float("nan"), "")
+    u = seen.sensor_at(row).rh_u_percent
+    return u, f"± {u:.1f} % RH: bias and noise of the logger; what the entered figure may be off by is not known"
+
+
+def _usual(seen: Course, known: Known, row: int) -> Usual:
+    """What the finding itself is held against, so that its strain is reckoned from the same."""
+    lined = seen.canvas.lined_on
+    if lined is None or known.trailing is not None:
+        return replace(seen.usual(row), percent=float(known.level[row]))
+    about = seen.temp_c[_days_about(seen, lined)]
+    temp_c = float(np.nanmean(about)) if np.isfinite(about).any() else float("nan")
+    return Usual(float(known.level[row]), "what it was lined at", temp_c, "the three days about it")
 
 
 def _gap_words(doubt: float) -> str:

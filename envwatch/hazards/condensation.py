@@ -250,8 +250,11 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
     hours = climate.hourly(exposure.room)
     mean = climate.running_mean(np.where(exposure.intended_mask(hours.time), np.nan, hours.rh_percent), 24)
     mean = np.where(windows.judged(exposure, start, hours.time, 24) & (hours.time >= on), mean, np.nan)
-    bias, known = exposure.room.sensor.rh_bias_percent, np.isfinite(mean)
+    known, bias = np.isfinite(mean), exposure.room.sensor.rh_bias_percent
     value = float(np.nanmax(mean)) if known.any() else float("nan")
+    if known.any():
+        until = hours.time[int(np.nanargmax(mean))] + pd.Timedelta(hours=1)
+        bias = exposure.room.sensor_over(until - pd.Timedelta(days=1), until).rh_bias_percent
     level = grade(value, fig.BLOOM_WATCH_RH)
     over = np.flatnonzero(np.nan_to_num(mean) >= fig.BLOOM_WATCH_RH)
     coverage = exposure.room.between(start, exposure.end).coverage

@@ -17,7 +17,7 @@ from envwatch.figures import condensation as fig
 from envwatch.hazards import windows
 from envwatch.hazards.reckoning import constants, what_would_change
 from envwatch.hazards.surfaces import RECKONED, reckoned_u_k
-from envwatch.records import ROOM, Climate, Exposure, Painting, Stint
+from envwatch.records import ROOM, Climate, Exposure, Painting, Sensor, Stint
 from envwatch.wording import WHERE
 
 
@@ -146,11 +146,17 @@ class Margin:
         return float(self.margin_k[self.at]) if np.isfinite(self.margin_k).any() else float("nan")
 
     @property
+    def sensor(self) -> Sensor:
+        """The trust in the logger of the least margin."""
+        at = self.air_there.time[self.at]
+        return self.air_there.sensor_over(at, at + pd.Timedelta(microseconds=1))
+
+    @property
     def uncertainty(self) -> float:
         """Of the least margin: humidity through the dew point, temperature, and the reckoning of a face. [K]"""
         if np.isnan(self.least):
             return float("nan")
-        there, sensor = self.air_there, self.air_there.sensor
+        there, sensor = self.air_there, self.sensor
         temp_c, rh = there.temp_c[self.at], there.rh_percent[self.at]
         damper = air.dew_point(temp_c, min(rh + sensor.rh_bias_percent, 100)) - air.dew_point(temp_c, rh)
         drier = air.dew_point(temp_c, rh) - air.dew_point(temp_c, max(rh - sensor.rh_bias_percent, 0.1))
@@ -221,8 +227,8 @@ def working(seen: Margin, urgent_h: Figure) -> tuple[tuple[str, str], ...]:
                 + (f", {seen.wet_before_h:.2f} h just before it" if seen.wet_before_h else "")),
         *constants(("near the dew point", fig.NEAR_K), ("urgent from h wet", urgent_h),
                     *((("reckoned face ± K", RECKONED[seen.point]),) if seen.point in RECKONED else ())),
-        ("uncertainty", f"± {seen.uncertainty:.2f} K: humidity ± {there.sensor.rh_bias_percent:.3g} % RH through the "
-                        f"dew point, and ± {there.sensor.temp_bias_c:.3g} °C; both are common to all readings"),
+        ("uncertainty", f"± {seen.uncertainty:.2f} K: humidity ± {seen.sensor.rh_bias_percent:.3g} % RH through the "
+                        f"dew point, and ± {seen.sensor.temp_bias_c:.3g} °C; both are common to all readings"),
     ]  # fmt: skip
     if seen.point == ROOM:
         tau = seen.tau_h[at]

@@ -27,7 +27,7 @@ def read_clock(surface: Surface, shift_percent: float = 0.0, taken: Taken = Take
 
 def clock_finding(surface: Surface, weak: Susceptibility) -> Finding:
     """The damp clock at one surface: its highest step reached, or, where none is, the seven-day mean."""
-    bias = surface.bias_percent
+    bias = surface.recent_bias_percent
     held, low, high = (
         read_clock(surface, shift, taken)
         for shift, taken in ((0.0, Taken.HELD), (-bias, Taken.DRY), (bias, Taken.DAMP))

@@ -91,7 +91,7 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     level = Level.ACT if broken.any() or damp_months else Level.CLEAR
     most = level if level else _most(surface)
     since = surface.time[run_start(whole, rows.start + int(np.argmax(broken)))] if broken.any() else None
-    bias = surface.bias_percent
+    bias = surface.recent_bias_percent
     finding = Finding(
         "mould", "30-day mean", layer_at(surface, weak), surface.point, level,
         _month_sentence(surface, float(mean[top]), since, damp_months, most),

@@ -141,8 +141,15 @@ def clock_working(
             ("each step of the clock", fig.DAMP_CLOCK[0].hours),
             *((f"anchor {rh:g} % RH", rh) for rh in fig.DAMP_LEVELS),
         ),
-        ("sensor", f"all readings shifted by ±{surface.bias_percent:.1f} % RH together"),
+        ("sensor", sensor_words(surface)),
     )
+
+
+def sensor_words(surface: Surface) -> str:
+    """By how much the readings were shifted together, and which logger's accuracy that is."""
+    sensor = surface.recent_sensor or surface.sensor
+    basis = f"; {sensor.logger}, {sensor.basis}" if sensor.logger else ""
+    return f"all readings shifted by ±{surface.recent_bias_percent:.1f} % RH together{basis}"
 
 
 def _unread_lines(ends: Ends) -> Lines:

@@ -21,7 +21,7 @@ from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, reckoning
 from envwatch.hazards.alike import once
 from envwatch.hazards.canvas_cold import cold
-from envwatch.hazards.canvas_course import ALL_INTENDED, Course, course
+from envwatch.hazards.canvas_course import ALL_INTENDED, Course, Usual, course
 from envwatch.hazards.canvas_extremes import damp, dry
 from envwatch.hazards.canvas_history import beyond
 from envwatch.hazards.canvas_seen import canvas_of
@@ -150,7 +150,7 @@ def _graded(
     """One change against its limits, without words."""
     (value, row), (watch, act) = most, limits
     at = seen.time[row] if row >= 0 else None
-    u = seen.difference_u(at - pd.Timedelta(hours=window_h), at)[0] if at is not None else float("nan")
+    u = seen.difference_u(at - pd.Timedelta(hours=window_h), at, row)[0] if at is not None else float("nan")
     u = float(np.hypot(u, seen.gap_u(row, window_h))) if row >= 0 else u
     level = grading.grade(value, float(watch), float(act))
     limit = act if level >= Level.ACT else watch
@@ -206,7 +206,7 @@ def _working(
             ("week", fig.WEEK_CHANGE_WATCH), ("week, act", fig.WEEK_CHANGE_ACT),),
         *(_uncertainty_line(seen, row, found, DAY_H if in_a_day else WEEK_H) if row >= 0 else ()),
         ("cycles of the canvas in all readings", _cycles(seen)),
-        *(seen.strain_at(row) if row >= 0 else ()),
+        *(_strain(seen, row, in_a_day) if row >= 0 else ()),
     )  # fmt: skip
 
 
@@ -226,9 +226,25 @@ def _change_line(seen: Course, row: int, in_a_day: bool) -> reckoning.Lines:
     return (*spread, *reckoning.mean_of_hours(humidity[max(row - 23, 0) : row + 1], "lagged humidity y", "% RH"))
 
 
+def _strain(seen: Course, row: int, in_a_day: bool) -> reckoning.Lines:
+    """The strain of the change that decides: from the day's mean, or from the other daily mean of the week."""
+    means = climate.running_mean(np.where(seen.intended, np.nan, seen.canvas_percent), 24, 0.5)
+    temp_c = climate.running_mean(seen.temp_c, 24, 0.5)
+    if in_a_day:
+        day = "the mean of its 24 h"
+        return seen.strain_at(row, Usual(float(means[row]), day, float(temp_c[row]), day))
+    week = np.arange(max(row - 168, 0), row + 1)
+    now = float(means[row])
+    if np.isnan(now):
+        return ()
+    other = int(week[np.nanargmax(np.abs(means[week] - now))])
+    day = "the 24 h mean it moved from"
+    return seen.strain_at(row, Usual(float(means[other]), day, float(temp_c[other]), day), now)
+
+
 def _uncertainty_line(seen: Course, row: int, found: Finding, window_h: int) -> reckoning.Lines:
     at = seen.time[row]
-    sensor, why = seen.difference_u(at - pd.Timedelta(hours=window_h), at)
+    sensor, why = seen.difference_u(at - pd.Timedelta(hours=window_h), at, row)
     gaps = seen.gap_u(row, window_h)
     more = f"; with ± {gaps:.1f} % from gaps and the begin of the record, ± {found.uncertainty:.1f} %"
     return (("uncertainty", why + (more if gaps >= 0.05 else "")),)

@@ -189,11 +189,12 @@ def _by(r: Reading) -> pd.Timestamp:
 
 def _uncertainty(r: Reading) -> float:
     """Half-width: bias and, for a single hour, noise; what gaps leave open of the lagged humidity. [°C] or [% RH]"""
-    sensor = r.air.sensor
+    sensor = r.sensor
     if r.mechanism in (HEAT, COLD):
         return sensor.temp_u_c if r.test == "hour" else sensor.temp_bias_c
     if r.mechanism == SWING:  # the bias is in both ends and cancels, unless another logger took over in between
         moved = any(r.at - DAY_H * HOUR < stint.start <= r.at for stint in r.air.exposure.stints[1:])
+        moved = " " in sensor.logger if sensor.logger else moved
         each = sensor.rh_u_percent if moved else sensor.rh_noise_percent
         return float(np.hypot(np.sqrt(2) * each, r.air.gap_doubt(r.row)))
     return float(np.hypot(sensor.rh_bias_percent, r.air.gap_doubt(r.row)))

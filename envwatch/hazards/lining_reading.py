@@ -15,8 +15,9 @@ from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
 from envwatch.hazards import windows
 from envwatch.hazards.lining_course import HOUR, MONTH_H, Air
 from envwatch.hazards.lining_layers import Link, Steps
+from envwatch.hazards.reckoning import LEANS_ON
 from envwatch.materials import Profile
-from envwatch.records import Level
+from envwatch.records import Level, Sensor
 
 HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = ("heat", "damp", "dry", "cold", "swing")
 # test -> series, window in hours, mean or range, sign (-1: worse the lower), limits, hours that raise no alarm
@@ -106,6 +107,15 @@ class Reading:
         """How far over its limit, negative within it; minus infinity where nothing was formed."""
         over = self.sign * (self.value - self.limit)
         return over if np.isfinite(over) else -np.inf
+
+    @property
+    def sensor(self) -> Sensor:
+        """The trust in the loggers that read the hours behind the value, and what its lag leans on."""
+        there = self.air.exposure.points.get(self.air.point, self.air.exposure.room)
+        if self.row < 0:
+            return there.sensor
+        leans_on = 0.0 if self.mechanism in (HEAT, COLD) else LEANS_ON * self.air.tau_h
+        return there.sensor_over(self.at + HOUR - (self.window_h + leans_on) * HOUR, self.at + HOUR)
 
     @cached_property
     def at(self) -> pd.Timestamp:

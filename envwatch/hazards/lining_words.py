@@ -15,8 +15,8 @@ from envwatch.hazards.lining_layers import LOCAL_ROLES
 from envwatch.hazards.lining_reading import COLD, DAMP, DRY, HEAT, SWING, Reading
 from envwatch.materials import Limits
 from envwatch.period import day
-from envwatch.records import ROOM, Layer, Level
-from envwatch.wording import WHERE
+from envwatch.records import ROOM, Layer, Level, Stint
+from envwatch.wording import WHERE, where
 
 NOUN = {HEAT: "Heat", DAMP: "Damp", DRY: "Dryness", COLD: "Cold", SWING: "The daily swing"}
 _HOT = " ".join(handling.hot())
@@ -140,17 +140,17 @@ def _clear(r: Reading) -> str:
 
 def _what(r: Reading) -> str:
     """What the layer went through, with its number, place and time."""
-    at, where = stamp(r, r.at), WHERE[r.air.point]
+    at, there = stamp(r, r.at), _there(r)
     to = stamp(r, r.at + HOUR)
     if r.mechanism in (HEAT, COLD) and r.test == "hour":
         end = "hottest" if r.mechanism == HEAT else "coldest"
-        return f"stood at {r.value:.1f} °C for its {end} hour, {at}, {where}{_single(r)}"
+        return f"stood at {r.value:.1f} °C for its {end} hour, {at}, {there}{_single(r)}"
     if r.mechanism == HEAT:
         span = "the 24 hours" if r.test == "day" else "the 30 days"
-        return f"averaged {r.value:.1f} °C over {span} to {to}, {where}{_hottest(r)}"
+        return f"averaged {r.value:.1f} °C over {span} to {to}, {there}{_hottest(r)}"
     if r.mechanism == SWING:
-        return f"swung by {r.value:.1f} % RH within the 24 hours to {to}, {where}"
-    return f"averaged {r.value:.1f} % RH over the 24 hours to {to}, {where}"
+        return f"swung by {r.value:.1f} % RH within the 24 hours to {to}, {there}"
+    return f"averaged {r.value:.1f} % RH over the 24 hours to {to}, {there}"
 
 
 def _single(r: Reading) -> str:
@@ -296,5 +296,22 @@ def clears(r: Reading) -> str:
 
 def where_judged(r: Reading) -> str:
     """At what point the air was taken, and what that may hide."""
-    hides = "; sun, a radiator or a cold wall at the picture itself would not show" if r.air.point == ROOM else ""
-    return f"{WHERE[r.air.point]}{hides}"
+    if r.air.point != ROOM:
+        return WHERE[r.air.point]
+    stint = _own_stint(r)
+    if stint is not None and stint.position != "unknown":
+        return (
+            f"{_there(r)}, read by a logger at the painting's own position ({stint.position}); what meets the picture "
+            "and not that logger would not show"
+        )
+    return f"{WHERE[ROOM]}; sun, a radiator or a cold wall at the picture itself would not show"
+
+
+def _own_stint(r: Reading) -> Stint | None:
+    """Where it stood at the worst hour, if a logger at that very position read it."""
+    stint = r.air.exposure.stint_at(r.at) if r.row >= 0 else None
+    return stint if stint is not None and stint.own_logger and not r.sensor.stands_in else None
+
+
+def _there(r: Reading) -> str:
+    return where(r.air.point, _own_stint(r))

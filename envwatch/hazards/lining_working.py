@@ -16,6 +16,7 @@ from envwatch.hazards.reckoning import (
     lag_step,
     mean_of_hours,
     range_of_hours,
+    read_by,
     what_would_change,
 )
 from envwatch.records import Level
@@ -36,8 +37,7 @@ def working(r: Reading) -> tuple[tuple[str, str], ...]:
     lines.append(("limits at that hour", _limits(r)))
     lines += _held(r) or what_would_change(r.value, _unit(r), r.steps, r.sign, worse_by=int(r.trimmed))
     lines += _heat(r) if r.mechanism == HEAT else _damp(r) if r.mechanism == DAMP else []
-    sensor = r.air.sensor
-    lines.append(("sensor", f"± {sensor.temp_bias_c:g} °C, ± {sensor.rh_bias_percent:g} % RH; {sensor.basis}"))
+    lines.append(read_by(r.sensor))
     lines += [("the studio's own", said) for said in r.link.profile.overruled]
     return tuple(lines)
 

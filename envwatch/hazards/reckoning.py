@@ -9,10 +9,11 @@ import pandas as pd
 
 from envwatch.figures import Figure
 from envwatch.period import day
-from envwatch.records import Climate, Level
+from envwatch.records import Climate, Level, Sensor
 
 Lines = tuple[tuple[str, str], ...]
 LISTED = 12  # readings of one hour that are written out
+LEANS_ON = 3  # time constants of its past that a lagged value leans on: 95 % of it
 
 
 def cited(figure: float) -> str:
@@ -128,6 +129,16 @@ def day_means(values: np.ndarray, days: int, unit: str) -> Lines:
 def _when(stamp: pd.Timestamp, zone: str) -> str:
     local = stamp.tz_convert(zone)
     return f"{day(local)} {local:%H:%M}"
+
+
+def read_by(sensor: Sensor) -> tuple[str, str]:
+    """The line of which loggers read the hours behind a value, and how far they are trusted."""
+    whose = f"{sensor.logger}: " if sensor.logger else ""
+    return (
+        "sensor",
+        f"{whose}bias ± {sensor.temp_bias_c:.3g} °C, ± {sensor.rh_bias_percent:.3g} % RH, noise ± "
+        f"{sensor.temp_noise_c:.3g} °C, ± {sensor.rh_noise_percent:.3g} % RH; {sensor.basis}",
+    )
 
 
 def constants(*named: tuple[str, float]) -> Lines:

@@ -11,12 +11,14 @@ import pandas as pd
 
 from envwatch import air, climate
 from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.mould import DAMP_CLOCK
 from envwatch.figures.walls import CANVAS_BACK_U_K, WALL_FACE_U_K
 from envwatch.hazards import windows
 from envwatch.period import day
 from envwatch.records import CANVAS_BACK, WALL_FACE, Certainty, Climate, Exposure, Finding, Sensor
 from envwatch.wording import WHERE
 
+LOOKS_BACK = pd.Timedelta(hours=int(max(rung.within or rung.hours for rung in DAMP_CLOCK)))  # the longest window
 RECKONED = {WALL_FACE: WALL_FACE_U_K, CANVAS_BACK: CANVAS_BACK_U_K}
 
 
@@ -46,6 +48,7 @@ class Surface:
     rows_of: Callable[[pd.DatetimeIndex, float], slice] | None = None  # `judged_rows` of the period
     values_of: Callable[..., np.ndarray] | None = None  # `told_values` of the period
     with_later: Surface | None = None
+    recent_sensor: Sensor | None = None  # of the loggers that read what a window of the period looks back on
 
     @property
     def whole(self) -> Surface:
@@ -70,10 +73,18 @@ class Surface:
     @cached_property
     def bias_percent(self) -> float:
         """What all readings may be off by together: the sensor, and the reckoning of a face that no sensor touches."""
+        return self._off_by(self.sensor)
+
+    @cached_property
+    def recent_bias_percent(self) -> float:
+        """The same of the readings that a window of the period looks back on, no further."""
+        return self._off_by(self.recent_sensor or self.sensor)
+
+    def _off_by(self, sensor: Sensor) -> float:
         unsure_k = self.reckoned_u_k
         off = air.rh_at(self.temp_c, self.rh_percent, self.temp_c - unsure_k) - self.rh_percent
         reckoned = float(np.median(off[np.isfinite(off)])) if unsure_k and np.isfinite(off).any() else 0.0
-        return float(np.hypot(self.sensor.rh_bias_percent, reckoned))
+        return float(np.hypot(sensor.rh_bias_percent, reckoned))
 
     @property
     def read(self) -> np.ndarray:
@@ -104,6 +115,7 @@ def surfaces(exposure: Exposure, start: pd.Timestamp) -> list[Surface]:
             exposure.intended_mask(hours.time), air_there.sensor, judged.coverage, doubtful, exposure.zone,
             reckoned_u_k(point, air_there), partial(windows.judged_rows, exposure, start),
             partial(windows.told_values, exposure, start),
+            recent_sensor=air_there.sensor_over(start - LOOKS_BACK, air_there.end),
         )  # fmt: skip
         surface = _cut(whole, rows.stop) if rows.stop < len(hours.time) else whole
         if surface.read.any():

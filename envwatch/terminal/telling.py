@@ -9,7 +9,7 @@ import numpy as np
 
 from envwatch.terminal.layout import SHAPE, heading, wrap
 from envwatch.terminal.painting import painting_lines
-from envwatch.wording import WHERE, measure, several, stamp, trust
+from envwatch.wording import measure, several, stamp, trust
 
 if TYPE_CHECKING:
     from envwatch.archive import AddReport, BackupReport, CheckReport, FileOutcome, TrayItem, UndoReport
@@ -168,7 +168,7 @@ def _chain(result: Chain, width: int) -> Iterator[str]:
     yield from wrap(f"{finding.level.word} {SHAPE[finding.level]}: {finding.sentence}", width)
     yield from heading("The value", width)
     yield from wrap(measure(finding), width)
-    yield from wrap(f"{finding.hazard}, {finding.mechanism}; {finding.layer}; {WHERE[finding.point]}", width)
+    yield from wrap(f"{finding.hazard}, {finding.mechanism}; {finding.layer}; {result.where}", width)
     if finding.since is not None:
         yield f"since {stamp(finding.since, zone)}"
     yield from wrap(f"the week was read for {result.coverage:.0%} of its time", width)
