@@ -1,7 +1,7 @@
 """What `why` says is of this very case: who read the hours, how well, where that logger hung, and against what.
 
-Every figure is done again from the loggers' own files. Yield of size 0.004: Richard, Mecklenburg & Tumosa 1998, page 528;
-its swelling by bands is the project's own judgement (figures.canvas).
+Every figure is done again from the loggers' own files. Yield of size 0.004: Richard, Mecklenburg & Tumosa 1998, page
+528; its swelling by bands is the project's own judgement (figures.canvas).
 """
 
 import math
@@ -122,7 +122,7 @@ def raw(path) -> pd.Series:
 
 def test_the_strain_of_a_change_within_a_week_is_that_change(studio, tmp_path):
     moved(studio, tmp_path, "radiator")
-    change = chain(studio, "fluctuation", "swing in a day or a week", "2026-W13")
+    change = chain(studio, "fluctuation", "swing in a day or a week")
     high, low = (float(x) for x in re.findall(r"(\d+\.\d\d) \(", told(change, "highest less lowest")))
     assert told(change, "what the strain is reckoned from").startswith(f"{high:.1f} % RH, the 24 h mean it moved from")
     strain = told(change, "strain, order of magnitude (a factor of two either way)")
