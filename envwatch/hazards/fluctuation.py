@@ -234,12 +234,11 @@ def _strain(seen: Course, row: int, in_a_day: bool) -> reckoning.Lines:
         day = "the mean of its 24 h"
         return seen.strain_at(row, Usual(float(means[row]), day, float(temp_c[row]), day))
     week = np.arange(max(row - 168, 0), row + 1)
-    now = float(means[row])
-    if np.isnan(now):
+    if not np.isfinite(means[week]).any():
         return ()
-    other = int(week[np.nanargmax(np.abs(means[week] - now))])
+    first, last = sorted((int(week[np.nanargmax(means[week])]), int(week[np.nanargmin(means[week])])))
     day = "the 24 h mean it moved from"
-    return seen.strain_at(row, Usual(float(means[other]), day, float(temp_c[other]), day), now)
+    return seen.strain_at(last, Usual(float(means[first]), day, float(temp_c[first]), day), float(means[last]))
 
 
 def _uncertainty_line(seen: Course, row: int, found: Finding, window_h: int) -> reckoning.Lines:
