@@ -7,7 +7,7 @@ room fills in, and the climate says so.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -16,6 +16,7 @@ import pandas as pd
 
 from envwatch.archive.doubts import answered
 from envwatch.archive.drifting import drifted
+from envwatch.archive.placing import as_hung
 from envwatch.archive.register import StandIn
 from envwatch.archive.rules import the
 from envwatch.archive.sensors import aged, corrected
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
 # In this order they speak for a room; the others are spots of their own, and speak for it only if no other does.
 ROOM_POSITIONS = ("unknown", "rack", "easel", "inner wall", "floor")
-HOUR_US, FOREVER = 3_600_000_000, np.iinfo(np.int64).max
+HOUR_US = 3_600_000_000
 TOGETHER = 24  # readings of two loggers side by side from which it can be told how far they differ
 
 
@@ -239,21 +240,6 @@ def _stored(studio: Studio, logger_id: str, start: pd.Timestamp, end: pd.Timesta
     return series
 
 
-def as_hung(rows: Series, logger: Logger | None, places: Mapping[str, Place], channel: str) -> Series:
-    """A probe's rows with the marks that count where it hung: out of doors fog is no failed sensor."""
-    marks = rows.marks
-    for hanging in logger.hangings if logger else ():
-        place = places.get(hanging.place_id)
-        if place is None or place.kind != "outdoors" or hanging.channel.casefold() not in ("", channel.casefold()):
-            continue
-        end = FOREVER if hanging.end is None else hanging.end.value // 1000
-        lo, hi = np.searchsorted(rows.time, [hanging.start.value // 1000, end])
-        part = slice(lo, hi)
-        marks = marks.copy() if marks is rows.marks else marks
-        marks[part] = quality.out_of_doors(marks[part], rows.time[part], rows.temp_c[part], rows.rh_percent[part])
-    return rows if marks is rows.marks else replace(rows, marks=marks)
-
-
 def read(
     studio: Studio, rows: Series, hung: Hung, channel: str, place: Place, start: pd.Timestamp, end: pd.Timestamp,
     notes: Sequence[str] = (),
@@ -271,6 +257,11 @@ def read(
     answers = studio.register().mark_answers.get(logger.id, ())
     temp_c, rh_percent, believed, told = answered(rows, answers, channel, temp_c, rh_percent, drift, inside)
     notes = (*notes, *(f"{logger.name}: {sentence}" for sentence in told))
+    away = ((rows.marks & quality.ON_ITS_WAY) != 0) & ~believed
+    if away.any():
+        temp_c, rh_percent = (np.where(away, np.nan, values) for values in (temp_c, rh_percent))
+        told_away = f"{int(away.sum())} readings while it was carried, put up or read out"
+        notes = (*notes, f"{logger.name}: {told_away}: no air of {place.name}, not counted")
     first, temp_c, rh_percent = harsher(rows.time, temp_c, rh_percent)
     conflicting = (rows.marks[first] & CONFLICT) != 0
     # out of doors fog saturates a sensor honestly and mornings warm up fast

@@ -18,6 +18,7 @@ from envwatch import air
 from envwatch.figures import Figure
 from envwatch.figures import quality as q
 from envwatch.figures.air import RH_NOISE_CEILING
+from envwatch.logs import habits
 from envwatch.logs.record import HOUR_US, Record, beyond, rises, rows_in, runs, step, steps_over
 
 TEMP_IMPOSSIBLE, RH_IMPOSSIBLE, TEMP_CODE, RH_CODE, RH_DEAD = (1 << bit for bit in range(5))
@@ -25,7 +26,9 @@ TEMP_ODD, RH_ODD, SPIKE, STEP, SATURATED, STUCK, SUN, HANDLING, SETTLING = (1 <<
 BAD_TEMP = TEMP_IMPOSSIBLE | TEMP_CODE
 BAD_RH = RH_IMPOSSIBLE | RH_CODE | RH_DEAD
 BAD = BAD_TEMP | BAD_RH
-SUSPECT = TEMP_ODD | RH_ODD | SPIKE | STEP | SATURATED | STUCK | SUN | HANDLING | SETTLING
+ON_ITS_WAY = 1 << 14  # set where it is known from when to when a logger hung (`archive.placing`), never by `mark`
+SUSPECT = TEMP_ODD | RH_ODD | SPIKE | STEP | SATURATED | STUCK | SUN | HANDLING | SETTLING | ON_ITS_WAY
+QUICK = SPIKE | STEP | HANDLING  # marks of a quick change
 
 # What loggers and their software write when there is nothing to write.
 ERROR_CODES = (-200.0, -999.0, -9900.0, -999.9, -9999.0, 999.0, 999.9, 9999.0, 3276.7, 6553.5, 65535.0)
@@ -67,6 +70,8 @@ RULES = (
          (q.HANDLING_C, q.HANDLING_RH, q.HANDLING_RETURN_H, q.RETURNED)),
     Rule(SETTLING, "settling", "the record begins away from where it settles: the logger came from elsewhere",
          (q.SETTLING_H, q.SETTLING_C, q.SETTLING_RH, q.SETTLED)),
+    Rule(ON_ITS_WAY, "on its way", "the logger was carried, put up or read out: no air of the room, and not counted",
+         (q.EDGE_H, q.AWAY_MAX_H)),
 )  # fmt: skip
 NAMES: dict[int, str] = {rule.bit: rule.name for rule in RULES}
 
@@ -115,6 +120,8 @@ def mark(time_us: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> np.
             record = Record.of(time_us, temp_c, rh)
             for rule in (_jumps, _stuck, _sun, _handling, _settling):
                 rule(marks, record)
+            _lift(marks, QUICK, habits.own_changes(record, marks & QUICK != 0))
+            _lift(marks, SUN, habits.often_a_day(time_us, marks & SUN != 0))
     return marks
 
 
@@ -146,6 +153,10 @@ def out_of_doors(marks: np.ndarray, time_us, temp_c, rh_percent) -> np.ndarray:
         moved = np.fmax.reduce(temp_c[run]) - np.fmin.reduce(temp_c[run]) >= q.STUCK_MOVED_C
         marks[run] &= np.uint16(0xFFFF ^ (SATURATED | (STUCK if moved else 0)))
     return marks
+
+
+def _lift(marks: np.ndarray, bits: int, rows: np.ndarray) -> None:
+    marks[rows] &= np.uint16(0xFFFF ^ bits)
 
 
 def names(mark_bits: int) -> list[str]:
@@ -341,7 +352,7 @@ def _settling(marks, record: Record) -> None:
     for values, limit in ((record.temp_c, q.SETTLING_C), (record.rh, q.SETTLING_RH)):
         head = values[: len(since_h)]
         later = head[after & np.isfinite(head)]
-        if not len(later) or not abs(head[0] - np.median(later)) > limit:
+        if not len(later) or not np.abs(later - head[0]).min() > limit:  # a room that swings has been there again
             continue
         distance = np.abs(head - np.median(later))
         marks[: len(since_h)][early & (distance > q.SETTLED * distance[0])] |= SETTLING
