@@ -20,7 +20,7 @@ from envwatch.logs.record import HOUR_US, MINUTE_US
 from envwatch.records import Hanging, Logger, Place
 
 FOREVER = np.iinfo(np.int64).max
-QUICK = quality.SPIKE | quality.STEP | quality.HANDLING | quality.SUN
+QUICK = quality.SPIKE | quality.STEP | quality.HANDLING | quality.SUN | quality.SETTLING
 # what moves the air there moves it quickly; our judgement
 HOT_SPOTS = ("radiator", "fireplace", "window")
 MOVING = ("crate", "vehicle", "chamber")
@@ -61,7 +61,7 @@ def _explained(marks: np.ndarray, rows: Series, hanging: Hanging, place: Place) 
     if place.kind == "outdoors" or hanging.position in WET_SPOTS or place.kind == "chamber":
         marks = quality.out_of_doors(marks, rows.time, rows.temp_c, rows.rh_percent)
     if _moves_quickly(hanging, place):
-        lifted = _temp_moved(rows.temp_c) | (marks & quality.SUN != 0)
+        lifted = _temp_moved(rows.temp_c) | (marks & (quality.SUN | quality.SETTLING) != 0)
         marks = np.where(lifted, marks & np.uint16(0xFFFF ^ QUICK), marks)
     return marks
 
