@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 import pandas as pd
 
@@ -107,8 +108,35 @@ def _h(hours: float) -> pd.Timedelta:
     return pd.Timedelta(hours=float(hours))
 
 
+def after_move(painting: Painting) -> tuple[Step, ...]:
+    """Looks after the last move for what it may bring out, where a material asks for them; no limit is tighter then.
+
+    The days of the usual looks within the material's look-out: of wax-resin, for a belly, 7, 28 and 90 days.
+
+    >>> from envwatch.records import Layer, Stay
+    >>> wax = Layer("impregnation", "wax_resin")
+    >>> here = Stay("a", pd.Timestamp("2025-01-01", tz="UTC"))
+    >>> there = Stay("b", pd.Timestamp("2026-03-02", tz="UTC"))
+    >>> [str(step.on.date()) for step in after_move(Painting("p", "Moor", layers=(wax,), stays=(here, there)))]
+    ['2026-03-09', '2026-03-30', '2026-05-31']
+    """
+    moves = [after.start for before, after in pairwise(painting.stays) if before.place_id != after.place_id]
+    kinds = {kind for layer in painting.layers for kind in first_weeks.taken_as(layer)}
+    found = []
+    for known in (profiles()[kind] for kind in sorted(kinds & profiles().keys()) if moves):
+        lookout = known.first_weeks.after_move_days if known.adhesive else None
+        for days in INSPECTION_DAYS if lookout is not None else ():
+            if 1 < days <= lookout:
+                on = moves[-1] + pd.Timedelta(days=int(days))
+                seen = any(o.on >= on for o in painting.observations)
+                what = f"look: day {int(days)} after a move, for {known.first_weeks.watched}, which may recede"
+                found.append(Step(painting.id, "", what, on, f"{known.short}; {lookout.confidence.value}", seen))
+    return tuple(found)
+
+
 def due(painting: Painting, zone: str, since: pd.Timestamp | None = None) -> tuple[Step, ...]:
     """What falls due after all treatments of a painting, from a moment on, and looks before it that nobody recorded."""
     steps = [step for t in painting.treatments for step in due_after(t, zone, painting)]
+    steps += after_move(painting)
     kept = [s for s in steps if since is None or s.on >= since or (s.what.startswith("look") and not s.done)]
     return tuple(sorted(kept, key=lambda step: (step.on, step.what)))

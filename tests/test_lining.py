@@ -378,10 +378,12 @@ def test_first_weeks_also_bring_act_and_the_daily_swing_down():
     assert judged(20, rh * 1.3 - 15, "glue_paste")["swing"].level == Level.CLEAR
 
 
-def test_a_move_starts_the_stricter_weeks_of_wax_again():
+def test_a_move_tightens_no_limit_of_wax():
+    """An old impregnation, moved within 90 days: 26 °C over 30 days is watched from, and no more than that."""
     stints = tuple(Stint(a, b, name, name) for a, b, name in ((TIME[0], END - 9 * DAY, "a"), (END - 9 * DAY, END, "b")))
-    assert judged(20, 61, "wax_resin", stints=stints)["damp"].level == Level.WATCH
-    assert judged(20, 61, "wax_resin", stints=stints[:1])["damp"].level == Level.CLEAR
+    for where in (stints, stints[:1]):
+        assert judged(20, 61, "wax_resin", stints=where)["damp"].level == Level.CLEAR
+        assert judged(26.1, 50, ("impregnation", "wax_resin"), stints=where)["heat"].level == Level.WATCH
 
 
 def test_water_borne_work_under_a_film_keeps_its_first_weeks_twice_as_long():

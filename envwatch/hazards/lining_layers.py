@@ -10,7 +10,7 @@ import pandas as pd
 
 from envwatch import climate, first_weeks
 from envwatch.figures import lining as fig
-from envwatch.first_weeks import LININGS, UNKNOWN
+from envwatch.first_weeks import LININGS, OVERLYING, UNKNOWN
 from envwatch.hazards.lining_physics import glue_softening_rh
 from envwatch.materials import Limits, Profile, profile
 from envwatch.records import Exposure, Layer, Painting
@@ -29,6 +29,7 @@ class Link:
     ----------
     born : when it was put on; None where it has always been there. It raises nothing from before.
     fresh : spans in which the stricter limits of the first weeks hold.
+    moved_in : spans after a move in which it is looked at for what a move brings out; no limit is tighter in them.
     as_treated : judged as if put on at the start of the period, because it is later than all of it.
     trimmed : a lining that holds the picture without its tacking margins: heat is one level worse.
     """
@@ -41,9 +42,12 @@ class Link:
     as_treated: bool
     trimmed: bool
     tau_h: float
+    moved_in: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()
 
     def __hash__(self) -> int:
-        return hash((self.layer, self.name, self.born, self.fresh, self.tau_h))  # a profile is too large for it
+        return hash(
+            (self.layer, self.name, self.born, self.fresh, self.tau_h, self.moved_in)
+        )  # a profile is too large for it
 
     def born_row(self, time: pd.DatetimeIndex) -> int:
         """The first row at which the layer is there."""
@@ -64,10 +68,14 @@ class Link:
         """The end of the stricter limits that hold at a time; None where none do."""
         return max((end for begin, end in self.fresh if begin.floor("h") <= at < end), default=None)
 
-    def moved(self, at: pd.Timestamp) -> bool:
-        """Whether the stricter limits that hold at a time are those after a move, not those after the treatment."""
-        until = self.fresh_until(at)
-        return until is not None and (self.born, until) not in self.fresh
+    def looked_at_until(self, at: pd.Timestamp) -> pd.Timestamp | None:
+        """The end of the look-out after a move that goes on at a time; None where none does."""
+        return max((end for begin, end in self.moved_in if begin.floor("h") <= at < end), default=None)
+
+    @property
+    def held_in_wax(self) -> bool:
+        """Whether it holds size and canvas in wax: these, not the wax, take up the damp."""
+        return self.profile.family == "wax" and self.layer.role in OVERLYING
 
     def heat(self, name: str, time: pd.DatetimeIndex) -> Steps:
         """Heat limits hour by hour: watch, act, urgent, each (n,), NaN where there is none. [°C]"""
@@ -133,12 +141,13 @@ def _judged_as(painting: Painting, layer: Layer, known: Profile, exposure: Expos
     link = Link(
         layer, known, name_of(layer, known), born, (), False,
         painting.tacking_margins == "trimmed" and layer.role in LININGS, _tau_h(painting, layer, known),
+        _after_moves(known, exposure),
     )  # fmt: skip
     length = first_weeks.length(painting, layer, known)
     if born is not None and born >= exposure.end:
-        fresh = replace(link, born=start, fresh=_fresh(start, known, exposure, length), as_treated=True)
-        return [fresh, replace(link, born=None, fresh=_fresh(None, known, exposure, length), as_treated=True)]
-    return [replace(link, fresh=_fresh(born, known, exposure, length))]
+        fresh = replace(link, born=start, fresh=((start, start + length),), as_treated=True)
+        return [fresh, replace(link, born=None, as_treated=True)]
+    return [link if born is None else replace(link, fresh=((born, born + length),))]
 
 
 def _tau_h(painting: Painting, layer: Layer, known: Profile) -> float:
@@ -151,17 +160,16 @@ def _tau_h(painting: Painting, layer: Layer, known: Profile) -> float:
     return climate.response_time_h(replace(painting, layers=(alone,)))
 
 
-def _fresh(
-    born: pd.Timestamp | None, known: Profile, exposure: Exposure, length: pd.Timedelta
-) -> tuple[tuple[pd.Timestamp, pd.Timestamp], ...]:
-    """Spans of the first weeks after treatment and, for what a move disturbs, after each move."""
-    first = known.first_weeks
-    spans = [] if born is None else [(born, born + length)]
-    if first.after_move_days is not None:
-        for before, after in zip(exposure.stints, exposure.stints[1:], strict=False):
-            if before.place_id != after.place_id:
-                spans.append((after.start, after.start + float(first.after_move_days) * DAY))
-    return tuple(spans)
+def _after_moves(known: Profile, exposure: Exposure) -> tuple[tuple[pd.Timestamp, pd.Timestamp], ...]:
+    """Spans after each move in which what a move disturbs is looked for."""
+    days = known.first_weeks.after_move_days
+    if days is None:
+        return ()
+    return tuple(
+        (after.start, after.start + float(days) * DAY)
+        for before, after in zip(exposure.stints, exposure.stints[1:], strict=False)
+        if before.place_id != after.place_id
+    )
 
 
 def name_of(layer: Layer, known: Profile) -> str:

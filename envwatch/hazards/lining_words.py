@@ -18,6 +18,7 @@ from envwatch.period import day
 from envwatch.records import ROOM, Layer, Level, Stint
 from envwatch.wording import WHERE, where
 
+HELD_IN_WAX = "size and canvas held in the wax of the "  # who suffers from damp there; the layer's own name stays
 NOUN = {HEAT: "Heat", DAMP: "Damp", DRY: "Dryness", COLD: "Cold", SWING: "The daily swing"}
 _HOT = " ".join(handling.hot())
 DO = {
@@ -102,14 +103,10 @@ def sentence(reading: Reading, others: list[Reading], meant: Reading | None) -> 
 
 def _stricter(r: Reading) -> list[str]:
     """Which stricter limits held at the worst hour, and until when; that a layer is not there yet."""
-    until = r.link.fresh_until(r.at)
-    moved = until is not None and r.link.moved(r.at)
-    said = []
-    if until is not None and (moved or not r.link.as_treated):
-        days = r.link.profile.first_weeks.after_move_days
-        which = f"the {days:g} days after a move" if moved and days is not None else "its first weeks"
+    until, said = r.link.fresh_until(r.at), []
+    if until is not None and not r.link.as_treated:
         holds = "hold" if until > r.air.exposure.end else "held"
-        said.append(f"The stricter limits of {which} {holds} to {day(until.tz_convert(r.air.zone(until)))}.")
+        said.append(f"The stricter limits of its first weeks {holds} to {_day(r, until)}.")
     if r.link.as_treated:
         how = "been there before" if r.link.born is None else "been put on at its start, its first weeks counted"
         said.append(f"It is later than this period, and judged as if it had {how}.")
@@ -118,7 +115,8 @@ def _stricter(r: Reading) -> list[str]:
 
 def _raised(r: Reading) -> str:
     what, over, unit = _what(r), _limit_word(r), _unit(r)
-    return f"The {r.link.name}{_at_patch(r)} {what}{_distance(r)}; {over} {_shown(r.limit)} {unit} ({basis(r)})."
+    held = HELD_IN_WAX if r.mechanism == DAMP and r.link.held_in_wax else ""
+    return f"The {held}{r.link.name}{_at_patch(r)} {what}{_distance(r)}; {over} {_shown(r.limit)} {unit} ({basis(r)})."
 
 
 def _shown(limit: float) -> str:
@@ -269,10 +267,14 @@ def look_for(r: Reading) -> str:
     signs = r.link.profile.sign(r.mechanism)
     if not signs:
         return ""
-    watched = r.link.profile.first_weeks.watched
-    when = "after the move" if r.link.moved(r.at) else "first weeks"
-    first = f"; {when}: {watched}" if r.link.fresh_until(r.at) is not None else ""
-    return f"{_place(r.link.layer)}: {signs}{first}."
+    watched, moved = r.link.profile.first_weeks.watched, r.link.looked_at_until(r.at)
+    first = f"; first weeks: {watched}" if r.link.fresh_until(r.at) is not None else ""
+    after = "" if moved is None else f"; as it was moved, to {_day(r, moved)} too: {watched}, which may recede"
+    return f"{_place(r.link.layer)}: {signs}{first}{after}."
+
+
+def _day(r: Reading, until: pd.Timestamp) -> str:
+    return day(until.tz_convert(r.air.zone(until)))
 
 
 def do(r: Reading) -> str:

@@ -8,7 +8,7 @@ from envwatch.figures import lining as fig
 from envwatch.hazards.lining_course import Air
 from envwatch.hazards.lining_physics import damp_dwell, equivalent_hours, glue_softening_rh, glue_tg, glue_water
 from envwatch.hazards.lining_reading import COLD, DAMP, DAY_H, HEAT, MONTH_H, SWING, Reading
-from envwatch.hazards.lining_words import basis, limits_of, where_judged
+from envwatch.hazards.lining_words import basis, figure_of, limits_of, where_judged
 from envwatch.hazards.reckoning import (
     cited,
     day_means,
@@ -35,6 +35,7 @@ def working(r: Reading) -> tuple[tuple[str, str], ...]:
         ))  # fmt: skip
     lines += _value(r)
     lines.append(("limits at that hour", _limits(r)))
+    lines += _reason(r)
     lines += _held(r) or what_would_change(r.value, _unit(r), r.steps, r.sign, worse_by=int(r.trimmed))
     lines += _heat(r) if r.mechanism == HEAT else _damp(r) if r.mechanism == DAMP else []
     lines.append(read_by(r.sensor))
@@ -52,8 +53,14 @@ def _limits(r: Reading) -> str:
         if np.isfinite(step)
     ]
     fresh = r.link.fresh_until(r.at) is not None
-    first = f"; {'the weeks after a move' if r.link.moved(r.at) else 'first weeks'} counted in" if fresh else ""
+    first = "; first weeks counted in" if fresh else ""
     return f"{r.link.profile.label}: {', '.join(words)} {_unit(r)} ({basis(r)}){first}"
+
+
+def _reason(r: Reading) -> Lines:
+    """Why the limit in force lies where it does, where the materials file says it."""
+    figure = figure_of(r)
+    return [] if figure is None or not figure.note else [("why this limit", figure.note)]
 
 
 def _unit(r: Reading) -> str:

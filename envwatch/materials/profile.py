@@ -42,7 +42,7 @@ class FirstWeeks:
     damp_watch_percent: Figure
     swing_watch_percent: Figure
     watched: Words
-    after_move_days: Figure | None = None  # the same limits hold so long after any move
+    after_move_days: Figure | None = None  # so long after any move it is looked for what is watched; limits stay
     lingers_days: Figure | None = None  # solvent may still be leaving: said, without a limit of its own
 
 
