@@ -46,13 +46,13 @@ def _differs(studio: Studio, n: int, whole: Whole):
 
 def _direct(whole: Whole) -> Exposure:
     """The exposure without an archive, with the marks of doubt that the whole record bears."""
-    sensor = Sensor(temp_bias_c=whole.temp_u_c, rh_bias_percent=whole.rh_u_percent)
     parts = []
     for stint in whole.stints():
         time, temp, rh = whole.record(int(stint.place_id[1:]))
         marks = quality.mark(time.as_unit("us").asi8, temp, rh)
         temp, rh = np.where(marks & quality.BAD_TEMP, np.nan, temp), np.where(marks & quality.BAD_RH, np.nan, rh)
         suspect = (marks & quality.SUSPECT) != 0
+        sensor = Sensor(temp_bias_c=whole.temp_u_c, rh_bias_percent=whole.rh_u_percent, logger=stint.place_id)
         there = Climate.of(time, temp, rh, start=whole.begin, end=whole.end, suspect=suspect, sensor=sensor)
         parts.append(there.between(stint.start, stint.end))
     return Exposure({ROOM: Climate.joined(parts, whole.begin, whole.end)}, whole.begin, whole.end, whole.stints())
