@@ -81,7 +81,7 @@ def test_the_loggers_own_label_is_found(tmp_path, name):
 
 
 def test_a_serial_number_in_the_column_names_is_the_loggers_and_no_probe(tmp_path):
-    head = '"Date","Temp °C [BOX S/N: 10042, TIP S/N: 930]","RH % [BOX S/N: 10042, TIP S/N: 930]"'
+    head = "Date,Temp °C [S/N 10042 / PROBE S/N 930],RH % [S/N 10042 / PROBE S/N 930]"
     log = read(write(tmp_path / "a.csv", "\n".join([head, *rows_of(TRUTH)])))
     assert (log.label, log.channels[0].label) == ("10042", "1")
 
@@ -90,10 +90,10 @@ CODES = {
     "before a quantity": ("QRX temp,QRX hum", ["1"]), "in small letters": ("qrx_temp,qrx_hum", ["1"]),
     "in every name": ("T1 WNK,RH1 WNK,T2 WNK,RH2 WNK", ["1", "2"]),
     "of one probe each": ("QRX temp,QRX hum,WNK temp,WNK hum", ["QRX", "WNK"]),
-    "before serial numbers": ("Temp °C (VKT S/N: 700),RH % (VKT S/N: 700),Temp °C (VKT S/N: 701),RH % (VKT S/N: 701)",
-                              ["1", "2"]),
-    "before a colon": ("Temp °C (PLC: Attic),RH % (PLC: Attic),Temp °C (PLC: Loft),RH % (PLC: Loft)",
-                       ["Attic", "Loft"]),
+    "two before serial numbers": ("HB S/N 700 °C,HB S/N 700 %,HB S/N 701 °C,HB S/N 701 %", ["1", "2"]),
+    "six before serial numbers": ("TURRET S/N 700 °C,TURRET S/N 700 %,TURRET S/N 701 °C,TURRET S/N 701 %", ["1", "2"]),
+    "before a place": ("WNK Attic °C,WNK Attic %,WNK Loft °C,WNK Loft %", ["Attic", "Loft"]),
+    "before a colon": ("WNK: Attic °C,WNK: Attic %,WNK: Loft °C,WNK: Loft %", ["Attic", "Loft"]),
     "a word before a serial number": ("Temp (Attic S/N: 700),RH (Attic S/N: 700),Temp (Loft S/N: 701),"
                                       "RH (Loft S/N: 701)", ["Attic", "Loft"]),
     "glued to a number": ("QRX31 temp,QRX31 hum", ["QRX31"]),

@@ -25,7 +25,7 @@ _GENERAL = (
     "der die das des dem den von vom im et ou de du la le les d y o del el los las e do da dos di il della dell dei "
     "en van het een"
     "serial serie serien number numero nummer seriennummer serienummer geratenummer matricola sn n no nr num id name "
-    "nom nombre nome naam title titel titre titulo titolo plot description beschreibung bezeichnung loggername "
+    "nom nombre nome naam title titel titre titulo titolo description beschreibung bezeichnung loggername "
     "geratename model modell modele modelo modello typ type version firmware software hardware hersteller fabricant "
     "manufacturer interval intervall intervalle intervalo intervallo timezone zeitzone operator user project projekt "
     "customer kunde units degc degf"

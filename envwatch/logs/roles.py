@@ -110,7 +110,7 @@ def _statistic(parts: set[str]) -> str | None:
 def label_of(name: str) -> str:
     """The probe's name inside a header text: what is left without quantity, unit and serial number.
 
-    >>> label_of("RH [%] (TIP S/N: 10042, label: North)"), label_of("T2 [°C]"), label_of("Relative Humidity")
+    >>> label_of("RH [%] (PROBE S/N 10042; label: North)"), label_of("T2 [°C]"), label_of("Relative Humidity")
     ('North', '2', '')
     """
     given = _LABEL.search(name)

@@ -187,7 +187,7 @@ PROBE = ("sensor", "probe", "logger", "device", "room", "location", "channel", "
          "部屋",
          "node", "unit id", "point", "habitacion", "lugar", "ubicacion", "local", "posicao", "dispositivo",
          "sensor_id",
-         "tag", "name", "label", "area", "entity", "topic")  # fmt: skip
+         "tag", "name", "label", "area", "topic")  # fmt: skip
 QUANTITY = ("parameter", "quantity", "variable", "measure", "measurement", "type", "metric", "messgrosse", "grosse",
             "grandeur", "magnitud", "grandezza", "grandeza", "grootheid", "項目", "项目", "参数", "種類", "类型",
             "field",
