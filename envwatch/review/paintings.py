@@ -53,7 +53,7 @@ def painting_lines(
 def _read_before(studio: Studio, span: Period) -> dict[str, str] | None:
     """Until when each painting's air had been read when the week before was reviewed; None where it was not.
 
-    Of several reviews of that week the last counts. One kept before this was written down judged to the week's end.
+    Of several reviews of that week the last counts. One that does not say it judged to the week's end.
     """
     if not span.is_week:
         return None
