@@ -12,7 +12,18 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.kinds import Source
 from envwatch.figures.sources import SOURCES, STUDIO
 from envwatch.period import day
-from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Certainty, Confidence, Finding, Stint, Verdict
+from envwatch.records import (
+    CANVAS_BACK,
+    PAINT_FACE,
+    ROOM,
+    WALL_FACE,
+    Certainty,
+    Confidence,
+    Finding,
+    Level,
+    Stint,
+    Verdict,
+)  # fmt: skip
 
 WHERE = {
     ROOM: "in the room air",
@@ -115,6 +126,29 @@ def measure(finding: Finding) -> str:
     return "; ".join(parts)
 
 
+def ours(limit: float | Finding) -> str:
+    """Said beside a limit, or the limit of a finding, that no publication gives and no studio has set.
+
+    >>> from envwatch.figures.canvas import DRY_DANGER_RH, DRY_LINED_RH
+    >>> ours(DRY_LINED_RH), ours(DRY_DANGER_RH), ours(35.0)
+    (' (our judgement)', '', '')
+    """
+    judged = getattr(limit, "confidence", None) is Confidence.OUR_JUDGEMENT and limit.source != STUDIO
+    return f" ({Confidence.OUR_JUDGEMENT.value})" if judged else ""
+
+
+def outside(finding: Finding) -> Level:
+    """The level told on a paper that leaves the studio: a limit from memory alone decides none.
+
+    >>> from dataclasses import replace
+    >>> held = Finding("mould", "damp hours", "film", "room", Level.ACT, "2 days damp.")
+    >>> outside(held).word, outside(replace(held, confidence=Confidence.FROM_MEMORY)).word
+    ('act', 'not known')
+    """
+    remembered = finding.level >= Level.WATCH and finding.confidence is Confidence.FROM_MEMORY
+    return Level.UNKNOWN if remembered else finding.level
+
+
 def judgement(finding: Finding) -> str:
     """What is said behind a sentence that does not itself say that its limit is our judgement; a studio's own is not.
 
@@ -124,9 +158,8 @@ def judgement(finding: Finding) -> str:
     >>> judgement(held), judgement(replace(held, source=STUDIO))
     (' (A limit of our judgement.)', '')
     """
-    ours = finding.confidence is Confidence.OUR_JUDGEMENT and finding.source != STUDIO and not np.isnan(finding.limit)
     said = Confidence.OUR_JUDGEMENT.value in finding.sentence
-    return " (A limit of our judgement.)" if ours and not said else ""
+    return " (A limit of our judgement.)" if ours(finding) and not np.isnan(finding.limit) and not said else ""
 
 
 def unseen(verdict: Verdict, zone: str) -> str:

@@ -268,7 +268,7 @@ def house(studio):
 
 def test_the_clients_comparison_carries_no_levels_and_no_owner(house, studio):
     text = pages(sheet.comparison(house))
-    assert "An assessment" in text and "lining film (heat-seal film): warmest 48.0 °C (limit 45), May 2026" in text
+    assert "An assessment" in text and "lining film (heat-seal film): warmest 48.0 °C (limit 45‡), May 2026" in text
     assert not [word for word in LEVELS if word in text]
     assert studio.paintings()["26-08"].owner not in text
     assert text.index("heat-seal film (ethylene") < text.index("glue-paste (animal")
@@ -288,7 +288,8 @@ def test_the_receipt_can_be_signed_and_tells_what_the_client_needs(studio, paper
         "stays closed",
         "Ring us",
         "Crate",
-        "never over 35 °C",
+        "never over 35 °C‡, not even for an hour",
+        "‡ working limit of envwatch",
     ):
         assert said in text, said
     assert painting.owner not in text and not [word for word in LEVELS if word in text]

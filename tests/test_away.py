@@ -1,6 +1,7 @@
 """The sheet for a time away: what it asks, what it never says, and the way back."""
 
 import json
+import re
 
 import pandas as pd
 import pytest
@@ -13,6 +14,7 @@ from envwatch.errors import BadInput
 from envwatch.hanging.advice import comfort
 from envwatch.records import CareStatus
 from envwatch.sheets import away as sheet
+from envwatch.sheets.limit_marks import marked
 from envwatch.terminal import away as tell
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
@@ -49,7 +51,8 @@ def test_what_falls_due_in_that_time_is_told_and_only_looks_are_asked_of_who_loo
 
 def test_what_is_in_trouble_is_said_before_leaving_and_the_paper_carries_no_level_no_owner_and_no_house(studio, told):
     assert any("Sluice Warden" in line for line in told.before)
-    paper = json.dumps(sheet.content(told), ensure_ascii=False)
+    paper = json.dumps(marked(sheet.content(told)), ensure_ascii=False)
+    assert re.search(r"40 to 62 % RH, \d+ to \d+ °C‡", paper)
     for word in ("urgent", "act.", *(p.owner for p in studio.paintings().values() if p.owner != "the studio")):
         assert word not in paper
     for place in studio.places().values():

@@ -29,7 +29,7 @@ from envwatch.dehumidifier.sizing import Load
 from envwatch.dehumidifier.spell import ahead
 from envwatch.errors import BadInput, NotThere, Question
 from envwatch.figures import dehumidifier as fig
-from envwatch.records import Climate, Layer, Level, Painting
+from envwatch.records import Climate, Confidence, Finding, Layer, Level, Painting, Verdict
 from envwatch.verdict import hours_over
 
 NOW = pd.Timestamp("2026-11-02T12:00Z")
@@ -202,6 +202,13 @@ def test_changes_tell_cleared_from_new(store):
     states = {c.state for c in moved.changes}
     assert {"cleared", "new"} <= states
     assert not changes({}, {})
+
+
+def test_a_limit_from_memory_alone_is_no_flag_in_the_case():
+    found = Finding("fluctuation", "swing in a day or a week", "canvas", "room", Level.ACT, "It swung.", limit=20.0)
+    told = [replace(found, confidence=how) for how in (Confidence.OUR_JUDGEMENT, Confidence.FROM_MEMORY)]
+    calm = Verdict((), NOW, NOW)
+    assert [len(changes({"a": calm}, {"a": replace(calm, findings=(one,))})) for one in told] == [1, 0]
 
 
 # ------------------------------------------------------------------------------------------------- recommendation

@@ -14,18 +14,20 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
-from envwatch import handling, hanging
+from envwatch import __version__, handling, hanging
 from envwatch.archive import Studio
 from envwatch.cli import app
 from envwatch.errors import BadInput, EnvwatchError, Question
+from envwatch.figures import Figure
 from envwatch.hanging.after import AS_ADVISED, WORSE, after_hanging
 from envwatch.hanging.judging import GOOD_IF, NEVER
 from envwatch.hanging.reading import read
-from envwatch.records import Climate, Level
+from envwatch.records import Climate, Confidence, Level
 from envwatch.sheets import hanging as studio_sheet
 from envwatch.sheets import owner
 from envwatch.sheets.drawing import hung_picture, section
 from envwatch.sheets.language import LANGUAGES, language
+from envwatch.sheets.limit_marks import MARK, marked
 
 ROOT = Path(__file__).parent.parent
 SAMPLE = ROOT / "sample_logs" / "positions.toml"
@@ -258,6 +260,35 @@ def test_a_translation_nobody_has_read_is_marked_and_whole(advised, code):
         assert sorted(re.findall(r"{\w+}", said)) == sorted(re.findall(r"{\w+}", sentence))
 
 
+@pytest.mark.parametrize("code", sorted(LANGUAGES))
+@pytest.mark.parametrize("adoption", ["", "on 2026-11-01, because the trade knows no others."])
+def test_each_language_marks_each_working_limit_and_says_once_what_the_mark_means(advised, code, adoption):
+    pages = [marked(owner.content(replace(advised, adoption=adoption), language(one))) for one in ("en", code)]
+    english, page = (str({**shown, "legend": ""}).count(MARK) for shown in pages)
+    assert english == page > 5 and "judgement" not in str(pages)
+    text = told(owner.page(replace(advised, adoption=adoption), "a4", code))
+    told_once = " ".join(pages[1]["legend"].split())
+    assert text.count(told_once) == 1 and text.count(MARK) == page + 1 and __version__ in told_once
+    assert (code == "en") == (told_once == pages[0]["legend"]) and ("2026-11-01" in told_once) == bool(adoption)
+
+
+def test_what_the_studio_itself_set_bears_no_mark_on_the_owners_page(advised):
+    told_as = "Humidity between {low} and {high} %, temperature between {cold} and {warm} °C."
+    own = [Figure(value, "", "studio", Confidence.OUR_JUDGEMENT) for value in (41, 59, 12, 24)]
+    spots = tuple(replace(spot, cures=()) for spot in advised.positions)
+    page = str(owner.content(replace(advised, positions=spots, keep_rh=own[:2], keep_c=own[2:]), language("en")))
+    assert told_as.format(low=41, high=59, cold=12, warm=24) in page
+
+
+def test_a_limit_from_memory_alone_is_no_reason_on_the_owners_page(advised):
+    def remembered(i):
+        return replace(i, worst=replace(i.worst, confidence=Confidence.FROM_MEMORY))
+
+    (spot, *_) = advised.of("never here")
+    assert owner._reasons(spot, Level.WATCH, str)
+    assert owner._reasons(replace(spot, found=tuple(map(remembered, spot.found))), Level.WATCH, str) == ""
+
+
 def test_a_translation_with_a_reader_and_a_day_is_not_marked():
     from babel.messages.catalog import Catalog
 
@@ -289,8 +320,8 @@ def test_no_humidity_on_the_owners_page_lies_outside_what_the_painting_bears(adv
         return replace(advised, positions=(replace(best, cures=lax), *advised.positions[1:]))
 
     low = f"{advised.keep_rh[0]:.0f}"
-    assert f"at or over {low} % humidity" in " ".join(owner.content(with_cures(12), language("en"))["answer_more"])
-    assert "at or over 55 % humidity" in " ".join(owner.content(with_cures(55), language("en"))["answer_more"])
+    assert f"at or over {low}‡ % humidity" in " ".join(owner.content(with_cures(12), language("en"))["answer_more"])
+    assert "at or over 55‡ % humidity" in " ".join(owner.content(with_cures(55), language("en"))["answer_more"])
 
 
 def test_the_studios_sheet_has_every_figure_behind_the_page(advised):

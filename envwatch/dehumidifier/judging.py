@@ -26,6 +26,7 @@ from envwatch.records import (
     Stint,
     Verdict,
 )
+from envwatch.wording import outside
 
 
 @dataclass(frozen=True)
@@ -164,17 +165,20 @@ class Change:
 
 
 def changes(before: Mapping[str, Verdict], after: Mapping[str, Verdict]) -> tuple[Change, ...]:
-    """Flag by flag, what an alternative cleared, left, or brought; those raised in neither are left out."""
+    """Flag by flag, what an alternative cleared, left, or brought; those raised in neither are left out.
+
+    A limit from memory alone raises none: the case goes to whoever pays.
+    """
     out = []
     for id, was in before.items():
         old = {(f.hazard, f.mechanism): f for f in was.findings}
         new = {(f.hazard, f.mechanism): f for f in after[id].findings}
         for key in dict.fromkeys((*old, *new)):
             a, b = old.get(key), new.get(key)
-            if max(f.level for f in (a, b) if f is not None) < Level.WATCH:
+            levels = [Level.CLEAR if f is None else outside(f) for f in (a, b)]
+            if max(levels) < Level.WATCH:
                 continue
-            shown = b if b is not None and b.level >= Level.WATCH else a
+            shown = b if b is not None and levels[1] >= Level.WATCH else a
             assert shown is not None
-            levels = [Level.CLEAR if f is None else f.level for f in (a, b)]
             out.append(Change(id, *key, *levels, shown.layer, shown.sentence))
     return tuple(out)

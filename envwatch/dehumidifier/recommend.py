@@ -19,7 +19,7 @@ from envwatch.dehumidifier.alternatives import (
 from envwatch.dehumidifier.outdoors import BOUNDS
 from envwatch.figures import dehumidifier as fig
 from envwatch.records import Level
-from envwatch.wording import several
+from envwatch.wording import ours, several
 
 if TYPE_CHECKING:
     from envwatch.dehumidifier.asked import Asked
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 # what asks least of a house comes first
 ORDER = (MOVED, TIGHTER, AIRED, MACHINE, TIGHTER_MACHINE, ENCLOSED, HEATED)
+DAMP = f"{fig.DAMP_LINE:g} %{ours(fig.DAMP_LINE)}"
 
 
 @dataclass(frozen=True)
@@ -105,12 +106,12 @@ def _hours(three) -> str:
 def _not_needed(nothing: Outcome, place: str) -> str:
     return (
         f"No machine is needed in {place}: in nine plausible rooms of ten no more than {nothing.damp_h[2]:,.0f} h over "
-        f"{fig.DAMP_LINE:g} % in the span."
+        f"{DAMP} in the span."
     )
 
 
 def _before(nothing: Outcome, paintings: int, place: str) -> str:
-    return f"{_who(paintings, place)} spent about {nothing.damp_h[1]:,.0f} h above {fig.DAMP_LINE:g} %"
+    return f"{_who(paintings, place)} spent about {nothing.damp_h[1]:,.0f} h above {DAMP}"
 
 
 def _does(best: Outcome, nothing: Outcome, paintings: int, place: str, outcomes: Sequence[Outcome]) -> str:
@@ -169,7 +170,9 @@ def _not_helped(outcomes: Sequence[Outcome], water: Load, place: str) -> str:
 def _will_not_fix(nothing: Outcome) -> tuple[str, ...]:
     out = ["rising damp, leaks and floods", "cold walls: what hangs on them stays damper than the room"]
     if nothing.dry_h[1] > fig.ENOUGH_LEFT_H:
-        out.append(f"winter dryness: {nothing.dry_h[1]:,.0f} h under {fig.DRY_LINE:g} % stay, or grow")
+        out.append(
+            f"winter dryness: {nothing.dry_h[1]:,.0f} h under {fig.DRY_LINE:g} %{ours(fig.DRY_LINE)} stay, or grow"
+        )
     return tuple(out)
 
 

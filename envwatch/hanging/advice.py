@@ -12,6 +12,7 @@ from envwatch import climate, materials
 from envwatch.archive import Studio
 from envwatch.archive.seen import record_begin
 from envwatch.errors import NotThere
+from envwatch.figures import Figure
 from envwatch.figures.canvas import DRY_LINED_RH, OIL_COLD_WATCH_C
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.mould import WEEK_MEAN_WATCH
@@ -185,15 +186,15 @@ def _linings(painting: Painting) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def comfort(painting: Painting) -> tuple[tuple[float, float], tuple[float, float]]:
+def comfort(painting: Painting) -> tuple[tuple[Figure, Figure], tuple[Figure, Figure]]:
     """Humidity and temperature between which nothing of it asks to be watched: its layers, its paint, mould."""
     known = [materials.profiles().get(layer.material) for layer in painting.layers]
     bound = [profile for profile in known if profile is not None and profile.adhesive]
     bound = bound or [profile for name, profile in materials.profiles().items() if name in ("glue_paste", "wax_resin")]
-    dry = max(float(DRY_LINED_RH), *(float(p.dry_percent.watch) for p in bound))
-    damp = min(float(WEEK_MEAN_WATCH), *(float(p.damp_percent.watch) for p in bound))
-    cold = max(float(OIL_COLD_WATCH_C), *(float(p.cold_c.watch) for p in bound))
-    return (dry, damp), (cold, min(float(p.heat_day_c.watch) for p in bound))
+    dry = max(DRY_LINED_RH, *(p.dry_percent.watch for p in bound))
+    damp = min(WEEK_MEAN_WATCH, *(p.damp_percent.watch for p in bound))
+    cold = max(OIL_COLD_WATCH_C, *(p.cold_c.watch for p in bound))
+    return (dry, damp), (cold, min(p.heat_day_c.watch for p in bound))
 
 
 def history_of(studio: Studio, painting: Painting, hang: pd.Timestamp) -> Climate | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
+from envwatch.figures import Confidence, Figure
 from envwatch.figures import hanging as fig
 from envwatch.figures.walls import BACKING_BOARD
 from envwatch.hanging.case import Case
@@ -12,6 +13,7 @@ from envwatch.hanging.judging import Asked, Interval, Key, judged
 from envwatch.records import Level, Position
 
 ELSEWHERE = ("inner wall", "radiator")  # these amount to another position
+KEPT = ("room at most", "room at least", "wall and room", "winter heating")  # a limit of the air, solved for
 FIXED = ("position",)  # facts no change at the wall makes good
 Change = Callable[[Case], Case]
 
@@ -35,6 +37,12 @@ class Cure:
     words: str
     clears: tuple[Key, ...]
     worst_left: Level
+
+    @property
+    def limit(self) -> Figure:
+        """The value as a limit: one of envwatch's own, for it was solved for here."""
+        known = isinstance(self.value, Figure)
+        return self.value if known else Figure(self.value, self.unit, "our-judgement", Confidence.OUR_JUDGEMENT)
 
 
 @dataclass(frozen=True, eq=False)

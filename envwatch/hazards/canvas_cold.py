@@ -11,8 +11,9 @@ from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, reckoning
 from envwatch.hazards.canvas_course import HOUR, Course
-from envwatch.hazards.canvas_extremes import bare, ours, unread
+from envwatch.hazards.canvas_extremes import bare, unread
 from envwatch.records import Certainty, Finding, Level
+from envwatch.wording import ours
 
 OIL = (fig.OIL_COLD_WATCH_C, fig.OIL_COLD_ACT_C, fig.OIL_COLD_URGENT_C)
 ACRYLIC = (fig.ACRYLIC_COLD_WATCH_C, fig.ACRYLIC_COLD_ACT_C, fig.ACRYLIC_COLD_URGENT_C)

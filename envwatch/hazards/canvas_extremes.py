@@ -13,6 +13,7 @@ from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, mechanics, reckoning
 from envwatch.hazards.canvas_course import ALL_INTENDED, Course
 from envwatch.records import Certainty, Finding, Level
+from envwatch.wording import ours
 
 DRY_ADVICE = {
     "look_for": "Cracks across the corners, flakes standing up, a canvas tight as a drum, a lining loose at the edge.",
@@ -27,11 +28,6 @@ DAMP_ADVICE = {
     "clears": f"A week with the canvas under {fig.DAMP_SIZE_RH:g} % RH.",
 }
 DAMP_LIMITS = (fig.DAMP_SIZE_RH, fig.DAMP_CANVAS_RH, fig.DAMP_DANGER_RH)
-
-
-def ours(limit: Figure) -> str:
-    """Said beside a limit that no publication gives."""
-    return " (our judgement)" if limit.source == "our-judgement" else ""
 
 
 def bare(seen: Course, mechanism: str, layer: str, limit: Figure, level: Level, sentence: str) -> Finding:

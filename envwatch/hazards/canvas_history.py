@@ -14,6 +14,7 @@ from envwatch.figures import canvas as fig
 from envwatch.hazards import grading, mechanics, reckoning
 from envwatch.hazards.canvas_course import ALL_INTENDED, Course, Usual
 from envwatch.records import Finding, Level
+from envwatch.wording import ours
 
 DAY = pd.Timedelta(days=1)
 LEAST = float(fig.BAND_LEAST)
@@ -245,15 +246,14 @@ def _season_line(known: Known, row: int) -> tuple[tuple[str, str], ...]:
 
 def _sentence(seen: Course, known: Known, row: int, departure: float, level: Level, outside: bool) -> str:
     edge = f"{abs(float((known.low if departure < 0 else known.high)[row])):.1f} %"
-    ours = " (our judgement)" if known.confidence is Confidence.OUR_JUDGEMENT else ""
     later = "" if known.decidable_on is None else f"; provisional until {seen.date(known.decidable_on)}"
     where = f"{abs(departure):.1f} % RH {'drier' if departure < 0 else 'damper'} than {known.words}"
     if level >= Level.WATCH:
         new = "" if known.met is None else ", which it has not met since its history began"
-        return f"On {seen.when(seen.time[row])} the canvas was {where}{new}; the edge is {edge}{ours}{later}."
+        return f"On {seen.when(seen.time[row])} the canvas was {where}{new}; the edge is {edge}{ours(known)}{later}."
     if outside:
         return f"The canvas went up to {where}, over the edge of {edge}, and has met such air before."
-    return f"The canvas was at most {where}; the edge is {edge}{ours}{later}."
+    return f"The canvas was at most {where}; the edge is {edge}{ours(known)}{later}."
 
 
 def _not_known(seen: Course, known: Known) -> Finding:

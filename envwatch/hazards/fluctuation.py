@@ -26,6 +26,7 @@ from envwatch.hazards.canvas_extremes import damp, dry
 from envwatch.hazards.canvas_history import beyond
 from envwatch.hazards.canvas_seen import canvas_of
 from envwatch.records import ROOM, Certainty, Exposure, Finding, Level, Painting
+from envwatch.wording import ours
 
 HAZARD = "fluctuation"
 DAY_H, WEEK_H = 24, 7 * 24
@@ -165,16 +166,15 @@ def _graded(
 
 
 def _sentence(seen: Course, found: Finding, in_a_day: bool) -> str:
-    ours = " (our judgement)" if found.source == "our-judgement" else ""
     when = "" if found.worst_at is None else seen.when(found.worst_at)
     if in_a_day:
         return (
             f"On {when} the canvas was {found.value:.1f} % RH away from the mean of the 24 h "
-            f"before; the limit is ±{found.limit:g} % in 24 h{ours}."
+            f"before; the limit is ±{found.limit:g} % in 24 h{ours(found)}."
         )
     return (
         f"The daily mean humidity of the canvas moved {found.value:.1f} % RH within the week up to "
-        f"{when}; the limit is {found.limit:g} %{ours}."
+        f"{when}; the limit is {found.limit:g} %{ours(found)}."
     )
 
 

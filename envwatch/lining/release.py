@@ -14,6 +14,7 @@ from envwatch.archive import Studio
 from envwatch.climate import response_time_h
 from envwatch.due import HANDOVER, Step, due
 from envwatch.errors import BadInput, NotThere
+from envwatch.figures import Figure
 from envwatch.figures import around_lining as fig
 from envwatch.figures.response import WRAPPED_H
 from envwatch.figures.sensors import CHECK_HOLDS_DAYS
@@ -22,7 +23,7 @@ from envwatch.lining.settling import settled, wait_to_settle_h
 from envwatch.lining.today import as_read, assessed
 from envwatch.materials import profiles
 from envwatch.records import Painting, Treatment
-from envwatch.wording import date, number, several
+from envwatch.wording import date, number, ours, several
 
 DAY = pd.Timedelta(days=1)
 
@@ -267,7 +268,7 @@ def _days(hours: float) -> str:
 # ---------------------------------------------------------------------------------------------------------- the way
 
 
-def _heat_limits(painting: Painting, on: pd.Timestamp) -> tuple[float, float, str] | None:
+def _heat_limits(painting: Painting, on: pd.Timestamp) -> tuple[Figure, Figure, str] | None:
     """From where to watch and to act for an hour of heat, and of which layer; None where nothing holds anything."""
     fresh = {id(layer): known for layer, known, end in first_weeks.ends(painting) if end > on}
     found = []
@@ -275,12 +276,13 @@ def _heat_limits(painting: Painting, on: pd.Timestamp) -> tuple[float, float, st
         known = profiles().get(layer.material)
         if known is not None and known.adhesive:
             cooler = float(known.first_weeks.cooler_c) if id(layer) in fresh else 0.0
-            act = known.heat_hour_c.act or known.heat_hour_c.watch
-            found.append((float(known.heat_hour_c.watch) - cooler, float(act) - cooler, f"{layer.role}, {known.short}"))
+            steps = known.heat_hour_c.watch, known.heat_hour_c.act or known.heat_hour_c.watch
+            watch, act = (Figure(step - cooler, step.unit, step.source, step.confidence) for step in steps)
+            found.append((watch, act, f"{layer.role}, {known.short}"))
     return min(found, default=None, key=lambda limits: limits[:2])
 
 
-def _on_the_way(heat: tuple[float, float, str] | None, journey: Journey) -> Check:
+def _on_the_way(heat: tuple[Figure, Figure, str] | None, journey: Journey) -> Check:
     what = "heat on the way"
     if heat is None:
         return Check(what, NOT_KNOWN, "No layer is on record that holds anything, so no limit of heat either.")
@@ -289,7 +291,10 @@ def _on_the_way(heat: tuple[float, float, str] | None, journey: Journey) -> Chec
                      "(--vehicle-max).")  # fmt: skip
     value, how = _in_vehicle(journey)
     watch, act, layer = heat
-    told = f"{number(value, 0)} °C in the vehicle, {how}; {layer}: watched from {watch:g} °C, act from {act:g} °C"
+    told = (
+        f"{number(value, 0)} °C in the vehicle, {how}; {layer}: watched from {watch:g} °C{ours(watch)}, act from "
+        f"{act:g} °C{ours(act)}"
+    )
     if value >= act and journey.vehicle_c is not None:
         return Check(what, NOT_YET, f"{told}. Go early, in a cooled vehicle, never left standing in the sun.")
     if value >= act:

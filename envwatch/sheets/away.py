@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from envwatch.away import EACH_VISIT, GOT_HOT, NOT_ALLOWED, POWER_CUT, Away
+from envwatch.away import EACH_VISIT, GOT_HOT, NOT_ALLOWED, POWER_CUT, Away, Room
 from envwatch.sheets import page as paper_page
-from envwatch.sheets.wording import date, stamp
+from envwatch.sheets.wording import date, ours, stamp
 
 LAYOUT = r"""
 = #content.title
@@ -45,7 +45,7 @@ def content(result: Away) -> dict:
         "who": result.who, "ring": "; ".join(result.ring), "visit": list(EACH_VISIT),
         "lines_note": "The narrowest lines of all that stands in the room: a figure outside them is rung about the "
                       "same day, it is no alarm for you to act on.",
-        "rooms": [[room.name, room.lines, room.last, ", ".join(room.loggers)] for room in result.rooms],
+        "rooms": [[room.name, _lines(room), room.last, ", ".join(room.loggers)] for room in result.rooms],
         "watched": [f"{one.title}, {one.where}: {one.look_for}" for one in result.watched],
         "dated": [f"{date(step.on, zone)}: {step.title}: {step.what} ({step.who})" for step in result.dated],
         "box": [GOT_HOT, POWER_CUT, NOT_ALLOWED],
@@ -53,3 +53,8 @@ def content(result: Away) -> dict:
         "foot": f"{result.studio}, while we are away. Printed {stamp(result.made_at, zone)}. Local codes and licensed "
                 "trades come first.",
     }  # fmt: skip
+
+
+def _lines(room: Room) -> str:
+    limits = (*(room.rh_percent or ()), *(room.temp_c or ()))
+    return room.lines + max(map(ours, limits), default="")

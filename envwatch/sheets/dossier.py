@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
+
 import pandas as pd
 
 from envwatch.due import NO_WORK
+from envwatch.figures.sources import STUDIO
 from envwatch.handover import Handover
-from envwatch.records import Confidence, Finding, Level, Treatment, Verdict
+from envwatch.records import Finding, Level, Treatment, Verdict
 from envwatch.sheets import page
 from envwatch.sheets.course import drawn
-from envwatch.sheets.wording import date, measure, several, span, stamp, unseen
+from envwatch.sheets.wording import date, measure, ours, outside, several, span, stamp, unseen
 
 SHOWN_LIMITS = 12
 TOO_NEAR = 0.02  # of the drawing's width
@@ -166,8 +169,8 @@ def content(result: Handover) -> dict:
         "noted": [f.sentence for f in result.noted],
         "observed": [_observed(o, zone) for o in painting.observations if o.on < result.period.end],
         "said": [f"{label}: {sentence}" for label, sentence in result.said],
-        "limits": [[told.finding, told.review, f"{told.then:g} {told.unit}",
-                    "none" if told.today is None else f"{told.today:g} {told.unit}"]
+        "limits": [[told.finding, told.review, f"{told.then:g} {told.unit} ({_whose(told)})",
+                    "none" if told.today is None else f"{told.today:g} {told.unit} ({_whose(told)})"]
                    for told in result.limits if not told.same][:SHOWN_LIMITS],
         "limits_note": _limits_note(result),
         "sources": list(result.sources) or ["No limit was needed."],
@@ -286,23 +289,22 @@ def _finding(f: Finding, result: Handover) -> dict:
     seen = [_observed(o, zone) for o in result.painting.observations if f.number is not None and o.finding == f.number]
     worst = f"worst {stamp(f.worst_at, zone)}" if f.worst_at is not None else ""
     return {
-        "word": _level_of(f).word, "layer": f.layer, "sentence": f.sentence + _from_memory(f), "measure": measure(f),
+        "word": outside(f).word, "layer": f.layer, "sentence": f.sentence + _from_memory(f), "measure": measure(f),
         "since": "; ".join(part for part in (stamp(f.since, zone), worst) if part), "look_for": f.look_for,
-        "do": f.do + by if f.do else "", "avoid": f.avoid, "clears": f.clears, "observed": seen,
+        "do": f.do + by if f.do else "", "avoid": f.avoid, "clears": _clears(f), "observed": seen,
     }  # fmt: skip
 
 
-def _level_of(f: Finding) -> Level:
-    """The level on a paper that leaves the studio: a limit from memory alone decides none."""
-    return Level.UNKNOWN if f.level >= Level.WATCH and f.confidence is Confidence.FROM_MEMORY else f.level
+def _clears(f: Finding) -> str:
+    return f.clears + (ours(f) if re.search(r"\d", f.clears) else "")
 
 
 def _level(judged: Verdict) -> Level:
-    return max(map(_level_of, judged.findings), default=judged.level)
+    return max(map(outside, judged.findings), default=judged.level)
 
 
 def _from_memory(f: Finding) -> str:
-    return " Its limit is from memory, and alone decides no level here." if _level_of(f) is not f.level else ""
+    return " Its limit is from memory, and alone decides no level here." if outside(f) is not f.level else ""
 
 
 def _observed(o, zone: str) -> str:
@@ -314,6 +316,10 @@ def _observed(o, zone: str) -> str:
         + about
         + (f"; photograph {o.photo}" if o.photo else "")
     )
+
+
+def _whose(told) -> str:
+    return "the studio's own" if told.source == STUDIO else told.confidence
 
 
 def _limits_note(result: Handover) -> str:

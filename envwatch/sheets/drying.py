@@ -9,12 +9,13 @@ import numpy as np
 
 from envwatch.dehumidifier import Case, Outcome
 from envwatch.dehumidifier.case import Picture
+from envwatch.dehumidifier.recommend import DAMP
 from envwatch.dehumidifier.safety import FIRST, SAFETY
 from envwatch.figures import SOURCES
 from envwatch.figures import dehumidifier as fig
 from envwatch.palette import LIGHT
 from envwatch.sheets import page as setting
-from envwatch.sheets.wording import date, number, stamp
+from envwatch.sheets.wording import date, number, ours, stamp
 
 INK = LIGHT["ink"]
 WIDTH, HEIGHT = 520.0, 150.0
@@ -92,7 +93,7 @@ def content(case: Case) -> dict:
             "How to read it: mean humidity of each day. Thin: what the logger read. Broken: the same room as "
             f"reckoned. Heavy: with "
             f"{chosen.name if chosen is not case.nothing else 'nothing done'}, in the middle one of "
-            f"{case.draws} plausible rooms. Dotted: {fig.DAMP_LINE:g} %."
+            f"{case.draws} plausible rooms. Dotted: {DAMP}."
         ),
         "facts": _facts(case, chosen), "table_note": _table_note(case), "heads": HEADS,
         "rows": [_row(number_, one, case) for number_, one in enumerate(case.outcomes, 1)],
@@ -133,13 +134,13 @@ def _facts(case: Case, chosen: Outcome) -> list[dict]:
 def _before_after(case: Case, chosen: Outcome) -> list[str]:
     before = case.nothing
     if chosen is before:
-        return [f"{before.damp_h[1]:,.0f} h over {fig.DAMP_LINE:g} % as it is"]
+        return [f"{before.damp_h[1]:,.0f} h over {DAMP} as it is"]
     left = f"{chosen.damp_h[1]:,.0f} h"
     left += "" if chosen.measured else f" (no more than {chosen.damp_h[2]:,.0f} h in nine plausible rooms of ten)"
     cleared = sum(change.state == "cleared" for change in chosen.changes)
     stays = sum(change.state in ("stays", "eased") for change in chosen.changes)
     return [
-        f"Over {fig.DAMP_LINE:g} %: {before.damp_h[1]:,.0f} h as it is, {left} after. Dampest 30 days: "
+        f"Over {DAMP}: {before.damp_h[1]:,.0f} h as it is, {left} after. Dampest 30 days: "
         f"{number(before.month_percent[1])} % as it is, {number(chosen.month_percent[1])} % after.",
         f"Of what the paintings are flagged for, {cleared} would be cleared and {stays} would stay, some of it milder.",
     ]
@@ -231,7 +232,10 @@ def _path(values: np.ndarray, low: float, high: float, style: str) -> str:
 
 # ------------------------------------------------------------------------------------------------------- appendix
 
-HEADS = ["", "h over 65 %", "h over 75 %", "30 days, %", "h under 40 %", "litres", "kWh", "flags"]
+HEADS = [
+    "", f"h over {DAMP}", f"h over {fig.VERY_DAMP_LINE:g} %{ours(fig.VERY_DAMP_LINE)}", "30 days, %",
+    f"h under {fig.DRY_LINE:g} %{ours(fig.DRY_LINE)}", "litres", "kWh", "flags",
+]  # fmt: skip
 
 
 def _table_note(case: Case) -> str:
@@ -313,7 +317,7 @@ def _known(case: Case) -> list[str]:
             f"(root mean square), {fitted.held_out_bias:+.1f} % on the whole."
         )
     lines.append(
-        f"The log itself has {case.log_damp_h:,} h over {fig.DAMP_LINE:g} %; the room as reckoned "
+        f"The log itself has {case.log_damp_h:,} h over {DAMP}; the room as reckoned "
         f"{case.nothing.damp_h[0]:,.0f} to {case.nothing.damp_h[2]:,.0f} h (10th to 90th percentile). Hours not known "
         f"and not counted: {case.not_known_h}."
     )

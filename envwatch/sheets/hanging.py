@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from envwatch.figures import SOURCES
 from envwatch.hanging.advice import TIERS, Advice, SpotAdvice
+from envwatch.hanging.curing import KEPT, Cure
 from envwatch.records import Level
 from envwatch.sheets import page as paper_page
 from envwatch.sheets.drawing import section
-from envwatch.sheets.wording import TRUST, date, measure, number
+from envwatch.sheets.wording import TRUST, date, measure, number, ours
 from envwatch.wall_facts import section as wall_section
 
 WIDTHS = {"air film of the room": 2.0, "painting": 0.6, "gap": 2.0, "cavity": 2.0, "board": 0.6, "wall": 6.0,
@@ -89,7 +90,7 @@ def _spot(spot: SpotAdvice) -> dict:
     raised = [i for i in spot.found if i.high >= Level.UNKNOWN]
     return {
         "name": spot.name, "kind": spot.kind, "why": spot.why, "conditions": list(spot.conditions),
-        "cures": [f"{cure.words} (clears {', '.join(' '.join(key) for key in cure.clears)})" for cure in spot.cures],
+        "cures": [_cure(cure) for cure in spot.cures],
         "find_out": f"{spot.decider.ask} {spot.decider.measure}" if spot.decider else "",
         "first": _worst(spot.first_weeks), "settled": _worst(spot.settled),
         "counts": [[f"{i.worst.hazard}, {i.worst.mechanism}", _between(i), measure(i.worst), i.worst.source]
@@ -103,6 +104,11 @@ def _spot(spot: SpotAdvice) -> dict:
         "svg": _section(spot), "section_note": _section_note(spot), "tier": TIERS[spot.tier],
         "assumed": "; ".join(spot.assumed), "notes": list(spot.notes),
     }  # fmt: skip
+
+
+def _cure(cure: Cure) -> str:
+    whose = ours(cure.limit) if cure.kind in KEPT else ""
+    return f"{cure.words}{whose} (clears {', '.join(' '.join(key) for key in cure.clears)})"
 
 
 def _case(scenario: str) -> str:

@@ -16,7 +16,7 @@ from envwatch.lining.said import worked_in
 from envwatch.materials import profiles
 from envwatch.records import Confidence, Finding, Level
 from envwatch.sheets import page as paper_page
-from envwatch.sheets.wording import TRUST, date, number, span, stamp
+from envwatch.sheets.wording import TRUST, date, number, ours, span, stamp
 
 COUNTS = {
     "heat": "warmest", "heat, 30 days": "warmest 30 days", "damp": "dampest", "dry": "driest", "cold": "coldest",
@@ -168,7 +168,7 @@ def _met(f: Finding, zone: str) -> str:
     """A finding without its level: which layer, how far, when, and the limit."""
     count = COUNTS.get(f.mechanism, f.mechanism)
     when = "" if f.worst_at is None else f", {f.worst_at.tz_convert(zone):%B %Y}"
-    limit = "" if f.limit != f.limit else f" (limit {f.limit:g})".replace("limit -", "limit −")
+    limit = "" if f.limit != f.limit else f" (limit {f.limit:g}{ours(f)})".replace("limit -", "limit −")
     return f"{f.layer}: {count} {number(f.value)} {f.unit}{limit}{when}"
 
 
@@ -190,7 +190,7 @@ def _candidate(c: Candidate, zone: str) -> dict:
 
 
 def _short(f: Finding) -> str:
-    return f"{COUNTS.get(f.mechanism, f.mechanism)} {number(f.value)} {f.unit} (limit {f.limit:g})".replace(
+    return f"{COUNTS.get(f.mechanism, f.mechanism)} {number(f.value)} {f.unit} (limit {f.limit:g}{ours(f)})".replace(
         "limit -", "limit −"
     )
 
@@ -250,7 +250,7 @@ def _air(result: Release) -> str:
 
 def _bears(result: Release) -> str:
     limit = result.heat_limit_c
-    return "not known" if limit != limit else f"never over {number(limit, 0)} °C, not even for an hour"
+    return "not known" if limit != limit else f"never over {number(limit, 0)} °C{ours(limit)}, not even for an hour"
 
 
 def _since_lining(result: Release):

@@ -11,13 +11,15 @@ import pandas as pd
 
 from envwatch.handling import hot
 from envwatch.hanging.advice import Advice, SpotAdvice, chosen
-from envwatch.hanging.curing import Cure
+from envwatch.hanging.curing import KEPT, Cure
 from envwatch.hanging.fixing import fixing
 from envwatch.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER
 from envwatch.records import Level
 from envwatch.sheets import page as paper_page
 from envwatch.sheets.drawing import hung_picture
 from envwatch.sheets.language import Language, language
+from envwatch.sheets.limit_marks import MARK, legend
+from envwatch.sheets.wording import ours, outside
 
 Say = Callable[[str], str]
 
@@ -186,7 +188,7 @@ def content(advice: Advice, lang: Language) -> dict:
             {"head": say("What we do not know, and took at its worst"), "rows": _assumed(advice, say)},
         ],
         "fine": say(FINE), "call_us": f"{advice.studio}, ____________________",
-        "adoption": advice.adoption,
+        "legend": legend(advice.adoption, say),
         "foot": f"{advice.studio}, {lang.day(advice.made_at.tz_convert(advice.zone).date())}. "
                 + say("An assessment, not a warranty."),
     }  # fmt: skip
@@ -244,7 +246,7 @@ def _more(best: SpotAdvice, say: Say) -> list[str]:
 
 
 def _cure(cure: Cure, say: Say) -> str:
-    return say(CURES[cure.kind]).format(value=f"{cure.value:g}")
+    return say(CURES[cure.kind]).format(value=f"{cure.value:g}{_mark(cure.limit) if cure.kind in KEPT else ''}")
 
 
 def _find_out(spot: SpotAdvice, say: Say) -> str:
@@ -272,7 +274,7 @@ def _other(spot: SpotAdvice, say: Say) -> dict:
 def _reasons(spot: SpotAdvice, least: Level, say: Say) -> str:
     """Why a place is less good, in the owner's words, worst first, at most three."""
     over = [i for i in spot.found if (i.low if spot.kind == NEVER else i.high) >= least]
-    found = [i.worst.mechanism if i.worst.hazard != "mould" else "mould" for i in over]
+    found = [i.worst.mechanism if i.worst.hazard != "mould" else "mould" for i in over if outside(i.worst) >= least]
     words = []
     for mechanism in found:
         key = mechanism if mechanism in REASONS else next((k for k in REASONS if k in mechanism), None)
@@ -300,11 +302,16 @@ def _watch(advice: Advice, best: SpotAdvice, say: Say) -> str:
     low, high = advice.keep_rh
     for cure in chosen(best.cures):
         if cure.kind in ("room at most", "wall and room"):
-            high = min(high, cure.value)
+            high = min(high, cure.limit)
         if cure.kind == "room at least":
-            low = max(low, cure.value)
+            low = max(low, cure.limit)
     cold, warm = advice.keep_c
-    return say(WATCH).format(low=f"{low:.0f}", high=f"{high:.0f}", cold=f"{cold:.0f}", warm=f"{warm:.0f}")
+    ends = {"low": low, "high": high, "cold": cold, "warm": warm}
+    return say(WATCH).format(**{end: f"{limit:.0f}{_mark(limit)}" for end, limit in ends.items()})
+
+
+def _mark(limit: float) -> str:
+    return MARK if ours(limit) else ""
 
 
 def _ring(say: Say) -> list[dict]:

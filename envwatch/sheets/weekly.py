@@ -18,6 +18,7 @@ from envwatch.sheets.wording import (
     measure,
     nowhere,
     number,
+    ours,
     several,
     span,
     stamp,
@@ -280,13 +281,19 @@ def _painting(line: PaintingLine, rank: int, zone: str, listed: set[int]) -> dic
         "look_for": finding.look_for, "do": finding.do + by, "drying": _drying(line), "avoid": finding.avoid,
         "clears": finding.clears,
         "others": [{"word": f.level.word, "sentence": _other(f, zone, listed)} for f in line.others],
-        "unseen": unseen(line.verdict, zone), "trace": drawing(_shown(line), finding, zone),
+        "unseen": unseen(line.verdict, zone), "trace": _drawn(line, finding, zone),
     }  # fmt: skip
     return told | {"long": len(str(told | {"trace": ""})) > STANDS_TOGETHER}
 
 
 def _drying(line: PaintingLine) -> str:
     return line.drying.sentence if line.drying is not None else ""
+
+
+def _drawn(line: PaintingLine, finding: Finding, zone: str) -> dict | None:
+    """The drawing, with whose its limit is."""
+    made = drawing(_shown(line), finding, zone)
+    return made and made | {"limit": made["limit"] and made["limit"] + ours(finding)}
 
 
 def _shown(line: PaintingLine):

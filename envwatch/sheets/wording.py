@@ -6,7 +6,20 @@ import re
 import unicodedata
 
 from envwatch.records import Confidence
-from envwatch.wording import date, first_sentence, judgement, measure, nowhere, number, several, span, stamp, unseen
+from envwatch.wording import (
+    date,
+    first_sentence,
+    judgement,
+    measure,
+    nowhere,
+    number,
+    ours,
+    outside,
+    several,
+    span,
+    stamp,
+    unseen,
+)  # fmt: skip
 
 LONGEST_WORD = 28  # a longer one gets places where it may break
 BREAK_HERE = "\u200b"
@@ -48,6 +61,6 @@ def clean_all(content):
 
 
 __all__ = [
-    "TRUST", "clean", "clean_all", "date", "first_sentence", "judgement", "measure", "nowhere", "number", "several",
-    "span", "stamp", "unseen",
+    "TRUST", "clean", "clean_all", "date", "first_sentence", "judgement", "measure", "nowhere", "number", "ours",
+    "outside", "several", "span", "stamp", "unseen",
 ]  # fmt: skip
