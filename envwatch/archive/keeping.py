@@ -17,12 +17,12 @@ from sqlalchemy import Connection, delete, insert, select
 
 import envwatch
 from envwatch.archive import disk, originals
-from envwatch.archive.climates import as_hung
 from envwatch.archive.composing import Change, recompose
 from envwatch.archive.dates import now_text
 from envwatch.archive.journal import APART, OLD
 from envwatch.archive.originals import read_kept, to_json
 from envwatch.archive.outcomes import Asked, FileOutcome, Staged, UndoReport
+from envwatch.archive.placing import as_hung
 from envwatch.archive.series import Series, Tally, decimals
 from envwatch.archive.sql import found, in_order, put, put_if_new
 from envwatch.archive.tables import (
