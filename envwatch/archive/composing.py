@@ -12,7 +12,7 @@ from sqlalchemy import Connection, select, update
 
 from envwatch.archive import parts
 from envwatch.archive.dates import now_text
-from envwatch.archive.series import EMPTY, NAMES, TYPES, Series, Tally, joined, marked, merge
+from envwatch.archive.series import EMPTY, MARK_NAMES, TYPES, Series, Tally, joined, marked, merge
 from envwatch.archive.sql import put
 from envwatch.archive.tables import PARTS
 
@@ -76,7 +76,7 @@ def _count_marks(rows: Series, numbers: set[int], change: Change) -> None:
     at = np.flatnonzero(rows.marks)
     marks, file = rows.marks[at], rows.file[at]
     present = int(np.bitwise_or.reduce(marks)) if len(marks) else 0
-    for bit, name in NAMES.items():
+    for bit, name in MARK_NAMES.items():
         if not present & bit:
             continue
         counts = np.bincount(file[(marks & bit) != 0])

@@ -15,7 +15,7 @@ from envwatch.logs import quality
 from envwatch.logs.record import PIECE
 
 CONFLICT = 1 << 15  # beside the bits of `quality.NAMES`
-NAMES = {**quality.NAMES, CONFLICT: "conflict"}
+MARK_NAMES = {**quality.NAMES, CONFLICT: "conflict"}
 WRITTEN_TO = 3  # decimals beyond which a reading's digits come from a change of unit
 FEW = 50  # readings from which a file's decimals cannot be told
 ROUNDS = 8  # so many different readings of one instant are told apart; more than that are all kept
@@ -25,7 +25,7 @@ ROUNDS = 8  # so many different readings of one instant are told apart; more tha
 class Series:
     """One probe's rows, ordered by time, raw as the logger gave them.
 
-    Arrays of one length: `time` [µs UTC], `temp_c`, `rh_percent` (NaN where not read), `marks` (bits of `NAMES`),
+    Arrays of one length: `time` [µs UTC], `temp_c`, `rh_percent` (NaN where not read), `marks` (bits of `MARK_NAMES`),
     `file` (number in the register) and `line` in it.
     """
 

@@ -15,7 +15,7 @@ from envwatch.archive.csv_io import DRIFT
 from envwatch.archive.doubts import doubts
 from envwatch.archive.drifting import drifted
 from envwatch.archive.originals import unjson
-from envwatch.archive.series import NAMES
+from envwatch.archive.series import MARK_NAMES
 from envwatch.archive.tables import BATCHES, FILES
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def _note_of(studio: Studio, logger: Logger, start: pd.Timestamp, end: pd.Timest
 
 def _marks(marks: np.ndarray) -> Counter[str]:
     odd = marks[marks != 0]
-    found = {name: int(np.count_nonzero(odd & bit)) for bit, name in NAMES.items()}
+    found = {name: int(np.count_nonzero(odd & bit)) for bit, name in MARK_NAMES.items()}
     return Counter({name: count for name, count in found.items() if count})
 
 

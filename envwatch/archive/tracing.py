@@ -14,7 +14,7 @@ from envwatch.archive.disk import label
 from envwatch.archive.doubts import TAKEN_OUT, standing
 from envwatch.archive.originals import found, harm, original
 from envwatch.archive.sensors import corrected
-from envwatch.archive.series import NAMES, Series, without_bad
+from envwatch.archive.series import MARK_NAMES, Series, without_bad
 from envwatch.archive.tables import FILES
 from envwatch.errors import NotThere
 
@@ -108,7 +108,7 @@ def _trace(studio: Studio, logger: str, channel: str, rows: Series, at: int) -> 
     temp_c, rh_percent = corrected(one.time, one.temp_c, one.rh_percent, checks, channel, studio.zone)
     with studio.reading() as connection:
         file = connection.execute(select(FILES).where(FILES.c.id == int(one.file[0]))).mappings().one()
-    names = tuple(name for bit, name in NAMES.items() if int(one.marks[0]) & bit)
+    names = tuple(name for bit, name in MARK_NAMES.items() if int(one.marks[0]) & bit)
     return Trace(
         logger, channel, pd.Timestamp(int(one.time[0]), unit="us", tz="UTC"), label(file["name"]), file["sha256"],
         int(one.line[0]), float(one.temp_c[0]), float(one.rh_percent[0]), float(temp_c[0]), float(rh_percent[0]), names,
