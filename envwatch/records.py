@@ -79,11 +79,12 @@ def poorest(sensors: Sequence[Sensor]) -> Sensor:
         return sensors[0]
     figures = ("temp_bias_c", "rh_bias_percent", "temp_noise_c", "rh_noise_percent")
     widest = {name: max(getattr(sensor, name) for sensor in sensors) for name in figures}
-    told = {
-        name: sep.join(dict.fromkeys(t for t in (getattr(sensor, name) for sensor in sensors) if t))
-        for name, sep in (("basis", "; "), ("logger", " and "))
-    }
-    return Sensor(**widest, **told, stands_in=any(sensor.stands_in for sensor in sensors))
+
+    def every(name: str, between: str) -> str:
+        return between.join(dict.fromkeys(text for sensor in sensors if (text := getattr(sensor, name))))
+
+    stands_in = any(sensor.stands_in for sensor in sensors)
+    return Sensor(**widest, basis=every("basis", "; "), logger=every("logger", " and "), stands_in=stands_in)
 
 
 def _frozen(values, dtype=float) -> np.ndarray:
