@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 from pathlib import Path
 
@@ -99,13 +98,10 @@ LEGEND = """
 
 
 def _fonts():
-    """The faces that come with typst, and matplotlib's for scripts that those have no letters for."""
+    """The faces that come with typst, and DejaVu's for scripts that those have no letters for."""
     import typst
 
-    spec = importlib.util.find_spec("matplotlib")
-    folder = Path(spec.origin).parent / "mpl-data" / "fonts" / "ttf" if spec and spec.origin else None
-    more = [str(folder)] if folder and folder.is_dir() else []
-    return typst.Fonts(include_system_fonts=False, font_paths=more)
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(Path(__file__).parent / "fonts")])
 
 
 def printed(content: dict, layout: str, paper: str, at: pd.Timestamp) -> bytes:
