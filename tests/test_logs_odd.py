@@ -81,7 +81,7 @@ def test_the_loggers_own_label_is_found(tmp_path, name):
 
 
 def test_a_serial_number_in_the_column_names_is_the_loggers_and_no_probe(tmp_path):
-    head = "Date,Temp °C [S/N 10042 / PROBE S/N 930],RH % [S/N 10042 / PROBE S/N 930]"
+    head = "Date,Temp °C [S/N: 10042 / PROBE S/N: 930],RH % [S/N: 10042 / PROBE S/N: 930]"
     log = read(write(tmp_path / "a.csv", "\n".join([head, *rows_of(TRUTH)])))
     assert (log.label, log.channels[0].label) == ("10042", "1")
 

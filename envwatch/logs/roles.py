@@ -112,6 +112,8 @@ def label_of(name: str) -> str:
 
     >>> label_of("RH [%] (PROBE S/N 10042; label: North)"), label_of("T2 [°C]"), label_of("Relative Humidity")
     ('North', '2', '')
+    >>> label_of("HB S/N 70 °C"), label_of("TURRET S/N 70 °C"), label_of("Attic S/N 70 °C")  # two to six capitals
+    ('', '', 'Attic')
     """
     given = _LABEL.search(name)
     if given:
