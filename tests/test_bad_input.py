@@ -8,8 +8,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from envwatch.archive import Studio
+from envwatch.cli import app as cli
+from envwatch.cli.outdoors import data_sheet
 from envwatch.errors import EnvwatchError
 
 ENV = {**os.environ, "PYTHONIOENCODING": "utf-8"}
@@ -153,3 +156,49 @@ def test_new_in_a_folder_that_holds_something_is_refused(tmp_path):
     (tmp_path / "mine.txt").write_text("keep", encoding="utf-8")
     refused(run("new", tmp_path, "--zone", "UTC"))
     assert tree(tmp_path) == {"mine.txt": b"keep"}
+
+
+NO_FIGURES = [
+    ("lining", "25-11", "--leave", "2026-12-01", "--vehicle-max"), ("lining", "25-11", "--film-forming"),
+    ("lining", "25-11", "--leave", "2026-12-01", "--house-rh"), ("lining", "25-11", "--forecast-rh-min"),
+    ("dehumidifier", "store", "--set"), ("dehumidifier", "store", "--machine-litres", "10", "--machine-litres"),
+    ("standin", "office", "store", "--rh", "3", "--temp"), ("calibrate", "office", "--rh-accuracy"),
+    ("new", "made", "--altitude"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("words", NO_FIGURES, ids=lambda words: words[-1])
+@pytest.mark.parametrize("figure", ["nan", "inf", "-inf"])
+def test_no_option_takes_what_is_no_figure(words, figure, demo_copy, monkeypatch):
+    monkeypatch.chdir(demo_copy)
+    before = tree(demo_copy)
+    with pytest.raises(EnvwatchError, match=f"^{words[-1]} {figure}: not a figure"):
+        CliRunner().invoke(cli, [*words, figure], catch_exceptions=False)
+    assert tree(demo_copy) == before and not (demo_copy / "made").exists()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("lining", "25-11", "--leave", "2026-12-01", "--house-rh", "300"), "from 0 to 100"),
+        (("lining", "25-11", "--leave", "2026-12-01", "--vehicle-max", "-400"), "from -60 to 100"),
+        (("new", "made", "--altitude", "1e30"), "-500 to 9000"),
+        (("calibrate", "office", "--temp", "nan; 20"), "expected 2 numbers"),
+        (("calibrate", "office", "--temp", "90; 20"), r"correction of \+70.0 °C"),
+        (("calibrate", "office", "--rh-accuracy", "-3"), "outside 0 to 50"),
+    ],
+)  # fmt: skip
+def test_a_figure_that_cannot_be_is_refused_and_nothing_is_kept(words, told, demo_copy, monkeypatch):
+    monkeypatch.chdir(demo_copy)
+    before = tree(demo_copy)
+    with pytest.raises(EnvwatchError, match=told):
+        CliRunner().invoke(cli, list(words), catch_exceptions=False)
+    assert tree(demo_copy) == before and not (demo_copy / "made").exists()
+
+
+@pytest.mark.parametrize("row", ["27,60,nan,2", "27,60,10,inf", "27,160,10,2", "nan,60,10,2"])
+def test_a_data_sheet_with_what_is_no_figure_is_refused(row, tmp_path):
+    path = tmp_path / "curve.csv"
+    path.write_text(f"temp_c,rh_percent,litres_day,litres_per_kwh\n{row}\n", encoding="utf-8")
+    with pytest.raises(EnvwatchError, match="data sheet: "):
+        data_sheet(path)

@@ -19,6 +19,7 @@ from envwatch.cli import app as cli
 from envwatch.drying_back import Dampness, begin, held_to
 from envwatch.figures import canvas as fig
 from envwatch.hazards import mechanics
+from envwatch.lining.release import may_leave
 
 ZONE = "Europe/Berlin"
 DAMP_FROM, DRIES_FROM = pd.Timestamp("2025-10-06", tz=ZONE), pd.Timestamp("2025-10-27", tz=ZONE)
@@ -243,3 +244,44 @@ def test_nothing_that_advises_drying_gives_a_faster_rate_or_a_daily_one():
     for path in Path(drying_back.__file__).parent.rglob("*.py"):
         found = re.search(r"\d+ ?% (RH )?(a|per) day", path.read_text(encoding="utf-8"))
         assert found is None, (path, found)
+
+
+# ------------------------------------------------------------------------------------------------- may it leave
+
+
+def leaving(house, on: str, looked_at: str = ""):
+    """The condition, for a painting that leaves at noon and is asked about then or earlier."""
+    noon = pd.Timedelta(hours=12)
+    found = may_leave(house, house.paintings()["p"], at(on) + noon, at(looked_at or on) + noon)
+    return next(check for check in found.checks if check.what == "drying back")
+
+
+def test_a_painting_on_its_course_may_not_leave_and_the_last_step_is_named(reviewed):
+    house, made = reviewed(falling, 2)
+    assert line(made[0]).drying.course.steps[-1].by == at("2025-12-01")
+    early = leaving(house, "2025-11-11")
+    assert early.word == "not yet" and "open until Mon 1 Dec 2025" in early.sentence
+    assert "On course: canvas 62" in early.sentence
+    later = leaving(house, "2025-12-03", looked_at="2025-11-11")  # by its dates over before it leaves
+    assert later.word == "not known" and "ask again then" in later.sentence
+    house.close()
+
+
+def test_at_its_goal_nothing_of_the_damp_keeps_a_painting_here(reviewed):
+    house, made = reviewed(falling, 6)
+    over = leaving(house, "2025-12-09")
+    assert over.word == "nothing against it"
+    house.close()
+
+
+def test_a_course_that_no_review_kept_is_begun_for_who_asks_whether_it_may_leave(reviewed):
+    house, made = reviewed(falling, 1, keep=False)
+    found = leaving(house, "2025-11-03")
+    assert found.word == "not yet" and "canvas 68" in found.sentence and "Mon 10 Nov" in found.sentence
+    house.close()
+
+
+def test_whether_a_painting_nobody_read_is_to_be_dried_is_not_known(reviewed):
+    house, made = reviewed(lambda days: np.full(len(days), 50.0), 0, keep=False)
+    assert leaving(house, "2026-03-02").word == "not known"
+    house.close()

@@ -14,6 +14,7 @@ from envwatch.archive.csv_io import Row
 from envwatch.archive.dates import instant, is_bare
 from envwatch.archive.layering import role_of
 from envwatch.errors import BadInput, NotThere
+from envwatch.figures.quality import TEMP_OFFSET_LARGEST
 from envwatch.logs import calibration
 from envwatch.materials.reading import unlike
 
@@ -179,6 +180,10 @@ def checks_correct(rows: Iterable[Row]) -> None:
                 calibration.one_point([50.0], points[0])
         except (BadInput, TypeError) as error:
             refuse(row, str(error) if isinstance(error, BadInput) else "give the lower point too")
+        if row["temp_true_c"] is not None and abs(row["temp_true_c"] - row["temp_read_c"]) > TEMP_OFFSET_LARGEST:
+            offset = row["temp_true_c"] - row["temp_read_c"]
+            refuse(row, f"correction of {offset:+.1f} °C, expected at most {TEMP_OFFSET_LARGEST:g}. Repeat the check; "
+                   "if it comes out the same, replace the sensor")  # fmt: skip
 
 
 def materials_known(rows: Iterable[Row], keys: set[str]) -> None:

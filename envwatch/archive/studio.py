@@ -129,7 +129,7 @@ class Studio:
         time zone, or no such address.
         """
         folder = Path(folder)
-        facts = {"name": name, "zone": _zone(zone), "altitude_m": float(altitude_m), "units": "metric"}
+        facts = {"name": name, "zone": _zone(zone), "altitude_m": _altitude(altitude_m), "units": "metric"}
         server = Server.new(folder, register) if register else None
         _make_folder(folder)
         studio = cls(folder, facts, server)
@@ -631,10 +631,17 @@ def _read_facts(folder: Path) -> dict[str, Any]:
         raise StudioError(f'{path}: must say name and zone, such as zone = "Europe/Berlin"')
     try:
         fields.zone(facts["zone"])
-        float(facts.get("altitude_m", 0.0))
-    except (ValueError, TypeError) as error:
+        _altitude(facts.get("altitude_m", 0.0))
+    except (ValueError, TypeError, BadInput) as error:
         raise StudioError(f"{path}: {error}") from None
     return facts
+
+
+def _altitude(metres: float) -> float:
+    """BadInput: no height at which anybody hangs a picture."""
+    if not -500 <= float(metres) <= 9000:
+        raise BadInput(f"altitude {metres} m: expected -500 to 9000")
+    return float(metres)
 
 
 def _toml(facts: dict[str, Any]) -> str:

@@ -18,9 +18,8 @@ from envwatch.archive.csv_io import BY_NAME, SHEETS, Row
 from envwatch.archive.dates import day_end, instant, written
 from envwatch.archive.fields import Field
 from envwatch.archive.register import MarkAnswer
-from envwatch.archive.rules import the
+from envwatch.archive.rules import checks_correct, the
 from envwatch.errors import BadInput, NotThere
-from envwatch.logs import calibration
 from envwatch.records import Hanging, Observation, Painting, Place, Stay, Treatment
 
 if TYPE_CHECKING:
@@ -326,19 +325,18 @@ def calibrate(
         raise BadInput(
             f"{where}: {len(points)} humidities given; give one or two, each as what is true and what it read"
         )
-    if len(points) == 2:
-        calibration.correction(points[0], points[1])
-    elif points:
-        calibration.one_point([50.0], points[0])
     low, high = (*points, None, None)[:2]
+    row = _row(
+        "calibrations", where,
+        logger=logger_id, channel=channel, on=_date(on, studio.zone, where), due=_date(due, studio.zone, where),
+        rh_true_low=low and low[0], rh_read_low=low and low[1],
+        rh_true_high=high and high[0], rh_read_high=high and high[1],
+        temp_true_c=temp_point and float(temp_point[0]), temp_read_c=temp_point and float(temp_point[1]),
+        rh_accuracy_percent=rh_accuracy_percent, temp_accuracy_c=temp_accuracy_c, basis=basis, note=note,
+    )  # fmt: skip
+    checks_correct([row])
     with studio.writing("calibrating a logger"), studio.saving() as connection:
-        connection.execute(insert(tables.CALIBRATIONS).values(
-            logger=logger_id, channel=channel, on=_date(on, studio.zone, where), due=_date(due, studio.zone, where),
-            rh_true_low=low and low[0], rh_read_low=low and low[1],
-            rh_true_high=high and high[0], rh_read_high=high and high[1],
-            temp_true_c=temp_point and float(temp_point[0]), temp_read_c=temp_point and float(temp_point[1]),
-            rh_accuracy_percent=rh_accuracy_percent, temp_accuracy_c=temp_accuracy_c, basis=basis, note=note,
-        ))  # fmt: skip
+        _put(connection, tables.CALIBRATIONS, row)
 
 
 __all__ = [

@@ -22,6 +22,7 @@ from envwatch.cli import (
     studio,
     weekly,
 )
+from envwatch.cli.common import finite
 from envwatch.errors import EnvwatchError
 
 app = typer.Typer(
@@ -34,8 +35,10 @@ app = typer.Typer(
 )
 for family in (studio, files, marks, weekly, dossier, places, hanging, limits, lining, away, drying, register, serve):
     family.add_commands(app)
-for command in app.registered_commands:  # told whole in the list of commands, not cut after some words
-    command.short_help = (command.callback.__doc__ or "").strip().splitlines()[0] if command.callback else None
+for command in app.registered_commands:
+    assert command.callback is not None
+    command.short_help = (command.callback.__doc__ or "").strip().splitlines()[0]  # whole, not cut after some words
+    command.callback = finite(command.callback)
 
 
 def main() -> None:

@@ -7,6 +7,8 @@ import shutil
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import wraps
+from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -31,6 +33,21 @@ def _paper(given: str) -> str:
 
 
 PaperOption = Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.", callback=_paper)]
+
+
+def finite(command: Callable[..., None]) -> Callable[..., None]:
+    """The command; it refuses an option that is not a number one can measure: every limit lets nan and inf pass."""
+
+    @wraps(command)
+    def checked(**given: Any) -> None:
+        for name, value in given.items():
+            for one in value if isinstance(value, list) else (value,):
+                if isinstance(one, float) and not isfinite(one):
+                    option = "--set" if name == "set_percent" else f"--{name.replace('_', '-')}"
+                    raise BadInput(f"{option} {one}: not a figure; give a number, or leave the option out")
+        command(**given)
+
+    return checked
 
 
 def open_studio(folder: Path):

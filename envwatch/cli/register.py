@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import isfinite
 from pathlib import Path
 from typing import Annotated
 
@@ -207,7 +208,7 @@ def _figures(text: str, option: str, count: int) -> list[float]:
         figures = [float(part) for part in text.split(";")]
     except ValueError:
         figures = []
-    if len(figures) != count:
+    if len(figures) != count or not all(map(isfinite, figures)):
         raise BadInput(f"{option} {text!r}: expected {count} numbers with ; between, such as 75.5; 76.4")
     return figures
 

@@ -106,12 +106,20 @@ class Capacity:
 
 @dataclass(frozen=True)
 class Point:
-    """One line of a maker's data sheet."""
+    """One line of a maker's data sheet. `litres_per_kwh`: NaN where it is not told."""
 
     temp_c: float
     rh_percent: float
     litres_day: float
     litres_per_kwh: float = float("nan")
+
+    def __post_init__(self) -> None:
+        """BadInput: a figure that cannot be."""
+        for name, low, high in (("temp_c", -30, 60), ("rh_percent", 0, 100), ("litres_day", 0, 10_000)):
+            if not low <= getattr(self, name) <= high:
+                raise BadInput(f"data sheet: {name} {getattr(self, name):g}: expected {low} to {high:g}")
+        if not (math.isnan(self.litres_per_kwh) or 0 < self.litres_per_kwh <= 100):
+            raise BadInput(f"data sheet: litres_per_kwh {self.litres_per_kwh:g}: expected over 0, or nothing")
 
 
 @dataclass(frozen=True)

@@ -89,6 +89,7 @@ AWAY_MAX_H = _ours(48, "h", "a logger lies no longer elsewhere, to be read out, 
 SLOPE_LOWEST = _ours(0.9, "% RH per % RH", "a sensor that needs a stronger correction is replaced")
 SLOPE_HIGHEST = _ours(1.1, "% RH per % RH", "a sensor that needs a stronger correction is replaced")
 OFFSET_LARGEST = _ours(5, "% RH", "correction at a reference point; a sensor that needs more is replaced")
+TEMP_OFFSET_LARGEST = _ours(3, "K", "the same of a temperature")
 POINTS_APART = _ours(20, "% RH", "two reference points closer than this tell nothing about the slope")
 
 

@@ -1,4 +1,4 @@
-"""May it leave on this day: first weeks, looks, open signs, the step to the house's air, heat on the way, a logger."""
+"""May it leave on this day: first weeks, looks, open signs, drying back, the house's air, the way, a logger."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ from envwatch.figures import around_lining as fig
 from envwatch.figures.response import WRAPPED_H
 from envwatch.figures.sensors import CHECK_HOLDS_DAYS
 from envwatch.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check, answer
+from envwatch.lining.course_open import dried_back
 from envwatch.lining.settling import settled, wait_to_settle_h
 from envwatch.lining.today import as_read, assessed
 from envwatch.materials import profiles
@@ -43,6 +44,15 @@ class Journey:
     logger_id: str = ""
     logger_back: pd.Timestamp | None = None
     logger_by: str = ""
+
+    def __post_init__(self) -> None:
+        """BadInput: a figure that cannot be."""
+        for option, value, low, high, unit in (
+            ("house-rh", self.house_percent, 0, 100, "% RH"), ("vehicle-max", self.vehicle_c, -60, 100, "°C"),
+            ("forecast-max", self.outdoors_c, -60, 60, "°C"),
+        ):  # fmt: skip
+            if value is not None and not low <= value <= high:
+                raise BadInput(f"--{option} {value:g}: cannot be; give {unit} from {low} to {high}")
 
 
 @dataclass(frozen=True)
@@ -119,6 +129,7 @@ def may_leave(
         checks = (
             _first_weeks(painting, on, studio.zone), *_looks(painting, on, studio.zone),
             _signs(studio, painting, until), assessed(painting, ways, until),
+            dried_back(studio, painting, until, on),
             _step(painting, air, stand is not None), _on_the_way(heat, journey), _logger(studio, on, journey),
         )  # fmt: skip
         ahead = tuple(step for step in due(painting, studio.zone, on) if step.on >= on)
