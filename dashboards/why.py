@@ -32,6 +32,7 @@ def _page(told: Chain) -> html.Div:
         html.P([parts.painting_link(told.painting.id, told.painting.title),
                 html.Span(told.painting.id, className="number"), told.period.label]),
         html.P([parts.level(finding.level), " ", finding.sentence + judgement(finding)], className="sentence"),
+        html.P(told.reviewed, className="sentence") if told.reviewed else None,
         html.Div(parts.print_button(), className="actions noprint"),
         parts.section("The value", parts.facts([
             ("value", measure(finding)), ("of", at), ("when", parts.since(finding, zone)),

@@ -21,10 +21,14 @@ from envwatch.review.lines import PaintingLine, Trace, urgency
 
 
 def painting_line(
-    studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, before: dict | None = None
-) -> PaintingLine:
-    """Judge one painting over the period, with the history that its layers carry. No day to act by lies before now."""
-    return painting_lines(studio, [painting], span, now, before)[0]
+    studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, before: dict | None = None,
+    read_until: pd.Timestamp | None = None,
+) -> PaintingLine:  # fmt: skip
+    """Judge one painting over the period, with the history that its layers carry. No day to act by lies before now.
+
+    `read_until`: as if no reading from then on had come in yet.
+    """
+    return painting_lines(studio, [painting], span, now, before, read_until=read_until)[0]
 
 
 def painting_lines(
@@ -34,9 +38,10 @@ def painting_lines(
     now: pd.Timestamp,
     before: dict | None = None,
     progress: Callable[[int, int, str], None] | None = None,
+    read_until: pd.Timestamp | None = None,
 ) -> list[PaintingLine]:
     """The same for several paintings, in their order; their findings get their numbers together."""
-    work = partial(_draft, now=now, read_before=_read_before(studio, span))
+    work = partial(_draft, now=now, read_before=_read_before(studio, span), read_until=read_until)
     drafts = sharing.each(studio, paintings, span, work, progress)
     findings = studio.number_findings(f for painting in paintings for f in drafts[painting.id].verdict.findings)
     numbered = iter(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings)
@@ -66,17 +71,18 @@ def _read_before(studio: Studio, span: Period) -> dict[str, str] | None:
 
 
 def _draft(
-    studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, read_before: dict[str, str] | None
-) -> PaintingLine:
+    studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, read_before: dict[str, str] | None,
+    read_until: pd.Timestamp | None,
+) -> PaintingLine:  # fmt: skip
     """What the air says, before numbers and what changed: it needs nothing that is written."""
     reviewed = None if read_before is None else pd.Timestamp(read_before.get(painting.id, span.start - SEVEN_DAYS))
     left = leaving.departure(studio, painting, span, now)
     part = leaving.until_left(painting, left, span) if left is not None else None
     if left is None or part is None:
-        line = _in_air(studio, painting, span, reviewed)
+        line = _in_air(studio, painting, span, reviewed, read_until)
         note = leaving.still_here(studio, painting, span, now)
         return replace(line, verdict=replace(line.verdict, notes=(*line.verdict.notes, note))) if note else line
-    return _departed(painting, _in_air(studio, *part), left, span.zone)
+    return _departed(painting, _in_air(studio, *part, read_until=read_until), left, span.zone)
 
 
 def _departed(painting: Painting, line: PaintingLine, left: Departure, zone: str) -> PaintingLine:
@@ -86,8 +92,11 @@ def _departed(painting: Painting, line: PaintingLine, left: Departure, zone: str
     return replace(line, painting=painting, verdict=replace(line.verdict, findings=findings), where=where, left=left)
 
 
-def _in_air(studio: Studio, painting: Painting, span: Period, reviewed: pd.Timestamp | None = None) -> PaintingLine:
-    exposures = sharing.exposures(studio, painting, span, reviewed)
+def _in_air(
+    studio: Studio, painting: Painting, span: Period, reviewed: pd.Timestamp | None = None,
+    read_until: pd.Timestamp | None = None,
+) -> PaintingLine:  # fmt: skip
+    exposures = sharing.exposures(studio, painting, span, reviewed, read_until)
     judged = sharing.judged(studio, painting, exposures, span.start)
     room = exposures[-1].room.between(span.start, span.end)
     read = room.time[np.isfinite(room.temp_c)]

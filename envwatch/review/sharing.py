@@ -13,6 +13,7 @@ from dataclasses import replace
 from itertools import repeat
 from typing import TypeVar
 
+import numpy as np
 import pandas as pd
 
 from envwatch import materials, verdict
@@ -28,17 +29,25 @@ Made = TypeVar("Made")
 
 
 def exposures(
-    studio: Studio, painting: Painting, span: Period, reviewed: pd.Timestamp | None = None
-) -> tuple[Exposure, ...]:
+    studio: Studio, painting: Painting, span: Period, reviewed: pd.Timestamp | None = None,
+    read_until: pd.Timestamp | None = None,
+) -> tuple[Exposure, ...]:  # fmt: skip
     """A painting's air over a period and its history; a bare day of a move long before it is given to the place left.
 
     Such a day moves no window that the period sees: only the mould index and what the canvas has known, by a hair.
-    `reviewed`: until when its air had been read when the week before was reviewed.
+    `reviewed`: until when its air had been read when the week before was reviewed. `read_until`: readings from then on
+    are left out.
     """
     since = span.start - pd.Timedelta(days=float(BARE_DAY_COUNTS_DAYS))
-    return studio.exposures(
+    ways = studio.exposures(
         painting, record_begin(studio, painting, span.start), span.end, since, span.is_week, reviewed
     )
+    return ways if read_until is None else tuple(_read_to(way, read_until) for way in ways)
+
+
+def _read_to(way: Exposure, until: pd.Timestamp) -> Exposure:
+    points = {point: air.rows(np.asarray(air.time < until), air.start, air.end) for point, air in way.points.items()}
+    return replace(way, points=points)
 
 
 def build_up(painting: Painting) -> Painting:
@@ -72,7 +81,7 @@ def alike(
 ) -> Made:  # fmt: skip
     """What is made of a build-up in its air with the studio's materials, once for all paintings that are alike."""
     in_force = studio.materials()
-    air = tuple((e.stints, e.start, e.end, tuple(e.points), e.weekly, e.reviewed) for e in exposures)
+    air = tuple((e.stints, e.start, e.end, tuple(e.points), e.weekly, e.reviewed, len(e.room.time)) for e in exposures)
 
     def with_materials() -> Made:
         with materials.using(in_force):

@@ -166,6 +166,8 @@ def _chain(result: Chain, width: int) -> Iterator[str]:
     finding, zone = result.finding, result.period.zone
     yield from wrap(f"{finding.number}: {result.painting.title} [{result.painting.id}], {result.period.label}", width)
     yield from wrap(f"{finding.level.word} {SHAPE[finding.level]}: {finding.sentence}", width)
+    if result.reviewed:
+        yield from wrap(f"! {result.reviewed}", width)
     yield from heading("The value", width)
     yield from wrap(measure(finding), width)
     yield from wrap(f"{finding.hazard}, {finding.mechanism}; {finding.layer}; {result.where}", width)
