@@ -62,7 +62,7 @@ def test_a_file_of_the_weeks_own_hours_added_later_is_told(house, reviewed, tmp_
     add(house, tmp_path, WEEK.start + 36 * HOUR, 36, 75.0)
     add(house, tmp_path, WEEK.end + 9 * HOUR, 60, 50.0)
     told = why.chain(house, reviewed.number, NOW + 24 * HOUR)
-    assert told.finding.value == pytest.approx(75.0, abs=0.2)
+    assert told.finding.value == pytest.approx(74.2, abs=0.1)  # 75 by the lag of 6 h
     text = " ".join(terminal.chain(told).split())
     assert "! The review of 2025-W43, kept on Mon 27 Oct 2025, said: " in text
     assert " ".join(reviewed.sentence.split()) in text
