@@ -101,6 +101,14 @@ def test_a_calm_history_is_widened_to_ten_percent_on_both_sides():
     assert band.hours_outside == 0
 
 
+def test_a_square_wave_lies_on_the_edges_of_its_own_band_and_not_outside():
+    # worked by hand: half of the hours are 20.1 % over a straight rise, half 20.1 % under, so both percentiles are
+    rise, square = 0.001 * np.arange(HOURS_13_MONTHS), np.tile(np.repeat([20.1, -20.1], 12), 395)
+    band = climate.fluctuation_band(40 + rise + square)
+    assert (band.low, band.high) == pytest.approx((-20.1, 20.1))
+    assert band.hours_outside == 0
+
+
 def test_each_side_is_widened_apart():
     month = np.concatenate([np.full(6 * 24, 34.0), np.full(24 * 24, 54.0)])
     band = climate.fluctuation_band(np.tile(month, 14))
@@ -276,6 +284,19 @@ def test_a_short_gap_is_bridged_and_a_long_one_restarts_the_canvas():
     assert_allclose(climate.canvas_humidity(moved, 24)[400:], 70)
     held = np.r_[np.full(200, 50.0), np.full(20, np.nan), np.full(200, 70.0)]
     assert climate.canvas_humidity(held, 24)[220] < 52
+
+
+@pytest.mark.parametrize(("gap_h", "after"), [(24, 60 - 10 * (1 - np.exp(-1 / 8))), (25, 50.0)])
+def test_a_canvas_restarts_after_more_than_three_time_constants_and_a_day(gap_h, after):
+    # worked by hand, tau 8 h: after 24 h it still follows from where it stood, after 25 h it is at the air about it
+    air = np.r_[np.full(48, 60.0), np.full(gap_h, np.nan), np.full(48, 50.0)]
+    assert climate.canvas_humidity(air, 8)[48 + gap_h] == pytest.approx(after, abs=ROUNDING)
+
+
+def test_a_step_closes_alike_however_uneven_the_readings_are():
+    # closed form: 60 - 10 exp(-t / 2 h), readings 1, 2, 3 and 4 h apart
+    lagged = climate.lagged([60.0] * 4, 2, step_h=np.array([1.0, 2.0, 3.0, 4.0]), start=50)
+    assert_allclose(lagged, 60 - 10 * np.exp(-np.array([1, 3, 6, 10]) / 2), atol=ROUNDING)
 
 
 def test_gaps_longer_than_three_hours_stay_gaps():

@@ -103,6 +103,7 @@ def test_a_dry_steady_room_is_clear_and_says_how_far_from_the_dew_point():
     assert found["water on the painting"].level is Level.CLEAR
     assert found["water on the painting"].value == pytest.approx(20 - 9.27, abs=0.01)
     assert list(found) == ["water on the painting"]
+    assert "waiting time" not in dict(found["water on the painting"].working)  # there is nothing to wait for
 
 
 def test_a_cold_painting_in_a_warm_room_gets_wet_and_the_move_is_named():

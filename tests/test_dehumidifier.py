@@ -238,6 +238,13 @@ def test_what_is_enough_on_paper_but_fails_in_one_room_in_ten_is_called_so():
     assert "fails in one plausible room in ten (579 h)" in advice.sentence
 
 
+def test_dry_enough_is_up_to_its_limit_in_hours():
+    assert recommend.enough(outcome("machine", (0, 0, float(fig.ENOUGH_LEFT_H))))
+    just, over = float(fig.ENOUGH_LEFT_H), float(fig.ENOUGH_LEFT_H) + 1
+    assert recommend.on_paper(outcome("machine", (0, just, over)))
+    assert not recommend.on_paper(outcome("machine", (0, over, over)))
+
+
 def test_without_a_record_outdoors_the_sentence_says_bounds_only(given):
     tried = (outcome("nothing", (900, 2000, 3000)), outcome("machine", (0, 5, 30), kwh=(1.0, 2.0, 3.0)))
     advice = recommend.advise(tried, WATER, 3, "the store", Asked(outdoors=bounds(given.indoor)))

@@ -286,6 +286,12 @@ def test_creep_is_told_as_a_band_in_the_working_and_is_never_a_finding():
     assert "creep" not in found and "creep" not in found["heat"].sentence
 
 
+def test_an_hour_at_the_end_of_creep_is_counted_once():
+    # worked by hand: creep stops 5 K below an onset of 45 °C; hours at 40 °C are beyond it and none of them creeps
+    told = dict(judged(40, 40, "eva_film")["heat"].working)["creep, to rank rooms and days only"]
+    assert "against 0 days that passed" in told and f"{HOURS} h at or over 40 °C" in told
+
+
 def test_damp_dwell_of_a_lagged_step():
     """Closed form of a first-order step 55 to 78 %: y = 78 - 23 exp(-t/τ) passes 70 at τ ln(23/8)."""
     for tau in (6, 24):
@@ -407,6 +413,11 @@ def test_an_intended_stay_is_counted_and_said_but_not_raised():
     assert judged(20, rh, SIZE, "eva_film", stints=unmeant)["damp"].level == Level.URGENT
 
 
+def test_an_intended_stay_in_which_nothing_was_over_is_not_spoken_of():
+    stays = (Stint(TIME[0], END - 2 * DAY, "studio", "Studio"), Stint(END - 2 * DAY, END, "c", "C", intended=True))
+    assert all("In the intended stay" not in found.sentence for found in judged(20, 50, SIZE, stints=stays).values())
+
+
 def test_a_week_spent_wholly_in_an_intended_stay_is_clear_with_its_reason():
     stays = (Stint(TIME[0], END, "chamber", "Chamber", intended=True, purpose="humidity chamber"),)
     damp = judged(20, 85, SIZE, stints=stays)["damp"]
@@ -505,6 +516,20 @@ def test_room_air_says_what_it_may_hide_at_a_radiator():
     there = exposure(20, 50, (stint,), **{CANVAS_BACK: air(20, 50)})
     heat = by_mechanism(lining.assess(there, painting("eva_film")))["heat"]
     assert "radiator" not in heat.sentence and heat.certainty is Certainty.CERTAIN
+
+
+def test_where_it_is_taken_when_the_period_is_over_hides_nothing_of_it():
+    stints = (Stint(TIME[0], END, "house", "House"), Stint(END, END + DAY, "hall", "Hall", position="radiator"))
+    assert "radiator" not in judged(20, 50, "eva_film", stints=stints)["heat"].sentence
+
+
+def test_a_day_over_its_limit_is_told_by_the_distance_of_its_hottest_hour():
+    # worked by hand: 24 h at 37 °C on average, over the film's 36 °C a day; its hottest hour 39 °C, 6 K under 45 °C
+    temp_c = event(20, 37, 24)
+    temp_c[-12:] += np.tile([2.0, -2.0], 6)
+    heat = judged(temp_c, 50, "eva_film")["heat"]
+    assert "averaged 37.0 °C over the 24 hours" in heat.sentence
+    assert "6.0 °C below the onset of softening at 45 °C" in heat.sentence
 
 
 def test_a_gap_before_the_worst_hour_widens_the_uncertainty():

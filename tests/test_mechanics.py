@@ -181,6 +181,12 @@ def test_wood_moisture_agrees_with_the_handbook_equation_in_fahrenheit():
     assert_allclose(stretcher.wood_moisture(20.0, 100 * h), percent, atol=0.06)
 
 
+def test_bone_dry_air_leaves_wood_no_water_and_no_air_is_under_0_or_over_100_percent():
+    # worked by hand: each term of the equation holds a factor h, and h = 0
+    assert_allclose(stretcher.wood_moisture(20.0, [0, -0.1, 100.1]), [0, np.nan, np.nan])
+    assert 25 < float(stretcher.wood_moisture(20.0, 100)) < 30  # Wood Handbook: fibre saturation near 30 %
+
+
 def test_wood_moisture_turned_round_finds_the_humidity():
     rh = np.linspace(5, 95, 9001)
     found = np.interp([8, 12, 15, 20], stretcher.wood_moisture(20.0, rh), rh)

@@ -170,6 +170,16 @@ def test_a_machine_draws_what_its_curve_says_at_the_humidity_it_leaves_behind():
     assert 1000 * run.litres[0] == pytest.approx(260.0 * share, rel=0.06)
 
 
+def test_a_machines_current_follows_its_curve_in_warmth_and_humidity_together():
+    # worked by hand: 100 g in an hour all out, 2 L/kWh x (0.1 + 0.0005 x 20 °C x RH), at the humidity it leaves behind
+    level, product = np.array([1.0, 0, 0, 0, 0, 0]), np.array([0.1, 0, 0, 0, 0, 0.0005])
+    steady = room.Drying(100.0, level, 2.0, product, 40.0)
+    run = room.simulate(drive(1, outside_pa=2000.0), room.Rooms(40.0, 0.0, 500.0, 0.0, 80.0), steady)
+    rh = float(run.rh_percent[0, 0])
+    assert run.litres[0] == pytest.approx(0.1)
+    assert run.kwh[0] == pytest.approx(0.1 / (2 * (0.1 + 0.0005 * 20 * rh)), rel=PER_MILLE)
+
+
 def test_a_full_tank_stops_the_machine_until_the_next_visit():
     hours = 96
     visits = np.zeros(hours, bool)
