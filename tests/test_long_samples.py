@@ -1,5 +1,6 @@
 """A small sample of each long run of `tests/long`."""
 
+import ast
 import os
 import shutil
 import subprocess
@@ -9,7 +10,7 @@ import pytest
 
 from envwatch import course
 from envwatch.archive import Studio
-from tests.long import damage, faults, fuzz, hostile, kills, load, scale, wheel
+from tests.long import damage, faults, fuzz, hostile, injected, kills, load, scale, wheel
 
 FOUND = Path(__file__).parent / "long" / "found"
 
@@ -99,3 +100,11 @@ def test_an_archive_grows_from_two_loggers_to_four_and_every_step_still_answers(
 def test_a_wheel_installs_and_runs_the_demo_outside_the_checkout(tmp_path):
     said = wheel.run(tmp_path, fresh=False)
     assert said[0].startswith("envwatch-") and len(said) == 2
+
+
+@pytest.mark.parametrize("fault", injected.drawn(3, 10), ids=lambda fault: fault.kind)
+def test_a_fault_put_in_changes_one_expression_and_leaves_a_program(fault):
+    whole = (injected.ROOT / fault.file).read_text(encoding="utf-8")
+    faulty = injected.put(whole, fault.node, fault.after)
+    ast.parse(faulty)
+    assert faulty.replace(fault.after, ast.get_source_segment(whole, fault.node), 1) == whole != faulty
