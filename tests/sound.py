@@ -29,7 +29,7 @@ import pandas as pd
 from envwatch import climate, verdict
 from envwatch.records import ROOM, Certainty, Climate, Exposure, Finding, Level, Painting
 from tests.exposures import HOUR, STEPS_MIN, Air, Numbers, Spell, Whole
-from tests.sound_open import OPEN
+from tests.sound_open import OPEN, Blocks
 
 Key = tuple[str, str]
 UP, DOWN, EITHER, NO_PART = 1, -1, 0, None
@@ -259,13 +259,17 @@ def less(whole: Whole, dice: Numbers) -> list[Fault]:
 
 def less_by(whole: Whole, gone: np.ndarray) -> list[Fault]:
     """The readings of some hours of the record taken away."""
+    after, gone = found_without(whole, gone)
+    return list(milder_and_certain(judged(whole), after, gone_hours(whole, gone)))
+
+
+def found_without(whole: Whole, gone: np.ndarray) -> tuple[Found, np.ndarray]:
+    """What is found without some hours, and those in fact taken away: whole readings, none worse than all about it."""
     exposure = whole.exposure()
     each = max(whole.step_min // 60, 1)  # hours that a reading stands for: they go together
     gone = np.repeat(gone.reshape(-1, each).any(axis=1), each)
     gone = np.repeat(gone_and_matched(exposure, gone).reshape(-1, each).all(axis=1), each)
-    left = without(exposure, gone)
-    after = found(left, whole.painting, whole.start())
-    return list(milder_and_certain(judged(whole), after, gone_hours(whole, gone)))
+    return found(without(exposure, gone), whole.painting, whole.start()), gone
 
 
 def _worst_rows(whole: Whole) -> list[int]:
@@ -455,12 +459,21 @@ def _scaled(there: Climate, times: float) -> tuple[np.ndarray, np.ndarray]:
     return there.temp_c, middle + times * (there.rh_percent - middle)
 
 
-def open_faults(whole: Whole, blocks: tuple[tuple[int, int], ...]) -> list[Fault]:
-    """What fails of an exposure in `OPEN` without its blocks of hours (first, how many)."""
+def open_faults(whole: Whole, blocks: Blocks) -> list[Fault]:
+    """What fails of an exposure in `OPEN` without its blocks of hours."""
+    return less_by(whole, _hours_of(whole, blocks))
+
+
+def without_blocks(whole: Whole, blocks: Blocks) -> tuple[Found, Found]:
+    """What is found of an exposure with and without blocks of hours."""
+    return judged(whole), found_without(whole, _hours_of(whole, blocks))[0]
+
+
+def _hours_of(whole: Whole, blocks: Blocks) -> np.ndarray:
     gone = np.zeros(whole.days * 24, bool)
     for first, count in blocks:
         gone[first : first + count] = True
-    return less_by(whole, gone)
+    return gone
 
 
 def unknown_faults(name: str, whole: Whole, dice: Numbers) -> list[Fault]:

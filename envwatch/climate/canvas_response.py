@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from envwatch.climate.means import along_time
+from envwatch.climate.means import along_time, worst_in_gaps
 from envwatch.figures import response
 from envwatch.figures.canvas import GAP_BRIDGES_H, LAG_RESTARTS_TAU
+from envwatch.figures.coverage import GAP_LIKE_WITHIN_H
 from envwatch.records import Painting
 
 LEAST = 1e-20  # weight below which a step before adds nothing that a float can hold
@@ -189,7 +190,13 @@ def canvas_humidity(rh_percent, tau_h) -> np.ndarray:
 
 @dataclass(frozen=True, eq=False)
 class Held:
-    """A lagged humidity with what is not known of it. All (..., n), NaN in a gap. [% RH]"""
+    """A lagged humidity with what is not known of it. All (..., n). [% RH]
+
+    Attributes
+    ----------
+    held : the state; NaN in a gap of more than a few hours.
+    lowest, highest : what it may have been, in gaps too; NaN only where nothing at all was read.
+    """
 
     lowest: np.ndarray
     held: np.ndarray
@@ -197,47 +204,60 @@ class Held:
 
     @property
     def doubt(self) -> np.ndarray:
-        """How far the state may lie from the one held, to the farther side. (..., n) [% RH]"""
+        """How far the state may lie from the one held, to the farther side; NaN in a gap. (..., n) [% RH]"""
         return np.maximum(self.highest - self.held, self.held - self.lowest)
 
 
 def canvas_humidity_range(rh_percent, tau_h, *, held_only: bool = False) -> Held:
     """`canvas_humidity` with the range that gaps, restarts and the beginning of the record leave open.
 
-    What the air did in a gap, and what the canvas had come to when a stretch began, is taken at worst as the lowest
-    and as the highest humidity of the record; the range closes with the time constant.
+    Air that was not read, for however short a time, is taken at worst as within a week about it (`worst_in_gaps`),
+    farther from all readings as on record; so is what the canvas had come to when a stretch began after a long gap,
+    within a week or its own three time constants. What it had come to when the record began is taken as the lowest and
+    highest on record. The range closes with the time constant.
 
     Parameters
     ----------
     rh_percent, tau_h : as in `canvas_humidity`.
     held_only : leave the range out, three times as fast: all three are the state held.
 
-    Source: as `canvas_humidity`; that the worst on record bounds what was not read is our judgement.
+    Source: as `canvas_humidity`; that the worst about a gap bounds what was not read is our judgement.
 
     >>> canvas = canvas_humidity_range([40.0, 60.0] * 60, 12)
     >>> bool(canvas.doubt[0] > 5), bool(canvas.doubt[-1] < 0.01)
     (True, True)
     """
-    rh = bridged(rh_percent)
+    values = np.asarray(rh_percent, float)
+    rh = bridged(values)
     tau = np.broadcast_to(np.asarray(tau_h, float), rh.shape)
     out = np.full((3, *rh.shape), np.nan)
     for row in np.ndindex(rh.shape[:-1]):
-        known = rh[row][np.isfinite(rh[row])]
-        ends = () if held_only or not len(known) else ((0, float(known.min())), (2, float(known.max())))
-        for part in _stretches(rh[row], tau[row]):
-            air, follows = rh[row][part], tau[row][part]
-            out[(1, *row, part)] = lagged(air, follows)
-            for n, end in ends:
-                out[(n, *row, part)] = _from_end(air, follows, out[(1, *row, part)], end)
+        parts = _stretches(rh[row], tau[row])
+        for part in parts:
+            out[(1, *row, part)] = lagged(rh[row][part], tau[row][part])
+        for n, sign in () if held_only or np.isnan(values[row]).all() else ((0, -1), (2, 1)):
+            out[(n, *row)] = _at_worst(values[row], tau[row], out[(1, *row)], parts, sign)
     return Held(out[1], out[1], out[1]) if held_only else Held(*out)
 
 
-def _from_end(air: np.ndarray, tau: np.ndarray, held: np.ndarray, end: float) -> np.ndarray:
-    """The response to one stretch begun at an end of the record, and at that end in its gaps."""
-    if np.isnan(air).any() or (tau != tau[0]).any():
-        return lagged(air, tau, start=end, gap_value=end)
-    steps = np.arange(1, len(air) + 1)  # without gaps the two responses only grow together
-    return held + (end - _usual_start(air, tau, np.ones(len(air)))) * np.exp(-steps / tau[0])
+def _at_worst(air: np.ndarray, tau: np.ndarray, held: np.ndarray, parts: list[slice], sign: int) -> np.ndarray:
+    """The response begun at the worst on record, with each gap at the worst about it."""
+    worst = float(sign * np.nanmax(sign * air))
+    read = np.isfinite(air)
+    if read.all() and (tau == tau[0]).all():
+        steps = np.arange(1, len(air) + 1)  # without gaps the two responses only grow together
+        return held + (worst - _usual_start(air, tau, np.ones(len(air)))) * np.exp(-steps / tau[0])
+    taken = air if read.all() else worst_in_gaps(air, sign)
+    taken = np.where(np.isnan(taken), worst, taken)
+    out, state, begin = np.empty(len(air)), worst, 0
+    for stop in [*(part.start for part in parts[1:]), len(air)]:  # where the state held begins anew, this does too
+        out[begin:stop] = lagged(taken[begin:stop], tau[begin:stop], start=state)
+        if stop < len(air):
+            within = max(int(GAP_LIKE_WITHIN_H), int(np.ceil(3 * tau[stop])))
+            about = air[max(stop - 1 - within, 0) : stop + within]
+            state = sign * max(sign * float(out[stop - 1]), float(np.nanmax(sign * about)))
+        begin = stop
+    return sign * np.fmax(sign * out, sign * held)
 
 
 def _stretches(rh: np.ndarray, tau: np.ndarray) -> list[slice]:

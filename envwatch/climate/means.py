@@ -155,8 +155,23 @@ def running_range(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarr
     >>> running_range([1.0, 4.0, 2.0, 2.0], 2).tolist()
     [nan, 3.0, 2.0, 0.0]
     """
-    values, window_h = np.asarray(values, float), _window(window_h)
+    return range_between(values, values, window_h, need)
+
+
+def range_between(lows, highs, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:
+    """Widest range that each trailing window may have had, its hours anywhere between two series.
+
+    Parameters, missing data (NaN, in both alike) and errors as in `running_range`, twice (..., n) -> (..., n).
+
+    Source: the plain range of what is known within bounds.
+
+    >>> range_between([1.0, 3.0, 2.0], [1.0, 5.0, 2.0], 2).tolist()
+    [nan, 4.0, 3.0]
+    """
+    values, window_h = np.asarray(lows, float), _window(window_h)
     lowest, highest = running_extremes(values, window_h)
+    if highs is not lows:
+        highest = running_extremes(highs, window_h)[1]
     read = np.isfinite(values)
     spread = highest - lowest
     if not read.all():

@@ -120,6 +120,15 @@ class Band:
         return self.p7 > self.low, self.p93 < self.high
 
     @property
+    def if_calm(self) -> tuple[float, float]:
+        """The edges, `low` and `high`, had the record not departed from its cycle in the hours not read. [% RH]"""
+        known = self.departure[np.isfinite(self.departure)]
+        unread = len(known) * (1 / self.coverage - 1)
+        calm = np.append(known, np.zeros(round(unread)))
+        p7, p93 = np.percentile(calm, [BAND_LOW_PERCENTILE, BAND_HIGH_PERCENTILE]).tolist()
+        return min(p7, -float(BAND_LEAST)), max(p93, float(BAND_LEAST))
+
+    @property
     def hours_outside(self) -> float:
         """Hours of the record outside its own band: 14 % by construction where nothing was widened."""
         return float(((self.departure < self.low - 1e-9) | (self.departure > self.high + 1e-9)).sum())

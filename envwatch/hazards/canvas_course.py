@@ -39,7 +39,7 @@ class Course:
     Attributes
     ----------
     rh_percent : (n,) air at the canvas; canvas_percent : (n,) the humidity the canvas has come to.
-    doubt_percent : (n,) how far gaps and the begin of the record leave that open, as a half-width.
+    lowest_percent, highest_percent : (n,) what gaps and the begin of the record leave open of it, in gaps too.
     in_period, intended, suspect : (n,) flags. `intended` holds for a while after the stay, as the canvas dries.
     """
 
@@ -50,7 +50,8 @@ class Course:
     temp_c: np.ndarray
     rh_percent: np.ndarray
     canvas_percent: np.ndarray
-    doubt_percent: np.ndarray
+    lowest_percent: np.ndarray
+    highest_percent: np.ndarray
     in_period: np.ndarray
     intended: np.ndarray
     suspect: np.ndarray
@@ -198,16 +199,33 @@ class Course:
             certainty=grading.certainty(value, u, *(float(limit) for limit in limits)), working=working,
         )  # fmt: skip
 
+    @cached_property
+    def doubt_percent(self) -> np.ndarray:
+        """How far gaps and the begin of the record leave the canvas open, as a half-width; NaN in a gap. (n,)"""
+        return climate.Held(self.lowest_percent, self.canvas_percent, self.highest_percent).doubt
+
+    @cached_property
+    def ends(self) -> tuple[np.ndarray, np.ndarray]:
+        """The lowest and highest that the canvas may have been, NaN in intended hours. (n,), (n,)"""
+        low, high = (np.where(self.intended, np.nan, end) for end in (self.lowest_percent, self.highest_percent))
+        return low, high
+
+    @cached_property
+    def air_ends(self) -> tuple[np.ndarray, np.ndarray]:
+        """The air with gaps at the lowest and at the highest about them; NaN far from all readings. (n,), (n,)"""
+        low, high = (climate.worst_in_gaps(self.rh_percent, sign) for sign in (-1, 1))
+        return low, high
+
     def gap_u(self, row: int, hours: int = 1) -> float:
         """Half-width of what gaps leave open of a value formed over the hours up to a row. [% RH]"""
         doubt = self.doubt_percent[max(row - hours + 1, 0) : row + 1]
         return float(np.nanmax(doubt)) if np.isfinite(doubt).any() else 0.0
 
     def left_open(self, finding: Finding, might: np.ndarray, limits, sign: int = 1, hours: int = 1) -> Finding:
-        """The finding with what the gaps leave open: where that reaches another level, it cannot be told.
+        """The finding with the range that gaps leave open: where that reaches another level, it cannot be told.
 
-        `might` is the value at each hour if the air in the gaps was as bad as it ever was on record, formed over so
-        many hours; `sign` -1 where lower is worse. The level stays that of the state held.
+        `might` is the value at each hour, read or not, if the air in the gaps was as bad as in the weeks about them,
+        formed over so many hours; `sign` -1 where lower is worse. The level stays that of the state held.
         """
         judged = sign * self.told(might, hours, limits, sign)
         if not np.isfinite(judged).any() or np.isnan(finding.value):
@@ -217,9 +235,13 @@ class Course:
         if worst <= sign * finding.value + 0.05:
             return finding
         line = ("what gaps leave open",
-                f"with the air in them at the worst on record: {sign * worst:.1f} {finding.unit} instead of "
+                f"with the air in them at the worst about them: {sign * worst:.1f} {finding.unit} instead of "
                 f"{finding.value:.1f}")  # fmt: skip
-        finding = replace(finding, working=(*finding.working, line))
+        finding = replace(
+            finding, working=(*finding.working, line), value_high=sign * worst,
+            value_low=finding.value - sign * self.gap_u(int(self.time.searchsorted(finding.worst_at)), hours),
+            level_high=max(grading.grade(worst, *steps), finding.level),
+        )  # fmt: skip
         if grading.grade(worst, *steps) is grading.grade(sign * finding.value, *steps):
             return finding
         return replace(finding, certainty=Certainty.CANNOT_TELL)
@@ -246,6 +268,7 @@ class Course:
             if over.any() and self.suspect[over].all():
                 finding = replace(_add(finding, "all readings behind this are marked as doubtful"),
                                   certainty=Certainty.CANNOT_TELL)  # fmt: skip
+        finding = grading.with_open_level(finding)
         if (passed & self.in_period & self.intended).any():
             finding = _add(finding, f"{self._intended_words()} also passed the limit, was intended and raises no alarm")
         if finding.level is Level.CLEAR and (self.suspect & self.in_period & ~self.intended).any():
@@ -294,7 +317,7 @@ def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> Course:
     else:
         held = held_at(exposure, point, air_there, tau_h)
     return Course(
-        canvas, exposure, point, hours.time, hours.temp_c, hours.rh_percent, held.held, held.doubt,
+        canvas, exposure, point, hours.time, hours.temp_c, hours.rh_percent, held.held, held.lowest, held.highest,
         np.asarray((hours.time >= start.floor("h")) & (hours.time < exposure.end)),
         _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), air_there.sensor, start,
     )  # fmt: skip

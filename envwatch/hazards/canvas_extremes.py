@@ -73,8 +73,9 @@ def dry(seen: Course) -> Finding:
     limits = (fig.DRY_LINED_RH, fig.DRY_DANGER_RH)
     u = float(np.hypot(seen.sensor_at(row, window_h).rh_u_percent, seen.gap_u(row, window_h)))
     found = seen.measured(found, value, u, row, limits, working)
-    might = free - seen.doubt_percent
-    found = seen.left_open(found, might if brief else climate.running_mean(might, 24, 0.5), limits, -1, window_h)
+    driest = seen.ends[0]
+    might = np.where(driest <= fig.DRY_DANGER_RH, driest, climate.running_mean(driest, 24, 0.5))
+    found = seen.left_open(found, might, limits, -1, window_h)
     if not (passed & seen.judged_at(window_h)).any():  # a mean of the day that is dry by the hours around it
         passed = values <= limit
     return seen.finish(seen.advised(found, DRY_ADVICE), known, passed, reason, window_h)
@@ -107,8 +108,8 @@ def damp(seen: Course) -> Finding:
         return seen.finish(unread(seen, mechanism, layer, fig.DAMP_SIZE_RH, reason), known, soft, reason)
     row = int(np.nanargmax(values))
     value = float(values[row])
-    might = (free + seen.doubt_percent >= fig.DAMP_SIZE_RH) | (~known & soft.any())  # at the worst on record
-    longest, most_h = (_longest_soft(seen, end & ~seen.intended) for end in (soft, soft | might))
+    dampest = seen.ends[1]
+    longest, most_h = (_longest_soft(seen, end >= fig.DAMP_SIZE_RH) for end in (free, dampest))
     level, most = (_damp_level(value, hours) for hours in (longest, most_h))
     limit = max((x for x in DAMP_LIMITS if value >= x), default=fig.DAMP_SIZE_RH)
     found = bare(seen, mechanism, layer, limit, level, _damp_sentence(seen, row, value, longest, limit, level))
@@ -126,13 +127,14 @@ def damp(seen: Course) -> Finding:
     )
     u = float(np.hypot(seen.sensor_at(row).rh_u_percent, seen.gap_u(row)))
     found = seen.measured(found, value, u, row, DAMP_LIMITS, working)
-    found = seen.left_open(found, free + seen.doubt_percent, DAMP_LIMITS)
-    if most > level:
+    found = seen.left_open(found, dampest, DAMP_LIMITS)
+    longer = most > max(level, found.level_high or level)
+    if longer:
         open_ = f"; with what was not read it may be {most_h:.0f} h together from 75 % up, which is {most.word}."
-        found = replace(
-            found, sentence=found.sentence.removesuffix(".") + open_, certainty=Certainty.CANNOT_TELL, level_high=most
-        )
-    return seen.finish(seen.advised(found, DAMP_ADVICE), known, seen.canvas_percent >= limit, reason)
+        found = replace(found, sentence=found.sentence.removesuffix(".") + open_, certainty=Certainty.CANNOT_TELL)
+        found = replace(found, level_high=None)
+    found = seen.finish(seen.advised(found, DAMP_ADVICE), known, seen.canvas_percent >= limit, reason)
+    return replace(found, level_high=most) if longer else found
 
 
 def _damp_level(value: float, longest_h: float) -> Level:

@@ -21,6 +21,9 @@ LEAST = float(fig.BAND_LEAST)
 MECHANISM, LAYER = "swing beyond what it has known", "canvas and paint"
 
 
+Ends = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]  # lowest and highest level, calmest edges; each (n,)
+
+
 @dataclass(frozen=True, eq=False)
 class Known:
     """What a canvas is held against: a level at each hour, the edges about it, and what it has met before."""
@@ -36,6 +39,7 @@ class Known:
     decidable_on: pd.Timestamp | None = None  # from here the full rule can be used
     too_short: bool = False  # so short that nothing may be called clear
     trailing: np.ndarray | None = None  # (n,) true where the level is a trailing mean, to be replaced
+    ends: tuple[Ends, ...] = ()  # what gaps leave open of level and edges
 
 
 def beyond(seen: Course) -> Finding:
@@ -64,13 +68,28 @@ def _new_to_it(seen: Course, known: Known) -> np.ndarray:
     return (drier > 0) | (damper > 0)
 
 
+def _over_at_worst(seen: Course, known: Known) -> np.ndarray:
+    """How far outside the band the canvas may have been at each hour, by what gaps leave open of it and the band."""
+    over = np.full(len(seen.time), -np.inf)
+    least, most = seen.ends
+    met = known.met or (np.inf, -np.inf)
+    for lowest, highest, low, high in known.ends or ((known.level, known.level, known.low, known.high),):
+        damper = np.where(most > met[1], most - lowest - high, -np.inf)
+        drier = np.where(least < met[0], low - (least - highest), -np.inf)
+        over = np.fmax(over, np.fmax(damper, drier))
+    return np.where(np.isfinite(over), over, np.nan)
+
+
 def what_it_knows(seen: Course) -> Known:
     """The level and the band for this canvas, from its lining on; the history before a lining proves nothing."""
     lined = seen.canvas.lined_on
     if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
         at_lining = humidity_at(seen, lined)
+        ends = _lined_between(seen, lined)
         if np.isfinite(at_lining):
-            return _first_year(seen, lined, at_lining)
+            return replace(_first_year(seen, lined, at_lining), ends=ends)
+        known = _from_history(seen, lined)
+        return replace(known, ends=(*known.ends, *ends)) if known.ends else known
     return _from_history(seen, lined)
 
 
@@ -84,6 +103,19 @@ def humidity_at(seen: Course, lined: pd.Timestamp) -> float:
         return seen.canvas.lined_at_percent
     air = seen.rh_percent[_days_about(seen, lined)]
     return float(np.nanmean(air)) if np.isfinite(air).sum() >= 24 else float("nan")
+
+
+def _lined_between(seen: Course, lined: pd.Timestamp) -> tuple[Ends, ...]:
+    """What gaps leave open of what it was lined at."""
+    rows = _days_about(seen, lined)
+    if seen.canvas.lined_at_percent is not None or np.isfinite(seen.rh_percent[rows]).all():
+        return ()
+    about = [end[rows] for end in seen.air_ends]
+    if not np.isfinite(about).any():
+        return ()
+    low, high = (np.where(seen.time >= lined, np.nanmean(end), np.nan) for end in about)
+    least = np.full(len(low), LEAST)
+    return ((low, high, -least, least),)
 
 
 def _days_about(seen: Course, lined: pd.Timestamp) -> np.ndarray:
@@ -122,19 +154,29 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
     met = (float(sure.min()), float(sure.max())) if standard and len(sure) else None
     level, trailing = seen.season if (usable | seen.intended).all() else seen.season_of(humidity)
     low, high = _edges(trailing, band, of_trailing)
+    ends: tuple[Ends, ...] = ()
+    if np.isnan(seen.rh_percent).any():
+        lowest, highest = (seen.season_of(np.where(usable, end, np.nan))[0] for end in seen.ends)
+        ends = ((lowest, highest, *_edges(trailing, band, of_trailing, calm=True)),)
     return Known(
         level, low, high, "its seasonal level",
         _history_note(seen, band, days, lined), met, "en-15757", Confidence.FROM_MEMORY,
         None if standard or first is None else first + DAY * float(needs),
-        days < fig.BAND_PROVISIONAL_DAYS, trailing,
+        days < fig.BAND_PROVISIONAL_DAYS, trailing, ends,
     )  # fmt: skip
 
 
 def _edges(
-    trailing: np.ndarray, centred: climate.Band | None, of_trailing: climate.Band | None
+    trailing: np.ndarray, centred: climate.Band | None, of_trailing: climate.Band | None, calm: bool = False
 ) -> tuple[np.ndarray, np.ndarray]:
-    """The edges of each hour: those of departures from a trailing mean where its own level is one. (n,), (n,)"""
-    ends = [(band.low, band.high) if band else (-LEAST, LEAST) for band in (centred, of_trailing)]
+    """The edges of each hour: those of departures from a trailing mean where its own level is one. (n,), (n,)
+
+    `calm`: as if nothing had departed in the hours not read.
+    """
+    ends = [
+        (band.if_calm if calm else (band.low, band.high)) if band else (-LEAST, LEAST)
+        for band in (centred, of_trailing)
+    ]
     low, high = (np.where(trailing, ends[1][side], ends[0][side]) for side in (0, 1))
     return low, high
 
@@ -183,7 +225,7 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
     edges = (abs(edge), abs(edge) + fig.BEYOND_ACT)
     found = seen.measured(found, value, float(np.hypot(u, seen.gap_u(row))), row, edges, working)
     # how far over the edge of its own side any hour may have been, told from the edge named here
-    found = seen.left_open(found, abs(edge) + over + seen.doubt_percent, edges)
+    found = seen.left_open(found, abs(edge) + _over_at_worst(seen, known), edges)
     return seen.advised(
         found,
         {

@@ -20,6 +20,7 @@ from envwatch.hazards.alike import once
 from envwatch.hazards.condensation_margin import (
     Margin,
     margin,
+    margin_at_worst,
     painting_temp,
     stands_open,
     waiting_time_h,
@@ -27,7 +28,7 @@ from envwatch.hazards.condensation_margin import (
     wet_hours,
     working,
 )
-from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low
+from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low, with_open_level
 from envwatch.hazards.reckoning import constants, mean_of_hours, what_would_change
 from envwatch.period import day
 from envwatch.records import (
@@ -67,15 +68,15 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
 
 def _on_painting(exposure: Exposure, open_both: bool, start: pd.Timestamp) -> Finding:
     points = [p for p in (ROOM, CANVAS_BACK, PAINT_FACE) if p in exposure.points] or [ROOM]
-    graded = [_graded(margin(exposure, p, open_both, start), fig.PAINTING_WET_URGENT_H) for p in points]
-    level, worst = max(graded, key=lambda pair: (pair[0], -np.nan_to_num(pair[1].least, nan=99.0)))
-    finding = Finding(
+    level, worst = _worst([margin(exposure, p, open_both, start) for p in points], fig.PAINTING_WET_URGENT_H)
+    might = [margin_at_worst(exposure, p, open_both, start) for p in points]
+    finding = _left_open(Finding(
         HAZARD, "water on the painting", "paint, canvas and lining", worst.point, level,
         _painting_sentence(exposure, worst, level), **_fields(worst, level, exposure),
         look_for="Droplets or a dull veil on the paint, damp at the lower edge and behind the bars; bloom days later.",
         do=_painting_do(level), avoid="No wiping, no hair dryer, no sun, no closed wrapping while it is damp.",
         clears=f"A surface more than {fig.NEAR_K:g} K over the dew point.", caution=WATER if level >= Level.ACT else "",
-    )  # fmt: skip
+    ), might, fig.PAINTING_WET_URGENT_H)  # fmt: skip
     return clear_only_if_seen(finding, worst.coverage, _unseen(worst, "the painting"))
 
 
@@ -91,7 +92,8 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
         )  # fmt: skip
     seen = margin(exposure, WALL_FACE, False, start)
     level, _ = _graded(seen, fig.WALL_WET_URGENT_H)
-    finding = Finding(
+    might = [margin_at_worst(exposure, WALL_FACE, False, start)]
+    finding = _left_open(Finding(
         HAZARD, "water on the wall behind", "wall behind the picture", WALL_FACE, level,
         _wall_sentence(exposure, seen, level), **_fields(seen, level, exposure),
         look_for="Damp, stains or spots on the wall behind; a musty smell; a damp lower edge of the frame.",
@@ -99,8 +101,26 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
         else "",
         avoid="No keying out, no heater or fan on it, no closed wrapping; not back on this wall while that is damp.",
         clears="A wall more than 2 K over the dew point.", caution=WATER if level >= Level.ACT else "",
-    )  # fmt: skip
+    ), might, fig.WALL_WET_URGENT_H)  # fmt: skip
     return clear_only_if_seen(finding, seen.coverage, _unseen(seen, "the wall"))
+
+
+def _worst(seen: list[Margin], urgent_h: float) -> tuple[Level, Margin]:
+    graded = [_graded(each, urgent_h) for each in seen]
+    return max(graded, key=lambda pair: (pair[0], -np.nan_to_num(pair[1].least, nan=99.0)))
+
+
+def _left_open(finding: Finding, might: list[Margin | None], urgent_h: float) -> Finding:
+    """The finding; where it may be worse by what was not read, as cold and damp as within a week: not certain."""
+    seen = [each for each in might if each is not None]
+    if not seen or (both := _worst(seen, urgent_h))[0] <= max(finding.level, Level.UNKNOWN):
+        return finding
+    most, at_worst = both
+    told = f"as cold and as damp in them as within a week about them, {at_worst.least:.1f} K: {most.word}"
+    return with_open_level(replace(
+        finding, level_high=most, value_low=finding.value, value_high=at_worst.least,
+        working=(*finding.working, ("what gaps leave open", told)),
+    ))  # fmt: skip
 
 
 def _graded(seen: Margin, urgent_h: float) -> tuple[Level, Margin]:
@@ -248,8 +268,11 @@ def _bloom_working(hours: climate.Hourly, mean: np.ndarray, value: float) -> tup
 
 def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp) -> Finding:
     hours = climate.hourly(exposure.room)
-    mean = climate.running_mean(np.where(exposure.intended_mask(hours.time), np.nan, hours.rh_percent), 24)
-    mean = np.where(windows.judged(exposure, start, hours.time, 24) & (hours.time >= on), mean, np.nan)
+    asked = windows.judged(exposure, start, hours.time, 24) & (hours.time >= on)
+    mean, might = (
+        np.where(asked, climate.running_mean(np.where(exposure.intended_mask(hours.time), np.nan, rh), 24), np.nan)
+        for rh in (hours.rh_percent, climate.worst_in_gaps(hours.rh_percent))
+    )
     known, bias = np.isfinite(mean), exposure.room.sensor.rh_bias_percent
     value = float(np.nanmax(mean)) if known.any() else float("nan")
     if known.any():
@@ -274,11 +297,12 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
         clears="A day's mean under 75 %, and a clear surface.", working=_bloom_working(hours, mean, value),
     )  # fmt: skip
     reason = f"Humidity was read for {coverage:.0%} of the period: bloom on the fresh varnish is not known."
-    return (
-        replace(finding, sentence=reason, coverage=coverage)
-        if np.isnan(value)
-        else clear_only_if_seen(finding, coverage, reason)
-    )
+    if np.isnan(value):
+        return replace(finding, sentence=reason, coverage=coverage)
+    most = float(np.nanmax(might))
+    if grade(most, fig.BLOOM_WATCH_RH) > level:
+        finding = with_open_level(replace(finding, level_high=Level.WATCH, value_low=value, value_high=most))
+    return clear_only_if_seen(finding, coverage, reason)
 
 
 __all__ = ["assess", "margin", "painting_temp", "waiting_time_h", "warming_h", "wet_hours"]

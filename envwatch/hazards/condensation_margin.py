@@ -6,6 +6,7 @@ readings are used, not hourly means, because a cold arrival is over within an ho
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,7 @@ import pandas as pd
 from envwatch import air, climate
 from envwatch.figures import Figure
 from envwatch.figures import condensation as fig
+from envwatch.figures.coverage import GAP_LIKE_WITHIN_H
 from envwatch.hazards import windows
 from envwatch.hazards.reckoning import constants, what_would_change
 from envwatch.hazards.surfaces import RECKONED, reckoned_u_k
@@ -164,11 +166,78 @@ class Margin:
         return float(np.hypot(np.hypot(by_humidity, sensor.temp_bias_c), reckoned_u_k(self.point, there)))
 
 
+def gaps_at_worst(whole: Climate, start: pd.Timestamp, end: pd.Timestamp) -> Climate | None:
+    """The readings in [start, end) with a row for each gap, as cold and as damp as the hours within a week about it.
+
+    `whole`: the air in which is looked. None where there is no gap; NaN stays in one with nothing read so near. A
+    reading that only comes late, by less than half of what the one before stands for, leaves none. Source: our
+    judgement, see `figures.coverage`.
+
+    >>> times = pd.to_datetime(["2026-01-05T00:00Z", "2026-01-05T01:00Z", "2026-01-05T04:00Z"])
+    >>> there = Climate.of(times, [4.0, 20.0, 20.0], [50.0, 40.0, 45.0], hours=[1.0] * 3)
+    >>> filled = gaps_at_worst(there, there.start, there.end)
+    >>> filled.temp_c.tolist(), filled.rh_percent.tolist(), filled.hours.tolist()
+    ([4.0, 20.0, 4.0, 20.0], [50.0, 40.0, 50.0, 45.0], [1.0, 1.0, 2.0, 1.0])
+    """
+    read = whole.between(start, end)
+    time_us, stands_us = read.time.asi8, np.round(read.hours * 3.6e9).astype(np.int64)
+    ends_us = np.append(start.value // 1000, time_us + stands_us)
+    open_us = np.append(time_us, end.value // 1000) - ends_us
+    gaps = np.flatnonzero(open_us > np.append(0, stands_us // 2))
+    made = [np.insert(row, gaps, np.nan) for row in (read.temp_c, read.rh_percent)]
+    if not len(gaps) and np.isfinite(made).all():
+        return None
+    time_us = np.insert(time_us, gaps, ends_us[gaps])
+    hours = np.insert(read.hours, gaps, open_us[gaps] / 3.6e9)
+    filled = [
+        np.where(np.isnan(row), about, row)
+        for row, about in zip(made, _worst_about(whole, time_us, hours), strict=True)
+    ]
+    return Climate.of(pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC"), *filled, start=start, end=end, hours=hours)
+
+
+def _worst_about(whole: Climate, time_us: np.ndarray, hours: np.ndarray) -> Iterator[np.ndarray]:
+    """The coldest and the dampest hour within a week about the begin and the end of each row."""
+    there, span = climate.hourly(whole), int(GAP_LIKE_WITHIN_H)
+    first_us = there.time.asi8[0] if len(there.time) else 0
+    rows = [
+        (at - first_us) // 3_600_000_000 for at in (time_us, time_us + np.round(hours * 3.6e9).astype(np.int64) - 1)
+    ]
+    for values, sign in ((there.temp_c, -1), (there.rh_percent, 1)):
+        before, after = (climate.running_extremes(row, span + 1)[1] for row in (sign * values, sign * values[::-1]))
+        about = np.fmax(before, after[::-1])
+        yield sign * np.fmax(*(about[np.clip(at, 0, len(about) - 1)] for at in rows))
+
+
 def margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp) -> Margin:
     """The distance from the dew point at one point: of the lagged painting in room air, else of the face itself."""
     whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
     begin = windows.judged_from(exposure, start)
-    near = whole.between(max(begin - pd.Timedelta(days=3), exposure.start), exposure.end)
+    return _margin(exposure, point, open_both, start, whole.between(_since(exposure, begin), exposure.end))
+
+
+def margin_at_worst(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp) -> Margin | None:
+    """The same, what was not read as cold and damp as within a week about it: a painting may come cold out of a gap.
+
+    None where all was read.
+    """
+    whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
+    begin = windows.judged_from(exposure, start)
+    since = _since(exposure, begin)
+    spans = ((since, begin), (begin, exposure.end))
+    filled = [gaps_at_worst(whole, *span) for span in spans]
+    if not any(filled):
+        return None
+    parts = [part or whole.between(*span) for part, span in zip(filled, spans, strict=True)]
+    return _margin(exposure, point, open_both, start, Climate.joined(parts, since, exposure.end))
+
+
+def _since(exposure: Exposure, begin: pd.Timestamp) -> pd.Timestamp:
+    return max(begin - pd.Timedelta(days=3), exposure.start)
+
+
+def _margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp, near: Climate) -> Margin:
+    begin = windows.judged_from(exposure, start)
     tau = np.full(len(near.time), warming_h(open_both))
     for stint in exposure.stints:
         lo, hi = near.time.searchsorted([stint.start, stint.end])
@@ -187,7 +256,7 @@ def margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp)
     before = _going_on(wet, int(np.argmax(judged))) if judged.any() else 0.0
     return Margin(
         point, near.rows(judged, begin, exposure.end), surface[judged], least, wet[judged], tau[judged],
-        whole.between(start, exposure.end).coverage, before,
+        near.between(start, exposure.end).coverage, before,
     )  # fmt: skip
 
 

@@ -95,10 +95,13 @@ def _swing(seen: Course, first: int) -> Finding:
     if (seen.intended & seen.in_period).any():  # what the stay did is looked at only to be mentioned
         theirs, in_week = _changes(seen.canvas_percent, first)
         passed = np.where(seen.intended, _passed(seen, theirs.from_mean, in_week), passed)
-    by_day = _graded(seen, most["day"], day.from_mean, DAY_LIMITS, DAY_H, first)
-    by_week = _graded(seen, most["week"], week, WEEK_LIMITS, WEEK_H, first)
-    worse = max((by_day, by_week), key=lambda f: (f.level, np.nan_to_num(f.value / f.limit)))
+    open_day, open_week = _changes_open(seen, first)
+    by_day = _graded(seen, most["day"], open_day, DAY_LIMITS, DAY_H)
+    by_week = _graded(seen, most["week"], open_week, WEEK_LIMITS, WEEK_H)
+    worse, other = sorted((by_day, by_week), key=lambda f: (f.level, np.nan_to_num(f.value / f.limit)), reverse=True)
     in_a_day, unsure = worse is by_day, Certainty.CANNOT_TELL
+    if (other.level_high or other.level) > max(worse.level, worse.level_high or worse.level, Level.UNKNOWN):
+        worse = replace(worse, level_high=other.level_high, value_high=float("nan"))
     if by_day.level is by_week.level and unsure in (by_day.certainty, by_week.certainty):
         worse = replace(worse, certainty=unsure)  # clear of both limits only where both can be told
     if worse.level >= Level.WATCH:
@@ -131,6 +134,19 @@ def _changes(humidity: np.ndarray, first: int) -> tuple[climate.Change, np.ndarr
     return climate.Change(from_mean, spread, from_day_before), week
 
 
+def _changes_open(seen: Course, first: int) -> tuple[np.ndarray, np.ndarray]:
+    """The most that the changes of each hour may have been, the canvas anywhere between its ends at any hour."""
+    low, high = (end[first:] for end in seen.ends)
+    (least, most), days = (
+        [climate.running_mean(end, hours, 0.5) for end in (low, high)] for hours in (climate.DAY_POINTS, 24)
+    )
+    own = (high - low) / climate.DAY_POINTS  # an hour is in its own mean too
+    day = np.maximum(high - least, most - low) - own
+    week = climate.running_extremes(days[1], WEEK_H + 1)[1] - climate.running_extremes(days[0], WEEK_H + 1)[0]
+    none = np.full(first, np.nan)
+    return np.append(none, day), np.append(none, week)
+
+
 def _passed(seen: Course, day: np.ndarray, week: np.ndarray) -> np.ndarray:
     by_day, by_week = day >= fig.DAY_CHANGE_WATCH, week >= fig.WEEK_CHANGE_WATCH
     return seen.until_judged(by_day, DAY_H) | seen.until_judged(by_week, WEEK_H)
@@ -145,10 +161,9 @@ def _most(judged: np.ndarray) -> tuple[float, int]:
 
 
 def _graded(
-    seen: Course, most: tuple[float, int], changes: np.ndarray, limits: tuple[Figure, Figure], window_h: int,
-    first: int,
-) -> Finding:  # fmt: skip
-    """One change against its limits, without words."""
+    seen: Course, most: tuple[float, int], might: np.ndarray, limits: tuple[Figure, Figure], window_h: int
+) -> Finding:
+    """One change against its limits, without words. `might`: the most that it may have been at each hour."""
     (value, row), (watch, act) = most, limits
     at = seen.time[row] if row >= 0 else None
     u = seen.difference_u(at - pd.Timedelta(hours=window_h), at, row)[0] if at is not None else float("nan")
@@ -160,8 +175,6 @@ def _graded(
         value, u, float(limit), "% RH", worst_at=at, certainty=grading.certainty(value, u, watch, act),
         confidence=limit.confidence, source=limit.source,
     )  # fmt: skip
-    might = changes.copy()
-    might[first:] += climate.running_extremes(seen.doubt_percent[first:], window_h)[1]
     return seen.left_open(found, might, limits, hours=window_h)
 
 

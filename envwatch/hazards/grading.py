@@ -57,6 +57,16 @@ def ours_said(finding: Finding) -> Finding:
     return replace(finding, sentence=f"{head}.{' ' if stop else ''}{rest}")
 
 
+def with_open_level(finding: Finding) -> Finding:
+    """A finding that may be of a higher level by what was not read cannot be told, and its sentence says so."""
+    most = finding.level_high
+    if most is None or most <= max(finding.level, Level.UNKNOWN):
+        return finding
+    up_to = "" if np.isnan(finding.value_high) else f"{finding.value_high:.1f} {finding.unit}, which is "
+    said = f"{finding.sentence.removesuffix('.')}; with what was not read it may be {up_to}{most.word}."
+    return replace(finding, sentence=said, certainty=Certainty.CANNOT_TELL)
+
+
 def clear_only_if_seen(finding: Finding, coverage: float, reason: str) -> Finding:
     """A clear finding from too little of its period becomes UNKNOWN with the reason; others keep their level.
 

@@ -147,16 +147,17 @@ def _in_intended_stays(case: _Case, mechanism: str) -> Reading | None:
     return max(formed, key=lambda r: r.rank, default=None)
 
 
-def _finding(r: Reading, others: list[Reading], gaps: Lines, meant: Reading | None) -> Finding:
+def _finding(r: Reading, others: list[Reading], gaps: Reading | None, meant: Reading | None) -> Finding:
     raised = r.level >= Level.WATCH
     uncertainty = _uncertainty(r)
     doubted, hidden = raised and _rests_on_marked(r), lining_words.hidden(r)
     certainty = grading.certainty(r.value, uncertainty, *r.steps)
-    figure = lining_words.figure_of(r)
-    return Finding(
+    figure, unit = lining_words.figure_of(r), "°C" if r.mechanism in (HEAT, COLD) else "% RH"
+    open_: dict = {} if gaps is None else {"level_high": gaps.level, "value_low": r.value, "value_high": gaps.value}
+    return grading.with_open_level(Finding(
         HAZARD, r.mechanism, r.link.name, r.air.point, r.level,
         lining_words.sentence(r, others, meant) + (MARKED if doubted else "") + hidden,
-        r.value, uncertainty, r.limit, "°C" if r.mechanism in (HEAT, COLD) else "% RH", r.hours, r.since, r.at,
+        r.value, uncertainty, r.limit, unit, r.hours, r.since, r.at,
         Certainty.CANNOT_TELL if doubted or hidden or gaps else certainty,
         **({} if figure is None else {"confidence": figure.confidence, "source": figure.source}),
         look_for=lining_words.look_for(r) if raised else "",
@@ -164,22 +165,22 @@ def _finding(r: Reading, others: list[Reading], gaps: Lines, meant: Reading | No
         avoid=lining_words.AVOID[r.mechanism] if raised else "",
         by=_by(r) if raised else None,
         clears=lining_words.clears(r) if raised else "",
-        material=r.link.profile.id, working=working(r) + gaps,
-    )  # fmt: skip
+        material=r.link.profile.id, working=working(r) + (() if gaps is None else _open_line(gaps, unit)), **open_,
+    ))  # fmt: skip
 
 
-def _left_open_by_gaps(r: Reading, every: list[Reading]) -> Lines:
-    """Said where any layer may have reached a worse level in a gap, with the air in it at the worst about it."""
-    if r.mechanism == SWING:
-        return ()
-    wet = r.mechanism in (DAMP, DRY)
+def _left_open_by_gaps(r: Reading, every: list[Reading]) -> Reading | None:
+    """The worst that any layer may have come to, air in gaps at the worst about them; None where that is no worse."""
+    wet = r.mechanism in (DAMP, DRY, SWING)
     airs = {id(x.air): x.air.at_worst(r.sign) if wet else x.air.warmth_at_worst(r.sign) for x in every}
     layers = {(x.link, id(x.air)): airs[id(x.air)] for x in every}
     might = [w for (link, _), air in layers.items() if air is not None for w in readings(r.mechanism, link, air)]
     worst = max((w for w in might if w.row >= 0), key=lambda w: w.rank, default=r)
-    if worst.level <= r.level:
-        return ()
-    told = f"with the air in them at the worst about them, {worst.value:.1f} {'% RH' if wet else '°C'}"
+    return worst if worst.level > r.level else None
+
+
+def _open_line(worst: Reading, unit: str) -> Lines:
+    told = f"with the air in them at the worst about them, {worst.value:.1f} {unit}"
     return (("what gaps leave open", f"{told}, {worst.link.name}: {worst.level.word}"),)
 
 

@@ -16,7 +16,7 @@ from envwatch.hazards.alike import held_at, once
 from envwatch.records import CANVAS_BACK, PAINT_FACE, ROOM, Climate, Exposure, Sensor
 
 HOUR = pd.Timedelta(hours=1)
-SETTLES_H = 24
+SETTLES_H = DAY_H = 24
 MONTH_H = 720  # the longest window
 
 
@@ -49,18 +49,22 @@ class Air:
     exposure: Exposure
     start: pd.Timestamp  # of the judged period
     cut_from: Air | None = None  # all rows, where this holds the recent ones alone
+    ends: tuple[np.ndarray, np.ndarray] | None = (
+        None  # between which a range is at its widest, where gaps leave it open
+    )
     _made: dict[tuple, np.ndarray] = field(default_factory=dict, repr=False)
 
     def window(self, how: str, values: str, hours: int, born: int, mask: str | None) -> np.ndarray:
         """A running "mean" or "range" of a series, from row `born` on; hours under `mask` do not go in. (n,)"""
         key = (how, values, hours, born, mask)
         if key not in self._made:
-            series = np.array(getattr(self, values))
-            series[:born] = np.nan
-            if mask:
-                series[getattr(self, mask)] = np.nan
-            make = _mean if how == "mean" else climate.running_range
-            self._made[key] = make(series, hours)
+            unseen = np.zeros(len(self.time), bool) if mask is None else np.array(getattr(self, mask))
+            unseen[:born] = True
+            if how == "mean":
+                self._made[key] = _mean(np.where(unseen, np.nan, getattr(self, values)), hours)
+            else:
+                of = self.ends or (getattr(self, values),) * 2
+                self._made[key] = climate.range_between(*(np.where(unseen, np.nan, end) for end in of), hours)
         return self._made[key]
 
     @property
@@ -104,14 +108,23 @@ class Air:
         return replace(self.whole, temp_c=climate.worst_in_gaps(self.whole.temp_c, sign), _made={})
 
     def at_worst(self, sign: int) -> Air | None:
-        """The same with the lagged humidity at the worst that gaps leave open (`sign` -1: dry); None without gaps."""
-        asked = windows.judged_rows(self.exposure, self.start, self.time, 1)
-        first = max(asked.start - int(10 * self.tau_h), 0)
-        if np.isfinite(self.rh_percent[first:]).all():
+        """The same at the worst that gaps leave open of humidity (`sign` -1: dry) and warmth; None without gaps.
+
+        A range is between the two ends of humidity, but for the first hours of the record, which lean on its begin.
+        """
+        asked = windows.judged_rows(self.exposure, self.start, self.time, DAY_H)
+        recent = slice(max(asked.start - DAY_H - int(10 * self.tau_h), 0), None)
+        if np.isfinite([self.rh_percent[recent], self.temp_c[recent]]).all():
             return None
         whole = self.whole
-        doubt = climate.canvas_humidity_range(whole.rh_percent, self.tau_h).doubt
-        return replace(whole, lagged_percent=climate.worst_in_gaps(whole.lagged_percent + sign * doubt, sign), _made={})
+        there = self.exposure.points.get(self.point, self.exposure.room)
+        held = held_at(self.exposure, self.point, there, self.tau_h)
+        begun = np.arange(len(whole.time)) >= min(3 * self.tau_h, SETTLES_H)
+        low, high = (np.where(begun, end, np.nan) for end in (held.lowest, held.highest))
+        return replace(
+            whole, lagged_percent=held.highest if sign > 0 else held.lowest, ends=(low, high),
+            temp_c=climate.worst_in_gaps(whole.temp_c), _made={},
+        )  # fmt: skip
 
     def gap_doubt(self, row: int) -> float:
         """How far gaps before a row leave the lagged humidity open, as a half-width. [% RH]"""

@@ -13,15 +13,13 @@ from envwatch import climate
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
 from envwatch.hazards import windows
-from envwatch.hazards.lining_course import HOUR, MONTH_H, Air
+from envwatch.hazards.lining_course import DAY_H, HOUR, MONTH_H, Air
 from envwatch.hazards.lining_layers import Link, Steps
 from envwatch.hazards.reckoning import LEANS_ON
 from envwatch.materials import Profile
 from envwatch.records import Level, Sensor
 
 HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = ("heat", "damp", "dry", "cold", "swing")
-# test -> series, window in hours, mean or range, sign (-1: worse the lower), limits, hours that raise no alarm
-DAY_H = 24
 
 
 def level_of(values, watch, act, urgent) -> np.ndarray:
