@@ -120,8 +120,9 @@ def measure(finding: Finding) -> str:
         within = abs(finding.value - finding.limit) <= finding.uncertainty
         low, high = sorted((finding.value_low, finding.value_high))
         if low < finding.limit <= high:
-            low, high = number(low), number(high)
-            return "; ".join([*parts, f"{low} to {high} by what was not read, on both sides of the limit"])
+            return "; ".join(
+                [*parts, f"{number(low)} to {number(high)} by what was not read, on both sides of the limit"]
+            )
         # else another limit, a gap, a mark or the position leaves it open; the sentence or `why` says which
         parts.append("the sensor cannot tell the two apart" if within else "the readings leave the level open")
     return "; ".join(parts)

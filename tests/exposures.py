@@ -39,6 +39,12 @@ OLD = (("old lining", "glue_paste"), ("old lining", "starch"), ("old lining", "u
        ("impregnation", "wax_resin"), ("impregnation", "unknown"))  # fmt: skip
 LOCAL = (("patch", "pvac_disp"), ("patch", "epoxy"), ("patch", "unknown"), ("tear mend", "fish_glue"),
          ("tear mend", "mc"), ("consolidant", "animal_glue"), ("consolidant", "fish_glue"))  # fmt: skip
+# about how long and how far rules ask for: hours, temperature, humidity. No limit is kept here: spells begin near them
+NEAR_RULES = (
+    (720, None, 72), (168, None, 77), (504, None, 77), (168, None, 82), (48, None, 92), (720, None, 82), (48, None, 77),
+    (2, None, 92), (24, None, 33), (2, None, 23), (4, None, 100), (2, 42, None), (24, 37, None), (720, 31, None),
+    (2, -3, None),
+)  # fmt: skip
 SUPPORT = ("linen", "cotton", "polyester_cloth")
 
 
@@ -289,8 +295,10 @@ def on_grid(drawn: Whole) -> Whole:
 
 
 def _air(dice: Numbers, days: int, kind: str) -> Air:
-    spells = tuple(_spell(dice, days) for _ in range(dice.whole(0, 4)))
     temp, rh = dice.whole(4, 25), dice.whole(30, 85)
+    spells = tuple(_spell(dice, days) for _ in range(dice.whole(0, 4)))
+    if dice.pick((True, True, False)):
+        spells = (*_near_a_rule(dice, days, temp, rh), *(spells if dice.pick((False, False, True)) else ()))
     if kind == "steady":
         return Air(temp, rh, weather_rh=0.3, weather_k=0.1, spells=spells)
     less = 1 if kind == "house" else 0.4
@@ -299,6 +307,21 @@ def _air(dice: Numbers, days: int, kind: str) -> Air:
         day_rh=less * dice.whole(0, 20), weather_k=less * dice.whole(0, 4), weather_rh=less * dice.whole(0, 10),
         spells=spells,
     )  # fmt: skip
+
+
+def _near_a_rule(dice: Numbers, days: int, temp_c: float, rh_percent: float) -> tuple[Spell, ...]:
+    """A spell about as long as some rule asks, which ends where most periods are judged; some with a break in it."""
+    hours, to_c, to_percent = dice.pick(NEAR_RULES)
+    hours = min(hours + dice.whole(0, max(hours // 8, 2)), 24 * days)
+    ago = hours + dice.pick((dice.whole(0, 20), dice.whole(0, 140)))
+    more = dice.whole(0, 3)
+    warmer = 0.0 if to_c is None else to_c + more - temp_c
+    damper = 0.0 if to_percent is None else to_percent + more - rh_percent
+    spell = Spell(ago, hours, warmer, damper)
+    if hours < 12 or dice.pick((True, False)):
+        return (spell,)
+    after = dice.whole(2, hours - 8)
+    return spell, Spell(ago - after, dice.whole(1, 6), -warmer, -damper)
 
 
 def _spell(dice: Numbers, days: int) -> Spell:

@@ -49,6 +49,12 @@ def judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex,
     >>> [judged_rows(exposure, monday, time, 24).start for exposure in week]  # the first with half of its hours in it
     [24, 35]
     """
+    first = (time.unit, int(time.asi8[0])) if len(time) else ()  # without a gap: with how many it says all
+    key = ("judged rows", start, hours, len(time), first)
+    return once(exposure, key, lambda: _judged_rows(exposure, start, time, hours))
+
+
+def _judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> slice:
     if not exposure.weekly:
         edges_us = [-(-edge.value // 1000) for edge in (start.floor("h"), exposure.end)]
         return slice(*time.as_unit("us").asi8.searchsorted(edges_us).tolist())  # an index takes ten times as long
