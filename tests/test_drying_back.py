@@ -19,7 +19,10 @@ from envwatch.cli import app as cli
 from envwatch.drying_back import Dampness, begin, held_to
 from envwatch.figures import canvas as fig
 from envwatch.hazards import mechanics
+from envwatch.lining.call import ringing
 from envwatch.lining.release import may_leave
+from envwatch.lining.today import may_line
+from envwatch.records import Level
 
 ZONE = "Europe/Berlin"
 DAMP_FROM, DRIES_FROM = pd.Timestamp("2025-10-06", tz=ZONE), pd.Timestamp("2025-10-27", tz=ZONE)
@@ -284,4 +287,17 @@ def test_a_course_that_no_review_kept_is_begun_for_who_asks_whether_it_may_leave
 def test_whether_a_painting_nobody_read_is_to_be_dried_is_not_known(reviewed):
     house, made = reviewed(lambda days: np.full(len(days), 50.0), 0, keep=False)
     assert leaving(house, "2026-03-02").word == "not known"
+    house.close()
+
+
+def test_what_began_before_the_days_looked_at_is_told_from_its_beginning_wherever_it_is_asked(reviewed):
+    """Six weeks at 76 % are six weeks for who asks whether it may leave or be lined, and for who is rung up."""
+    house, _ = reviewed(lambda days: np.full(len(days), 76.0), 6, keep=False)
+    painting, now = house.paintings()["p"], at("2025-12-08") + pd.Timedelta(hours=12)
+    released = next(c for c in may_leave(house, painting, now, now).checks if c.what == "see to first")
+    lined = next(c for c in may_line(house, painting, now, "glue_paste").checks if c.what == "nothing to see to first")
+    rung = ringing(house, painting, "mould", now).assessment
+    mould = next(f for f in rung.findings if f.hazard == "mould" and f.level is Level.URGENT)
+    for text in (released.sentence, lined.sentence, mould.sentence):
+        assert "since Mon 27 Oct 2025" in text, text
     house.close()

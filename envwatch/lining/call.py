@@ -14,6 +14,7 @@ import pandas as pd
 
 from envwatch import leaving, materials, verdict
 from envwatch.archive import Studio
+from envwatch.archive.seen import record_begin
 from envwatch.due import CALL, NO_WORK
 from envwatch.errors import BadInput
 from envwatch.figures import around_lining as fig
@@ -154,11 +155,11 @@ def ringing(studio: Studio, painting: Painting, said: str, now: pd.Timestamp) ->
 
 
 def _assessed(studio: Studio, painting: Painting, span: Period) -> Verdict | None:
-    """How it was over a span, until it left where it has; None where nothing was read."""
+    """How it was over a span, with what came before it, until it left where it has; None where nothing was read."""
     left = leaving.departure(studio, painting, span, span.end)
     here, span = (left and leaving.until_left(painting, left, span)) or (painting, span)
-    ways = studio.exposures(here, span.start, span.end)
-    if not any(len(way.room.time) for way in ways):
+    ways = studio.exposures(here, record_begin(studio, here, span.start), span.end)
+    if not any(len(way.room.between(span.start, span.end).time) for way in ways):
         return None
     with materials.using(studio.materials()):
         return verdict.judge_either(ways, painting, span.start)

@@ -11,6 +11,7 @@ import pandas as pd
 
 from envwatch import climate, first_weeks, materials
 from envwatch.archive import Studio
+from envwatch.archive.seen import record_begin
 from envwatch.climate import response_time_h
 from envwatch.due import HANDOVER, Step, due
 from envwatch.errors import BadInput, NotThere
@@ -120,7 +121,8 @@ def may_leave(
     journey = Journey() if journey is None else journey
     _known(studio, journey)
     until = min(on, now)
-    ways = studio.exposures(painting, until - pd.Timedelta(days=float(fig.LOOKS_BACK_D)), until)
+    begin = record_begin(studio, painting, until - pd.Timedelta(days=float(fig.LOOKS_BACK_D)))
+    ways = studio.exposures(painting, begin, until)
     hours = as_read(climate.hourly(ways[-1].room))
     with materials.using(studio.materials()):
         stand = settled(hours.rh_percent, response_time_h(painting))

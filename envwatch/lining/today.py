@@ -10,6 +10,7 @@ import pandas as pd
 
 from envwatch import climate, materials, verdict
 from envwatch.archive import Studio
+from envwatch.archive.seen import record_begin
 from envwatch.climate import response_time_h
 from envwatch.drying_back import RULE
 from envwatch.due import Step, due_after
@@ -99,7 +100,8 @@ def may_line(
     BadInput : no such adhesive. NotThere : no such room in the register.
     """
     bench, forecast = bench or Bench(), forecast or Forecast()
-    begin = min([now - pd.Timedelta(days=float(fig.LOOKS_BACK_D)), *(t.on for t in _work(studio, painting, now))])
+    begin = record_begin(studio, painting, now - pd.Timedelta(days=float(fig.LOOKS_BACK_D)))
+    begin = min([begin, *(t.on for t in _work(studio, painting, now))])
     ways = studio.exposures(painting, begin, now.floor("h"))
     lies = [lying(way, response_time_h(painting)) for way in ways]
     room = room_of(studio, ways, bench, now)
