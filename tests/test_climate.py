@@ -299,6 +299,11 @@ def test_a_step_closes_alike_however_uneven_the_readings_are():
     assert_allclose(lagged, 60 - 10 * np.exp(-np.array([1, 3, 6, 10]) / 2), atol=ROUNDING)
 
 
+def test_a_step_of_no_length_moves_nothing():
+    lagged = climate.lagged([60.0, 80.0], 2, step_h=np.array([1.0, 0.0]), start=50)
+    assert_allclose(lagged, 60 - 10 * np.exp([-0.5, -0.5]), atol=ROUNDING)
+
+
 def test_gaps_longer_than_three_hours_stay_gaps():
     air = np.r_[np.full(10, 50.0), np.full(4, np.nan), np.full(10, 60.0)]
     assert np.isnan(climate.bridged(air)).sum() == 4

@@ -191,6 +191,15 @@ def test_an_intended_stay_raises_no_alarm():
     room = climate_of(np.full(400, 20.0), 99.0)
     stints = (Stint(START, room.end, "chamber", "Humidity chamber", "chamber", intended=True),)
     assert findings(exposure_of(room, stints))["water on the painting"].level is Level.CLEAR
+    wall = findings(exposure_of(room, stints, **{WALL_FACE: room}))["water on the wall behind"]
+    assert wall.level is Level.CLEAR and "intended" in wall.sentence
+
+
+def test_a_wall_that_was_not_read_is_not_known():
+    room = climate_of(np.full(400, 20.0), 50.0)
+    unread = climate_of(np.full(400, 20.0), np.nan)
+    wall = findings(exposure_of(room, **{WALL_FACE: unread}))["water on the wall behind"]
+    assert wall.level is Level.UNKNOWN and "0% of the period: water on the wall is not known" in wall.sentence
 
 
 def test_temperature_alone_decides_nothing_here():

@@ -251,6 +251,19 @@ def test_without_a_record_outdoors_the_sentence_says_bounds_only(given):
     assert advice.sentence.startswith("On bounds only")
 
 
+@pytest.mark.parametrize(("tight_kwh", "share"), [(50, "50%"), (90, "90%"), (91, None)])
+def test_what_doors_kept_closed_spare_a_machine_is_the_share_of_its_current(tight_kwh, share):
+    # worked by hand: 50 of 100 kWh, in the middle room; 23 h left are told as under 30
+    tight = outcome("tighter and machine", (0, 0, 0), kwh=(5.0, float(tight_kwh), 150.0))
+    advice = advise(
+        outcome("nothing", (900, 2000, 3000)), outcome("machine", (0, 2, 23), kwh=(10.0, 100.0, 200.0)), tight
+    )
+    assert "under 30 h in nine plausible rooms of ten, for about 100 kWh (10 to 200)" in advice.sentence
+    assert advice.sentence.endswith("." if share is None else f"gaps sealed first brings that to about {share}.") and (
+        share is not None
+    ) == ("sealed" in advice.sentence)
+
+
 def test_airing_that_is_enough_comes_before_a_machine():
     advice = advise(
         outcome("nothing", (900, 2000, 3000)), outcome("machine", (0, 0, 0)), outcome("aired", (0, 5, 30))

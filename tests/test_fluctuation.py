@@ -164,6 +164,15 @@ def test_thirty_percent_in_a_day_asks_for_action():
     assert finding.since == END - 3 * DAY
 
 
+def test_the_working_of_a_change_in_a_day_comes_to_its_value():
+    # the worst hour of a day is not that of the week, which slides on to its end
+    slide = within(-5, -4.8, 75.0, lambda day: 50 + np.maximum(day + 2, 0) * 7)
+    finding = found(exposure(slide), PLAIN)[SWING]
+    working = dict(finding.working)
+    assert working["decided by"] == "the change within a day" and finding.worst_at < END - 4 * DAY
+    assert working["the change"].endswith(f"= {finding.value:.2f} % RH")
+
+
 def test_a_fifteen_percent_slide_within_a_week_is_watched_though_no_day_is():
     finding = found(exposure(lambda day: np.where(day < -8, 60.0, 60 + 2.8 * np.maximum(-8 - day, -7))))[SWING]
     assert finding.level is Level.WATCH
@@ -375,6 +384,19 @@ def test_cold_and_dry_is_worse_than_cold():
     assert found(exposure(50, cold), painted)[COLD].level is Level.CLEAR
     dry = found(exposure(within(-2, -1, 30.0, 50.0), cold), painted)[COLD]
     assert (dry.level, dry.limit) == (Level.WATCH, 15)
+
+
+@pytest.mark.parametrize(("rh", "level"), [(35.0, Level.CLEAR), (34.9, Level.WATCH)])
+def test_air_is_dry_for_cold_paint_under_35_percent_and_not_at_it(rh, level):
+    # worked by hand: oil is watched from 10 °C, in dry air from 15 °C
+    assert found(exposure(rh, 13.0), PLAIN)[COLD].level is level
+
+
+def test_the_least_cold_and_damp_that_are_watched_are_worded_as_watched():
+    cold = found(exposure(50, within(-2, -1, 9.0, 18.0)), PLAIN)[COLD]
+    assert cold.level is Level.WATCH and "paint grows brittle under 10 °C" in cold.sentence
+    damp = found(exposure(within(-2, -1.5, 77.0, 60.0)), PLAIN)[DAMP]
+    assert damp.level is Level.WATCH and "from 75 %" in damp.sentence and "glue size softens" in damp.sentence
 
 
 def test_unknown_paint_is_taken_by_the_year_and_said_to_be():

@@ -62,8 +62,17 @@ def test_a_dose_is_graded_against_the_year_of_an_oil_painting(klx_h, level):
     assert found(Position(1000 * klx_h), "light")[0].level is level
 
 
+@pytest.mark.parametrize(("klx_h", "limit"), [(600, 600), (1799, 600), (1800, 1800)])
+def test_the_limit_named_is_that_of_the_level(klx_h, limit):
+    # worked by hand: a year's light of an oil painting is 600 klx h, three of them ask for action
+    light = found(Position(1000 * klx_h), "light")[0]
+    assert (light.value, light.limit, light.unit) == (klx_h, limit, "klx h a year")
+    assert light.do.startswith(f"Let no more than {600 / klx_h:.0%} of this light")
+
+
 def test_an_unknown_dose_is_unknown_and_never_clear():
-    assert found(Position(), "light")[0].level is Level.UNKNOWN
+    light = found(Position(), "light")[0]
+    assert light.level is Level.UNKNOWN and light.do.startswith("Measure with a light meter")
 
 
 def test_without_a_described_position_light_says_nothing():

@@ -17,6 +17,7 @@ from envwatch.figures import mould as fig
 from envwatch.hazards import damp_clock, damp_month, mould
 from envwatch.hazards.mould import critical_rh, highest_index, mould_index, mould_index_range, weeks_to_start
 from envwatch.hazards.mould_class import susceptibility
+from envwatch.hazards.mould_words import part_of_month
 from envwatch.records import (
     CANVAS_BACK,
     ROOM,
@@ -528,6 +529,13 @@ def test_a_size_closed_in_by_a_film_does_not_decide():
     assert susceptibility(Painting("p", "x", layers=layers), START).sensitivity == "sensitive"
 
 
+def test_a_size_that_no_whole_film_closes_in_feeds_mould_most():
+    size = Layer("size", "animal_glue")
+    for layers in ((size,), (size, Layer("film", "eva_film", "edge"))):
+        found = susceptibility(Painting("p", "x", layers=layers), START)
+        assert (found.sensitivity, found.layer) == ("very sensitive", "size (animal glue)")
+
+
 def test_what_is_not_known_takes_the_worst_plausible():
     assert susceptibility(Painting("p", "x"), START).sensitivity == "very sensitive"
     unknown = Painting("p", "x", layers=(*FILM.layers, Layer("consolidant", "unknown")))
@@ -556,3 +564,26 @@ def test_a_mean_is_never_worst_in_an_hour_that_was_not_read():
     where = exposure_of(rh)
     worst = findings(where)["damp hours"].worst_at
     assert worst == where.room.time[np.flatnonzero(np.isfinite(where.room.rh_percent))[-1]]
+
+
+@pytest.mark.parametrize(
+    ("day", "third"), [(1, "early "), (10, "early "), (11, "mid-"), (20, "mid-"), (21, "late "), (31, "late ")]
+)
+def test_a_month_has_three_thirds(day, third):
+    assert part_of_month(pd.Timestamp(2027, 3, day)) == f"about {third}March 2027"
+
+
+def test_at_freezing_mould_neither_grows_nor_declines():
+    # worked by hand from the published rule: the index falls in dry hours over 0 °C only
+    def after(temp_c):
+        return mould_index([temp_c] * 240, [50.0] * 240, 1.0, "very sensitive", start=3.0)[-1]
+
+    assert after(0.0) == pytest.approx(3) and after(0.1) < 3
+
+
+@pytest.mark.parametrize("mean_c", [5.0, 40.0])
+def test_the_thirty_day_rule_holds_at_both_ends_of_its_range(mean_c):
+    # ASHRAE Standard 160-2009: the running mean at 80 % or more while that of temperature is 5 to 40 °C
+    assert damp_month.month_mean([mean_c] * 721, [80.0] * 721)[1][-1]
+    for beyond in (4.99, 40.01):
+        assert not damp_month.month_mean([beyond] * 721, [80.0] * 721)[1].any()

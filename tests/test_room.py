@@ -13,6 +13,7 @@ from envwatch import air, room
 from envwatch.dehumidifier import machine
 from envwatch.errors import BadInput
 from envwatch.figures import dehumidifier as fig
+from envwatch.room.responses import Hours
 
 PER_MILLE = 1e-3  # the hand-worked figures have four digits
 
@@ -180,6 +181,12 @@ def test_a_machines_current_follows_its_curve_in_warmth_and_humidity_together():
     assert run.kwh[0] == pytest.approx(0.1 / (2 * (0.1 + 0.0005 * 20 * rh)), rel=PER_MILLE)
 
 
+def test_a_stretch_of_a_log_begins_once_where_another_begins_too():
+    hours = Hours(np.full(9, 20.0), np.full(9, 50.0), np.full(9, 1000.0), np.array([0, 3, 5]))
+    assert hours.part(3, 9).begins.tolist() == [0, 2]
+    assert hours.part(3, 5).begins.tolist() == [0]
+
+
 def test_a_full_tank_stops_the_machine_until_the_next_visit():
     hours = 96
     visits = np.zeros(hours, bool)
@@ -232,6 +239,16 @@ def test_heating_a_damp_room_needs_the_rise_that_the_vapour_asks():
     assert run.warmer_k[-200:].mean() == pytest.approx(5.309, abs=0.1)
     # 120.1 W/K x 5.309 K = 637.6 W
     assert 1000 * run.kwh[0] / 2000 == pytest.approx(637.6, rel=0.03)
+
+
+def test_heating_set_over_the_rooms_humidity_never_runs():
+    run = room.simulate(
+        drive(48, 10.0, pa_for(6.0, 10.0)),
+        room.Rooms(120.0, 0.5, 0.0, 0.0, 60.0, 100.0),
+        None,
+        room.Heating(90.0, 20.0),
+    )
+    assert (run.running_h[0], run.kwh[0], run.warmer_k.max()) == (0, 0, 0)
 
 
 def test_airing_dries_only_while_outdoors_is_drier():

@@ -197,7 +197,7 @@ class _Engine:
         self.flow = np.asarray(rooms.changes_h, float) * self.volume
         self.loss = np.asarray(rooms.heat_loss_w_k, float) + lane
         self.warms = bool(np.isfinite(self.loss).any()) and (drying is not None or heating is not None)
-        self.warmer = np.zeros(self.m) if self.warms else 0.0
+        self.warmer = np.zeros(self.m)
         self.answers = -np.expm1(-self.step_h / fig.ROOM_WARMS_H)
         self.s1_of_room = per_percent(drive.temp_c)
         cold = drive.temp_c if drive.surface_c is None else np.minimum(drive.surface_c, drive.temp_c)
@@ -312,7 +312,7 @@ class _Engine:
         drawn = np.minimum(np.minimum(most, wanted), room_left)
         if known or self.warms:
             left = np.clip(free - drawn * raised, fig.CURVE_RH[0], fig.CURVE_RH[1])
-            full = (wanted > 0) & (room_left < np.minimum(most, wanted))
+            full = room_left < np.minimum(most, wanted)
             drawn = self._spent(k, drawn, most, left, temp, known, full)
         self.tank += drawn * self.step_h
         return drawn
