@@ -69,6 +69,11 @@ def test_the_seasonal_cycle_needs_three_quarters_of_its_window():
     assert np.isnan(climate.seasonal_cycle(values)[1000])
 
 
+def test_a_record_of_one_window_and_an_hour_has_one_hour_of_season():
+    # worked by hand: half of 1, 2 and half of 3
+    assert_allclose(climate.seasonal_cycle([1.0, 2.0, 3.0], window_h=2), [np.nan, 2, np.nan])
+
+
 def test_the_last_half_month_is_a_trailing_mean_and_says_so():
     values = daily_wave(0, 2000) + np.arange(2000) * 0.01
     cycle, provisional = climate.seasonal_so_far(values)
@@ -141,6 +146,11 @@ def test_a_record_of_which_half_is_missing_is_not_the_standards():
     gappy = daily_wave(8)
     gappy[2000:6000] = np.nan
     assert climate.fluctuation_band(gappy).standard is False
+
+
+@pytest.mark.parametrize("centred", [True, False])
+def test_no_band_rests_on_more_hours_than_there_are(centred):
+    assert climate.fluctuation_band(daily_wave(8), centred).coverage == 1
 
 
 def test_an_empty_record_has_no_band():
@@ -337,6 +347,22 @@ def test_types_of_control_name_the_criterion_that_fails_and_its_hours():
     assert a1["RH short-term"].passed and a1["RH seasonal"].passed
     assert [t.criterion for t in results["A1"].failed] == ["RH outer limits"]
     assert climate.best_class(tuple(results.values())).name == "B"
+
+
+@pytest.mark.parametrize(("season_h", "decided"), [(6569, None), (6570, True)])
+def test_a_year_is_decided_on_once_three_quarters_of_its_season_are_known(season_h, decided):
+    # worked by hand: 0.75 x 8760 h = 6570 h
+    rh = np.full(HOURS_13_MONTHS, 50.0)
+    gap_h = next(n for n in range(3000) if known_season_h(rh, n) == season_h)
+    rh[4000 : 4000 + gap_h] = np.nan
+    hours = climate.Hourly(at("2025-01-01", len(rh)), np.full(len(rh), 20.0), rh, np.full(len(rh), 20.0))
+    assert next(r.met for r in climate.control_classes(hours) if r.name == "AA") is decided
+
+
+def known_season_h(rh: np.ndarray, gap_h: int) -> int:
+    gappy = rh.copy()
+    gappy[4000 : 4000 + gap_h] = np.nan
+    return int(np.isfinite(climate.seasonal_cycle(gappy)).sum())
 
 
 def test_one_excursion_over_a_day_fails_a_type_though_nearly_all_hours_are_inside():

@@ -167,6 +167,15 @@ def test_the_wall_behind_by_its_distance_from_the_dew_point(rh_percent, level):
     assert findings(exposure_of(room, **{WALL_FACE: wall}))["water on the wall behind"].level is level
 
 
+@pytest.mark.parametrize(("quarters", "level"), [(47, Level.ACT), (48, Level.URGENT)])
+def test_a_wall_wet_for_twelve_hours_is_urgent(quarters, level):
+    rh = np.full(400, 50.0)
+    rh[100 : 100 + quarters] = 100.0
+    wall = climate_of(np.full(400, 10.0), rh)
+    found = findings(exposure_of(climate_of(np.full(400, 20.0), 50.0), **{WALL_FACE: wall}))["water on the wall behind"]
+    assert (found.level, found.hours) == (level, quarters / 4)
+
+
 def test_an_outer_wall_of_unknown_temperature_is_not_known():
     room = climate_of(np.full(400, 20.0), 50.0)
     stints = (Stint(START, room.end, "house", "House", "outer wall"),)
@@ -179,7 +188,9 @@ def test_bloom_is_watched_only_while_the_varnish_is_fresh():
     old = Painting(
         "p", "x", layers=(Layer("varnish", "natural_resin_varnish", applied_on=START - pd.Timedelta("91D")),)
     )
-    assert findings(damp, fresh)["bloom on fresh varnish"].level is Level.WATCH
+    bloom = findings(damp, fresh)["bloom on fresh varnish"]
+    assert bloom.level is Level.WATCH
+    assert any(line.count(", ") >= 23 for _, line in bloom.working)  # the 24 hours that its mean was made of
     assert "bloom on fresh varnish" not in findings(damp, old)
     assert (
         findings(exposure_of(climate_of(np.full(672, 20.0), 50.0)), fresh)["bloom on fresh varnish"].level

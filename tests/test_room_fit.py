@@ -3,13 +3,15 @@
 Truth is invented: a room of known figures, driven by invented weather, read by a noisy logger.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from envwatch import air, room
 from envwatch.errors import BadInput
-from envwatch.room.fit import identify, resampled
+from envwatch.room.fit import RATES, ROWS, Interval, identify, resampled, thinning
 from envwatch.room.responses import Hours, responses
 
 BIAS = 0.05  # of the two ratios, mean over the rooms
@@ -195,3 +197,15 @@ def test_no_room_is_found_that_settles_drier_than_dry():
     driest = -np.mean(room.content(hours.outside_pa, hours.temp_c))
     assert fit.excess_g_m3.best >= driest
     assert not fit.rate_known or fit.excess_g_m3.low <= excess <= fit.excess_g_m3.high
+
+
+@pytest.mark.parametrize(("low", "high", "known"), [(1, 3, False), (2, 3, True), (-4, -2, False), (-4, -3, True)])
+def test_a_rate_at_the_ends_of_what_was_tried_is_not_known(low, high, known):
+    fit = identify(invented(1)[0], held_out=False)
+    assert replace(fit, rate_h=Interval(RATES[low], RATES[low], RATES[high])).rate_known == known
+
+
+@pytest.mark.parametrize(("times", "every"), [(1, 1), (1.5, 2), (5, 6), (6, 6), (7, 8), (12, 12), (13, 24), (40, 24)])
+def test_a_long_log_is_thinned_by_a_divisor_of_the_day(times, every):
+    rows = np.full(int(times * ROWS), 50.0)
+    assert thinning(Hours(rows, rows, rows, np.array([0]))) == every and 24 % every == 0
