@@ -314,9 +314,9 @@ def _near_a_rule(dice: Numbers, days: int, temp_c: float, rh_percent: float) -> 
     hours, to_c, to_percent = dice.pick(NEAR_RULES)
     hours = min(hours + dice.whole(0, max(hours // 8, 2)), 24 * days)
     ago = hours + dice.pick((dice.whole(0, 20), dice.whole(0, 140)))
-    more = dice.whole(0, 3)
-    warmer = 0.0 if to_c is None else to_c + more - temp_c
-    damper = 0.0 if to_percent is None else to_percent + more - rh_percent
+    more = dice.pick((dice.whole(0, 3), dice.whole(3, 8)))  # beyond what a logger may be off by, or not
+    warmer = 0.0 if to_c is None else to_c + more * (1 if to_c > temp_c else -1) - temp_c
+    damper = 0.0 if to_percent is None else to_percent + more * (1 if to_percent > rh_percent else -1) - rh_percent
     spell = Spell(ago, hours, warmer, damper)
     if hours < 12 or dice.pick((True, False)):
         return (spell,)

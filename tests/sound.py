@@ -211,7 +211,7 @@ def longer(whole: Whole, dice: Numbers) -> list[Fault]:
     its = whole.rooms[room]
     at = dice.whole(0, len(its.spells) - 1)
     spell, more = its.spells[at], dice.pick((dice.whole(1, 24), dice.whole(24, 300), dice.whole(1, 1500)))
-    if dice.pick((True, False)):  # brought to where it is judged
+    if dice.pick((True, False, False)):  # brought to where it is judged
         spell = replace(spell, ago_h=dice.whole(1, 150), hours=dice.whole(1, 60))
         whole = with_spells(whole, room, (*its.spells[:at], spell, *its.spells[at + 1 :]))
     grown = replace(spell, ago_h=spell.ago_h + more, hours=spell.hours + more)
@@ -240,14 +240,19 @@ def less(whole: Whole, dice: Numbers) -> list[Fault]:
     """Readings taken away: single hours at random, a block, a day of the place."""
     hours = whole.days * 24
     gone = np.zeros(hours, bool)  # by hour of the record
-    how = dice.pick(("single hours", "block", "day", "block", "worst", "worst"))
+    how = dice.pick(("single hours", "spell", "day", "block", "worst", "spell"))
     if how == "single hours":
         share = dice.pick((0.005, 0.02, 0.08, 0.2))
         gone = np.random.default_rng(dice.whole(0, 9999)).random(hours) < share
     elif how == "worst" and _worst_rows(whole):
         at, length = dice.pick(_worst_rows(whole)), dice.pick((dice.whole(1, 6), dice.whole(2, 40)))
         gone[max(at - dice.whole(0, length), 0) : at + length // 2 + 1] = True
-    elif how in ("block", "worst"):
+    elif how == "spell" and _long_spells(whole):  # in its middle, longer than a spell is held to go on
+        spell = dice.pick(_long_spells(whole))
+        length = min(dice.pick((dice.whole(25, 72), dice.whole(7, 30), dice.whole(25, 50))), spell.hours - 2)
+        first = hours - spell.ago_h + dice.whole(1, spell.hours - length - 1)
+        gone[max(first, 0) : max(first + length, 0)] = True
+    elif how != "day":
         length = dice.pick((dice.whole(1, 8), dice.whole(6, 30), dice.whole(24, 72)))
         ago = _in_a_spell(whole, dice, length)
         gone[max(hours - ago, 0) : max(hours - ago, 0) + length] = True
@@ -277,6 +282,10 @@ def _worst_rows(whole: Whole) -> list[int]:
     raised = [finding.worst_at for finding in judged(whole).values() if finding.level >= Level.WATCH]
     rows = [int((at - whole.begin) // HOUR) for at in raised if at is not None]
     return sorted({row for row in rows if 0 <= row < whole.days * 24})
+
+
+def _long_spells(whole: Whole) -> list[Spell]:
+    return [spell for its in whole.rooms for spell in its.spells if spell.hours > 30]
 
 
 def _in_a_spell(whole: Whole, dice: Numbers, length: int) -> int:

@@ -41,7 +41,17 @@ def _differs(studio: Studio, n: int, whole: Whole):
     painting = replace(whole.painting, stays=_stays(n, whole))
     (kept,) = studio.exposures(painting, whole.begin, whole.end)
     direct = _direct(whole)
+    if n % 4 and _one_air(direct.room, kept.room):
+        return []  # the verdicts of one and the same air are compared for one in four
     return differs(found(direct, whole.painting, whole.start()), found(kept, painting, whole.start()), set())
+
+
+def _one_air(a: Climate, b: Climate) -> bool:
+    """Whether every reading, what it stands for, its mark and its logger are the same, to the last digit."""
+    rows = [(each.time.asi8, each.temp_c, each.rh_percent, each.hours, each.suspect) for each in (a, b)]
+    same = (len(x) == len(y) and np.array_equal(x, y, equal_nan=x.dtype == float) for x, y in zip(*rows, strict=True))
+    span = (a.start, a.end, a.temp_coverage, a.sensor.rh_u_percent, a.sensor.temp_u_c)
+    return all(same) and span == (b.start, b.end, b.temp_coverage, b.sensor.rh_u_percent, b.sensor.temp_u_c)
 
 
 def _direct(whole: Whole) -> Exposure:
