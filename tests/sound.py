@@ -29,7 +29,7 @@ import pandas as pd
 from envwatch import climate, verdict
 from envwatch.records import ROOM, Certainty, Climate, Exposure, Finding, Level, Painting
 from tests.exposures import HOUR, STEPS_MIN, Air, Numbers, Spell, Whole
-from tests.sound_open import OPEN, Blocks
+from tests.sound_mended import Blocks
 
 Key = tuple[str, str]
 UP, DOWN, EITHER, NO_PART = 1, -1, 0, None
@@ -468,11 +468,6 @@ def _scaled(there: Climate, times: float) -> tuple[np.ndarray, np.ndarray]:
     return there.temp_c, middle + times * (there.rh_percent - middle)
 
 
-def open_faults(whole: Whole, blocks: Blocks) -> list[Fault]:
-    """What fails of an exposure in `OPEN` without its blocks of hours."""
-    return less_by(whole, _hours_of(whole, blocks))
-
-
 def without_blocks(whole: Whole, blocks: Blocks) -> tuple[Found, Found]:
     """What is found of an exposure with and without blocks of hours."""
     return judged(whole), found_without(whole, _hours_of(whole, blocks))[0]
@@ -483,11 +478,6 @@ def _hours_of(whole: Whole, blocks: Blocks) -> np.ndarray:
     for first, count in blocks:
         gone[first : first + count] = True
     return gone
-
-
-def unknown_faults(name: str, whole: Whole, dice: Numbers) -> list[Fault]:
-    """The ways in which a property fails that are not open."""
-    return [fault for fault in PROPERTIES[name](whole, dice) if (name, fault.key) not in OPEN]
 
 
 PROPERTIES: dict[str, Callable[[Whole, Numbers], list[Fault]]] = {

@@ -128,6 +128,32 @@ def test_a_swing_is_told_only_where_both_its_windows_can_be():
     assert [f.certainty for f in told] == [Certainty.CERTAIN, Certainty.CANNOT_TELL]
 
 
+def test_a_day_over_its_limit_is_not_certain_where_the_week_may_be_of_a_higher_level():
+    # 12 % in a day: watch. 18 h not read just before the week, perhaps at 79 %, are 14 % of a day's mean: 26 %, act
+    # from 25 %
+    def rh(hours):
+        air = np.where(hours == -300, 79.0, np.where(hours >= -24, 48.0, 60.0))
+        return np.where((hours >= -190) & (hours < -172), np.nan, air)
+
+    swing = found(fluctuation, exposure(rh))["swing in a day or a week"]
+    assert dict(swing.working)["decided by"] == "the change within a day"
+    assert (swing.level, swing.level_high, swing.certainty) == (Level.WATCH, Level.ACT, Certainty.CANNOT_TELL)
+
+
+def test_bloom_may_have_come_in_hours_not_read():
+    # a day of 18 h at 70 % and 6 h not read, perhaps at 95 %: 76.25 %, told from 75 %
+    varnish = Layer("varnish", "natural_resin_varnish", applied_on=END - pd.Timedelta(days=20))
+
+    def bloom(gap_h):
+        there = exposure(lambda h: np.where((h >= -34) & (h < -34 + gap_h), np.nan, np.where(h == -189, 95.0, 70.0)))
+        return found(condensation, there, replace(UNLINED, layers=(*LAYERS, varnish)))["bloom on fresh varnish"]
+
+    whole, gappy = bloom(0), bloom(6)
+    assert (whole.level, whole.certainty) == (Level.CLEAR, Certainty.CERTAIN)
+    assert (gappy.level, gappy.level_high, gappy.certainty) == (Level.CLEAR, Level.WATCH, Certainty.CANNOT_TELL)
+    assert gappy.value_high == pytest.approx(76.25)
+
+
 # --------------------------------------------------------------------------------------------------- sensor
 
 

@@ -10,7 +10,7 @@ from envwatch.records import ROOM, Certainty
 from tests import sound
 from tests.exposures import Numbers, Whole, whole, wholes
 from tests.sound_archive import archive
-from tests.sound_open import MENDED
+from tests.sound_mended import MENDED
 
 EXPOSURES = 100
 MOST_DAYS = 90  # the long run goes to 500
@@ -22,7 +22,7 @@ thorough = settings(max_examples=EXPOSURES, suppress_health_check=list(HealthChe
 def test_it_holds_of_whole_exposures(drawn, seed):
     """Every property of each: what is found of the exposure itself is worked out once."""
     for name in sound.PROPERTIES:
-        faults = sound.unknown_faults(name, drawn, Numbers(seed))
+        faults = sound.PROPERTIES[name](drawn, Numbers(seed))
         assert not faults, name
 
 
@@ -48,12 +48,6 @@ def test_what_was_mended_holds_and_is_open_where_hours_are_missing(was):
     assert after[key].level < before[key].level <= after[key].level_high
     assert after[key].certainty is Certainty.CANNOT_TELL
     assert after[key].level_high.word in after[key].sentence
-
-
-def test_what_is_open_still_fails():
-    """Turns red when it is mended: then it is to be taken out of `sound_open.OPEN`."""
-    for (_, key), (_, drawn, blocks) in sound.OPEN.items():
-        assert key in {fault.key for fault in sound.open_faults(drawn, blocks)}
 
 
 def test_a_whole_exposure_prints_as_what_makes_it_again():

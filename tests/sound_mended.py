@@ -1,15 +1,9 @@
-"""What is known not to hold yet, each with the simplest exposure found and the hours without which it fails; and what
-was mended, tried again.
-
-`test_sound` leaves the mechanisms in `OPEN` out of the general search.
-"""
+"""What did not hold and was mended: mechanism, the simplest exposure found, and the hours without which it failed."""
 
 from tests.exposures import Air, Coat, Spell, Whole
 
 CALM = (Coat("canvas", "linen"),)
 Blocks = tuple[tuple[int, int], ...]  # first hour of the record, how many
-OPEN: dict[tuple[str, tuple[str, str]], tuple[str, Whole, Blocks]] = {}
-# less data was milder and certain: by what, and the exposure
 MENDED: dict[str, tuple[tuple[str, str], Whole, Blocks]] = {
     "a painting that came cold out of a gap was taken to have had the room's warmth": (
         ("condensation", "water on the painting"),
