@@ -581,7 +581,9 @@ def test_ten_years_at_ten_minutes_take_under_a_second():
     assert perf_counter() - begun < 1.0
 
 
-@pytest.mark.parametrize(("days", "damp_days", "long"), [(10, 10, None), (20, 20, True), (430, 10, False)])
+@pytest.mark.parametrize(
+    ("days", "damp_days", "long"), [(10, 10, None), (13, 13, None), (14, 14, True), (20, 20, True), (430, 10, False)]
+)
 def test_two_weeks_of_damp_are_not_ruled_out_by_what_was_not_read(days, damp_days, long):
     # worked by hand: ten damp days of a longer record are no two weeks; before a record of ten nothing is known
     where = exposure(within(-damp_days, 0, 80.0), days=days)
@@ -599,3 +601,10 @@ def test_drying_is_asked_for_from_the_limit_of_damp_or_over_ten_percent_more_tha
 def test_drying_is_asked_for_at_the_limit_itself():
     assert dampness(exposure(64.9), PLAIN, WEEK, "UTC") is None
     assert dampness(exposure(65.0), PLAIN, WEEK, "UTC").goal_percent == 64  # worked by hand: a whole % under it
+
+
+@pytest.mark.parametrize(("last_week", "asks"), [(60.0, False), (60.1, True)])
+def test_ten_percent_more_than_it_was_lined_at_is_not_yet_over_ten(last_week, asks):
+    treated = Treatment("t", "lining", END - 60 * DAY, studio_rh_percent=50.0)
+    lined = Painting("p", "P", treatments=(treated,))
+    assert (dampness(exposure(within(-9, 0, last_week)), lined, WEEK, "UTC") is not None) == asks

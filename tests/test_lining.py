@@ -286,6 +286,16 @@ def test_creep_is_told_as_a_band_in_the_working_and_is_never_a_finding():
     assert "creep" not in found and "creep" not in found["heat"].sentence
 
 
+def test_a_mean_of_heat_is_made_of_its_hours_or_of_its_days():
+    # worked by hand: 24 h at 37 °C are a mean of 24 hours, 30 days at 33 °C one of 30 days
+    day = dict(judged(event(20, 37, 24), 50, "eva_film")["heat"].working)
+    assert day["mean of 24 hours"].endswith("sum 888.0 / 24 = 37.00 °C") and "mean of 30 days" not in day
+    month = judged(event(20, 33, 24 * 31), 50, "eva_film")["heat"]
+    assert "over the 30 days" in month.sentence
+    told = dict(month.working)
+    assert told["mean of 30 days"].endswith("weighed by hours read, 33.00 °C") and "mean of 24 hours" not in told
+
+
 def test_an_hour_at_the_end_of_creep_is_counted_once():
     # worked by hand: creep stops 5 K below an onset of 45 °C; hours at 40 °C are beyond it and none of them creeps
     told = dict(judged(40, 40, "eva_film")["heat"].working)["creep, to rank rooms and days only"]
@@ -461,6 +471,13 @@ def test_the_first_hours_of_a_record_say_when_they_can_be_decided():
     found = by_mechanism(lining.assess(Exposure({ROOM: short}, TIME[-5], END), painting("eva_film")))
     assert {found[m].level for m in ("heat", "damp", "dry", "swing")} == {Level.UNKNOWN}
     assert {found[m].decidable_on for m in ("heat", "damp", "dry", "swing")} == {END + 19 * HOUR}
+    assert "too little of the last 24 hours was read" in found["heat"].sentence
+
+
+def test_where_no_temperature_was_read_heat_says_that_and_no_date():
+    heat = judged(np.nan, 50, "eva_film")["heat"]
+    assert "no temperature was read" in heat.sentence
+    assert (heat.level, heat.decidable_on) == (Level.UNKNOWN, None)
 
 
 def test_the_paint_face_alone_is_enough_to_be_judged():

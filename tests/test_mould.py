@@ -17,6 +17,7 @@ from envwatch.figures import mould as fig
 from envwatch.hazards import damp_clock, damp_month, mould
 from envwatch.hazards.mould import critical_rh, highest_index, mould_index, mould_index_range, weeks_to_start
 from envwatch.hazards.mould_class import susceptibility
+from envwatch.hazards.mould_model import gap_fillings
 from envwatch.hazards.mould_words import part_of_month
 from envwatch.records import (
     CANVAS_BACK,
@@ -587,3 +588,10 @@ def test_the_thirty_day_rule_holds_at_both_ends_of_its_range(mean_c):
     assert damp_month.month_mean([mean_c] * 721, [80.0] * 721)[1][-1]
     for beyond in (4.99, 40.01):
         assert not damp_month.month_mean([beyond] * 721, [80.0] * 721)[1].any()
+
+
+def test_a_gap_is_filled_with_the_dampest_week_and_no_hour_more():
+    # worked by hand: a week at 90 % between air at 40 %; its mean is 90, with an hour more it would be 89.7
+    rh = np.repeat([40.0, 90.0, np.nan, 40.0], [200, 168, 10, 200])
+    _, (_, damp) = gap_fillings(np.full(len(rh), 20.0), rh)
+    assert_allclose(damp[368:378], 90)

@@ -139,6 +139,11 @@ def test_weeks_the_fit_did_not_see_are_forecast_within_the_loggers_noise():
     assert held.rms_percent < 0.8  # noise of 0.4 %, and what the fit could not know
 
 
+def test_without_noise_the_weeks_the_fit_did_not_see_are_forecast_but_for_its_grid():
+    hours, _, _ = invented(3, restless=False, noise=0.0)
+    assert identify(hours).held_out.rms_percent < 0.1
+
+
 def test_a_source_that_takes_water_away_is_told_and_never_cut_to_none():
     hours, _, _ = invented(3, restless=False, noise=0.2)
     dried = Hours(hours.temp_c, hours.rh_percent * 0.6, hours.outside_pa, hours.begins)

@@ -17,6 +17,7 @@ from envwatch.archive import Studio
 from envwatch.figures import SOURCES
 from envwatch.hazards import condensation, fluctuation, mould
 from envwatch.hazards.mould_class import MOST
+from envwatch.hazards.reckoning import hour_of_readings
 from envwatch.period import iso_week
 from envwatch.records import ROOM, Climate, Exposure, Layer, Level, Painting, Stint
 
@@ -215,3 +216,11 @@ def test_damp_canvas_by_hand():
     assert "8.0 % RH more would be urgent" in told
     shrunk = 0.01 * ((82 - 80) / 18) ** 2
     assert f"= {100 * shrunk:.2f} %" in line(found, "free shrinkage")
+
+
+@pytest.mark.parametrize(("minutes", "more"), [(5, ""), (4, " … (15 readings)")])
+def test_twelve_readings_of_an_hour_are_written_out_and_more_are_counted(minutes, more):
+    times = pd.date_range("2026-03-02T10:00Z", "2026-03-02T11:00Z", freq=f"{minutes}min", inclusive="left")
+    there = Climate.of(times, np.arange(len(times)) + 10.0, np.full(len(times), 50.0))
+    ((_, told),) = hour_of_readings(there, times[0], "temp_c", "UTC")
+    assert told.startswith("10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21" + more + " °C")
