@@ -309,6 +309,25 @@ def test_a_step_closes_alike_however_uneven_the_readings_are():
     assert_allclose(lagged, 60 - 10 * np.exp(-np.array([1, 3, 6, 10]) / 2), atol=ROUNDING)
 
 
+def test_a_canvas_begins_at_the_first_air_read_where_none_was_in_three_time_constants():
+    lagged = climate.lagged([np.nan] * 10 + [50.0, 60.0], 1)
+    assert_allclose(lagged[10:], [50, 60 - 10 * np.exp(-1)], atol=ROUNDING)  # closed form
+
+
+def test_a_slow_and_a_quick_logger_weigh_by_their_share_of_an_hour():
+    # worked by hand: 3 h at 50 % from 0:30, then quarters at 70 %: the hour from 3:00 has half of each
+    time = pd.DatetimeIndex(["2026-01-05T00:30Z", *pd.date_range("2026-01-05T03:30Z", periods=2, freq="15min")])
+    made = Climate.of(time, [20.0] * 3, [50.0, 70.0, 70.0], hours=[3.0, 0.25, 0.25])
+    assert made.end == pd.Timestamp("2026-01-05T04:00Z")
+    assert_allclose(climate.hourly(made).rh_percent, [50, 50, 50, 60])
+
+
+def test_a_record_ends_with_the_time_its_last_reading_stands_for():
+    assert Climate.of(at("2026-01-05", 3), [20.0] * 3, [50.0] * 3, hours=[1, 1, 2.5]).end == pd.Timestamp(
+        "2026-01-05T04:30Z"
+    )
+
+
 def test_a_step_of_no_length_moves_nothing():
     lagged = climate.lagged([60.0, 80.0], 2, step_h=np.array([1.0, 0.0]), start=50)
     assert_allclose(lagged, 60 - 10 * np.exp([-0.5, -0.5]), atol=ROUNDING)

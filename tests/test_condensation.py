@@ -164,7 +164,8 @@ def test_the_canvas_back_counts_where_it_is_known():
 @pytest.mark.parametrize(("rh_percent", "level"), [(60.0, Level.CLEAR), (95.0, Level.WATCH), (100.0, Level.URGENT)])
 def test_the_wall_behind_by_its_distance_from_the_dew_point(rh_percent, level):
     room, wall = climate_of(np.full(400, 20.0), 50.0), climate_of(np.full(400, 10.0), rh_percent)
-    assert findings(exposure_of(room, **{WALL_FACE: wall}))["water on the wall behind"].level is level
+    found = findings(exposure_of(room, **{WALL_FACE: wall}))["water on the wall behind"]
+    assert found.level is level and bool(found.caution) == (level >= Level.ACT)
 
 
 @pytest.mark.parametrize(("quarters", "level"), [(47, Level.ACT), (48, Level.URGENT)])
@@ -174,6 +175,7 @@ def test_a_wall_wet_for_twelve_hours_is_urgent(quarters, level):
     wall = climate_of(np.full(400, 10.0), rh)
     found = findings(exposure_of(climate_of(np.full(400, 20.0), 50.0), **{WALL_FACE: wall}))["water on the wall behind"]
     assert (found.level, found.hours) == (level, quarters / 4)
+    assert "socket" in found.caution
 
 
 def test_an_outer_wall_of_unknown_temperature_is_not_known():

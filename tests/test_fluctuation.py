@@ -413,6 +413,7 @@ def test_cold_and_dry_is_worse_than_cold():
     assert found(exposure(50, cold), painted)[COLD].level is Level.CLEAR
     dry = found(exposure(within(-2, -1, 30.0, 50.0), cold), painted)[COLD]
     assert (dry.level, dry.limit) == (Level.WATCH, 15)
+    assert "paint grows brittle under 15 °C" in dry.sentence and "5 K up as the air is dry" in dry.sentence
 
 
 @pytest.mark.parametrize(("rh", "level"), [(35.0, Level.CLEAR), (34.9, Level.WATCH)])

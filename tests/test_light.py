@@ -67,6 +67,7 @@ def test_the_limit_named_is_that_of_the_level(klx_h, limit):
     # worked by hand: a year's light of an oil painting is 600 klx h, three of them ask for action
     light = found(Position(1000 * klx_h), "light")[0]
     assert (light.value, light.limit, light.unit) == (klx_h, limit, "klx h a year")
+    assert light.uncertainty == klx_h * (Position(1000 * klx_h).light_times - 1)
     assert light.do.startswith(f"Let no more than {600 / klx_h:.0%} of this light")
 
 

@@ -107,6 +107,7 @@ def test_weighed_water_gives_the_scale():
     noisy = rh + 0.3 * np.random.default_rng(1).standard_normal(len(rh))
     fit = identify(Hours(hours.temp_c, noisy, hours.outside_pa, np.array([0]), drawn), held_out=False)
     truth = volume * (float(room.per_percent(reference)) + 3.0)
+    assert fit.excess_g_m3.best == pytest.approx(30 / (0.2 * volume), rel=0.1)  # source over exchange
     assert fit.capacity_g is not None
     assert fit.capacity_g.best == pytest.approx(truth, rel=0.05)
     changes = fit.rate_h.best * fit.capacity_g.best / (volume * float(room.per_percent(reference)))

@@ -17,9 +17,9 @@ from envwatch.archive import Studio
 from envwatch.figures import SOURCES
 from envwatch.hazards import condensation, fluctuation, mould
 from envwatch.hazards.mould_class import MOST
-from envwatch.hazards.reckoning import hour_of_readings
+from envwatch.hazards.reckoning import hour_of_readings, read_by
 from envwatch.period import iso_week
-from envwatch.records import ROOM, Climate, Exposure, Layer, Level, Painting, Stint
+from envwatch.records import ROOM, Climate, Exposure, Layer, Level, Painting, Sensor, Stint
 
 NOW = pd.Timestamp("2026-11-02T12:00Z")
 
@@ -224,3 +224,8 @@ def test_twelve_readings_of_an_hour_are_written_out_and_more_are_counted(minutes
     there = Climate.of(times, np.arange(len(times)) + 10.0, np.full(len(times), 50.0))
     ((_, told),) = hour_of_readings(there, times[0], "temp_c", "UTC")
     assert told.startswith("10, 11, 12, 13, 14, 15, 16, 17, 18, 19, 20, 21" + more + " °C")
+
+
+def test_the_line_of_the_sensor_names_the_logger_that_read_where_it_is_known():
+    assert read_by(Sensor(basis="typed", logger="L-1"))[1].startswith("L-1: bias ± ")
+    assert read_by(Sensor(basis="typed"))[1].startswith("bias ± ")
