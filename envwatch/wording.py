@@ -135,7 +135,7 @@ def ours(limit: float | Finding) -> str:
     >>> ours(DRY_LINED_RH), ours(DRY_DANGER_RH), ours(35.0)
     (' (our judgement)', '', '')
     """
-    judged = getattr(limit, "confidence", None) is Confidence.OUR_JUDGEMENT and limit.source != STUDIO
+    judged = getattr(limit, "confidence", None) is Confidence.OUR_JUDGEMENT and getattr(limit, "source", "") != STUDIO
     return f" ({Confidence.OUR_JUDGEMENT.value})" if judged else ""
 
 
