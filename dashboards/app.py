@@ -13,28 +13,16 @@ import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
 from flask import current_app
 
-from dashboards import (
-    around_lining,
-    display,
-    drying,
-    files,
-    guard,
-    icon,
-    painting,
-    paintings,
-    places,
-    week,
-    where_to_hang,
-    why,
-)
+from dashboards import guard, icon, units
+from dashboards.components import refusal
 from dashboards.guard import Door
-from dashboards.house import House, clock, house
-from dashboards.parts import refusal
-from envwatch.errors import EnvwatchError
-from envwatch.palette import DARK, LIGHT
+from dashboards.pages import drying, files, hanging, lining, painting, paintings, places, week, why
+from dashboards.session import House, clock, house
+from envwatch.core.errors import EnvwatchError
+from envwatch.present.palette import DARK, LIGHT
 
 LOG = logging.getLogger(__name__)
-PAGES = (week, paintings, files, places, drying, where_to_hang, around_lining)  # in the menu, in this order
+PAGES = (week, paintings, files, places, drying, hanging, lining)  # in the menu, in this order
 BEHIND = (painting, why)  # reached from those
 INDEX = """<!DOCTYPE html>
 <html lang="en"><head>{%metas%}<title>{%title%}</title>ICON{%css%}<style>COLOURS</style></head>
@@ -70,7 +58,7 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
         page.callbacks(app)
     _clientside(app)
     guard.keep(app.server, door or Door(), functools.cache(lambda: _policy(app)))
-    display.keep(app)
+    units.keep(app)
     icon.serve(app.server)
     return app
 

@@ -19,7 +19,7 @@ from flask import Flask, Response, abort, redirect, request, session
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from dashboards.icon import LINK
-from envwatch.palette import LIGHT
+from envwatch.present.palette import LIGHT
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 MOST_BYTES = 96 * 2**20  # of one request; a heap of logger files, as text, with room

@@ -6,7 +6,7 @@ from urllib.parse import quote
 
 from dash import html
 
-from envwatch.palette import LIGHT
+from envwatch.present.palette import LIGHT
 
 FRAME = '<rect x="38" y="16" width="24" height="18" fill="none" stroke-width="1.8"/>'
 FLOOR = '<path d="M4 56H96"/>'

@@ -11,18 +11,20 @@ from dataclasses import replace
 
 import pandas as pd
 
+from envwatch.climate.exposure import Exposure
+from envwatch.core.findings import Certainty, Finding, Level, Verdict
+from envwatch.core.painting import Painting
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.hazards import condensation, fluctuation, light, lining, mould, siting
-from envwatch.hazards.canvas_drying import asks_to_dry, canvas_days, dampness
-from envwatch.hazards.damp_clock import hours_over
+from envwatch.figures.materials import refuse_unknown
+from envwatch.hazards import canvas, condensation, light, lining, mould, siting
+from envwatch.hazards.drying import asks_to_dry, canvas_days, dampness
 from envwatch.hazards.grading import ours_said
-from envwatch.materials import refuse_unknown
-from envwatch.records import Certainty, Exposure, Finding, Level, Painting, Verdict
+from envwatch.hazards.mould.dampness import hours_over
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
 __all__ = ["HAZARDS", "asks_to_dry", "canvas_days", "dampness", "hours_over", "judge", "judge_either"]
 
-HAZARDS = (lining, mould, fluctuation, condensation, light, siting)
+HAZARDS = (lining, mould, canvas, condensation, light, siting)
 
 
 def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timestamp | None = None) -> Verdict:

@@ -17,18 +17,10 @@ import pandas as pd
 from hypothesis import strategies as st
 
 from envwatch import air
-from envwatch.records import (
-    CANVAS_BACK,
-    ROOM,
-    WALL_FACE,
-    Climate,
-    Exposure,
-    Layer,
-    Observation,
-    Painting,
-    Sensor,
-    Stint,
-)
+from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.painting import Layer, Observation, Painting
+from envwatch.core.place import Sensor
 
 HOUR = pd.Timedelta(hours=1)
 EPOCH = pd.Timestamp("2024-01-01", tz="UTC")  # a Monday, and past: readings from the future are set aside

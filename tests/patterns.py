@@ -27,7 +27,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 LOGS = ROOT / "envwatch" / "logs"
-WORDS = ("words", "roles", "nameless")  # the modules with tables of words
+WORDS = ("text/vocabulary", "text/roles", "tables/nameless")  # the modules with tables of words
 MATCHING = ("search", "match", "fullmatch", "findall", "finditer", "sub", "split")
 used: dict[str | bytes, str] = {}  # pattern -> the first test in which it matched
 texts: dict[str, str] = {}  # text that was looked at -> the first test that had it
@@ -89,15 +89,24 @@ def note(plain, text: str) -> str:
     return text
 
 
+def files() -> list[Path]:
+    """The reader's files: not those of weather data."""
+    return [path for path in sorted(LOGS.rglob("[a-z]*.py")) if path.name != "weather.py"]
+
+
+def _module(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).with_suffix("").parts)
+
+
 def watch() -> None:
     """Import the reader so that its patterns and the texts it looks at are remembered."""
     sys.modules["re"] = WatchedRe("re")
     try:
-        modules = [importlib.import_module(f"envwatch.logs.{path.stem}") for path in sorted(LOGS.glob("[a-z]*.py"))]
+        modules = [importlib.import_module(_module(path)) for path in files()]
     finally:
         sys.modules["re"] = re
-    words, cells = sys.modules["envwatch.logs.words"], sys.modules["envwatch.logs.cells"]
-    plain, *tidy = words.plain, cells.tidy, sys.modules["envwatch.logs.stamps"].tidy
+    words, cells = sys.modules["envwatch.logs.text.vocabulary"], sys.modules["envwatch.logs.text.cells"]
+    plain, *tidy = words.plain, cells.tidy, sys.modules["envwatch.logs.text.stamps"].tidy
     watched = {plain: lambda text: plain(note(plain, text))}
     watched |= {one: lambda cell, one=one: note(plain, one(cell)) for one in tidy}
     for module in modules:
@@ -108,11 +117,11 @@ def watch() -> None:
 
 def patterns() -> Iterator[tuple[str, str | bytes]]:
     """Where each literal pattern stands, and the pattern; those put together from parts as they were compiled."""
-    for path in sorted(LOGS.glob("*.py")):
+    for path in files():
         for node in ast.walk(ast.parse(path.read_text("utf-8"))):
             if isinstance(node, ast.Call) and _of_re(node.func) and isinstance(node.args[0], ast.Constant):
                 yield f"{path.name}:{node.lineno}", node.args[0].value
-        module = sys.modules.get(f"envwatch.logs.{path.stem}")
+        module = sys.modules.get(_module(path))
         for name, value in vars(module).items() if module else ():
             for one in _within(value):
                 yield f"{path.name}:{name}", one.it.pattern

@@ -27,7 +27,10 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate, verdict
-from envwatch.records import ROOM, Certainty, Climate, Exposure, Finding, Level, Painting
+from envwatch.climate.exposure import ROOM, Exposure
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.painting import Painting
 from tests.exposures import HOUR, STEPS_MIN, Air, Numbers, Spell, Whole
 from tests.sound_mended import Blocks
 

@@ -11,8 +11,12 @@ import numpy as np
 import pandas as pd
 
 from envwatch.archive import Studio
-from envwatch.logs import Answers, quality
-from envwatch.records import ROOM, Climate, Exposure, Sensor, Stay
+from envwatch.climate.exposure import ROOM, Exposure
+from envwatch.climate.series import Climate
+from envwatch.core.painting import Stay
+from envwatch.core.place import Sensor
+from envwatch.logs import Answers
+from envwatch.logs.quality import marks as quality
 from tests.exposures import Numbers, Whole
 from tests.sound import Fault, differs, found
 

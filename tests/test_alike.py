@@ -9,14 +9,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_array_equal
 
-from envwatch import climate, materials, verdict
-from envwatch.figures import Figure
-from envwatch.hazards import fluctuation, lining_course, lining_layers, lining_reading
-from envwatch.hazards.canvas_course import course
-from envwatch.hazards.canvas_seen import canvas_of
-from envwatch.hazards.mould_model import critical_rh, favourable
-from envwatch.plain import plain
-from envwatch.records import Climate, Exposure, Layer, Level, Observation, Painting, Stint, Treatment
+from envwatch import climate, verdict
+from envwatch.climate.exposure import Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Level
+from envwatch.core.painting import Layer, Observation, Painting, Treatment
+from envwatch.figures import Figure, materials
+from envwatch.hazards import canvas, hourly
+from envwatch.hazards.canvas.build_up import canvas_of
+from envwatch.hazards.canvas.response import course
+from envwatch.hazards.lining import layer_tests, layers
+from envwatch.hazards.mould.index import critical_rh, favourable
+from envwatch.present.plain import plain
 
 END = pd.Timestamp("2026-03-02", tz="UTC")
 START = END - pd.Timedelta(days=7)
@@ -94,12 +98,12 @@ def with_value(figure, value):
 @given(st.integers(0, 10**6), st.booleans(), st.sampled_from(BUILD_UPS))
 def test_the_recent_rows_of_a_record_show_what_the_whole_record_shows(seed, gaps, painting):
     air = rooms(seed, gaps)
-    for link in lining_layers.links(painting, air, START):
-        recent = lining_course.air_at(air, START, "room", air.room, link.tau_h)
+    for link in layers.links(painting, air, START):
+        recent = hourly.air_at(air, START, "room", air.room, link.tau_h)
         assert recent.cut_from is not None and len(recent.time) < len(recent.whole.time)
-        for mechanism in lining_reading.MECHANISMS:
+        for mechanism in layer_tests.MECHANISMS:
             for raised in (False, True):
-                pairs = [lining_reading.readings(mechanism, link, a, raised) for a in (recent, recent.whole)]
+                pairs = [layer_tests.readings(mechanism, link, a, raised) for a in (recent, recent.whole)]
                 for cut, whole in zip(*pairs, strict=True):
                     assert (cut.level, cut.test, cut.too_new, cut.all_intended) == (
                         whole.level, whole.test, whole.too_new, whole.all_intended)  # fmt: skip
@@ -140,12 +144,12 @@ def test_small_cycles_left_out_change_no_other(seed):
 @given(st.integers(0, 10**6), st.booleans(), st.sampled_from(BUILD_UPS))
 def test_a_swing_is_the_same_from_the_recent_rows_as_from_the_whole_record(seed, gaps, painting):
     seen = course(rooms(seed, gaps), canvas_of(painting), START)
-    recent, whole = (plain(fluctuation._swing(seen, first)) for first in (fluctuation._recent(seen), 0))
+    recent, whole = (plain(canvas._swing(seen, first)) for first in (canvas._recent(seen), 0))
     later = ("since", "worst_at", "working", "sentence")  # a tie may fall on another hour
     assert {k: v for k, v in recent.items() if k not in later} == pytest.approx(
         {k: v for k, v in whole.items() if k not in later}, nan_ok=True
     )
-    assert fluctuation._recent(seen) > 0
+    assert canvas._recent(seen) > 0
 
 
 def test_what_favours_growth_is_what_reaches_the_critical_humidity():

@@ -10,10 +10,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch.archive import Studio, lock
-from envwatch.archive.series import CONFLICT
-from envwatch.errors import BadInput, NotThere, StudioError
+from envwatch.archive import Studio
+from envwatch.archive.store import lock
+from envwatch.core.errors import BadInput, NotThere, StudioError
 from envwatch.logs import Answers
+from envwatch.logs.quality.marks import CONFLICT
 
 MONDAY = pd.Timestamp("2026-01-05", tz="UTC")
 
@@ -113,7 +114,7 @@ def test_the_migrations_make_the_tables_that_the_code_knows(studio):
     from alembic.autogenerate import compare_metadata
     from alembic.runtime.migration import MigrationContext
 
-    from envwatch.archive.tables import META
+    from envwatch.archive.store.tables import META
 
     with studio.reading() as connection:
         assert compare_metadata(MigrationContext.configure(connection), META) == []
@@ -417,7 +418,7 @@ def test_a_disk_that_fills_up_leaves_the_archive_as_it_was(studio, tmp_path, mon
 
 
 def _add_and_die(folder, file, after):
-    import envwatch.archive.keeping as keeping
+    import envwatch.archive.intake.keep as keeping
 
     real = keeping.recompose
 
@@ -564,7 +565,7 @@ def test_arrivals_say_what_came_since_a_moment(studio, tmp_path):
 
 
 def _undo_and_die(folder, when):
-    import envwatch.archive.keeping as keeping
+    import envwatch.archive.intake.keep as keeping
 
     def die(*_args):
         os._exit(9)

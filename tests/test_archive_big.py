@@ -8,9 +8,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch.archive import Studio, beside, composing, intake, parts
-from envwatch.archive.series import Series, decimals
-from envwatch.errors import StudioError
+from envwatch.archive import Studio
+from envwatch.archive.intake import add, recompose
+from envwatch.archive.intake.merge import decimals
+from envwatch.archive.store import parts, stream
+from envwatch.core.errors import StudioError
+from envwatch.core.readings import Series
 from envwatch.logs.model import Answers
 from tests.test_archive import MONDAY, readings, write_log
 
@@ -20,8 +23,8 @@ TURN_OF_THE_YEAR = pd.Timestamp("2024-12-20", tz="UTC")
 @pytest.fixture
 def studio(tmp_path, monkeypatch):
     """A studio for which every file is a big one."""
-    monkeypatch.setattr(intake, "BIG_BYTES", 1)
-    monkeypatch.setattr(composing, "MANY_ROWS", 1)
+    monkeypatch.setattr(add, "BIG_BYTES", 1)
+    monkeypatch.setattr(recompose, "MANY_ROWS", 1)
     with Studio.create(tmp_path / "studio", name="A studio", zone="Europe/Berlin") as made:
         yield made
 
@@ -78,7 +81,7 @@ def test_a_big_file_with_a_question_waits_whole_in_the_tray(studio, tmp_path):
 def test_the_same_big_file_again_is_not_read_again(studio, tmp_path, monkeypatch):
     file = write_log(tmp_path / "store.csv", label="A")
     studio.add([file])
-    monkeypatch.setattr(intake, "read_log", lambda *_: pytest.fail("read again"))
+    monkeypatch.setattr(add, "read_log", lambda *_: pytest.fail("read again"))
     assert studio.add([file]).outcomes[0].status == "already kept"
 
 
@@ -92,13 +95,13 @@ def test_a_big_file_twice_in_one_add_is_kept_once(studio, tmp_path):
 def test_what_was_read_is_kept_though_the_file_went_away_behind_the_reading(studio, tmp_path, monkeypatch):
     file = write_log(tmp_path / "store.csv", label="A")
     written = file.read_bytes()
-    real = intake.keeping.keep
+    real = add.keeping.keep
 
     def gone(*args):
         file.unlink()
         return real(*args)
 
-    monkeypatch.setattr(intake.keeping, "keep", gone)
+    monkeypatch.setattr(add.keeping, "keep", gone)
     assert studio.add([file]).outcomes[0].status == "kept"
     assert [path.read_bytes() for path in studio.folder.glob("originals/*.csv")] == [written]
 
@@ -109,14 +112,14 @@ def test_a_file_that_grows_into_one_that_is_kept_holds_up_no_other(studio, tmp_p
     whole, half, other = file.read_bytes(), tmp_path / "half.csv", write_log(tmp_path / "loft.csv", label="B")
     half.write_bytes(whole[: len(whole) // 2])
 
-    class Late(beside.Beside):
+    class Late(stream.Beside):
         """The rest of the file arrives between the look at its size and the reading."""
 
         def __enter__(self):
             half.write_bytes(whole)
             return super().__enter__()
 
-    monkeypatch.setattr(intake, "Beside", Late)
+    monkeypatch.setattr(add, "Beside", Late)
     told = studio.add([half, other]).outcomes
     assert [one.status for one in told] == ["refused", "kept"] and "changed while it was read" in told[0].reason
     assert sorted(studio.loggers()) == ["a", "b"] and len(in_originals(studio)) == 2
@@ -141,17 +144,17 @@ def test_a_disk_that_fills_up_under_a_big_file_leaves_the_archive_as_it_was(
 
 
 def _add_and_die(folder: str, file: str, when: str) -> None:
-    intake.BIG_BYTES = 1
+    add.BIG_BYTES = 1
     if when == "put down":
-        intake.keeping.keep = lambda *_: os._exit(9)
+        add.keeping.keep = lambda *_: os._exit(9)
     else:
-        real = beside.disk.name_rough
+        real = stream.files.name_rough
 
         def die(path, *more):
             real(path, *more)
             os._exit(9)  # as a power cut would, the original named and nothing committed
 
-        beside.disk.name_rough = die
+        stream.files.name_rough = die
     Studio.open(folder).add([Path(file)])
 
 
@@ -200,7 +203,7 @@ def test_a_big_file_that_grows_while_it_is_read_a_second_time_is_refused(studio,
     head = "Time,Temp C,RH %"
     file = tmp_path / "two.csv"
     file.write_text("\n".join([head, *rows[:50_000], "Time,RH %,Temp C", *rows[50_000:]]) + "\n", encoding="utf-8")
-    seen = beside.Beside.hashing
+    seen = stream.Beside.hashing
 
     def more_comes_in(self, data):
         first = seen(self, data)
@@ -208,7 +211,7 @@ def test_a_big_file_that_grows_while_it_is_read_a_second_time_is_refused(studio,
             more.write("2026-06-01 00:00,50.1,18.0\n")
         return first
 
-    monkeypatch.setattr(beside.Beside, "hashing", more_comes_in)
+    monkeypatch.setattr(stream.Beside, "hashing", more_comes_in)
     outcome = studio.add([file]).outcomes[0]
     assert (outcome.status, in_originals(studio)) == ("refused", [])
     assert "still being written" in outcome.reason

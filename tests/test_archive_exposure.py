@@ -4,12 +4,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import walls
 from envwatch.archive import Studio
-from envwatch.archive.stints import variants
-from envwatch.errors import BadInput, NotThere
+from envwatch.archive.climates.stints import variants
+from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE
+from envwatch.core.errors import BadInput, NotThere
+from envwatch.core.findings import Finding, Level
+from envwatch.core.painting import Stay
+from envwatch.core.place import Place
 from envwatch.figures.walls import OUTDOOR_MEAN_H
-from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Finding, Level, Place, Stay
+from envwatch.physics import wall as walls
 
 BERLIN = "Europe/Berlin"
 MARCH = pd.Timestamp("2026-03-01", tz=BERLIN).tz_convert("UTC")

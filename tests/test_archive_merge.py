@@ -4,7 +4,9 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from envwatch.archive.series import CONFLICT, EMPTY, Series, decimals, harsher, marked, merge
+from envwatch.archive.intake.merge import decimals, marked, merge
+from envwatch.core.readings import EMPTY, Series
+from envwatch.logs.quality.marks import CONFLICT, harsher
 
 MINUTE = 60_000_000
 ONE_DECIMAL = dict.fromkeys(range(10), (1, 1))

@@ -10,19 +10,21 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from envwatch import lining
 from envwatch.archive import Studio
-from envwatch.due import Step, begins, due, due_after
-from envwatch.errors import BadInput, NotThere
-from envwatch.first_weeks import ends as first_weeks_ends
-from envwatch.lining import loan
-from envwatch.lining.calendar import calendar
-from envwatch.lining.checks import IN_ORDER, NO, NOT_KNOWN, NOT_YET, YES
-from envwatch.lining.drying import drying_share, owed
-from envwatch.lining.release import HANDOVER, hand_over, may_leave
-from envwatch.lining.settling import settled, wait_to_settle_h
-from envwatch.materials import profile, profiles
-from envwatch.records import ROOM, Climate, Exposure, Layer, Observation, Painting, Sensor, Stay, Treatment
+from envwatch.cases import lining, loan
+from envwatch.cases.aftercare import Step, begins, due, due_after
+from envwatch.cases.lining.calendar import calendar
+from envwatch.cases.lining.checks import IN_ORDER, NO, NOT_KNOWN, NOT_YET, YES
+from envwatch.cases.lining.drying import drying_share, owed
+from envwatch.cases.lining.release import HANDOVER, hand_over, may_leave
+from envwatch.cases.lining.settling import settled, wait_to_settle_h
+from envwatch.climate.exposure import ROOM, Exposure
+from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput, NotThere
+from envwatch.core.painting import Layer, Observation, Painting, Stay, Treatment
+from envwatch.core.place import Sensor
+from envwatch.figures.materials import profile, profiles
+from envwatch.figures.materials.first_weeks import ends as first_weeks_ends
 
 NOW = pd.Timestamp("2026-11-02T10:00Z")
 START = pd.Timestamp("2026-03-02T10:00Z")

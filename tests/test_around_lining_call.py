@@ -7,14 +7,15 @@ import pypdf
 import pytest
 from typer.testing import CliRunner
 
-from envwatch import handover, lining
 from envwatch.archive import Studio
+from envwatch.cases import lining
+from envwatch.cases.painting import call as ring
+from envwatch.cases.painting import handover
 from envwatch.cli import app
-from envwatch.errors import BadInput
-from envwatch.lining import call as ring
-from envwatch.records import Level
-from envwatch.sheets import lining as sheet
-from envwatch.terminal import lining as tell
+from envwatch.core.errors import BadInput
+from envwatch.core.findings import Level
+from envwatch.present.paper import lining as sheet
+from envwatch.present.terminal import lining as tell
 
 NOW = pd.Timestamp("2026-11-02T10:00Z")
 LEVELS = ("watch", " act ", "urgent", "not known")

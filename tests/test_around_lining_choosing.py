@@ -11,18 +11,20 @@ import pypdf
 import pytest
 from typer.testing import CliRunner
 
-from envwatch import hanging, lining
 from envwatch.archive import Studio
+from envwatch.cases import hanging, lining, loan
+from envwatch.cases.hanging.year import described_year
+from envwatch.cases.lining.adhesives import by_word, candidates, lined_with, unlined
+from envwatch.cases.lining.destination import Destination, part
+from envwatch.cases.lining.release import may_leave
 from envwatch.cli import app
-from envwatch.errors import BadInput, EnvwatchError, NotThere
-from envwatch.hanging.year import described_year
-from envwatch.lining import loan
-from envwatch.lining.choosing import by_word, candidates, lined_with, unlined
-from envwatch.lining.destination import Destination, part
-from envwatch.lining.release import may_leave
-from envwatch.records import ROOM, Climate, Exposure, Layer, Level, Painting, Stint, Treatment
-from envwatch.sheets import lining as sheet
-from envwatch.terminal import lining as tell
+from envwatch.climate.exposure import ROOM, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput, EnvwatchError, NotThere
+from envwatch.core.findings import Level
+from envwatch.core.painting import Layer, Painting, Treatment
+from envwatch.present.paper import lining as sheet
+from envwatch.present.terminal import lining as tell
 
 ROOT = Path(__file__).parent.parent
 NOW = pd.Timestamp("2026-11-02T10:00Z")
@@ -130,7 +132,7 @@ def test_candidates_stand_in_the_order_of_the_file_and_carry_no_score(studio):
 
 
 def test_a_studios_own_adhesive_is_a_candidate(demo_copy):
-    packaged = (ROOT / "envwatch" / "materials" / "profiles.toml").read_text(encoding="utf-8")
+    packaged = (ROOT / "envwatch" / "figures" / "materials" / "profiles.toml").read_text(encoding="utf-8")
     table = packaged[packaged.index("[eva_film]") : packaged.index("[eva_soln]")].replace("eva_film", "our_film")
     with Studio.open(demo_copy) as house:
         own = table.replace("[our_film]\n", '[our_film]\nreason = "cast here"\n', 1)

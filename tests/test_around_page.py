@@ -9,9 +9,10 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from dashboards import around_fields, around_lining, create_app
+from dashboards import create_app
+from dashboards.pages import lining, lining_fields
 from envwatch.archive import Studio
-from envwatch.errors import EnvwatchError
+from envwatch.core.errors import EnvwatchError
 from tests.test_dashboards import page, text_of
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
@@ -25,8 +26,8 @@ rh_high = 60
 
 
 def told(home, **asked: str) -> str:
-    around_lining.begin(home, asked).over.wait()
-    return " ".join(text_of(around_lining.layout(home, "", asked)).split())
+    lining.begin(home, asked).over.wait()
+    return " ".join(text_of(lining.layout(home, "", asked)).split())
 
 
 def command(folder, *arguments: str) -> dict:
@@ -66,11 +67,11 @@ def test_may_i_line_today_and_what_is_due_as_a_calendar(app, home):
 def test_it_is_handed_over_only_with_a_reason_while_something_is_open_and_the_reason_is_kept(own):
     asked = {"ask": "leave", "painting": "26-11", "leave": "2026-11-10", "house_rh": "45"}
     assert "first weeks: not yet" in told(own, **asked)
-    _, _, refused = around_lining.handed(1, "", asked, None)
+    _, _, refused = lining.handed(1, "", asked, None)
     assert "say why" in text_of(refused) and "--" not in text_of(refused)
     with Studio.open(own.folder) as studio:
         assert not any(t.kind == "handover" for t in studio.paintings()["26-11"].treatments)
-    _, said, _ = around_lining.handed(1, "The owner insists.", asked, None)
+    _, said, _ = lining.handed(1, "The owner insists.", asked, None)
     assert "on record" in text_of(said)
     with Studio.open(own.folder) as studio:
         kept = [t for t in studio.paintings()["26-11"].treatments if t.kind == "handover"]
@@ -79,7 +80,7 @@ def test_it_is_handed_over_only_with_a_reason_while_something_is_open_and_the_re
 
 def test_what_could_not_be_judged_is_not_handed_over(own):
     asked = {"ask": "leave", "painting": "26-11", "leave": "2026-11-10", "l_to": "moon"}
-    _, _, refused = around_lining.handed(1, "The owner insists.", asked, None)
+    _, _, refused = lining.handed(1, "The owner insists.", asked, None)
     assert "not in the register" in text_of(refused)
     with Studio.open(own.folder) as studio:
         assert not any(t.kind == "handover" for t in studio.paintings()["26-11"].treatments)
@@ -96,7 +97,7 @@ def test_a_call_is_answered_and_kept_and_a_leak_goes_before_all(app, own):
     asked = {"ask": "call", "painting": "26-02", "sign": "there is a bubble at the edge"}
     shown = told(own, **asked)
     assert "to be seen the same day" in shown and "Thank you for ringing" in shown
-    around_lining.rang(1, "by telephone", asked, None)
+    lining.rang(1, "by telephone", asked, None)
     with Studio.open(own.folder) as studio:
         last = studio.paintings()["26-02"].treatments[-1]
     assert last.kind == "call" and "bubble" in last.note and "by telephone" in last.note
@@ -112,7 +113,7 @@ def test_a_loan_is_held_against_its_agreement(app, home):
     shown = told(home, **asked)
     assert "Not kept" in shown and "too damp" in shown
     assert app.server.test_client().get("/around.pdf", query_string=asked).data.startswith(b"%PDF")
-    other = told(home, **asked) and around_fields.fields_at_fault("loan.toml: is about 24-12, not 26-02 (x)")
+    other = told(home, **asked) and lining_fields.fields_at_fault("loan.toml: is about 24-12, not 26-02 (x)")
     assert other == {"": "Loan.toml: is about 24-12, not 26-02 (x)"}
 
 
@@ -134,26 +135,26 @@ def test_a_loan_is_held_against_its_agreement(app, home):
 )
 def test_what_cannot_be_used_is_said_beside_its_field(home, asked, field, word):
     with pytest.raises(EnvwatchError) as refused:
-        around_lining.begin(home, asked)
-    faults = around_fields.fields_at_fault(str(refused.value))
+        lining.begin(home, asked)
+    faults = lining_fields.fields_at_fault(str(refused.value))
     assert list(faults) == [field] and word.casefold() in faults[field].casefold() and "--" not in faults[field]
 
 
 def test_an_address_keeps_only_what_belongs_to_its_question():
     typed = {"painting": "26-11", "f_max": "20 ", "to": "store", "sign": "wet", "agreement": "0123"}
-    assert around_fields.given(typed, "today") == {"ask": "today", "painting": "26-11", "f_max": "20"}
-    assert around_fields.given(typed, "loan") == {"ask": "loan", "painting": "26-11", "agreement": "0123"}
-    assert around_fields.known({"ask": "today", "x": "1", "painting": "26-11"}) == {"ask": "today", "painting": "26-11"}
+    assert lining_fields.given(typed, "today") == {"ask": "today", "painting": "26-11", "f_max": "20"}
+    assert lining_fields.given(typed, "loan") == {"ask": "loan", "painting": "26-11", "agreement": "0123"}
+    assert lining_fields.known({"ask": "today", "x": "1", "painting": "26-11"}) == {"ask": "today", "painting": "26-11"}
 
 
 def test_a_dropped_agreement_is_held_until_it_is_asked_about(home, monkeypatch):
     class Clicked:
         triggered_id = {"around-drop": "agreement"}
 
-    monkeypatch.setattr(around_lining, "ctx", Clicked)
+    monkeypatch.setattr(lining, "ctx", Clicked)
     content = "data:;base64," + base64.b64encode(AGREED).decode()
     ids = [{"around-drop": "positions"}, {"around-drop": "agreement"}]
-    shown = around_lining.take([None, content], ["", "../loan.toml"], ids)
+    shown = lining.take([None, content], ["", "../loan.toml"], ids)
     assert "loan.toml is held" in text_of(shown[1])
     assert list(home.shelf.values())[-1] == ("loan.toml", AGREED)
 
@@ -171,5 +172,5 @@ def test_a_sheet_for_a_time_away_needs_no_painting(app, home):
     assert "See to before you go" in shown and "Picture store" in shown and "Dehumidifier" in shown
     assert app.server.test_client().get("/around.pdf", query_string=asked).data.startswith(b"%PDF")
     with pytest.raises(EnvwatchError) as refused:
-        around_lining.begin(home, asked | {"a_until": "2026-11-01"})
-    assert list(around_fields.fields_at_fault(str(refused.value))) == ["a_until"]
+        lining.begin(home, asked | {"a_until": "2026-11-01"})
+    assert list(lining_fields.fields_at_fault(str(refused.value))) == ["a_until"]

@@ -20,10 +20,13 @@ import pandas as pd
 import pypdf
 import pytest
 
-from dashboards import create_app, files, guard
-from envwatch import logs, review, sheets
+from dashboards import create_app, guard
+from dashboards.pages import files
+from envwatch import logs
 from envwatch.archive import Studio
-from envwatch.errors import EnvwatchError
+from envwatch.cases import review
+from envwatch.core.errors import EnvwatchError
+from envwatch.present import paper
 from tests.long.hostile import live
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
@@ -400,7 +403,7 @@ def test_no_name_is_run_as_a_script_in_a_page(hostile_studio):
 
 def test_no_name_is_set_as_markup_on_a_sheet_or_run_by_a_spreadsheet(hostile_studio, tmp_path):
     with Studio.open(hostile_studio) as studio:
-        pdf = sheets.weekly(review.make(studio, NOW))
+        pdf = paper.weekly(review.make(studio, NOW))
         studio.export_register(tmp_path / "out", private=True)
     words = " ".join(" ".join(page.extract_text().split()) for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
     bare = words.replace(" ", "").replace("\u200b", "")

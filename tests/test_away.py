@@ -7,15 +7,15 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from envwatch import away, due
 from envwatch.archive import Studio
+from envwatch.cases import aftercare, away
 from envwatch.cli import app
-from envwatch.errors import BadInput
-from envwatch.hanging.advice import comfort
-from envwatch.records import CareStatus
-from envwatch.sheets import away as sheet
-from envwatch.sheets.limit_marks import marked
-from envwatch.terminal import away as tell
+from envwatch.core.errors import BadInput
+from envwatch.core.painting import CareStatus
+from envwatch.figures.materials.first_weeks import comfort
+from envwatch.present.paper import away as sheet
+from envwatch.present.paper.limit_marks import marked
+from envwatch.present.terminal import away as tell
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 
@@ -43,7 +43,7 @@ def test_what_falls_due_in_that_time_is_told_and_only_looks_are_asked_of_who_loo
     for one in told.dated:
         assert told.start <= one.on < told.end
         assert (one.who == "let it wait") == (not one.what.startswith("look"))
-    bridge = due.due(studio.paintings()["26-11"], studio.zone, told.start)
+    bridge = aftercare.due(studio.paintings()["26-11"], studio.zone, told.start)
     assert any("restretch" in one.what for one in told.dated) == any(
         "restretch" in step.what and told.start <= step.on < told.end for step in bridge
     )

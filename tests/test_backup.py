@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
-from envwatch.archive.backing import restore
-from envwatch.errors import BadInput
+from envwatch.archive.upkeep.backup import restore
+from envwatch.core.errors import BadInput
 from tests.test_archive import MONDAY, readings, write_log
 
 HALF_DAY = pd.Timedelta(hours=12)

@@ -11,9 +11,9 @@ import pytest
 from typer.testing import CliRunner
 
 from envwatch.archive import Studio
+from envwatch.cases.dehumidifier.machine import data_sheet
 from envwatch.cli import app as cli
-from envwatch.cli.outdoors import data_sheet
-from envwatch.errors import EnvwatchError
+from envwatch.core.errors import EnvwatchError
 
 ENV = {**os.environ, "PYTHONIOENCODING": "utf-8"}
 ENV.pop("ENVWATCH_DEBUG", None)

@@ -38,8 +38,8 @@ USABLE_S = 4.0  # This week, empty browser cache, warm server
 @pytest.fixture(scope="module")
 def studio_folder(demo_folder, tmp_path_factory):
     """A demo studio of this module's own, with its week kept."""
-    from envwatch import review
     from envwatch.archive import Studio
+    from envwatch.cases import review
 
     folder = Path(shutil.copytree(demo_folder, tmp_path_factory.mktemp("browser") / "studio"))
     with Studio.open(folder) as studio:
@@ -151,9 +151,9 @@ def test_two_clicks_lead_from_the_week_to_the_reading_that_proves_it(tab, addres
 
 
 def test_the_figures_shown_are_those_of_the_review(tab, address, studio_folder):
-    from envwatch import review
     from envwatch.archive import Studio
-    from envwatch.plain import plain
+    from envwatch.cases import review
+    from envwatch.present.plain import plain
 
     with Studio.open(studio_folder) as studio:
         told = plain(review.make(studio, NOW))
@@ -322,8 +322,8 @@ def test_a_page_saved_opens_offline_and_asks_for_nothing(tab, chromium, address,
 
 
 def test_a_page_saved_holds_the_findings_and_no_owner(tab, address, studio_folder, tmp_path):
-    from envwatch import review
     from envwatch.archive import Studio
+    from envwatch.cases import review
 
     page = tab()
     page.goto(address + "/")

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 from envwatch.figures.quality import SALT_U, SALTS
-from envwatch.logs import calibration
+from envwatch.logs.quality import calibration
 
 TABLE_DIGIT = 0.011  # printed to 0.01; one digit more for the rounding of the coefficients
 CRC_STATED = 2.0  # "generally accurate to ±2 %", taken as % RH

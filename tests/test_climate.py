@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from envwatch import climate
-from envwatch.records import Climate, Layer, Painting
+from envwatch.climate.series import Climate
+from envwatch.core.painting import Layer, Painting
 
 ROUNDING = 1e-9
 FOUR_FIGURES = 5e-4

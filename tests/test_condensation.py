@@ -6,21 +6,13 @@ import pytest
 from numpy.testing import assert_allclose
 
 from envwatch import air
+from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Certainty, Level
+from envwatch.core.painting import Layer, Painting
+from envwatch.core.place import Sensor
 from envwatch.hazards import condensation
 from envwatch.hazards.condensation import painting_temp, waiting_time_h, wet_hours
-from envwatch.records import (
-    CANVAS_BACK,
-    ROOM,
-    WALL_FACE,
-    Certainty,
-    Climate,
-    Exposure,
-    Layer,
-    Level,
-    Painting,
-    Sensor,
-    Stint,
-)
 
 START = pd.Timestamp("2026-01-05", tz="UTC")
 OPEN = Painting("p1", "Harbour", glazed=False, backed=False)

@@ -11,13 +11,17 @@ import pandas as pd
 import pytest
 
 from dashboards import app as pages
-from dashboards import create_app, files, guard, loggers, painting, painting_forms, paintings, parts, places, week
-from dashboards.entering import entered
-from envwatch import charts, course, desk, palette, review, thinning
+from dashboards import components, create_app, guard
+from dashboards.forms import entered
+from dashboards.pages import files, loggers, painting, painting_forms, paintings, places, week
 from envwatch.archive import Studio
-from envwatch.errors import BadInput
-from envwatch.plain import plain
-from envwatch.records import Climate
+from envwatch.cases import review, timeline
+from envwatch.cases.review import desk
+from envwatch.climate import decimation
+from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput
+from envwatch.present import charts, palette
+from envwatch.present.plain import plain
 
 ROOT = Path(__file__).parent.parent
 NOW = pd.Timestamp("2026-11-02T11:00Z")
@@ -47,12 +51,12 @@ def page(app, path: str, search: str = "") -> str:
         return text_of(pages.show(path, search)[0])
 
 
-SHORT = ("app", "display", "files", "marks", "painting", "painting_forms", "paintings", "places", "week", "why")
+SHORT = ("app", "components", "files", "marks", "painting", "painting_forms", "paintings", "places", "week", "why")
 
 
 @pytest.mark.parametrize("name", SHORT)
 def test_a_callback_is_five_lines_read_call_return(name):
-    source = ast.parse((ROOT / "dashboards" / f"{name}.py").read_text(encoding="utf-8"))
+    source = ast.parse(next((ROOT / "dashboards").rglob(f"{name}.py")).read_text(encoding="utf-8"))
     wired = {
         arg.id for call in ast.walk(source) if isinstance(call, ast.Call) and isinstance(call.func, ast.Call)
         and getattr(call.func.func, "attr", "") == "callback" for arg in call.args if isinstance(arg, ast.Name)
@@ -104,7 +108,7 @@ def test_why_of_a_week_shows_that_week_kept_or_not(own):
     for label in ("2026-W43", "2026-W44"):
         line = next(line for line in own.review(label).trouble if line.id == "26-02")
         heat = next(finding for finding in line.verdict.raised if finding.mechanism == "heat")
-        href = parts.why_link(heat, label).href
+        href = components.why_link(heat, label).href
         shown = text_of(pages.show(*href.split("?"))[0])
         assert f"Why: finding {heat.number}" in shown and f"{heat.value:.1f}" in shown
         figures[label] = heat.number, heat.worst_at
@@ -279,7 +283,7 @@ def test_a_dropped_file_is_kept_and_told_beside_its_first_rows(own):
     _again, said, refused = files.take([dropped(LOG.encode())], ["attic.csv"], 0)
     assert refused == "" and "28 new readings" in text_of(said)
     with own.reading() as studio:
-        number = files.glance.kept_files(studio)[0].number
+        number = files.preview.kept_files(studio)[0].number
         shown = text_of(files.layout(own, "", {"file": str(number)}))
     assert "2026-10-01T12:00:00Z,18.5,51.0" in shown and "Thu 1 Oct 2026 14:00" in shown
 
@@ -305,7 +309,7 @@ def test_an_undo_takes_back_what_was_dropped(own):
     files.take([dropped(LOG.encode())], ["attic.csv"], 0)
     assert "is taken back: 1 file" in text_of(files.undo(1, 0)[1])
     with own.reading() as studio:
-        assert "attic.csv" not in {file.name for file in files.glance.kept_files(studio, 500)}
+        assert "attic.csv" not in {file.name for file in files.preview.kept_files(studio, 500)}
 
 
 @pytest.mark.parametrize(
@@ -421,27 +425,27 @@ def ten_years(gap: bool = False) -> Climate:
 
 def test_thinning_loses_no_extreme_and_invents_no_reading():
     air = ten_years()
-    line = thinning.thinned(air, air.rh_percent)
-    assert len(line.values) <= 2 * thinning.SCREEN
+    line = decimation.thinned(air, air.rh_percent)
+    assert len(line.values) <= 2 * decimation.SCREEN
     assert (np.nanmin(line.values), np.nanmax(line.values)) == (3.0, 99.0)
     at = air.time.get_indexer(line.time)
     assert (at >= 0).all() and (air.rh_percent[at] == line.values).all()
     # a general library's own grouping finds the same extremes in every step
-    edges = np.linspace(air.start.value // 1000, air.end.value // 1000, thinning.SCREEN + 1)
+    edges = np.linspace(air.start.value // 1000, air.end.value // 1000, decimation.SCREEN + 1)
     steps = pd.Series(air.rh_percent).groupby(np.searchsorted(edges, air.time.asi8, side="right"))
     assert set(steps.min()) | set(steps.max()) == set(line.values)
 
 
 def test_a_gap_stays_a_gap():
     air = ten_years(gap=True)
-    line = thinning.thinned(air, air.rh_percent)
+    line = decimation.thinned(air, air.rh_percent)
     (at,) = np.flatnonzero(np.isnan(line.values))
     assert line.time[at + 1] - line.time[at - 1] > pd.Timedelta(days=200)
 
 
 def test_a_short_line_is_drawn_whole():
     air = ten_years().between(pd.Timestamp("2020-03-01", tz="UTC"), pd.Timestamp("2020-03-08", tz="UTC"))
-    assert thinning.thinned(air, air.temp_c).values.tolist() == air.temp_c.tolist()
+    assert decimation.thinned(air, air.temp_c).values.tolist() == air.temp_c.tolist()
 
 
 def test_figures_are_figures_to_plotly_and_hold_the_extremes(demo_of_file):
@@ -449,7 +453,7 @@ def test_figures_are_figures_to_plotly_and_hold_the_extremes(demo_of_file):
 
     with Studio.open(demo_of_file) as studio:
         start, end = pd.Timestamp("2025-11-02", tz="UTC"), pd.Timestamp("2026-11-02", tz="UTC")
-        shown = course.of_place(studio, "store", start, end)
+        shown = timeline.of_place(studio, "store", start, end)
         air = studio.climate("store", start, end)
     made = go.Figure(charts.course(shown, (("outdoors", shown),)))
     humidity = next(trace for trace in made.data if trace.name == "humidity")
@@ -463,7 +467,7 @@ def test_figures_are_figures_to_plotly_and_hold_the_extremes(demo_of_file):
 def test_readings_that_are_doubted_are_crossed(demo_of_file):
     start, end = pd.Timestamp("2026-10-26", tz="UTC"), pd.Timestamp("2026-11-02", tz="UTC")
     with Studio.open(demo_of_file) as studio:
-        office, store = (charts.course(course.of_place(studio, id, start, end)) for id in ("office", "store"))
+        office, store = (charts.course(timeline.of_place(studio, id, start, end)) for id in ("office", "store"))
     crosses = next(trace for trace in office["data"] if trace["name"] == "doubtful")
     assert len(crosses["x"]) >= 600 and crosses["mode"] == "markers"
     assert not [trace for trace in store["data"] if trace["name"] == "doubtful"]
@@ -471,7 +475,7 @@ def test_readings_that_are_doubted_are_crossed(demo_of_file):
 
 def test_where_the_clock_is_put_back_the_line_is_parted():
     time = pd.date_range("2026-10-25T00:00Z", periods=4, freq="h")
-    drawn = charts._points(thinning.Line(time, np.arange(4.0)), "Europe/Berlin")
+    drawn = charts._points(decimation.Line(time, np.arange(4.0)), "Europe/Berlin")
     assert drawn["y"] == [0.0, None, 1.0, 2.0, 3.0]
     assert drawn["x"][0] == drawn["x"][2] == "2026-10-25T02:00:00"
 
@@ -522,7 +526,7 @@ def test_pages_are_read_while_a_file_is_added(own):
 
 
 def test_the_band_is_a_closed_outline_round_each_unbroken_stretch():
-    from envwatch.charts import _outlined
+    from envwatch.present.charts import _outlined
 
     low = {"x": ["a", "b", "c", "d", "e"], "y": [1, 2, None, 4, 5]}
     high = {"x": low["x"], "y": [11, 12, None, 14, 15]}

@@ -8,28 +8,25 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import air, climate, dehumidifier, room
+from envwatch import air, climate
 from envwatch.archive import Studio
-from envwatch.dehumidifier import (
-    Asked,
-    Capacity,
-    Litres,
-    Money,
-    RatingPoint,
-    Weighed,
-    condensing,
-    recommend,
-)
-from envwatch.dehumidifier.after import after_buying
-from envwatch.dehumidifier.alternatives import Alternative, Counted, list_of, machines_to_try, run_all
-from envwatch.dehumidifier.case import Outcome, costs, setting
-from envwatch.dehumidifier.judging import Hung, build_up, changes, judged_at
-from envwatch.dehumidifier.outdoors import DATED, Outdoors, bounds, from_climate, monthly, on_grid, typical_year
-from envwatch.dehumidifier.sizing import Load
-from envwatch.dehumidifier.spell import ahead
-from envwatch.errors import BadInput, NotThere, Question
+from envwatch.cases import dehumidifier
+from envwatch.cases.dehumidifier import Asked, Capacity, Litres, Money, RatingPoint, Weighed, condensing, recommend
+from envwatch.cases.dehumidifier.alternatives import Alternative, Counted, list_of, machines_to_try, run_all
+from envwatch.cases.dehumidifier.case import costs, setting
+from envwatch.cases.dehumidifier.judging import Hung, build_up, changes, judged_at
+from envwatch.cases.dehumidifier.model import Outcome
+from envwatch.cases.dehumidifier.sizing import Load
+from envwatch.cases.dehumidifier.spell import ahead
+from envwatch.cases.dehumidifier.verification import after_buying
+from envwatch.climate.outdoors import DATED, Outdoors, bounds, from_climate, monthly, on_grid, typical_year
+from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput, NotThere, Question
+from envwatch.core.findings import Finding, Level, Verdict
+from envwatch.core.painting import Layer, Painting
 from envwatch.figures import dehumidifier as fig
-from envwatch.records import Climate, Confidence, Finding, Layer, Level, Painting, Verdict
+from envwatch.physics import room
+from envwatch.records import Confidence
 from envwatch.verdict import hours_over
 
 NOW = pd.Timestamp("2026-11-02T12:00Z")
@@ -281,7 +278,7 @@ def test_a_wet_floor_is_stopped_first_and_a_cold_store_is_named():
 
 
 def test_a_room_with_frosty_days_has_no_label_large_enough(given):
-    from envwatch.dehumidifier.sizing import load
+    from envwatch.cases.dehumidifier.sizing import load
 
     labels = {label.at: label for label in load(cold_store(4.0), given.draws, 55.0).labels}
     assert labels["30 °C and 80 %"].litres_day == float("inf")
@@ -395,7 +392,7 @@ def test_water_that_does_not_show_in_the_log_gives_no_scale(studio):
 
 
 def test_water_that_was_drawn_off_gives_the_scale(studio, given):
-    from envwatch.dehumidifier.learn import hours_of, learn
+    from envwatch.cases.dehumidifier.identify import hours_of, learn
 
     # the sample store with a machine in it for two weeks, by the balance and the store's own true figures
     span = (pd.Timestamp("2026-07-01", tz="UTC"), pd.Timestamp("2026-07-15", tz="UTC"))
@@ -441,7 +438,7 @@ def test_a_place_that_is_not_there_or_not_read_is_said(studio):
 def published_year():
     """A typical year of a cool maritime place (Sand Point, TMY3, a national laboratory), as pvlib ships it."""
     pvlib = pytest.importorskip("pvlib")
-    from envwatch.cli.outdoors import read
+    from envwatch.logs.weather import read
 
     return read(Path(pvlib.__file__).parent / "data" / "703165TY.csv", None, NOW)
 
@@ -508,7 +505,7 @@ def test_a_spell_upside_down_is_refused(studio):
 def test_the_page_holds_the_sentence_the_appendix_and_the_safety_page(store):
     from pypdf import PdfReader
 
-    from envwatch.sheets import drying
+    from envwatch.present.paper import dehumidifier as drying
 
     printed = drying.page(store)
     assert printed == drying.page(store)
@@ -525,7 +522,7 @@ def test_the_page_holds_the_sentence_the_appendix_and_the_safety_page(store):
 
 
 def test_the_terminal_keeps_to_its_width(store):
-    from envwatch.terminal import drying
+    from envwatch.present.terminal import dehumidifier as drying
 
     text = drying.case(store, 80)
     assert max(len(line) for line in text.splitlines()) <= 80

@@ -2,7 +2,7 @@
 
 import pytest
 
-from envwatch.dehumidifier.machine import (
+from envwatch.cases.dehumidifier.machine import (
     Capacity,
     Litres,
     Point,
@@ -14,9 +14,9 @@ from envwatch.dehumidifier.machine import (
     from_points,
     needed_litres_day,
 )
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 from envwatch.figures import dehumidifier as fig
-from envwatch.room import curve_share
+from envwatch.physics.room import curve_share
 
 WARM, US, EUROPE = RatingPoint(80 / 1.8 - 32 / 1.8, 60), RatingPoint(65 / 1.8 - 32 / 1.8, 60), RatingPoint(30, 80)
 PER_MILLE = 1e-3

@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from dashboards import create_app, display
-from dashboards.painting_forms import TREAT
-from envwatch import review
+from dashboards import create_app, units
+from dashboards.pages.painting_forms import TREAT
 from envwatch.archive import Studio
-from envwatch.retold import Shown, celsius, fahrenheit
+from envwatch.cases import review
+from envwatch.present.units import Shown, celsius, fahrenheit
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 F, TWELVE, F12 = Shown("F"), Shown("C", 12), Shown("F", 12)
@@ -95,8 +95,8 @@ def call(app, path: str, shown: str = "C-24") -> dict:
         "changedPropIds": ["url.pathname"],
     }  # fmt: skip
     browser = app.server.test_client()
-    browser.set_cookie(display.COOKIE, shown, domain="127.0.0.1")
-    return browser.post(display.CALL, json=body, base_url="http://127.0.0.1").get_json()["response"]
+    browser.set_cookie(units.COOKIE, shown, domain="127.0.0.1")
+    return browser.post(units.CALL, json=body, base_url="http://127.0.0.1").get_json()["response"]
 
 
 def said(part, out=None, inside: bool = True) -> list[str]:
@@ -107,8 +107,8 @@ def said(part, out=None, inside: bool = True) -> list[str]:
             said(one, out)
     elif isinstance(part, dict) and "props" in part:
         props = part["props"]
-        if part["type"] not in display.AS_KEPT and "as-kept" not in str(props.get("className")):
-            for name in display.SAID:
+        if part["type"] not in units.AS_KEPT and "as-kept" not in str(props.get("className")):
+            for name in units.SAID:
                 said(props.get(name), out)
     elif isinstance(part, str):
         out.append(part)
@@ -169,7 +169,7 @@ def test_a_charts_temperatures_move_together_and_its_humidity_stays(app):
 def test_a_tables_columns_of_celsius_are_retold_and_the_others_stay(app):
     def rows(how):
         table = next(t for t in tables(call(app, "/places?place=loft&days=7", how)["page"]["children"]))
-        return [[display._text(cell) for cell in display._cells(row, "Td", "")] for row in trs(table)]
+        return [[units._text(cell) for cell in units._cells(row, "Td", "")] for row in trs(table)]
 
     for before, after in zip(rows("C-24"), rows("F-24"), strict=True):
         low_c, low_f = (float(row[0].split(" to ")[0].replace("−", "-")) for row in (before, after))
@@ -185,7 +185,7 @@ def tables(part):
 
 
 def trs(table):
-    return [row for row in display._cells(table, "Tr", "") if display._cells(row, "Td", "")]
+    return [row for row in units._cells(table, "Tr", "") if units._cells(row, "Td", "")]
 
 
 def fields(part, out=None) -> list[tuple]:
@@ -201,7 +201,7 @@ def fields(part, out=None) -> list[tuple]:
 def test_every_field_whose_label_says_celsius_is_taken_back_and_no_other(app):
     seen = [field for path in PATHS for field in fields(call(app, path)["page"]["children"])]
     assert len(seen) > 50
-    wrong = [(id, label) for id, label in seen if ("°C" in label) != display.is_temp(id)]
+    wrong = [(id, label) for id, label in seen if ("°C" in label) != units.is_temp(id)]
     assert not wrong
 
 
@@ -215,8 +215,8 @@ def test_a_treatment_typed_in_fahrenheit_is_stored_in_celsius(demo_copy):
     ]
     body = pressing(app, "treat-said.children", [("treat-press", 1)]) | {"state": [*whose, *fields]}
     browser = app.server.test_client()
-    browser.set_cookie(display.COOKIE, "F-12", domain="127.0.0.1")
-    answer = browser.post(display.CALL, json=body, base_url="http://127.0.0.1")
+    browser.set_cookie(units.COOKIE, "F-12", domain="127.0.0.1")
+    answer = browser.post(units.CALL, json=body, base_url="http://127.0.0.1")
     assert answer.status_code == 200
     app.server.config["HOUSE"].close()
     with Studio.open(demo_copy) as studio:
@@ -239,6 +239,6 @@ def pressing(app, within: str, clicks: list[tuple[str, int]]) -> dict:
 def test_the_choice_is_a_cookie_no_script_can_read(app):
     body = pressing(app, "clock.children", [("units", 1), ("clock", 0)])
     body["state"] = [{"id": "again", "property": "data", "value": 0}]
-    answer = app.server.test_client().post(display.CALL, json=body, base_url="http://127.0.0.1")
+    answer = app.server.test_client().post(units.CALL, json=body, base_url="http://127.0.0.1")
     cookie = answer.headers["Set-Cookie"]
-    assert cookie.startswith(f"{display.COOKIE}=F-24;") and "HttpOnly" in cookie and "SameSite=Strict" in cookie
+    assert cookie.startswith(f"{units.COOKIE}=F-24;") and "HttpOnly" in cookie and "SameSite=Strict" in cookie

@@ -13,16 +13,19 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
-from envwatch import drying_back, period, review, sheets, terminal
 from envwatch.archive import Studio
+from envwatch.cases import review
+from envwatch.cases.lining.readiness import may_line
+from envwatch.cases.lining.release import may_leave
+from envwatch.cases.painting.call import ringing
 from envwatch.cli import app as cli
-from envwatch.drying_back import Dampness, begin, held_to
+from envwatch.climate import drying_back
+from envwatch.climate.drying_back import Dampness, begin, held_to
+from envwatch.core import period
+from envwatch.core.findings import Level
 from envwatch.figures import canvas as fig
-from envwatch.hazards import mechanics
-from envwatch.lining.call import ringing
-from envwatch.lining.release import may_leave
-from envwatch.lining.today import may_line
-from envwatch.records import Level
+from envwatch.hazards.canvas import strain
+from envwatch.present import paper, terminal
 
 ZONE = "Europe/Berlin"
 DAMP_FROM, DRIES_FROM = pd.Timestamp("2025-10-06", tz=ZONE), pd.Timestamp("2025-10-27", tz=ZONE)
@@ -75,7 +78,7 @@ def test_no_step_is_ever_over_the_rule_and_the_course_ends_at_its_goal(start, go
 def test_the_weekly_fall_is_under_what_makes_size_yield_and_under_what_is_watched_within_a_week():
     """Yield strain 0.004 of hide glue (Mecklenburg 1998); the bands of its swelling are our judgement."""
     for start in (60, 65, 70, 75):
-        assert start - float(mechanics.driest_without_yield(start)) + 1e-6 >= fig.BACK_A_WEEK + fig.BACK_NEARNESS
+        assert start - float(strain.driest_without_yield(start)) + 1e-6 >= fig.BACK_A_WEEK + fig.BACK_NEARNESS
     assert 2 * fig.BACK_A_WEEK < fig.WEEK_CHANGE_WATCH
     assert fig.BACK_A_WEEK_AFTER_LONG_DAMP < fig.BACK_A_WEEK
 
@@ -171,7 +174,7 @@ def test_three_weeks_at_73_and_moved_in_a_day_to_50_is_faster_than_the_course(re
 
 
 def on_sheet(made):
-    text = " ".join(page.extract_text() for page in PdfReader(BytesIO(sheets.weekly(made))).pages)
+    text = " ".join(page.extract_text() for page in PdfReader(BytesIO(paper.weekly(made))).pages)
     return text.replace("-\n", "")
 
 
@@ -183,7 +186,7 @@ def test_the_weeks_on_course_say_so_until_the_goal_and_then_the_course_is_over(r
     assert reached in (5, 6) and set(states[reached + 1 :]) <= {None}
     assert line(made[3]).drying.course.steps == line(made[0]).drying.course.steps
     assert "On course: canvas 63" in " ".join(terminal.review(made[2]).split())
-    assert len(sheets.weekly(made[2])) > 1000
+    assert len(paper.weekly(made[2])) > 1000
     house.close()
 
 
@@ -235,16 +238,18 @@ def test_the_json_of_review_and_painting_has_the_dated_steps(demo_copy):
 
 def test_nothing_that_advises_drying_gives_a_faster_rate_or_a_daily_one():
     """Each text of the product that speaks of so much a day or of bringing the air down."""
-    from envwatch.dehumidifier.safety import SAFETY
-    from envwatch.hazards import canvas_extremes, lining_words, mould_words
+    from envwatch.cases.dehumidifier.safety import SAFETY
+    from envwatch.hazards.canvas import extremes
+    from envwatch.hazards.lining import messages
+    from envwatch.hazards.mould import messages as mould_words
 
-    texts = [*lining_words.DO.values(), *mould_words.ADVICE.values(), canvas_extremes.DAMP_ADVICE["do"],
-             canvas_extremes.DRY_ADVICE["do"], *(line for _, lines in SAFETY for line in lines)]  # fmt: skip
+    texts = [*messages.DO.values(), *mould_words.ADVICE.values(), extremes.DAMP_ADVICE["do"],
+             extremes.DRY_ADVICE["do"], *(line for _, lines in SAFETY for line in lines)]  # fmt: skip
     rates = [text for text in texts if re.search(r"(a|per|within a) (day|week)\b.*|% RH a week", text) and "%" in text]
     assert len(rates) >= 8
     for text in rates:
         assert drying_back.RULE in text or drying_back.BACK_A_WEEK in text, text
-    for path in Path(drying_back.__file__).parent.rglob("*.py"):
+    for path in Path(drying_back.__file__).parents[1].rglob("*.py"):
         found = re.search(r"\d+ ?% (RH )?(a|per) day", path.read_text(encoding="utf-8"))
         assert found is None, (path, found)
 

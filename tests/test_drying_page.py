@@ -7,10 +7,11 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from dashboards import create_app, drying, drying_fields, reckoning
+from dashboards import create_app, jobs
+from dashboards.pages import drying, drying_fields
 from envwatch.archive import Studio
-from envwatch.dehumidifier import typed
-from envwatch.errors import BadInput, EnvwatchError, Question
+from envwatch.cases.dehumidifier import typed
+from envwatch.core.errors import BadInput, EnvwatchError, Question
 from tests.test_dashboards import page, text_of
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
@@ -23,7 +24,7 @@ STATION = "time,temp_c,rh_percent\n" + "".join(
 
 def test_the_page_shows_what_the_command_says(app, home, demo_of_file, monkeypatch):
     from envwatch.cli import common
-    from envwatch.cli import drying as command
+    from envwatch.cli import dehumidifier as command
     from envwatch.cli.__init__ import app as cli
 
     for module in (common, command):
@@ -123,8 +124,8 @@ def test_a_dropped_file_is_held_under_a_name_that_cannot_lead_out_and_read(home)
 
 
 def test_too_many_reckonings_are_refused_and_a_fault_is_told():
-    bench, gate = reckoning.Bench(), __import__("threading").Event()
-    waiting = [bench.job(n, lambda report: gate.wait(20)) for n in range(reckoning.MOST_WAITING)]
+    bench, gate = jobs.Bench(), __import__("threading").Event()
+    waiting = [bench.job(n, lambda report: gate.wait(20)) for n in range(jobs.MOST_WAITING)]
     with pytest.raises(BadInput, match="still at work"):
         bench.job("one more", lambda report: None)
     gate.set()

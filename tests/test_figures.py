@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import envwatch.figures
+from envwatch.core.quantities import Seen, Source
 from envwatch.figures import SOURCES, Confidence, Figure, canvas, mould
-from envwatch.figures.kinds import Seen, Source
-from envwatch.materials import profiles
-from envwatch.materials.profile import Words
+from envwatch.figures.materials import profiles
+from envwatch.figures.materials.profile import Words
 
 
 def figures_in(value) -> Iterable[Figure]:

@@ -12,24 +12,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from envwatch.climate.exposure import CANVAS_BACK, ROOM, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.painting import Layer, Painting, Treatment
+from envwatch.core.place import Sensor
 from envwatch.figures import SOURCES
-from envwatch.hazards import fluctuation
-from envwatch.hazards.canvas_drying import dampness
-from envwatch.hazards.canvas_seen import is_acrylic
-from envwatch.records import (
-    CANVAS_BACK,
-    ROOM,
-    Certainty,
-    Climate,
-    Exposure,
-    Finding,
-    Layer,
-    Level,
-    Painting,
-    Sensor,
-    Stint,
-    Treatment,
-)
+from envwatch.hazards import canvas
+from envwatch.hazards.canvas.build_up import is_acrylic
+from envwatch.hazards.drying import dampness
 
 END = pd.Timestamp("2026-11-02", tz="UTC")
 WEEK = END - pd.Timedelta(days=7)
@@ -56,7 +47,7 @@ def exposure(rh, temp=18.0, days=430, step="1h", keep=None, sensor=None, stints=
 
 
 def found(where: Exposure, painting: Painting | None = PLAIN, start=WEEK) -> dict[str, Finding]:
-    return {f.mechanism: f for f in fluctuation.assess(where, painting, start)}
+    return {f.mechanism: f for f in canvas.assess(where, painting, start)}
 
 
 def levels(findings: dict[str, Finding]) -> set[Level]:
@@ -110,7 +101,7 @@ def test_four_months_are_judged_but_called_provisional():
 
 
 def test_nothing_read_is_not_known_and_never_clear():
-    findings = fluctuation.assess(exposure(50, keep=lambda day: day < -30), PLAIN, WEEK)
+    findings = canvas.assess(exposure(50, keep=lambda day: day < -30), PLAIN, WEEK)
     assert [f.level for f in findings] == [Level.UNKNOWN]
     assert findings[0].do
 
@@ -578,7 +569,7 @@ def test_cycles_of_the_canvas_stand_in_the_working():
 def test_ten_years_at_ten_minutes_take_under_a_second():
     years = exposure(store, days=3653, step="10min")
     begun = perf_counter()
-    fluctuation.assess(years, FILM, WEEK)
+    canvas.assess(years, FILM, WEEK)
     assert perf_counter() - begun < 1.0
 
 

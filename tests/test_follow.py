@@ -3,7 +3,7 @@
 import pytest
 
 from envwatch.cli.follow import settled_files
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 
 def test_a_file_is_given_once_after_it_has_kept_its_size_for_a_look(tmp_path):

@@ -9,19 +9,21 @@ import pandas as pd
 import pytest
 from pypdf import PdfReader
 
-from envwatch import away, dossier, hanging, lining, review, sheets, terminal
 from envwatch.archive import Studio
+from envwatch.cases import away, hanging, lining, review
+from envwatch.cases.hanging.inputs import read
+from envwatch.cases.painting import call as ring
+from envwatch.cases.painting import record
 from envwatch.figures.condensation import FRAMED_WARMS_H
-from envwatch.handling import COOL_H, HOT, hot
-from envwatch.hanging.reading import read
-from envwatch.lining import call as ring
-from envwatch.materials import profiles
-from envwatch.sheets import away as away_sheet
-from envwatch.sheets import lining as lining_sheet
-from envwatch.sheets import owner
-from envwatch.sheets.language import LANGUAGES, language
-from envwatch.terminal import away as away_text
-from envwatch.terminal import lining as lining_text
+from envwatch.figures.handling import COOL_H, HOT, hot
+from envwatch.figures.materials import profiles
+from envwatch.present import paper, terminal
+from envwatch.present.paper import away as away_sheet
+from envwatch.present.paper import lining as lining_sheet
+from envwatch.present.paper import owner
+from envwatch.present.paper.language import LANGUAGES, language
+from envwatch.present.terminal import away as away_text
+from envwatch.present.terminal import lining as lining_text
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 POSITIONS = Path(__file__).parent.parent / "sample_logs" / "positions.toml"
@@ -55,8 +57,8 @@ def printed(demo_of_file):
         leaves = lining.may_leave(studio, studio.paintings()["25-11"], LEAVES, NOW, journey())
         spots = hanging.advise(studio, studio.paintings()["25-16"], read(POSITIONS.read_bytes(), POSITIONS.name), NOW)
         return {
-            "review": words(terminal.review(week)), "sheet": pdf(sheets.weekly(week)),
-            "painting": words(terminal.dossier(dossier.of(studio, "26-02", NOW))),
+            "review": words(terminal.review(week)), "sheet": pdf(paper.weekly(week)),
+            "painting": words(terminal.dossier(record.of(studio, "26-02", NOW))),
             "call": words(lining_text.call(rung)), "reply": words(rung.reply),
             "away": words(away_text.away(gone)), "away sheet": pdf(away_sheet.page(gone)),
             "receipt": pdf(lining_sheet.receipt(leaves)), "owner's page": pdf(owner.page(spots)),

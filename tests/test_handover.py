@@ -10,12 +10,13 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from envwatch import handover, review
 from envwatch.archive import Studio
+from envwatch.cases import review
+from envwatch.cases.painting import handover
 from envwatch.cli import app
-from envwatch.errors import BadInput, NotThere
-from envwatch.period import iso_week
-from envwatch.sheets.dossier import content, dossier
+from envwatch.core.errors import BadInput, NotThere
+from envwatch.core.period import iso_week
+from envwatch.present.paper.dossier import content, dossier
 
 NOW = pd.Timestamp("2026-11-25T10:00Z")
 

@@ -9,15 +9,19 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from envwatch import air
+from envwatch.cases.hanging import advice, behind_picture, judging, microclimate, remedies
+from envwatch.cases.hanging.fixing import fixing, wire_tension_n
+from envwatch.cases.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
+from envwatch.cases.hanging.microclimate import Logs, RoomLog, coming_year, excess_pa, replayed
+from envwatch.cases.hanging.questions import SIX, unanswered, unknowns
+from envwatch.cases.hanging.scenario import SCENARIOS, case_of, pick_for
+from envwatch.cases.hanging.spot import House, Spot
+from envwatch.climate.exposure import CANVAS_BACK, WALL_FACE
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Finding, Level
+from envwatch.core.painting import Layer, Painting
+from envwatch.core.place import Sensor
 from envwatch.figures import hanging as fig
-from envwatch.hanging import advice, behind, curing, house_air, judging
-from envwatch.hanging.case import SCENARIOS, case_of, pick_for
-from envwatch.hanging.fixing import fixing, wire_tension_n
-from envwatch.hanging.house_air import Logs, RoomLog, coming_year, excess_pa, replayed
-from envwatch.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
-from envwatch.hanging.questions import SIX, unanswered, unknowns
-from envwatch.hanging.spot import House, Spot
-from envwatch.records import CANVAS_BACK, WALL_FACE, Climate, Finding, Layer, Level, Painting, Sensor
 
 HANG = pd.Timestamp("2026-12-01T00:00Z")
 TIME = coming_year(HANG)
@@ -63,7 +67,7 @@ def test_wall_and_canvas_behind_a_picture_at_20_degrees_and_50_percent_in_frost(
     # own calculation: U 2.1; 25 mm from canvas to wall without a board, 20 mm cavity, board and 5 mm with one
     spot = replace(OUTER, depth_mm=25, standoff_mm=standoff, board=board)
     case = replace(case_of(spot, pick_for("damp")), u_value=2.1)
-    pair = house_air.faces(case, (np.array([20.0]), np.array([50.0])), np.array([0.0]), 0.8)
+    pair = microclimate.faces(case, (np.array([20.0]), np.array([50.0])), np.array([0.0]), 0.8)
     assert pair is not None
     assert float(pair[0][1][0]) == pytest.approx(wall_rh, abs=1) and float(pair[1][1][0]) == pytest.approx(
         canvas_rh, abs=1
@@ -82,10 +86,10 @@ def test_a_brick_wall_of_unknown_u_value_must_be_measured_first():
 def test_wall_face_and_canvas_back_are_always_told_both():
     one = asked(OUTER, room_log(), 0.0)
     cases = judging.scenarios(one)
-    years = behind.years(one, cases)
+    years = behind_picture.years(one, cases)
     assert {f.point for f in years} == {WALL_FACE, CANVAS_BACK}
     assert all(sum(f.scenario == name for f in years) == 2 for name in SCENARIOS)
-    for cold in behind.cold_moments(one, cases):
+    for cold in behind_picture.cold_moments(one, cases):
         assert cold.wall_c <= cold.canvas_c <= cold.room_c and cold.wall_rh >= cold.canvas_rh
 
 
@@ -103,7 +107,7 @@ def test_an_empty_house_stands_at_84_percent_and_is_cured_by_ten_degrees():
     assert float(air.dew_point_from_vapour(vapour / 0.6)) == pytest.approx(9.9, abs=0.1)
     house = replace(HOUSE, empty_months=(12, 1, 2), moisture="dry")
     one = asked(replace(INNER, house=house), None, 3.0)
-    inside = house_air.room(case_of(one.spot, pick_for("usual")), one.logs, None, house_air.outdoors(
+    inside = microclimate.room(case_of(one.spot, pick_for("usual")), one.logs, None, microclimate.outdoors(
         case_of(one.spot, pick_for("usual")), one.logs))  # fmt: skip
     january = TIME.month == 1
     assert np.mean(inside[0][january]) == pytest.approx(5.0, abs=0.1)
@@ -201,7 +205,7 @@ def test_a_radiator_below_passes_for_no_cure_of_a_damp_wall():
         for change in ({}, {"radiator": True, "radiator_above_m": 1.0, "radiator_w_per_m": 1500.0})
     )
     for key, count in cold.items():
-        if curing._damp(key):
+        if remedies._damp(key):
             assert (heated[key].low, heated[key].high) >= (count.low, count.high), key
     assert heated["lining", "heat"].high >= Level.ACT > cold["lining", "heat"].high  # yet its heat is seen
 
@@ -256,7 +260,7 @@ def test_the_solved_humidity_of_the_room_is_the_highest_that_does():
     one = asked(replace(OUTER, standoff_mm=25, construction="cavity"), room_log(20, 62), 5.0)
     cases = judging.scenarios(one)
     before = judging.judged(one, cases)
-    cure = next(c for c in curing.cures(one, cases, before, Level.ACT) if c.kind in ("room at most", "wall and room"))
+    cure = next(c for c in remedies.cures(one, cases, before, Level.ACT) if c.kind in ("room at most", "wall and room"))
     for percent, enough in ((cure.value, True), (cure.value + 1, False)):
         after = judging.judged(one, {n: replace(c, rh_cap=float(percent)) for n, c in cases.items()})
         over = [key for key in cure.clears if after[key].high >= Level.ACT]
@@ -268,7 +272,7 @@ def test_a_solved_distance_from_the_wall_is_the_least_that_does_as_much():
     one = asked(replace(OUTER, house=house, construction="cavity"), room_log(20, 58), 3.0)
     cases = judging.scenarios(one)
     before = judging.judged(one, cases)
-    cure = next((c for c in curing.cures(one, cases, before, Level.ACT) if c.kind == "stand-off"), None)
+    cure = next((c for c in remedies.cures(one, cases, before, Level.ACT) if c.kind == "stand-off"), None)
     assert cure is not None and cure.value % float(fig.STANDOFF_STEP_MM) == 0
 
     def cleared(mm):
@@ -284,7 +288,7 @@ def test_a_blind_lets_through_as_much_as_is_solved_for_and_no_more():
     bright = replace(INNER, lux=1500.0, lux_hours=8.0)
     one = asked(bright, room_log(20, 50), 8.0)
     cases = judging.scenarios(one)
-    cure = next(c for c in curing.cures(one, cases, judging.judged(one, cases), Level.ACT) if c.kind == "light")
+    cure = next(c for c in remedies.cures(one, cases, judging.judged(one, cases), Level.ACT) if c.kind == "light")
     worst = max(case.position.light_lux_h_year for case in cases.values())
     limit = float(fig.DOSE_ACT_TIMES * fig.DOSE_LOW)
     assert worst * cure.value / 100 < limit <= worst * (cure.value + 1) / 100
@@ -294,7 +298,7 @@ def test_a_change_is_not_offered_where_it_makes_something_else_worse():
     one = asked(OUTER, room_log(20, 50), 0.0)
     cases = judging.scenarios(one)
     before = judging.judged(one, cases)
-    for cure in curing.cures(one, cases, before, Level.ACT):
+    for cure in remedies.cures(one, cases, before, Level.ACT):
         assert all(before[key].high >= Level.ACT for key in cure.clears)
 
 
@@ -343,8 +347,8 @@ def test_a_logged_position_falls_inside_the_interval_of_the_described_one(wall, 
     spot = replace(OUTER if wall == "outer" else INNER, house=house)
     described = asked(spot)
     case = replace(case_of(spot, pick_for("usual")), excess_g=excess)
-    out = house_air.outdoors(case, described.logs)
-    truth = RoomLog(*house_air.room(case, described.logs, None, out), Sensor())
+    out = microclimate.outdoors(case, described.logs)
+    truth = RoomLog(*microclimate.room(case, described.logs, None, out), Sensor())
     logged = asked(spot, truth)
     wide, narrow = judged(described), judged(logged)
     for key, interval in narrow.items():
@@ -390,7 +394,7 @@ def test_a_missing_season_is_reckoned_and_a_few_lost_days_stay_lost():
     for read, filled in ((half, True), (few, False)):
         one = asked(INNER, read, 8.0)
         case = case_of(one.spot, pick_for("usual"))
-        temp, _ = house_air.room(case, one.logs, read, house_air.outdoors(case, one.logs))
+        temp, _ = microclimate.room(case, one.logs, read, microclimate.outdoors(case, one.logs))
         assert np.isfinite(temp[:48]).all() == filled
 
 
@@ -398,7 +402,7 @@ def test_the_design_year_is_coldest_in_january_and_in_july_south_of_the_equator(
     one = asked(INNER)
     case = case_of(one.spot, pick_for("usual"))
     north, south = (
-        pd.Series(house_air.outdoors(case, one.logs, s)[0], TIME).groupby(TIME.month).mean() for s in (False, True)
+        pd.Series(microclimate.outdoors(case, one.logs, s)[0], TIME).groupby(TIME.month).mean() for s in (False, True)
     )
     assert (north.idxmin(), south.idxmin()) == (1, 7)
     assert north.min() == pytest.approx(float(fig.DESIGN_OUT_C[0]), abs=1.5)
@@ -423,7 +427,7 @@ def test_every_blank_of_a_position_is_marked_as_assumed():
 
 
 def test_all_fields_of_a_position_are_reached_from_the_file():
-    from envwatch.hanging.reading import columns
+    from envwatch.cases.hanging.inputs import columns
 
     told = set(columns()) | {"house", "notes", "reading", "reckons"}
     assert {f.name for f in fields(Spot)} <= told

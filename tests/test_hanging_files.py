@@ -14,20 +14,23 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
-from envwatch import __version__, handling, hanging
+from envwatch import __version__
 from envwatch.archive import Studio
+from envwatch.cases import hanging
+from envwatch.cases.hanging.inputs import read
+from envwatch.cases.hanging.judging import GOOD_IF, NEVER
+from envwatch.cases.hanging.verification import AS_ADVISED, WORSE, after_hanging
 from envwatch.cli import app
-from envwatch.errors import BadInput, EnvwatchError, Question
-from envwatch.figures import Figure
-from envwatch.hanging.after import AS_ADVISED, WORSE, after_hanging
-from envwatch.hanging.judging import GOOD_IF, NEVER
-from envwatch.hanging.reading import read
-from envwatch.records import Climate, Confidence, Level
-from envwatch.sheets import hanging as studio_sheet
-from envwatch.sheets import owner
-from envwatch.sheets.drawing import hung_picture, section
-from envwatch.sheets.language import LANGUAGES, language
-from envwatch.sheets.limit_marks import MARK, marked
+from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput, EnvwatchError, Question
+from envwatch.core.findings import Level
+from envwatch.figures import Figure, handling
+from envwatch.present.paper import hanging as studio_sheet
+from envwatch.present.paper import owner
+from envwatch.present.paper.drawings import hung_picture, section
+from envwatch.present.paper.language import LANGUAGES, language
+from envwatch.present.paper.limit_marks import MARK, marked
+from envwatch.records import Confidence
 
 ROOT = Path(__file__).parent.parent
 SAMPLE = ROOT / "sample_logs" / "positions.toml"
@@ -187,7 +190,7 @@ def test_the_outer_wall_is_the_worse_for_every_degree_of_its_u_value(advised):
 
 
 def test_the_weekly_review_sees_nothing_of_light_or_position(demo):
-    from envwatch import review
+    from envwatch.cases import review
 
     found = review.make(demo, NOW)
     hazards = {f.hazard for line in found.judged for f in line.verdict.findings}
@@ -292,7 +295,7 @@ def test_a_limit_from_memory_alone_is_no_reason_on_the_owners_page(advised):
 def test_a_translation_with_a_reader_and_a_day_is_not_marked():
     from babel.messages.catalog import Catalog
 
-    from envwatch.sheets.language import reader_of
+    from envwatch.present.paper.language import reader_of
 
     head = "# Of the page.\n# Read by:{}\n# Read on:{}"
     for by, on, said in ((" N. N.", " 2026-11-02", "N. N., 2026-11-02"), (" N. N.", "", ""), ("", " 2026-11-02", "")):

@@ -11,10 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from dashboards import create_app, hanging_fields, where_to_hang
-from envwatch import hanging
+from dashboards import create_app
+from dashboards.pages import hanging as where_to_hang
+from dashboards.pages import hanging_fields
 from envwatch.archive import Studio
-from envwatch.errors import BadInput, EnvwatchError
+from envwatch.cases import hanging
+from envwatch.core.errors import BadInput, EnvwatchError
 from tests.test_dashboards import page, text_of
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")

@@ -8,22 +8,16 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
-from envwatch import air, climate, walls
-from envwatch.climate import ageing, canvas_response, changes, cycles, means, seasons
-from envwatch.hazards import (
-    condensation,
-    condensation_margin,
-    damp_clock,
-    damp_month,
-    lining_physics,
-    lining_reading,
-    mechanics,
-    mould,
-    mould_model,
-    stretcher,
-)
-from envwatch.hazards.lining_reading import heat_levels
-from envwatch.materials import profiles
+from envwatch import air, climate
+from envwatch.climate import ageing, changes, cycles, means, response, seasons
+from envwatch.figures.materials import profiles
+from envwatch.hazards import condensation, dew_point_margin, mould
+from envwatch.hazards.canvas import strain, stretcher
+from envwatch.hazards.lining import layer_tests, softening
+from envwatch.hazards.lining.layer_tests import heat_levels
+from envwatch.hazards.mould import damp_month, dampness
+from envwatch.hazards.mould import index as mould_model
+from envwatch.physics import wall
 
 RNG = np.random.default_rng(5)
 N = 1500  # over 30 days of hours and the two half windows
@@ -50,8 +44,8 @@ CHANGED = {
     "heat levels": lambda t, rh: heat_levels(t * 2, profiles()["eva_film"]),
     # one number a record
     "hours outside": lambda t, rh: climate.hours_outside(rh, 40, 60),
-    "hours over": lambda t, rh: damp_clock.hours_over(rh, 1.0),
-    "equivalent hours": lambda t, rh: lining_physics.equivalent_hours(t, 1.0, 100),
+    "hours over": lambda t, rh: dampness.hours_over(rh, 1.0),
+    "equivalent hours": lambda t, rh: softening.equivalent_hours(t, 1.0, 100),
     "mean relative life": lambda t, rh: ageing.mean_relative_life(t, rh, 1.0),
     # element by element
     "dew point": air.dew_point,
@@ -60,20 +54,20 @@ CHANGED = {
     "critical humidity": lambda t, rh: mould.critical_rh(t, "medium resistant"),
     "weeks to start": mould.weeks_to_start,
     "highest index": lambda t, rh: mould.highest_index(t, rh, "resistant"),
-    "strain": lambda t, rh: mechanics.strain(rh, 50.0, "size", t - 20),
-    "canvas shrinkage": lambda t, rh: mechanics.canvas_shrinkage(rh),
-    "driest without yield": lambda t, rh: mechanics.driest_without_yield(rh),
-    "proof excess": lambda t, rh: mechanics.proof_excess(rh, 40, 60),
+    "strain": lambda t, rh: strain.strain(rh, 50.0, "size", t - 20),
+    "canvas shrinkage": lambda t, rh: strain.canvas_shrinkage(rh),
+    "driest without yield": lambda t, rh: strain.driest_without_yield(rh),
+    "proof excess": lambda t, rh: strain.proof_excess(rh, 40, 60),
     "wood moisture": stretcher.wood_moisture,
     "stretcher bar": lambda t, rh: stretcher.bar_change_mm(rh, 50.0),
-    "glue water": lambda t, rh: lining_physics.glue_water(rh, t),
-    "glue softens": lambda t, rh: lining_physics.glue_tg(rh, t),
-    "glue softening humidity": lambda t, rh: lining_physics.glue_softening_rh(t),
+    "glue water": lambda t, rh: softening.glue_water(rh, t),
+    "glue softens": lambda t, rh: softening.glue_tg(rh, t),
+    "glue softening humidity": lambda t, rh: softening.glue_softening_rh(t),
     "relative life": ageing.relative_life,
     "wet hours": lambda t, rh: condensation.wet_hours(t - 15, t, air.dew_point(t, rh), 1.0, 0.3),
     "waiting time": lambda t, rh: condensation.waiting_time_h(t - 15, t, rh),
-    "wall face": lambda t, rh: walls.wall_face_temp(t, 2.0),
-    "behind a picture": lambda t, rh: tuple(x for face in walls.behind_picture(t, rh, 2.0) for x in face),
+    "wall face": lambda t, rh: wall.wall_face_temp(t, 2.0),
+    "behind a picture": lambda t, rh: tuple(x for face in wall.behind_picture(t, rh, 2.0) for x in face),
 }
 OF_TIME = list(CHANGED)[:16]
 ELEMENTWISE = list(CHANGED)[20:]
@@ -133,13 +127,13 @@ def test_a_record_of_which_nothing_was_read_gives_nothing(name):
         (lambda: mould.mould_index([20.0], [90.0], 1.0, decline="slow"), "as pine, significant"),
         (lambda: mould.mould_index([20.0], [90.0], 1.0, decline=None), "0 .none. to 1"),
         (lambda: mould.mould_index([20.0], [90.0], [np.inf]), "an end"),
-        (lambda: mechanics.free_strain(50.0, "paint"), "size, lean ground, lead paint, earth paint"),
-        (lambda: mechanics.driest_without_yield(50.0, "glue"), "size"),
+        (lambda: strain.free_strain(50.0, "paint"), "size, lean ground, lead paint, earth paint"),
+        (lambda: strain.driest_without_yield(50.0, "glue"), "size"),
         (lambda: climate.running_mean([1.0], 0), "1 or more"),
         (lambda: climate.seasonal_cycle([1.0], 3), "even"),
         (lambda: climate.lagged([1.0], 0.0), "more than 0"),
-        (lambda: walls.gap_resistance([-1.0]), "0 or more"),
-        (lambda: walls.behind_picture(20.0, 50.0, 0.0, u_value=0.0), "U-value"),
+        (lambda: wall.gap_resistance([-1.0]), "0 or more"),
+        (lambda: wall.behind_picture(20.0, 50.0, 0.0, u_value=0.0), "U-value"),
     ],
 )
 def test_a_word_or_number_that_cannot_be_names_what_can(call, choices):
@@ -199,8 +193,8 @@ def test_a_table_of_pandas_columns_goes_in_as_it_is():
 
 
 def test_each_array_function_tells_shape_missing_data_source_and_an_example():
-    modules = [air, walls, condensation, damp_clock, damp_month, lining_physics, mechanics, mould, stretcher, ageing]
-    modules += [canvas_response, changes, cycles, means, seasons, condensation_margin, mould_model, lining_reading]
+    modules = [air, wall, condensation, dampness, damp_month, softening, strain, mould, stretcher, ageing]
+    modules += [response, changes, cycles, means, seasons, dew_point_margin, mould_model, layer_tests]
     silent = []
     for module in modules:
         for name, function in vars(module).items():

@@ -9,10 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from envwatch import climate, verdict
-from envwatch.hazards import condensation, fluctuation, grading, lining, mould
-from envwatch.hazards.damp_clock import read_clock
+from envwatch.climate.exposure import ROOM, WALL_FACE, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Certainty, Level
+from envwatch.core.painting import Layer, Painting
+from envwatch.core.place import Sensor
+from envwatch.hazards import canvas, condensation, grading, lining, mould
+from envwatch.hazards.mould.dampness import read_clock
 from envwatch.hazards.surfaces import surfaces
-from envwatch.records import ROOM, WALL_FACE, Certainty, Climate, Exposure, Layer, Level, Painting, Sensor, Stint
 
 END = pd.Timestamp("2026-11-02", tz="UTC")
 WEEK = END - pd.Timedelta(days=7)
@@ -55,7 +59,7 @@ def gap_then_calm(gap_h, ends_before_h=28, most=90.0, at_h=189):
 
 def test_a_gap_widens_the_uncertainty_of_a_canvas_and_can_take_its_certainty_but_not_its_level():
     # a film-lined canvas (24 h) held at 60 % through 20 h unread: the week before knew 90 %, which would be damp
-    whole, gappy = found(fluctuation, exposure(60.0), FILM), found(fluctuation, exposure(gap_then_calm(20)), FILM)
+    whole, gappy = found(canvas, exposure(60.0), FILM), found(canvas, exposure(gap_then_calm(20)), FILM)
     for mechanism in ("damp air", "dry air", "swing in a day or a week"):
         assert gappy[mechanism].level is whole[mechanism].level is Level.CLEAR
         assert gappy[mechanism].uncertainty >= whole[mechanism].uncertainty
@@ -67,7 +71,7 @@ def test_a_gap_widens_the_uncertainty_of_a_canvas_and_can_take_its_certainty_but
     assert f"{most:.1f} % RH" in told
     assert (gappy["damp air"].value_high, gappy["damp air"].level_high) == (pytest.approx(most, abs=0.05), Level.WATCH)
     assert f"with what was not read it may be {most:.1f} % RH, which is watch" in gappy["damp air"].sentence
-    longer_ago = found(fluctuation, exposure(gap_then_calm(20, at_h=230)), FILM)["damp air"]
+    longer_ago = found(canvas, exposure(gap_then_calm(20, at_h=230)), FILM)["damp air"]
     assert longer_ago.certainty is Certainty.CERTAIN
 
 
@@ -121,8 +125,8 @@ def test_a_swing_is_told_only_where_both_its_windows_can_be():
         air = np.where(hours == -300, 69.5, np.where(hours >= -24, 51.0, 60.0))
         return np.where((hours >= -146) & (hours < -128), np.nan, air)
 
-    whole = found(fluctuation, exposure(lambda hours: np.where(hours >= -24, 51.0, 60.0)))
-    told = [each["swing in a day or a week"] for each in (whole, found(fluctuation, exposure(rh)))]
+    whole = found(canvas, exposure(lambda hours: np.where(hours >= -24, 51.0, 60.0)))
+    told = [each["swing in a day or a week"] for each in (whole, found(canvas, exposure(rh)))]
     assert [f.level for f in told] == [Level.CLEAR, Level.CLEAR]
     assert [dict(f.working)["decided by"] for f in told] == ["the change within a day"] * 2
     assert [f.certainty for f in told] == [Certainty.CERTAIN, Certainty.CANNOT_TELL]
@@ -135,7 +139,7 @@ def test_a_day_over_its_limit_is_not_certain_where_the_week_may_be_of_a_higher_l
         air = np.where(hours == -300, 79.0, np.where(hours >= -24, 48.0, 60.0))
         return np.where((hours >= -190) & (hours < -172), np.nan, air)
 
-    swing = found(fluctuation, exposure(rh))["swing in a day or a week"]
+    swing = found(canvas, exposure(rh))["swing in a day or a week"]
     assert dict(swing.working)["decided by"] == "the change within a day"
     assert (swing.level, swing.level_high, swing.certainty) == (Level.WATCH, Level.ACT, Certainty.CANNOT_TELL)
 
@@ -159,7 +163,7 @@ def test_bloom_may_have_come_in_hours_not_read():
 
 def test_a_clear_finding_near_its_limit_cannot_be_told_either():
     # 73 % of a canvas against 75 %, with a bias of 3 %; the same at 65 % can
-    near, far = (found(fluctuation, exposure(rh))["damp air"] for rh in (73.0, 65.0))
+    near, far = (found(canvas, exposure(rh))["damp air"] for rh in (73.0, 65.0))
     assert near.level is far.level is Level.CLEAR
     assert (near.certainty, far.certainty) == (Certainty.CANNOT_TELL, Certainty.CERTAIN)
     clock = found(mould, exposure(63.5))["damp hours"]
@@ -240,7 +244,7 @@ def test_the_poorer_reckoning_of_two_stretches_counts():
 
 
 @pytest.mark.parametrize("module, mechanism, other_c", [(lining, "heat", 37.0), (lining, "cold", -8.0),
-                                                        (fluctuation, "cold", -8.0)])  # fmt: skip
+                                                        (canvas, "cold", -8.0)])  # fmt: skip
 def test_hours_not_read_may_have_been_as_hot_or_cold_as_those_within_a_week_of_them(module, mechanism, other_c):
     def week(extreme_ago_h, unread_ago_h):
         there = air_of(50.0)

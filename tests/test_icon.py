@@ -9,7 +9,7 @@ import pytest
 
 from dashboards import create_app, guard
 from dashboards.icon import SVG
-from envwatch.palette import DARK, LIGHT, contrast
+from envwatch.present.palette import DARK, LIGHT, contrast
 
 
 @pytest.fixture(scope="module")

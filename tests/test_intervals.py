@@ -15,10 +15,13 @@ from typer.testing import CliRunner
 from envwatch import air, climate, verdict
 from envwatch.archive import Studio
 from envwatch.cli import app
+from envwatch.climate.exposure import ROOM, Exposure
+from envwatch.climate.intervals import stand_for_hours
+from envwatch.climate.series import Climate
 from envwatch.figures.coverage import STANDS_MOST_H
-from envwatch.intervals import stand_for_hours
-from envwatch.logs import Answers, clock, quality, series
-from envwatch.records import ROOM, Climate, Exposure
+from envwatch.logs import Answers
+from envwatch.logs.quality import marks as quality
+from envwatch.logs.times import clock, utc
 from tests import sound
 from tests.exposures import Numbers, whole
 
@@ -313,7 +316,7 @@ def test_the_clock_of_a_file_that_changes_its_interval_is_told_by_the_steps_abou
     time = every((10, 144 * 200), (60, 24 * 150))  # to hours in July
     wall = time.tz_convert(zone).tz_localize(None) if civil else time.tz_localize(None) + pd.Timedelta(hours=1)
     wall_us = wall.as_unit("us").asi8
-    found = clock.evidence(zone, wall_us, series.cadence_us(wall_us))
+    found = clock.evidence(zone, wall_us, utc.cadence_us(wall_us))
     assert (found.seen, found.civil, found.fixed) == ((2, 2, 0) if civil else (2, 0, 2))
 
 

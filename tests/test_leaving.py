@@ -9,14 +9,16 @@ import json
 import pandas as pd
 import pytest
 
-from envwatch import away, dossier, partitions, period, review, terminal
 from envwatch.archive import Studio
-from envwatch.handling import hot
-from envwatch.lining import call
-from envwatch.plain import plain
-from envwatch.records import Level
-from envwatch.sheets.weekly import content
-from envwatch.terminal.telling import dossier as told_of
+from envwatch.cases import away, batch, review
+from envwatch.cases.painting import call, record
+from envwatch.core import period
+from envwatch.core.findings import Level
+from envwatch.figures.handling import hot
+from envwatch.present import terminal
+from envwatch.present.paper.review import content
+from envwatch.present.plain import plain
+from envwatch.present.terminal.files import dossier as told_of
 
 ZONE = "Europe/Berlin"
 NOW = pd.Timestamp("2026-11-02T09:00", tz="UTC")
@@ -81,7 +83,7 @@ def all_told(studio):
     made = review.make(studio, NOW, W44)
     return {
         "review": terminal.review(made), "sheet": json.dumps(content(made), ensure_ascii=False),
-        "json": json.dumps(plain(made), ensure_ascii=False), "painting": told_of(dossier.of(studio, DAMP, NOW)),
+        "json": json.dumps(plain(made), ensure_ascii=False), "painting": told_of(record.of(studio, DAMP, NOW)),
     }  # fmt: skip
 
 
@@ -173,7 +175,7 @@ def test_no_step_of_a_treatment_falls_due_after_care_was_closed(studio):
 def test_a_place_worked_out_by_itself_keeps_those_that_were_there(studio):
     close(studio, DAMP, "2026-10-29")
     close(studio, CALM, "2026-10-20")
-    stood = {id for order in partitions.orders(studio, W44) for _, ids in order.alike for id in ids}
+    stood = {id for order in batch.orders(studio, W44) for _, ids in order.alike for id in ids}
     assert DAMP in stood and CALM not in stood
 
 

@@ -7,11 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from envwatch import air, heat, verdict
+from envwatch import air, verdict
+from envwatch.climate.exposure import NEVER_HERE, ROOM, Exposure, Position
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Level
 from envwatch.figures import hanging as fig
 from envwatch.hazards import siting
-from envwatch.light import COMPASS, Window, daylight_dose_lux_h, dose_lux_h, reach_m, sun_on_picture
-from envwatch.records import NEVER_HERE, ROOM, Climate, Exposure, Level, Position
+from envwatch.physics import heat
+from envwatch.physics.light import COMPASS, Window, daylight_dose_lux_h, dose_lux_h, reach_m, sun_on_picture
 
 TIME = pd.date_range("2026-01-01", periods=24 * 10, freq="h", tz="UTC")
 ROOM_AIR = Climate.of(TIME, np.full(len(TIME), 19.0), np.full(len(TIME), 50.0))

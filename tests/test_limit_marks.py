@@ -8,13 +8,16 @@ import pytest
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
-from envwatch import __version__, handover, sheets
+from envwatch import __version__
 from envwatch.archive import Studio
+from envwatch.cases.painting import handover
 from envwatch.cli import app
-from envwatch.errors import BadInput
-from envwatch.records import Confidence, Level
-from envwatch.sheets import dossier
-from envwatch.sheets.limit_marks import MARK, marked
+from envwatch.core.errors import BadInput
+from envwatch.core.findings import Level
+from envwatch.present import paper as sheets
+from envwatch.present.paper import dossier
+from envwatch.present.paper.limit_marks import MARK, marked
+from envwatch.records import Confidence
 from tests.conftest import MONDAY
 
 

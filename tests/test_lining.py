@@ -13,25 +13,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from envwatch import climate, materials
-from envwatch.errors import BadInput
-from envwatch.figures import Confidence
+from envwatch import climate
+from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput
+from envwatch.core.findings import Certainty, Level
+from envwatch.core.painting import Layer, Painting
+from envwatch.core.place import Sensor
+from envwatch.figures import Confidence, materials
+from envwatch.figures.materials import profiles
 from envwatch.hazards import lining
-from envwatch.hazards.lining_physics import glue_water
-from envwatch.materials import profiles
-from envwatch.records import (
-    CANVAS_BACK,
-    PAINT_FACE,
-    ROOM,
-    Certainty,
-    Climate,
-    Exposure,
-    Layer,
-    Level,
-    Painting,
-    Sensor,
-    Stint,
-)
+from envwatch.hazards.lining.softening import glue_water
 
 END = pd.Timestamp("2026-03-02T00:00Z")  # a Monday
 DAYS = 60

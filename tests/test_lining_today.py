@@ -12,17 +12,18 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from envwatch import lining
 from envwatch.archive import Studio
+from envwatch.cases import lining
+from envwatch.cases.lining import working
+from envwatch.cases.lining.ahead import days_ahead
+from envwatch.cases.lining.before import shrinker
+from envwatch.cases.lining.checks import NO, NOT_KNOWN, WITH_CARE, YES
 from envwatch.cli import app as cli
-from envwatch.errors import BadInput, NotThere
-from envwatch.hazards.lining_reading import heat_levels
-from envwatch.lining import working
-from envwatch.lining.ahead import days_ahead
-from envwatch.lining.before import shrinker
-from envwatch.lining.checks import NO, NOT_KNOWN, WITH_CARE, YES
-from envwatch.materials import load, profile, profiles
-from envwatch.records import Layer, Level, Observation, Treatment
+from envwatch.core.errors import BadInput, NotThere
+from envwatch.core.findings import Level
+from envwatch.core.painting import Layer, Observation, Treatment
+from envwatch.figures.materials import load, profile, profiles
+from envwatch.hazards.lining.layer_tests import heat_levels
 
 NOW = pd.Timestamp("2026-03-20T09:00Z")
 STEP = 0.01  # what a reading past an edge is past it by

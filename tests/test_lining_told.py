@@ -8,12 +8,15 @@ import pandas as pd
 import pytest
 
 from envwatch import verdict
-from envwatch.due import due
+from envwatch.cases.aftercare import due
+from envwatch.climate.exposure import ROOM, WALL_FACE, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Level
+from envwatch.core.painting import Layer, Observation, Painting, Stay
 from envwatch.figures import Confidence
+from envwatch.figures.materials import load, using
 from envwatch.hazards import lining
-from envwatch.materials import load, using
-from envwatch.records import ROOM, WALL_FACE, Climate, Exposure, Layer, Level, Observation, Painting, Stay, Stint
-from envwatch.wording import measure
+from envwatch.present.words import measure
 
 END = pd.Timestamp("2026-03-09T00:00Z")
 DAY = pd.Timedelta(days=1)

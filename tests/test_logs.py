@@ -3,7 +3,7 @@
 import pytest
 from logs_layouts import assert_reads, climate, read, rows_of, write
 
-from envwatch.errors import BadInput, Question
+from envwatch.core.errors import BadInput, Question
 
 
 def test_a_plain_comma_file_is_read_to_the_reading(tmp_path):

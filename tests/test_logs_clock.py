@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 from logs_layouts import NOW, Truth, assert_adds_up, assert_reads, climate, read, rows_of, write
 
-from envwatch.errors import BadInput, Question
+from envwatch.core.errors import BadInput, Question
 
 BERLIN = "Europe/Berlin"
 AUTUMN, SPRING = "2024-10-26T12:00Z", "2024-03-30T12:00Z"  # the clocks change at 01:00 UTC on the 27th and the 31st

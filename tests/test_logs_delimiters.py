@@ -2,7 +2,7 @@
 
 import pytest
 
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 from tests.logs_layouts import assert_reads, climate, read, rows_of, write
 
 ODD = ("^", "~", "!", "#", "&", "@", "$", "¦", "§", "¬", "*", "\\", "/", "_", "::", "||")
@@ -19,7 +19,7 @@ def test_odd_delimiters_part_the_fields(tmp_path, delimiter, decimal):
 
 @pytest.mark.parametrize("delimiter", ["^", "~"])
 def test_a_big_file_with_an_odd_delimiter(tmp_path, monkeypatch, delimiter):
-    from envwatch.logs import sheets
+    from envwatch.logs.text import sheets
 
     monkeypatch.setattr(sheets, "QUICK_FROM", 1000)
     truth = climate(n=3000)

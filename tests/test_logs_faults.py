@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from logs_layouts import NOW, Truth, assert_adds_up, assert_reads, climate, read, rows_of, write
 
 from envwatch import logs
-from envwatch.errors import BadInput, EnvwatchError, Question
+from envwatch.core.errors import BadInput, EnvwatchError, Question
 from envwatch.logs import Answers, to_csv
 
 TRUTH = climate(n=200)

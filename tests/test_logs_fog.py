@@ -5,7 +5,7 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
-from envwatch.logs import quality
+from envwatch.logs.quality import marks as quality
 
 START, END = pd.Timestamp("2026-03-01", tz="UTC"), pd.Timestamp("2026-04-01", tz="UTC")
 REGISTER = {

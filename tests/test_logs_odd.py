@@ -7,7 +7,7 @@ import pytest
 from logs_layouts import NOW, Truth, assert_adds_up, assert_reads, climate, read, rows_of, write
 
 from envwatch import logs
-from envwatch.errors import BadInput, Question
+from envwatch.core.errors import BadInput, Question
 from envwatch.logs import Answers, to_csv
 
 TRUTH = climate(n=60, step="1h")
@@ -272,7 +272,7 @@ def test_a_humidity_without_a_temperature_is_set_aside(tmp_path):
 
 
 def test_the_big_files_way_and_the_general_way_give_the_same(tmp_path, monkeypatch):
-    from envwatch.logs import sheets
+    from envwatch.logs.text import sheets
 
     truth = climate(n=3000)
     rows = rows_of(truth, "UTC", "%d.%m.%Y %H:%M", ";", ",")
@@ -299,7 +299,7 @@ def test_the_big_files_way_and_the_general_way_give_the_same(tmp_path, monkeypat
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r", "\r\r\n"], ids=["LF", "CRLF", "CR", "CRCRLF"])
 @pytest.mark.parametrize("tail", ["", "\x00" * 500, "\x1a"], ids=["clean", "padded", "control Z"])
 def test_a_big_file_with_odd_bytes_is_read_all_the_same(tmp_path, monkeypatch, end, tail):
-    from envwatch.logs import sheets
+    from envwatch.logs.text import sheets
 
     monkeypatch.setattr(sheets, "QUICK_FROM", 0)
     truth = climate(n=3000)
@@ -312,7 +312,7 @@ def test_a_big_file_with_odd_bytes_is_read_all_the_same(tmp_path, monkeypatch, e
 
 
 def test_an_open_quote_in_a_big_file_swallows_nothing(tmp_path, monkeypatch):
-    from envwatch.logs import sheets
+    from envwatch.logs.text import sheets
 
     monkeypatch.setattr(sheets, "QUICK_FROM", 0)
     rows = rows_of(climate(n=2000))

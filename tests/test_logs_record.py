@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from envwatch.logs import quality, record
-from envwatch.logs.record import Record
+from envwatch.logs.quality import marks, scan
+from envwatch.logs.quality.scan import Record
 from tests.test_quality import TEN_MINUTES, calm
 
 PIECE = 7
@@ -12,7 +12,7 @@ PIECE = 7
 
 @pytest.fixture
 def small_pieces(monkeypatch):
-    monkeypatch.setattr(record, "PIECE", PIECE)
+    monkeypatch.setattr(scan, "PIECE", PIECE)
 
 
 def some(rng: np.random.Generator):
@@ -38,27 +38,27 @@ def test_each_look_finds_what_its_definition_says(small_pieces, seed):
     factor = np.sqrt(np.maximum(gap / 6e7, 1) / 10)
     np.testing.assert_array_equal(it.growth(at), factor)
     assert it.least_growth() == factor.min()
-    np.testing.assert_array_equal(record.step(temp_c, at), np.diff(temp_c))
-    np.testing.assert_array_equal(record.steps_over(temp_c, limit), np.abs(np.diff(temp_c)) > limit)
+    np.testing.assert_array_equal(scan.step(temp_c, at), np.diff(temp_c))
+    np.testing.assert_array_equal(scan.steps_over(temp_c, limit), np.abs(np.diff(temp_c)) > limit)
     near = gap <= 3 * it.cadence_us
     np.testing.assert_array_equal(it.still(rh), (np.diff(rh) == 0) & near)
     np.testing.assert_array_equal(it.still(rh, temp_c), (np.diff(rh) == 0) & (np.diff(temp_c) == 0) & near)
     for lag in range(1, min(len(temp_c), 20)):
         found = np.flatnonzero(temp_c[lag:] - temp_c[:-lag] >= limit)
-        np.testing.assert_array_equal(record.rises(temp_c, lag, limit), found)
+        np.testing.assert_array_equal(scan.rises(temp_c, lag, limit), found)
 
 
 @pytest.mark.parametrize("seed", range(100))
 def test_stretches_and_the_rows_in_them(seed):
     rng = np.random.default_rng(seed)
     true = rng.random(int(rng.integers(1, 40))) < rng.choice([0.1, 0.5, 0.9])
-    start, stop = record.runs(true)
+    start, stop = scan.runs(true)
     assert (start < stop).all() and (start[1:] > stop[:-1]).all()
-    np.testing.assert_array_equal(record.rows_in(start, stop) if len(start) else [], np.flatnonzero(true))
+    np.testing.assert_array_equal(scan.rows_in(start, stop) if len(start) else [], np.flatnonzero(true))
     start = rng.integers(0, 60, 12)  # in no order, over each other, some of them empty
     stop = start + rng.choice([0, 1, 1, 3, 20], 12)
     rows = {row for a, b in zip(start.tolist(), stop.tolist(), strict=True) for row in range(a, b)}
-    assert record.rows_in(start, stop).tolist() == sorted(rows)
+    assert scan.rows_in(start, stop).tolist() == sorted(rows)
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -71,8 +71,8 @@ def test_marks_are_the_same_however_small_the_pieces(monkeypatch, seed):
     temp_c[650:660] = 20.0
     temp_c[655] = 29.0
     rh[700:1000], temp_c[900:1000] = rh[700], temp_c[900]  # stuck
-    whole = quality.mark(time_us, temp_c, rh)
+    whole = marks.mark(time_us, temp_c, rh)
     for size in (1, PIECE, 97):
-        monkeypatch.setattr(record, "PIECE", size)
-        np.testing.assert_array_equal(quality.mark(time_us, temp_c, rh), whole)
-    assert {"spike", "step", "stuck"} <= quality.count(whole).keys()
+        monkeypatch.setattr(scan, "PIECE", size)
+        np.testing.assert_array_equal(marks.mark(time_us, temp_c, rh), whole)
+    assert {"spike", "step", "stuck"} <= marks.count(whole).keys()

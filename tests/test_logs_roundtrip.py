@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from logs_layouts import Truth, assert_adds_up, climate, read, write
 
-from envwatch.errors import Question
+from envwatch.core.errors import Question
 
 LANGUAGES = {
     "en": ("Date/Time", "Date", "Time", "Temperature", "Relative humidity", "Sensor", "Quantity", "Value", "Average"),

@@ -6,7 +6,7 @@ from logs_layouts import assert_adds_up, assert_reads, climate, write
 
 from envwatch import logs
 from envwatch.archive import Studio
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 NOW = pd.Timestamp("2026-06-01", tz="UTC")
 FROM_1900, FROM_1904 = pd.Timestamp("1899-12-30"), pd.Timestamp("1904-01-01")

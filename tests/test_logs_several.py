@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from envwatch.errors import BadInput
-from envwatch.logs import sheets
+from envwatch.core.errors import BadInput
+from envwatch.logs.text import sheets
 from tests.logs_layouts import assert_adds_up, assert_reads, climate, read, rows_of, write
 
 BIG = pytest.mark.parametrize("quick_from", [sheets.QUICK_FROM, 1000], ids=["small", "big"])

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
-from envwatch.errors import BadInput, Question
+from envwatch.core.errors import BadInput, Question
 from envwatch.logs import Answers
 from tests.logs_layouts import assert_reads, climate, read, write
 
@@ -213,7 +213,7 @@ def test_dates_on_the_first_row_of_each_day_are_still_read_as_such(tmp_path):
 
 
 def test_a_big_file_that_counts_from_its_start(tmp_path, monkeypatch):
-    from envwatch.logs import sheets
+    from envwatch.logs.text import sheets
 
     monkeypatch.setattr(sheets, "QUICK_FROM", 1000)
     truth = climate("2024-03-13T10:00Z", n=3000)

@@ -6,8 +6,8 @@ import pytest
 from logs_layouts import NOW, assert_adds_up, assert_reads, climate, read, write
 
 from envwatch import logs
-from envwatch.errors import BadInput
-from envwatch.logs import roles
+from envwatch.core.errors import BadInput
+from envwatch.logs.text import roles
 
 TRUTH = climate("2024-03-04T00:00Z")
 TABLE = [(t, f"{a:.1f}", f"{b:.1f}") for t, a, b in zip(TRUTH.time, TRUTH.temp_c, TRUTH.rh_percent, strict=True)]
@@ -197,7 +197,7 @@ def test_overlapping_tables_of_two_loggers_are_refused(tmp_path):
 
 
 def test_small_files_are_read_without_threads(tmp_path, monkeypatch):
-    from envwatch.logs import body as table_body
+    from envwatch.logs.tables import body as table_body
 
     used = []
     options = table_body.pc_csv.ReadOptions

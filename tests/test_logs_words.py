@@ -6,9 +6,11 @@ The words are those of the languages, from memory and dictionaries; what is chec
 import pyarrow as pa
 import pytest
 
-from envwatch.logs import nameless, roles, stamps, undated, words
-from envwatch.logs.cells import MISSING_CODE, number, unit_in
-from envwatch.logs.preamble import written
+from envwatch.logs.tables import nameless
+from envwatch.logs.text import roles, stamps, vocabulary
+from envwatch.logs.text.cells import MISSING_CODE, number, unit_in
+from envwatch.logs.times import undated
+from envwatch.logs.times.preamble import written
 
 
 def each(*tables):
@@ -20,36 +22,36 @@ def wrong(some, holds):
     return [word for word in some if not holds(word)]
 
 
-@pytest.mark.parametrize("kind", [kind for kind, *_ in words.ROLES])
+@pytest.mark.parametrize("kind", [kind for kind, *_ in vocabulary.ROLES])
 def test_a_word_of_a_quantity_gives_a_column_its_meaning(kind):
-    for role, fragments, whole in words.ROLES:
+    for role, fragments, whole in vocabulary.ROLES:
         if role == kind:
             assert wrong(each(fragments, whole), lambda word: roles.role_of(f"{word}").kind == kind) == []
 
 
 def test_a_short_sign_is_a_quantity_where_nothing_else_is_said():
-    assert wrong(words.WEAK_TEMP, lambda word: roles.role_of(word)[::4] == ("temp", True)) == []
-    assert wrong(words.WEAK_RH, lambda word: roles.role_of(word)[::4] == ("rh", True)) == []
+    assert wrong(vocabulary.WEAK_TEMP, lambda word: roles.role_of(word)[::4] == ("temp", True)) == []
+    assert wrong(vocabulary.WEAK_RH, lambda word: roles.role_of(word)[::4] == ("rh", True)) == []
 
 
 def test_a_word_of_a_statistic_tells_it_from_the_mean():
-    for name, some in words.STATISTICS.items():
+    for name, some in vocabulary.STATISTICS.items():
         assert wrong(some, lambda word: roles.role_of(f"temp {word}").statistic == name) == []  # noqa: B023
 
 
 def test_a_word_of_time_names_the_time():
-    assert wrong(words.STAMP, lambda word: roles.time_word(word) == "stamp") == []
-    assert wrong(words.DATE, lambda word: roles.time_word(word) in ("date", "stamp")) == []
-    assert wrong(words.TIME, lambda word: roles.time_word(word) in ("time", "hour", "stamp")) == []
-    assert wrong(words.TIMELY, lambda word: roles.role_of(word).kind is None) == []
-    assert wrong(words.ELAPSED, lambda word: roles.time_word(word) == "elapsed") == []
-    for part, some in words.PARTS.items():
+    assert wrong(vocabulary.STAMP, lambda word: roles.time_word(word) == "stamp") == []
+    assert wrong(vocabulary.DATE, lambda word: roles.time_word(word) in ("date", "stamp")) == []
+    assert wrong(vocabulary.TIME, lambda word: roles.time_word(word) in ("time", "hour", "stamp")) == []
+    assert wrong(vocabulary.TIMELY, lambda word: roles.role_of(word).kind is None) == []
+    assert wrong(vocabulary.ELAPSED, lambda word: roles.time_word(word) == "elapsed") == []
+    for part, some in vocabulary.PARTS.items():
         assert wrong(some, lambda word: roles.part_word(word) == part) == []  # noqa: B023
 
 
 @pytest.mark.parametrize("table", ["NUMBER", "PROBE", "QUANTITY", "VALUE", "UNIT"])
 def test_a_word_of_a_table_names_its_column(table):
-    some = getattr(words, table)
+    some = getattr(vocabulary, table)
     assert wrong(some, lambda word: roles.named(word.title(), some)) == []
 
 
@@ -57,15 +59,15 @@ def test_a_word_of_a_begin_or_an_end_tells_what_a_date_above_the_table_is():
     def said(word):
         return written([f"{word} 2024-03-27"])[0]
 
-    assert wrong(words.BEGIN, lambda word: said(word).begin) == []
-    assert wrong(words.NOT_BEGIN, lambda word: said(word).other) == []
+    assert wrong(vocabulary.BEGIN, lambda word: said(word).begin) == []
+    assert wrong(vocabulary.NOT_BEGIN, lambda word: said(word).other) == []
 
 
 def test_months_halves_of_a_day_and_zones_are_read():
-    assert wrong(words.MONTHS, lambda word: stamps.date_only(f"3 {word} 2024").b == words.MONTHS[word]) == []
-    assert wrong(words.PM, lambda word: stamps.time_of_day(f"3:05 {word}").us // 3_600_000_000 == 15) == []
-    assert wrong(words.AM, lambda word: stamps.time_of_day(f"3:05 {word}").us // 3_600_000_000 == 3) == []
-    zones = words.ZONE_ABBREVIATIONS
+    assert wrong(vocabulary.MONTHS, lambda word: stamps.date_only(f"3 {word} 2024").b == vocabulary.MONTHS[word]) == []
+    assert wrong(vocabulary.PM, lambda word: stamps.time_of_day(f"3:05 {word}").us // 3_600_000_000 == 15) == []
+    assert wrong(vocabulary.AM, lambda word: stamps.time_of_day(f"3:05 {word}").us // 3_600_000_000 == 3) == []
+    zones = vocabulary.ZONE_ABBREVIATIONS
     long = [word for word in zones if len(word) > 2]
     for clock in ("3:05", "3:05:09", "03:05:09.5", "3h05"):  # "MEST" is no minute before "EST", "SAST" no second
         assert wrong(long, lambda word: stamps.time_of_day(f"{clock} {word.upper()}").offset_min == zones[word]) == []  # noqa: B023
@@ -74,12 +76,12 @@ def test_months_halves_of_a_day_and_zones_are_read():
 
 def test_a_unit_of_time_tells_what_is_counted():
     counted = pa.array(["0", "2"])
-    for _, us, some in words.SPANS:
+    for _, us, some in vocabulary.SPANS:
         assert wrong(some, lambda word: undated._spans(counted, f"Elapsed ({word})", "", "a")[0][1] == 2 * us) == []  # noqa: B023
 
 
 def test_a_word_for_nothing_is_a_missing_value():
-    assert wrong(words.MISSING - {""}, lambda word: number(word, ".")[1] == MISSING_CODE) == []
+    assert wrong(vocabulary.MISSING - {""}, lambda word: number(word, ".")[1] == MISSING_CODE) == []
 
 
 def test_a_word_that_says_nothing_about_the_probe_is_no_label():

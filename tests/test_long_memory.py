@@ -4,10 +4,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import review
 from envwatch.archive import Studio
-from envwatch.hazards.mould_model import mould_index
-from envwatch.period import Period
+from envwatch.cases import review
+from envwatch.core.period import Period
+from envwatch.hazards.mould.index import mould_index
 
 BEGIN, YEARS = pd.Timestamp("2021-01-04", tz="UTC"), 5
 END = BEGIN + pd.Timedelta(days=7 * 52 * YEARS)

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from envwatch import course
 from envwatch.archive import Studio
+from envwatch.cases import timeline
 from tests.long import damage, faults, fuzz, hostile, injected, kills, load, scale, wheel
 
 FOUND = Path(__file__).parent / "long" / "found"
@@ -72,7 +72,7 @@ def test_hard_input_is_read_or_refused_plainly(tmp_path, name):
 
 
 def test_a_dropped_files_name_may_hold_anything(tmp_path):
-    from dashboards.files import put_down
+    from dashboards.pages.files import put_down
 
     for name in ("\ud800.csv", "a\u202evsc.exe", "\x1b[31m", "\u2028", ""):
         folder = tmp_path / str(len(list(tmp_path.iterdir())))
@@ -92,7 +92,7 @@ def test_an_archive_grows_from_two_loggers_to_four_and_every_step_still_answers(
     assert [took.loggers for took in found["the week's review"]] == [2, 4]
     assert [took.done for took in found["all hazards, whole record"]] == [2, 4]
     with Studio.open(tmp_path / "studio") as studio:  # a place's page and its week read no other place's record
-        course.of_place(studio, "r0", *course.span_of(studio, "r0"))
+        timeline.of_place(studio, "r0", *timeline.span_of(studio, "r0"))
         studio.mark_notes(scale.END - scale.WEEK, scale.END, "r0")
         assert {path.split("/")[1] for path in studio.reader._read} == {"logger=l0"}
 

@@ -9,9 +9,9 @@ import pytest
 
 from envwatch import air
 from envwatch.archive import Studio
-from envwatch.archive.drifting import apart, moved
-from envwatch.errors import BadInput, NotThere
-from envwatch.logs import quality
+from envwatch.core.errors import BadInput, NotThere
+from envwatch.logs.quality import marks as quality
+from envwatch.logs.quality.drift import apart, moved
 from tests.test_archive import MONDAY
 
 DAYS = 100

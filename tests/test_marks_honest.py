@@ -10,7 +10,7 @@ import pytest
 
 from envwatch import air
 from envwatch.archive import Studio
-from envwatch.logs import quality
+from envwatch.logs.quality import marks as quality
 from tests.test_quality import calm, marked
 
 MINUTE_US = 60_000_000

@@ -9,10 +9,11 @@ import pytest
 from dash import no_update
 from test_dashboards import dropped, text_of
 
-from dashboards import files, loggers, marks
-from dashboards.entering import entered
-from envwatch import charts, logger_course
+from dashboards.forms import entered
+from dashboards.pages import files, loggers, marks
 from envwatch.archive import Studio
+from envwatch.cases import logger
+from envwatch.present import charts
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 SPAN = {"logger": "office", "from": "2026-10-18", "to": "2026-11-02"}
@@ -22,7 +23,7 @@ OUT = ("out", "stuck", "", "2026-10-20", "2026-11-02", "battery flat", "A. Ember
 
 def states(house) -> dict[str, int]:
     with house.reading() as studio:
-        shown = logger_course.of_logger(studio, "office", *EDGES)
+        shown = logger.of_logger(studio, "office", *EDGES)
     return {marked.words: int(np.isfinite(marked.rh_percent.values).sum()) for marked in shown.marked}
 
 
@@ -41,7 +42,7 @@ def test_an_answer_takes_marked_readings_out_of_the_line_and_can_be_taken_back(o
     assert again == 1 and not refused and not any(faults)
     assert set(states(own)) == {"taken out"}
     with own.reading() as studio:
-        shown = logger_course.of_logger(studio, "office", *EDGES)
+        shown = logger.of_logger(studio, "office", *EDGES)
         first = pd.Timestamp("2026-10-20T11:05Z")
         assert shown.rh_percent.time[np.isfinite(shown.rh_percent.values)].max() < first
         assert "taken out by A. Ember" in text_of(files.layout(own, "", SPAN))
@@ -55,7 +56,7 @@ def test_what_was_found_good_stays_in_the_line_and_is_ringed(own):
     entered(marks.FIELDS, 0, ("office", "good", *OUT[1:]), marks.enter)
     assert set(states(own)) == {"found good"}
     with own.reading() as studio:
-        drawn = charts.course(logger_course.of_logger(studio, "office", *EDGES))
+        drawn = charts.course(logger.of_logger(studio, "office", *EDGES))
     ringed = [t for t in drawn["data"] if t["name"] == "found good"]
     assert {t["marker"]["symbol"] for t in ringed} == {"circle-open"} and {t["yaxis"] for t in ringed} == {"y", "y2"}
 

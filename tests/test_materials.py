@@ -9,10 +9,9 @@ from pathlib import Path
 import pytest
 from test_figures import figures_in
 
-from envwatch import materials
-from envwatch.errors import BadInput
-from envwatch.figures import SOURCES, Confidence, Figure
-from envwatch.materials import Words, load, profiles
+from envwatch.core.errors import BadInput
+from envwatch.figures import SOURCES, Confidence, Figure, materials
+from envwatch.figures.materials import Words, load, profiles
 
 ADHESIVES = {
     "eva_film", "eva_soln", "eva_film_wax", "wax_resin", "glue_paste", "starch", "animal_glue", "fish_glue", "acr_disp",
@@ -194,7 +193,7 @@ def test_a_new_material_needs_a_known_family_and_units(tmp_path):
 
 @pytest.mark.parametrize("lacking", ["unit", "source", "confidence", "value"])
 def test_the_packaged_file_may_lack_nothing(lacking):
-    from envwatch.materials.reading import _value
+    from envwatch.figures.materials.load import _value
 
     entry = {"value": 1, "unit": "°C", "source": "our-judgement", "confidence": "our judgement"}
     assert isinstance(_value("here", "softening_c", entry, "°C", own=False), Figure)

@@ -10,8 +10,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from envwatch.climate import ageing
-from envwatch.hazards import mechanics, stretcher
-from envwatch.records import Layer, Painting
+from envwatch.core.painting import Layer, Painting
+from envwatch.hazards.canvas import strain, stretcher
 
 TO_THE_PRINTED_DIGIT = 5.1e-4
 LAYERS = ("size", "lean ground", "lead paint", "earth paint")
@@ -36,29 +36,29 @@ def by_small_steps(layer: str, dry: float, damp: float) -> float:
 def test_size_swells_by_about_3_percent_over_60_percent_humidity():
     # outside: Padfield, Stress, strain and craquelure, part 7: glue about 0.03 for a change of 60 % RH.
     # Fitted to it and to the 4e-4 per % of Poznanska et al.; 8 % under, within the factor of two that is claimed.
-    span = float(mechanics.free_strain(80, "size") - mechanics.free_strain(20, "size"))
+    span = float(strain.free_strain(80, "size") - strain.free_strain(20, "size"))
     assert span == pytest.approx(0.03, rel=0.10)
 
 
 def test_size_swells_by_about_4_percent_from_10_to_90_percent():
     # outside: Mecklenburg, hide glue ten years old, read off an axis: about -0.02 to over +0.02 from 0 to 95 %
-    assert float(mechanics.free_strain(90, "size") - mechanics.free_strain(10, "size")) == pytest.approx(0.04, rel=0.1)
+    assert float(strain.free_strain(90, "size") - strain.free_strain(10, "size")) == pytest.approx(0.04, rel=0.1)
 
 
 def test_the_slope_of_size_in_the_middle_is_near_the_published_4e_4():
     # outside: Poznanska et al., dried glue 4e-4 per % RH
-    slope = float(mechanics.free_strain(60, "size") - mechanics.free_strain(35, "size")) / 25
+    slope = float(strain.free_strain(60, "size") - strain.free_strain(35, "size")) / 25
     assert slope == pytest.approx(4e-4, rel=0.15)
 
 
 def test_with_one_constant_coefficient_size_yields_at_ten_percent():
     # outside: yield strain 0.004, failure 0.009 (Mecklenburg et al. 1998), 4e-4 per % RH (Poznanska et al.)
-    assert 50 - float(mechanics.driest_without_yield(50)) == pytest.approx(10, rel=0.15)
+    assert 50 - float(strain.driest_without_yield(50)) == pytest.approx(10, rel=0.15)
 
 
 def test_canvas_shrinks_from_80_percent_and_by_1_percent_at_98():
     # outside: Hedley 1988: tension reverses at about 80 %, free shrinkage up to 1 % at 98 % RH
-    assert_allclose(mechanics.canvas_shrinkage([20, 80, 98]), [0, 0, 0.010], atol=1e-12)
+    assert_allclose(strain.canvas_shrinkage([20, 80, 98]), [0, 0, 0.010], atol=1e-12)
 
 
 # ------------------------------------------------------------------- own calculation, recomputed here
@@ -68,7 +68,7 @@ def test_canvas_shrinks_from_80_percent_and_by_1_percent_at_98():
 @pytest.mark.parametrize(("used_to", "rh"), [(50, 45), (50, 40), (50, 35), (50, 30), (50, 20), (65, 40), (90, 10)])
 def test_yield_shares_are_the_sum_of_small_steps(layer, used_to, rh):
     expected = by_small_steps(layer, rh, used_to) / YIELD[layer]
-    assert float(mechanics.yield_share(rh, used_to, layer)) == pytest.approx(expected, rel=1e-6)
+    assert float(strain.yield_share(rh, used_to, layer)) == pytest.approx(expected, rel=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -83,77 +83,77 @@ def test_yield_shares_are_the_sum_of_small_steps(layer, used_to, rh):
     ],
 )
 def test_yield_shares_of_the_table(used_to, rh, shares):
-    found = [float(mechanics.yield_share(rh, used_to, layer)) for layer in LAYERS]
+    found = [float(strain.yield_share(rh, used_to, layer)) for layer in LAYERS]
     assert_allclose(found, shares, atol=TO_THE_PRINTED_DIGIT)
 
 
 def test_damp_presses_where_dryness_pulls():
-    assert float(mechanics.yield_share(65, 50, "size")) == pytest.approx(-1.5)
-    assert float(mechanics.yield_share(50, 50, "size")) == 0
+    assert float(strain.yield_share(65, 50, "size")) == pytest.approx(-1.5)
+    assert float(strain.yield_share(50, 50, "size")) == 0
 
 
 @pytest.mark.parametrize(
     ("used_to", "driest"), [(40, 30.0), (45, 34.4), (50, 38.75), (55, 43.6), (60, 48.6), (65, 55.7), (70, 62.0)]
 )
 def test_the_driest_air_without_yield_gives_a_share_of_one(used_to, driest):
-    found = float(mechanics.driest_without_yield(used_to))
+    found = float(strain.driest_without_yield(used_to))
     assert found == pytest.approx(driest, abs=0.05)
-    assert float(mechanics.yield_share(found, used_to, "size")) == pytest.approx(1)
+    assert float(strain.yield_share(found, used_to, "size")) == pytest.approx(1)
 
 
 def test_cold_pulls_the_paint_by_its_own_coefficient():
     # own calculation: 15 K x 52e-6 = 0.00078, 0.195 of yield; 77 K would be needed for yield
-    assert float(mechanics.strain(50, 50, "lead paint", -15)) == pytest.approx(0.00078)
-    assert float(mechanics.yield_share(50, 50, "lead paint", -15)) == pytest.approx(0.195)
-    assert float(mechanics.yield_share(50, 50, "lead paint", -76.9)) == pytest.approx(1, abs=1e-3)
+    assert float(strain.strain(50, 50, "lead paint", -15)) == pytest.approx(0.00078)
+    assert float(strain.yield_share(50, 50, "lead paint", -15)) == pytest.approx(0.195)
+    assert float(strain.yield_share(50, 50, "lead paint", -76.9)) == pytest.approx(1, abs=1e-3)
 
 
 def test_cold_and_dry_together_add_up():
-    found = [float(mechanics.yield_share(30, 50, layer, -10)) for layer in LAYERS]
+    found = [float(strain.yield_share(30, 50, layer, -10)) for layer in LAYERS]
     assert_allclose(found, [1.95, 0.30, 0.28, 0.53], atol=6e-3)
 
 
 def test_canvas_shrinkage_grows_as_the_square_between_its_anchors():
-    assert_allclose(mechanics.canvas_shrinkage([85, 90, 95]), 0.01 * (np.array([5, 10, 15]) / 18) ** 2)
-    assert_allclose(mechanics.canvas_shrinkage([85, 90, 95]), [0.00077, 0.00309, 0.00694], atol=6e-6)
+    assert_allclose(strain.canvas_shrinkage([85, 90, 95]), 0.01 * (np.array([5, 10, 15]) / 18) ** 2)
+    assert_allclose(strain.canvas_shrinkage([85, 90, 95]), [0.00077, 0.00309, 0.00694], atol=6e-6)
 
 
 def test_only_what_lies_beyond_the_proof_counts_as_new():
-    dry, damp = mechanics.proof_excess([33, 38, 50, 62, 70], 38, 62)
+    dry, damp = strain.proof_excess([33, 38, 50, 62, 70], 38, 62)
     assert (dry.tolist(), damp.tolist()) == ([5, 0, 0, 0, 0], [0, 0, 0, 0, 8])
-    assert float(mechanics.yield_share(33, 38, "size")) == pytest.approx(0.5)
+    assert float(strain.yield_share(33, 38, "size")) == pytest.approx(0.5)
 
 
 def test_constant_air_strains_nothing_and_missing_air_stays_missing():
     for layer in LAYERS:
-        assert_allclose(mechanics.yield_share(np.full(5, 47.3), 47.3, layer), 0)
-        assert np.isnan(mechanics.yield_share([np.nan, 120, -1], 50, layer)).all()
-    assert np.isnan(mechanics.canvas_shrinkage(np.nan))
-    assert np.isnan(mechanics.driest_without_yield(np.nan))
+        assert_allclose(strain.yield_share(np.full(5, 47.3), 47.3, layer), 0)
+        assert np.isnan(strain.yield_share([np.nan, 120, -1], 50, layer)).all()
+    assert np.isnan(strain.canvas_shrinkage(np.nan))
+    assert np.isnan(strain.driest_without_yield(np.nan))
 
 
 def test_drier_air_never_pulls_less():
     for layer in LAYERS:
-        assert (np.diff(mechanics.yield_share(np.linspace(0, 100, 400), 50, layer)) < 0).all()
+        assert (np.diff(strain.yield_share(np.linspace(0, 100, 400), 50, layer)) < 0).all()
 
 
 def test_paste_lining_shrinks_twice_and_wax_halves_the_size():
     lined = {name: Painting("p", "P", layers=(Layer("film", name),)) for name in ("wax_resin", "glue_paste", "a film")}
-    assert {name: mechanics.lining_factors(p) for name, p in lined.items()} == {
+    assert {name: strain.lining_factors(p) for name, p in lined.items()} == {
         "wax_resin": (0.5, 1.0),
         "glue_paste": (1.0, 2.0),
         "a film": (1.0, 1.0),
     }
-    assert mechanics.lining_factors(None) == (1.0, 1.0)
+    assert strain.lining_factors(None) == (1.0, 1.0)
 
 
 def test_why_shows_the_share_with_one_decimal_and_as_an_order_of_magnitude():
-    lines = dict(mechanics.strain_lines(30.0, 50.0))
+    lines = dict(strain.strain_lines(30.0, 50.0))
     words = next(text for what, text in lines.items() if what.startswith("strain"))
     assert "size pulled to 1.9 of its yield strain" in words
     assert any("order of magnitude" in what for what in lines)
     assert "from memory" in lines["constants of the strain"]
-    assert mechanics.strain_lines(float("nan"), 50.0) == ()
+    assert strain.strain_lines(float("nan"), 50.0) == ()
 
 
 # ------------------------------------------------------------------------------------- wood moisture

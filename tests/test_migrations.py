@@ -9,9 +9,10 @@ from alembic.operations import Operations
 from alembic.runtime.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
-from envwatch.archive import Studio, schema
-from envwatch.archive.tables import META, VERSION
-from envwatch.errors import StudioError
+from envwatch.archive import Studio
+from envwatch.archive.store import schema
+from envwatch.archive.store.tables import META, VERSION
+from envwatch.core.errors import StudioError
 
 RELEASED = range(1, VERSION)
 ROWS = 3

@@ -13,25 +13,24 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
+from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Certainty, Level
+from envwatch.core.painting import Layer, Observation, Painting
 from envwatch.figures import mould as fig
-from envwatch.hazards import damp_clock, damp_month, mould
-from envwatch.hazards.mould import critical_rh, highest_index, mould_index, mould_index_range, weeks_to_start
-from envwatch.hazards.mould_class import susceptibility
-from envwatch.hazards.mould_model import gap_fillings
-from envwatch.hazards.mould_words import part_of_month
-from envwatch.records import (
-    CANVAS_BACK,
-    ROOM,
-    WALL_FACE,
-    Certainty,
-    Climate,
-    Exposure,
-    Layer,
-    Level,
-    Observation,
-    Painting,
-    Stint,
+from envwatch.hazards import mould
+from envwatch.hazards.mould import (
+    critical_rh,
+    damp_month,
+    dampness,
+    highest_index,
+    mould_index,
+    mould_index_range,
+    weeks_to_start,
 )
+from envwatch.hazards.mould.index import gap_fillings
+from envwatch.hazards.mould.messages import part_of_month
+from envwatch.hazards.mould.susceptibility import susceptibility
 
 CLASSES = ("very sensitive", "sensitive", "medium resistant", "resistant")
 OWN = 1e-3  # relative; the own calculations are given to four or five digits
@@ -297,7 +296,7 @@ def test_humidity_just_over_100_is_taken_as_100_and_far_over_as_not_read():
 
 
 def test_hours_over_count_only_what_was_read():
-    assert damp_clock.hours_over([64, 66, 81, np.nan], [1, 2, 3, 4]).tolist() == [5, 3, 3, 3]
+    assert dampness.hours_over([64, 66, 81, np.nan], [1, 2, 3, 4]).tolist() == [5, 3, 3, 3]
 
 
 def test_the_30_day_rule_breaks_at_the_hour_worked_out_by_hand():

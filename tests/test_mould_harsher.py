@@ -9,10 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from envwatch.climate.exposure import Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Certainty, Level
+from envwatch.core.painting import Layer, Observation, Painting
+from envwatch.core.place import Sensor
 from envwatch.hazards import mould
-from envwatch.hazards.mould_harsher import harsher_index, most_above
-from envwatch.hazards.mould_model import favourable, mould_index
-from envwatch.records import Certainty, Climate, Exposure, Layer, Level, Observation, Painting, Sensor, Stint
+from envwatch.hazards.mould.harsher import harsher_index, most_above
+from envwatch.hazards.mould.index import favourable, mould_index
 
 END = pd.Timestamp("2026-11-02", tz="UTC")
 WEEK = END - pd.Timedelta(days=7)

@@ -18,11 +18,12 @@ import typer
 from sqlalchemy import Text
 from typer.testing import CliRunner
 
-from envwatch import partitions, period, review
 from envwatch.archive import Studio
-from envwatch.archive.csv_io import BY_NAME
-from envwatch.archive.tables import META
+from envwatch.archive.register.sheets import BY_NAME
+from envwatch.archive.store.tables import META
+from envwatch.cases import batch, review
 from envwatch.cli import app
+from envwatch.core import period
 
 NOW = pd.Timestamp("2026-11-02T09:00Z")
 OTHER = "Frau Zworla Quexlinde-Brömpf"
@@ -298,14 +299,14 @@ def test_an_export_says_what_it_withheld_and_private_gives_the_same_rows_back(ma
 def test_pieces_of_work_and_their_tables_bear_no_name_but_in_addresses(marked, tmp_path):
     """What a worker gets names readings by ids and paths; nothing else of it, and nothing it gives back, bears one."""
     with Studio.open(marked) as studio:
-        todo = partitions.orders(studio, period.iso_week("2026-W44", studio.zone))
+        todo = batch.orders(studio, period.iso_week("2026-W44", studio.zone))
         (loft,) = (order for order in todo if order.place == "loft Quexlinde")
         said = b"".join(pickle.dumps([(o.told, o.alike) for o in todo]) for _ in "1").decode("latin-1")
         nouns = [(p.name, p.note) for o in todo for p in o.snapshot.register.places.values()]
         nouns += [(one.name, one.labels, one.sensor) for o in todo for one in o.snapshot.register.loggers.values()]
         answers = [(a.by, a.because) for o in todo for of in o.snapshot.register.mark_answers.values() for a in of]
         checks = [(c["basis"], c["note"]) for o in todo for of in o.snapshot.register.calibrations.values() for c in of]
-    pq.write_table(partitions.work(loft), tmp_path / "loft.parquet")
+    pq.write_table(batch.work(loft), tmp_path / "loft.parquet")
     texts = [said, f"{nouns} {answers} {checks}", *texts_of("loft.parquet", (tmp_path / "loft.parquet").read_bytes())]
     assert answers and checks
     assert list(found_in(texts, NEEDLES + OWN_NEEDLES)) == []

@@ -9,8 +9,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from envwatch import climate, verdict
-from envwatch.logs import quality
-from envwatch.records import Level
+from envwatch.core.findings import Level
+from envwatch.logs.quality import marks as quality
 from tests.bench import false_alarms as bench
 
 

@@ -12,10 +12,11 @@ import pandas as pd
 import pytest
 from sqlalchemy import select
 
-from envwatch.archive import Studio, glance
-from envwatch.archive.backing import restore
-from envwatch.archive.tables import FILES
-from envwatch.errors import StudioError
+from envwatch.archive import Studio
+from envwatch.archive.intake import preview
+from envwatch.archive.store.tables import FILES
+from envwatch.archive.upkeep.backup import restore
+from envwatch.core.errors import StudioError
 from envwatch.logs import Answers
 from tests.test_archive import MONDAY, place, readings, write_log
 
@@ -88,7 +89,7 @@ def test_a_harmed_original_is_named_nothing_is_built_from_it_and_the_true_file_h
     with pytest.raises(StudioError, match=NAMED):
         studio.undo()  # of store_2.csv: what only that one was kept for would be read from store_1.csv
     with pytest.raises(StudioError, match=NAMED):
-        glance.glance(studio, 1, MONDAY + 9 * HALF_DAY)
+        preview.glance(studio, 1, MONDAY + 9 * HALF_DAY)
     with pytest.raises(StudioError, match=NAMED):
         studio.add([tmp_path / "store_2.csv"], logger="b")  # kept as another's: what is left would be read again
     trace = studio.trace("room", MONDAY + pd.Timedelta(hours=2))
@@ -125,7 +126,7 @@ def test_readings_that_are_lost_are_not_made_again_from_a_harmed_original(studio
 def test_a_harmed_original_in_the_tray_takes_no_answer(studio, tmp_path, way):
     path = original(studio, tmp_path / "either.csv")
     damage(path, way)
-    assert "either.csv: its original" in glance.first_lines(studio, 1)[0] and len(glance.first_lines(studio, 1)) == 1
+    assert "either.csv: its original" in preview.first_lines(studio, 1)[0] and len(preview.first_lines(studio, 1)) == 1
     (outcome,) = studio.add([1], Answers(dates="dmy")).outcomes
     assert outcome.status == "refused" and outcome.reason.startswith("either.csv: its original")
     assert any(line.startswith("either.csv: its original") for line in studio.check().problems)
@@ -172,11 +173,11 @@ def test_a_bundle_leaves_a_harmed_original_out_and_says_so(studio, tmp_path, way
 
 
 def test_a_big_original_is_held_against_its_hash_too(studio, tmp_path, monkeypatch):
-    from envwatch.archive import intake
-    from envwatch.logs import rawbytes
+    from envwatch.archive.intake import add
+    from envwatch.logs.text import encoding
 
-    monkeypatch.setattr(rawbytes, "BIG_BYTES", 1)  # hashed beside the reading
-    monkeypatch.setattr(intake, "BIG_BYTES", 1)
+    monkeypatch.setattr(encoding, "BIG_BYTES", 1)  # hashed beside the reading
+    monkeypatch.setattr(add, "BIG_BYTES", 1)
     held, path = everything(studio), original(studio, tmp_path / "store_1.csv")
     damage(path, "a later figure")
     with pytest.raises(StudioError, match=NAMED):
@@ -187,7 +188,8 @@ def test_a_big_original_is_held_against_its_hash_too(studio, tmp_path, monkeypat
 
 
 def test_the_pages_name_a_harmed_original_and_build_nothing_from_it(studio, tmp_path):
-    from dashboards import create_app, files
+    from dashboards import create_app
+    from dashboards.pages import files
     from tests.test_dashboards import dropped, text_of
 
     held = everything(studio)

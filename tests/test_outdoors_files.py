@@ -7,8 +7,9 @@ import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from envwatch.cli.outdoors import data_sheet, read
-from envwatch.errors import BadInput, EnvwatchError
+from envwatch.cases.dehumidifier.machine import data_sheet
+from envwatch.core.errors import BadInput, EnvwatchError
+from envwatch.logs.weather import read
 
 pvlib = pytest.importorskip("pvlib")
 NOW = pd.Timestamp("2026-11-02T11:00Z")

@@ -8,10 +8,12 @@ import pytest
 from test_dashboards import text_of
 
 from dashboards import app as pages
-from dashboards import create_app, painting_forms
-from dashboards.entering import entered
-from envwatch.archive import Studio, restacking
-from envwatch.errors import BadInput, NotThere
+from dashboards import create_app
+from dashboards.forms import entered
+from dashboards.pages import painting_forms
+from envwatch.archive import Studio
+from envwatch.archive.register import edit_layers
+from envwatch.core.errors import BadInput, NotThere
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 ID = "26-02"  # lined in April 2026 with a heat-seal film
@@ -86,12 +88,12 @@ def test_a_film_taken_out_that_a_lining_left_is_taken_for_granted_again(own):
     why = {"because": "typed by mistake"}
     assert press(painting_forms.UNLAYER, painting_forms.take_out_layer, f"{ID}\n{film(own)}", **why) == {}
     again = held(own).layers[film(own) - 1]
-    assert again.assumed and not restacking.entered(again)
+    assert again.assumed and not edit_layers.entered(again)
     with Studio.open(own.server.config["HOUSE"].folder) as studio, pytest.raises(BadInput, match="taken for granted"):
-        restacking.change(studio, ID, film(own), {"area": "edge"}, "2026-11-02")
+        edit_layers.change(studio, ID, film(own), {"area": "edge"}, "2026-11-02")
     behind = film(own) + 1  # numbered past the one that is no row
     with Studio.open(own.server.config["HOUSE"].folder) as studio:
-        restacking.change(studio, ID, behind, {"note": "this one"}, "2026-11-02")
+        edit_layers.change(studio, ID, behind, {"note": "this one"}, "2026-11-02")
     assert held(own).layers[behind - 1].note == "this one"
 
 
@@ -102,13 +104,13 @@ def test_a_film_taken_out_that_a_lining_left_is_taken_for_granted_again(own):
 def test_a_wrong_correction_changes_nothing(own, cells, said):
     before, number = held(own), film(own)
     with Studio.open(own.server.config["HOUSE"].folder) as studio, pytest.raises(BadInput, match=said):
-        restacking.change(studio, ID, number, cells, "2026-11-02")
+        edit_layers.change(studio, ID, number, cells, "2026-11-02")
     assert held(own) == before
 
 
 def test_a_layer_that_is_not_there_is_said(own):
     with Studio.open(own.server.config["HOUSE"].folder) as studio, pytest.raises(NotThere, match="no layer 99"):
-        restacking.take_out(studio, ID, 99, "why not", "2026-11-02")
+        edit_layers.take_out(studio, ID, 99, "why not", "2026-11-02")
 
 
 def test_the_address_of_a_layer_opens_its_form_until_it_was_changed(own):

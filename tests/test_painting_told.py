@@ -6,13 +6,15 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from envwatch import dossier, review, terminal
 from envwatch.archive import Studio
+from envwatch.cases import review
+from envwatch.cases.painting import record
 from envwatch.cli import app
-from envwatch.period import iso_week
-from envwatch.plain import plain
-from envwatch.records import Level
-from envwatch.sheets.weekly import content
+from envwatch.core.findings import Level
+from envwatch.core.period import iso_week
+from envwatch.present import terminal
+from envwatch.present.paper.review import content
+from envwatch.present.plain import plain
 
 NOW = pd.Timestamp("2026-11-25T10:00Z")
 
@@ -24,7 +26,7 @@ def demo(demo_copy):
 
 
 def told(studio, words):
-    return terminal.dossier(dossier.of(studio, words, NOW))
+    return terminal.dossier(record.of(studio, words, NOW))
 
 
 def run(studio, *words):
@@ -40,7 +42,7 @@ def test_a_flag_says_what_how_far_since_when_what_to_do_and_what_not(demo):
 
 
 def test_what_was_seen_of_a_finding_stands_with_it_and_counts_as_evidence(demo):
-    line = dossier.of(demo, "26-02", NOW).line
+    line = record.of(demo, "26-02", NOW).line
     number = line.headline.number
     demo.observe("26-02", "2026-11-03", "edge slipped", where="top", finding=number, confirms=True, photo="edge.jpg")
     text = told(demo, "26-02")

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from envwatch import palette
+from envwatch.present import palette
 
 ROOT = Path(__file__).parent.parent
 COLOUR = re.compile(r"(?<![&\w])#(?:[0-9a-fA-F]{8}|[0-9a-fA-F]{6}|[0-9a-fA-F]{3})\b|\brgba?\(\s*\d|\bhsl\(")

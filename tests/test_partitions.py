@@ -10,10 +10,12 @@ import pandas as pd
 import pyarrow as pa
 import pytest
 
-from envwatch import materials, partitions, period
 from envwatch.archive import Studio
-from envwatch.archive.afar import Afar, snapshot
-from envwatch.errors import StudioError
+from envwatch.archive.remote import Afar, snapshot
+from envwatch.cases import batch
+from envwatch.core import period
+from envwatch.core.errors import StudioError
+from envwatch.figures import materials
 from tests.test_marks import END, two_loggers
 
 WEEK = "2026-W44"
@@ -32,21 +34,21 @@ def bits(table: pa.Table) -> bytes:
 def todo(demo_folder):
     """The demo studio's week, a piece for each place."""
     with Studio.open(demo_folder) as studio:
-        return partitions.orders(studio, period.iso_week(WEEK, studio.zone))
+        return batch.orders(studio, period.iso_week(WEEK, studio.zone))
 
 
 @pytest.fixture(scope="module")
 def looped(todo):
     """All of it, one piece after the other."""
-    return [partitions.work(order) for order in todo]
+    return [batch.work(order) for order in todo]
 
 
 def test_each_place_gets_what_the_studio_itself_says_of_it(demo_folder, todo, looped):
     with Studio.open(demo_folder) as studio, materials.using(studio.materials()):
         for order, table in zip(todo, looped, strict=True):
             own = studio.place_exposure(order.place, order.history_from, order.end)
-            assert bits(table) == bits(partitions.figures(own, order)), order.place
-    assert [order.place for order in todo] == list(partitions.worst(partitions.together(looped)))
+            assert bits(table) == bits(batch.figures(own, order)), order.place
+    assert [order.place for order in todo] == list(batch.worst(batch.together(looped)))
     assert sum(len(order.alike) for order in todo) > 5
 
 
@@ -55,14 +57,14 @@ def test_a_stand_in_a_check_and_a_logger_of_two_rooms_are_told_as_in_the_studio(
         studio.stand_in("schummerkuhle", "loft", "2026-10-01", temp_u_c=1.0, rh_u_percent=4.0)
         studio.calibrate("loft", "2026-10-20", rh_points=[(75.0, 73.0)])
         studio.set_hanging("store_wall", "loft", "2026-10-10")
-        todo = partitions.orders(studio, period.iso_week(WEEK, studio.zone))
+        todo = batch.orders(studio, period.iso_week(WEEK, studio.zone))
         for order in (order for order in todo if order.place in ("schummerkuhle", "loft")):
             own = studio.place_exposure(order.place, order.history_from, order.end)
             with materials.using(studio.materials()):
-                assert bits(partitions.work(order)) == bits(partitions.figures(own, order)), order.place
+                assert bits(batch.work(order)) == bits(batch.figures(own, order)), order.place
         stood_in = next(order for order in todo if order.place == "schummerkuhle")
         assert "loft" in stood_in.snapshot.parts
-        assert partitions.work(stood_in)["coverage"][0].as_py() > 0.5
+        assert batch.work(stood_in)["coverage"][0].as_py() > 0.5
 
 
 def test_readings_doubted_for_a_drift_in_another_room_are_doubted_afar_too(tmp_path):
@@ -82,16 +84,16 @@ def test_an_object_store_gives_the_same_bits_as_a_folder(demo_folder, todo, loop
     store.put(f"{demo_folder}/readings/", "/archive/readings/", recursive=True)
     try:
         with Studio.open(demo_folder) as studio:
-            afar = partitions.orders(studio, period.iso_week(WEEK, studio.zone), "memory://archive")
-        assert bits(partitions.together(map(partitions.work, afar))) == bits(partitions.together(looped))
+            afar = batch.orders(studio, period.iso_week(WEEK, studio.zone), "memory://archive")
+        assert bits(batch.together(map(batch.work, afar))) == bits(batch.together(looped))
         part = next(part for order in afar for held in order.snapshot.parts.values() for part in held)
         store.pipe_file(f"/archive/{part.path}", store.cat_file(f"/archive/{part.path}")[:-1] + b"?")
         harmed = next(order for order in afar if part.logger in order.snapshot.parts)
         with pytest.raises(StudioError, match="it was changed since it was written"):
-            partitions.work(harmed)
+            batch.work(harmed)
         store.rm_file(f"/archive/{part.path}")
         with pytest.raises(StudioError, match="cannot be read"):
-            partitions.work(harmed)
+            batch.work(harmed)
     finally:
         store.rm("/archive", recursive=True)
 
@@ -99,8 +101,8 @@ def test_an_object_store_gives_the_same_bits_as_a_folder(demo_folder, todo, loop
 def test_a_place_without_readings_is_not_known_rather_than_clear(tmp_path):
     with Studio.create(tmp_path / "s", name="S", zone="UTC") as studio:
         studio.enter("place", {"id": "attic", "name": "Attic"})
-        (order,) = partitions.orders(studio, period.iso_week(WEEK, "UTC"))
-        table = partitions.work(order)
+        (order,) = batch.orders(studio, period.iso_week(WEEK, "UTC"))
+        table = batch.work(order)
     assert set(table["level"].to_pylist()) == {1} and table["coverage"].to_pylist()[0] == 0
 
 
@@ -125,11 +127,11 @@ def test_two_dask_workers_give_the_same_bits_as_a_plain_loop(todo, looped):
         Client(two) as client,
     ):
         assert len({info["name"] for info in client.scheduler_info()["workers"].values()}) == 2
-        pieces = client.map(partitions.work, todo, pure=False)
+        pieces = client.map(batch.work, todo, pure=False)
         shared = client.gather(pieces)
         who = {worker for held in client.who_has(pieces).values() for worker in held}
     assert len(who) == 2
-    assert bits(partitions.together(shared)) == bits(partitions.together(looped))
+    assert bits(batch.together(shared)) == bits(batch.together(looped))
 
 
 def test_the_ordinary_commands_import_nothing_of_it(demo_copy):

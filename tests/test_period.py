@@ -3,8 +3,8 @@
 import pandas as pd
 import pytest
 
-from envwatch import period
-from envwatch.errors import BadInput
+from envwatch.core import period
+from envwatch.core.errors import BadInput
 
 BERLIN = "Europe/Berlin"
 

@@ -7,14 +7,15 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from envwatch import climate, place_history
+from envwatch import climate
 from envwatch.archive import Studio
+from envwatch.cases import place
 from envwatch.cli import app
 from envwatch.climate import describe_history
-from envwatch.errors import NotThere, Question
-from envwatch.period import from_to
-from envwatch.records import Climate
-from envwatch.terminal.places import place as as_text
+from envwatch.climate.series import Climate
+from envwatch.core.errors import NotThere, Question
+from envwatch.core.period import from_to
+from envwatch.present.terminal.place import place as as_text
 
 START = pd.Timestamp("2025-01-01", tz="UTC")
 NOW = pd.Timestamp("2026-11-02T12:00Z")
@@ -109,20 +110,20 @@ def test_a_place_is_found_by_id_name_or_words(studio):
 
 
 def test_by_default_it_is_all_that_was_read_and_an_old_end_is_said(studio):
-    told = place_history.of(studio, "office", NOW + pd.Timedelta(days=10))
+    told = place.of(studio, "office", NOW + pd.Timedelta(days=10))
     assert told.history.coverage > 0.99
     assert any("Nothing was read in the last" in line for line in told.opening)
-    assert not place_history.of(studio, "office", pd.Timestamp("2026-11-02T09:00Z")).opening
+    assert not place.of(studio, "office", pd.Timestamp("2026-11-02T09:00Z")).opening
     text = as_text(told)
     assert max(map(len, text.splitlines())) <= 80
     assert "bear a mark of doubt" in text  # the office logger stood still in the last week
 
 
 def test_the_span_asked_for_counts_what_is_missing_in_it(studio):
-    told = place_history.of(studio, "office", NOW, from_to("2026-08-01", "2026-09-30", "Europe/Berlin"))
+    told = place.of(studio, "office", NOW, from_to("2026-08-01", "2026-09-30", "Europe/Berlin"))
     assert 0.4 < told.history.coverage < 0.6
     with pytest.raises(NotThere, match="nothing was read there"):
-        place_history.of(studio, "office", NOW, from_to("2020-01-01", "2020-01-31", "Europe/Berlin"))
+        place.of(studio, "office", NOW, from_to("2020-01-01", "2020-01-31", "Europe/Berlin"))
 
 
 def test_the_command_prints_text_and_json_of_the_same(demo_of_file):
@@ -140,8 +141,8 @@ def test_the_command_prints_text_and_json_of_the_same(demo_of_file):
 
 
 def test_a_paintings_dossier_tells_slow_ageing_once_and_without_years(studio):
-    from envwatch import dossier
-    from envwatch.terminal import dossier as dossier_text
+    from envwatch.cases.painting import record as dossier
+    from envwatch.present.terminal import dossier as dossier_text
 
     told = dossier.of(studio, "26-02", NOW)
     assert "times the pace" in told.ageing and "A direction, not a span of years" in told.ageing

@@ -6,8 +6,8 @@ import pytest
 from test_dashboards import text_of
 
 from dashboards import app as pages
-from dashboards import places
-from envwatch import course
+from dashboards.pages import places
+from envwatch.cases import timeline
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 TWO_WEEKS = {"place": "loft", "from": "2026-10-12", "to": "2026-10-25"}
@@ -46,7 +46,7 @@ def test_another_period_lies_on_the_same_days_with_its_own_readings(house):
     other = curves["temperature, from 2026-06-01"]
     assert other["x"][0][:10] == "2026-10-12" and other["x"][-1][:10] == "2026-10-25"
     with house.reading() as studio:
-        there = course.of_place(studio, "loft", pd.Timestamp("2026-05-31T22:00Z"), pd.Timestamp("2026-06-14T22:00Z"))
+        there = timeline.of_place(studio, "loft", pd.Timestamp("2026-05-31T22:00Z"), pd.Timestamp("2026-06-14T22:00Z"))
     assert max(y for y in other["y"] if y is not None) == pytest.approx(np.nanmax(there.temp_c.values), abs=0.006)
 
 

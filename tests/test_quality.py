@@ -7,8 +7,8 @@ import pytest
 
 from envwatch import air
 from envwatch.figures.quality import STUCK_H, SUN_VAPOUR
-from envwatch.logs import quality
-from envwatch.logs.quality import mark
+from envwatch.logs.quality import marks as quality
+from envwatch.logs.quality.marks import mark
 
 TEN_MINUTES = 600_000_000
 HOUR = 6 * TEN_MINUTES

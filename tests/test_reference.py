@@ -5,11 +5,14 @@ import pandas as pd
 import pytest
 
 from envwatch import climate
-from envwatch.hazards import fluctuation
-from envwatch.hazards.canvas_course import course
-from envwatch.hazards.canvas_history import what_it_knows
-from envwatch.hazards.canvas_seen import canvas_of
-from envwatch.records import Climate, Exposure, Layer, Level, Painting, Stint, Treatment
+from envwatch.climate.exposure import Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Level
+from envwatch.core.painting import Layer, Painting, Treatment
+from envwatch.hazards import canvas as fluctuation
+from envwatch.hazards.canvas.build_up import canvas_of
+from envwatch.hazards.canvas.history import what_it_knows
+from envwatch.hazards.canvas.response import course
 
 END = pd.Timestamp("2026-11-02", tz="UTC")
 DAY, WEEK = pd.Timedelta(days=1), pd.Timedelta(days=7)

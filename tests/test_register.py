@@ -10,10 +10,11 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
-from envwatch.archive.csv_io import SHEETS
-from envwatch.archive.tables import VERSION
-from envwatch.errors import BadInput, NotThere, Question
-from envwatch.records import CareStatus, Finding, Level
+from envwatch.archive.register.sheets import SHEETS
+from envwatch.archive.store.tables import VERSION
+from envwatch.core.errors import BadInput, NotThere, Question
+from envwatch.core.findings import Finding, Level
+from envwatch.core.painting import CareStatus
 
 CSV = {
     "places": """id,name,kind,volume_m3,outer_walls,altitude_m,zone,note
@@ -175,7 +176,7 @@ def test_files_without_the_newer_columns_are_still_imported_and_lose_nothing(stu
 
 
 def test_a_register_of_the_first_layout_is_brought_up_to_date_with_all_it_holds(tmp_path):
-    from envwatch.archive.migrations.versions import v0001_first as first
+    from envwatch.archive.store.migrations.versions import v0001_first as first
 
     with Studio.create(tmp_path / "s", name="x", zone="Europe/Berlin") as made:
         made.import_register(write(tmp_path / "in"))

@@ -7,11 +7,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import period, review, terminal
 from envwatch.archive import Studio
-from envwatch.errors import NotThere
-from envwatch.plain import plain
-from envwatch.records import Level
+from envwatch.cases import review
+from envwatch.core import period
+from envwatch.core.errors import NotThere
+from envwatch.core.findings import Level
+from envwatch.present import terminal
+from envwatch.present.plain import plain
 
 NOW = pd.Timestamp("2026-11-02T09:00", tz="UTC")
 ZONE = "Europe/Berlin"

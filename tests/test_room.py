@@ -9,11 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from envwatch import air, room
-from envwatch.dehumidifier import machine
-from envwatch.errors import BadInput
+from envwatch import air
+from envwatch.cases.dehumidifier import machine
+from envwatch.core.errors import BadInput
 from envwatch.figures import dehumidifier as fig
-from envwatch.room.responses import Hours
+from envwatch.physics import room
+from envwatch.physics.room.regressors import Hours
 
 PER_MILLE = 1e-3  # the hand-worked figures have four digits
 

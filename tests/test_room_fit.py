@@ -9,10 +9,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import air, room
-from envwatch.errors import BadInput
-from envwatch.room.fit import RATES, ROWS, Interval, identify, resampled, thinning
-from envwatch.room.responses import Hours, responses
+from envwatch import air
+from envwatch.core.errors import BadInput
+from envwatch.physics import room
+from envwatch.physics.room.fit import RATES, ROWS, Interval, identify, resampled, thinning
+from envwatch.physics.room.regressors import Hours, responses
 
 BIAS = 0.05  # of the two ratios, mean over the rooms
 HOLDS = (0.72, 0.88)  # share of rooms whose truth an 80 % interval may hold

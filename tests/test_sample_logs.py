@@ -11,7 +11,8 @@ import pandas as pd
 import pytest
 
 from envwatch import air, logs
-from envwatch.records import AREAS, PLACE_KINDS, POSITIONS, ROLES, CareStatus
+from envwatch.core.painting import AREAS, ROLES, CareStatus
+from envwatch.core.place import PLACE_KINDS, POSITIONS
 
 SAMPLES = Path(__file__).parent.parent / "sample_logs"
 
@@ -189,8 +190,8 @@ def test_each_file_gives_back_what_the_logger_wrote_and_asks_nothing(story, logg
 @pytest.fixture(scope="module")
 def found(demo_of_file):
     """The review of the demo studio as of the story's last day."""
-    from envwatch import review
     from envwatch.archive import Studio
+    from envwatch.cases import review
 
     house = Studio.open(demo_of_file)
     try:

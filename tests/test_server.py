@@ -12,13 +12,15 @@ from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 from sqlalchemy import select
 
-from envwatch.archive import Studio, schema, server
-from envwatch.archive.moving import to_server
+from envwatch.archive import Studio
 from envwatch.archive.reviews import _give
-from envwatch.archive.sql import in_order
-from envwatch.archive.tables import FINDINGS, META, REVIEWS, VERSION
+from envwatch.archive.store import postgres as server
+from envwatch.archive.store import schema
+from envwatch.archive.store.sql import in_order
+from envwatch.archive.store.tables import FINDINGS, META, REVIEWS, VERSION
+from envwatch.archive.upkeep.to_server import to_server
 from envwatch.cli.studio import sample_folder
-from envwatch.errors import BadInput, EnvwatchError, StudioError
+from envwatch.core.errors import BadInput, EnvwatchError, StudioError
 from tests import postgres
 from tests.test_archive import readings, write_log
 

@@ -8,13 +8,15 @@ import pandas as pd
 import pytest
 from sqlalchemy import select
 
-from envwatch import materials, review, verdict
+from envwatch import verdict
 from envwatch.archive import Studio
+from envwatch.archive.intake.status import record_begin
 from envwatch.archive.reviews import FINDINGS
-from envwatch.archive.seen import record_begin
-from envwatch.period import iso_week
-from envwatch.plain import plain
-from envwatch.review import sharing
+from envwatch.cases import review
+from envwatch.cases.review import judging
+from envwatch.core.period import iso_week
+from envwatch.figures import materials
+from envwatch.present.plain import plain
 
 NOW = pd.Timestamp("2026-11-25T10:00Z")
 WEEK = "2026-W44"
@@ -40,7 +42,7 @@ def test_sharing_never_changes_a_verdict(demo):
     for painting in demo.paintings().values():
         exposures = demo.exposures(painting, record_begin(demo, painting, span.start), span.end)
         for alike in (painting, replace(painting, id="x", title="Alike", owner="C. Third", value_band="A")):
-            shared = sharing.judged(demo, alike, exposures, span.start)
+            shared = judging.judged(demo, alike, exposures, span.start)
             alone = replace(by_itself(demo, painting, span), painting_id=alike.id)
             alone = replace(alone, findings=tuple(replace(f, painting_id=alike.id) for f in alone.findings))
             assert plain(shared) == plain(alone), painting.id
@@ -50,7 +52,7 @@ def test_what_a_hazard_looks_at_is_never_shared(demo):
     painting = demo.paintings()["25-11"]
     for change in ({"glazed": True}, {"backed": True}, {"tacking_margins": "trimmed"}, {"layers": painting.layers[:-1]},
                    {"made": "1650"}, {"observations": ()}):  # fmt: skip
-        assert sharing.build_up(painting) != sharing.build_up(replace(painting, **change)), change
+        assert judging.build_up(painting) != judging.build_up(replace(painting, **change)), change
 
 
 def test_a_verdict_that_is_kept_gives_way_to_a_changed_register_or_material(demo):
@@ -63,10 +65,10 @@ def test_a_verdict_that_is_kept_gives_way_to_a_changed_register_or_material(demo
 
 def test_moving_a_painting_never_changes_anothers_verdict(demo):
     span = iso_week(WEEK, demo.zone)
-    before = {id: plain(found) for id, found in sharing.verdicts(demo, span).items()}
+    before = {id: plain(found) for id, found in judging.verdicts(demo, span).items()}
     demo.move("25-14", "loft", "2026-10-20 10:00", position="rack")
     demo.move("26-06", "store", "2026-10-27 11:00", position="floor")
-    after = {id: plain(found) for id, found in sharing.verdicts(demo, span).items()}
+    after = {id: plain(found) for id, found in judging.verdicts(demo, span).items()}
     assert after["25-14"] != before["25-14"]
     assert {id for id in before if after[id] != before[id]} <= {"25-14", "26-06"}
 
@@ -77,7 +79,7 @@ def test_where_nothing_is_read_nothing_is_clear_whole_way(demo):
     demo.enter("painting", {"id": "new", "title": "No stay at all"})
     demo.enter("layer", {"painting": "new", "role": "film", "material": "eva_film"})
     span = iso_week(WEEK, demo.zone)
-    found = sharing.verdicts(demo, span)
+    found = judging.verdicts(demo, span)
     for id in ("25-14", "new"):
         assert found[id].level.word == "not known"
         assert {f.level.word for f in found[id].findings if f.mechanism != "compatibility"} == {"not known"}
@@ -108,15 +110,15 @@ def test_one_more_layer_never_makes_a_painting_milder_on_the_whole_way(demo):
 
 def test_several_processes_give_the_same_verdicts(demo):
     span = iso_week(WEEK, demo.zone)
-    assert plain(sharing.verdicts(demo, span, 2)) == plain(sharing.verdicts(demo, span))
+    assert plain(judging.verdicts(demo, span, 2)) == plain(judging.verdicts(demo, span))
 
 
 def test_a_review_that_several_processes_share_is_the_same_review(demo, monkeypatch):
     span = iso_week(WEEK, demo.zone)
     alone = review.make(demo, NOW, span)
-    monkeypatch.setattr(sharing, "SHARED_FROM", 1)
-    monkeypatch.setattr(sharing, "SHARE", 3)
-    monkeypatch.setattr(sharing.os, "cpu_count", lambda: 2)
+    monkeypatch.setattr(judging, "SHARED_FROM", 1)
+    monkeypatch.setattr(judging, "SHARE", 3)
+    monkeypatch.setattr(judging.os, "cpu_count", lambda: 2)
     said = []
     shared = review.make(demo, NOW, span, lambda *told: said.append(told))
     assert plain(shared) == plain(alone)
@@ -131,7 +133,7 @@ def _ends_its_process(_studio, painting, _span):
 
 def test_where_a_process_is_ended_the_work_is_done_all_the_same(demo):
     paintings = list(demo.paintings().values())
-    found = sharing.each(demo, paintings, iso_week(WEEK, demo.zone), _ends_its_process, processes=2)
+    found = judging.each(demo, paintings, iso_week(WEEK, demo.zone), _ends_its_process, processes=2)
     assert found == {painting.id: painting.title for painting in paintings}
 
 

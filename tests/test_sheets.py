@@ -8,14 +8,19 @@ import pandas as pd
 import pypdf
 import pytest
 
-from envwatch import climate, sheets
-from envwatch.errors import BadInput
-from envwatch.period import iso_week
-from envwatch.records import Certainty, Climate, Confidence, Finding, Level, Painting, Place, Verdict
-from envwatch.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Trace
-from envwatch.sheets.trace import drawing
-from envwatch.sheets.weekly import content
-from envwatch.sheets.wording import measure
+from envwatch import climate
+from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Trace
+from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput
+from envwatch.core.findings import Certainty, Finding, Level, Verdict
+from envwatch.core.painting import Painting
+from envwatch.core.period import iso_week
+from envwatch.core.place import Place
+from envwatch.present import paper as sheets
+from envwatch.present.paper.review import content
+from envwatch.present.paper.trace import drawing
+from envwatch.present.paper.wording import measure
+from envwatch.records import Confidence
 
 ZONE = "Europe/Amsterdam"
 WEEK = iso_week("2026-W44", ZONE)

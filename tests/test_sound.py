@@ -6,7 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from envwatch.records import ROOM, Certainty
+from envwatch.climate.exposure import ROOM
+from envwatch.core.findings import Certainty
 from tests import sound
 from tests.exposures import Numbers, Whole, whole, wholes
 from tests.sound_archive import archive

@@ -9,11 +9,15 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from envwatch import climate
+from envwatch.climate.exposure import Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Certainty, Level
+from envwatch.core.painting import Layer, Painting
+from envwatch.core.place import Sensor
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
-from envwatch.hazards import fluctuation, mould
-from envwatch.hazards.damp_air import DampAir, Taken
+from envwatch.hazards import canvas, mould
+from envwatch.hazards.mould.damp_air import DampAir, Taken
 from envwatch.hazards.surfaces import surfaces
-from envwatch.records import Certainty, Climate, Exposure, Layer, Level, Painting, Sensor, Stint
 from tests.sound import gone_and_matched
 
 START = pd.Timestamp("2026-09-07T00:00Z")
@@ -209,8 +213,8 @@ def test_the_spells_of_a_place_follow_the_rule_and_tell_what_was_not_read_in_the
 
 def test_a_canvas_soft_for_longer_than_a_day_with_a_gap_in_it_is_not_let_off_with_certainty():
     # act after 24 h together over 75 % of the lagged humidity: our judgement
-    whole = judged(course((900, 55), (65, 78.5)), "damp air", fluctuation)
-    gappy = judged(course((900, 55), (20, 78.5), (30, None), (15, 78.5)), "damp air", fluctuation)
+    whole = judged(course((900, 55), (65, 78.5)), "damp air", canvas)
+    gappy = judged(course((900, 55), (20, 78.5), (30, None), (15, 78.5)), "damp air", canvas)
     assert (whole.level, gappy.level, gappy.level_high) == (Level.ACT, Level.WATCH, Level.ACT)
     assert gappy.certainty is Certainty.CANNOT_TELL and "with what was not read it may be" in gappy.sentence
 

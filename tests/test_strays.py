@@ -13,9 +13,11 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from envwatch.archive import Studio, backing, building, disk, journal, parts
-from envwatch.archive.backing import restore
-from envwatch.errors import BadInput, StudioError
+from envwatch.archive import Studio
+from envwatch.archive.store import building, files, journal, parts
+from envwatch.archive.upkeep import backup as backing
+from envwatch.archive.upkeep.backup import restore
+from envwatch.core.errors import BadInput, StudioError
 from tests.long.faults import envwatch, plainly
 from tests.test_archive import MONDAY, readings, write_log
 
@@ -120,12 +122,12 @@ def _killed_backup(folder, target):
 
 
 def _killed_sheet(folder, _target):
-    disk.name_rough = _die
+    files.name_rough = _die
     Studio.open(folder).keep_sheet("week.pdf", b"%PDF")
 
 
 def _killed_export(folder, target):
-    disk.name_rough = _die
+    files.name_rough = _die
     Studio.open(folder).export_register(target)
 
 

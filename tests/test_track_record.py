@@ -4,13 +4,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import review, terminal, track_record, why
 from envwatch.archive import Studio
-from envwatch.period import iso_week
-from envwatch.records import Observation, Painting
-from envwatch.sheets.weekly import content
-from envwatch.terminal import chain as as_text
-from envwatch.track_record import HazardRecord, hazard_record
+from envwatch.cases import review
+from envwatch.cases.painting import why
+from envwatch.cases.review import hit_rate
+from envwatch.cases.review.hit_rate import HazardRecord, hazard_record
+from envwatch.core.painting import Observation, Painting
+from envwatch.core.period import iso_week
+from envwatch.present import terminal
+from envwatch.present.paper.review import content
+from envwatch.present.terminal import chain as as_text
 
 NOW = pd.Timestamp("2026-11-02T12:00Z")
 
@@ -55,7 +58,7 @@ def test_why_shows_the_record_of_its_hazard(demo_copy):
         studio.observe(
             finding.painting_id, "2026-11-02", "grey fur behind the bar", finding=finding.number, confirms=True
         )
-        assert track_record.of(studio) == (HazardRecord("mould", 1, 0),)
+        assert hit_rate.of(studio) == (HazardRecord("mould", 1, 0),)
         assert "1 of 1 findings looked at" in as_text(why.chain(studio, finding.number, NOW)).replace("\n", " ")
         said = "mould: 1 of 1 findings looked at were borne out"
         again = review.make(studio, NOW, iso_week("2026-W44", studio.zone))

@@ -4,9 +4,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import materials, verdict
-from envwatch.errors import BadInput
-from envwatch.records import Climate, Exposure, Layer, Level, Painting, Stint, Treatment
+from envwatch import verdict
+from envwatch.climate.exposure import Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput
+from envwatch.core.findings import Level
+from envwatch.core.painting import Layer, Painting, Treatment
+from envwatch.figures import materials
 
 START = pd.Timestamp("2026-10-26", tz="UTC")
 END = START + pd.Timedelta(days=7)

@@ -6,10 +6,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
-from envwatch import air, wall_facts, walls
+from envwatch import air
 from envwatch.figures import hanging as houses
 from envwatch.figures import walls as fig
-from envwatch.walls import behind_picture, canvas_back_temp, gap_resistance, open_gap_factors, wall_face_temp
+from envwatch.physics import wall as walls
+from envwatch.physics import wall_u
+from envwatch.physics.wall import behind_picture, canvas_back_temp, gap_resistance, open_gap_factors, wall_face_temp
 
 KELVIN = 0.1
 PERCENT = 1.0
@@ -185,12 +187,12 @@ def test_glass_before_the_picture_cools_the_canvas():
 
 def test_stone_walls_by_thickness_as_the_scottish_table_reckons_them():
     # Scottish Government, default U-values: 3.0 - 0.002 t for sandstone, 600 mm 1.80; with 0.17 m²K/W of lining 1.38
-    assert wall_facts.stone_u(600) == pytest.approx(1.80)
-    assert wall_facts.lined_u(1.80) == pytest.approx(1.38, abs=0.005)
+    assert wall_u.stone_u(600) == pytest.approx(1.80)
+    assert wall_u.lined_u(1.80) == pytest.approx(1.38, abs=0.005)
 
 
 def test_an_outer_corner_is_colder_and_damper():
-    u_value = wall_facts.corner_u(2.1)  # own calculation: f 0.727 x 0.85 = 0.618, 12.4 °C, 81 %
+    u_value = wall_u.corner_u(2.1)  # own calculation: f 0.727 x 0.85 = 0.618, 12.4 °C, 81 %
     face = wall_face_temp(20.0, 0.0, u_value=u_value)
     assert 1 - 0.13 * u_value == pytest.approx(0.618, abs=0.001)
     assert float(face) == pytest.approx(12.4, abs=KELVIN)
@@ -199,13 +201,13 @@ def test_an_outer_corner_is_colder_and_damper():
 
 def test_every_wall_is_a_band_from_low_to_high():
     for name in houses.WALLS:
-        low, usual, high = wall_facts.u_band(name)
+        low, usual, high = wall_u.u_band(name)
         assert 0 < low <= usual <= high < 7.7
 
 
 @pytest.mark.parametrize(("apart", "u"), [(20, 0.075), (10, 0.15)])
 def test_a_reading_of_the_wall_is_as_good_as_room_and_outdoors_are_apart(apart, u):
-    low, read, high = wall_facts.u_from_reading(0.8 * apart, apart, 0.0)  # own calculation: 1.5 K over the difference
+    low, read, high = wall_u.u_from_reading(0.8 * apart, apart, 0.0)  # own calculation: 1.5 K over the difference
     assert 0.13 * read == pytest.approx(0.2, abs=0.001)
     assert 0.13 * (high - read) == pytest.approx(u, abs=0.002)
     assert low == pytest.approx(max(read - u / 0.13, 0.1), abs=0.02)
@@ -214,35 +216,35 @@ def test_a_reading_of_the_wall_is_as_good_as_room_and_outdoors_are_apart(apart, 
 @pytest.mark.parametrize("reading", [(14.0, 16.0, 8.0), (22.0, 20.0, 0.0), (-1.0, 20.0, 0.0)])
 def test_a_reading_that_says_too_little_is_refused(reading):
     with pytest.raises(ValueError, match="again"):
-        wall_facts.u_from_reading(*reading)
+        wall_u.u_from_reading(*reading)
 
 
 @given(st.floats(0.2, 3.0), st.floats(15, 25), st.floats(-10, 5))
 def test_a_wall_read_gives_back_its_own_u_value(u_value, room, out):
     face = float(wall_face_temp(room, out, u_value=u_value))
-    low, read, high = wall_facts.u_from_reading(face, room, out)
+    low, read, high = wall_u.u_from_reading(face, room, out)
     assert read == pytest.approx(u_value, abs=1e-9) and low <= u_value <= high
 
 
 def test_the_mould_design_pair_of_the_standard():
     # DIN 4108-2: 20 °C, 50 %, -5 °C and 80 % at the surface: 12.6 °C and 0.70, as printed
-    least_c, factor = wall_facts.critical_factor(80, 20.0, 50.0, -5.0)
+    least_c, factor = wall_u.critical_factor(80, 20.0, 50.0, -5.0)
     assert (float(least_c), float(factor)) == (pytest.approx(12.6, abs=KELVIN), pytest.approx(0.70, abs=0.01))
 
 
 @pytest.mark.parametrize(("limit", "rh"), [(75, 43.4), (80, 46.3)])
 def test_the_highest_humidity_of_the_room_for_a_wall_behind_a_flush_picture(limit, rh):
     (wall_c, _), _ = behind_picture(20.0, 50.0, 0.0, u_value=2.1, gap_mm=5)
-    assert float(wall_facts.highest_room_rh(limit, 20.0, wall_c)) == pytest.approx(rh, abs=0.5)  # own calculation
+    assert float(wall_u.highest_room_rh(limit, 20.0, wall_c)) == pytest.approx(rh, abs=0.5)  # own calculation
 
 
 def test_at_the_highest_humidity_the_face_stands_at_its_limit():
-    rh = wall_facts.highest_room_rh(75, 20.0, 11.45)
+    rh = wall_u.highest_room_rh(75, 20.0, 11.45)
     assert float(air.rh_at(20.0, rh, 11.45)) == pytest.approx(75)
 
 
 def test_the_coldest_outdoors_that_a_place_bears():
-    assert float(wall_facts.coldest_outdoors_c(75, 20.0, 50.0, 0.572)) == pytest.approx(5.1, abs=KELVIN)  # own
+    assert float(wall_u.coldest_outdoors_c(75, 20.0, 50.0, 0.572)) == pytest.approx(5.1, abs=KELVIN)  # own
 
 
 def test_inner_resistance_for_mould_comes_near_that_of_a_picture_on_the_wall():
@@ -259,7 +261,7 @@ SECTIONS = (
 
 @given(*SECTIONS)
 def test_the_balance_of_energy_closes_through_every_layer(room, out, u_value, gap, backed, board, glazed):
-    flow, layers = wall_facts.section(room, out, u_value, gap, backed=backed, board_m2kw=board, glazed=glazed)
+    flow, layers = wall_u.section(room, out, u_value, gap, backed=backed, board_m2kw=board, glazed=glazed)
     inner = [room, *(layer.outer_c for layer in layers)]
     for layer, before in zip(layers, inner, strict=False):
         assert before - layer.outer_c == pytest.approx(flow * layer.resistance_m2kw, abs=1e-9)
@@ -268,7 +270,7 @@ def test_the_balance_of_energy_closes_through_every_layer(room, out, u_value, ga
 
 @given(*SECTIONS[:5])
 def test_the_section_and_the_climate_behind_the_picture_are_the_same_physics(room, out, u_value, gap, backed):
-    _, layers = wall_facts.section(room, out, u_value, gap, backed=backed)
+    _, layers = wall_u.section(room, out, u_value, gap, backed=backed)
     at = {layer.name: layer.outer_c for layer in layers}
     (wall, _), (canvas, _) = behind_picture(room, 50.0, out, u_value=u_value, gap_mm=gap, backed=backed)
     assert (at["gap"], at["painting"]) == (pytest.approx(float(wall)), pytest.approx(float(canvas)))

@@ -12,8 +12,11 @@ import pandas as pd
 import pytest
 
 from envwatch import air, climate, verdict
+from envwatch.climate.exposure import ROOM, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Level
+from envwatch.core.painting import Layer, Painting
 from envwatch.hazards import mould
-from envwatch.records import ROOM, Climate, Exposure, Layer, Level, Painting, Stint
 
 SITES = {"cool coast": "703165TY.csv", "warm and humid": "723170TYA.CSV"}
 PAINTING = Painting("p", "Moor", made="1890", glazed=False, backed=False, layers=(

@@ -12,14 +12,19 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import review, why
 from envwatch.archive import Studio
+from envwatch.cases import review
+from envwatch.cases.painting import why
+from envwatch.climate.exposure import ROOM, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Level
+from envwatch.core.painting import Layer, Painting
+from envwatch.core.period import iso_week
+from envwatch.core.place import Sensor
 from envwatch.figures import SOURCES
-from envwatch.hazards import condensation, fluctuation, mould
-from envwatch.hazards.mould_class import MOST
-from envwatch.hazards.reckoning import hour_of_readings, read_by
-from envwatch.period import iso_week
-from envwatch.records import ROOM, Climate, Exposure, Layer, Level, Painting, Sensor, Stint
+from envwatch.hazards import canvas, condensation, mould
+from envwatch.hazards.mould.susceptibility import MOST
+from envwatch.hazards.working import hour_of_readings, read_by
 
 NOW = pd.Timestamp("2026-11-02T12:00Z")
 
@@ -210,7 +215,7 @@ def test_condensation_by_hand():
 
 
 def test_damp_canvas_by_hand():
-    found = next(f for f in fluctuation.assess(exposure(82.0), PLAIN, WEEK) if f.mechanism == "damp air")
+    found = next(f for f in canvas.assess(exposure(82.0), PLAIN, WEEK) if f.mechanism == "damp air")
     assert found.value == pytest.approx(82.0, abs=1e-6)
     told = line(found, "what would change")
     assert "8.0 % RH more would be urgent" in told

@@ -11,9 +11,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch import review, why
 from envwatch.archive import Studio
-from envwatch.period import iso_week
+from envwatch.cases import review
+from envwatch.cases.painting import why
+from envwatch.core.period import iso_week
 from tests.test_archive_exposure import at, register, stays, write_log
 
 NOW = pd.Timestamp("2026-04-01", tz="UTC")

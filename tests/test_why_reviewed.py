@@ -5,8 +5,11 @@ import pandas as pd
 import pytest
 from test_drying_back import REGISTER, ZONE, at
 
-from envwatch import period, review, terminal, why
 from envwatch.archive import Studio
+from envwatch.cases import review
+from envwatch.cases.painting import why
+from envwatch.core import period
+from envwatch.present import terminal
 
 HOUR = pd.Timedelta(hours=1)
 WEEK = period.iso_week("2025-W43", ZONE)

@@ -7,11 +7,16 @@ import pandas as pd
 import pytest
 from numpy.lib.stride_tricks import sliding_window_view
 
-from envwatch import climate, period, review, verdict
+from envwatch import climate, verdict
 from envwatch.archive import Studio
+from envwatch.cases import review
+from envwatch.climate.exposure import Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core import period
+from envwatch.core.findings import Level
+from envwatch.core.painting import Layer, Painting
+from envwatch.core.period import SEVEN_DAYS, iso_week
 from envwatch.hazards.windows import judged_rows
-from envwatch.period import SEVEN_DAYS, iso_week
-from envwatch.records import Climate, Exposure, Layer, Level, Painting, Stint
 
 HOUR = pd.Timedelta(hours=1)
 FILM = Painting("q", "Moor", glazed=False, backed=False, layers=(Layer("film", "eva_film"),))

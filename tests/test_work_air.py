@@ -5,7 +5,8 @@ import pandas as pd
 import pytest
 from typer.testing import CliRunner
 
-from envwatch.archive import Studio, work_air
+from envwatch.archive import Studio
+from envwatch.archive.climates import work_air
 from envwatch.cli import app
 
 

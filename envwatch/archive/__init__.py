@@ -1,15 +1,15 @@
 """What is kept on disk: original files, readings, the register; and a painting's exposure assembled from them."""
 
-from envwatch.archive.backing import BackupReport
-from envwatch.archive.bundling import OriginalFile, as_csv
-from envwatch.archive.checking import CheckReport
-from envwatch.archive.layering import role_of
-from envwatch.archive.outcomes import AddReport, FileOutcome, TrayItem, UndoReport
+from envwatch.archive.climates.trace import Trace
+from envwatch.archive.intake.outcomes import AddReport, FileOutcome, TrayItem, UndoReport
+from envwatch.archive.intake.status import LoggerSeen
+from envwatch.archive.intake.summary import Arrivals
 from envwatch.archive.reviews import Task
-from envwatch.archive.seen import LoggerSeen
+from envwatch.archive.store.layers import role_of
 from envwatch.archive.studio import Studio
-from envwatch.archive.telling import Arrivals
-from envwatch.archive.tracing import Trace
+from envwatch.archive.upkeep.backup import BackupReport
+from envwatch.archive.upkeep.bundle import OriginalFile, as_csv
+from envwatch.archive.upkeep.check import CheckReport
 
 __all__ = [
     "AddReport",

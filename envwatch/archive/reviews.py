@@ -17,16 +17,16 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import Connection, insert, select, update
 
-from envwatch.archive import journal
-from envwatch.archive.disk import label, safe_name, write_whole
-from envwatch.archive.originals import unjson
-from envwatch.archive.sql import first, found, put, put_if_new
-from envwatch.archive.tables import FINDINGS, LIMITS, REVIEWS, TASKS
-from envwatch.errors import BadInput, NotThere, StudioError
-from envwatch.records import Finding, Level
+from envwatch.archive.store import journal
+from envwatch.archive.store.files import label, safe_name, write_whole
+from envwatch.archive.store.originals import unjson
+from envwatch.archive.store.sql import first, found, put, put_if_new
+from envwatch.archive.store.tables import FINDINGS, LIMITS, REVIEWS, TASKS
+from envwatch.core.errors import BadInput, NotThere, StudioError
+from envwatch.core.findings import Finding, Level
 
 if TYPE_CHECKING:
-    from envwatch.archive.studio import Studio
+    from envwatch.archive.store.folder import StudioFolder
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Task:
 AT_ONCE = 1000  # keys in one question: databases limit how many they take
 
 
-def number_findings(studio: Studio, findings: Iterable[Finding]) -> tuple[Finding, ...]:
+def number_findings(studio: StudioFolder, findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Findings with their numbers: all that ask for something, and what once did. See `Studio.number_findings`."""
     findings = tuple(findings)
     keys = [json.dumps(finding.key, ensure_ascii=False) for finding in findings]
@@ -72,7 +72,7 @@ def _numbers(connection: Connection, keys: Sequence[str]) -> dict[str, int]:
     return found
 
 
-def _give(studio: Studio, keys: list[str]) -> dict[str, int]:
+def _give(studio: StudioFolder, keys: list[str]) -> dict[str, int]:
     """New numbers. Where the folder cannot be written to, a review is still shown, without them."""
     stamp = _text(pd.Timestamp.now(tz="UTC"))
     try:
@@ -90,7 +90,7 @@ def _no_such(number: int) -> NotThere:
     return NotThere(f"no finding has the number {number}; the numbers stand in the review")
 
 
-def painting_of_finding(studio: Studio, number: int) -> str:
+def painting_of_finding(studio: StudioFolder, number: int) -> str:
     """Which painting a numbered finding is of. See `Studio.painting_of_finding`."""
     with studio.reading() as connection:
         row = connection.execute(select(FINDINGS.c.key).where(FINDINGS.c.number == number)).first()
@@ -99,7 +99,7 @@ def painting_of_finding(studio: Studio, number: int) -> str:
     return json.loads(row.key)[0]
 
 
-def finding(studio: Studio, number: int) -> dict[str, Any]:
+def finding(studio: StudioFolder, number: int) -> dict[str, Any]:
     """What the last kept review said of a finding, with the review's period. See `Studio.finding`."""
     query = select(FINDINGS, REVIEWS.c.period_start, REVIEWS.c.period_end, REVIEWS.c.made_at, REVIEWS.c.limits)
     with studio.reading() as connection:
@@ -121,7 +121,7 @@ def finding(studio: Studio, number: int) -> dict[str, Any]:
 
 
 def keep_review(
-    studio: Studio, period_start: pd.Timestamp, period_end: pd.Timestamp, record: Mapping[str, Any],
+    studio: StudioFolder, period_start: pd.Timestamp, period_end: pd.Timestamp, record: Mapping[str, Any],
     limits: Mapping[str, Any], made_at: pd.Timestamp | None = None,
 ) -> int:  # fmt: skip
     """Keep a review; returns its number. See `Studio.keep_review`."""
@@ -141,7 +141,7 @@ def keep_review(
     return number
 
 
-def reviews(studio: Studio) -> list[dict[str, Any]]:
+def reviews(studio: StudioFolder) -> list[dict[str, Any]]:
     """All kept reviews, in the order they were made."""
     query = select(REVIEWS, LIMITS.c.record.label("in_force")).outerjoin(LIMITS).order_by(REVIEWS.c.id)
     with studio.reading() as connection:
@@ -157,13 +157,13 @@ def _review(row: Mapping[str, Any]) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def previous_review(studio: Studio, before: pd.Timestamp) -> dict[str, Any] | None:
+def previous_review(studio: StudioFolder, before: pd.Timestamp) -> dict[str, Any] | None:
     """The kept review of the latest period that begins before a moment; of several of it, the last made."""
     earlier = [review for review in reviews(studio) if review["period_start"] < before]
     return max(earlier, key=lambda review: (review["period_end"], review["number"]), default=None)
 
 
-def last_review(studio: Studio) -> dict[str, Any] | None:
+def last_review(studio: StudioFolder) -> dict[str, Any] | None:
     """The review kept last."""
     kept = reviews(studio)
     return kept[-1] if kept else None
@@ -172,7 +172,7 @@ def last_review(studio: Studio) -> dict[str, Any] | None:
 # --------------------------------------------------------------------------------------------------- tasks
 
 
-def tasks(studio: Studio, open_only: bool = True) -> tuple[Task, ...]:
+def tasks(studio: StudioFolder, open_only: bool = True) -> tuple[Task, ...]:
     """Tasks in the order they were raised; those put off count as open."""
     query = select(TASKS).order_by(TASKS.c.id)
     if open_only:
@@ -190,7 +190,7 @@ def _task(row: Mapping[str, Any]) -> Task:
 
 
 def raise_task(
-    studio: Studio, number: int, painting_id: str, what: str, due: pd.Timestamp | None = None,
+    studio: StudioFolder, number: int, painting_id: str, what: str, due: pd.Timestamp | None = None,
     raised_on: pd.Timestamp | None = None,
 ) -> Task:  # fmt: skip
     """Raise a task for a finding, unless one is open already, which then stays as it is."""
@@ -208,7 +208,7 @@ def _open_task(connection: Connection, number: int) -> Mapping[str, Any] | None:
     return first(connection, query)
 
 
-def close_task(studio: Studio, number: int, word: str, on: pd.Timestamp | None = None) -> Task:
+def close_task(studio: StudioFolder, number: int, word: str, on: pd.Timestamp | None = None) -> Task:
     """Close a task with a word on what was done. BadInput: no word. NotThere: none is open under this number."""
     if not word.strip():
         raise BadInput(f"task {number}: say in a word or two what was done")
@@ -216,7 +216,7 @@ def close_task(studio: Studio, number: int, word: str, on: pd.Timestamp | None =
     return _change_task(studio, number, closed_on=_text(on), word=word)
 
 
-def put_off(studio: Studio, number: int, reason: str, until: pd.Timestamp) -> Task:
+def put_off(studio: StudioFolder, number: int, reason: str, until: pd.Timestamp) -> Task:
     """Put a task, or a finding that has none yet, off. It comes back then, or when the finding grows worse.
 
     BadInput: no reason. NotThere: no such task or finding.
@@ -234,7 +234,7 @@ def put_off(studio: Studio, number: int, reason: str, until: pd.Timestamp) -> Ta
     )
 
 
-def _change_task(studio: Studio, number: int, **values: Any) -> Task:
+def _change_task(studio: StudioFolder, number: int, **values: Any) -> Task:
     with studio.saving() as connection:
         held = _open_task(connection, number)
         if held is None:
@@ -243,7 +243,7 @@ def _change_task(studio: Studio, number: int, **values: Any) -> Task:
         return _task({**held, **values})
 
 
-def put_off_reason(studio: Studio, finding: Finding, moment: pd.Timestamp) -> str:
+def put_off_reason(studio: StudioFolder, finding: Finding, moment: pd.Timestamp) -> str:
     """Until when and why a finding was put off; empty if it was not, if that is over, or if it grew worse since."""
     if finding.number is None:
         return ""
@@ -261,7 +261,7 @@ def put_off_reason(studio: Studio, finding: Finding, moment: pd.Timestamp) -> st
 # --------------------------------------------------------------------------------------------------- sheets
 
 
-def keep_sheet(studio: Studio, name: str, content: bytes) -> Path:
+def keep_sheet(studio: StudioFolder, name: str, content: bytes) -> Path:
     """Keep a printed sheet. The same name with other content gets a number, so that no print is lost."""
     stem, dot, ending = label(name).replace("?", "-").rpartition(".")
     stem, ending = (safe_name(stem), dot + safe_name(ending)) if dot else (safe_name(ending), "")

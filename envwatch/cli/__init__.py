@@ -9,21 +9,21 @@ import typer
 
 from envwatch.cli import (
     away,
-    dossier,
-    drying,
+    dehumidifier,
     files,
     hanging,
     limits,
     lining,
     marks,
+    painting,
     places,
     register,
+    review,
     serve,
     studio,
-    weekly,
 )
 from envwatch.cli.common import finite
-from envwatch.errors import EnvwatchError
+from envwatch.core.errors import EnvwatchError
 
 app = typer.Typer(
     name="envwatch",
@@ -33,7 +33,21 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for family in (studio, files, marks, weekly, dossier, places, hanging, limits, lining, away, drying, register, serve):
+for family in (
+    studio,
+    files,
+    marks,
+    review,
+    painting,
+    places,
+    hanging,
+    limits,
+    lining,
+    away,
+    dehumidifier,
+    register,
+    serve,
+):
     family.add_commands(app)
 for command in app.registered_commands:
     assert command.callback is not None

@@ -21,14 +21,14 @@ def away(
     json: JsonOption = False,
 ) -> None:
     """A sheet for who looks after the rooms while you are away, and how to catch up on return."""
-    from envwatch.away import nameless, sheet_for
-    from envwatch.terminal import away as tell
+    from envwatch.cases.away import nameless, sheet_for
+    from envwatch.present.terminal import away as tell
 
     house = open_studio(studio)
     result = nameless(house, sheet_for(house, now(), first, last, who, tuple(ring or ())))
     show(result, json, lambda: tell.away(result, width()), house.names)
     if keep:
-        from envwatch.sheets import away as sheet
+        from envwatch.present.paper import away as sheet
 
         kept = house.keep_sheet(f"away-{first}-{paper}.pdf", sheet.page(result, paper))
         if not json:

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 if TYPE_CHECKING:
-    from envwatch.archive.redacting import Names
+    from envwatch.archive.register.redaction import Names
 
 StudioOption = Annotated[
     Path, typer.Option("--studio", help="The studio folder; by default the current folder.", show_default=False)
@@ -72,7 +72,7 @@ def width() -> int:
 def show(result: Any, as_json: bool, text: Callable[[], str], names: Callable[[], Names]) -> None:
     """Print a result as JSON, without those of `names`, or as text."""
     if as_json:
-        from envwatch.plain import plain
+        from envwatch.present.plain import plain
 
         print(json.dumps(plain(names().within(result)), ensure_ascii=False, indent=2, allow_nan=False))
     else:

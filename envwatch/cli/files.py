@@ -25,7 +25,7 @@ Start = Annotated[
 
 
 def _answers(paths: list[Path], zone, dates, encoding, decimal, temp_unit, start):
-    from envwatch.errors import BadInput
+    from envwatch.core.errors import BadInput
     from envwatch.logs import Answers
 
     if start and (len(paths) > 1 or paths[0].is_dir()):
@@ -43,8 +43,9 @@ def read(
     start: Start = None,
 ) -> None:
     """Show what a logger file says: normalised CSV on stdout, notes on stderr. Keeps nothing."""
-    from envwatch import logs, terminal
+    from envwatch import logs
     from envwatch.cli.common import now
+    from envwatch.present import terminal
 
     answers = _answers(files, zone, dates, encoding, decimal, temp_unit, start)
     for path in files:
@@ -72,7 +73,7 @@ def add(
 ) -> None:
     """Read logger files and keep them. A questioned file waits in the tray and holds up no other."""
     from envwatch.cli.follow import settled_files
-    from envwatch.terminal import added
+    from envwatch.present.terminal import added
 
     answers = _answers(paths, zone, dates, encoding, decimal, temp_unit, start)
     house = open_studio(studio)
@@ -94,7 +95,7 @@ def _tray_number(path: Path) -> Path | int:
 
 def tray(studio: StudioOption = Path(), json: JsonOption = False) -> None:
     """Show the files that wait for an answer, each with its one question."""
-    from envwatch.terminal import tray as tell
+    from envwatch.present.terminal import tray as tell
 
     house = open_studio(studio)
     items = house.tray()
@@ -107,7 +108,7 @@ def undo(
     json: JsonOption = False,
 ) -> None:
     """Take back an add: its readings leave the archive, its files go to the tray's side."""
-    from envwatch.terminal import undone
+    from envwatch.present.terminal import undone
 
     house = open_studio(studio)
     result = house.undo(batch)

@@ -6,7 +6,7 @@ import time
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 LOOK_EVERY_S = 5.0
 

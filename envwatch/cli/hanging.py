@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 
 def hang(
@@ -26,9 +26,10 @@ def hang(
     json: JsonOption = False,
 ) -> None:
     """Where in a house it may hang, why, and a page for the owner."""
-    from envwatch import hanging, period
-    from envwatch.hanging.asked import hung_at, with_adhesive
-    from envwatch.terminal import hanging as tell
+    from envwatch.cases import hanging
+    from envwatch.cases.hanging.assessment import hung_at, with_adhesive
+    from envwatch.core import period
+    from envwatch.present.terminal import hanging as tell
 
     house = open_studio(studio)
     painting = with_adhesive(house.find_painting(" ".join(words)), adhesive, house.materials())
@@ -57,8 +58,8 @@ def _bytes(path: Path) -> bytes:
 
 
 def _keep(house, advice, paper: str, language: str):
-    from envwatch.sheets import hanging as studio_sheet
-    from envwatch.sheets import owner
+    from envwatch.present.paper import hanging as studio_sheet
+    from envwatch.present.paper import owner
 
     names = house.names()
     stem = f"hanging-{advice.painting_id}-{advice.hang_on.tz_convert(advice.zone).date()}-{paper}"
@@ -73,9 +74,9 @@ def _keep(house, advice, paper: str, language: str):
 def _after(house, painting, spot, advice, log: Path, zone: str | None, as_json: bool) -> None:
     """The owner's file against the advice for the position it hangs at."""
     from envwatch import logs
-    from envwatch.hanging.after import after_hanging
-    from envwatch.hanging.asked import owners_air
-    from envwatch.terminal import hanging as tell
+    from envwatch.cases.hanging.assessment import owners_air
+    from envwatch.cases.hanging.verification import after_hanging
+    from envwatch.present.terminal import hanging as tell
 
     read = logs.read(log, logs.Answers(zone=zone), now=now(), need_rh=True)
     result = after_hanging(house, painting, spot, advice.positions[0], owners_air(read, log.name), advice.hang_on)

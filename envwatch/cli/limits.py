@@ -17,8 +17,8 @@ def limits(
     json: JsonOption = False,
 ) -> None:
     """The limits in force, by who set them; --adopt WHY puts on paper that the studio works by envwatch's own."""
-    from envwatch.review.limits import in_force
-    from envwatch.terminal.limits import limits as as_text
+    from envwatch.cases.review.limits import in_force
+    from envwatch.present.terminal.limits import limits as as_text
 
     house = open_studio(studio)
     if adopt:

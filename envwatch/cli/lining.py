@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 Words = Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")]
 Place = Annotated[str, typer.Option("--to", help="Where it goes: a place of the register with a logger.")]
@@ -50,7 +50,7 @@ def lining(
     json: JsonOption = False,
 ) -> None:
     """Which adhesive for where it goes; may I line today; what is due; may it leave; a loan."""
-    from envwatch.lining import Bench, Forecast, Journey
+    from envwatch.cases.lining import Bench, Forecast, Journey
 
     house = open_studio(studio)
     painting = house.find_painting(" ".join(words))
@@ -71,7 +71,7 @@ def lining(
 
 
 def _day(house, text: str, option: str):
-    from envwatch import period
+    from envwatch.core import period
 
     return period.given(text, option).tz_localize(house.zone).tz_convert("UTC")
 
@@ -86,10 +86,10 @@ def _bytes(path: Path, option: str) -> bytes:
 
 
 def _today(house, painting, adhesives, forecast, bench, ics: Path | None, json: bool) -> None:
-    from envwatch import materials
-    from envwatch.lining import due, may_line
-    from envwatch.lining.calendar import calendar
-    from envwatch.terminal import lining as tell
+    from envwatch.cases.lining import due, may_line
+    from envwatch.cases.lining.calendar import calendar
+    from envwatch.figures import materials
+    from envwatch.present.terminal import lining as tell
 
     moment = now()
     if len(adhesives) > 1:
@@ -107,9 +107,9 @@ def _today(house, painting, adhesives, forecast, bench, ics: Path | None, json: 
 
 
 def _compare(house, painting, where, arrives: str | None, adhesives, paper: str, keep: bool, json: bool) -> None:
-    from envwatch.lining import compare
-    from envwatch.sheets import lining as sheet
-    from envwatch.terminal import lining as tell
+    from envwatch.cases.lining import compare
+    from envwatch.present.paper import lining as sheet
+    from envwatch.present.terminal import lining as tell
 
     moment = now()
     day = moment.floor("h") if arrives is None else _day(house, arrives, "--arrives")
@@ -126,10 +126,11 @@ def _compare(house, painting, where, arrives: str | None, adhesives, paper: str,
 
 
 def _destination(house, painting, where, day):
-    from envwatch import hanging, materials
-    from envwatch.hanging.year import described_year
-    from envwatch.lining import of_place, of_year
-    from envwatch.records import POSITIONS
+    from envwatch.cases import hanging
+    from envwatch.cases.hanging.year import described_year
+    from envwatch.cases.lining import of_place, of_year
+    from envwatch.core.place import POSITIONS
+    from envwatch.figures import materials
 
     to, at, year_from, positions, spot = where
     if positions is None:
@@ -148,9 +149,9 @@ def _destination(house, painting, where, day):
 def _leave(house, painting, day, journey, hand_over: bool, although: str, paper: str, keep: bool, json: bool) -> None:
     import pandas as pd
 
-    from envwatch import lining as around
-    from envwatch.sheets import lining as sheet
-    from envwatch.terminal import lining as tell
+    from envwatch.cases import lining as around
+    from envwatch.present.paper import lining as sheet
+    from envwatch.present.terminal import lining as tell
 
     day = day + pd.Timedelta(hours=8)  # a bare day: it leaves in the morning
     result = around.may_leave(house, painting, day, now(), journey)
@@ -166,9 +167,9 @@ def _leave(house, painting, day, journey, hand_over: bool, although: str, paper:
 
 
 def _loan(house, painting, file: Path, paper: str, keep: bool, json: bool) -> None:
-    from envwatch.lining import loan
-    from envwatch.sheets import lining as sheet
-    from envwatch.terminal import lining as tell
+    from envwatch.cases import loan
+    from envwatch.present.paper import lining as sheet
+    from envwatch.present.terminal import lining as tell
 
     agreement = loan.read(_bytes(file, "--loan"), file.name, house.zone)
     if agreement.painting != painting.id:
@@ -196,9 +197,9 @@ def call(
     json: JsonOption = False,
 ) -> None:
     """When the client rings: what to ask, what to do until it is seen, a reply; leak or flood first."""
-    from envwatch.lining import call as ring
-    from envwatch.sheets import lining as sheet
-    from envwatch.terminal import lining as tell
+    from envwatch.cases.painting import call as ring
+    from envwatch.present.paper import lining as sheet
+    from envwatch.present.terminal import lining as tell
 
     house = open_studio(studio)
     result = ring.ringing(house, house.find_painting(" ".join(words)), sign, now())

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, show, width
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 DAYS_BACK = 31
 
@@ -29,8 +29,8 @@ def marks(
     json: JsonOption = False,
 ) -> None:
     """Readings that bear a mark of doubt, by default of the last month; answer with --out or --good and a reason."""
-    from envwatch import period
-    from envwatch.terminal import marked
+    from envwatch.core import period
+    from envwatch.present.terminal import marked
 
     house = open_studio(studio)
     if withdraw is not None:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, show, width
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 
 def place(
@@ -19,8 +19,9 @@ def place(
     json: JsonOption = False,
 ) -> None:
     """One place: season, band, types of control, named targets, damp, cycles, ageing, and what cannot be said yet."""
-    from envwatch import period, place_history
-    from envwatch.terminal.places import place as as_text
+    from envwatch.cases import place as place_history
+    from envwatch.core import period
+    from envwatch.present.terminal.place import place as as_text
 
     if bool(first) != bool(last):
         raise BadInput("--from and --to go together, such as --from 2026-01-01 --to 2026-12-31")

@@ -9,8 +9,8 @@ from typing import Annotated
 import typer
 
 from envwatch.cli.common import StudioOption, now, open_studio
-from envwatch.errors import BadInput, Question
-from envwatch.wording import several
+from envwatch.core.errors import BadInput, Question
+from envwatch.core.text import several
 
 WhichPainting = Annotated[str, typer.Argument(help="Its number, or words of its title.", show_default=False)]
 On = Annotated[str | None, typer.Option("--on", help="Day, or day and time: 2026-11-02 or '2026-11-02 10:30'.")]
@@ -105,7 +105,8 @@ def treat(
     studio: StudioOption = Path(),
 ) -> None:
     """Record a treatment, and the layer that it leaves behind."""
-    from envwatch.archive import role_of, work_air
+    from envwatch.archive import role_of
+    from envwatch.archive.climates import work_air
 
     house = open_studio(studio)
     found = house.find_painting(painting)
@@ -220,7 +221,7 @@ def _pair(text: str, option: str) -> tuple[float, float]:
 
 def _over_salt(text: str) -> tuple[float, float]:
     """What was true over a salt at its temperature, and what was read."""
-    from envwatch.logs.calibration import salt_rh
+    from envwatch.logs.quality.calibration import salt_rh
 
     salt, _, rest = text.partition(";")
     temp_c, read = _figures(rest, f"--salt {salt}", 2)

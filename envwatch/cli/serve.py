@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from envwatch.cli.common import StudioOption
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 THREADS = 8
 

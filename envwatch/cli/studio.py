@@ -15,7 +15,7 @@ from typing import Annotated
 import typer
 
 from envwatch.cli.common import JsonOption, StudioOption, now, open_studio, progress, show
-from envwatch.errors import BadInput
+from envwatch.core.errors import BadInput
 
 MAKING = ".making-"  # and a random end: a demo folder until it is whole
 
@@ -37,7 +37,7 @@ def demo(
 ) -> None:
     """Make a studio folder from the sample logs and show its first review. Starts no server."""
     from envwatch.archive import Studio
-    from envwatch.cli.weekly import run_review
+    from envwatch.cli.review import run_review
 
     if folder.exists() and any(folder.iterdir()):
         house = Studio.open(folder)  # says so in one line where it is something else
@@ -95,14 +95,14 @@ def new(
 
 def _server() -> str:
     """The address of a database server for a new studio's register, where one is named; else it is in the folder."""
-    from envwatch.archive.server import VARIABLE
+    from envwatch.archive.store.postgres import VARIABLE
 
     return os.environ.get(VARIABLE, "")
 
 
 def _local_zone() -> str:
     """The computer's own named zone; asked for where the computer does not say."""
-    from envwatch.errors import Question
+    from envwatch.core.errors import Question
 
     for source in (_zone_from_environment, _zone_from_link):
         zone = source()
@@ -128,7 +128,7 @@ def check(
     json: JsonOption = False,
 ) -> None:
     """Is the archive whole, and does it rebuild to the same readings?"""
-    from envwatch.terminal import checked
+    from envwatch.present.terminal import checked
 
     house = open_studio(studio)
     with progress("checking") as report:
@@ -145,7 +145,7 @@ def backup(
     json: JsonOption = False,
 ) -> None:  # fmt: skip
     """Write the whole studio folder to one ZIP file, at any time; `restore` makes a folder from it."""
-    from envwatch.terminal import backed_up
+    from envwatch.present.terminal import backed_up
 
     house = open_studio(studio)
     with progress("backing up") as report:
@@ -162,8 +162,8 @@ def restore(
 ) -> None:
     """Make a studio folder from a backup, and check it."""
     from envwatch.archive import Studio
-    from envwatch.archive.backing import restore as put_back
-    from envwatch.terminal import checked
+    from envwatch.archive.upkeep.backup import restore as put_back
+    from envwatch.present.terminal import checked
 
     put_back(file, folder)
     house = Studio.open(folder)
@@ -176,7 +176,7 @@ def restore(
 
 def to_server(studio: StudioOption = Path(), json: JsonOption = False) -> None:
     """Move the register to the PostgreSQL database that ENVWATCH_REGISTER names; for a house of several machines."""
-    from envwatch.archive.moving import to_server as move
+    from envwatch.archive.upkeep.to_server import to_server as move
 
     if not _server():
         raise BadInput("ENVWATCH_REGISTER is not set; it names the database, see DEVELOPERS.md, More machines")

@@ -5,16 +5,6 @@ never filled in silently, and a window with too many of them is NaN too.
 """
 
 from envwatch.climate.ageing import ageing_sentence, mean_relative_life, relative_life
-from envwatch.climate.canvas_response import (
-    BUILD_UPS,
-    Held,
-    bridged,
-    canvas_humidity,
-    canvas_humidity_range,
-    lagged,
-    lagged_range,
-    response_time_h,
-)
 from envwatch.climate.changes import (
     DAY_POINTS,
     Change,
@@ -24,7 +14,7 @@ from envwatch.climate.changes import (
     hours_outside,
     target_hours,
 )
-from envwatch.climate.control import ClassResult, ClassTest, best_class, control_classes
+from envwatch.climate.control_classes import ClassResult, ClassTest, best_class, control_classes
 from envwatch.climate.cycles import CYCLE_EDGES, Cycles, rainflow_cycles, turning_points
 from envwatch.climate.history import PlaceHistory, describe_history
 from envwatch.climate.means import (
@@ -36,9 +26,19 @@ from envwatch.climate.means import (
     running_range,
     worst_in_gaps,
 )
-from envwatch.climate.places import DampHours, DampSpell, PlaceSummary, Swing, daily_swings, describe_place
+from envwatch.climate.response import (
+    BUILD_UPS,
+    Held,
+    bridged,
+    canvas_humidity,
+    canvas_humidity_range,
+    lagged,
+    lagged_range,
+    response_time_h,
+)
 from envwatch.climate.seasons import Band, fluctuation_band, seasonal_cycle, seasonal_so_far
 from envwatch.climate.stretches import Spell, held, hours_in_spell, rows_of_spells, spells
+from envwatch.climate.summary import DampHours, DampSpell, PlaceSummary, Swing, daily_swings, describe_place
 
 __all__ = [
     "BUILD_UPS", "CYCLE_EDGES", "DAY_POINTS", "Band", "Change", "ClassResult", "ClassTest", "Cycles", "DampHours",

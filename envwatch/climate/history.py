@@ -12,16 +12,16 @@ import numpy as np
 import pandas as pd
 
 from envwatch.climate.ageing import ageing_sentence
-from envwatch.climate.canvas_response import BUILD_UPS, canvas_humidity
 from envwatch.climate.changes import TargetHours, target_hours
-from envwatch.climate.control import ClassResult, best_class, control_classes
+from envwatch.climate.control_classes import ClassResult, best_class, control_classes
 from envwatch.climate.cycles import CYCLE_EDGES, rainflow_cycles
 from envwatch.climate.means import Hourly, hourly
-from envwatch.climate.places import DampHours, damp_hours
+from envwatch.climate.response import BUILD_UPS, canvas_humidity
 from envwatch.climate.seasons import Band, fluctuation_band, seasonal_so_far
+from envwatch.climate.series import Climate
+from envwatch.climate.summary import DampHours, damp_hours
 from envwatch.figures.canvas import BAND_NEEDS_DAYS, BAND_PROVISIONAL_DAYS, SEASON_WINDOW_H
 from envwatch.figures.mould import DAMP_LEVELS
-from envwatch.records import Climate
 
 DAY = pd.Timedelta(days=1)
 

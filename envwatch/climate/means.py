@@ -9,8 +9,8 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
+from envwatch.climate.series import Climate
 from envwatch.figures.coverage import GAP_LIKE_WITHIN_H, HOUR_NEEDS, STAMP_TELLS_H, WINDOW_NEEDS
-from envwatch.records import Climate
 
 HOUR_US = 3_600_000_000
 

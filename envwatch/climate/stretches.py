@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
 
 HOUR = pd.Timedelta(hours=1)
@@ -143,3 +144,25 @@ def _half_starts(dry: np.ndarray) -> np.ndarray:
     ends = np.empty(len(order), int)
     ends[order] = fell
     return np.searchsorted(up, ends[up], side="right")
+
+
+def hours_over(rh_percent, hours, limits_percent=fig.DAMP_LEVELS) -> np.ndarray:
+    """Time over each of some humidities.
+
+    Parameters
+    ----------
+    rh_percent : (..., n), time on the last axis, NaN where not read. [% RH]
+    hours : scalar or broadcast to the humidity, time each reading stands for. [h]
+    limits_percent : (k,) exclusive limits.
+
+    Returns
+    -------
+    (..., k) hours; missing readings add nothing. [h]
+
+    Source: a count; the limits are anchored on publications, see `figures.mould`.
+
+    >>> hours_over([64.0, 66.0, 81.0, float("nan")], 1.0).tolist()
+    [2.0, 1.0, 1.0, 1.0]
+    """
+    over = np.asarray(rh_percent, float)[..., None, :] > np.array([float(x) for x in limits_percent])[:, None]
+    return (over * np.broadcast_to(hours, np.shape(rh_percent))[..., None, :]).sum(-1)

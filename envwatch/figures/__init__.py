@@ -4,7 +4,7 @@ One module a subject; no figure stands in two of them. A limit that belongs to a
 a consolidant is in the materials file and nowhere else.
 """
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 from envwatch.figures.sources import SOURCES
 
 __all__ = ["SOURCES", "Confidence", "Figure"]

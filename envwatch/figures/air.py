@@ -1,6 +1,6 @@
 """Figures of moist air that are ours: the range we accept, and the gas constant of water vapour."""
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 RH_NOISE_CEILING = Figure(
     105, "% RH", "our-judgement", Confidence.OUR_JUDGEMENT,

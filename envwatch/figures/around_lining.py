@@ -3,7 +3,7 @@
 What an adhesive needs and can stand is in the materials file and nowhere else.
 """
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 OURS, MEMORY, PRACTICE = Confidence.OUR_JUDGEMENT, Confidence.FROM_MEMORY, Confidence.COMMON_PRACTICE
 

@@ -3,7 +3,7 @@
 Limits that belong to a lining adhesive are not here but in the materials file.
 """
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 PUBLISHED, FROM_MEMORY, OURS = Confidence.PUBLISHED, Confidence.FROM_MEMORY, Confidence.OUR_JUDGEMENT
 

@@ -1,6 +1,6 @@
 """Figures of condensation: how slowly a painting warms, how near the dew point is near, bloom on fresh varnish."""
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 
 def _judged(value: float, unit: str, note: str) -> Figure:

@@ -1,6 +1,6 @@
 """How much must have been read before anything may be called clear."""
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 CLEAR_NEEDS = Figure(
     0.80, "share of the period", "our-judgement", Confidence.OUR_JUDGEMENT,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 PUBLISHED, MEMORY, JUDGED = Confidence.PUBLISHED, Confidence.FROM_MEMORY, Confidence.OUR_JUDGEMENT
 

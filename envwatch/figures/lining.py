@@ -3,7 +3,7 @@
 The limits of each adhesive are in the materials file and nowhere else.
 """
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 PUBLISHED, OURS, MEMORY = Confidence.PUBLISHED, Confidence.OUR_JUDGEMENT, Confidence.FROM_MEMORY
 

@@ -1,6 +1,6 @@
 """Limits for reading logger files: what is too big, what no sensor in a room can mean, what counts as evidence."""
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 _OURS = ("our-judgement", Confidence.OUR_JUDGEMENT)
 

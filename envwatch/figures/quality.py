@@ -4,7 +4,7 @@ Limits made for weather stations do not fit rooms: a good store is flat, and a l
 figure is ours, the note says what it was set against.
 """
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 
 def _ours(value: float, unit: str, note: str) -> Figure:

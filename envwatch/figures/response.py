@@ -4,7 +4,7 @@ No measured half-times of backed or framed canvases were readable; these are fro
 each build-up and the moisture the canvas holds, and carry a wide range.
 """
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 
 def _tau(hours: float, note: str) -> Figure:

@@ -1,6 +1,6 @@
 """Rhythms of the weekly review."""
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 INSPECTION_DAYS = tuple(
     Figure(days, "d after treatment", "our-judgement", Confidence.OUR_JUDGEMENT) for days in (1, 7, 28, 90)

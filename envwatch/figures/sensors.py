@@ -1,6 +1,6 @@
 """How long a logger's check holds, and what it loses afterwards."""
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 CHECK_HOLDS_DAYS = Figure(365, "days", "common-practice", Confidence.COMMON_PRACTICE, "a logger is checked once a year")
 RH_DRIFT_PER_YEAR = Figure(

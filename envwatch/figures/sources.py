@@ -4,10 +4,9 @@ A test holds that each key used by a figure or a material stands here, that each
 called published of which nothing was seen.
 """
 
-from envwatch.figures.kinds import Seen, Source
+from envwatch.core.quantities import STUDIO, Seen, Source
 
 TEXT, EXCERPT, ABSTRACT, QUOTED, NOTHING = Seen.TEXT, Seen.EXCERPT, Seen.ABSTRACT, Seen.QUOTED, Seen.NOTHING
-STUDIO = "studio"  # the source of what a studio has overruled or added
 SOURCES: dict[str, str] = {
     "our-judgement": "Our judgement; no publication gives this figure.",
     "common-practice": "Common practice of the trade; no source.",

@@ -1,6 +1,6 @@
 """Figures of an outer wall with a picture on it: surface resistances, wall transmittances, layers, air."""
 
-from envwatch.figures.kinds import Confidence, Figure
+from envwatch.core.quantities import Confidence, Figure
 
 PUBLISHED, MEMORY, JUDGED = Confidence.PUBLISHED, Confidence.FROM_MEMORY, Confidence.OUR_JUDGEMENT
 

@@ -7,7 +7,8 @@ from functools import lru_cache
 from typing import TypeVar
 
 from envwatch import climate
-from envwatch.records import Climate, Exposure
+from envwatch.climate.exposure import Exposure
+from envwatch.climate.series import Climate
 
 Made = TypeVar("Made")
 

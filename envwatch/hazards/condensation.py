@@ -12,12 +12,16 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
-from envwatch.drying_back import RULE
+from envwatch.climate.drying_back import RULE
+from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, WHERE, Exposure, Stint
+from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.painting import Painting
+from envwatch.core.text import day
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
 from envwatch.hazards import windows
 from envwatch.hazards.alike import once
-from envwatch.hazards.condensation_margin import (
+from envwatch.hazards.dew_point_margin import (
     Margin,
     margin,
     margin_at_worst,
@@ -29,21 +33,7 @@ from envwatch.hazards.condensation_margin import (
     working,
 )
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low, with_open_level
-from envwatch.hazards.reckoning import constants, mean_of_hours, what_would_change
-from envwatch.period import day
-from envwatch.records import (
-    CANVAS_BACK,
-    PAINT_FACE,
-    ROOM,
-    WALL_FACE,
-    Certainty,
-    Exposure,
-    Finding,
-    Level,
-    Painting,
-    Stint,
-)
-from envwatch.wording import WHERE
+from envwatch.hazards.working import constants, mean_of_hours, what_would_change
 
 HAZARD = "condensation"
 INTENDED = "The whole period was an intended stay, which raises no alarm."

@@ -6,10 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from envwatch.core.findings import Certainty, Finding, Level, judgement
 from envwatch.figures import Confidence
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.records import Certainty, Finding, Level
-from envwatch.wording import judgement
 
 
 def grade(value: float, watch: float, act: float | None = None, urgent: float | None = None) -> Level:

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from envwatch.climate.exposure import PAINT_FACE, Exposure
+from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.painting import Painting
 from envwatch.figures import hanging as fig
 from envwatch.hazards.grading import grade
-from envwatch.records import PAINT_FACE, Certainty, Exposure, Finding, Level, Painting
 
 HAZARD, MECHANISM, LAYER = "light", "dose of a year", "paint and varnish"
 

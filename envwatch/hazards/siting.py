@@ -5,9 +5,11 @@ Judged only where the exposure has facts of its position. A fact that is not kno
 
 from __future__ import annotations
 
+from envwatch.climate.exposure import PAINT_FACE, Exposure
+from envwatch.core.findings import Finding, Level
+from envwatch.core.painting import Painting
 from envwatch.figures import Confidence
 from envwatch.figures import hanging as fig
-from envwatch.records import PAINT_FACE, Exposure, Finding, Level, Painting
 
 HAZARD = "position"
 WHY = {

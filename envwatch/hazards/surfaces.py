@@ -10,13 +10,15 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air, climate
+from envwatch.climate.exposure import CANVAS_BACK, WALL_FACE, WHERE, Exposure
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Certainty, Finding
+from envwatch.core.place import Sensor
+from envwatch.core.text import day
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.mould import DAMP_CLOCK
 from envwatch.figures.walls import CANVAS_BACK_U_K, WALL_FACE_U_K
 from envwatch.hazards import windows
-from envwatch.period import day
-from envwatch.records import CANVAS_BACK, WALL_FACE, Certainty, Climate, Exposure, Finding, Sensor
-from envwatch.wording import WHERE
 
 LOOKS_BACK = pd.Timedelta(hours=int(max(rung.within or rung.hours for rung in DAMP_CLOCK)))  # the longest window
 RECKONED = {WALL_FACE: WALL_FACE_U_K, CANVAS_BACK: CANVAS_BACK_U_K}

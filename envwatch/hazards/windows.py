@@ -26,9 +26,9 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
+from envwatch.climate.exposure import Exposure
+from envwatch.core.period import SEVEN_DAYS
 from envwatch.hazards.alike import once
-from envwatch.period import SEVEN_DAYS
-from envwatch.records import Exposure
 
 HOUR = pd.Timedelta(hours=1)
 

@@ -10,34 +10,22 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
-from envwatch.errors import BadInput, EnvwatchError
-from envwatch.logs import basis as time_basis
-from envwatch.logs import body as table_body
-from envwatch.logs import (
-    columns,
-    cut,
-    label,
-    lines,
-    longform,
-    probes,
-    rawbytes,
-    rows,
-    serials,
-    several,
-    sheets,
-    sidebyside,
-    table,
-    timecolumns,
-    undated,
-    when,
-)
-from envwatch.logs.body import Body
-from envwatch.logs.cells import coded, tidy
+from envwatch.core.errors import BadInput, EnvwatchError
 from envwatch.logs.model import Answers, Layout, LogFile
-from envwatch.logs.preamble import told as told_start
-from envwatch.logs.several import Parsed, SecondTable
-from envwatch.logs.sheets import Sheet
-from envwatch.logs.tally import listed
+from envwatch.logs.tables import body as table_body
+from envwatch.logs.tables import columns, find, label, probes, several
+from envwatch.logs.tables.body import Body
+from envwatch.logs.tables.several import Parsed, SecondTable
+from envwatch.logs.text import encoding as rawbytes
+from envwatch.logs.text import lines, sheets
+from envwatch.logs.text.cells import coded, tidy
+from envwatch.logs.text.sheets import Sheet
+from envwatch.logs.times import columns as timecolumns
+from envwatch.logs.times import offset as time_basis
+from envwatch.logs.times import serials, undated, wall_clock
+from envwatch.logs.times.preamble import told as told_start
+from envwatch.logs.values import long, rows, sidebyside, truncation
+from envwatch.logs.values.tally import listed
 
 NO_ANSWERS = Answers()
 ROLE_WORDS = {"temp": "temperature", "rh": "relative humidity", "dew_point_c": "dew point", "co2_ppm": "CO2",
@@ -175,19 +163,19 @@ def parse(sheet: Sheet, context: Context) -> Parsed:
 
 def _lines(sheet: Sheet, context: Context) -> Parsed:
     try:
-        start = table.find(sheet.text, context.name, context.answers.decimal)
+        start = find.find(sheet.text, context.name, context.answers.decimal)
     except BadInput:
-        turned = table.turned(sheet.text)
+        turned = find.turned(sheet.text)
         if turned is None:
             raise
-        start = table.find(turned, context.name, context.answers.decimal)
+        start = find.find(turned, context.name, context.answers.decimal)
         parsed = parse_body(turned, start, table_body.of_lines(turned, start, context.name), context, True)
         parsed.notes.append("The table has one time a column; it was turned, and line numbers count its columns.")
         return parsed
     return _one_or_beside(sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet)
 
 
-def _one_or_beside(head: list[str], start: table.Start, body: Body, context: Context, sheet: Sheet) -> Parsed:
+def _one_or_beside(head: list[str], start: find.Start, body: Body, context: Context, sheet: Sheet) -> Parsed:
     """One table, or several side by side with times of their own."""
     spans = several.beside(start, body)
     if not spans:
@@ -205,7 +193,7 @@ def _quick(sheet: Sheet, context: Context) -> Parsed | None:
     if sheets.unwrapped(head) is not head:
         return None
     try:
-        start = table.find(head, context.name, context.answers.decimal)
+        start = find.find(head, context.name, context.answers.decimal)
     except BadInput:
         return None
     if len(start.delimiter) != 1 or not start.delimiter.isascii() or start.paired is not None:
@@ -220,7 +208,7 @@ def _quick(sheet: Sheet, context: Context) -> Parsed | None:
 
 
 def parse_body(
-    head: list[str], start: table.Start, body: Body, context: Context, ends_clean: bool, beside: bool = False
+    head: list[str], start: find.Start, body: Body, context: Context, ends_clean: bool, beside: bool = False
 ) -> Parsed:
     """A table whose start and columns are known.
 
@@ -236,10 +224,10 @@ def parse_body(
     found, stamps = _with_zone_column(found, body, stamps)
     shape = probes.shape(found, body.columns, names, context.name)
     if where.kind == "date" and shape.by is None and shape.value is None:
-        when.refuse_one_day(stamps, context.name)
+        wall_clock.refuse_one_day(stamps, context.name)
     used = [c.at for p in shape.probes for c in (p.temp, p.rh) if c] or [shape.value or 0]
     same = [at for at in (shape.quantity, shape.by) if at is not None]
-    cut.judge(fates, body, ends_clean, used, where.at, same)
+    truncation.judge(fates, body, ends_clean, used, where.at, same)
     basis = time_basis.find(stamps, [start.names[i] for i in where.at if i < len(start.names)], list(start.names),
         preamble,
                             context.answers, context.zone_default, context.name)  # fmt: skip
@@ -264,7 +252,7 @@ def parse_body(
     reader = columns.Reader(columns.Take(body, open_), body.line[open_] if len(open_) < len(body.line) else body.line,
         marks,
                             context.answers.temp_unit, context.name)  # fmt: skip
-    put = longform.put if shape.value is not None else sidebyside.put
+    put = long.put if shape.value is not None else sidebyside.put
     channels, counts, basis, step_us, more = put(reader, shape, stamps, fates, open_, basis, context)
     notes += more
     _flag_events(fates, shape, body, start)
@@ -280,12 +268,12 @@ def parse_body(
     return Parsed(channels, counts, layout, notes, sorted(fates.events), own, data)
 
 
-def _times(body: Body, start: table.Start, names, units, preamble: list[str], context: Context):
+def _times(body: Body, start: find.Start, names, units, preamble: list[str], context: Context):
     told = context.answers.dates
     answers = replace(context.answers, dates=None if told in serials.COUNTS else told)
     if not start.undated:
         where = timecolumns.find(body.columns, names, context.name, start.parts)
-        stamps = when.read(where, body.columns, names, answers.dates, context.now_us, context.name)
+        stamps = wall_clock.read(where, body.columns, names, answers.dates, context.now_us, context.name)
     else:
         where = undated.find(body.columns, names, context.name)
         stamps = undated.read(where, body.columns, names, units, preamble, answers, context.now_us, context.name)
@@ -298,11 +286,11 @@ def _serial(shape: probes.Shape) -> str | None:
     return probes.serial_of(shape.probes[0].temp.role.label) if len(shape.probes) == 1 else None
 
 
-def _name(start: table.Start, at: int) -> str:
+def _name(start: find.Start, at: int) -> str:
     return (start.names[at] if at < len(start.names) else "") or f"column {at + 1}"
 
 
-def _column_words(shape: probes.Shape, start: table.Start) -> list[str]:
+def _column_words(shape: probes.Shape, start: find.Start) -> list[str]:
     said = []
     for p in shape.probes:
         for c in (p.temp, p.rh, *p.others):
@@ -342,7 +330,7 @@ def _with_zone_column(found, body: Body, stamps: timecolumns.Stamps):
     return found, stamps
 
 
-def _flag_events(fates: rows.Fates, shape: probes.Shape, body: Body, start: table.Start) -> None:
+def _flag_events(fates: rows.Fates, shape: probes.Shape, body: Body, start: find.Start) -> None:
     """Texts of event columns, where they are not on every row."""
     for at in shape.flags:
         texts, index = coded(body.columns[at])

@@ -109,9 +109,11 @@ def mould_index() -> None:
 
 def hazards(years: tuple[int, ...] = (1, 10)) -> None:
     """Print the time of both hazards for one painting with wall and canvas back, whole record judged."""
-    from envwatch import walls
+    from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure
+    from envwatch.climate.series import Climate
+    from envwatch.core.painting import Layer, Painting
     from envwatch.hazards import condensation, mould
-    from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Climate, Exposure, Layer, Painting
+    from envwatch.physics import wall as walls
 
     painting = Painting("p", "x", layers=(Layer("canvas", "linen"), Layer("film", "glue_paste")))
     print("mould and condensation, one painting, three points, whole record judged")

@@ -18,13 +18,13 @@ from pathlib import Path
 
 import pandas as pd
 
+from envwatch.cases.dehumidifier.alternatives import list_of, machines_to_try, run_all
+from envwatch.cases.dehumidifier.case import setting
+from envwatch.cases.dehumidifier.inputs import Asked
+from envwatch.cases.dehumidifier.judging import Hung, build_up, judged_at
+from envwatch.cases.dehumidifier.sizing import load
 from envwatch.cli.studio import make_demo
-from envwatch.dehumidifier.alternatives import list_of, machines_to_try, run_all
-from envwatch.dehumidifier.asked import Asked
-from envwatch.dehumidifier.case import setting
-from envwatch.dehumidifier.judging import Hung, build_up, judged_at
-from envwatch.dehumidifier.sizing import load
-from envwatch.room import content, per_percent
+from envwatch.physics.room import content, per_percent
 
 NOW = pd.Timestamp("2026-11-02T12:00Z")
 

@@ -14,8 +14,11 @@ import time
 import numpy as np
 import pandas as pd
 
-from envwatch import verdict, walls
-from envwatch.records import CANVAS_BACK, ROOM, WALL_FACE, Climate, Exposure, Layer, Painting, Stint
+from envwatch import verdict
+from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.painting import Layer, Painting
+from envwatch.physics import wall as walls
 from tests.bench.looks import first_and_second, seconds
 
 DECADE = 526_000  # readings at 10 minutes

@@ -25,8 +25,9 @@ import numpy as np
 import pandas as pd
 
 from dashboards import app as pages
-from dashboards import create_app, places
-from dashboards.house import House
+from dashboards import create_app
+from dashboards.pages import places
+from dashboards.session import House
 from envwatch.archive import Studio
 from tests.bench.bench_add import YEAR, write_log
 from tests.bench.looks import forget, seconds

@@ -16,9 +16,9 @@ from pathlib import Path
 
 import pyarrow as pa
 
-from envwatch import partitions
 from envwatch.archive import Studio
-from envwatch.period import Period
+from envwatch.cases import batch
+from envwatch.core.period import Period
 from tests.bench.bench_scale import END, make
 from tests.bench.looks import forget
 
@@ -39,14 +39,12 @@ def main() -> None:
         make(Path(name), paintings, places)
         week = Period(END - pd.Timedelta(days=7), END, "2025-W52", "UTC")
         with Studio.open(Path(name) / "studio") as studio:
-            todo = partitions.orders(studio, week)
+            todo = batch.orders(studio, week)
         forget()
-        looped, alone_s = timed(lambda: partitions.together(map(partitions.work, todo)))
+        looped, alone_s = timed(lambda: batch.together(map(batch.work, todo)))
         local = {"processes": True, "host": "127.0.0.1", "dashboard_address": None}
         with LocalCluster(n_workers=2, threads_per_worker=1, **local) as two, Client(two) as client:
-            shared, shared_s = timed(
-                lambda: partitions.together(client.gather(client.map(partitions.work, todo, pure=False)))
-            )
+            shared, shared_s = timed(lambda: batch.together(client.gather(client.map(batch.work, todo, pure=False))))
     same = looped.to_pandas().equals(shared.to_pandas())
     pieces = sum(len(order.alike) for order in todo)
     print(f"{places} places, {pieces:,} build-ups in them, {looped.num_rows:,} findings")

@@ -25,13 +25,14 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from envwatch import review
 from envwatch.archive import Studio
-from envwatch.archive.composing import rewrite
-from envwatch.archive.parts import by_year
-from envwatch.archive.series import Series, marked
-from envwatch.period import Period
-from envwatch.review import sharing
+from envwatch.archive.intake.merge import marked
+from envwatch.archive.intake.recompose import rewrite
+from envwatch.archive.store.parts import by_year
+from envwatch.cases import review
+from envwatch.cases.review import judging
+from envwatch.core.period import Period
+from envwatch.core.readings import Series
 from tests.bench.looks import forget
 
 BEGIN, END = pd.Timestamp("2016-01-04", tz="UTC"), pd.Timestamp("2025-12-29", tz="UTC")
@@ -109,7 +110,7 @@ def run(folder: Path, processes: int) -> None:
     forget()
     begun = time.perf_counter()
     with Studio.open(folder / "studio") as studio:
-        found = sharing.verdicts(studio, week, processes)
+        found = judging.verdicts(studio, week, processes)
     seconds = time.perf_counter() - begun
     distinct = len({(v.coverage, tuple((f.level, f.value, f.layer) for f in v.findings)) for v in found.values()})
     raised = sum(bool(v.raised) for v in found.values())

@@ -25,8 +25,12 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air, climate, logs, verdict
-from envwatch.logs import quality
-from envwatch.records import ROOM, Climate, Exposure, Layer, Level, Painting, Sensor, Stint, Verdict
+from envwatch.climate.exposure import ROOM, Exposure, Stint
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Level, Verdict
+from envwatch.core.painting import Layer, Painting
+from envwatch.core.place import Sensor
+from envwatch.logs.quality import marks
 
 WEEK = pd.Timedelta(days=7)
 HISTORY = pd.Timedelta(days=400)
@@ -142,7 +146,7 @@ def real_house() -> logs.LogFile:
 def real_marks() -> np.ndarray:
     """The quality marks that its readings bear."""
     (read,) = real_house().channels
-    return quality.mark(read.time, read.temp_c, read.rh_percent)
+    return marks.mark(read.time, read.temp_c, read.rh_percent)
 
 
 def real_climate() -> Climate:
@@ -160,7 +164,7 @@ def real_weeks(there: Climate) -> list[pd.Timestamp]:
 def over_the_real_year() -> None:
     """Each ordinary painting on a wall of the house, week by week, with what the record held before as its history."""
     read, there = real_house(), real_climate()
-    said = ", ".join(f"{name} {count}" for name, count in quality.count(real_marks()).items()) or "none"
+    said = ", ".join(f"{name} {count}" for name, count in marks.count(real_marks()).items()) or "none"
     reach = f"{there.temp_c.min():.1f} to {there.temp_c.max():.1f} °C, {there.rh_percent.min():.0f} to "
     reach += f"{there.rh_percent.max():.0f} % RH"
     print(f"=== a real year of a house's study: {read.counts.used:,} readings, {reach}; marked: {said}")
@@ -186,9 +190,9 @@ def six_days() -> None:
 
 def over_the_sample() -> None:
     """Every painting of the sample studio, every week of its readings, as the review judges it."""
+    from envwatch.cases.review.paintings import painting_line
     from envwatch.cli.studio import make_demo
-    from envwatch.period import full_week_before
-    from envwatch.review.paintings import painting_line
+    from envwatch.core.period import full_week_before
 
     with tempfile.TemporaryDirectory() as folder:
         studio = make_demo(Path(folder) / "studio", quiet=True)

@@ -19,7 +19,7 @@ from pathlib import Path
 import pandas as pd
 
 from envwatch.archive import Studio
-from envwatch.errors import StudioError
+from envwatch.core.errors import StudioError
 from tests.test_archive import MONDAY, write_log
 
 WAYS = ("bit", "zeros", "cut", "emptied", "deleted", "swapped")

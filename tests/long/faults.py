@@ -32,8 +32,8 @@ import pandas as pd
 from sqlalchemy import select
 
 from envwatch.archive import Studio
-from envwatch.archive.tables import FILES, OBSERVATIONS, REVIEWS, STAYS
-from envwatch.errors import BadInput, StudioError
+from envwatch.archive.store.tables import FILES, OBSERVATIONS, REVIEWS, STAYS
+from envwatch.core.errors import BadInput, StudioError
 from tests.long.kills import REGISTER
 from tests.test_archive import MONDAY, readings, write_log
 

@@ -25,8 +25,14 @@ from pathlib import Path
 SHARES = {"logs": 0.40, "register": 0.16, "positions": 0.16, "facts": 0.10, "upload": 0.10, "materials": 0.04,
           "loan": 0.04}  # fmt: skip
 MOST_BYTES, MOST_S, MOST_MB = 6500, 20, 2048
-CODE = ["envwatch.logs", "envwatch.archive", "envwatch.hanging.reading", "envwatch.materials", "envwatch.lining.loan",
-        "dashboards.files"]  # fmt: skip
+CODE = [
+    "envwatch.logs",
+    "envwatch.archive",
+    "envwatch.cases.hanging.inputs",
+    "envwatch.figures.materials",
+    "envwatch.cases.loan",
+    "dashboards.pages.files",
+]
 
 
 class Tally:
@@ -83,7 +89,7 @@ def guided(target: str, runs: int, keep: Path, told: Path) -> None:
     import atheris
 
     with atheris.instrument_imports(include=CODE):
-        import dashboards.files  # noqa: F401
+        import dashboards.pages.files  # noqa: F401
         from tests.long import hostile
 
     scratch = tempfile.TemporaryDirectory(dir="/dev/shm" if Path("/dev/shm").is_dir() else None)

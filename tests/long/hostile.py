@@ -18,13 +18,15 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from envwatch import logs, materials
-from envwatch.archive import Studio, schema
-from envwatch.archive.csv_io import SHEETS
-from envwatch.archive.fields import FORMULA
-from envwatch.errors import EnvwatchError
-from envwatch.hanging import reading as positions
-from envwatch.lining import loan
+from envwatch import logs
+from envwatch.archive import Studio
+from envwatch.archive.register.sheets import SHEETS
+from envwatch.archive.store import schema
+from envwatch.cases import loan
+from envwatch.cases.hanging import inputs as positions
+from envwatch.core.errors import EnvwatchError
+from envwatch.core.fields import FORMULA
+from envwatch.figures import materials
 from envwatch.logs import Answers
 from tests.logs_layouts import NOW
 from tests.test_register import CSV
@@ -133,7 +135,7 @@ class Hostile:
 
     def upload(self, data: bytes) -> str:
         """Files dropped on the page, under any names."""
-        from dashboards import files
+        from dashboards.pages import files
 
         cut = data[0] if data else 0
         raw = data[1 : 1 + cut % 64 // 2 * 2]

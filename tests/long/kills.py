@@ -82,7 +82,7 @@ def child(folder: Path, files: Path, start: int, seed: int) -> None:
 
 
 def _undo(studio: Studio) -> list[str]:
-    from envwatch.errors import BadInput
+    from envwatch.core.errors import BadInput
 
     try:
         return list(studio.undo().files)
@@ -201,7 +201,7 @@ def _there_once(found: Counter, due: set[str], perhaps: str | None) -> None:
 def _kept_files(studio: Studio) -> list[str]:
     from sqlalchemy import select
 
-    from envwatch.archive.tables import FILES
+    from envwatch.archive.store.tables import FILES
 
     with studio.reading() as connection:
         return list(connection.execute(select(FILES.c.name)).scalars())

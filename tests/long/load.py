@@ -30,7 +30,7 @@ import pandas as pd
 from sqlalchemy import select
 
 from envwatch.archive import Studio
-from envwatch.archive.tables import FILES, OBSERVATIONS
+from envwatch.archive.store.tables import FILES, OBSERVATIONS
 from tests.test_archive import write_log
 
 PASSPHRASE = "eight people in a hurry"

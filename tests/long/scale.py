@@ -29,7 +29,7 @@ import pyarrow as pa
 from pyarrow import csv
 
 from envwatch.archive import Studio
-from envwatch.period import Period
+from envwatch.core.period import Period
 from tests.bench.bench_scale import write_register
 
 END = pd.Timestamp("2025-11-03", tz="UTC")
@@ -101,7 +101,7 @@ def adding(folder: Path, files: list[Path]) -> int:
 
 def review(folder: Path) -> int:
     """Paintings judged in the week's review."""
-    from envwatch.review import make
+    from envwatch.cases.review import make
 
     with Studio.open(folder) as studio:
         made = make(studio, END + 3 * DAY, Period(END - WEEK, END, "2025-W44", "UTC"))
@@ -123,10 +123,10 @@ def page(folder: Path) -> int:
 
 def hazards(folder: Path, days: int) -> int:
     """Paintings judged over the whole record."""
-    from envwatch.review import sharing
+    from envwatch.cases.review import judging
 
     with Studio.open(folder) as studio:
-        found = sharing.verdicts(studio, Period(END - days * DAY, END, "all of it", "UTC"))
+        found = judging.verdicts(studio, Period(END - days * DAY, END, "all of it", "UTC"))
     assert any(verdict.findings for verdict in found.values())
     return len(found)
 

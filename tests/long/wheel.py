@@ -21,7 +21,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
 HELD = ("envwatch/cli/__init__.py", "dashboards/app.py", "envwatch/sample_logs/studio.toml",
-        "envwatch/materials/profiles.toml")  # fmt: skip
+        "envwatch/figures/materials/profiles.toml")  # fmt: skip
 
 
 def called(*words: object, at: Path) -> str:

@@ -1,0 +1,76 @@
+"""Forms that write to the register: one press, one call, and a refusal beside the field it speaks of."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from typing import Any
+
+from dash import Dash, Input, Output, State, ctx, no_update
+
+from dashboards import components
+from dashboards.session import house
+from envwatch.archive import Studio
+from envwatch.cases.review import desk
+from envwatch.core.errors import EnvwatchError
+
+
+def on_press(outputs: int) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """For what answers a press: nothing before the first one; a refusal goes to the last of so many outputs."""
+
+    def outer(answer: Callable[..., Any]) -> Callable[..., Any]:
+        @functools.wraps(answer)
+        def inner(clicks: Any, *rest: Any) -> Any:
+            try:
+                return answer(clicks, *rest) if clicks else _nothing(outputs)
+            except EnvwatchError as error:
+                refused = components.refusal(str(error).replace("--", ""))
+                return refused if outputs == 1 else (*[no_update] * (outputs - 1), refused)
+
+        return inner
+
+    return outer
+
+
+def _nothing(outputs: int) -> Any:
+    return no_update if outputs == 1 else (no_update,) * outputs
+
+
+def pressed() -> dict | None:
+    """The id of the button of many that was pressed; None where one only came into being."""
+    return ctx.triggered_id if ctx.triggered_id and ctx.triggered[0]["value"] else None
+
+
+Enter = Callable[[Studio, str, dict[str, str]], str]  # (studio, whose, what was given by field) -> what was done
+
+
+def wire(app: Dash, name: str, fields: tuple[str, ...], enter: Enter, whose: str | None = None) -> None:
+    """Let the button of a form enter its fields. `whose`: the store that says of what the page is, if of one thing."""
+
+    def press(clicks: int | None, again: int | None, *values: str | None):
+        if not clicks:
+            return no_update
+        return entered(fields, again, values, enter)
+
+    app.callback(
+        Output("again", "data", allow_duplicate=True), Output("said", "children", allow_duplicate=True),
+        Output(f"{name}-said", "children"), [Output(f"{name}-{field}", "error") for field in fields],
+        Input(f"{name}-press", "n_clicks"), State("again", "data"), State(whose or "sink", "data" if whose else "id"),
+        [State(f"{name}-{field}", "value") for field in fields], prevent_initial_call=True,
+    )(press)  # fmt: skip
+
+
+def entered(
+    fields: tuple[str, ...], again: int | None, values: tuple[str | None, ...], enter: Enter
+) -> tuple[Any, ...]:
+    """Enter what was given (whose it is, then the fields), and show the page again; or set a refusal by its field."""
+    whose, *rest = (value or "" for value in values)
+    given = dict(zip(fields, rest, strict=True))
+    try:
+        with house().writing() as studio:
+            said = enter(studio, whose, given)
+        return (again or 0) + 1, components.notice(said), "", *[""] * len(fields)
+    except EnvwatchError as error:
+        faults = desk.fields_at_fault(str(error), given)
+        whole = components.refusal(faults[""]) if "" in faults else ""
+        return no_update, no_update, whole, *(faults.get(name, "") for name in fields)

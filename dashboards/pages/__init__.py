@@ -1,0 +1,1 @@
+"""One file a page: read clicks, call one function, show the result."""

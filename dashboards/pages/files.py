@@ -1,0 +1,277 @@
+"""Logger files: bring them in, see how they were understood, answer what is asked, take back what was wrong."""
+
+from __future__ import annotations
+
+import re
+import tempfile
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
+
+from dashboards import components, uploads
+from dashboards.forms import on_press, pressed
+from dashboards.pages import loggers, marks
+from dashboards.session import House, house
+from envwatch.archive import Studio
+from envwatch.archive.intake import preview
+from envwatch.archive.intake.outcomes import AddReport, FileOutcome, TrayItem
+from envwatch.core.errors import BadInput, EnvwatchError
+from envwatch.core.text import number, several
+from envwatch.logs.model import Answers
+
+PATH, NAME, UNDER = "/files", "Logger files", ()
+HOW = (
+    "Drop the files as they come from the loggers, of any make, all at once. Each is kept byte for byte, and nothing "
+    "is guessed: what can be read in two ways is asked."
+)
+FEW = 8
+MOST_FILES, MOST_BYTES = 300, 60 * 2**20
+LITTER = re.compile(r"(^|[/\\])(\.(?!\.)|~\$|Thumbs\.db$|desktop\.ini$)", re.IGNORECASE)
+ANSWERS = ("zone", "dates", "encoding", "decimal", "temp_unit", "start")
+MEANING = {"dmy": "day, month, year", "mdy": "month, day, year", "ymd": "year, month, day", ",": "comma", ".": "point",
+           "C": "°C", "F": "°F", "K": "kelvin", "new": "a new logger's"}  # fmt: skip
+
+
+def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
+    """The page; `file` in the address opens how that file was understood."""
+    with home.reading() as studio:
+        kept = preview.kept_files(studio, 60)
+        opened = asked.get("file", "")
+        return html.Div([
+            html.H1("Logger files"),
+            html.P(HOW if not kept else ""),
+            _drop(),
+            dcc.Loading(html.Div(id="files-said"), delay_show=300),
+            components.section("The tray", *(_question(studio, item) for item in studio.tray()),
+                          note="These files wait for an answer; they hold up no other."),
+            _understood(studio, home, opened) if opened.isdigit() else None,
+            components.section("Loggers", _loggers(studio, home)),
+            marks.section(studio, home, asked),
+            loggers.forms(studio, home),
+            components.section("Kept last", _kept(kept), _undo(kept, studio)) if kept else None,
+        ])  # fmt: skip
+
+
+def _drop() -> html.Div:
+    limits: dict[str, Any] = {"multiple": True, "max_size": MOST_BYTES, "style": {}, "style_active": {}}
+    return html.Div([
+        dcc.Upload(html.Div([html.Strong("Drop logger files or a folder here"),
+                             html.Span(", or press to choose files")]), id="files-drop",
+                   className="drop", className_active="drop over", **limits),
+        dcc.Upload(html.Div("choose a whole folder"), id="files-folder", enable_folder_selection=True,
+                   className="drop slim", className_active="drop slim over", **limits),
+    ])  # fmt: skip
+
+
+def _question(studio: Studio, item: TrayItem) -> html.Article:
+    lines = preview.first_lines(studio, item.number)
+    choices = item.choices or ()
+    answers = [
+        components.button({"tray": item.number, "answer": choice}, MEANING.get(choice, choice)) for choice in choices
+    ]
+    discard = components.button({"tray": item.number, "answer": "discard"}, "leave this file out", quiet=True)
+    own = [components.field({"tray": item.number, "field": "answer"}, "another answer"),
+           components.button({"tray": item.number, "answer": ""}, "answer", quiet=bool(choices))]  # fmt: skip
+    return html.Article([
+        html.H3(item.name), html.P(_asked(item)),
+        html.Pre("\n".join(lines), tabIndex=0) if lines else None,
+        dcc.Store(id={"tray": item.number, "option": item.option}),
+        html.Div([*answers, *own, discard], className="form row"),
+    ], className="question")  # fmt: skip
+
+
+def _asked(item: TrayItem) -> str:
+    """The question alone: the file's name stands above it, and its answers are the buttons below."""
+    said = item.question.removeprefix(f"{item.name}: ").partition(" Answer with --")[0]
+    return said[:1].upper() + said[1:]
+
+
+def _understood(studio: Studio, home: House, number_: str) -> html.Section | html.P:
+    try:
+        seen = preview.glance(studio, int(number_), home.now())
+    except EnvwatchError as error:
+        return components.refusal(error)
+    rows = [(str(b.line), html.Code(b.written), components.moment(b.time, seen.zone), _figure(b.temp_c),
+             _figure(b.rh_percent), b.channel) for b in seen.lines]  # fmt: skip
+    return components.section(
+        f"How {seen.name} was understood",
+        components.table(("line", "as written", "read as", "°C", "% RH", "probe"), rows,
+                    f"First rows of {seen.name}, and what was read of them", numbers=False, csv=False),
+        html.Div(components.facts(seen.layout), className="as-kept"),
+        components.more("assumed and noticed", components.items(seen.notes), opened=True),
+        id="understood",
+    )  # fmt: skip
+
+
+def _figure(value: float | None) -> str:
+    return "" if value is None else number(value)
+
+
+def _loggers(studio: Studio, home: House) -> Any:
+    places = studio.places()
+    rows = []
+    for id, seen in studio.seen(home.now()).items():
+        logger = studio.loggers()[id]
+        hangs = [places[h.place_id].name for h in logger.hangings if h.end is None]
+        states = ((seen.stopped_inside_file, "stopped inside its file"), (seen.stuck_since is not None, "stands still"),
+                  (seen.late, "to be fetched"))  # fmt: skip
+        state = next((words for holds, words in states if holds), "")
+        until = components.moment(seen.last, studio.zone) or "never"
+        name = logger.name
+        rows.append(
+            (
+                dcc.Link(name, href=f"/files?logger={quote(id)}#marks") if seen.last is not None else name,
+                ", ".join(dict.fromkeys(hangs)) or ("taken down" if logger.hangings else "nowhere yet"),
+                until,
+                state,
+            )
+        )
+    return components.table(("logger", "hangs in", "read until", ""), rows, "Loggers", numbers=False) if rows else None
+
+
+def _kept(kept: tuple[preview.KeptFile, ...]) -> Any:
+    rows = [
+        (dcc.Link(file.name, href=f"/files?file={file.number}"), file.logger_id, f"{file.readings:,}",
+         f"{file.added_at:%Y-%m-%d}", str(file.batch))
+        for file in kept
+    ]  # fmt: skip
+    heads = ("file", "logger", "readings", "added", "add no.")
+    return html.Div([
+        components.table(heads, rows[:FEW], "Files kept last, the newest first", numbers=False, csv=False),
+        components.more("files before these", components.table(heads, rows[FEW:], "Files kept before", numbers=False))
+        if len(rows) > FEW else None,
+    ])  # fmt: skip
+
+
+def _undo(kept: tuple[preview.KeptFile, ...], studio: Studio) -> Any:
+    last = max(file.batch for file in kept)
+    count = sum(file.batch == last for file in kept)
+    least = " or more" if count == len(kept) else ""
+    return html.Div([components.button("files-undo", f"take back add {last}", quiet=True),
+                     html.Span(f"{several(count, 'file')}{least}; set apart, not deleted", className="quiet")],
+                    className="actions noprint")  # fmt: skip
+
+
+# ------------------------------------------------------------------------------------------------------ answers
+
+
+def callbacks(app: Dash) -> None:
+    """What happens on a drop or a click."""
+    said = Output("files-said", "children", allow_duplicate=True)
+    again = Output("again", "data", allow_duplicate=True)
+    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-drop", "contents"),
+                 State("files-drop", "filename"), State("again", "data"), prevent_initial_call=True)(take)  # fmt: skip
+    app.callback(again, Output("said", "children", allow_duplicate=True), said,
+                 Input({"tray": ALL, "answer": ALL}, "n_clicks"), State({"tray": ALL, "field": "answer"}, "value"),
+                 State({"tray": ALL, "field": "answer"}, "id"), State("again", "data"),
+                 prevent_initial_call=True)(answer)  # fmt: skip
+    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-undo", "n_clicks"),
+                 State("again", "data"), prevent_initial_call=True)(undo)  # fmt: skip
+    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-folder", "contents"),
+                 State("files-folder", "filename"), State("again", "data"),
+                 prevent_initial_call=True)(take)  # fmt: skip
+    loggers.callbacks(app)
+    marks.callbacks(app)
+
+
+@on_press(3)
+def take(contents: list[str], names: list[str], again: int | None):
+    """Keep the files dropped."""
+    return (again or 0) + 1, _taken(contents, names), ""
+
+
+def _taken(contents: list[str], names: list[str]) -> html.Div:
+    with tempfile.TemporaryDirectory() as folder, house().writing() as studio:
+        return _reported(studio.add(put_down(*without_litter(contents, names), Path(folder))), studio)
+
+
+def without_litter(contents: list[str], names: list[str]) -> tuple[list[str], list[str]]:
+    """What a folder holds without the hidden files that systems and spreadsheets leave in it.
+
+    >>> without_litter(["a", "b", "c"], ["logs/a.csv", "logs/.DS_Store", "logs/~$a.xlsx"])
+    (['a'], ['logs/a.csv'])
+    """
+    kept = [(content, name) for content, name in zip(contents, names, strict=True) if not LITTER.search(name)]
+    return [content for content, _ in kept], [name for _, name in kept]
+
+
+def put_down(contents: list[str], names: list[str], folder: Path) -> list[Path]:
+    """Dropped files as files of a folder, under names that cannot lead out of it.
+
+    Raises
+    ------
+    BadInput : too many, too big together, or a content that is none.
+    """
+    if len(contents) > MOST_FILES:
+        raise BadInput(f"{len(contents)} files at once: drop {MOST_FILES} at most, or use envwatch add FOLDER")
+    if sum(map(len, contents)) * 3 // 4 > MOST_BYTES:
+        raise BadInput("more than 60 MB at once: drop fewer files, or use envwatch add FOLDER")
+    out = []
+    for place, (content, name) in enumerate(zip(contents, names, strict=True)):
+        own = folder / str(place)
+        own.mkdir()
+        path = own / uploads.safe(name)
+        path.write_bytes(uploads.whole(content, name))
+        out.append(path)
+    return out
+
+
+def _reported(report: AddReport, studio: Studio) -> html.Div:
+    totals = report.totals
+    told = [f"{several(totals.files, 'file')} kept, {totals.readings:,} new readings" if totals.files else "",
+            f"{totals.already} kept before" if totals.already else "",
+            f"{several(totals.in_tray, 'file')} in the tray" if totals.in_tray else "",
+            f"{totals.refused} refused" if totals.refused else ""]  # fmt: skip
+    numbers = {file.name: file.number for file in preview.kept_files(studio, 500) if file.batch == report.batch}
+    return html.Div([
+        components.notice("; ".join(part for part in told if part) + "."),
+        html.Ul([_outcome(outcome, numbers.get(outcome.name)) for outcome in report.outcomes], className="outcomes"),
+    ])  # fmt: skip
+
+
+def _outcome(outcome: FileOutcome, number_: int | None) -> html.Li:
+    if outcome.status == "refused":
+        return html.Li([html.Strong("refused: "), outcome.reason], className="refused")
+    if outcome.status == "in the tray":
+        return html.Li([html.Strong(outcome.name), ": waits in the tray. ", outcome.question])
+    counts = [f"{outcome.new:,} new readings of {outcome.logger_id}"] if outcome.status == "kept" else ["kept before"]
+    counts += [f"{outcome.duplicate:,} read before"] if outcome.duplicate else []
+    counts += [f"{outcome.conflict:,} in conflict"] if outcome.conflict else []
+    counts += [f"set aside: {count} {why}" for why, count in outcome.set_aside.items()]
+    counts += [f"marked: {count} {mark}" for mark, count in outcome.marked.items()]
+    link = [" ", dcc.Link("how it was understood", href=f"/files?file={number_}")] if number_ else []
+    return html.Li([html.Strong(outcome.name), f": {', '.join(counts)}.", *link, components.items(outcome.notes)])
+
+
+@on_press(3)
+def answer(_clicks: list, values: list, ids: list, again: int | None):
+    """Answer a file's question, or leave the file out."""
+    which = pressed()
+    return ((again or 0) + 1, _settled(which, values, ids), "") if which else (no_update,) * 3
+
+
+def _settled(which: dict, values: list, ids: list) -> html.Div | html.P:
+    typed = next((value for value, id in zip(values, ids, strict=True) if id["tray"] == which["tray"]), "")
+    with house().writing() as studio:
+        return _answered(studio, which["tray"], which["answer"] or (typed or "").strip())
+
+
+def _answered(studio: Studio, number_: int, given: str) -> html.Div | html.P:
+    if given == "discard":
+        return components.notice(f"{studio.discard(number_).name} is left out; it is set apart in originals/undone.")
+    item = next(item for item in studio.tray() if item.number == number_)
+    if not given:
+        raise BadInput(f"{item.name}: give an answer")
+    name = item.option.removeprefix("--").replace("-", "_")
+    if name in ANSWERS:
+        return _reported(studio.add([number_], Answers(**{name: given})), studio)
+    return _reported(studio.add([number_], logger=given), studio)
+
+
+@on_press(3)
+def undo(_clicks: int, again: int | None):
+    """Take back the last add."""
+    with house().writing() as studio:
+        return (again or 0) + 1, components.notice(studio.undo().sentence), ""

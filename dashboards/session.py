@@ -1,0 +1,94 @@
+"""The studio that the pages show: opened once, read by one request at a time, reviews kept while nothing changes."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+from flask import current_app
+
+from dashboards.jobs import Bench, Job, Report, Work
+from envwatch.archive import Studio
+from envwatch.cases import review
+from envwatch.cases.review import Review
+from envwatch.cases.review.span import period_of
+
+KEPT_REVIEWS = 12
+KEPT_FILES = 8
+
+
+def clock() -> pd.Timestamp:
+    """The clock, UTC."""
+    return pd.Timestamp.now(tz="UTC").floor("s")
+
+
+class House:
+    """A studio folder behind the pages. `now` is the clock, handed in so that a test can set it."""
+
+    def __init__(self, folder: Path | str, now: Callable[[], pd.Timestamp] = clock) -> None:
+        self.folder, self.now = Path(folder), now
+        self._studio = Studio.open(folder)
+        self._lock = threading.RLock()
+        self._reviews: dict[tuple, Review] = {}
+        self.bench = Bench()
+        self.shelf: dict[str, tuple[str, bytes]] = {}  # files dropped beside a question: name and bytes by token
+
+    def keep_on_shelf(self, token: str, name: str, content: bytes) -> None:
+        """Hold a dropped file until the pages are stopped; only the last few."""
+        self.shelf = dict([*self.shelf.items(), (token, (name, content))][-KEPT_FILES:])
+
+    def reckon(self, page: str, asked: Mapping[str, str], prepare: Callable[[Studio], Work]) -> Job:
+        """The long work that an address of a page asks for, begun or found; done anew in another hour or version.
+
+        `prepare` refuses what cannot be used as it is, and gives the work, which has a studio of its own: readers
+        need not wait for it.
+        """
+        with self.reading() as studio:
+            key = (page, studio.state().version, self.now().floor("h"), tuple(sorted(asked.items())))
+            work = prepare(studio)
+
+        def alone(report: Report) -> Any:
+            with self.writing() as own:
+                return work(own, report)
+
+        return self.bench.job(key, alone)
+
+    @contextmanager
+    def reading(self) -> Iterator[Studio]:
+        """The studio, for one request at a time: what it has worked out is shared by all."""
+        with self._lock:
+            yield self._studio
+
+    @contextmanager
+    def writing(self) -> Iterator[Studio]:
+        """A studio of its own for who writes, so that readers need not wait for it."""
+        with Studio.open(self.folder) as studio:
+            yield studio
+
+    def review(self, week: str | None = None) -> Review:
+        """The review of a week, by default the last full one; made again when the folder or the hour changed."""
+        now = self.now()
+        with self._lock:
+            asked, span = period_of(self._studio, now, week)
+            made = self._reviews.get(self._key(span.label, now))
+            if made is None:
+                made = review.make(self._studio, now, asked)
+                self._reviews = dict(list(self._reviews.items())[-KEPT_REVIEWS:])
+                self._reviews[self._key(span.label, now)] = made  # after making: findings may have got their numbers
+            return made
+
+    def _key(self, label: str, now: pd.Timestamp) -> tuple:
+        return label, self._studio.state().version, now.floor("h")
+
+    def close(self) -> None:
+        """Let go of the register."""
+        self._studio.close()
+
+
+def house() -> House:
+    """The house of the app that answers this request."""
+    return current_app.config["HOUSE"]

@@ -1,0 +1,1 @@
+"""Files in: read, assigned to a logger, merged, kept."""

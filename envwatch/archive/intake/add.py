@@ -1,0 +1,387 @@
+"""Taking logger files in: each is read, given to its logger, and kept; or questioned; or refused in one line.
+
+Files are kept in batches. A batch is one transaction of the register: originals and new parts are on disk before
+it, and until it is done nobody sees them.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import Table, delete, select
+
+from envwatch.archive.climates.deployments import channels_of
+from envwatch.archive.intake import keep as keeping
+from envwatch.archive.intake.assign import NEW, Owner, Whose, name_key
+from envwatch.archive.intake.cleanup import sweep
+from envwatch.archive.intake.outcomes import AddReport, Asked, FileOutcome, Source, Staged, TrayItem
+from envwatch.archive.intake.sources import from_tray, sources
+from envwatch.archive.store import files, originals
+from envwatch.archive.store.originals import read_log, unjson
+from envwatch.archive.store.stream import BIG_BYTES, Beside
+from envwatch.archive.store.tables import FILES, LEARNED, LOGGERS, TRAY
+from envwatch.core.errors import BadInput, EnvwatchError, NotThere, Question
+from envwatch.core.readings import Series
+from envwatch.logs.model import Answers, LogFile
+from envwatch.logs.text.lines import line_ends
+from envwatch.logs.times.day_order import WORDS
+
+if TYPE_CHECKING:
+    from envwatch.archive.store.folder import StudioFolder
+
+Progress = Callable[[int, int, str], None] | None
+STRANGER_SHARES, STRANGER_DIFFERS, ROUNDING = 12, 0.5, 0.51  # instants; share of them; °C or % RH
+BATCH_FILES, BATCH_READINGS, BATCH_S = 250, 1_000_000, 10.0
+LEARNT = ("zone", "dates", "decimal", "temp_unit")  # answers that hold for a logger's next files too
+
+
+def add(
+    studio: StudioFolder,
+    paths: Iterable[Path | str | int],
+    answers: Answers | None = None,
+    *,
+    logger: str | None = None,
+    progress: Progress = None,
+) -> AddReport:
+    """Take files in. See `Studio.add`."""
+    with studio.writing("adding logger files"):
+        sweep(studio)
+        intake = Intake(studio, answers or Answers(), logger)
+        taken = list(sources(studio, paths))
+        for done, source in enumerate(taken):
+            if progress:
+                progress(done, len(taken), source.name)
+            intake.take(source)
+        intake.keep()
+        intake.try_again()
+        if progress:
+            progress(len(taken), len(taken), "")
+        return intake.report()
+
+
+class Intake:
+    """One `add`: its files one after the other, kept in batches."""
+
+    def __init__(self, studio: StudioFolder, answers: Answers, logger: str | None) -> None:
+        self.studio, self.given = studio, logger
+        self.said = {name: value for name, value in asdict(answers).items() if value is not None}
+        self.now = pd.Timestamp.now(tz="UTC").floor("s")
+        self.outcomes: list[FileOutcome] = []
+        self.waiting: list[Staged | Asked | FileOutcome] = []
+        self.hashes: set[str] = set()
+        self.sizes: set[int] = set()
+        self.answered: set[str] = set()  # loggers about whose files something was answered in this add
+        self.batch: int | None = None
+        self.begun = time.monotonic()
+        with studio.reading() as connection:
+            self.whose = Whose.of(connection)
+            self.zones = {row.id: row.zone for row in connection.execute(select(LOGGERS.c.id, LOGGERS.c.zone))}
+            self.orders: dict[str, str | None] = {}
+            self.profiles: dict[str, dict[str, str]] = {}
+            for row in connection.execute(select(LEARNED).where(LEARNED.c.kind.in_(LEARNT)).order_by(LEARNED.c.id)):
+                self.profiles.setdefault(row.logger, {})[row.kind] = row.value
+        if logger is not None and logger != NEW:
+            self.given = self.whose.named(logger)
+
+    # ------------------------------------------------------------------------------------------------- one file
+
+    def take(self, source: Source) -> None:
+        """Read one file; it is kept with its batch."""
+        self.waiting.append(self._outcome(source))
+        readings = sum(item.readings for item in self.waiting if isinstance(item, Staged))
+        full = len(self.waiting) >= BATCH_FILES or readings >= BATCH_READINGS
+        if full or time.monotonic() - self.begun > BATCH_S:
+            self.keep()
+
+    def _outcome(self, source: Source) -> Staged | Asked | FileOutcome:
+        name = source.label
+        try:
+            return self._stage(source)
+        except EnvwatchError as error:
+            return FileOutcome(name, "refused", reason=_renamed(str(error), source))
+        except OSError as error:
+            return FileOutcome(name, "refused", reason=f"{name}: cannot be read ({files.plain(error)})")
+        except Exception as error:  # a fault of ours must not hold up the other files
+            return FileOutcome(name, "refused", reason=f"{name}: a fault in envwatch, please report it "
+                               f"with the file ({type(error).__name__}: {error})")  # fmt: skip
+
+    def _stage(self, source: Source) -> Staged | Asked | FileOutcome:
+        path = source.path
+        if source.kept and (problem := originals.harm(source.kept, originals.found(path))):
+            return FileOutcome(source.label, "refused", reason=problem)
+        if not path.exists():
+            raise BadInput(f"{source.name}: is not there")
+        if not path.is_file():
+            raise BadInput(f"{source.name}: is not a regular file")
+        size = path.stat().st_size
+        if source.tray is None and self._new_and_big(size):
+            with Beside(self.studio.journal, source.suffix) as beside:
+                item = self._staged(replace(source, beside=beside), None, None)
+                if beside.size() != size:  # it may have become one that is kept
+                    raise BadInput(f"{source.name}: {originals.CHANGED}")
+            return item
+        sha256 = source.sha256 or files.digest(path)
+        source = replace(source, sha256=sha256)
+        if sha256 in self.hashes:
+            return FileOutcome(source.label, "already kept", notes=("the same file stood twice in this add",))
+        row = self._kept_before(sha256)
+        healed = self._put_back(source, row) if source.kept is None else ()
+        if row is not None and self._nothing_new(row, source):
+            note = f"kept before as {files.label(row['name'])}, logger {row['logger']}"
+            return FileOutcome(source.label, "already kept", row["logger"], notes=(note, *healed))
+        item = self._staged(source, sha256, None if row is None else int(row["id"]))
+        return replace(item, notes=(*item.notes, *healed))
+
+    def _put_back(self, source: Source, kept: Mapping[str, Any] | None) -> tuple[str, ...]:
+        """Put the bytes of a file that is kept, or waits, back where they were lost or changed; a note if they were."""
+        row = kept or self._kept_before(source.sha256, TRAY)
+        if row is None or not originals.take(self.studio.journal, source.path, row["sha256"], row["suffix"]):
+            return ()
+        originals.write_sidecar(self.studio.journal, row)
+        return ("its original in the archive was gone or changed and is put back from this file; no reading changes",)
+
+    def _staged(self, source: Source, sha256: str | None, replaces: int | None) -> Staged | Asked:
+        """A file read or asked about. sha256 : known already; else it comes with the reading."""
+        said = {**source.answered, **self.said}
+        if sha256 is not None:
+            self.hashes.add(sha256)
+        try:
+            item: Staged | Asked = self._read(source, sha256, said, replaces)
+        except Question as question:
+            known = source.beside.sha256() if source.beside else sha256
+            item = Asked(source, known or "", question, said)
+        self.hashes.add(item.sha256)
+        return item
+
+    def _new_and_big(self, size: int) -> bool:
+        """Whether a file need not be hashed before it is read: no other has its size."""
+        known = size in self.sizes
+        self.sizes.add(size)
+        if known or size < BIG_BYTES:
+            return False
+        with self.studio.reading() as connection:
+            alike = (select(table.c.sha256).where(table.c.size == size).limit(1) for table in (FILES, TRAY))
+            return all(connection.execute(query).first() is None for query in alike)
+
+    def _kept_before(self, sha256: str, table: Table = FILES) -> Mapping[str, Any] | None:
+        with self.studio.reading() as connection:
+            row = connection.execute(select(table).where(table.c.sha256 == sha256)).mappings().first()
+        return dict(row) if row else None
+
+    def _nothing_new(self, row: Mapping[str, Any], source: Source) -> bool:
+        """Whether a file that is kept already would be kept in the very same way now."""
+        before = unjson(row["answers"])
+        if self.given not in (None, row["logger"]):
+            return False
+        now = {**before, **self.said}
+        return now == before or _alike(self._log(source, before), self._log(source, now))
+
+    def _read(self, source: Source, sha256: str | None, said: dict[str, str], replaces: int | None) -> Staged:
+        guess = self.given if self.given not in (None, NEW) else self.whose.guess(source.name)
+        used, log = self._first_reading(source, guess, said)
+        owner = self.whose.owner(self.given, log.label, source.name)
+        held = {"dates": used["dates"]} if used.get("dates") and owner.logger == guess else {}
+        fits = {**held, **self._answers(owner.logger, said)}
+        if fits != used:
+            used, log = self._in_order(source, fits, owner.logger)
+        if not any(len(channel.time) for channel in log.channels):
+            raise BadInput(f"{source.name}: holds no readings")
+        if owner.by_name_only and replaces is None:
+            self._refuse_a_strangers(source, log, owner.logger)
+        self._learn(owner, log, source, said)
+        notes = (
+            *(_renamed(note, source) for note in log.notes),
+            *filter(None, (owner.note,)),
+            *self._remembered(owner.logger, used, said),
+            *_others(log),
+        )
+        return Staged(source, sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
+                      _lines_after(source, log), replaces)  # fmt: skip
+
+    def _first_reading(self, source: Source, guess: str | None, said: dict[str, str]):
+        """The file read as its name suggests, with what helped: (answers used, log)."""
+        used, plain = self._answers(guess, said), self._answers(None, said)
+        try:
+            return self._in_order(source, used, guess)
+        except Question:
+            raise
+        except EnvwatchError:
+            if used == plain or self.given is not None:
+                raise
+            return plain, self._log(source, plain)  # what was remembered of another logger does not fit
+
+    def _in_order(self, source: Source, used: dict[str, str | None], logger: str | None):
+        """The file read with these answers; if it asks for the order of dates, with that of the logger's last file."""
+        try:
+            return used, self._log(source, used)
+        except Question as question:
+            order = self._order_of(logger) if question.option == "--dates" and not used.get("dates") else None
+            if order is None:
+                raise
+            used = used | {"dates": order}
+            return used, self._log(source, used)
+
+    def _order_of(self, logger: str | None) -> str | None:
+        """In which order the logger's last file wrote its dates, as far as that one could tell."""
+        if logger not in self.orders and logger is not None:
+            query = select(FILES.c.layout).where(FILES.c.logger == logger).order_by(FILES.c.id.desc()).limit(1)
+            with self.studio.reading() as connection:
+                layout = unjson(connection.execute(query).scalar() or "")
+            self.orders[logger] = _order(layout.get("date_format", ""))
+        return self.orders.get(logger or "")
+
+    def _refuse_a_strangers(self, source: Source, log: LogFile, logger: str) -> None:
+        """Ask where a file goes that has a logger's name and not its readings."""
+        shared = differing = 0
+        for one, other in self._side_by_side(log, logger):
+            both = _compared(one, other)
+            shared, differing = shared + both[0], differing + both[1]
+        if shared >= STRANGER_SHARES and differing > STRANGER_DIFFERS * shared:
+            raise Question(
+                f"{source.name}: its name is that of logger {logger}, but {differing} of the {shared} instants that "
+                f"both have differ: is it another logger's?", "--logger", (logger, NEW),
+            )  # fmt: skip
+
+    def _side_by_side(self, log: LogFile, logger: str) -> Iterator[tuple[Series, Series]]:
+        """A file's channels beside those of the same name that are kept, or about to be."""
+        near = [item.log for item in self.waiting if isinstance(item, Staged) and item.logger == logger]
+        for name, rows in originals.series(log, 0).items():
+            start, end = (pd.Timestamp(int(rows.time[at]), unit="us", tz="UTC") for at in (0, -1))
+            kept = channels_of(self.studio, logger, start, end + pd.Timedelta(microseconds=1), name)
+            yield from ((rows, other) for other in kept.values())
+            for other in near:
+                if name in (held := originals.series(other, 0)):
+                    yield rows, held[name]
+
+    def _learn(self, owner: Owner, log: LogFile, source: Source, said: dict[str, str]) -> None:
+        if owner.is_new:
+            self.whose.know(owner.logger, log.label or name_key(source.name))
+            self.zones[owner.logger] = ""
+        self.whose.learn(owner.logger, log.label, source.name)
+        self.profiles.setdefault(owner.logger, {}).update({k: v for k, v in said.items() if k in LEARNT})
+        self.orders[owner.logger] = _order(log.layout.date_format) or self.orders.get(owner.logger)
+
+    def _answers(self, logger: str | None, said: dict[str, str]) -> dict[str, str | None]:
+        """What a file is read with: what is said now, what was said of its logger, what the register has of it."""
+        zone = self.zones.get(logger or "", "")
+        stated = {"zone": zone} if zone else {}
+        return {**stated, **self.profiles.get(logger or "", {}), **said, "zone_default": self.studio.zone}
+
+    def _remembered(self, logger: str, used: Mapping[str, str | None], said: Mapping[str, str]) -> list[str]:
+        known = self.profiles.get(logger, {})
+        notes = [f"{name} {value}, as answered for an earlier file of {logger}"
+                 for name, value in known.items() if name not in said]  # fmt: skip
+        if used.get("dates") and "dates" not in {**known, **said}:
+            notes.append(f"dates {WORDS[str(used['dates'])]}, as in the earlier files of {logger}")
+        return notes
+
+    def _log(self, source: Source, used: dict[str, str | None]) -> LogFile:
+        log = read_log(source.path, used, self.now, source.beside.hashing if source.beside else None)
+        if source.sha256 not in ("", log.sha256):
+            raise BadInput(f"{source.name}: {originals.CHANGED}")
+        return log
+
+    # ---------------------------------------------------------------------------------------------- a batch
+
+    def keep(self) -> None:
+        """Keep what was read so far; only then is it reported as kept."""
+        staged = [item for item in self.waiting if isinstance(item, Staged)]
+        asked = [item for item in self.waiting if isinstance(item, Asked)]
+        kept: dict[int, FileOutcome] = {}
+        if staged or asked:
+            self.batch, kept = keeping.keep(self.studio, [*staged, *asked], self.batch, self.now)
+            self.answered |= {item.logger for item in staged if item.said}
+        self.outcomes += [item if isinstance(item, FileOutcome) else kept[id(item)] for item in self.waiting]
+        self.waiting, self.begun = [], time.monotonic()
+
+    def try_again(self) -> None:
+        """Files that wait with a question which was answered just now for another file of their logger."""
+        asked = {f"--{name.replace('_', '-')}" for name in LEARNT if name in self.said}
+        for item in tray(self.studio) if asked else ():
+            if item.option in asked and self.whose.guess(item.name) in self.answered:
+                self.take(from_tray(self.studio, item.number))
+        self.keep()
+
+    def report(self) -> AddReport:
+        """What became of all files."""
+        return AddReport(tuple(self.outcomes), self.batch)
+
+
+def _others(log: LogFile) -> list[str]:
+    """What else the file holds: it stays in the original, and is not kept as readings."""
+    found = sorted({name for channel in log.channels for name in channel.others})
+    return [f"also in the file and not kept as readings: {', '.join(found)}; the original keeps them"] if found else []
+
+
+def _renamed(message: str, source: Source) -> str:
+    """A message about a file in the tray, under the name it came with."""
+    return message.replace(source.path.name, source.label)
+
+
+def tray(studio: StudioFolder) -> tuple[TrayItem, ...]:
+    """Files that wait for an answer, the longest waiting first."""
+    with studio.reading() as connection:
+        found = connection.execute(select(TRAY).order_by(TRAY.c.number)).mappings().all()
+    return tuple(
+        TrayItem(row["number"], files.label(row["name"]), row["question"], row["option"],
+                 tuple(unjson(row["choices"])), pd.Timestamp(row["asked_at"]))
+        for row in found
+    )  # fmt: skip
+
+
+def discard(studio: StudioFolder, number: int) -> TrayItem:
+    """Take a file out of the tray unread. See `Studio.discard`."""
+    item = next((item for item in tray(studio) if item.number == number), None)
+    if item is None:
+        raise NotThere(f"no file waits in the tray as {number}")
+    with studio.writing("clearing the tray"):
+        path = from_tray(studio, number).path
+        with keeping.giving_up(studio) as given_up, studio.saving() as connection:
+            connection.execute(delete(TRAY).where(TRAY.c.number == number))
+            given_up([{"sha256": path.stem, "suffix": path.suffix}])
+    return item
+
+
+def _order(date_format: str) -> str | None:
+    """dmy, mdy or ymd, where a layout says that the dates could have been read otherwise."""
+    return next((order for order, words in WORDS.items() if date_format.endswith(words)), None)
+
+
+def _alike(a: LogFile, b: LogFile) -> bool:
+    """Whether two readings of one file gave the same."""
+    one, other = originals.series(a, 0), originals.series(b, 0)
+    return one.keys() == other.keys() and all(
+        np.array_equal(getattr(one[name], column), getattr(other[name], column), equal_nan=column != "time")
+        for name in one for column in ("time", "temp_c", "rh_percent")
+    )  # fmt: skip
+
+
+def _compared(a: Series, b: Series) -> tuple[int, int]:
+    """How many instants two series share, and at how many of them they differ by more than rounding."""
+    _, at_a, at_b = np.intersect1d(a.time, b.time, return_indices=True)
+    apart = np.abs(a.temp_c[at_a] - b.temp_c[at_b]) > ROUNDING
+    return len(at_a), int(np.count_nonzero(apart | (np.abs(a.rh_percent[at_a] - b.rh_percent[at_b]) > ROUNDING)))
+
+
+def _lines_after(source: Source, log: LogFile) -> int:
+    """How many lines of a text file follow its last reading."""
+    if source.path.suffix.lower() in (".xls", ".xlsx"):
+        return 0
+    last = max(int(channel.line.max()) for channel in log.channels if len(channel.time))
+    if source.beside:
+        return max(source.beside.lines() - last, 0)
+    lines, sha = 0, hashlib.sha256()
+    with source.path.open("rb") as file:
+        while chunk := file.read(files.CHUNK):
+            sha.update(chunk)
+            lines += line_ends(chunk)
+    if sha.hexdigest() != log.sha256:
+        raise BadInput(f"{source.name}: {originals.CHANGED}")
+    return max(lines - last, 0)

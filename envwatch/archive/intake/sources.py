@@ -1,0 +1,51 @@
+"""Which files an `add` takes: by name, below a folder, and from the tray."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import select
+
+from envwatch.archive.intake.outcomes import Source
+from envwatch.archive.store.originals import original, unjson
+from envwatch.archive.store.tables import TRAY
+from envwatch.core.errors import BadInput
+
+if TYPE_CHECKING:
+    from envwatch.archive.store.folder import StudioFolder
+
+
+def sources(studio: StudioFolder, paths: Iterable[Path | str | int]) -> Iterator[Source]:
+    """Files, all files below a folder, and files of the tray by their number. BadInput: no such number."""
+    for path in paths:
+        if isinstance(path, int) or (str(path).isdigit() and not Path(path).exists()):
+            yield from_tray(studio, int(str(path)))
+        elif Path(path).is_dir():
+            yield from (Source(file, _inside(file, Path(path))) for file in _files_in(Path(path), studio.folder))
+        else:
+            yield Source(Path(path), Path(path).name)
+
+
+def _inside(file: Path, folder: Path) -> str:
+    return file.relative_to(folder).as_posix()
+
+
+def _files_in(folder: Path, studio: Path) -> Iterator[Path]:
+    """Files below a folder, not the hidden ones, nor what the studio folder keeps itself."""
+    own = studio.resolve()
+    for path in sorted(folder.rglob("*")):
+        hidden = any(part.startswith((".", "~$")) for part in path.relative_to(folder).parts)
+        if not hidden and path.is_file() and own not in path.resolve().parents:
+            yield path
+
+
+def from_tray(studio: StudioFolder, number: int) -> Source:
+    """A file that waits in the tray. BadInput: none waits under this number."""
+    with studio.reading() as connection:
+        row = connection.execute(select(TRAY).where(TRAY.c.number == number)).mappings().first()
+    if row is None:
+        raise BadInput(f"{number}: no file waits under this number. See envwatch tray")
+    path = original(studio.folder, row["sha256"], row["suffix"])
+    return Source(path, row["name"], number, dict(row), row["sha256"], unjson(row["answers"]))

@@ -1,0 +1,1 @@
+"""The register from and to CSV, edited, searched, redacted."""

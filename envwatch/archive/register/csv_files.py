@@ -1,0 +1,207 @@
+"""The register in and out as CSV files: all of it in one transaction, or nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sqlalchemy import Connection, delete, select, update
+
+from envwatch.archive.register import rules
+from envwatch.archive.register.redaction import names_of
+from envwatch.archive.register.sheets import SHEETS, Row, Sheet, read_sheet, write_sheet
+from envwatch.archive.store import journal, records
+from envwatch.archive.store.files import plain
+from envwatch.archive.store.sql import PUT_IN, inserting
+from envwatch.archive.store.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, MARK_ANSWERS, PARTS
+from envwatch.core.errors import BadInput, StudioError
+from envwatch.core.text import fold
+from envwatch.figures.materials import Profile
+
+if TYPE_CHECKING:
+    from envwatch.archive.store.folder import StudioFolder
+
+State = Mapping[str, list[Row]]
+
+
+def import_register(studio: StudioFolder, folder: Path | str) -> dict[str, int]:
+    """Rows kept of each CSV file that is there.
+
+    A row with an id the register has changes that noun; layers, stays, hangings and observations in a file
+    replace all that the register had for the paintings (loggers) it names. Nouns the files do not name stay.
+    """
+    folder = Path(folder)
+    present = [sheet for sheet in SHEETS if (folder / sheet.file).is_file()]
+    if not present:
+        raise BadInput(f"{folder}: no register files there; expected {', '.join(sheet.file for sheet in SHEETS)}")
+    given = {sheet.name: read_sheet(folder / sheet.file, sheet) for sheet in present}
+    with studio.writing("importing the register"), studio.saving() as connection:
+        state = {sheet.name: _with(stored(connection, sheet), given.get(sheet.name, []), sheet) for sheet in SHEETS}
+        check(state, studio.zone, studio.materials())
+        for sheet in present:
+            _write(connection, sheet, given[sheet.name], state[sheet.name])
+        for row in given.get("loggers", ()):
+            _adopt(connection, row["id"], str(row.values.get("labels") or ""))
+    return {name: len(rows) for name, rows in given.items()}
+
+
+def enter(studio: StudioFolder, sheet: Sheet, row: Row) -> bool:
+    """One noun by itself, under the rules of the CSV files; whether it is new. A known id changes that noun."""
+    row.where = row.where or f"{sheet.name} {row['id']}"
+    with studio.writing("entering a row of the register"), studio.saving() as connection:
+        state = {s.name: stored(connection, s) for s in SHEETS}
+        is_new = row["id"] not in {had["id"] for had in state[sheet.name]}
+        state[sheet.name] = _with(state[sheet.name], [row], sheet)
+        check(state, studio.zone, studio.materials())
+        _write(connection, sheet, [row], state[sheet.name])
+        if sheet.name == "loggers":
+            _adopt(connection, row["id"], str(row.values.get("labels") or ""))
+    return is_new
+
+
+class Exported(dict[str, int]):
+    """Rows written by sheet; `cells` and `places`: how many cells, and places' names, bore a name that was withheld."""
+
+    cells: int = 0
+    places: int = 0
+
+
+def export_register(
+    studio: StudioFolder, folder: Path | str, *, private: bool = False, redact: bool = False
+) -> Exported:
+    """Rows written to each CSV file. Unless `private`, the column of owners is left out, and each owner's name wherever
+    else it stands gives way to a number.
+
+    `redact`: the column too holds numbers; owners' houses lose their names and notes.
+    """
+    folder = Path(folder)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise StudioError(f"{folder}: cannot be made ({plain(error)})") from error
+    counts = Exported()
+    with studio.reading() as connection:
+        found = {sheet.name: records.rows(connection, sheet.table) for sheet in SHEETS}
+    if not private:
+        found = _nameless(studio, found, redact, counts)
+    with journal.beside(studio.folder) as named:
+        for sheet in SHEETS:
+            write_sheet(folder / sheet.file, sheet, found[sheet.name], private or redact, named)
+            counts[sheet.name] = len(found[sheet.name])
+    return counts
+
+
+def _nameless(
+    studio: StudioFolder, found: dict[str, list[dict]], redact: bool, counts: Exported
+) -> dict[str, list[dict]]:
+    """The rows without names; of an owner's house, if `redact`, without its notes."""
+    names, written = names_of(studio, houses=redact), {}
+    for sheet in SHEETS:
+        written[sheet.name] = [row | names.row(sheet.fields, row) for row in found[sheet.name]]
+    for had, row in zip(found["places"], written["places"], strict=True):
+        if had["id"] in names.houses:
+            row |= {"name": names.houses[had["id"]].replace("-", " "), "note": ""}
+        counts.places += (had["id"], had["name"]) != (row["id"], row["name"])
+    counts.cells = names.hidden
+    return written
+
+
+def stored(connection: Connection, sheet: Sheet) -> list[Row]:
+    """What the register has for one sheet."""
+    return [Row(dict(row)) for row in records.rows(connection, sheet.table)]
+
+
+def _with(had: list[Row], given: list[Row], sheet: Sheet) -> list[Row]:
+    """The register's rows as they will be."""
+    empty = {field.name: field.empty for field in sheet.fields}
+    if sheet.parent:
+        replaced = {row[sheet.parent] for row in given}
+        kept = [row for row in had if row[sheet.parent] not in replaced]
+        pool = [row for row in had if row[sheet.parent] in replaced]
+        return kept + [Row(empty | _left_out(row, pool) | row.values, row.where) for row in given]
+    rules.unique(given)
+    by_id = {row["id"]: row for row in had}
+    for row in given:
+        before = by_id[row["id"]].values if row["id"] in by_id else empty
+        by_id[row["id"]] = Row(before | row.values, row.where)
+    return list(by_id.values())
+
+
+def _left_out(row: Row, pool: list[Row]) -> dict[str, object]:
+    """What the register has of the very row in columns that a file leaves out; each stored row serves once."""
+    for old in pool:
+        if all(old.values.get(name) == value for name, value in row.values.items()):
+            pool.remove(old)
+            return {name: value for name, value in old.values.items() if name not in row.values}
+    return {}
+
+
+def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> None:
+    """Everything that must hold between the rows. BadInput: the first thing that does not."""
+    ids = {name: {row["id"] for row in state[name]} for name in ("places", "loggers", "paintings")}
+    zone_of = {row["id"]: row["zone"] or studio_zone for row in state["places"]}
+    for name in ("layers", "treatments", "stays", "observations"):
+        rules.known(state[name], "painting", "painting", ids["paintings"])
+    for name in ("hangings", "calibrations", "mark_answers"):
+        rules.known(state[name], "logger", "logger", ids["loggers"])
+    for name, noun, key in (
+        ("hangings", "logger", ("logger", "channel")),
+        ("stays", "painting", ("painting",)),
+    ):
+        rules.known(state[name], "place", "place", ids["places"])
+        rules.in_order(state[name])
+        rules.stays_follow(state[name], zone_of, noun, key)
+    for column in ("place", "neighbour"):
+        rules.known(state["stand_ins"], column, "place", ids["places"])
+    rules.in_order(state["stand_ins"])
+    rules.in_order(state["mark_answers"])
+    rules.stand_in_is_another(state["stand_ins"])
+    rules.labels_are_apart(state["loggers"])
+    rules.layers_are_ordered(state["layers"])
+    rules.in_order(state["treatments"], "on", "end")
+    rules.linings_are_ordered(state["treatments"])
+    made = {row["id"]: row["made"] for row in state["paintings"]}
+    rules.treated_after_made(state["treatments"], made)
+    rules.layers_after_made(state["layers"], made)
+    rules.materials_known(state["layers"], set(materials))
+    rules.materials_known(state["treatments"], set(materials))
+    rules.families_known(state["treatments"], {id: profile.family for id, profile in materials.items()})
+    rules.checks_correct(state["calibrations"])
+
+
+def _adopt(connection: Connection, id: str, labels: str) -> None:
+    """Give a logger the files that came before it was registered, if they bear one of its labels.
+
+    They had been given to a logger made for them. It goes, unless someone has said where it hung, or both have
+    readings by now.
+    """
+    own = {fold(label) for label in labels.split(";")} - {""}
+    learnt = connection.execute(select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label")).all()
+    made = select(LOGGERS.c.id).where(
+        LOGGERS.c.made_by_batch.is_not(None), LOGGERS.c.id.not_in(select(HANGINGS.c.logger))
+    )
+    for other in connection.execute(made.order_by(PUT_IN)).scalars().all():
+        theirs = {fold(row.value) for row in learnt if row.logger == other}
+        both_read = set(connection.execute(select(PARTS.c.logger).where(PARTS.c.logger.in_([id, other]))).scalars())
+        if other == id or id in both_read or not any(f" {label} " in f" {text} " for label in own for text in theirs):
+            continue
+        for table in (FILES, LEARNED, PARTS, CALIBRATIONS, MARK_ANSWERS):
+            connection.execute(update(table).where(table.c.logger == other).values(logger=id))
+        connection.execute(delete(LOGGERS).where(LOGGERS.c.id == other))
+
+
+def _write(connection: Connection, sheet: Sheet, given: list[Row], state: list[Row]) -> None:
+    if not given:
+        return
+    changed = {row.where for row in given}
+    rows = [row.values for row in state if row.where in changed]
+    columns = [field.name for field in sheet.fields]
+    statement = inserting(connection, sheet.table)
+    if sheet.parent:
+        for parent in dict.fromkeys(row[sheet.parent] for row in given):
+            connection.execute(delete(sheet.table).where(sheet.table.c[sheet.parent] == parent))
+    else:
+        new = {name: statement.excluded[name] for name in columns if name != "id"}
+        statement = statement.on_conflict_do_update(index_elements=["id"], set_=new)
+    connection.execute(statement, [{name: row[name] for name in columns} for row in rows])

@@ -1,0 +1,309 @@
+"""What a person does to the register by a command: move, treat, observe, hang, calibrate; and finding a painting.
+
+The same rules hold as for CSV files, in the same words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+import pandas as pd
+from sqlalchemy import Connection, Table, delete, insert, select, update
+
+from envwatch.archive import reviews
+from envwatch.archive.register import csv_files, search
+from envwatch.archive.register.rules import checks_correct
+from envwatch.archive.register.sheets import BY_NAME, SHEETS, Row
+from envwatch.archive.store import layers, records, tables
+from envwatch.archive.store.records import the
+from envwatch.core.dates import written
+from envwatch.core.errors import BadInput
+from envwatch.core.fields import Field
+from envwatch.core.painting import Observation, Painting, Stay, Treatment
+from envwatch.core.place import Hanging, Place
+
+if TYPE_CHECKING:
+    from envwatch.archive.store.folder import StudioFolder
+
+ENTERED = ("painting", "place", "logger", "layer")
+When = str | pd.Timestamp | datetime | date
+
+
+def find_painting(studio: StudioFolder, words: str) -> Painting:
+    """The one painting that a number, or words of its title, maker or owner, or of where it is, fit."""
+    paintings, places = studio.paintings(), studio.places()
+
+    def known(p: Painting) -> search.Known:
+        here = places[p.stays[-1].place_id].name if p.stays else ""
+        return search.Known(p.id, p.title, f"{p.maker} {p.owner}", f"{p.made} {here}")
+
+    return paintings[search.find("painting", words, map(known, paintings.values()), "its number")]
+
+
+def find_place(studio: StudioFolder, words: str) -> Place:
+    """The one place that an id, or words of its name, fit."""
+    places = studio.places()
+    known = (search.Known(place.id, place.name) for place in places.values())
+    return places[search.find("place", words, known, "its id")]
+
+
+def _row(sheet: str, told: str, /, **cells: object) -> Row:
+    """A row given by a command, each cell checked as if it stood in the CSV file."""
+    values = {}
+    for field in BY_NAME[sheet].fields:
+        given = cells.get(field.name)
+        try:
+            values[field.name] = field.value("" if given is None else _cell(given))
+        except ValueError as error:
+            raise BadInput(f"{told}: {field.name} {error}") from None
+    return Row(values, told)
+
+
+def _cell(value: object) -> str:
+    from envwatch.core.fields import cell_of
+
+    return ";".join(map(cell_of, value)) if isinstance(value, list | tuple) else cell_of(value)
+
+
+def _date(when: When | None, zone: str, where: str) -> str:
+    try:
+        return "" if when is None or when == "" else written(when, zone)
+    except ValueError as error:
+        raise BadInput(f"{where}: {error}") from None
+
+
+def _checked(studio: StudioFolder, connection: Connection) -> None:
+    state = {sheet.name: _told(csv_files.stored(connection, sheet), sheet.name) for sheet in SHEETS}
+    csv_files.check(state, studio.zone, studio.materials())
+
+
+def _told(rows: list[Row], name: str) -> list[Row]:
+    for row in rows:
+        if name in ("stays", "hangings"):
+            row.where = f"the {'stay' if name == 'stays' else 'hanging'} in {row['place']} from {row['from']}"
+        elif name == "layers":
+            row.where = f"the {row['role']} of {row['painting']}"
+        elif name == "treatments":
+            row.where = f"treatment {row['id']}"
+    return rows
+
+
+def _put(connection: Connection, table: Table, row: Row) -> None:
+    connection.execute(insert(table).values(**row.values))
+
+
+def move(
+    studio: StudioFolder,
+    painting_id: str,
+    place_id: str,
+    on: When,
+    *,
+    position: str = "unknown",
+    intended: bool = False,
+    purpose: str = "",
+    until: When | None = None,
+) -> Stay:
+    """A painting moves; the stay it was in ends that day. See `Studio.move`."""
+    place = studio.places()[the("place", place_id, studio.places())]
+    the("painting", painting_id, studio.paintings())
+    where = f"move of {painting_id} to {place_id}"
+    start, stop = _date(on, place.zone, where), _date(until, place.zone, where)
+    row = _row("stays", where, painting=painting_id, place=place_id, position=position, **{"from": start, "to": stop},
+               intended=intended, purpose=purpose)  # fmt: skip
+    with studio.writing("moving a painting"), studio.saving() as connection:
+        _make_room(connection, tables.STAYS, row, ("painting",), comes_back=intended and bool(stop))
+        _put(connection, tables.STAYS, row)
+        _checked(studio, connection)
+    return records.stay_of(row.values, {place.id: place.zone})
+
+
+def _make_room(connection: Connection, table: Table, row: Row, key: tuple[str, ...], comes_back: bool) -> None:
+    """End the stay that a new one begins in; where it comes back afterwards, go on with it from then."""
+    held = select(table).where(*(table.c[name] == row[name] for name in key))
+    for before in connection.execute(held.order_by(table.c.id)).mappings().all():
+        begun = before["from"] < row["from"] or before["from"][:10] < row["from"][:10]
+        if begun and (before["to"] or "9999") > row["from"]:
+            if before["to"] and not comes_back:
+                continue  # it ended on a known later day: the rule says so in words
+            connection.execute(update(table).where(table.c.id == before["id"]).values(to=row["from"]))
+            if comes_back and (before["to"] or "9999") > row["to"]:
+                again = {name: value for name, value in before.items() if name != "id"} | {"from": row["to"]}
+                connection.execute(insert(table).values(**again))
+
+
+def treat(
+    studio: StudioFolder, painting_id: str, kind: str, on: When, *, material: str = "", end: When | None = None,
+    temp_interface_c: float | None = None, note: str = "", id: str | None = None, adds_layer: bool = True,
+    **trade: object,
+) -> Treatment:  # fmt: skip
+    """Record a treatment, and the layers it puts on. See `Studio.treat`."""
+    painting = studio.paintings()[the("painting", painting_id, studio.paintings())]
+    where = f"{kind} of {painting_id}"
+    strange = set(trade) - set(records.TRADE)
+    if strange:
+        raise BadInput(f"{where}: no field {sorted(strange)[0]!r}; there is {', '.join(records.TRADE)}")
+    with studio.writing("recording a treatment"), studio.saving() as connection:
+        taken = set(connection.execute(select(tables.TREATMENTS.c.id)).scalars())
+        number = next(n for n in range(len(painting.treatments) + 1, 10**9) if f"{painting_id}-{n}" not in taken)
+        row = _row("treatments", where, id=id or f"{painting_id}-{number}", painting=painting_id, kind=kind,
+                   on=_date(on, studio.zone, where), material=material, end=_date(end, studio.zone, where),
+                   temp_interface_c=temp_interface_c, note=note, **trade)  # fmt: skip
+        if row["id"] in taken:
+            raise BadInput(f"{where}: there is a treatment {row['id']!r} already; give it another id")
+        _put(connection, tables.TREATMENTS, row)
+        if adds_layer:
+            layers.add(connection, row.values, set(studio.materials()))
+        _checked(studio, connection)
+    return next(t for t in studio.paintings()[painting_id].treatments if t.id == row["id"])
+
+
+def enter(studio: StudioFolder, noun: str, cells: Mapping[str, str]) -> bool:
+    """Enter a place, a logger, a painting, or a layer; whether it is new. See `Studio.enter`."""
+    sheet = BY_NAME.get(f"{noun}s")
+    if noun not in ENTERED or sheet is None:
+        raise BadInput(f"enter {noun}: one of {', '.join(ENTERED)} can be entered")
+    known = {field.name: field for field in sheet.fields}
+    told = f"{noun} {cells.get('id') or cells.get('painting') or ''}".strip()
+    for name in cells:
+        if name not in known:
+            raise BadInput(f"{told}: no field {name!r}; there is {', '.join(known)}")
+    try:
+        values = {name: known[name].value(cell) for name, cell in cells.items()}
+    except ValueError as error:
+        name = next(name for name, cell in cells.items() if _wrong(known[name], cell))
+        raise BadInput(f"{told}: {name} {error}") from None
+    missing = [field.name for field in sheet.fields if field.needed and field.name not in values]
+    nouns: dict[str, Mapping] = {"place": studio.places(), "logger": studio.loggers(), "painting": studio.paintings()}
+    there = values.get("id") in nouns.get(noun, {})
+    missing = [name for name in missing if not (there or (noun == "layer" and name == "order"))]
+    if missing:
+        raise BadInput(f"{told}: {missing[0]} is missing; give it as {missing[0]}=…")
+    if noun == "layer":
+        return _enter_layer(studio, values, told)
+    return csv_files.enter(studio, sheet, Row(values, told))
+
+
+def _wrong(field: Field, cell: str) -> bool:
+    try:
+        field.value(cell)
+    except ValueError:
+        return True
+    return False
+
+
+def _enter_layer(studio: StudioFolder, values: dict, told: str) -> bool:
+    """A layer at the place that its role has in a stack, or at the place given."""
+    the("painting", values["painting"], studio.paintings())
+    row = {field.name: field.empty for field in BY_NAME["layers"].fields} | values
+    with studio.writing("entering a layer"), studio.saving() as connection:
+        layers.insert_layer(connection, row, row["order"] if "order" in values else None)
+        _checked(studio, connection)
+    return True
+
+
+def observe(
+    studio: StudioFolder, painting_id: str, on: When, sign: str, *, where: str = "", finding: int | None = None,
+    confirms: bool | None = None, note: str = "", photo: str = "",
+) -> Observation:  # fmt: skip
+    """Record a sign seen on a painting. See `Studio.observe`."""
+    the("painting", painting_id, studio.paintings())
+    said = f"observation of {painting_id}"
+    row = _row("observations", said, painting=painting_id, on=_date(on, studio.zone, said), sign=sign, where=where,
+               finding=finding, confirms=confirms, note=note, photo=photo)  # fmt: skip
+    _speaks_to_its_own(studio, painting_id, row, said)
+    with studio.writing("recording an observation"), studio.saving() as connection:
+        _put(connection, tables.OBSERVATIONS, row)
+    return records.observation_of(row.values, studio.zone)
+
+
+def _speaks_to_its_own(studio: StudioFolder, painting_id: str, row: Row, said: str) -> None:
+    """What an observation confirms or denies is a finding of this painting: it is kept as evidence and counted."""
+    if row["finding"] is None:
+        if row["confirms"] is not None:
+            raise BadInput(f"{said}: say by its number which finding it bears out or denies")
+        return
+    other = reviews.painting_of_finding(studio, row["finding"])
+    if other != painting_id:
+        raise BadInput(f"{said}: finding {row['finding']} is one of {other}; take the number from {painting_id}'s own")
+
+
+def set_hanging(
+    studio: StudioFolder, logger_id: str, place_id: str, on: When, *, position: str = "unknown", channel: str = "",
+    until: When | None = None,
+) -> Hanging:  # fmt: skip
+    """Say where a logger hangs from a day on, now or afterwards. See `Studio.set_hanging`."""
+    the("logger", logger_id, studio.loggers())
+    place = studio.places()[the("place", place_id, studio.places())]
+    where = f"hanging of {logger_id} in {place_id}"
+    start, stop = _date(on, place.zone, where), _date(until, place.zone, where)
+    row = _row("hangings", where, logger=logger_id, channel=channel, place=place_id, position=position,
+               **{"from": start, "to": stop})  # fmt: skip
+    with studio.writing("hanging a logger"), studio.saving() as connection:
+        _take_over(connection, row)
+        _put(connection, tables.HANGINGS, row)
+        _checked(studio, connection)
+    return next(h for h in reversed(studio.loggers()[logger_id].hangings) if h.place_id == place_id)
+
+
+def _take_over(connection: Connection, row: Row) -> None:
+    """What hung there says of the days from then on gives way, up to its own end."""
+    table = tables.HANGINGS
+    same = select(table).where(table.c.logger == row["logger"], table.c.channel == row["channel"])
+    for before in connection.execute(same).mappings().all():
+        if before["from"] <= row["from"] and (before["to"] or "9999") > row["from"]:
+            row.values["to"] = row["to"] or before["to"]
+            if before["from"] == row["from"]:
+                connection.execute(delete(table).where(table.c.id == before["id"]))
+            else:
+                connection.execute(update(table).where(table.c.id == before["id"]).values(to=row["from"]))
+
+
+def stand_in(
+    studio: StudioFolder, place_id: str, neighbour_id: str, on: When, *, temp_u_c: float, rh_u_percent: float,
+    until: When | None = None, note: str = "",
+) -> None:  # fmt: skip
+    """A neighbour's air counts where a place's own loggers read nothing. See `Studio.stand_in`."""
+    place = studio.places()[the("place", place_id, studio.places())]
+    the("place", neighbour_id, studio.places())
+    where = f"stand-in for {place_id}"
+    row = _row("stand_ins", where, place=place_id, neighbour=neighbour_id, temp_u_c=temp_u_c,
+               rh_u_percent=rh_u_percent, note=note,
+               **{"from": _date(on, place.zone, where), "to": _date(until, place.zone, where)})  # fmt: skip
+    with studio.writing("naming a stand-in"), studio.saving() as connection:
+        _put(connection, tables.STAND_INS, row)
+        _checked(studio, connection)
+
+
+def calibrate(
+    studio: StudioFolder, logger_id: str, on: When, *, channel: str = "",
+    rh_points: tuple[tuple[float, float], ...] = (), temp_point: tuple[float, float] | None = None,
+    rh_accuracy_percent: float | None = None, temp_accuracy_c: float | None = None, due: When | None = None,
+    basis: str = "", note: str = "",
+) -> None:  # fmt: skip
+    """Record a check of a logger against a reference. See `Studio.calibrate`."""
+    the("logger", logger_id, studio.loggers())
+    where = f"calibration of {logger_id}"
+    points = sorted(((float(true), float(read)) for true, read in rh_points), key=lambda point: point[1])
+    if len(points) > 2:
+        raise BadInput(
+            f"{where}: {len(points)} humidities given; give one or two, each as what is true and what it read"
+        )
+    low, high = (*points, None, None)[:2]
+    row = _row(
+        "calibrations", where,
+        logger=logger_id, channel=channel, on=_date(on, studio.zone, where), due=_date(due, studio.zone, where),
+        rh_true_low=low and low[0], rh_read_low=low and low[1],
+        rh_true_high=high and high[0], rh_read_high=high and high[1],
+        temp_true_c=temp_point and float(temp_point[0]), temp_read_c=temp_point and float(temp_point[1]),
+        rh_accuracy_percent=rh_accuracy_percent, temp_accuracy_c=temp_accuracy_c, basis=basis, note=note,
+    )  # fmt: skip
+    checks_correct([row])
+    with studio.writing("calibrating a logger"), studio.saving() as connection:
+        _put(connection, tables.CALIBRATIONS, row)
+
+
+__all__ = [
+    "calibrate", "enter", "find_painting", "find_place", "move", "observe", "set_hanging", "stand_in",
+    "treat", ]  # fmt: skip

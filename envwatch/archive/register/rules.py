@@ -1,0 +1,185 @@
+"""What must hold between the rows of the register, whoever wrote them: a CSV file, a command, a page.
+
+Rows are `csv_io.Row`s: dates as written, and the place to name in the one line that refuses them.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from difflib import get_close_matches
+
+from envwatch.archive.register.sheets import Row
+from envwatch.archive.store.layers import role_of
+from envwatch.core.dates import instant, is_bare
+from envwatch.core.errors import BadInput
+from envwatch.figures.materials.load import unlike
+from envwatch.figures.quality import TEMP_OFFSET_LARGEST
+from envwatch.logs.quality import calibration
+
+FOREVER = "9999-12-31"
+PUT_ON_LATER = (
+    "consolidant", "insert", "tear mend", "patch", "old lining", "impregnation", "film", "interleaf", "lining canvas",
+    "strip-lining",
+)  # fmt: skip
+
+
+def refuse(row: Row, message: str) -> None:
+    """The one line: where, what was seen, what to do."""
+    raise BadInput(f"{row.where}: {message}" if row.where else message)
+
+
+def unique(rows: Iterable[Row], name: str = "id") -> None:
+    """No id stands twice in one file."""
+    seen: dict[object, Row] = {}
+    for row in rows:
+        if row[name] in seen:
+            refuse(row, f"{name} {row[name]!r} is already in {seen[row[name]].where}; give it another")
+        seen[row[name]] = row
+
+
+def known(rows: Iterable[Row], name: str, noun: str, ids: set[str]) -> None:
+    """What a row names is in the register."""
+    for row in rows:
+        if row[name] not in ids:
+            near = get_close_matches(str(row[name]), ids, 1)
+            refuse(
+                row, f"no {noun} {row[name]!r}; " + (f"did you mean {near[0]!r}?" if near else f"add the {noun} first")
+            )
+
+
+def labels_are_apart(rows: Iterable[Row]) -> None:
+    """A serial number or name belongs to one logger."""
+    owner: dict[str, Row] = {}
+    for row in rows:
+        for label in str(row.values.get("labels") or "").split(";"):
+            key = label.strip().casefold()
+            other = owner.setdefault(key, row) if key else row
+            if other["id"] != row["id"]:
+                refuse(row, f"the label {label!r} is already that of logger {other['id']!r}; a file would fit both")
+
+
+def in_order(rows: Iterable[Row], start: str = "from", end: str = "to") -> None:
+    """Nothing ends before it begins."""
+    for row in rows:
+        if row[end] and _edge(row[end], True) < _edge(row[start], False):
+            refuse(row, f"ends on {row[end]}, before it begins on {row[start]}")
+
+
+def _edge(text: str, late: bool) -> str:
+    """A date as a sortable minute; a bare one as early or as late as its day allows."""
+    return (text if not is_bare(text) else f"{text} {'24:00' if late else '00:00'}").ljust(19, ":")
+
+
+def stays_follow(rows: Iterable[Row], zone_of: dict[str, str], noun: str, key: Sequence[str]) -> None:
+    """A painting (or a logger's probe) is at one place at a time; a bare date may belong to two."""
+    groups = defaultdict(list)
+    for row in rows:
+        groups[tuple(row[name] for name in key)].append(row)
+    for group in groups.values():
+        group.sort(key=lambda row: (instant(row["from"], zone_of[row["place"]]), _end(row, zone_of)))
+        for before, after in zip(group, group[1:], strict=False):
+            _follow(before, after, zone_of, f"{noun} {after[key[0]]!r}")
+
+
+def _end(row: Row, zone_of: dict[str, str]):
+    return instant(row["to"] or FOREVER, zone_of[row["place"]])
+
+
+def _follow(before: Row, after: Row, zone_of: dict[str, str], noun: str) -> None:
+    where = f"{before['place']!r} ({before.where})" if before.where else repr(before["place"])
+    if not before["to"]:
+        refuse(after, f"{noun} is in {after['place']!r} from {after['from']}, but never left {where}; give that an end")
+    if before["to"][:10] == after["from"][:10] and (is_bare(before["to"]) or is_bare(after["from"])):
+        return
+    if _end(before, zone_of) > instant(after["from"], zone_of[after["place"]]):
+        refuse(after, f"{noun} is in {after['place']!r} from {after['from']}, but in {where} until {before['to']}")
+
+
+def stand_in_is_another(rows: Iterable[Row]) -> None:
+    """A place does not stand in for itself."""
+    for row in rows:
+        if row["neighbour"] == row["place"]:
+            refuse(row, f"{row['place']!r} cannot stand in for itself; name a neighbour")
+
+
+def layers_are_ordered(rows: Iterable[Row]) -> None:
+    """Each layer has its own place in the stack."""
+    seen: dict[tuple, Row] = {}
+    for row in rows:
+        other = seen.setdefault((row["painting"], row["order"]), row)
+        if other is not row:
+            refuse(row, f"painting {row['painting']!r} has order {row['order']} already in {other.where}")
+
+
+def linings_are_ordered(rows: Iterable[Row]) -> None:
+    """Two linings on one day need an order, for the last one is the one that holds."""
+    days = defaultdict(list)
+    for row in rows:
+        if role_of(row["kind"]) == "film":
+            days[row["painting"], row["on"][:10]].append(row)
+    for (painting, day), linings in days.items():
+        hours = [row["on"] for row in linings]
+        if len(linings) > 1 and (any(map(is_bare, hours)) or len(set(hours)) < len(hours)):
+            first = linings[0].where or "kept already"
+            refuse(linings[1], f"a second lining of {painting!r} on {day} (the first: {first}); give each its hour, "
+                               f"such as {day} 10:00, so that it is known which holds")  # fmt: skip
+
+
+def treated_after_made(rows: Iterable[Row], made: dict[str, str], on: str = "on", what: str = "a treatment on") -> None:
+    """No treatment before a painting is known to exist. A date such as `about 1890` is not known."""
+    for row in rows:
+        year = re.fullmatch(r"(\d{4})(-\d{2})?(-\d{2})?", made.get(row["painting"], "").strip())
+        if year and row[on] and row[on][: len(year[0])] < year[0]:
+            refuse(row, f"{what} {row[on]}, but the painting was made in {year[0]}; one of the two is wrong")
+
+
+def layers_after_made(rows: Iterable[Row], made: dict[str, str]) -> None:
+    """What a treatment put on is no older than the painting. Its canvas, ground, paint and stretcher may be."""
+    for row in rows:
+        if row["role"] in PUT_ON_LATER:
+            treated_after_made([row], made, "applied_on", f"the {row['role']} put on")
+
+
+def families_known(rows: Iterable[Row], family_of: Mapping[str, str]) -> None:
+    """A family that is given is one of the materials file's, and that of the material where one is named."""
+    known = set(family_of.values()) | {"unknown"}
+    for row in rows:
+        family, own = row["family"], family_of.get(row["material"], "unknown")
+        if family and family not in known:
+            near = get_close_matches(family, known, 1)
+            hint = f"did you mean {near[0]!r}?" if near else f"use one of: {', '.join(sorted(known))}"
+            refuse(row, f"family {family!r} is not known; {hint}")
+        if family and "unknown" not in (own, family) and family != own:
+            refuse(row, f"family {family!r}, but material {row['material']!r} is of the family {own!r}; correct one")
+
+
+def checks_correct(rows: Iterable[Row]) -> None:
+    """A logger's check has what was true beside what was read, and asks for no correction beyond reason."""
+    for row in rows:
+        for true, read in (("rh_true_low", "rh_read_low"), ("rh_true_high", "rh_read_high"),
+                           ("temp_true_c", "temp_read_c")):  # fmt: skip
+            if (row[true] is None) != (row[read] is None):
+                missing, there = (read, true) if row[read] is None else (true, read)
+                refuse(row, f"{there} stands there without {missing}; give both")
+        points = [(row[f"rh_true_{end}"], row[f"rh_read_{end}"]) for end in ("low", "high")]
+        try:
+            if None not in points[1]:
+                calibration.correction(points[0], points[1])
+            elif None not in points[0]:
+                calibration.one_point([50.0], points[0])
+        except (BadInput, TypeError) as error:
+            refuse(row, str(error) if isinstance(error, BadInput) else "give the lower point too")
+        if row["temp_true_c"] is not None and abs(row["temp_true_c"] - row["temp_read_c"]) > TEMP_OFFSET_LARGEST:
+            offset = row["temp_true_c"] - row["temp_read_c"]
+            refuse(row, f"correction of {offset:+.1f} °C, expected at most {TEMP_OFFSET_LARGEST:g}. Repeat the check; "
+                   "if it comes out the same, replace the sensor")  # fmt: skip
+
+
+def materials_known(rows: Iterable[Row], keys: set[str]) -> None:
+    """A material is a key of the materials file, or unknown."""
+    for row in rows:
+        material = row["material"]
+        if material and material != "unknown" and material not in keys:
+            refuse(row, unlike(material, keys))

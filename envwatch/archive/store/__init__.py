@@ -1,0 +1,1 @@
+"""Files, lock, cache, tables and parts on disk."""

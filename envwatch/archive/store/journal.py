@@ -1,0 +1,145 @@
+"""What is being written in a studio folder, each file named here before it is there.
+
+Whoever is killed leaves names behind, and a sweep takes away what they name and nothing else: a file that nobody named
+here is somebody's own. Two journals: of whoever holds the folder's one writing place, and of what is written beside
+that (sheets, exports, bundles, backups), which holds a shared lock for as long as it lives.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import ExitStack, closing, contextmanager, suppress
+from pathlib import Path
+from typing import NamedTuple
+
+from envwatch.archive.store import files
+from envwatch.core.errors import StudioError
+
+WRITING, BESIDE, BESIDE_LOCK = "writing.journal", "beside.journal", "beside.lock"
+ROUGH, MADE, OLD, APART = "rough", "made", "old", "apart"
+
+
+class Entry(NamedTuple):
+    """One named file. what : ROUGH, bytes under a rough name; MADE, an original or a part that the register may not
+    know yet; OLD, a part that it has let go; APART, an original that it is about to forget.
+
+    path : inside the folder with `/`, else whole. sha256 : of what was written. home : the folder then.
+    """
+
+    what: str
+    path: str
+    sha256: str
+    home: str
+
+
+class Journal:
+    """The names in one file, a line each; a line that was cut short names nothing, for its file was not begun."""
+
+    def __init__(self, folder: Path, name: str = WRITING) -> None:
+        self.folder, self._path = folder, folder / name
+        self._before: list[Entry] = []  # from others, at the begin of the work under way
+        self._one = threading.Lock()
+
+    def name(self, what: str, path: Path, sha256: str = "") -> None:
+        """Name a file, before it is there. StudioError: it cannot be."""
+        inside = path.is_relative_to(self.folder)
+        shown = path.relative_to(self.folder).as_posix() if inside else str(path.absolute())
+        entry = Entry(what, shown, sha256, "" if inside else str(self.folder.resolve()))
+        try:
+            with self._one, self._path.open("a", encoding="utf-8") as file:
+                file.write("\n" + json.dumps(entry))
+        except OSError as error:
+            raise StudioError(
+                f"{path}: could not be written ({files.plain(error)}). Nothing was kept of it."
+            ) from error
+
+    def rough(self, path: Path) -> None:
+        """Name bytes that are about to be put down."""
+        self.name(ROUGH, path)
+
+    def entries(self) -> list[Entry]:
+        """All names, in the order in which they came."""
+        try:
+            lines = self._path.read_text(encoding="utf-8", errors="replace").split("\n")
+        except OSError:
+            return []
+        return [entry for line in lines if (entry := _entry(line)) is not None]
+
+    def begin(self) -> None:
+        """Work begins: what is named already is of others, who were killed or failed."""
+        self._before = self.entries()
+
+    def end(self) -> None:
+        """It has ended well: only what is still to go stays named."""
+        named = self.entries()
+        if len(named) > len(self._before):
+            self.keep([*self._before, *(entry for entry in named[len(self._before) :] if entry.what == OLD)])
+
+    def keep(self, entries: Iterable[Entry]) -> None:
+        """Name these alone."""
+        self._before = list(entries)
+        with suppress(OSError):  # names too many do no harm: what is held stays
+            if self._before:
+                self._path.write_text("".join(f"\n{json.dumps(entry)}" for entry in self._before), encoding="utf-8")
+            else:
+                self._path.unlink(missing_ok=True)
+
+    def place(self, entry: Entry) -> Path | None:
+        """Where a named file is; None: it was named in another folder, of which this is a copy."""
+        if entry.home and entry.home != str(self.folder.resolve()):
+            return None
+        return self.folder / entry.path
+
+
+def _entry(line: str) -> Entry | None:
+    try:
+        cells = json.loads(line) if line else None
+    except ValueError:
+        return None
+    fits = isinstance(cells, list) and len(cells) == 4 and all(isinstance(cell, str) for cell in cells)
+    return Entry(*cells) if fits else None
+
+
+@contextmanager
+def beside(folder: Path) -> Iterator[Callable[[Path], None]]:
+    """Write something without the writing place; gives what names a file. In a folder that may only be read nothing
+    is named, so that nothing of it is ever swept."""
+    sweep_beside(folder)
+    with ExitStack() as held:
+        with suppress(sqlite3.Error):
+            lock = held.enter_context(_beside_lock(folder, wait_s=5.0))
+            lock.execute("BEGIN")
+            lock.execute("SELECT * FROM sqlite_master").fetchall()  # shared from here on
+        yield lambda path: _if_it_can(Journal(folder, BESIDE), path)
+    sweep_beside(folder)  # the names of what has ended
+
+
+def _beside_lock(folder: Path, wait_s: float) -> closing[sqlite3.Connection]:
+    return closing(sqlite3.connect(folder / BESIDE_LOCK, timeout=wait_s, isolation_level=None))
+
+
+def _if_it_can(journal: Journal, path: Path) -> None:
+    with suppress(StudioError):
+        journal.rough(path)
+
+
+def sweep_beside(folder: Path) -> list[str]:
+    """Take away what was begun beside the writing place and never ended, unless somebody is at it; their names."""
+    journal = Journal(folder, BESIDE)
+    if not journal.entries():
+        return []
+    try:
+        with _beside_lock(folder, wait_s=0.0) as alone:
+            alone.execute("BEGIN EXCLUSIVE")
+            there = [(entry, path) for entry in journal.entries() if (path := journal.place(entry)) and path.is_file()]
+            gone = {entry: files.remove(path) for entry, path in there}
+            journal.keep(entry for entry, went in gone.items() if not went)
+            return [entry.path for entry, went in gone.items() if went]
+    except (sqlite3.Error, OSError):
+        return []
+
+
+__all__ = ["APART", "MADE", "OLD", "Entry", "Journal", "beside", "sweep_beside"]

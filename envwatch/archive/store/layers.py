@@ -1,0 +1,85 @@
+"""Layers put into a painting's stack: by hand, or because a treatment put them on.
+
+A treatment that binds something leaves a layer behind; without it, its film would never be judged. Older films stay
+in the stack: whether they were taken off is not known from the treatment alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import Connection, insert, select, update
+
+from envwatch.archive.store.tables import LAYERS
+from envwatch.core.painting import ROLES
+
+PUTS_ON = {
+    "lining": "film", "relining": "film", "strip-lining": "strip-lining", "consolidation": "consolidant",
+    "patch": "patch", "tear mend": "tear mend", "impregnation": "impregnation", "insert": "insert",
+    "varnish": "varnish", "varnishing": "varnish",
+}  # fmt: skip
+AREA = {"patch": "local", "tear mend": "local", "insert": "local", "strip-lining": "edge"}
+
+
+def role_of(kind: str) -> str:
+    """The role of the layer that a kind of treatment leaves behind; "" where it leaves none.
+
+    >>> role_of("Lining"), role_of("humidity chamber")
+    ('film', '')
+    """
+    return PUTS_ON.get(kind.strip().casefold(), "")
+
+
+def kind_of(kind: str) -> str:
+    """A kind of treatment as it is judged: those that leave a layer behind in small letters, a relining as a lining.
+
+    >>> kind_of("Relining"), kind_of("Humidity chamber")
+    ('lining', 'Humidity chamber')
+    """
+    role = role_of(kind)
+    return "lining" if role == "film" else kind.strip().casefold() if role else kind
+
+
+def area_of(role: str) -> str:
+    """How much of the painting a layer of this role takes, if nothing else is said."""
+    return AREA.get(role, "whole")
+
+
+def add(connection: Connection, treatment: Mapping[str, Any], materials: set[str]) -> None:
+    """The layers of a treatment that is being recorded, unless the stack has them from that day already."""
+    role = role_of(treatment["kind"])
+    if not role:
+        return
+    _put(connection, treatment, role, treatment["material"] or "unknown")
+    if role == "film" and treatment["cloth"] in materials:
+        _put(connection, treatment, "lining canvas", treatment["cloth"])
+
+
+def _put(connection: Connection, treatment: Mapping[str, Any], role: str, material: str) -> None:
+    held = select(LAYERS).where(LAYERS.c.painting == treatment["painting"], LAYERS.c.role == role)
+    day = treatment["on"][:10]
+    for layer in connection.execute(held).mappings():
+        if layer["applied_on"][:10] == day and layer["material"] == material:
+            return
+    insert_layer(connection, {
+        "painting": treatment["painting"], "role": role, "material": material, "area": area_of(role),
+        "applied_on": treatment["on"], "assumed": material == "unknown", "note": f"by treatment {treatment['id']}",
+    })  # fmt: skip
+
+
+def insert_layer(connection: Connection, layer: Mapping[str, Any], order: int | None = None) -> None:
+    """A layer in the place its role has from front to back (behind its like), or at the order given."""
+    if order is None:
+        held = select(LAYERS).where(LAYERS.c.painting == layer["painting"]).order_by(LAYERS.c.order)
+        stack = connection.execute(held).mappings().all()
+        rank = ROLES.index(layer["role"])
+        behind = [row["order"] for row in stack if ROLES.index(row["role"]) > rank]
+        order = min(behind, default=max((row["order"] for row in stack), default=0) + 1)
+        for row in stack:
+            if row["order"] >= order:
+                connection.execute(update(LAYERS).where(LAYERS.c.id == row["id"]).values(order=row["order"] + 1))
+    connection.execute(insert(LAYERS).values(**{**layer, "order": order}))
+
+
+__all__ = ["add", "area_of", "insert_layer", "kind_of", "role_of"]

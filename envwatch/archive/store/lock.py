@@ -1,0 +1,93 @@
+"""One writer at a time.
+
+The lock is an exclusive SQLite transaction on a file of its own: SQLite knows the locks of each system, and
+the system lets go of them when a program dies, so that a lock can never be left behind.
+"""
+
+from __future__ import annotations
+
+import getpass
+import json
+import os
+import platform
+import sqlite3
+from contextlib import contextmanager, suppress
+from datetime import datetime
+from pathlib import Path
+
+from envwatch.archive.store.files import plain
+from envwatch.core.errors import StudioError
+
+LOCK, OWNER = "writer.lock", "writer.json"
+
+
+@contextmanager
+def writer(folder: Path, what: str, wait_s: float = 5.0):
+    """Hold the studio folder's one writing place.
+
+    Parameters
+    ----------
+    what : what is being done, for the person who is kept waiting ("adding logger files").
+    wait_s : how long to wait for another writer.
+
+    Raises
+    ------
+    StudioError : another program writes, or the folder cannot be written to.
+    """
+    connection = _open(folder, wait_s)
+    try:
+        _hold(connection, folder)
+        with named(folder, what):
+            yield
+    finally:
+        connection.close()
+
+
+@contextmanager
+def named(folder: Path, what: str):
+    """Leave word of who writes, for as long as that is so."""
+    with suppress(OSError):
+        (folder / OWNER).write_text(json.dumps(_me(what)), encoding="utf-8")
+    try:
+        yield
+    finally:
+        with suppress(OSError):
+            (folder / OWNER).unlink()
+
+
+def _open(folder: Path, wait_s: float) -> sqlite3.Connection:
+    try:
+        return sqlite3.connect(folder / LOCK, timeout=wait_s, isolation_level=None)
+    except sqlite3.OperationalError as error:
+        raise StudioError(f"{folder}: cannot be written to. Ask for the right to write in this folder.") from error
+
+
+def _hold(connection: sqlite3.Connection, folder: Path) -> None:
+    try:
+        connection.execute("BEGIN EXCLUSIVE")
+    except sqlite3.OperationalError as error:
+        if "locked" in str(error):
+            raise StudioError(f"{folder}: {owner(folder)}. Try again when that is done.") from error
+        raise StudioError(f"{folder}: cannot be written to ({error}).") from error
+    except sqlite3.DatabaseError as error:
+        raise StudioError(f"{folder / LOCK}: is not a lock file ({error}). Delete it and try again.") from error
+
+
+def _me(what: str) -> dict[str, str | int]:
+    try:
+        user = getpass.getuser()
+    except (KeyError, OSError, ImportError):  # no user name in this environment
+        user = "someone"
+    now = datetime.now().astimezone().isoformat(timespec="minutes")
+    return {"user": user, "host": platform.node(), "process": os.getpid(), "what": what, "since": now}
+
+
+def owner(folder: Path) -> str:
+    """Who writes, in words; what is known of it."""
+    try:
+        me = json.loads((folder / OWNER).read_text(encoding="utf-8"))
+        return f"{me['user']} on {me['host']} is {me['what']} since {me['since']} (process {me['process']})"
+    except FileNotFoundError:
+        return "another program is writing"
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        return f"another program is writing ({plain(error) if isinstance(error, OSError) else 'name unreadable'})"

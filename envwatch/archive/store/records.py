@@ -1,0 +1,241 @@
+"""Between the register's tables and the nouns."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, fields
+from difflib import get_close_matches
+
+import pandas as pd
+from sqlalchemy import Connection, Table, select
+
+from envwatch.archive.store import tables
+from envwatch.archive.store.layers import area_of, kind_of, role_of
+from envwatch.archive.store.sql import found, in_order
+from envwatch.core.dates import day_end, instant, is_bare
+from envwatch.core.errors import NotThere
+from envwatch.core.painting import ROLES, CareStatus, Layer, Observation, Painting, Stay, Treatment
+from envwatch.core.place import Hanging, Logger, MarkAnswer, Place, StandIn  # fmt: skip
+from envwatch.logs.quality.sensors import sensor_of
+
+FETCH_DAYS = 7
+NOT_ENTERED = "left by a treatment, and not entered as a layer"
+ORIGINAL = ("paint", "ground", "size", "canvas")  # who entered one of these has described the picture under the work
+SIZE_TAKEN = "nothing of the original is entered: an old size is taken for granted"
+TAKES_OFF = ("removed", "removal", "delining")
+FIRST = ("id", "kind", "on", "material", "intended_end", "temp_interface_c", "note")
+TRADE = tuple(f.name for f in fields(Treatment) if f.name not in FIRST)  # columns of the same names
+
+
+@dataclass(frozen=True)
+class Register:
+    """All nouns of a studio at one state of its register."""
+
+    places: dict[str, Place]
+    loggers: dict[str, Logger]
+    paintings: dict[str, Painting]
+    calibrations: dict[str, tuple[Mapping, ...]]  # by logger, in the order of their dates
+    stand_ins: dict[str, tuple[StandIn, ...]] = field(default_factory=dict)  # by the place they stand in for
+    mark_answers: dict[str, tuple[MarkAnswer, ...]] = field(default_factory=dict)  # by logger, later ones last
+
+
+def rows(connection: Connection, table: Table, order=None) -> list[dict]:
+    """All rows of a table, in the order they were put in."""
+    return found(connection, select(table).order_by(*order) if order else in_order(table))
+
+
+def load(connection: Connection, studio_zone: str, studio_altitude_m: float) -> Register:
+    """The nouns, read afresh."""
+    places = {row["id"]: _place(row, studio_zone, studio_altitude_m) for row in rows(connection, tables.PLACES)}
+    zone_of = {id: place.zone for id, place in places.items()}
+    calibrations = _by(rows(connection, tables.CALIBRATIONS), "logger")
+    for checks in calibrations.values():
+        checks.sort(key=lambda row: row["on"])
+    hung = _by(rows(connection, tables.HANGINGS), "logger")
+    loggers = {
+        row["id"]: _logger(row, hung[row["id"]], calibrations.get(row["id"], []), zone_of, studio_zone)
+        for row in rows(connection, tables.LOGGERS)
+    }
+    return Register(
+        places, loggers, _paintings(connection, zone_of, studio_zone),
+        {id: tuple(checks) for id, checks in calibrations.items()},
+        {place: tuple(_stand_in(row, zone_of) for row in of)
+         for place, of in _by(rows(connection, tables.STAND_INS), "place").items()},
+        {logger: tuple(_mark_answer(row, studio_zone) for row in of)
+         for logger, of in _by(rows(connection, tables.MARK_ANSWERS), "logger").items()},
+    )  # fmt: skip
+
+
+def _by(found: list[dict], name: str) -> defaultdict[str, list[dict]]:
+    out = defaultdict(list)
+    for row in found:
+        out[row[name]].append(row)
+    return out
+
+
+def _place(row: dict, zone: str, altitude_m: float) -> Place:
+    height = altitude_m if row["altitude_m"] is None else row["altitude_m"]
+    return Place(
+        row["id"], row["name"], row["kind"] or "other", row["volume_m3"], row["outer_walls"], height,
+        row["zone"] or zone, row["note"],
+    )  # fmt: skip
+
+
+def _stand_in(row: dict, zone_of: dict[str, str]) -> StandIn:
+    zone = zone_of[row["place"]]
+    end = _stop(row["to"], zone, goes_elsewhere=False)
+    return StandIn(row["neighbour"], instant(row["from"], zone), end, row["temp_u_c"], row["rh_u_percent"], row["note"])
+
+
+def _mark_answer(row: dict, zone: str) -> MarkAnswer:
+    end = _stop(row["to"], zone, goes_elsewhere=False)
+    return MarkAnswer(row["id"], row["channel"], row["mark"], instant(row["from"], zone), end, row["answer"],
+                      row["by"], row["on"], row["because"])  # fmt: skip
+
+
+def _when(text: str, zone: str) -> pd.Timestamp | None:
+    return instant(text, zone) if text else None
+
+
+def _logger(row: dict, hung: list[dict], checks: list[dict], zone_of: dict[str, str], zone: str) -> Logger:
+    last = max([check["on"] for check in checks] + [row["calibrated_on"]])
+    return Logger(
+        row["id"], row["name"] or row["id"], tuple(label for label in row["labels"].split(";") if label),
+        row["zone"] or None, row["fetch_days"] or FETCH_DAYS, sensor_of(row, checks),
+        _when(last, zone), hangings(hung, zone_of),
+    )  # fmt: skip
+
+
+def hangings(hung: list[dict], zone_of: dict[str, str]) -> tuple[Hanging, ...]:
+    """Where a logger hung. On a bare day on which it changed places, its readings belong to neither.
+
+    >>> row = {"logger": "a", "channel": "", "position": "rack"}
+    >>> first = row | {"place": "store", "from": "2026-03-01", "to": "2026-03-10"}
+    >>> then = row | {"place": "loft", "from": "2026-03-10", "to": ""}
+    >>> hung = hangings([first, then], {"store": "UTC", "loft": "UTC"})
+    >>> [(h.place_id, str(h.start)[:10], str(h.end)[:10]) for h in hung]
+    [('store', '2026-03-01', '2026-03-10'), ('loft', '2026-03-11', 'None')]
+    """
+    hung = sorted(hung, key=lambda row: (instant(row["from"], zone_of[row["place"]]), row["to"] or "9999"))
+    out = []
+    for row in hung:
+        zone = zone_of[row["place"]]
+        others = [other for other in hung if other is not row and other["channel"] == row["channel"]]
+        left = any(other["to"][:10] == row["from"][:10] for other in others if other["to"])
+        moves = any(other["from"][:10] == row["to"][:10] for other in others)
+        out.append(Hanging(
+            row["place"], _start(row["from"], zone, left), _stop(row["to"], zone, moves),
+            row["channel"], row["position"] or "unknown",
+        ))  # fmt: skip
+    return tuple(out)
+
+
+def _start(text: str, zone: str, came_from_elsewhere: bool) -> pd.Timestamp:
+    start = instant(text, zone)
+    return day_end(start, zone) if is_bare(text) and came_from_elsewhere else start
+
+
+def _stop(text: str, zone: str, goes_elsewhere: bool) -> pd.Timestamp | None:
+    if not text:
+        return None
+    stop = instant(text, zone)
+    return day_end(stop, zone) if is_bare(text) and not goes_elsewhere else stop
+
+
+def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> dict[str, Painting]:
+    layers = _by(rows(connection, tables.LAYERS, [tables.LAYERS.c.painting, tables.LAYERS.c.order]), "painting")
+    treatments = _by(rows(connection, tables.TREATMENTS), "painting")
+    stays = _by(rows(connection, tables.STAYS), "painting")
+    seen = _by(rows(connection, tables.OBSERVATIONS), "painting")
+    return {
+        row["id"]: Painting(
+            row["id"], row["title"], row["maker"], row["made"], row["height_cm"], row["width_cm"], row["weight_kg"],
+            row["support"], row["glazed"], row["backed"], row["stretcher"], row["frame_depth_mm"],
+            row["tacking_margins"] or "unknown", row["owner"], CareStatus(row["care"] or CareStatus.IN_STORE.value),
+            _when(row["care_until"], zone), _stack(layers[row["id"]], treatments[row["id"]], zone),
+            tuple(sorted((_treatment(t, zone) for t in treatments[row["id"]]), key=lambda t: t.on)),
+            tuple(sorted((observation_of(o, zone) for o in seen[row["id"]]), key=lambda o: o.on)),
+            tuple(sorted((stay_of(stay, zone_of) for stay in stays[row["id"]]), key=_in_time)),
+            row["ground"], row["varnish"], row["value_band"],
+        )
+        for row in rows(connection, tables.PAINTINGS)
+    }  # fmt: skip
+
+
+def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, ...]:
+    """The layers as registered, and what is taken for granted beside them, marked assumed and said so.
+
+    The film of the last lining, if there is none that may be its own; a later treatment that takes the lining off (its
+    kind says "removed", "removal" or "delining") ends that. And an old size, where work is entered but nothing
+    under it.
+    """
+    stack = [_layer(row, zone) for row in rows]
+    last = None
+    for treatment in sorted(treatments, key=lambda t: t["on"]):
+        if role_of(treatment["kind"]) == "film":
+            last = treatment
+        elif any(word in treatment["kind"].casefold() for word in TAKES_OFF):
+            last = None
+    films = [row["applied_on"] for row in rows if row["role"] == "film"]
+    if last is not None and all(day and day[:10] < last["on"][:10] for day in films):
+        on = instant(last["on"], zone)
+        film = Layer("film", last["material"] or "unknown", area_of("film"), on, True, NOT_ENTERED)
+        stack = _put_in(stack, film)
+    if stack and not any(layer.role in ORIGINAL for layer in stack):
+        stack = _put_in(stack, Layer("size", "unknown", area_of("size"), None, True, SIZE_TAKEN))
+    return tuple(stack)
+
+
+def _put_in(stack: list[Layer], layer: Layer) -> list[Layer]:
+    """The layer before the first of those that lie behind it."""
+    behind = [n for n, other in enumerate(stack) if ROLES.index(other.role) > ROLES.index(layer.role)]
+    at = min(behind, default=len(stack))
+    return [*stack[:at], layer, *stack[at:]]
+
+
+def _layer(row: dict, zone: str) -> Layer:
+    when = _when(row["applied_on"], zone)
+    return Layer(
+        row["role"], row["material"] or "unknown", row["area"] or "whole", when, bool(row["assumed"]), row["note"]
+    )
+
+
+def _treatment(row: dict, zone: str) -> Treatment:
+    on = instant(row["on"], zone)
+    end = _when(row["end"], zone)
+    told = {name: row[name] for name in TRADE} | {
+        "temps_interface_c": tuple(float(part) for part in row["temps_interface_c"].split(";") if part),
+        "inspection_days": tuple(int(part) for part in row["inspection_days"].split(";") if part),
+    }
+    return Treatment(
+        row["id"], kind_of(row["kind"]), on, row["material"], end, row["temp_interface_c"], row["note"], **told
+    )
+
+
+def observation_of(row: Mapping, zone: str) -> Observation:
+    """An observation as a noun."""
+    on = instant(row["on"], zone)
+    return Observation(on, row["sign"], row["where"], row["finding"], row["confirms"], row["note"], row["photo"])
+
+
+def stay_of(row: Mapping, zone_of: dict[str, str]) -> Stay:
+    """A stay as a noun; of a bare date, the start of its local day."""
+    zone = zone_of[row["place"]]
+    return Stay(
+        row["place"], instant(row["from"], zone), _when(row["to"], zone), row["position"] or "unknown",
+        bool(row["intended"]), row["purpose"], is_bare(row["from"]), not row["to"] or is_bare(row["to"]),
+    )  # fmt: skip
+
+
+def _in_time(stay: Stay):
+    return stay.start, stay.end is None, stay.end if stay.end is not None else stay.start
+
+
+def the(kind: str, id: str, known: Iterable[str]) -> str:
+    """An id that is known. NotThere: it is not, and which are near."""
+    known = list(known)
+    if id in known:
+        return id
+    near = get_close_matches(id, known, 3) or known[:10]
+    raise NotThere(f"no {kind} {id!r}" + (f"; there is {', '.join(near)}" if near else f"; there is no {kind} yet"))

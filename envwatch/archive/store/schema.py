@@ -1,0 +1,80 @@
+"""Where a studio's register is, and bringing one from an older envwatch up to date.
+
+SQLite's `user_version` holds the layout's version, so that Alembic is loaded only when there is something to do; on a
+server its number is read from Alembic's own table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, inspect
+from sqlalchemy.exc import DatabaseError
+
+from envwatch.archive.store import postgres
+from envwatch.archive.store.postgres import Server
+from envwatch.archive.store.sqlite import REGISTER, Embedded, engine
+from envwatch.archive.store.tables import VERSION
+from envwatch.core.errors import StudioError
+
+Home = Embedded | Server
+
+
+def home(folder: Path, facts: Mapping[str, Any]) -> Home:
+    """Where the register of a folder with these facts is. BadInput: an address that is none."""
+    url = postgres.of_facts(facts)
+    return Embedded(folder) if url is None else Server(folder, url, str(facts.get(postgres.MARK, "")))
+
+
+def version(connection: Connection) -> int:
+    """The layout version of an open register."""
+    if connection.dialect.name == "sqlite":
+        return int(connection.exec_driver_sql("PRAGMA user_version").scalar_one())
+    if not inspect(connection).has_table("alembic_version"):
+        return 0
+    return int(connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar() or 0)
+
+
+def is_due(home: Home) -> bool:
+    """Whether the register must be migrated before use.
+
+    Raises
+    ------
+    StudioError : it was made by a newer envwatch, or it is not a register.
+    """
+    try:
+        with home.engine.connect() as connection:
+            found = version(connection)
+    except DatabaseError as error:
+        raise StudioError(
+            f"{home.told}: cannot be opened ({getattr(error, 'orig', error)}). "
+            "Ask for the right to read and write in this folder, or restore the file from a backup."
+        ) from error
+    if found > VERSION:
+        raise StudioError(
+            f"{home.folder}: was last written by a newer envwatch (register layout {found}, this one knows {VERSION}). "
+            "Update envwatch on this computer; nothing was changed."
+        )
+    return found < VERSION
+
+
+def migrate(home: Home) -> None:
+    """Run the migrations the register has not had, in one transaction. Call it while holding the writer's lock."""
+    from alembic.operations import Operations
+    from alembic.runtime.migration import MigrationContext
+    from alembic.script import ScriptDirectory
+
+    scripts = ScriptDirectory(str(Path(__file__).parent / "migrations"))
+    with home.engine.begin() as connection:
+        home.prepare(connection)
+        context = MigrationContext.configure(
+            connection, opts={"fn": lambda current, _context: scripts._upgrade_revs("head", current)}
+        )
+        with Operations.context(context):
+            context.run_migrations()
+        home.migrated(connection)
+
+
+__all__ = ["REGISTER", "Home", "engine", "home", "is_due", "migrate", "version"]

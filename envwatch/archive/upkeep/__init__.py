@@ -1,0 +1,1 @@
+"""Backup, bundle, check, the way to a server."""

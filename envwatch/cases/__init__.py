@@ -1,0 +1,1 @@
+"""One question of the practitioner each: data in, data out; nothing here prints."""

@@ -1,0 +1,56 @@
+"""What is asked beside the positions: the lining of a record that does not say it, and the owner's file afterwards."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch.cases.hanging.spot import Spot
+from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput
+from envwatch.core.painting import Layer, Painting
+from envwatch.figures.materials import Profile
+from envwatch.logs.model import LogFile
+from envwatch.logs.quality import marks as quality
+
+
+def with_adhesive(painting: Painting, adhesive: str | None, known: Mapping[str, Profile]) -> Painting:
+    """The painting with a lining of this adhesive, assumed; None: as recorded. BadInput: no adhesive of the file."""
+    if adhesive is None:
+        return painting
+    if adhesive not in known or not known[adhesive].adhesive:
+        names = ", ".join(name for name, profile in known.items() if profile.adhesive)
+        raise BadInput(f"--adhesive {adhesive}: not an adhesive of the materials file. There are {names}")
+    return replace(painting, layers=(*painting.layers, Layer("film", adhesive, "whole", None, assumed=True)))
+
+
+def hung_at(spots: Sequence[Spot], at: str) -> Spot:
+    """The position that its first words name; of one position, that one. BadInput: none, or several."""
+    found = [spot for spot in spots if spot.name.casefold().startswith(at.casefold())]
+    if len(found) == 1:
+        return found[0]
+    names = ", ".join(spot.name for spot in spots)
+    raise BadInput(f"--log: say with --at which position it hangs at: {names}")
+
+
+def owners_air(read: LogFile, name: str) -> Climate:
+    """The readings of an owner's file as one climate; of several probes the first that reads humidity.
+
+    Raises
+    ------
+    BadInput : a file without humidity.
+    """
+    probe = next((probe for probe in read.channels if np.isfinite(probe.rh_percent).any()), None)
+    if probe is None:
+        raise BadInput(f"{name}: holds no humidity. Ask the owner for a file with temperature and humidity")
+    time, first = np.unique(probe.time, return_index=True)
+    temp, rh = probe.temp_c[first], probe.rh_percent[first]
+    marks = quality.mark(time, temp, rh)
+    temp = np.where(marks & quality.BAD_TEMP, np.nan, temp)
+    rh = np.where(marks & quality.BAD_RH, np.nan, rh)
+    notes = () if len(read.channels) == 1 else (f"{name} has {len(read.channels)} probes; {probe.label} is taken",)
+    suspect = (marks & quality.SUSPECT) != 0
+    return Climate.of(pd.DatetimeIndex(time.view("M8[us]"), tz="UTC"), temp, rh, suspect=suspect, notes=notes)

@@ -1,0 +1,325 @@
+"""Reading a file of positions (TOML, or CSV with one row a position) as a person writes it.
+
+Whatever cannot be used as it stands is refused in one line: file, position, what was seen, what to write. A length
+carries its unit in its name (`standoff_mm = 25`) or in its text (`standoff = "25 mm"`); a bare number is asked about.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import tomllib
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from difflib import get_close_matches
+from typing import Any
+
+import pandas as pd
+
+from envwatch.cases.hanging.spot import BOARDS, FIRES, LAMPS, MOISTURES, USES, WALL_KINDS, House, Spot
+from envwatch.core import fields
+from envwatch.core.errors import BadInput, Question
+from envwatch.core.place import POSITIONS
+from envwatch.figures import hanging as fig
+from envwatch.physics.light import COMPASS
+
+UNITS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "inch": 0.0254, "inches": 0.0254, "ft": 0.3048}
+TEMP = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([CcFf])")
+LENGTH = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z]+)\.?")
+# (least, most) in metres, and the attribute's own unit
+LENGTHS = {
+    "standoff": (0, 0.3, "mm"), "depth": (0, 0.3, "mm"), "thickness": (0.05, 1.4, "mm"),
+    "radiator_above": (0, 4, "m"), "radiator_aside": (0, 20, "m"), "window_depth": (0, 20, "m"),
+    "window_aside": (-20, 20, "m"), "window_head": (0.3, 6, "m"), "window_sill": (0, 4, "m"),
+    "window_width": (0.2, 10, "m"),
+}  # fmt: skip
+Parser = Callable[[str], object]
+
+
+def _compass(cell: str) -> str:
+    return fields.one_of([point.casefold() for point in COMPASS])(cell).upper()
+
+
+def _months(cell: str) -> tuple[int, ...]:
+    parts = [part for part in re.split(r"[;,\s]+", cell.strip("[]")) if part]
+    return () if cell.casefold() in ("none", "[]") else tuple(fields.integer(1, 12)(part) for part in parts)
+
+
+def _temp(low: float, high: float) -> Parser:
+    def parse(cell: str) -> float:
+        told = TEMP.fullmatch(cell)
+        if told:
+            value = float(told[1])
+            cell = repr((value - 32) / 1.8 if told[2] in "Ff" else value)
+        return fields.number(low, high)(cell)
+
+    return parse
+
+
+def _day(cell: str) -> pd.Timestamp:
+    return pd.Timestamp(fields.day(cell))
+
+
+HOUSE: dict[str, Parser] = {
+    "house": fields.text, "place": fields.ident, "outdoors": fields.ident,
+    "latitude": fields.number(-66, 66), "longitude": fields.number(-180, 180),
+    "heating": fields.one_of(fig.HEATING), "warm_c": _temp(0, 30), "cool_c": _temp(0, 30),
+    "empty_months": _months, "moisture": fields.one_of(MOISTURES),
+    "coldest_month_c": _temp(-40, 30), "warmest_month_c": _temp(-5, 40), "cold_spell_c": _temp(-50, 30),
+    "hang_on": _day,
+}  # fmt: skip
+HOUSE_NAMES = {"house": "name", "place": "place_id", "outdoors": "outdoors_id"}
+SPOT: dict[str, Parser] = {
+    "name": fields.text, "room": fields.text, "use": fields.one_of(USES), "wall": fields.one_of(WALL_KINDS),
+    "construction": fields.one_of(fig.WALLS), "wall_lined": fields.yes_no, "corner": fields.yes_no,
+    "damp": fields.yes_no, "fresh_plaster": fields.yes_no, "radiator": fields.yes_no,
+    "radiator_w_per_m": fields.number(20, 3000), "fire": fields.one_of(FIRES), "fire_reading_c": _temp(5, 120),
+    "vent": fields.yes_no, "sun": fields.yes_no, "window": fields.one_of(("no window", *fig.WINDOW_SHARE)),
+    "window_faces": _compass, "curtain": fields.one_of(fig.CURTAIN_PASSES),
+    "lux": fields.number(0, 100_000), "lux_hours": fields.number(0, 24), "lamp": fields.one_of(LAMPS),
+    "lamp_lux": fields.number(0, 20_000), "lamp_hours": fields.number(0, 24), "board": fields.one_of(BOARDS),
+    "glazed": fields.yes_no, "fixing": fields.yes_no, "log": fields.one_of(("room", *POSITIONS)),
+    "log_here": fields.yes_no, "wall_c": _temp(-20, 40), "wall_room_c": _temp(0, 35), "wall_out_c": _temp(-40, 30),
+}  # fmt: skip
+
+
+Rows = list[tuple[str, dict[str, Any]]]  # where each stands, and what is said of it
+
+
+def from_toml(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
+    """What TOML says of a house and its positions: a table `house`, and one `[[position]]` each.
+
+    Raises
+    ------
+    BadInput : one line with the file.
+    """
+    try:
+        found = tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        raise BadInput(f"{file}: is not UTF-8 text. Save it as UTF-8") from None
+    except tomllib.TOMLDecodeError as error:
+        raise BadInput(f"{file}: is not TOML ({error}). Compare it with sample_logs/positions.toml") from None
+    house, rows = found.get("house", {}), found.get("position", [])
+    if not isinstance(house, dict) or not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise BadInput(f"{file}: needs a table [house] and one [[position]] for each position")
+    strange = set(found) - {"house", "position"}
+    if strange:
+        raise BadInput(f"{file}: {sorted(strange)[0]!r} is not known; write [house] and [[position]]")
+    house = {"house" if key == "name" else key: value for key, value in house.items()}
+    return house, [(f"position {n}", row) for n, row in enumerate(rows, 1)]
+
+
+def from_csv(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
+    """What CSV says: comma or semicolon, one row a position; columns of the house stand once or in every row.
+
+    Raises
+    ------
+    BadInput : one line with file and row.
+    """
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise BadInput(f"{file}: is not UTF-8 text. Save it as CSV UTF-8") from None
+    head = "".join(text.splitlines()[:1])
+    delimiter = ";" if head.count(";") > head.count(",") else ","
+    try:
+        rows = list(csv.DictReader(io.StringIO(text, newline=""), delimiter=delimiter))
+    except csv.Error as error:
+        raise BadInput(f"{file}: is not a CSV file ({error}); save it again as CSV UTF-8") from None
+    if not rows:
+        raise BadInput(f"{file}: no positions. The first row names the columns, then one row a position")
+    house: dict[str, Any] = {}
+    for n, row in enumerate(rows, 2):
+        if None in row:
+            raise BadInput(f"{file}, row {n}: more cells than columns. Quote a cell that holds the separator")
+        for key in HOUSE:
+            value = (row.pop(key, None) or "").strip()
+            if value and house.setdefault(key, value) != value:
+                raise BadInput(
+                    f"{file}, row {n}: {key} is {value!r} here and {house[key]!r} above; one file, one house"
+                )
+    return house, [(f"row {n}", {k: v for k, v in row.items() if (v or "").strip()}) for n, row in enumerate(rows, 2)]
+
+
+def _spots(house: dict[str, Any], rows: Rows, file: str) -> tuple[Spot, ...]:
+    if not rows:
+        raise BadInput(f"{file}: no positions. Write one [[position]] with a name for each place to hang")
+    if not isinstance(house.get("house", ""), str):
+        raise BadInput(f"{file}, house: name is not text")
+    told = _values(house, HOUSE, f"{file}, house")
+    home = House(**{HOUSE_NAMES.get(key, key): value for key, value in told.items()})
+    spots = tuple(_spot(row, home, f"{file}, {where}") for where, row in rows)
+    names = [spot.name for spot in spots]
+    double = next((name for name in names if names.count(name) > 1), None)
+    if double:
+        raise BadInput(f"{file}: two positions are called {double!r}. Give each a name of its own")
+    return spots
+
+
+def _spot(row: dict, house: House, where: str) -> Spot:
+    if not str(row.get("name", "")).strip():
+        raise BadInput(f'{where}: has no name. Say which place it is, such as name = "over the sideboard"')
+    where = f"{where} ({row['name']})"
+    lengths, notes = _lengths(row, where)
+    rest = {key: value for key, value in row.items() if _stem(key) not in LENGTHS}
+    told = _values(rest, SPOT, where)
+    reading = tuple(told.pop(key, None) for key in ("wall_c", "wall_room_c", "wall_out_c"))
+    if any(part is not None for part in reading):
+        if None in reading:
+            raise BadInput(f"{where}: a reading of the wall needs wall_c, wall_room_c and wall_out_c, read together")
+        told["reading"] = reading
+    spot = Spot(house=house, notes=tuple(notes), **told, **lengths)
+    return _consistent(spot, where)
+
+
+def _consistent(spot: Spot, where: str) -> Spot:
+    """Refuse what contradicts itself; a wall that can only be an outer one by its reading is left to the person."""
+    from envwatch.physics.wall_u import u_from_reading
+
+    if spot.reading is not None:
+        try:
+            u_from_reading(*spot.reading)
+        except ValueError as error:
+            raise BadInput(f"{where}: {error}") from None
+    if spot.radiator is False and spot.radiator_above_m is not None:
+        raise BadInput(f"{where}: radiator is no, yet radiator_above is given. Say which")
+    if spot.log_here and not spot.log:
+        raise BadInput(f'{where}: log_here is yes, but log does not say which logger. Write log = "inner wall"')
+    if spot.log and not spot.house.place_id:
+        raise BadInput(f'{where}: log is {spot.log!r}, but the house names no place of the register. Add place = "…"')
+    if (spot.lux is None) != (spot.lux_hours is None):
+        raise BadInput(f"{where}: lux and lux_hours go together: the mean by day, and for how many hours a day")
+    return replace(spot, radiator=True) if spot.radiator is None and spot.radiator_above_m is not None else spot
+
+
+def _values(row: dict, known: dict[str, Parser], where: str) -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    for key, value in row.items():
+        if key not in known:
+            near = get_close_matches(key, [*known, *LENGTHS], 1)
+            hint = f"did you mean {near[0]!r}?" if near else f"known are: {', '.join(known)}"
+            raise BadInput(f"{where}: {key!r} is not known; {hint}")
+        cell = _cell(value, f"{where}: {key}")
+        if cell.casefold() in ("", "unknown", "?", "don't know", "not known"):
+            continue
+        try:
+            out[key] = known[key](cell)
+        except ValueError as error:
+            raise BadInput(f"{where}: {key} {error}") from None
+    return out
+
+
+def _cell(value: object, where: str) -> str:
+    """A TOML value as a person would write it in a cell."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return ",".join(str(part) for part in value) or "none"
+    if isinstance(value, dict):
+        raise BadInput(f"{where}: a table is not expected here")
+    return str(value).strip()
+
+
+def _stem(key: str) -> str:
+    """The length a key is about: `standoff` of `standoff_cm`."""
+    stem, _, unit = key.rpartition("_")
+    return stem if unit in UNITS_M and stem in LENGTHS else key
+
+
+def _lengths(row: dict, where: str) -> tuple[dict[str, Any], list[str]]:
+    out: dict[str, Any] = {}
+    units: set[str] = set()
+    seen: dict[str, str] = {}
+    for key, value in row.items():
+        stem = _stem(key)
+        if stem not in LENGTHS:
+            continue
+        cell = _cell(value, f"{where}: {key}")
+        if cell.casefold() in ("", "unknown", "?"):
+            continue
+        if stem in seen:
+            raise BadInput(f"{where}: {stem} is given twice, as {seen[stem]} and as {key}. Keep one")
+        seen[stem] = key
+        metres, unit = _metres(cell, key, stem, where)
+        units.add(unit)
+        low, high, own = LENGTHS[stem]
+        if not low <= metres <= high:
+            raise BadInput(f"{where}: {key} = {cell} is {metres:g} m; expected {low:g} to {high:g} m. Check the unit")
+        out[f"{stem}_{own}"] = round(metres / UNITS_M[own], 6)
+    odd = units - {"mm", "cm", "m"}
+    notes = [f"lengths were given in {' and '.join(sorted(units))} and converted"] if odd and len(units) > 1 else []
+    return out, notes
+
+
+def _metres(cell: str, key: str, stem: str, where: str) -> tuple[float, str]:
+    named = key[len(stem) + 1 :]
+    match = LENGTH.fullmatch(cell)
+    if match:
+        number, unit = float(match[1].replace(",", ".")), match[2].casefold()
+        if unit not in UNITS_M:
+            raise BadInput(f"{where}: {key} = {cell!r}: the unit {match[2]!r} is not known; write mm, cm, m or in")
+        if named and UNITS_M[named] != UNITS_M[unit]:
+            raise BadInput(
+                f"{where}: {key} = {cell!r}: two units. Write {stem}_{named} with a number, or {stem} = {cell!r}"
+            )
+        return number * UNITS_M[unit], unit
+    try:
+        number = float(cell.replace(",", "."))
+    except ValueError:
+        raise BadInput(f'{where}: {key} = {cell!r} is no length; write {stem} = "25 mm"') from None
+    if not named:
+        raise Question(f"{where}: {stem} = {cell}: in which unit?", f'{stem} = "{cell} mm"', ("mm", "cm", "m", "in"))
+    return number * UNITS_M[named], named
+
+
+def read(content: bytes, file: str) -> tuple[Spot, ...]:
+    """Positions from a file's bytes: CSV by its name, else TOML.
+
+    Raises
+    ------
+    BadInput, Question : one line with file, position, what was seen and what to write.
+    """
+    return _spots(*_told(content, file), file)
+
+
+def described(house: dict[str, Any], rows: list[dict[str, Any]]) -> tuple[Spot, ...]:
+    """Positions from what was typed of a house and of each position, by the names of the CSV form.
+
+    Raises
+    ------
+    BadInput, Question : as `read`, with "position 1" for where.
+    """
+    return _spots(house, [(f"position {n}", row) for n, row in enumerate(rows, 1)], "as described")
+
+
+def cells(content: bytes, file: str) -> tuple[dict[str, str], list[dict[str, str]]]:
+    """A file of positions as what one would type: the house, and each position; lengths with their unit in the text.
+
+    Raises
+    ------
+    BadInput, Question : as `read`, which such a file has to pass.
+    """
+    house, rows = _told(content, file)
+    _spots(house, rows, file)
+    return _typed(house, file), [_typed(row, f"{file}, {where}") for where, row in rows]
+
+
+def _typed(row: dict[str, Any], where: str) -> dict[str, str]:
+    out = {}
+    for key, value in row.items():
+        stem = _stem(key)
+        cell = _cell(value, f"{where}: {key}")
+        out[stem] = cell if stem == key else f"{cell} {key[len(stem) + 1 :]}"
+    return out
+
+
+def _told(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
+    if not content.strip():
+        raise BadInput(f"{file}: is empty. Compare it with sample_logs/positions.toml")
+    return from_csv(content, file) if file.casefold().endswith((".csv", ".txt")) else from_toml(content, file)
+
+
+def columns() -> Iterable[str]:
+    """All columns of the CSV form."""
+    return (*HOUSE, *SPOT, *(f"{stem}_{own}" for stem, (_, _, own) in LENGTHS.items()))

@@ -1,0 +1,205 @@
+"""A position judged: each way its blanks may be filled goes through the one function that judges.
+
+What is found is held together finding by finding: the level at the mildest filling and at the harshest. Nothing is
+weighed against anything else: heat is not paid for by light.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch import verdict
+from envwatch.cases.hanging import microclimate
+from envwatch.cases.hanging.microclimate import Logs, RoomLog
+from envwatch.cases.hanging.questions import Unknown, unknowns
+from envwatch.cases.hanging.scenario import SCENARIOS, Case, case_of, pick_for
+from envwatch.cases.hanging.spot import Spot
+from envwatch.climate.exposure import ROOM, Exposure, Position
+from envwatch.core.findings import Finding, Level, Verdict
+from envwatch.core.painting import Painting
+from envwatch.figures import hanging as fig
+from envwatch.figures.materials import profiles
+
+Key = tuple[str, str]  # hazard, mechanism
+GOOD, GOOD_IF, MEASURE, NEVER = "good place", "good place if …", "measure first", "never here"
+OF_POSITION = ("light", "position")  # hazards that look at the facts of the position alone
+NOWHERE = Position()
+CLASSES = (GOOD, GOOD_IF, MEASURE, NEVER)
+
+
+@dataclass(frozen=True, eq=False)
+class Asked:
+    """What every judgement of one position shares. Judged cases are kept, so that asking again costs nothing."""
+
+    painting: Painting
+    spot: Spot
+    logs: Logs
+    read: RoomLog | None
+    place: tuple[str, str]
+    _kept: dict[Case, Verdict] = field(default_factory=dict, repr=False)
+    _air: dict[Case, Exposure] = field(default_factory=dict, repr=False)
+
+    @property
+    def hang_on(self) -> pd.Timestamp:
+        return self.logs.time[0]
+
+    @property
+    def southern(self) -> bool:
+        return (self.spot.house.latitude or 0) < 0
+
+    def exposure(self, case: Case) -> Exposure:
+        """The coming year in one case, made once."""
+        if case not in self._air:
+            self._air[case] = microclimate.exposure(
+                case, self.logs, self.read, self.painting, self.place, here=self.spot.log_here, southern=self.southern
+            )
+        return self._air[case]
+
+    def judged(self, case: Case) -> Verdict:
+        """The verdict on the whole coming year: the first weeks and the settled months.
+
+        The air of a case is judged once, whatever the light and the facts of the position, which no air changes.
+        """
+        bare = replace(case, position=NOWHERE)
+        if bare not in self._kept:
+            self._kept[bare] = verdict.judge(self.exposure(bare), self.painting, self.hang_on)
+        if case not in self._kept:
+            of_air = [f for f in self._kept[bare].findings if f.hazard not in OF_POSITION]
+            of_place = [f for f in self._of_position(case).findings if f.hazard in OF_POSITION]
+            self._kept[case] = replace(self._kept[bare], findings=(*of_air, *of_place))
+        return self._kept[case]
+
+    def _of_position(self, case: Case) -> Verdict:
+        """The verdict on a single day: all that light and facts of the position ask for."""
+        day = self.hang_on + pd.Timedelta(days=1)
+        air = self.exposure(replace(case, position=NOWHERE)).room.between(self.hang_on, day)
+        return verdict.judge(Exposure({ROOM: air}, self.hang_on, day, position=case.position), self.painting)
+
+    def span(self, case: Case, start: pd.Timestamp, end: pd.Timestamp) -> Verdict:
+        """The verdict on a part of the year."""
+        whole = self.exposure(case)
+        points = {name: there.between(whole.start, end) for name, there in whole.points.items()}
+        stints = tuple(replace(s, end=min(s.end, end)) for s in whole.stints if s.start < end)
+        return verdict.judge(replace(whole, points=points, end=end, stints=stints), self.painting, start)
+
+
+@dataclass(frozen=True)
+class Interval:
+    """One count: its level and value at the mildest and the harshest filling of the blanks."""
+
+    low: Level
+    high: Level
+    values: tuple[float, float]
+    worst: Finding
+    under: tuple[str, ...] = ()  # the scenarios in which it is as bad as `high`
+
+    @property
+    def uncertainty(self) -> float:
+        return float(np.nan_to_num(self.worst.uncertainty))
+
+    @property
+    def nearness(self) -> float:
+        """How near its limit the harshest is, or how far beyond: 1 at the limit."""
+        return nearness(self.worst)
+
+
+def nearness(finding: Finding) -> float:
+    """Value over limit, or limit over value where low is bad; 0 where there is no number. Between 0 and 9."""
+    value, limit = finding.value, finding.limit
+    if np.isnan(value) or np.isnan(limit):
+        return 0.0
+    low_is_bad = any(word in finding.mechanism for word in ("dry", "cold", "water"))
+    over, under = (limit, value) if low_is_bad else (value, limit)
+    return float(np.clip(over / under, 0, 9)) if under > 0 else 9.0
+
+
+def intervals(verdicts: Mapping[str, Verdict]) -> dict[Key, Interval]:
+    """Count by count, from the verdicts on the ways the blanks may be filled."""
+    found: dict[Key, dict[str, Finding]] = {}
+    for scenario, judged in verdicts.items():
+        for finding in judged.findings:
+            kept = found.setdefault((finding.hazard, finding.mechanism), {})
+            if scenario not in kept or finding.level > kept[scenario].level:
+                kept[scenario] = finding
+    return {key: _interval(by, tuple(verdicts)) for key, by in found.items()}
+
+
+def _interval(by: dict[str, Finding], scenarios: tuple[str, ...]) -> Interval:
+    worst = max(by.values(), key=lambda f: (f.level, nearness(f)))
+    levels = [by[name].level if name in by else Level.CLEAR for name in scenarios]
+    values = [f.value for f in by.values() if not np.isnan(f.value)]
+    at_worst = tuple(name for name in scenarios if name in by and by[name].level == worst.level)
+    span = (min(values), max(values)) if values else (float("nan"), float("nan"))
+    return Interval(min(levels), max(levels), span, worst, at_worst)
+
+
+def scenarios(asked: Asked, learned: str = "") -> dict[str, Case]:
+    """The ways to fill the blanks; `learned`: as if that one were known, and mild. Equal ones are judged once."""
+    return {name: case_of(asked.spot, pick_for(name, learned)) for name in SCENARIOS}
+
+
+def judged(asked: Asked, cases: Mapping[str, Case]) -> dict[Key, Interval]:
+    """Count by count, over the cases."""
+    return intervals({name: asked.judged(case) for name, case in cases.items()})
+
+
+def lowest(found: Mapping[Key, Interval]) -> Level:
+    """The level that is sure, however the blanks are filled."""
+    return max((interval.low for interval in found.values()), default=Level.UNKNOWN)
+
+
+def highest(found: Mapping[Key, Interval]) -> Level:
+    """The level at the worst plausible filling; unknown counts stand between clear and watch."""
+    return max((interval.high for interval in found.values()), default=Level.UNKNOWN)
+
+
+def surely_never(found: Mapping[Key, Interval]) -> list[Interval]:
+    """What forbids the position whatever else is found: urgent at the mildest filling."""
+    return [interval for interval in found.values() if interval.low is Level.URGENT]
+
+
+def undecided(found: Mapping[Key, Interval]) -> list[Interval]:
+    """What may be act or worse, and may not: the blanks decide."""
+    return [i for i in found.values() if i.high >= Level.ACT and i.low < Level.ACT]
+
+
+def decider(asked: Asked) -> tuple[Unknown, Level] | None:
+    """The one thing to find out that would change most, and the level at best after it; None where nothing would.
+
+    Each blank in turn is taken as known and mild, all others at their worst. By the counts of act and worse that then
+    go away, first; of equals, the one asked first.
+    """
+    best: tuple[tuple, Unknown, Level] | None = None
+    for unknown in unknowns(asked.spot):
+        after = _harsh(asked, unknown.field)
+        score = (_counts(after), -sum(i.nearness for i in after.values()))
+        if best is None or score > best[0]:
+            best = (score, unknown, highest(after))
+    if best is None or best[0][0] <= _counts(_harsh(asked)):
+        return None
+    return best[1], best[2]
+
+
+def _harsh(asked: Asked, learned: str = "") -> dict[Key, Interval]:
+    return judged(asked, {name: case for name, case in scenarios(asked, learned).items() if name in ("damp", "dry")})
+
+
+def _counts(found: Mapping[Key, Interval]) -> tuple[int, ...]:
+    """Fewer urgent, then fewer at act, then fewer at watch: more is better."""
+    levels = [interval.high for interval in found.values()]
+    return tuple(-levels.count(level) for level in (Level.URGENT, Level.ACT, Level.WATCH))
+
+
+def first_weeks_end(painting: Painting, hang_on: pd.Timestamp) -> pd.Timestamp:
+    """Until when its youngest layer's stricter limits hold; at least four weeks after the move."""
+    until = hang_on + pd.Timedelta(days=float(fig.FIRST_WEEKS_LEAST_D))
+    for layer in painting.layers:
+        known = profiles().get(layer.material)
+        if known is not None and known.adhesive and layer.applied_on is not None:
+            born = layer.applied_on.tz_localize("UTC") if layer.applied_on.tz is None else layer.applied_on
+            until = max(until, born + pd.Timedelta(days=float(known.first_weeks.days)))
+    return min(until, hang_on + pd.Timedelta(days=float(fig.YEAR_D)))

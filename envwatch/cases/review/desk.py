@@ -1,0 +1,77 @@
+"""What a person does at the desk besides reading: tick a task, put it off, keep a review, sort findings by layer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+import pandas as pd
+
+from envwatch.archive import Studio
+from envwatch.archive.reviews import Task
+from envwatch.cases.review import Due, Review
+from envwatch.core.errors import BadInput, NotThere
+from envwatch.core.period import given
+
+
+def tick(studio: Studio, due: Due, word: str, now: pd.Timestamp) -> Task:
+    """Close a task with a word on what was done, raising it first where its review was not kept.
+
+    Raises
+    ------
+    BadInput : no word. NotThere : a task without a number, which nobody raised.
+    """
+    if not (word or "").strip():
+        raise BadInput("say in a word or two what was done")
+    return studio.close_task(_raised(studio, due, now), word.strip(), now)
+
+
+def put_off(studio: Studio, due: Due, until: str, reason: str, now: pd.Timestamp) -> Task:
+    """Put a task off until a day, with a reason. BadInput: no reason, or a day that is not later than today."""
+    if not (reason or "").strip():
+        raise BadInput("reason: say why it can wait")
+    day = given(until or "", "until").tz_localize(studio.zone).tz_convert("UTC")
+    if day <= now:
+        raise BadInput(f"until {until}: give a day after today")
+    number = _raised(studio, due, now)
+    return studio.put_off(number, reason.strip(), day)
+
+
+def _raised(studio: Studio, due: Due, now: pd.Timestamp) -> int:
+    if due.number is None:
+        raise NotThere("this one is cleared by an observation on the painting")
+    studio.raise_task(due.number, due.painting_id, due.what, due.on, now)
+    return due.number
+
+
+def settled(studio: Studio, shown: Review) -> dict[int, str]:
+    """What was closed or put off since a review's period began: a sentence by the task's number."""
+    out: dict[int, str] = {}
+    for task in studio.tasks(open_only=False):
+        if task.closed_on is not None and task.closed_on >= shown.period.start:
+            out[task.number] = f"done: {task.note}"
+        elif task.put_off_until is not None and task.put_off_until > shown.made_at:
+            out[task.number] = f"put off until {task.put_off_until.tz_convert(studio.zone).date()}: {task.note}"
+        else:
+            out.pop(task.number, None)
+    return out
+
+
+def fields_at_fault(message: str, given_values: Mapping[str, object]) -> dict[str, str]:
+    """A refusal set beside the field it speaks of: whose value it quotes, else whose name; under "" if none.
+
+    >>> fields_at_fault("move of 26-02: '1.2.26' could be either order", {"place": "store", "on": "1.2.26"})
+    {'on': "'1.2.26' could be either order"}
+    """
+    said = message.partition(": ")[2] or message
+    tests = (
+        lambda name, value: value and repr(str(value)) in said,
+        lambda name, value: re.search(rf"\b{re.escape(name)}\b", said),
+        lambda name, value: value and str(value) in said,
+    )
+    hits = (name for fits in tests for name, value in given_values.items() if fits(name, value))
+    return {next(hits, ""): said}
+
+
+__all__ = [
+    "fields_at_fault", "put_off", "settled", "tick", ]  # fmt: skip

@@ -1,0 +1,80 @@
+"""What each place did, and which loggers want a hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.archive import Studio
+from envwatch.cases.review.model import LoggerLine, PaintingLine, PlaceLine
+from envwatch.climate.series import Climate
+from envwatch.core.period import Period
+from envwatch.core.text import date
+from envwatch.figures.review import PLACE_HISTORY_DAYS
+
+
+def place_lines(studio: Studio, span: Period, lines: Sequence[PaintingLine]) -> tuple[PlaceLine, ...]:
+    """What each place did, with a month of history for its fluctuation."""
+    out = []
+    for place in studio.places().values():
+        if not studio.has_logger(place.id, span.start, span.end):
+            continue
+        history = _history(studio, place.id, span)
+        week = history.between(span.start, span.end)
+        read = history.time[np.isfinite(history.temp_c)]
+        here = sum(line.where.startswith(place.name) for line in lines if line.left is None or line.left.stands)
+        summary = climate.describe_place(history, place.zone, span.start) if len(week.time) else None
+        out.append(PlaceLine(place, summary, read[-1] if len(read) else None, here))
+    return tuple(out)
+
+
+def read_once(studio: Studio, span: Period, now: pd.Timestamp) -> None:
+    """Work out all that is told of loggers and rooms, place by place: many years of many loggers do not fit in memory,
+    and gone through once for each question they would be read from disk as often."""
+    for place in studio.places():
+        studio.seen(now, place)
+        studio.mark_notes(span.start, span.end, place)
+        if studio.has_logger(place, span.start, span.end):
+            _history(studio, place, span)
+
+
+def _history(studio: Studio, place: str, span: Period) -> Climate:
+    return studio.climate(place, span.start - pd.Timedelta(days=float(PLACE_HISTORY_DAYS)), span.end)
+
+
+def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[LoggerLine, ...]:
+    """Loggers that want a hand: those not fetched apart from those that stopped and those that are flat."""
+    out = []
+    places = studio.places()
+    loggers = studio.loggers()
+    for id, seen in studio.seen(now=now).items():
+        logger = loggers[id]
+        hanging = next((h for h in reversed(logger.hangings) if h.end is None or h.end > span.start), None)
+        if hanging is None and logger.hangings:
+            continue  # taken down before this period
+        place = places[hanging.place_id].name if hanging else ""
+        until = f"seen until {_local(seen.last, studio.zone)}" if seen.last is not None else "never read"
+
+        def line(state: str, sentence: str, logger=logger, place=place, seen=seen) -> LoggerLine:
+            return LoggerLine(logger.id, logger.name, place, state, sentence, seen.last)
+
+        if hanging is None:
+            out.append(line("no place", "has readings but hangs nowhere: say where with envwatch hung"))
+        if seen.stopped_inside_file:
+            out.append(line("stopped", f"stopped inside its file, {until}: battery or memory, go and look"))
+        elif seen.stuck_since is not None:
+            stuck = _local(seen.stuck_since, studio.zone)
+            out.append(line("flat", f"has not moved since {stuck}: sensor or logger failed, go and look"))
+        elif seen.last is None or seen.last < span.end - pd.Timedelta(days=1):
+            out.append(line("not fetched", f"not fetched for this period: {until}"))
+        if logger.calibrated_on is not None and logger.calibrated_on + pd.DateOffset(years=1) < span.end:
+            checked = date(logger.calibrated_on, studio.zone)
+            out.append(line("calibration due", f"last checked on {checked}: check it against salt"))
+    return tuple(out)
+
+
+def _local(stamp: pd.Timestamp, zone: str) -> str:
+    return f"{date(stamp, zone)} {stamp.tz_convert(zone):%H:%M}"

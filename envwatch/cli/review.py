@@ -1,0 +1,143 @@
+"""Commands for the week: review, painting, why, done, putoff."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
+from envwatch.core.errors import BadInput
+
+
+def _period(studio, moment, week, first, last, since_last, today):
+    """The period asked for; None for the default. At most one way of asking."""
+    from envwatch.core import period
+
+    if sum((week is not None, first is not None or last is not None, since_last, today)) > 1:
+        raise BadInput("give one of --week, --from with --to, --since-last, --today")
+    if week:
+        return period.iso_week(week, studio.zone)
+    if first or last:
+        if not (first and last):
+            raise BadInput("--from and --to go together, such as --from 2026-10-01 --to 2026-10-14")
+        return period.from_to(first, last, studio.zone)
+    if today:
+        return period.today(moment, studio.zone)
+    if since_last:
+        before = studio.last_review()
+        if before is None:
+            raise BadInput("--since-last: no review has been kept yet. Make one with envwatch review")
+        return period.since(before["period_end"], moment, studio.zone)
+    return None
+
+
+def review(
+    week: Annotated[str | None, typer.Option(help="An ISO week, such as 2026-W44.")] = None,
+    first: Annotated[str | None, typer.Option("--from", help="First day, such as 2026-10-01; with --to.")] = None,
+    last: Annotated[str | None, typer.Option("--to", help="Last day, included.")] = None,
+    since_last: Annotated[bool, typer.Option("--since-last", help="From the end of the last review to now.")] = False,
+    today: Annotated[bool, typer.Option("--today", help="Today so far.")] = False,
+    as_of: Annotated[str | None, typer.Option("--as-of", help="Review as if on this day: 2026-11-02.")] = None,
+    paper: PaperOption = "a4",
+    keep: Annotated[bool, typer.Option(help="Keep the review, its tasks and its sheet.")] = True,
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """The Monday review: what came in, which paintings need me and why, what the rooms did, what to do."""
+    house = open_studio(studio)
+    moment = clock(as_of, house.zone)
+    span = _period(house, moment, week, first, last, since_last, today)
+    run_review(house, moment, span, paper, keep and not today, json)
+
+
+def clock(as_of: str | None, zone: str):
+    """Now; or noon of the day asked for, in the studio's zone."""
+    from envwatch.core import period
+
+    if as_of is None:
+        return now()
+    noon = period.given(as_of, "--as-of").replace(hour=12)
+    return noon.tz_localize(zone).tz_convert("UTC")
+
+
+def run_review(house, moment, span, paper: str, keep: bool, as_json: bool) -> None:
+    """Make, keep, print and put on paper one review."""
+    from envwatch.cases import review as reviews
+    from envwatch.present import terminal
+
+    with progress("judging") as report:
+        result = reviews.make(house, moment, span, report)
+    sheet = None
+    if keep:
+        from envwatch.present import paper as sheets
+
+        result = reviews.keep(house, result)
+        name = f"{result.period.label.replace(' ', '-').replace(',', '')}-{paper}.pdf"
+        sheet = house.keep_sheet(name, sheets.weekly(result, paper))
+    show(result, as_json, lambda: terminal.review(result, width()), house.names)
+    if sheet is not None and not as_json:
+        print(f"\nPrinted sheet: {sheet}")
+
+
+def painting(
+    words: Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")],
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """One painting: where it is, how it is, what was said and done."""
+    from envwatch.cases.painting import record
+    from envwatch.present import terminal
+
+    house = open_studio(studio)
+    result = record.of(house, " ".join(words), now())
+    show(result, json, lambda: terminal.dossier(result, width()), house.names)
+
+
+def why(
+    number: Annotated[int, typer.Argument(help="The finding's number, as the review prints it.")],
+    week: Annotated[str | None, typer.Option(help="An ISO week; else that of the last review it is kept in.")] = None,
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """The whole chain behind one finding: readings, file and line, the working, the limit, the source."""
+    from envwatch.cases.painting.why import chain
+    from envwatch.present import terminal
+
+    house = open_studio(studio)
+    result = chain(house, number, now(), week)
+    show(result, json, lambda: terminal.chain(result, width()), house.names)
+
+
+def done(
+    number: Annotated[int, typer.Argument(help="Number of the task.")],
+    word: Annotated[list[str], typer.Argument(help="What was done, in a word or two.")],
+    studio: StudioOption = Path(),
+) -> None:
+    """Close a task with a word on what was done."""
+    open_studio(studio).close_task(number, " ".join(word))
+    print(f"Task {number} closed: {' '.join(word)}")
+
+
+def putoff(
+    number: Annotated[int, typer.Argument(help="Number of the task.")],
+    until: Annotated[str, typer.Option(help="Until which day, such as 2026-11-30.")],
+    reason: Annotated[str, typer.Option(help="Why.")],
+    studio: StudioOption = Path(),
+) -> None:
+    """Put a task off, with a reason and an end date. It comes back then, or as soon as it grows worse."""
+    from envwatch.core import period
+
+    house = open_studio(studio)
+    day = period.given(until, "--until").tz_localize(house.zone).tz_convert("UTC")
+    if day <= now():
+        raise BadInput(f"--until {until}: give a day after today")
+    house.put_off(number, reason, day)
+    print(f"Task {number} put off until {until}: {reason}")
+
+
+def add_commands(app: typer.Typer) -> None:
+    """Hang the commands on the app."""
+    for command in (review, painting, why, done, putoff):
+        app.command()(command)

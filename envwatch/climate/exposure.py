@@ -1,0 +1,148 @@
+"""The climates at the points that matter for one painting, and where each was."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from envwatch.climate.series import Climate
+
+ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = "room", "canvas_back", "paint_face", "wall_face"
+
+
+POINTS = (ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE)
+
+
+@dataclass(frozen=True)
+class Stint:
+    """One stretch of an exposure: where, how, and whether it was meant.
+
+    `own_logger`: the readings were taken at this very position, not for the room in general.
+    """
+
+    start: pd.Timestamp
+    end: pd.Timestamp
+    place_id: str  # "": whereabouts unknown
+    place_name: str
+    position: str = "unknown"
+    zone: str = "UTC"
+    intended: bool = False
+    purpose: str = ""
+    own_logger: bool = False
+
+
+NEVER_HERE = (
+    "direct sun", "fire or stove in use", "flue behind", "radiator close below", "warm or cold air blows on it",
+    "cooking room", "bathing room", "damp wall", "fresh plaster", "unsafe fixing",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Position:
+    """Plain facts of where a painting hangs, or may hang, that no climate tells.
+
+    Attributes
+    ----------
+    light_lux_h_year : dose of light in a year; NaN where not known. [lx h]
+    light_times : factor either way by which the dose may be off: it was reckoned, or metered.
+    facts : (fact out of `NEVER_HERE`, whether it holds there; None where not known, which is never safe).
+    basis : plain words on where these facts come from.
+    """
+
+    light_lux_h_year: float = float("nan")
+    light_times: float = 1.0
+    facts: tuple[tuple[str, bool | None], ...] = ()
+    basis: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Exposure:
+    """The climates at the points that matter for one painting (or one place), and where each was.
+
+    `points` maps names out of `POINTS` to climates over the same span. A point that is not known is
+    absent, and whoever judges says so. `stints` are in time order and never overlap; time in none of
+    them, or in one without a place, is unknown. `position`: light and plain facts of where it hangs; None
+    where nobody asked, and then the hazards that need them say nothing.
+
+    `weekly`: what ends at `end` is one of consecutive weeks; points and stints then reach up to a week and a half past
+    it, for the windows that lie in it and beside it (`hazards.windows`). `reviewed`: until when the air had been read
+    when the week before was reviewed; None where it was not.
+    """
+
+    points: Mapping[str, Climate]
+    start: pd.Timestamp
+    end: pd.Timestamp
+    stints: tuple[Stint, ...] = ()
+    notes: tuple[str, ...] = ()
+    position: Position | None = None
+    weekly: bool = False
+    reviewed: pd.Timestamp | None = None
+
+    @property
+    def room(self) -> Climate:
+        """The room air; without readings where there are none."""
+        if ROOM in self.points:
+            return self.points[ROOM]
+        return Climate.joined([], self.start, self.end)
+
+    @property
+    def zone(self) -> str:
+        """The zone of the last place of the period, for days and daily swings."""
+        return self.last_stint.zone if self.last_stint else "UTC"
+
+    @property
+    def last_stint(self) -> Stint | None:
+        """Where it was at the end of the period."""
+        return next((stint for stint in reversed(self.stints) if stint.start < self.end), None)
+
+    def stint_at(self, moment: pd.Timestamp) -> Stint | None:
+        """Where it was at a moment; None where that is not known."""
+        return next((stint for stint in self.stints if stint.start <= moment < stint.end), None)
+
+    @property
+    def read_until(self) -> pd.Timestamp | None:
+        """The end of the last whole hour in which the room was read, past `end` too; None where it never was."""
+        room = self.room
+        read = np.flatnonzero(np.isfinite(room.temp_c) | np.isfinite(room.rh_percent))
+        if not len(read):
+            return None
+        return (room.time[read[-1]] + pd.Timedelta(hours=float(room.hours[read[-1]]))).floor("h")
+
+    def intended_mask(self, time: pd.DatetimeIndex) -> np.ndarray:
+        """True where a time falls into an intended stint. (n,) -> (n,)"""
+        mask = np.zeros(len(time), bool)
+        for stint in self.stints:
+            if stint.intended:
+                lo, hi = time.searchsorted([stint.start, stint.end])
+                mask[lo:hi] = True
+        return mask
+
+
+# spots with an air of their own, where a logger hangs right there
+AT = {
+    **{spot: f"in the air at the {spot}" for spot in ("outer wall", "window", "radiator", "fireplace")},
+    **{spot: f"in the air of the {spot}" for spot in ("crate", "chamber")},
+}
+
+
+def where(point: str, stint: Stint | None) -> str:
+    """The point in words; where a logger hangs at the painting's own spot, that spot.
+
+    >>> now = pd.Timestamp("2026-11-02", tz="UTC")
+    >>> where(ROOM, Stint(now, now, "h", "House", "radiator", own_logger=True)), where(ROOM, None)
+    ('in the air at the radiator', 'in the room air')
+    """
+    if point != ROOM or stint is None or not stint.own_logger:
+        return WHERE[point]
+    return AT.get(stint.position, WHERE[point])
+
+
+WHERE = {
+    ROOM: "in the room air",
+    CANVAS_BACK: "at the back of the canvas",
+    PAINT_FACE: "at the paint face",
+    WALL_FACE: "on the wall behind the picture",
+}

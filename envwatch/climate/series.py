@@ -1,0 +1,209 @@
+"""Air at one point over a span."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch import air
+from envwatch.climate.intervals import stand_for_hours
+from envwatch.core.place import Sensor, poorest
+from envwatch.figures.coverage import STAMP_TELLS_H
+
+
+def _frozen(values, dtype=float) -> np.ndarray:
+    array = np.array(values, dtype=dtype)  # a copy: the caller's array stays writable
+    array.flags.writeable = False
+    return array
+
+
+@dataclass(frozen=True, eq=False)
+class Climate:
+    """Air at one point over a span. Make one with `Climate.of`, so that it cannot be inconsistent.
+
+    Attributes
+    ----------
+    time : (n,) UTC index, strictly increasing; there is no row where nothing was read.
+    temp_c, rh_percent : (n,) readings; NaN where that quantity was not read. [°C], [% RH]
+    dew_point_c, vapour_pa : (n,) computed once from the two. [°C], [Pa]
+    hours : (n,) time each reading stands for, capped so that a gap counts for nobody. [h]
+    suspect : (n,) true where a reading bears a quality mark but stays in.
+    start, end : the span asked for, which the readings may not fill.
+    sensor : the trust in the logger; the poorer one where several took turns.
+    sensors, read_by : where several took turns, the trust in each, and which of them each reading is of, (n,).
+    notes : plain sentences a reader of any result must see.
+    reckoned_u_k : half-width of a surface's temperature where it was reckoned and not read. [K]
+    """
+
+    time: pd.DatetimeIndex
+    temp_c: np.ndarray
+    rh_percent: np.ndarray
+    dew_point_c: np.ndarray
+    vapour_pa: np.ndarray
+    hours: np.ndarray
+    suspect: np.ndarray
+    start: pd.Timestamp
+    end: pd.Timestamp
+    sensor: Sensor = Sensor()
+    notes: tuple[str, ...] = ()
+    reckoned_u_k: float = 0.0
+    sensors: tuple[Sensor, ...] = ()
+    read_by: np.ndarray | None = None
+
+    @classmethod
+    def of(
+        cls,
+        time,
+        temp_c,
+        rh_percent,
+        *,
+        start: pd.Timestamp | None = None,
+        end: pd.Timestamp | None = None,
+        hours=None,
+        suspect=None,
+        sensor: Sensor | None = None,
+        notes: Sequence[str] = (),
+    ) -> Climate:
+        """A climate from readings in time order.
+
+        Parameters
+        ----------
+        time : (n,) UTC times, strictly increasing.
+        temp_c, rh_percent : (n,) readings, NaN where missing. [°C], [% RH]
+        start, end : the span; by default the first reading to the end of the last one.
+        hours : (n,) time each reading stands for; by default as `intervals.stand_for_hours` has it. [h]
+        suspect : (n,) marks; by default none.
+
+        Raises
+        ------
+        ValueError : times without a zone or out of order, or arrays of different lengths.
+
+        >>> c = Climate.of(pd.date_range("2026-01-05", periods=3, freq="h", tz="UTC"), [18, 18, 19], [50, 51, 52])
+        >>> c.hours.tolist(), round(c.coverage, 3)
+        ([1.0, 1.0, 1.0], 1.0)
+        """
+        time = pd.DatetimeIndex(time)
+        if len(time) and time.tz is None:
+            raise ValueError("times carry no zone: pass UTC")
+        time = time.tz_convert("UTC").as_unit("us") if time.tz is not None else time.tz_localize("UTC")
+        temp_c, rh_percent = _frozen(temp_c), _frozen(rh_percent)
+        suspect = _frozen(np.zeros(len(time)) if suspect is None else suspect, bool)
+        if not len(time) == len(temp_c) == len(rh_percent) == len(suspect):
+            raise ValueError(f"{len(time)} times, {len(temp_c)} temperatures, {len(rh_percent)} humidities")
+        if not time.is_monotonic_increasing or time.has_duplicates:
+            raise ValueError("times are not strictly increasing")
+        hours = _frozen(stand_for_hours(time) if hours is None else hours)
+        if len(time):
+            start = time[0] if start is None else start
+            end = time[-1] + pd.Timedelta(hours=float(hours[-1])) if end is None else end
+        elif start is None or end is None:
+            raise ValueError("a climate without readings needs a start and an end")
+        return cls(
+            time, temp_c, rh_percent,
+            _frozen(air.dew_point(temp_c, rh_percent)), _frozen(air.vapour_pressure(temp_c, rh_percent)),
+            hours, suspect, start, end, sensor or Sensor(), tuple(notes),
+        )  # fmt: skip
+
+    def sensors_over(self, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Sensor, ...]:
+        """The trust in each logger that read in [start, end); in all of them where nothing was read."""
+        if self.read_by is None:
+            return (self.sensor,)
+        lo, hi = np.searchsorted(self.time.asi8, [-(-start.value // 1000), -(-end.value // 1000)])
+        return tuple(self.sensors[n] for n in np.unique(self.read_by[lo:hi]).tolist()) or self.sensors
+
+    def sensor_over(self, start: pd.Timestamp, end: pd.Timestamp) -> Sensor:
+        """The trust in what was read in [start, end): the poorest of the loggers that read it."""
+        return poorest(self.sensors_over(start, end))
+
+    def trusted_as(self, change: Callable[[Sensor], Sensor]) -> Climate:
+        """The same air with the trust in every logger changed."""
+        return replace(self, sensor=change(self.sensor), sensors=tuple(map(change, self.sensors)))
+
+    @property
+    def span_hours(self) -> float:
+        """Length of the span asked for. [h]"""
+        return max((self.end - self.start).total_seconds() / 3600, 0.0)
+
+    @property
+    def coverage(self) -> float:
+        """Share of the span in which temperature and humidity were both read, 0 to 1."""
+        return self._share(np.isfinite(self.temp_c) & np.isfinite(self.rh_percent))
+
+    @property
+    def temp_coverage(self) -> float:
+        """Share of the span in which temperature was read, 0 to 1: heat needs no humidity."""
+        return self._share(np.isfinite(self.temp_c))
+
+    def _share(self, read: np.ndarray) -> float:
+        return min(float(self.hours[read].sum()) / self.span_hours, 1.0) if self.span_hours else 0.0
+
+    def between(self, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+        """The part of the climate in [start, end), asked for as that span.
+
+        A reading of a slow logger (over `STAMP_TELLS_H`) that still stands at `start` is a row there, for what is left.
+        """
+        time_us, begin_us = self.time.asi8, -(-start.value // 1000)
+        lo, hi = (int(row) for row in np.searchsorted(time_us, [begin_us, -(-end.value // 1000)]))
+        until_us = time_us[max(lo - 1, 0) : lo] + np.round(self.hours[max(lo - 1, 0) : lo] * 3.6e9).astype(np.int64)
+        if lo and self.hours[lo - 1] > STAMP_TELLS_H and until_us[0] > begin_us:
+            time_us = np.append(begin_us, time_us[lo:hi])
+            part = self.rows(slice(lo - 1, hi), start, end)
+            hours = np.append((until_us[0] - begin_us) / 3.6e9, part.hours[1:])
+            part = replace(part, time=pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC"), hours=hours)
+        else:
+            part = self.rows(slice(lo, hi), start, end)
+        left_h = (end.value / 1000 - part.time.asi8) / 3.6e9
+        return replace(part, hours=_frozen(np.minimum(part.hours, left_h)))  # nothing stands for what is beyond the end
+
+    def rows(self, kept, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+        """Some of its readings, by slice or mask, as they stand, over a span."""
+        names = ("temp_c", "rh_percent", "dew_point_c", "vapour_pa", "hours", "suspect")
+        arrays = {name: getattr(self, name)[kept] for name in names}
+        for array in arrays.values():  # a slice is a view of what is read-only, a mask makes a fresh array
+            array.flags.writeable = False
+        read_by = None if self.read_by is None else self.read_by[kept]
+        return replace(self, time=self.time[kept], start=start, end=end, read_by=read_by, **arrays)
+
+    @staticmethod
+    def joined(parts: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+        """Climates that follow one another, as one; the poorer sensor and all notes are kept."""
+        notes = tuple(dict.fromkeys(note for part in parts for note in part.notes))
+        parts = [part for part in parts if len(part.time)]
+        if not parts:
+            return Climate.of(pd.DatetimeIndex([], tz="UTC"), [], [], start=start, end=end, notes=notes)
+        time_us = np.concatenate([part.time.asi8 for part in parts])
+        if not (time_us[1:] > time_us[:-1]).all():
+            raise ValueError("times are not strictly increasing")
+        columns = ("temp_c", "rh_percent", "dew_point_c", "vapour_pa", "hours", "suspect")
+        arrays = {name: np.concatenate([getattr(part, name) for part in parts]) for name in columns}
+        for array in arrays.values():  # fresh, so that they need no copy to be made read-only
+            array.flags.writeable = False
+        sensor = max((part.sensor for part in parts), key=lambda s: (s.rh_u_percent, s.temp_u_c))
+        time = pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC")
+        reckoned_u_k = max(part.reckoned_u_k for part in parts)
+        sensors, read_by = readers(parts)
+        return Climate(
+            time, **arrays, start=start, end=end, sensor=sensor, notes=notes, reckoned_u_k=reckoned_u_k,
+            sensors=sensors, read_by=read_by,
+        )  # fmt: skip
+
+
+def readers(parts: Sequence[Climate]) -> tuple[tuple[Sensor, ...], np.ndarray | None]:
+    """The loggers of several climates, and which of them each of their readings is of, one climate after the other.
+
+    Nothing where it is one and the same: `sensor` says it.
+    """
+    every = [part.sensors or (part.sensor,) for part in parts]
+    sensors = tuple(dict.fromkeys(sensor for some in every for sensor in some))
+    if len(sensors) < 2:
+        return (), None
+    rows = [
+        np.array([sensors.index(sensor) for sensor in some], np.uint8)[
+            np.zeros(len(part.time), np.uint8) if part.read_by is None else part.read_by
+        ]
+        for part, some in zip(parts, every, strict=True)
+    ]
+    return sensors, _frozen(np.concatenate(rows), np.uint8)

@@ -1,0 +1,121 @@
+"""Dates as people write them in the register, and the instants they stand for.
+
+A date is ISO (`2026-03-14`), with or without the clock of the place (`2026-03-14 10:30`). A bare date is a whole
+local day. Where the clock is put back, a doubled hour is the first of the two.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+import pandas as pd
+
+ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:[ T](\d{2}):(\d{2})(?::(\d{2}))?)?")
+OTHER = re.compile(r"(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})")
+
+
+def clean(text: str) -> str:
+    """The date in its one written form.
+
+    Raises
+    ------
+    ValueError : it is not an ISO date; the message says what to write, or that it could be either order.
+
+    >>> clean("2026-03-14T10:30")
+    '2026-03-14 10:30'
+    >>> clean("0506-03-14 10:00:05")
+    '0506-03-14 10:00:05'
+    """
+    text = text.strip()
+    if not ISO.fullmatch(text):
+        raise ValueError(_advice(text))
+    try:
+        stamp = datetime.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"{text!r} is not a day or hour of the calendar") from None
+    if is_bare(text):
+        return text
+    # not strftime: it writes the year 506 in three digits
+    return stamp.isoformat(" ", "seconds" if stamp.second else "minutes")
+
+
+def _advice(text: str) -> str:
+    match = OTHER.match(text)
+    if not match:
+        return f"{text!r} is not a date; write it as 2026-03-14 or 2026-03-14 10:30"
+    readings = sorted(set(_readings(*(int(part) for part in match.groups()))))
+    if len(readings) > 1:
+        either = " or ".join(readings)
+        return f"{text!r} could be either order; write it as {either}"
+    return f"{text!r} must be written as {readings[0]}" if readings else f"{text!r} is not a day of the calendar"
+
+
+def _readings(a: int, b: int, c: int):
+    year = c + 2000 if c < 100 else c
+    for parts in ((year, b, a), (year, a, b), (a, b, c)):
+        try:
+            made = date(*parts)
+        except ValueError:
+            continue
+        if made.year >= 1000:
+            yield made.isoformat()
+
+
+def is_bare(text: str) -> bool:
+    """Whether only the day is known."""
+    return len(text.strip()) == 10
+
+
+@lru_cache(maxsize=100_000)
+def instant(text: str, zone: str) -> pd.Timestamp:
+    """The instant of a cleaned date in a zone; of a bare date, the start of its local day."""
+    return _utc(datetime.fromisoformat(text), zone)
+
+
+@lru_cache(maxsize=100_000)
+def day_of(when: pd.Timestamp, zone: str) -> str:
+    """The local day an instant falls on, as ISO."""
+    return when.tz_convert(zone).date().isoformat()
+
+
+@lru_cache(maxsize=100_000)
+def day_end(when: pd.Timestamp, zone: str) -> pd.Timestamp:
+    """The end of the local day an instant falls on: 23, 24 or 25 hours after its start."""
+    return _utc(datetime.fromisoformat(day_of(when, zone)) + timedelta(days=1), zone)
+
+
+def _utc(local: datetime, zone: str) -> pd.Timestamp:
+    return pd.Timestamp(local.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)).tz_convert("UTC").as_unit("us")
+
+
+def written(when: str | pd.Timestamp | datetime | date, zone: str) -> str:
+    """A date given by a program, in the form the register keeps: text stays, an instant becomes local.
+
+    >>> written(pd.Timestamp("2026-03-14T09:30Z"), "Europe/Berlin")
+    '2026-03-14 10:30'
+    """
+    if isinstance(when, str):
+        return clean(when)
+    if isinstance(when, date) and not isinstance(when, datetime):
+        return when.isoformat()
+    stamp = pd.Timestamp(when)
+    stamp = stamp.tz_convert(zone) if stamp.tz is not None else stamp
+    return clean(stamp.tz_localize(None).isoformat(" ", "seconds"))
+
+
+def now_text() -> str:
+    """The clock, as ISO UTC to the second."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+__all__ = ["clean", "day_end", "day_of", "instant", "is_bare", "now_text", "written"]
+
+
+def utc(stamp: pd.Timestamp | None) -> pd.Timestamp | None:
+    """In UTC; a day without a zone is UTC's."""
+    if stamp is None:
+        return None
+    return stamp.tz_localize("UTC") if stamp.tz is None else stamp.tz_convert("UTC")

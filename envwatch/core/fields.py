@@ -1,0 +1,208 @@
+"""What may stand in one cell of the register, and how it is written back.
+
+A parser takes the text of a cell (never empty) and returns what the register keeps, or raises ValueError with
+what is wrong and what to write. Writing a value and parsing it again gives the same value.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import TypeVar
+from zoneinfo import ZoneInfo
+
+from envwatch.core.dates import clean, is_bare
+
+CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
+NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
+FORMULA = re.compile(r"'*[=+\-@\t\r]")
+Parser = TypeVar("Parser", bound=Callable[[str], object])
+LONGEST, LONGEST_ID = 10_000, 100
+
+
+def closed(parse: Parser) -> Parser:
+    """Mark a parser that lets through nothing but numbers, dates and words of a list: no name can stand there."""
+    parse.closed = True  # type: ignore[attr-defined]
+    return parse
+
+
+@dataclass(frozen=True)
+class Field:
+    """One column: its name, how a cell is read, whether it must be filled, and what an empty cell means.
+
+    A column may hold a person's name unless its parser is `closed`.
+    """
+
+    name: str
+    parse: Callable[[str], object]
+    needed: bool = False
+    empty: object = ""
+
+    @property
+    def nameless(self) -> bool:
+        """Whether no name can stand in it."""
+        return getattr(self.parse, "closed", False)
+
+    @property
+    def is_id(self) -> bool:
+        """Whether it holds an id."""
+        return self.parse is ident
+
+    def value(self, cell: str) -> object:
+        """What the register keeps of a cell. ValueError: one sentence on what is wrong."""
+        cell = unguard(cell).strip()
+        if cell:
+            return self.parse(cell)
+        if self.needed:
+            raise ValueError("is empty; it must be filled")
+        return self.empty
+
+
+def text(cell: str) -> str:
+    """Free text, without control characters."""
+    if CONTROL.search(cell):
+        raise ValueError("holds a control character; type it again")
+    if len(cell) > LONGEST:
+        raise ValueError(f"has {len(cell)} characters, at most {LONGEST} are kept")
+    if found := WITHHELD.search(cell):
+        raise ValueError(
+            f"{found[0]!r} stands for a name that was taken out; leave the column out to keep what is there"
+        )
+    return cell
+
+
+def ident(cell: str) -> str:
+    """An id: short, on one line."""
+    if len(cell) > LONGEST_ID or "\n" in cell or "\r" in cell:
+        raise ValueError(f"an id is at most {LONGEST_ID} characters on one line")
+    return text(cell)
+
+
+def number(low: float, high: float) -> Callable[[str], float]:
+    """A plain decimal number within what is possible."""
+
+    @closed
+    def parse(cell: str) -> float:
+        if not NUMBER.fullmatch(cell):
+            raise ValueError(f"{cell!r} is not a number; write it as 12.5")
+        if not low <= float(cell) <= high:
+            raise ValueError(f"{cell} is outside {low:g} to {high:g}")
+        return float(cell)
+
+    return parse
+
+
+def integer(low: int, high: int) -> Callable[[str], int]:
+    """A whole number within what is possible."""
+
+    @closed
+    def parse(cell: str) -> int:
+        if not re.fullmatch(r"[+-]?\d{1,15}", cell):
+            raise ValueError(f"{cell!r} is not a whole number")
+        if not low <= int(cell) <= high:
+            raise ValueError(f"{cell} is outside {low} to {high}")
+        return int(cell)
+
+    return parse
+
+
+@closed
+def yes_no(cell: str) -> bool:
+    """Yes or no."""
+    return one_of(("yes", "no"))(cell) == "yes"
+
+
+def one_of(words: Iterable[str]) -> Callable[[str], str]:
+    """One word of a list."""
+    known = tuple(words)
+
+    @closed
+    def parse(cell: str) -> str:
+        if cell.casefold() in known:
+            return cell.casefold()
+        near = get_close_matches(cell.casefold(), known, 1)
+        hint = f"did you mean {near[0]!r}?" if near else f"use one of: {', '.join(known)}"
+        raise ValueError(f"{cell!r} is not known; {hint}")
+
+    return parse
+
+
+@closed
+def day(cell: str) -> str:
+    """A date without a clock."""
+    cell = clean(cell)
+    if not is_bare(cell):
+        raise ValueError(f"{cell!r} has a clock; only the day is wanted")
+    return cell
+
+
+@closed
+def zone(cell: str) -> str:
+    """A time zone by its name in the zone database, so that changes of clock are known."""
+    try:
+        ZoneInfo(cell)
+    except (OSError, ValueError, KeyError):
+        raise ValueError(f"{cell!r} is no time zone; write it as Europe/Berlin{_near_zone(cell)}") from None
+    return cell
+
+
+def _near_zone(cell: str) -> str:
+    from zoneinfo import available_timezones
+
+    near = get_close_matches(cell, available_timezones(), 1)
+    return f" (did you mean {near[0]}?)" if near else ""
+
+
+def labels(cell: str) -> str:
+    """Serial numbers or names, separated by `;`."""
+    return ";".join(part.strip() for part in text(cell).split(";") if part.strip())
+
+
+def several(each: Callable[[str], object]) -> Callable[[str], str]:
+    """Figures separated by `;`, kept as one text.
+
+    >>> several(number(0, 100))("65; 66.50;64")
+    '65;66.5;64'
+    """
+
+    def parse(cell: str) -> str:
+        return ";".join(cell_of(each(part.strip())) for part in cell.split(";") if part.strip())
+
+    return closed(parse) if getattr(each, "closed", False) else parse
+
+
+def file_name(cell: str) -> str:
+    """The name of a file, without the folders that it lies in."""
+    if "/" in cell or "\\" in cell:
+        raise ValueError(f"{cell!r} has folders in it; give the file's name alone")
+    return text(cell)
+
+
+def cell_of(value: object) -> str:
+    """A kept value as the text of a cell."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return repr(value).removesuffix(".0")
+    return guard(value) if isinstance(value, str) else str(value)
+
+
+def guard(cell: str) -> str:
+    """Text that a spreadsheet would run as a formula, made harmless with an apostrophe.
+
+    >>> guard("=1+1"), unguard(guard("=1+1")), guard("store")
+    ("'=1+1", '=1+1', 'store')
+    """
+    return "'" + cell if FORMULA.match(cell) else cell
+
+
+def unguard(cell: str) -> str:
+    """Text without the apostrophe that `guard` put before it."""
+    return cell[1:] if cell.startswith("'") and FORMULA.match(cell) else cell
+
+
+WITHHELD = re.compile(r"owner \d+, withheld|owner-\d+-withheld")

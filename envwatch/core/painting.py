@@ -1,0 +1,174 @@
+"""A painting, what it is made of, what was done to it, and where it has stood."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from enum import Enum
+
+import pandas as pd
+
+
+class CareStatus(Enum):
+    """Where a painting is in its care."""
+
+    IN_STUDIO = "in studio"
+    IN_STORE = "in store"
+    ON_LOAN = "on loan"
+    FIRST_YEAR = "at home in its first year"
+    CLOSED = "closed"
+
+
+ROLES = (
+    "varnish", "paint", "ground", "consolidant", "size", "canvas", "insert", "tear mend", "patch",
+    "old lining", "impregnation", "film", "interleaf", "lining canvas", "strip-lining", "stretcher", "board",
+)  # fmt: skip
+
+
+AREAS = ("whole", "local", "edge")
+
+
+CORRECTION = "correction"  # kept among the treatments where the record was corrected; nothing was done to the painting
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer of a painting's build-up. `material` is a key of the materials file, or "unknown"."""
+
+    role: str
+    material: str
+    area: str = "whole"
+    applied_on: pd.Timestamp | None = None  # None: old, or date unknown
+    assumed: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Treatment:
+    """What was done, in the trade's own fields; free text where the trade writes free text.
+
+    Empty, and None for a figure, is not known. `temps_interface_c` are the temperatures measured at the interface (or
+    the paint surface) at several points; `temp_interface_c` the one figure where only one is known.
+    """
+
+    id: str
+    kind: str  # lining, consolidation, patch, tear mend, humidity chamber, varnish, ...
+    on: pd.Timestamp
+    material: str = ""
+    intended_end: pd.Timestamp | None = None
+    temp_interface_c: float | None = None
+    note: str = ""
+    layer: str = ""  # which layer it was done to, or made
+    family: str = ""  # generic family, where the material alone does not say it
+    form: str = ""  # film, solution, dispersion, paste, powder, ...
+    batch: str = ""
+    carrier: str = ""  # solvent or water
+    solids_percent: float | None = None
+    bloom: float | None = None
+    thickness_um: float | None = None
+    coats: int | None = None
+    amount_g_m2: float | None = None
+    side: str = ""
+    cloth: str = ""
+    temps_interface_c: tuple[float, ...] = ()
+    heating_min: float | None = None
+    hold_min: float | None = None
+    cooling_min: float | None = None
+    pressure_mbar: float | None = None
+    weight_g_cm2: float | None = None  # laid on while it set
+    drying_h: float | None = None
+    peel_trial: str = ""  # N/m, or in a word
+    strip_kept: bool | None = None  # the test strip
+    studio_temp_c: float | None = None
+    studio_rh_percent: float | None = None
+    weight_after_kg: float | None = None
+    inspection_days: tuple[int, ...] = ()  # after the treatment; none: the usual ones
+    limits_told: str = ""  # to the owner
+    removal: str = ""
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A painting's stay at one place. `end` None: it is still there.
+
+    `start_is_date` (and `end_is_date`): only the day is known; it then belongs to both places.
+    An `intended` stay (a humidity chamber, say) counts for the layers but raises no alarm.
+    """
+
+    place_id: str
+    start: pd.Timestamp
+    end: pd.Timestamp | None = None
+    position: str = "unknown"
+    intended: bool = False
+    purpose: str = ""
+    start_is_date: bool = True
+    end_is_date: bool = True
+
+
+@dataclass(frozen=True)
+class Observation:
+    """A sign seen on a painting; it may confirm or deny a finding by its number."""
+
+    on: pd.Timestamp
+    sign: str
+    where: str = ""
+    finding: int | None = None
+    confirms: bool | None = None
+    note: str = ""
+    photo: str = ""  # name of a file
+
+
+@dataclass(frozen=True)
+class Painting:
+    """A painting, what it is made of, what was done to it, and where it has stood."""
+
+    id: str
+    title: str
+    maker: str = ""
+    made: str = ""
+    height_cm: float | None = None
+    width_cm: float | None = None
+    weight_kg: float | None = None
+    support: str = ""
+    glazed: bool | None = None
+    backed: bool | None = None
+    stretcher: str = ""
+    frame_depth_mm: float | None = None
+    tacking_margins: str = "unknown"  # intact, trimmed, strip-lined, unknown
+    owner: str = field(default="", repr=False)
+    care: CareStatus = CareStatus.IN_STORE
+    care_until: pd.Timestamp | None = None
+    layers: tuple[Layer, ...] = ()
+    treatments: tuple[Treatment, ...] = ()
+    observations: tuple[Observation, ...] = ()
+    stays: tuple[Stay, ...] = ()
+    ground: str = ""
+    varnish: str = ""
+    value_band: str = ""  # a letter or words of the studio's own; a band, never a sum
+
+    @property
+    def lined_on(self) -> pd.Timestamp | None:
+        """The day of the last lining; its climate history counts as proof from here on."""
+        days = [t.on for t in self.treatments if t.kind == "lining"]
+        days += [layer.applied_on for layer in self.layers if layer.role == "film" and layer.applied_on is not None]
+        return max(days, default=None)
+
+    def as_treated(self, on: pd.Timestamp) -> Painting:
+        """This painting as if every layer that is later than `on` had been put on then.
+
+        For climates that are simulated, forecast or older than the treatment: no hour drops out for its date.
+        """
+        late = [layer.applied_on is not None and layer.applied_on > on for layer in self.layers]
+        moved = (
+            replace(layer, applied_on=on) if is_late else layer
+            for layer, is_late in zip(self.layers, late, strict=True)
+        )
+        return replace(self, layers=tuple(moved))
+
+
+HANDOVER, CALL = "handover", "call"
+
+
+TRIALS = {"water": "trial of water", "heat": "trial of heat", "solvent": "trial of solvent"}  # before a lining
+
+
+NO_WORK = (HANDOVER, CALL, CORRECTION, *TRIALS.values())  # kept among the treatments; nothing done to the painting

@@ -1,0 +1,76 @@
+"""…"""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pandas as pd
+
+
+def stamp(time: pd.Timestamp | None, zone: str) -> str:
+    """A time in a zone: "Mon 26 Oct 14:30"; empty where there is none."""
+    if time is None:
+        return ""
+    local = time.tz_convert(zone)
+    return f"{day(local)} {local:%H:%M}"
+
+
+def number(value: float, digits: int = 1) -> str:
+    """A figure, or "not known" for NaN: never blank, never 0."""
+    return "not known" if value is None or math.isnan(value) else f"{value:.{digits}f}".replace("-", "−")
+
+
+def span(low: float, high: float, digits: int = 1) -> str:
+    """Lowest to highest; "not known" where either is."""
+    if math.isnan(low) or math.isnan(high):
+        return "not known"
+    return f"{number(low, digits)} to {number(high, digits)}"
+
+
+def lasted(hours: float, unread_h: float) -> str:
+    """How long a spell lasted, as far as it was read.
+
+    >>> lasted(184, 8), lasted(20, 0)
+    ('at least 184 h, up to 192 h if the 8 h not read in it were over too', '20 h')
+    """
+    if not unread_h:
+        return f"{hours:.0f} h"
+    most = f"up to {hours + unread_h:.0f} h if the {unread_h:.0f} h not read in it were over too"
+    return f"at least {hours:.0f} h, {most}"
+
+
+def date(time: pd.Timestamp | None, zone: str) -> str:
+    """A day with its year in a zone; empty where there is none."""
+    if time is None:
+        return ""
+    local = time.tz_convert(zone) if time.tz is not None else time
+    return f"{day(local)} {local.year}"
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of a longer telling."""
+    head, dot, _ = text.partition(". ")
+    return head + dot.strip()
+
+
+def several(count: int, one: str, many: str = "") -> str:
+    """`several(1, "painting")` is "one painting", `several(3, "painting")` "3 paintings"."""
+    return f"one {one}" if count == 1 else f"{count} {many or one + 's'}"
+
+
+def day(stamp: pd.Timestamp) -> str:
+    """A day in words that no order of day and month can confuse: "Mon 26 Oct"."""
+    return f"{stamp:%a} {stamp.day} {stamp:%b}"
+
+
+WORD = re.compile(r"[^\W_]+")
+
+
+def fold(text: str) -> str:
+    """A name as it is compared: case, spaces and signs between words do not count.
+
+    >>> fold("Picture_Store  Nr.2") == fold("picture store nr 2")
+    True
+    """
+    return " ".join(WORD.findall(text.casefold()))

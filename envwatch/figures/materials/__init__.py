@@ -1,0 +1,12 @@
+"""Materials as data: what each adhesive, consolidant, support and paint can stand, and how we know.
+
+One packaged file holds every limit; a studio's own `materials.toml` adds materials or overrules single values,
+each with its reason, and the profile then says so in `overruled`.
+"""
+
+from envwatch.figures.materials.load import load, profile, profiles, refuse_unknown, using
+from envwatch.figures.materials.profile import FirstWeeks, Limits, Profile, Words, Working
+
+__all__ = [
+    "FirstWeeks", "Limits", "Profile", "Words", "Working", "load", "profile", "profiles", "refuse_unknown", "using",
+]  # fmt: skip

@@ -1,0 +1,91 @@
+"""Cold: paint that has grown stiff and brittle, and cracks from a blow or a bend."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from envwatch import climate
+from envwatch.core.findings import Certainty, Finding, Level, ours
+from envwatch.figures import Figure
+from envwatch.figures import canvas as fig
+from envwatch.hazards import grading
+from envwatch.hazards import working as reckoning
+from envwatch.hazards.canvas.extremes import bare, unread
+from envwatch.hazards.canvas.response import HOUR, Course
+
+OIL = (fig.OIL_COLD_WATCH_C, fig.OIL_COLD_ACT_C, fig.OIL_COLD_URGENT_C)
+ACRYLIC = (fig.ACRYLIC_COLD_WATCH_C, fig.ACRYLIC_COLD_ACT_C, fig.ACRYLIC_COLD_URGENT_C)
+
+
+def cold(seen: Course) -> Finding:
+    """Paint brittle in the cold; the limits rise by 5 K where the air is dry too."""
+    reason = "Too little was read to say whether the paint was too cold."
+    acrylic, assumed = seen.canvas.acrylic, seen.canvas.assumed
+    limits = ACRYLIC if acrylic else OIL
+    layer = f"paint ({'acrylic' if acrylic else 'oil'}{', assumed' if assumed else ''})"
+    adds = np.where(seen.rh_percent < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
+    as_if_c = seen.temp_c - adds  # as cold as less dry air would have to be
+    judged = np.where(seen.judged, as_if_c, np.nan)
+    known = np.isfinite(seen.temp_c)
+    if not np.isfinite(judged).any():
+        return seen.finish(unread(seen, "cold", layer, limits[0], reason), known, as_if_c <= limits[0], reason)
+    row = int(np.nanargmin(judged))
+    level = grading.grade_low(float(judged[row]), *(float(x) for x in limits))
+    limit = limits[max(int(level) - int(Level.WATCH), 0)]
+    found = _finding(seen, layer, level, limit, row, float(adds[row]), _guess(acrylic, assumed))
+    if acrylic and level >= Level.WATCH:
+        found = replace(found, do=found.do + f" Under {fig.ACRYLIC_NO_HANDLING_C:g} °C do not handle it at all.")
+    found = _left_open(seen, found, as_if_c, limits)
+    return seen.finish(found, known, as_if_c <= limit, reason)
+
+
+def _left_open(seen: Course, found: Finding, as_if_c: np.ndarray, limits: tuple[Figure, ...]) -> Finding:
+    """The finding; where the hours not read, as cold as the coldest about them, came to a worse level: not certain."""
+    might = float(np.nanmin(np.where(seen.judged, climate.worst_in_gaps(as_if_c, -1), np.nan)))
+    level = grading.grade_low(might, *(float(x) for x in limits))
+    if level <= found.level:
+        return found
+    line = ("what gaps leave open", f"as cold in them as the coldest hour within a week, {might:.1f} °C: {level.word}")
+    return replace(found, certainty=Certainty.CANNOT_TELL, working=(*found.working, line))
+
+
+def _finding(seen: Course, layer: str, level: Level, limit: Figure, row: int, adds: float, guess: str) -> Finding:
+    value, at_c = float(seen.temp_c[row]), float(limit) + adds
+    told = f"{at_c:g} °C{ours(limit)}" + (f", {adds:g} K up as the air is dry" if adds else "")
+    if level >= Level.WATCH:
+        sentence = f"It was {value:.1f} °C on {seen.when(seen.time[row])}; paint grows brittle under {told}{guess}."
+    else:
+        sentence = f"The coldest hour was {value:.1f} °C; paint stiffens under {told}{guess}."
+    there, limits = seen.exposure.points.get(seen.point), ACRYLIC if limit in ACRYLIC and "acrylic" in layer else OIL
+    working = (
+        *(() if there is None else reckoning.hour_of_readings(there, seen.time[row], "temp_c", seen.exposure.zone)),
+        ("cold", f"lowest hourly mean {value:.1f} °C against {limit:g} + {adds:g} °C"),
+        *reckoning.what_would_change(value, "°C", [float(step) + adds for step in limits], -1),
+        *reckoning.constants(
+            *zip(("watch", "act", "urgent"), limits, strict=True),
+            ("added where the air is dry", fig.COLD_AND_DRY_ADDS_C),
+        ),
+        ("paint", f"{layer}; thermal strain alone understates cold, so the limits are those of brittleness"),
+    )
+    found = replace(bare(seen, "cold", layer, limit, level, sentence), limit=at_c)
+    u = seen.there.sensor_over(seen.time[row], seen.time[row] + HOUR).temp_u_c
+    found = seen.measured(found, value, u, row, (at_c,), working)
+    return seen.advised(
+        found,
+        {
+            "look_for": "Fine sharp cracks from knocks, along the stretcher bars and at the corners.",
+            "do": "Leave it where it is until the room has warmed over a day or more.",
+            "avoid": "No handling, transport, keying out or rolling; no quick warming, for water may condense on it.",
+            "clears": f"A week without an hour under {at_c:g} °C.",
+        },
+    )
+
+
+def _guess(acrylic: bool, assumed: bool) -> str:
+    if not assumed:
+        return ""
+    if acrylic:
+        return "; the paint is not known and may be acrylic, so it is taken as that"
+    return f"; the paint is taken as oil, for acrylic it is {fig.ACRYLIC_COLD_WATCH_C:g} °C"

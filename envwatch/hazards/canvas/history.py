@@ -1,0 +1,321 @@
+"""Humidity against what this canvas has known: since its lining, about its season, or about the day it was lined."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.climate.drying_back import BACK_A_WEEK, RULE
+from envwatch.core.findings import Finding, Level, ours
+from envwatch.figures import Confidence
+from envwatch.figures import canvas as fig
+from envwatch.hazards import grading
+from envwatch.hazards import working as reckoning
+from envwatch.hazards.canvas import strain
+from envwatch.hazards.canvas.response import ALL_INTENDED, Course, Usual
+
+DAY = pd.Timedelta(days=1)
+LEAST = float(fig.BAND_LEAST)
+MECHANISM, LAYER = "swing beyond what it has known", "canvas and paint"
+
+
+Ends = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]  # lowest and highest level, calmest edges; each (n,)
+
+
+@dataclass(frozen=True, eq=False)
+class Known:
+    """What a canvas is held against: a level at each hour, the edges about it, and what it has met before."""
+
+    level: np.ndarray  # (n,) NaN where not known
+    low: np.ndarray  # (n,) offsets of the edges from it, `low` negative
+    high: np.ndarray
+    words: str  # "the season", "the 52.0 % of the day it was lined"
+    note: str
+    met: tuple[float, float] | None  # lowest and highest of a proven history
+    source: str
+    confidence: Confidence
+    decidable_on: pd.Timestamp | None = None  # from here the full rule can be used
+    too_short: bool = False  # so short that nothing may be called clear
+    trailing: np.ndarray | None = None  # (n,) true where the level is a trailing mean, to be replaced
+    ends: tuple[Ends, ...] = ()  # what gaps leave open of level and edges
+
+
+def beyond(seen: Course) -> Finding:
+    """How far the canvas went outside what it has known."""
+    known = what_it_knows(seen)
+    departure = seen.canvas_percent - known.level
+    over = np.maximum(departure - known.high, known.low - departure)  # positive outside the band
+    counts = (over > 0) & _new_to_it(seen, known)
+    candidates = np.where(seen.judged, np.where(counts, over + 1000, over), np.nan)  # what is new to it goes first
+    if not np.isfinite(candidates).any():
+        return seen.finish(_not_known(seen, known), np.isfinite(seen.canvas_percent), counts, _reason(seen, known))
+    row = int(np.nanargmax(candidates))
+    level = grading.grade(over[row] if counts[row] else -1.0, 0.0, float(fig.BEYOND_ACT))
+    if level is Level.CLEAR and known.too_short:
+        return seen.finish(_not_known(seen, known), np.isfinite(seen.canvas_percent), counts, _reason(seen, known))
+    return seen.finish(
+        _finding(seen, known, row, level, float(departure[row]), over),
+        np.isfinite(departure), counts, _reason(seen, known),
+    )  # fmt: skip
+
+
+def _new_to_it(seen: Course, known: Known) -> np.ndarray:
+    if known.met is None:
+        return np.ones(len(seen.time), bool)
+    drier, damper = strain.proof_excess(seen.canvas_percent, *known.met)
+    return (drier > 0) | (damper > 0)
+
+
+def _over_at_worst(seen: Course, known: Known) -> np.ndarray:
+    """How far outside the band the canvas may have been at each hour, by what gaps leave open of it and the band."""
+    over = np.full(len(seen.time), -np.inf)
+    least, most = seen.ends
+    met = known.met or (np.inf, -np.inf)
+    for lowest, highest, low, high in known.ends or ((known.level, known.level, known.low, known.high),):
+        damper = np.where(most > met[1], most - lowest - high, -np.inf)
+        drier = np.where(least < met[0], low - (least - highest), -np.inf)
+        over = np.fmax(over, np.fmax(damper, drier))
+    return np.where(np.isfinite(over), over, np.nan)
+
+
+def what_it_knows(seen: Course) -> Known:
+    """The level and the band for this canvas, from its lining on; the history before a lining proves nothing."""
+    lined = seen.canvas.lined_on
+    if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
+        at_lining = humidity_at(seen, lined)
+        ends = _lined_between(seen, lined)
+        if np.isfinite(at_lining):
+            return replace(_first_year(seen, lined, at_lining), ends=ends)
+        known = _from_history(seen, lined)
+        return replace(known, ends=(*known.ends, *ends)) if known.ends else known
+    return _from_history(seen, lined)
+
+
+def humidity_at(seen: Course, lined: pd.Timestamp) -> float:
+    """What it was lined at: the room's humidity as entered with the lining, else the air of the three days about it.
+
+    Hours of an intended stay (a humidity chamber, a wet treatment) are none of it: those next to it stand in, of two
+    weeks either way. NaN with under a day of them read.
+    """
+    if seen.canvas.lined_at_percent is not None:
+        return seen.canvas.lined_at_percent
+    air = seen.rh_percent[_days_about(seen, lined)]
+    return float(np.nanmean(air)) if np.isfinite(air).sum() >= 24 else float("nan")
+
+
+def _lined_between(seen: Course, lined: pd.Timestamp) -> tuple[Ends, ...]:
+    """What gaps leave open of what it was lined at."""
+    rows = _days_about(seen, lined)
+    if seen.canvas.lined_at_percent is not None or np.isfinite(seen.rh_percent[rows]).all():
+        return ()
+    about = [end[rows] for end in seen.air_ends]
+    if not np.isfinite(about).any():
+        return ()
+    low, high = (np.where(seen.time >= lined, np.nanmean(end), np.nan) for end in about)
+    least = np.full(len(low), LEAST)
+    return ((low, high, -least, least),)
+
+
+def _days_about(seen: Course, lined: pd.Timestamp) -> np.ndarray:
+    """Rows of the three days about a lining without hours of intended stays, those next to it in their stead."""
+    first, middle, last = seen.time.searchsorted([lined - 14 * DAY, lined + DAY / 2, lined + 14 * DAY]).tolist()
+    own = first + np.flatnonzero(~seen.intended[first:last])
+    at = int(np.searchsorted(own, middle))
+    return own[max(at - 36, 0) : at + 36]
+
+
+def _first_year(seen: Course, lined: pd.Timestamp, at_lining: float) -> Known:
+    level, least = np.where(seen.time >= lined, at_lining, np.nan), np.full(len(seen.time), LEAST)
+    entered = seen.canvas.lined_at_percent is not None
+    about = "the room's humidity entered with it" if entered else "the mean of the three days about it"
+    return Known(
+        level, -least, least, f"the {at_lining:.1f} % it was lined at",
+        f"first year after the lining on {seen.date(lined)}: ± {LEAST:g} % about {about}",
+        None, "our-judgement", Confidence.OUR_JUDGEMENT,
+    )  # fmt: skip
+
+
+def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
+    usable = ~seen.intended
+    if lined is not None and lined < seen.end:
+        usable = usable & np.asarray(seen.time >= lined)
+    humidity = np.where(usable, seen.canvas_percent, np.nan)
+    before = np.where(seen.time < seen.begin, humidity, np.nan)
+    proves = lined is None or lined < seen.end  # a climate from before the lining proves nothing of it
+    band, of_trailing = (climate.fluctuation_band(before, c) if proves else None for c in (True, False))
+    read = np.flatnonzero(np.isfinite(humidity) & (seen.time < seen.end))
+    first = seen.time[read[0]] if len(read) else None
+    days = (read[-1] - read[0] + 1) / 24 if len(read) else 0.0
+    standard = band is not None and band.standard
+    needs = fig.BAND_NEEDS_DAYS if days >= fig.BAND_PROVISIONAL_DAYS else fig.BAND_PROVISIONAL_DAYS
+    sure = before[np.isfinite(before) & ~seen.suspect]
+    met = (float(sure.min()), float(sure.max())) if standard and len(sure) else None
+    level, trailing = seen.season if (usable | seen.intended).all() else seen.season_of(humidity)
+    low, high = _edges(trailing, band, of_trailing)
+    ends: tuple[Ends, ...] = ()
+    if np.isnan(seen.rh_percent).any():
+        lowest, highest = (seen.season_of(np.where(usable, end, np.nan))[0] for end in seen.ends)
+        ends = ((lowest, highest, *_edges(trailing, band, of_trailing, calm=True)),)
+    return Known(
+        level, low, high, "its seasonal level",
+        _history_note(seen, band, days, lined), met, "en-15757", Confidence.FROM_MEMORY,
+        None if standard or first is None else first + DAY * float(needs),
+        days < fig.BAND_PROVISIONAL_DAYS, trailing, ends,
+    )  # fmt: skip
+
+
+def _edges(
+    trailing: np.ndarray, centred: climate.Band | None, of_trailing: climate.Band | None, calm: bool = False
+) -> tuple[np.ndarray, np.ndarray]:
+    """The edges of each hour: those of departures from a trailing mean where its own level is one. (n,), (n,)
+
+    `calm`: as if nothing had departed in the hours not read.
+    """
+    ends = [
+        (band.if_calm if calm else (band.low, band.high)) if band else (-LEAST, LEAST)
+        for band in (centred, of_trailing)
+    ]
+    low, high = (np.where(trailing, ends[1][side], ends[0][side]) for side in (0, 1))
+    return low, high
+
+
+def _history_note(seen: Course, band: climate.Band | None, days: float, lined: pd.Timestamp | None) -> str:
+    since = "" if lined is None or lined >= seen.end else f" since the lining on {seen.date(lined)}"
+    if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
+        since += "; no readings from the day of the lining, so its season is taken instead"
+    if band is None:
+        return f"{days:.0f} d of readings{since}; edges ± {LEAST:g} % about the 30-day mean"
+    kind = "13 months or more" if band.standard else f"{band.days:.0f} d, provisional: the standard asks for 13 months"
+    return (
+        f"history of {kind}{since}: 7th percentile {band.p7:.1f}, 93rd {band.p93:.1f} % RH, each side widened to "
+        f"{LEAST:g} where calmer; coverage {100 * band.coverage:.0f} %"
+    )
+
+
+def _finding(seen: Course, known: Known, row: int, level: Level, departure: float, over: np.ndarray) -> Finding:
+    at, value = seen.time[row], abs(departure)
+    edge = float((known.low if departure < 0 else known.high)[row])
+    # a season is the mean of the month before; in the first year the other reading is from the lining
+    lined = seen.canvas.lined_on
+    first_year = lined is not None and known.trailing is None
+    u, u_words = _difference_u(seen, row) if first_year else seen.difference_u(at - 30 * DAY, at, row)
+    met = () if known.met is None else (("what it has met since", f"{known.met[0]:.1f} to {known.met[1]:.1f} % RH"),)
+    working = (
+        (
+            "departure",
+            f"{seen.canvas_percent[row]:.1f} - {known.level[row]:.1f} = {departure:+.1f} % RH, "
+            f"edges {known.low[row]:+.1f} and {known.high[row]:+.1f}",
+        ),
+        *seen.day_lines(row),
+        ("what it is held against", known.note),
+        *_season_line(known, row),
+        *met,
+        *reckoning.what_would_change(value, "% RH", (abs(edge), abs(edge) + fig.BEYOND_ACT)),
+        *_constants(known),
+        ("uncertainty", u_words + _gap_words(seen.gap_u(row))),
+        *seen.strain_at(row, _usual(seen, known, row)),
+    )
+    sentence = _sentence(seen, known, row, departure, level, over[row] > 0)
+    found = Finding(
+        "fluctuation", MECHANISM, LAYER, seen.point, level, sentence,
+        limit=abs(edge), unit="% RH", confidence=known.confidence, source=known.source, decidable_on=known.decidable_on,
+    )  # fmt: skip
+    edges = (abs(edge), abs(edge) + fig.BEYOND_ACT)
+    found = seen.measured(found, value, float(np.hypot(u, seen.gap_u(row))), row, edges, working)
+    # how far over the edge of its own side any hour may have been, told from the edge named here
+    found = seen.left_open(found, abs(edge) + _over_at_worst(seen, known), edges)
+    return seen.advised(
+        found,
+        {
+            "look_for": "New cracks or lifting at corners and edges, cupping, a lining come loose at the edge.",
+            "do": f"Look at it in raking light; bring the air back towards {known.level[row]:.0f} % RH, "
+            f"{RULE if departure > 0 else BACK_A_WEEK}.",
+            "avoid": "No keying out, no quick drying or damping, no cold air on it.",
+            "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
+        },
+    )
+
+
+def _constants(known: Known) -> reckoning.Lines:
+    """Those of a season's band, or of the first year, when the standard's least edge is taken without its band."""
+    act = ("act so far beyond it", fig.BEYOND_ACT)
+    if known.trailing is None:
+        return reckoning.constants(("edge, the least of a season's band taken for the first year", fig.BAND_LEAST), act)
+    return reckoning.constants(
+        ("least edge", fig.BAND_LEAST), act, ("percentiles", fig.BAND_LOW_PERCENTILE),
+        ("and", fig.BAND_HIGH_PERCENTILE),
+    )  # fmt: skip
+
+
+def _difference_u(seen: Course, row: int) -> tuple[float, str]:
+    """Half-width of a difference from what it was lined at; an entered figure was read by no logger."""
+    lined = seen.canvas.lined_on
+    if lined is None or seen.canvas.lined_at_percent is None:
+        at = seen.time[_days_about(seen, lined)] if lined is not None else seen.time[:0]
+        return seen.difference_u(at[0], at[-1] + DAY / 24, row) if len(at) else (float("nan"), "")
+    u = seen.sensor_at(row).rh_u_percent
+    return u, f"± {u:.1f} % RH: bias and noise of the logger; what the entered figure may be off by is not known"
+
+
+def _usual(seen: Course, known: Known, row: int) -> Usual:
+    """What the finding itself is held against, so that its strain is reckoned from the same."""
+    lined = seen.canvas.lined_on
+    if lined is None or known.trailing is not None:
+        return replace(seen.usual(row), percent=float(known.level[row]))
+    about = seen.temp_c[_days_about(seen, lined)]
+    temp_c = float(np.nanmean(about)) if np.isfinite(about).any() else float("nan")
+    return Usual(float(known.level[row]), "what it was lined at", temp_c, "the three days about it")
+
+
+def _gap_words(doubt: float) -> str:
+    return f"; gaps leave ± {doubt:.1f} % open" if doubt >= 0.05 else ""
+
+
+def _season_line(known: Known, row: int) -> tuple[tuple[str, str], ...]:
+    if known.trailing is None:
+        return ()
+    if known.trailing[row]:
+        words = (
+            "mean of the 30 days before, provisional until 15 more days are read; the edges are those of the record's "
+            "departures from such means"
+        )
+    else:
+        words = "mean of the 15 days before and after"
+    return (("its seasonal level", words),)
+
+
+def _sentence(seen: Course, known: Known, row: int, departure: float, level: Level, outside: bool) -> str:
+    edge = f"{abs(float((known.low if departure < 0 else known.high)[row])):.1f} %"
+    later = "" if known.decidable_on is None else f"; provisional until {seen.date(known.decidable_on)}"
+    where = f"{abs(departure):.1f} % RH {'drier' if departure < 0 else 'damper'} than {known.words}"
+    if level >= Level.WATCH:
+        new = "" if known.met is None else ", which it has not met since its history began"
+        return f"On {seen.when(seen.time[row])} the canvas was {where}{new}; the edge is {edge}{ours(known)}{later}."
+    if outside:
+        return f"The canvas went up to {where}, over the edge of {edge}, and has met such air before."
+    return f"The canvas was at most {where}; the edge is {edge}{ours(known)}{later}."
+
+
+def _not_known(seen: Course, known: Known) -> Finding:
+    """Nothing judged: no level to hold it against, nothing read, or all of the period intended."""
+    level, words = Level.UNKNOWN, _reason(seen, known)
+    if not seen.judged.any():
+        level, words = Level.CLEAR, ALL_INTENDED
+    return Finding(
+        "fluctuation", MECHANISM, LAYER, seen.point, level, words, limit=LEAST, unit="% RH",
+        certainty=grading.certainty(np.nan, np.nan), confidence=known.confidence, source=known.source,
+        decidable_on=known.decidable_on, do="Keep the logger with it." if level is Level.UNKNOWN else "",
+        working=(("what it is held against", known.note),),
+    )  # fmt: skip
+
+
+def _reason(seen: Course, known: Known) -> str:
+    if known.too_short and known.decidable_on is not None:
+        return (
+            "What this canvas has known is not known yet: its history is too short for a seasonal level; "
+            f"it can be decided from {seen.date(known.decidable_on)} if readings go on."
+        )
+    return "Too little was read to say how far the canvas went from what it has known."

@@ -1,0 +1,357 @@
+"""What one canvas went through, hour by hour: the air it had, and the humidity it came to by its own lag."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.climate.exposure import CANVAS_BACK, ROOM, Exposure
+from envwatch.climate.series import Climate
+from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.place import Sensor
+from envwatch.core.text import day
+from envwatch.figures.canvas import INTENDED_TAIL_H, LOOK_WITHIN_DAYS
+from envwatch.hazards import grading, windows
+from envwatch.hazards import working as reckoning
+from envwatch.hazards.alike import held_at
+from envwatch.hazards.canvas import strain, stretcher
+from envwatch.hazards.canvas.build_up import Canvas
+from envwatch.hazards.working import Lines
+
+HOUR = pd.Timedelta(hours=1)
+ALL_INTENDED = "The whole period was an intended stay, which raises no alarm."
+
+
+@dataclass(frozen=True)
+class Usual:
+    """What a strain is reckoned from. `temp_c` NaN: not known, and the strain is that of humidity alone."""
+
+    percent: float
+    words: str
+    temp_c: float
+    temp_words: str = "its mean of the 30 days before"
+
+
+@dataclass(frozen=True, eq=False)
+class Course:
+    """Hourly rows over the whole exposure, of a week with those after it that complete its windows.
+
+    Attributes
+    ----------
+    rh_percent : (n,) air at the canvas; canvas_percent : (n,) the humidity the canvas has come to.
+    lowest_percent, highest_percent : (n,) what gaps and the begin of the record leave open of it, in gaps too.
+    in_period, intended, suspect : (n,) flags. `intended` holds for a while after the stay, as the canvas dries.
+    """
+
+    canvas: Canvas
+    exposure: Exposure
+    point: str
+    time: pd.DatetimeIndex
+    temp_c: np.ndarray
+    rh_percent: np.ndarray
+    canvas_percent: np.ndarray
+    lowest_percent: np.ndarray
+    highest_percent: np.ndarray
+    in_period: np.ndarray
+    intended: np.ndarray
+    suspect: np.ndarray
+    sensor: Sensor
+    start: pd.Timestamp  # of the judged period
+
+    @cached_property
+    def judged(self) -> np.ndarray:
+        """The hours that are judged: the period's, by `windows`, that were not intended. (n,)"""
+        return self.judged_at(1)
+
+    def judged_at(self, hours: int) -> np.ndarray:
+        """True where a window of so many hours ends that the period judges, in no intended hour. (n,)"""
+        return windows.judged(self.exposure, self.start, self.time, hours) & ~self.intended
+
+    def told(self, values: np.ndarray, hours: int, limits, sign: int = 1, longest_h: float = 168) -> np.ndarray:
+        """Values formed over so many hours where the period tells of them, NaN elsewhere. (n,)"""
+        free = np.where(self.intended, np.nan, values)
+        return windows.told_values(self.exposure, self.start, self.time, hours, free, limits, sign, longest_h)
+
+    def until_judged(self, passed: np.ndarray, hours: int) -> np.ndarray:
+        """A condition without the rows after the last window of so many hours that the period judges. (n,)"""
+        rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
+        return passed & (np.arange(len(self.time)) < rows.stop)
+
+    @property
+    def end(self) -> pd.Timestamp:
+        return self.exposure.end
+
+    def coverage(self, known: np.ndarray) -> float:
+        """Share of the judged hours in which a quantity is known; of no hours at all, nothing is missed."""
+        asked = np.ceil((self.end - self.begin) / HOUR) - (self.in_period & self.intended).sum()
+        return float(min((known & self.in_period & ~self.intended).sum() / asked, 1.0)) if asked > 0 else 1.0
+
+    def when(self, at: pd.Timestamp) -> str:
+        """A time in words, by the clock of the place: "Tue 3 Nov 2026, 15:00"."""
+        local = at.tz_convert(self.exposure.zone)
+        return f"{day(local)} {local.year}, {local:%H:%M}"
+
+    def date(self, at: pd.Timestamp) -> str:
+        """A day in words, by the clock of the place."""
+        local = at.tz_convert(self.exposure.zone)
+        return f"{day(local)} {local.year}"
+
+    def since(self, passed: np.ndarray, hours: int = 1) -> pd.Timestamp | None:
+        """Start of the spell going on at the end of the period, or else of its first window over."""
+        rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
+        begin = self.time[min(rows.start, len(self.time) - 1)]
+        found = climate.spells(self.time, passed & ~self.intended, after=begin)
+        if not found:
+            return None
+        free = self.in_period & ~self.intended
+        going_on = free.any() and found[-1].end >= self.time[free][-1]
+        return found[-1].start if going_on else max(found[0].start, begin)
+
+    @cached_property
+    def begin(self) -> pd.Timestamp:
+        """First hour of the period."""
+        return self.time[np.flatnonzero(self.in_period)[0]]
+
+    @property
+    def there(self) -> Climate:
+        """The air that is judged, as it was read."""
+        return self.exposure.points.get(self.point, self.exposure.room)
+
+    def sensor_at(self, row: int, hours: float = 1) -> Sensor:
+        """The trust in the loggers that read a value formed over so many hours, and what its lag leans on."""
+        until = self.time[row] + HOUR
+        return self.there.sensor_over(until - (hours + reckoning.LEANS_ON * self.canvas.tau_h) * HOUR, until)
+
+    def difference_u(self, first: pd.Timestamp, until: pd.Timestamp, row: int) -> tuple[float, str]:
+        """Half-width of the difference between a row and what was read in [first, until), and why. [% RH]
+
+        The bias of a logger is in both and cancels, unless another one read the one than the other.
+        """
+        at = self.time[row]
+        now, then = self.sensor_at(row), self.there.sensor_over(first, until)
+        noise = float(np.hypot(now.rh_noise_percent, then.rh_noise_percent))
+        moved = any(first < stint.start <= at for stint in self.exposure.stints[1:])
+        same = now.logger == then.logger and " " not in now.logger if now.logger else not moved
+        if same:
+            return noise, f"± {noise:.1f} % RH: noise of two readings; the logger's bias is in both and cancels"
+        u = float(np.hypot(noise, np.hypot(now.rh_bias_percent, then.rh_bias_percent)))
+        return u, f"± {u:.1f} % RH: {_two(then, now)}, whose bias and noise do not cancel"
+
+    @cached_property
+    def season(self) -> tuple[np.ndarray, np.ndarray]:
+        """Seasonal cycle of the canvas's humidity up to the record's end, and where it is provisional."""
+        return self.season_of(np.where(self.intended, np.nan, self.canvas_percent))
+
+    def season_of(self, humidity: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """The same of any humidity (n,); not known after the period."""
+        stop, count = int(self.time.searchsorted(self.end)), len(self.time)
+        level, trailing = climate.seasonal_so_far(humidity[:stop])
+        return np.pad(level, (0, count - stop), constant_values=np.nan), np.pad(trailing, (0, count - stop))
+
+    def usual(self, row: int) -> Usual:
+        """What the canvas is used to at an hour: its mean of the 30 days that is known then, else of all readings."""
+        level, trailing = (values[row] for values in self.season)
+        if np.isnan(level):
+            return Usual(float(np.nanmean(self.canvas_percent)), "its mean of all readings", self._month_c(row))
+        return Usual(
+            float(level), f"its mean of the {'30 days before' if trailing else '15 days before and after'}",
+            self._month_c(row),
+        )  # fmt: skip
+
+    def _month_c(self, row: int) -> float:
+        month = self.temp_c[max(row - 719, 0) : row + 1]
+        return float(np.nanmean(month)) if np.isfinite(month).any() else float("nan")
+
+    def strain_at(self, row: int, usual: Usual | None = None, percent: float | None = None) -> Lines:
+        """Lines for `why`: strain of the layers at one hour, of its humidity or another, against what is usual."""
+        usual = usual or self.usual(row)
+        now = float(self.canvas_percent[row]) if percent is None else percent
+        bar = f"{float(stretcher.bar_change_mm(now, usual.percent)):+.1f} mm across the grain, if it had time to follow"
+        warmer_k = float(self.temp_c[row] - usual.temp_c)
+        told = "" if np.isnan(warmer_k) else f"; {usual.temp_words} {usual.temp_c:.1f} °C"
+        return (
+            ("what the strain is reckoned from", f"{usual.percent:.1f} % RH, {usual.words}{told}"),
+            *strain.strain_lines(now, usual.percent, self.canvas.lining_factors, warmer_k),
+            ("a stretcher bar 60 mm wide", bar),
+        )
+
+    def day_lines(self, row: int, mean: bool = False) -> Lines:
+        """Lines for `why`: the last step of the lag at a row and, for a 24 h mean, the hours it was made of."""
+        air = climate.bridged(self.rh_percent)
+        before = float(self.canvas_percent[row - 1]) if row else float("nan")
+        tau = self.canvas.tau_h if self.lined_row <= row else climate.response_time_h(None)
+        step = reckoning.lag_step(before, float(air[row]), tau, float(self.canvas_percent[row]))
+        if not mean:
+            return step
+        free = np.where(self.intended, np.nan, self.canvas_percent)
+        return (*step, *reckoning.mean_of_hours(free[max(row - 23, 0) : row + 1], "lagged humidity y", "% RH"))
+
+    @property
+    def lined_row(self) -> int:
+        """First row at which the lining is there; 0 where there always was one, or none."""
+        lined = self.canvas.lined_on
+        return 0 if lined is None else int(self.time.searchsorted(lined))
+
+    def measured(self, finding: Finding, value: float, u: float, row: int, limits, working) -> Finding:
+        """The finding with its value, half-width, moment, and whether the sensor can tell it from its limits."""
+        return replace(
+            finding, value=value, uncertainty=u, worst_at=self.time[row],
+            certainty=grading.certainty(value, u, *(float(limit) for limit in limits)), working=working,
+        )  # fmt: skip
+
+    @cached_property
+    def doubt_percent(self) -> np.ndarray:
+        """How far gaps and the begin of the record leave the canvas open, as a half-width; NaN in a gap. (n,)"""
+        return climate.Held(self.lowest_percent, self.canvas_percent, self.highest_percent).doubt
+
+    @cached_property
+    def ends(self) -> tuple[np.ndarray, np.ndarray]:
+        """The lowest and highest that the canvas may have been, NaN in intended hours. (n,), (n,)"""
+        low, high = (np.where(self.intended, np.nan, end) for end in (self.lowest_percent, self.highest_percent))
+        return low, high
+
+    @cached_property
+    def air_ends(self) -> tuple[np.ndarray, np.ndarray]:
+        """The air with gaps at the lowest and at the highest about them; NaN far from all readings. (n,), (n,)"""
+        low, high = (climate.worst_in_gaps(self.rh_percent, sign) for sign in (-1, 1))
+        return low, high
+
+    def gap_u(self, row: int, hours: int = 1) -> float:
+        """Half-width of what gaps leave open of a value formed over the hours up to a row. [% RH]"""
+        doubt = self.doubt_percent[max(row - hours + 1, 0) : row + 1]
+        return float(np.nanmax(doubt)) if np.isfinite(doubt).any() else 0.0
+
+    def left_open(self, finding: Finding, might: np.ndarray, limits, sign: int = 1, hours: int = 1) -> Finding:
+        """The finding with the range that gaps leave open: where that reaches another level, it cannot be told.
+
+        `might` is the value at each hour, read or not, if the air in the gaps was as bad as in the weeks about them,
+        formed over so many hours; `sign` -1 where lower is worse. The level stays that of the state held.
+        """
+        judged = sign * self.told(might, hours, limits, sign)
+        if not np.isfinite(judged).any() or np.isnan(finding.value):
+            return finding
+        steps = [sign * float(limit) for limit in limits]
+        worst = float(np.nanmax(judged))
+        if worst <= sign * finding.value + 0.05:
+            return finding
+        line = ("what gaps leave open",
+                f"with the air in them at the worst about them: {sign * worst:.1f} {finding.unit} instead of "
+                f"{finding.value:.1f}")  # fmt: skip
+        finding = replace(
+            finding, working=(*finding.working, line), value_high=sign * worst,
+            value_low=finding.value - sign * self.gap_u(int(self.time.searchsorted(finding.worst_at)), hours),
+            level_high=max(grading.grade(worst, *steps), finding.level),
+        )  # fmt: skip
+        if grading.grade(worst, *steps) is grading.grade(sign * finding.value, *steps):
+            return finding
+        return replace(finding, certainty=Certainty.CANNOT_TELL)
+
+    @staticmethod
+    def advised(finding: Finding, advice: dict[str, Any]) -> Finding:
+        """The finding with what to look for, do and avoid, where it asks for something."""
+        return replace(finding, **advice) if finding.level >= Level.WATCH else finding
+
+    def finish(self, finding: Finding, known: np.ndarray, passed: np.ndarray, reason: str, hours: int = 1) -> Finding:
+        """Set what every finding of this hazard has: coverage, hours, since, doubt, intended stays, by when.
+
+        `passed` is formed over so many hours; it may hold in intended ones too: they are mentioned and raise nothing.
+        """
+        passed = self.until_judged(passed, hours)
+        over = passed & self.judged_at(hours)
+        row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))
+        finding = replace(
+            finding, point=self.point, hours=float(over.sum()), working=finding.working + self._working(row, hours)
+        )
+        if finding.level >= Level.WATCH:
+            within = pd.Timedelta(days=float(LOOK_WITHIN_DAYS[int(finding.level)]))
+            finding = replace(finding, by=self.end + within, since=self.since(passed, hours) if over.any() else None)
+            if over.any() and self.suspect[over].all():
+                finding = replace(_add(finding, "all readings behind this are marked as doubtful"),
+                                  certainty=Certainty.CANNOT_TELL)  # fmt: skip
+        finding = grading.with_open_level(finding)
+        if (passed & self.in_period & self.intended).any():
+            finding = _add(finding, f"{self._intended_words()} also passed the limit, was intended and raises no alarm")
+        if finding.level is Level.CLEAR and (self.suspect & self.in_period & ~self.intended).any():
+            known = known & ~self.suspect  # a marked reading may pass a limit, but it clears nothing
+            reason = reason.rstrip(".") + ": readings under a mark of doubt do not count for that."
+        return grading.clear_only_if_seen(finding, self.coverage(known), reason)
+
+    def _intended_words(self) -> str:
+        """The intended stays of the period by purpose or place."""
+        begin = self.begin
+        names = [s.purpose or s.place_name for s in self.exposure.stints if s.intended and s.end > begin - HOUR * 72]
+        return "the stay (" + ", ".join(dict.fromkeys(name for name in names if name)) + ")" if names else "the stay"
+
+    def _working(self, row: int | None, hours: int) -> Lines:
+        sensor = self.sensor if row is None else self.sensor_at(row, hours)
+        return (
+            ("what the canvas follows", f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"),
+            (
+                "lag of the canvas",
+                f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.canvas.tau_h:g} h (our judgement); after a "
+                "long gap it restarts at the mean of the next three tau",
+            ),
+            reckoning.read_by(sensor),
+        )  # fmt: skip
+
+
+def _two(then: Sensor, now: Sensor) -> str:
+    if not now.logger:
+        return "the painting moved in between, to another logger"
+    return f"read by {then.logger} then and by {now.logger} now"
+
+
+def _add(finding: Finding, clause: str) -> Finding:
+    return replace(finding, sentence=finding.sentence.rstrip(".") + f"; {clause}.")
+
+
+def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> Course:
+    """The course of one canvas over a whole exposure; before its lining it followed as an unlined one."""
+    point, air_there = _point(exposure, start)
+    hours = climate.hourly(air_there)
+    tau_h, lined = canvas.tau_h, canvas.lined_on
+    lined_row = 0 if lined is None else int(hours.time.searchsorted(lined))
+    if lined_row:
+        tau = np.where(np.arange(len(hours.time)) < lined_row, climate.response_time_h(None), tau_h)
+        held = climate.canvas_humidity_range(hours.rh_percent, tau)
+    else:
+        held = held_at(exposure, point, air_there, tau_h)
+    return Course(
+        canvas, exposure, point, hours.time, hours.temp_c, hours.rh_percent, held.held, held.lowest, held.highest,
+        np.asarray((hours.time >= start.floor("h")) & (hours.time < exposure.end)),
+        _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), air_there.sensor, start,
+    )  # fmt: skip
+
+
+def _point(exposure: Exposure, start: pd.Timestamp) -> tuple[str, Climate]:
+    """The back of the canvas where it is known as well as the room is; otherwise the room."""
+    back = exposure.points.get(CANVAS_BACK)
+    room = exposure.room
+    if back is not None:
+        seen, there = (c.between(start, exposure.end).coverage for c in (back, room))
+        if seen >= there - 0.01:
+            return CANVAS_BACK, back
+    return ROOM, room
+
+
+def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> np.ndarray:
+    mask = exposure.intended_mask(time)
+    tail = pd.Timedelta(hours=min(3 * tau_h, float(INTENDED_TAIL_H)))
+    for stint in exposure.stints:
+        if stint.intended:
+            mask |= np.asarray((time >= stint.start.floor("h")) & (time < stint.end + tail))
+    return mask
+
+
+def _suspect(air_there: Climate, time: pd.DatetimeIndex) -> np.ndarray:
+    if not len(time):
+        return np.zeros(0, bool)
+    at = time.searchsorted(air_there.time[air_there.suspect].floor("h"))
+    mask = np.zeros(len(time), bool)
+    mask[at[at < len(time)]] = True
+    return mask

@@ -1,0 +1,219 @@
+"""Moisture strain in the layers of a canvas painting that is held at its edges. Array functions.
+
+Each layer wants to shrink or swell with humidity, and the stretcher does not let it: what it may not do is its
+strain, tension positive. This tells direction and order of magnitude, relative to the humidity the painting is
+used to. It is no prediction of cracks: relaxation, hysteresis, corners, old cracks, cupping and drying of the
+oil are left out, and the coefficients may be off by a factor of two either way.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+
+from envwatch.core.painting import Painting
+from envwatch.figures.canvas import (
+    EXPANSION_PER_K,
+    PASTE_LINING_SHRINKS,
+    SHRINK_AT_98,
+    SHRINK_FROM_RH,
+    SIZE_SWELLS_ABOUT,
+    STRAIN_KNOTS_RH,
+    SWELLING,
+    WAX_SIZE_SHARE,
+    YIELD_STRAIN,
+)
+
+LAYERS = tuple(SWELLING)
+PASTES = {"glue_paste", "starch", "animal_glue"}
+
+
+@lru_cache
+def _free_at_knots(layer: str) -> np.ndarray:
+    if layer not in LAYERS:
+        raise ValueError(f"layer {layer!r}; give one of {', '.join(LAYERS)}")
+    widths = [b - a for a, b in pairwise(STRAIN_KNOTS_RH)]
+    lengths = np.concatenate([[0.0], np.cumsum(np.multiply(SWELLING[layer], widths))])
+    lengths.flags.writeable = False  # shared
+    return lengths
+
+
+def free_strain(rh_percent, layer: str) -> np.ndarray:
+    """Length a free layer would gain from 0 % up to a humidity, as a share of its length.
+
+    Parameters
+    ----------
+    rh_percent : array-like, any shape. [% RH]
+    layer : one of `LAYERS`: "size", "lean ground", "lead paint", "earth paint".
+
+    Returns
+    -------
+    Same shape; the sum of the layer's coefficient over the bands passed. NaN for NaN and outside 0 to 100 %.
+
+    Raises
+    ------
+    ValueError : no such layer.
+
+    Source: coefficients in `figures.canvas`, each with its own.
+
+    >>> round(float(free_strain(80, "size") - free_strain(20, "size")), 4)
+    0.0275
+    """
+    rh = np.asarray(rh_percent, float)
+    return np.interp(rh, STRAIN_KNOTS_RH, _free_at_knots(layer), left=np.nan, right=np.nan)
+
+
+def strain(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.ndarray:
+    """Strain of a layer held in length, tension positive, against the humidity it is used to.
+
+    Parameters
+    ----------
+    rh_percent, used_to_rh_percent : array-like, broadcast together. [% RH]
+    layer : one of `LAYERS`.
+    warmer_by_k : array-like, how much warmer than it is used to. [K]
+
+    Returns
+    -------
+    Broadcast shape, dimensionless; NaN in, NaN out.
+
+    Raises
+    ------
+    ValueError : no such layer.
+
+    Source: the restrained layer of Richard, Mecklenburg & Tumosa 1998; coefficients in `figures.canvas`.
+
+    >>> float(strain(40.0, 50.0, "size").round(5)), float(strain(50.0, 50.0, "lead paint", -15).round(5))
+    (0.0035, 0.00078)
+    """
+    swelled = free_strain(rh_percent, layer) - free_strain(used_to_rh_percent, layer)
+    return -swelled - EXPANSION_PER_K[layer] * np.asarray(warmer_by_k, float)
+
+
+def yield_share(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.ndarray:
+    """Strain as a share of the layer's yield strain: 1 is where it would no longer spring back.
+
+    Order of magnitude: the coefficients carry a factor of two either way. Shapes, missing data (NaN), errors and source
+    as in `strain`; yield strains Richard, Mecklenburg & Tumosa 1998, page 528.
+
+    >>> yield_share([45, 40, 30], 50, "size").round(3).tolist()
+    [0.438, 0.875, 1.875]
+    """
+    return strain(rh_percent, used_to_rh_percent, layer, warmer_by_k) / YIELD_STRAIN[layer]
+
+
+def driest_without_yield(used_to_rh_percent, layer: str = "size") -> np.ndarray:
+    """Humidity down to which a layer may dry before it yields.
+
+    Array-like, any shape -> same shape; 0 where it never does, NaN for NaN and outside 0 to 100 %. [% RH] -> [% RH]
+
+    Source: `yield_share`, solved for the humidity.
+
+    >>> driest_without_yield([40, 50, 60]).round(2).tolist()
+    [30.0, 38.75, 48.57]
+    """
+    wanted = free_strain(used_to_rh_percent, layer) - YIELD_STRAIN[layer]
+    at_knots = _free_at_knots(layer)
+    # NaN passes through interp
+    return np.interp(wanted, at_knots, STRAIN_KNOTS_RH, left=0.0)
+
+
+def canvas_shrinkage(rh_percent, times=1.0) -> np.ndarray:
+    """Shrinkage of a canvas at high humidity, where its threads swell and it shortens.
+
+    Parameters
+    ----------
+    rh_percent : array-like. [% RH]
+    times : 1 for one canvas, more for a lining that shrinks along; see `lining_factors`.
+
+    Returns
+    -------
+    Same shape: 0 up to 80 % RH, 0.01 at 98 %, growing as the square between. NaN in, NaN out.
+
+    Source: onset and 1 % at 98 % RH from Hedley 1988; the square is our judgement.
+
+    >>> canvas_shrinkage([80, 90, 98]).round(5).tolist()
+    [0.0, 0.00309, 0.01]
+    """
+    over = np.maximum(np.asarray(rh_percent, float) - SHRINK_FROM_RH, 0.0)
+    return times * SHRINK_AT_98 * (over / (98 - SHRINK_FROM_RH)) ** 2
+
+
+def proof_excess(rh_percent, lowest_percent: float, highest_percent: float) -> tuple[np.ndarray, np.ndarray]:
+    """How far humidity is under the lowest, and over the highest, that a painting has known. Never negative.
+
+    Array-like, any shape -> two of the same shape. NaN for NaN. [% RH]
+
+    Source: the idea of a proofed fluctuation (michalski-rh): one more event such as it has met cracks nothing new.
+
+    >>> dry, damp = proof_excess([33.0, 50.0, 66.0], 38, 62)
+    >>> dry.tolist(), damp.tolist()
+    ([5.0, 0.0, 0.0], [0.0, 0.0, 4.0])
+    """
+    rh = np.asarray(rh_percent, float)
+    return np.maximum(lowest_percent - rh, 0.0), np.maximum(rh - highest_percent, 0.0)
+
+
+def lining_factors(painting: Painting | None) -> tuple[float, float]:
+    """What a lining does to the model: (times the size's share, times the canvas shrinkage).
+
+    A film leaves both as they are: the old layers are still there and still held. Paste or glue adds a second
+    canvas and a second size. Wax-resin damps the size. Our judgement throughout.
+    """
+    roles = ("film", "old lining", "impregnation")
+    materials = {layer.material for layer in painting.layers if layer.role in roles} if painting else set()
+    size = float(WAX_SIZE_SHARE) if "wax_resin" in materials and not materials & PASTES else 1.0
+    return size, float(PASTE_LINING_SHRINKS) if materials & PASTES else 1.0
+
+
+@lru_cache
+def _constants(layer: str) -> str:
+    swells, yields = SWELLING[layer], YIELD_STRAIN[layer]
+    known = f"{swells[0].source}, {swells[0].confidence.value}"
+    bands = ", ".join(f"{a:.1e}" for a in swells)
+    return (
+        f"{layer}: {bands} per % RH in bands to 30, 40, 60, 75, 100 % ({known}), "
+        f"yield {yields:g} ({yields.source}, {yields.confidence.value})"
+    )
+
+
+def strain_lines(
+    rh_percent: float, used_to_rh_percent: float, factors: tuple[float, float] = (1.0, 1.0), warmer_by_k: float = 0.0
+) -> tuple[tuple[str, str], ...]:
+    """The strain of each layer at one moment, in words, for `why`. Says that it is an order of magnitude.
+
+    `factors` as from `lining_factors`.
+    """
+    if np.isnan(rh_percent) or np.isnan(used_to_rh_percent):
+        return ()
+    warmer_by_k = 0.0 if np.isnan(warmer_by_k) else warmer_by_k
+    size_times, canvas_times = factors
+    lines = []
+    for layer in LAYERS:
+        share = float(yield_share(rh_percent, used_to_rh_percent, layer, warmer_by_k))
+        share *= size_times if layer == "size" and share > 0 else 1.0
+        pull = "pulled" if share > 0 else "pressed"
+        lines.append(f"{layer} {pull} to {abs(share):.1f} of its yield strain")
+    shrunk = float(canvas_shrinkage(rh_percent, canvas_times))
+    return (
+        (
+            "strain, order of magnitude (a factor of two either way)",
+            f"-(free({rh_percent:.1f} %) - free({used_to_rh_percent:.1f} %)) - a ({warmer_by_k:+.1f} K): "
+            + ", ".join(lines),
+        ),
+        (
+            "free shrinkage of the canvas",
+            f"{canvas_times:g} x 0.01 ((RH - 80) / 18)^2 over 80 % = {100 * shrunk:.2f} %",
+        ),
+        (
+            "the same with one published coefficient",
+            f"size {SIZE_SWELLS_ABOUT:g} x ({used_to_rh_percent:.1f} - {rh_percent:.1f}) / {YIELD_STRAIN['size']:g} "
+            f"= {SIZE_SWELLS_ABOUT * (used_to_rh_percent - rh_percent) / YIELD_STRAIN['size']:.1f} of its yield strain",
+        ),
+        ("constants of the strain", "; ".join(_constants(layer) for layer in LAYERS)),
+        (
+            "what the strain model leaves out",
+            "relaxation, hysteresis, corners, old cracks, cupping, canvases without size",
+        ),
+    )

@@ -1,0 +1,237 @@
+"""One layer, one mechanism: from hourly series and hourly limits to a level, its worst hour and its spell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.core.findings import Level
+from envwatch.core.place import Sensor
+from envwatch.figures import lining as fig
+from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
+from envwatch.figures.materials import Profile
+from envwatch.hazards import windows
+from envwatch.hazards.hourly import DAY_H, HOUR, MONTH_H, Air
+from envwatch.hazards.lining.layers import Link, Steps
+from envwatch.hazards.working import LEANS_ON
+
+HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = ("heat", "damp", "dry", "cold", "swing")
+
+
+def level_of(values, watch, act, urgent) -> np.ndarray:
+    """Level of each value that is worse the higher it is; NaN limits are not there, NaN values UNKNOWN.
+
+    Array-like, broadcast together -> `Level` as integers. Source: as the limits given.
+
+    >>> level_of([30.0, 36.0, 50.0, float("nan")], 35, 40, 45).tolist()
+    [0, 2, 4, 1]
+    """
+    values = np.asarray(values, float)
+    with np.errstate(invalid="ignore"):
+        level = np.where(np.isfinite(values), int(Level.CLEAR), int(Level.UNKNOWN))
+        for limit, reached in ((watch, Level.WATCH), (act, Level.ACT), (urgent, Level.URGENT)):
+            level = np.where(values >= limit, int(reached), level)
+    return level
+
+
+def heat_levels(temp_c, profile: Profile, cooler_c=0.0) -> np.ndarray:
+    """Heat level of one adhesive hour by hour: the worst of hourly, 24-hour and 30-day mean against their limits.
+
+    Parameters
+    ----------
+    temp_c : (..., n) hourly means, time on the last axis, NaN where nothing was read. [°C]
+    profile : of an adhesive.
+    cooler_c : by how much all limits are lower, a scalar or (..., n): the first weeks. [°C]
+
+    Returns
+    -------
+    (..., n) `Level` as integers; UNKNOWN where nothing was read and no window holds enough.
+
+    Source: the limits of the profile, each with its own.
+
+    >>> from envwatch.figures.materials import profiles
+    >>> heat_levels([20.0, 36, 46, float("nan")], profiles()["eva_film"]).tolist()
+    [0, 2, 4, 1]
+    """
+    temp = np.asarray(temp_c, float)
+    worst = np.full(temp.shape, -1)
+    for values, limits in (
+        (temp, profile.heat_hour_c),
+        (climate.running_mean(temp, DAY_H), profile.heat_day_c),
+        (climate.running_mean(temp, MONTH_H), profile.heat_month_c),
+    ):
+        steps = (
+            np.nan if step is None else float(step) - cooler_c for step in (limits.watch, limits.act, limits.urgent)
+        )
+        worst = np.maximum(worst, np.where(np.isfinite(values), level_of(values, *steps), -1))
+    return np.where(worst < 0, int(Level.UNKNOWN), worst)
+
+
+@dataclass(frozen=True, eq=False)
+class Reading:
+    """How one layer came through one test at one point.
+
+    `limit` is the one of the level reached, or the first one where none was; `steps` are all of them at that hour.
+    `graded` is the level in each hour that counts, -1 in others. Without a formed value, `row` is -1.
+    """
+
+    mechanism: str
+    test: str  # hour, day, month
+    window_h: int
+    link: Link
+    air: Air
+    level: Level
+    value: float = float("nan")
+    limit: float = float("nan")
+    steps: tuple[float, float, float] = (float("nan"),) * 3
+    row: int = -1
+    graded: np.ndarray | None = None
+    trimmed: bool = False  # one level worse because of the tacking margins
+    held_by_cold: Level | None = None  # the level its humidity would have had in warmer air
+    too_new: bool = False  # the layer has not been there for the length of the window
+    all_intended: bool = False
+
+    @property
+    def sign(self) -> int:
+        """-1 where lower is worse."""
+        return -1 if self.mechanism in (DRY, COLD) else 1
+
+    @property
+    def excess(self) -> float:
+        """How far over its limit, negative within it; minus infinity where nothing was formed."""
+        over = self.sign * (self.value - self.limit)
+        return over if np.isfinite(over) else -np.inf
+
+    @property
+    def sensor(self) -> Sensor:
+        """The trust in the loggers that read the hours behind the value, and what its lag leans on."""
+        there = self.air.exposure.points.get(self.air.point, self.air.exposure.room)
+        if self.row < 0:
+            return there.sensor
+        leans_on = 0.0 if self.mechanism in (HEAT, COLD) else LEANS_ON * self.air.tau_h
+        return there.sensor_over(self.at + HOUR - (self.window_h + leans_on) * HOUR, self.at + HOUR)
+
+    @cached_property
+    def at(self) -> pd.Timestamp:
+        """The worst hour; only of a reading that was formed."""
+        return self.air.time[self.row]
+
+    @property
+    def since(self) -> pd.Timestamp | None:
+        """Start of the spell that goes on at the end, else of the one with the worst hour; may be before the period."""
+        if self.graded is None or self.level < Level.WATCH:
+            return None
+        returns = self.test == "hour"
+        bridge_h = fig.RETURNS_WITHIN_H if returns else SPELL_BRIDGES_H
+        found = climate.spells(self.air.time, self.graded >= self._reached, float(bridge_h), half=not returns)
+        if found and found[-1].end >= self.air.exposure.end:
+            return found[-1].start
+        return next((s.start for s in found if s.start <= self.at < s.end), self.at)
+
+    @property
+    def hours(self) -> float:
+        """Hours of the period at the level reached."""
+        if self.graded is None or self.level < Level.WATCH:
+            return 0.0
+        return float((self.air.judged(self.window_h) & (self.graded >= self._reached)).sum())
+
+    @property
+    def _reached(self) -> int:
+        return int(self.level)
+
+    @property
+    def rank(self) -> tuple:
+        """Worse is greater. The names only make the choice the same whatever the order of layers."""
+        softens = self.mechanism == HEAT and self.link.profile.softening_c is not None  # named before what only dries
+        layer = self.link.layer
+        names = self.link.name, layer.area, self.test, str(layer.applied_on), str(self.link.born)
+        return int(self.level), softens, self.excess, *names
+
+
+def readings(mechanism: str, link: Link, air: Air, raise_intended: bool = False) -> list[Reading]:
+    """All tests of one mechanism. With `raise_intended`, intended hours count like any other."""
+    return [
+        _graded(mechanism, test, link, air, values, steps, hours, raise_intended)
+        for test, values, steps, hours in _tests(mechanism, link, air, raise_intended)
+    ]
+
+
+def _tests(mechanism: str, link: Link, air: Air, raised: bool) -> Iterator[tuple[str, np.ndarray, Steps, int]]:
+    """Each test of a mechanism: its name, hourly values, hourly limits, window in hours."""
+    time, born = air.time, link.born_row(air.time)
+    during, after = (None, None) if raised else ("intended", "drying")
+    if mechanism == HEAT:
+        yield "hour", air.temp_c, link.heat("heat_hour_c", time), 1
+        yield "day", air.window("mean", "temp_c", DAY_H, born, during), link.heat("heat_day_c", time), DAY_H
+        # a few intended hours do not carry a month, and leaving them out would leave the month unformed
+        yield "month", air.window("mean", "temp_c", MONTH_H, born, None), link.heat("heat_month_c", time), MONTH_H
+    elif mechanism == DAMP:
+        steps = link.damp(time, air.window("mean", "temp_c", DAY_H, born, None))
+        yield "day", air.window("mean", "lagged_percent", DAY_H, born, after), steps, DAY_H
+    elif mechanism == DRY:
+        yield "day", air.window("mean", "lagged_percent", DAY_H, born, after), link.dry(time), DAY_H
+    elif mechanism == COLD:
+        yield "hour", air.temp_c, link.cold(time), 1
+    else:
+        yield "day", air.window("range", "settled_percent", DAY_H, born, after), link.swing(time), DAY_H
+
+
+def _graded(
+    mechanism: str, test: str, link: Link, air: Air, values: np.ndarray, steps: Steps, hours: int, raised: bool
+) -> Reading:
+    sign = -1 if mechanism in (DRY, COLD) else 1
+    rows = np.arange(len(air.time))
+    there = rows >= link.born_row(air.time) + (int(np.ceil(WINDOW_NEEDS * hours)) - 1 if link.born is not None else 0)
+    quiet = air.intended if mechanism in (HEAT, COLD) else air.drying
+    counts = there if raised else there & ~quiet
+    level = level_of(sign * values, *(sign * step for step in steps))
+    if mechanism == DAMP and link.freezes_dry:
+        level = _cold_capped(level, values, air.window("mean", "temp_c", DAY_H, link.born_row(air.time), None))
+    if mechanism == HEAT and link.trimmed:
+        level = np.where((level == Level.WATCH) | (level == Level.ACT), level + 1, level)
+    graded = np.where(counts & np.isfinite(values), level, -1)
+    judged = air.judged(hours)
+    worse = np.where(graded >= 0, sign * values, -np.inf)
+    seen = windows.told(air.exposure, air.start, air.time, hours, worse, graded) & (graded >= 0)
+    graded = np.where(air.after(hours), -1, graded)
+    if not seen.any():
+        return Reading(
+            mechanism, test, hours, link, air, Level.UNKNOWN, too_new=not (judged & there).any(),
+            all_intended=not raised and bool((judged & there).any()) and not (judged & counts).any(),
+        )  # fmt: skip
+    return _worst(mechanism, test, hours, link, air, values, steps, graded, seen, sign)
+
+
+def _worst(
+    mechanism: str, test: str, hours: int, link: Link, air: Air, values: np.ndarray, steps: Steps,
+    graded: np.ndarray, seen: np.ndarray, sign: int,
+) -> Reading:  # fmt: skip
+    """The worst hour: of those at the highest level, the one farthest over the limit it passed."""
+    level = int(graded[seen].max())
+    at = np.flatnonzero(seen & (graded == level))
+    plain = level_of(sign * values[at], *(sign * step[at] for step in steps))  # before trimmed margins and cold
+    named = np.minimum(plain, level)  # what deep cold holds down is told by the limit of the level it is held at
+    limits = np.where(named == Level.URGENT, steps[2][at], np.where(named == Level.ACT, steps[1][at], steps[0][at]))
+    best = int(np.argmax(sign * (values[at] - limits)))
+    row = int(at[best])
+    watch, act, urgent = (float(step[row]) for step in steps)
+    return Reading(
+        mechanism, test, hours, link, air, Level(level), float(values[row]), float(limits[best]),
+        (watch, act, urgent), row, graded, trimmed=level > int(plain[best]),
+        held_by_cold=Level(int(plain[best])) if level < int(plain[best]) else None,
+    )  # fmt: skip
+
+
+def _cold_capped(level: np.ndarray, day_percent: np.ndarray, day_temp_c: np.ndarray) -> np.ndarray:
+    """Damp is watch at most in deep cold, unless the air is near saturation."""
+    with np.errstate(invalid="ignore"):
+        cold = (day_temp_c < fig.COLD_CAP_TEMP_C) & (day_percent < fig.COLD_CAP_PERCENT)
+    return np.where(cold, np.minimum(level, int(Level.WATCH)), level)
+
+
+__all__ = ["HOUR", "MECHANISMS", "Reading", "heat_levels", "level_of", "readings"]

@@ -1,0 +1,70 @@
+"""Mould on a painting: damp hours, the growth index and the 30-day mean, on the air at each surface.
+
+No model here was calibrated on a lined canvas, and none inspects it. The array functions of the index are in
+`index`, those of the clock in `damp_air` and of the means in `damp_month`; the ones others call are named here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from envwatch.climate.exposure import Exposure
+from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.painting import Observation, Painting
+from envwatch.hazards.alike import once
+from envwatch.hazards.mould import damp_month, dampness
+from envwatch.hazards.mould.growth import foretold, index_finding, sensitivity_at
+from envwatch.hazards.mould.index import (
+    critical_rh,
+    decline_coefficient,
+    equation,
+    highest_index,
+    index_before,
+    mould_index,
+    mould_index_range,
+    sensitivity_class,
+    weeks_to_start,
+)
+from envwatch.hazards.mould.messages import FETCH
+from envwatch.hazards.mould.susceptibility import Susceptibility, denies_mould, susceptibility
+from envwatch.hazards.surfaces import surfaces, worst_of
+
+
+def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> list[Finding]:
+    """Damp hours, growth index and 30-day mean, each at the worst of the known surfaces, over [start, exposure.end).
+
+    What came before `start` carries the index and fills the clock's own windows. Where no humidity was read at all,
+    each is UNKNOWN.
+    """
+    weak = susceptibility(painting, exposure.end)
+    looked = tuple(seen for seen in painting.observations if denies_mould(seen)) if painting else ()
+    return list(once(exposure, ("mould", weak, looked, start), lambda: _judged(exposure, weak, looked, start)))
+
+
+def _judged(
+    exposure: Exposure, weak: Susceptibility, looked: Sequence[Observation], start: pd.Timestamp
+) -> list[Finding]:
+    seen = surfaces(exposure, start)
+    if not seen:
+        return [_nothing_read(weak, mechanism) for mechanism in ("damp hours", "growth index", "30-day mean")]
+    return [
+        worst_of(seen, lambda surface: dampness.clock_finding(surface, weak)),
+        worst_of(seen, lambda surface: index_finding(surface, weak, looked)),
+        worst_of(seen, lambda surface: damp_month.month_finding(surface, weak)),
+    ]
+
+
+def _nothing_read(weak: Susceptibility, mechanism: str) -> Finding:
+    return Finding(
+        "mould", mechanism, weak.layer, "room", Level.UNKNOWN,
+        "No humidity was read where this painting was: nothing is known of mould.", coverage=0.0, do=FETCH,
+        certainty=Certainty.CANNOT_TELL,
+    )  # fmt: skip
+
+
+__all__ = [
+    "assess", "critical_rh", "decline_coefficient", "equation", "foretold", "highest_index", "index_before",
+    "index_finding", "mould_index", "mould_index_range", "sensitivity_at", "sensitivity_class", "weeks_to_start",
+]  # fmt: skip

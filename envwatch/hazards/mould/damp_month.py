@@ -1,0 +1,188 @@
+"""The 30-day mean and the calendar month at a surface: rules for buildings, the first withdrawn since."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from envwatch import air, climate
+from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.figures import mould as fig
+from envwatch.hazards.grading import certainty, clear_only_if_seen
+from envwatch.hazards.mould.damp_air import DampAir, Taken
+from envwatch.hazards.mould.messages import layer_at, partly_read, raised
+from envwatch.hazards.mould.susceptibility import Susceptibility
+from envwatch.hazards.surfaces import Surface, decidable_on, run_start
+from envwatch.hazards.working import constants, day_means, what_would_change
+
+TWO_MONTHS_H = 2 * 31 * 24 + 2  # and a clock set back
+
+
+def month_mean(temp_c, rh_percent) -> tuple[np.ndarray, np.ndarray]:
+    """Trailing 30-day means of hourly air, and whether the 30-day rule is broken.
+
+    Parameters
+    ----------
+    temp_c, rh_percent : (..., n) regular hourly means, time on the last axis; broadcast together. [°C], [% RH]
+
+    Returns
+    -------
+    (..., n) mean humidity, NaN until 30 days have passed and where more than a tenth of them is missing; (..., n) true
+    where the rule is broken: 80 % or more while the mean temperature is 5 to 40 °C. Nothing unknown is broken.
+
+    Source: ASHRAE Standard 160-2009, criterion of the 30-day running mean; withdrawn by the edition of 2016.
+
+    >>> mean, broken = month_mean([20.0] * 721, [80.0] * 721)
+    >>> int(broken.sum()), bool(mean[718] == mean[718]), round(float(mean[720]), 6)
+    (2, False, 80.0)
+    """
+    temp_c, rh_percent = np.broadcast_arrays(np.asarray(temp_c, float), air.usable_rh(rh_percent))
+    mean_c = climate.running_mean(temp_c, int(fig.MONTH_H), fig.MONTH_NEEDS)
+    mean_rh = climate.running_mean(rh_percent, int(fig.MONTH_H), fig.MONTH_NEEDS)
+    rounding = 1e-9  # a running sum of equal readings is not quite their number times the reading
+    mild = (mean_c >= fig.MONTH_MEAN_FROM_C) & (mean_c <= fig.MONTH_MEAN_TO_C)
+    return np.where(np.isnan(mean_c), np.nan, mean_rh), mild & (mean_rh >= fig.MONTH_MEAN_RH - rounding)
+
+
+def calendar_months(time: pd.DatetimeIndex, temp_c, rh_percent, zone: str) -> dict[str, float]:
+    """Monthly humidity from the month's mean vapour pressure and mean temperature, whole months only.
+
+    Hourly (n,) arrays, months of the place's zone -> {"2026-11": humidity [% RH]}; NaN where under nine tenths of it
+    were read.
+
+    Source: ISO 13788, clause 5.3, which allows 80 % at the surface.
+    """
+    local = time.tz_convert(zone)
+    month = (local.year * 12 + local.month - 1).to_numpy()
+    vapour = air.vapour_pressure(temp_c, rh_percent)
+    read = np.isfinite(vapour)
+    if not len(month):
+        return {}
+    which = (month - month[0])[read]
+    hours_read = np.bincount(which, minlength=month[-1] - month[0] + 1)
+    sum_c, sum_pa = (np.bincount(which, values[read], len(hours_read)) for values in (np.asarray(temp_c), vapour))
+    found = {}
+    for row, number in enumerate(range(month[0], month[-1] + 1)):
+        begin = pd.Timestamp(year=number // 12, month=number % 12 + 1, day=1, tz=zone)
+        end = begin + pd.DateOffset(months=1)
+        if begin < time[0] or end > time[-1] + pd.Timedelta(hours=1):
+            continue
+        count = hours_read[row]
+        enough = count >= fig.MONTH_NEEDS * ((end - begin) / pd.Timedelta(hours=1))
+        mean_c, mean_pa = (sum_c[row] / count, sum_pa[row] / count) if enough else (np.nan, np.nan)
+        found[f"{begin:%Y-%m}"] = float(100 * mean_pa / air.saturation_pressure(mean_c))
+    return found
+
+
+def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
+    """The 30-day rule and the calendar month at one surface."""
+    mean, whole = month_mean(surface.temp_c, surface.rh_percent)
+    rows = surface.judged_rows(fig.MONTH_H)
+    mean = surface.told(np.where(surface.read, mean, np.nan), fig.MONTH_H, fig.MONTH_MEAN_RH)[rows]
+    broken = (whole & ~surface.intended)[rows] & np.isfinite(mean)
+    if not np.isfinite(mean).any():
+        return _month_unknown(surface, weak)
+    counts = np.where(broken, mean, -np.inf) if broken.any() else mean
+    top = int(np.nanargmax(counts))
+    months = calendar_months(*_late(surface), surface.zone)
+    damp_months = _ended_damp(surface, months)
+    level = Level.ACT if broken.any() or damp_months else Level.CLEAR
+    most = level if level else _most(surface)
+    since = surface.time[run_start(whole, rows.start + int(np.argmax(broken)))] if broken.any() else None
+    bias = surface.recent_bias_percent
+    finding = Finding(
+        "mould", "30-day mean", layer_at(surface, weak), surface.point, level,
+        _month_sentence(surface, float(mean[top]), since, damp_months, most),
+        value=float(mean[top]), uncertainty=bias, limit=fig.MONTH_MEAN_RH, unit="% RH, 30-day mean",
+        since=since, worst_at=surface.time[rows.start + top],
+        level_high=most,
+        certainty=Certainty.CANNOT_TELL if most > level else certainty(float(mean[top]), bias, fig.MONTH_MEAN_RH),
+        confidence=fig.MONTH_MEAN_RH.confidence, source=fig.MONTH_MEAN_RH.source,
+        working=_month_working(surface, float(mean[top]), rows.start + top, months),
+        **raised(level, surface.end, "a 30-day mean under 80 %"),
+    )  # fmt: skip
+    return clear_only_if_seen(finding, surface.coverage, partly_read(surface, "the 30-day mean"))
+
+
+def _most(surface: Surface) -> Level:
+    """The level with what was not read as damp and as warm as it was about it."""
+    if surface.whole.read.all():
+        return Level.CLEAR
+    taken = DampAir.of(surface, 0, Taken.DAMP, before=False)
+    rh = np.where(surface.whole.intended, surface.whole.rh_percent, taken.rh_percent)
+    mean, broken = month_mean(taken.temp_c, rh)
+    free = np.where(broken & ~surface.whole.intended, mean, np.nan)
+    over = surface.whole.told(free, fig.MONTH_H, fig.MONTH_MEAN_RH)
+    now = slice(len(surface.time))
+    filled = replace(surface, temp_c=taken.temp_c[now], rh_percent=rh[now])
+    months = calendar_months(*_late(filled), surface.zone)
+    return Level.ACT if np.isfinite(over).any() or _ended_damp(surface, months) else Level.CLEAR
+
+
+def _late(surface: Surface) -> tuple[pd.DatetimeIndex, np.ndarray, np.ndarray]:
+    """The hours of the judged period, and of the whole month before the one it begins in: time, air."""
+    rows = slice(max(surface.first - TWO_MONTHS_H, 0), None)
+    return surface.time[rows], surface.temp_c[rows], surface.rh_percent[rows]
+
+
+def _ended_damp(surface: Surface, months: dict[str, float]) -> list[str]:
+    """Calendar months over the limit that ended in the judged period, outside intended stays."""
+    judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.zone)
+    if surface.intended[surface.first :].all():
+        return []
+    return [name for name, rh in months.items() if rh > fig.CALENDAR_MONTH_RH and name >= f"{judged_from:%Y-%m}"]
+
+
+def _month_sentence(
+    surface: Surface, value: float, since: pd.Timestamp | None, damp_months: list[str], most: Level
+) -> str:
+    if since is None and damp_months:
+        return (
+            f"In {', '.join(damp_months)} the month's vapour at its mean temperature came to over 80 % RH "
+            f"{surface.where}: the rule made against mould in buildings is broken."
+        )
+    if since is None:
+        open_ = " What was not read leaves open whether it was kept." if most else ""
+        return (
+            f"30-day mean at most {value:.1f} % RH {surface.where}; a building rule of 2009, withdrawn since, allows "
+            f"less than 80.{open_}"
+        )
+    return (
+        f"30-day mean {value:.1f} % RH {surface.where}, 80 or more since {surface.day(since or surface.end)}: the rule "
+        "made in 2009 against mould in buildings, withdrawn since, is broken."
+    )
+
+
+def _month_unknown(surface: Surface, weak: Susceptibility) -> Finding:
+    when = decidable_on(surface, fig.MONTH_H, fig.MONTH_NEEDS)
+    return Finding(
+        "mould", "30-day mean", layer_at(surface, weak), surface.point, Level.UNKNOWN,
+        f"A 30-day mean {surface.where} can be formed from {surface.day(when)}, if nothing is missed until then.",
+        limit=fig.MONTH_MEAN_RH, unit="% RH, 30-day mean", confidence=fig.MONTH_MEAN_RH.confidence,
+        source=fig.MONTH_MEAN_RH.source, decidable_on=when, coverage=surface.coverage,
+        certainty=Certainty.CANNOT_TELL,
+    )  # fmt: skip
+
+
+def _month_working(surface: Surface, value: float, at: int, months: dict[str, float]) -> tuple[tuple[str, str], ...]:
+    judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.zone)
+    recent = {name: rh for name, rh in months.items() if name >= f"{judged_from - pd.DateOffset(months=1):%Y-%m}"}
+    dampest = sorted(recent, key=lambda name: -np.nan_to_num(recent[name]))[:3]
+    shown = {name: recent[name] for name in sorted(dampest)}
+    return (
+        *day_means(surface.rh_percent[: at + 1], int(fig.MONTH_H) // 24, "% RH"),
+        ("30-day rule", f"mean of the last 720 h = {value:.2f} %, against 80 % while the mean is 5 to 40 °C"),
+        (
+            "a former rule",
+            "its own standard withdrew it in 2016 and put an index of mould in its place; kept as a second opinion",
+        ),
+        *what_would_change(value, "% RH", (None, fig.MONTH_MEAN_RH)),
+        *constants(
+            ("30-day mean", fig.MONTH_MEAN_RH),
+            ("calendar month", fig.CALENDAR_MONTH_RH),
+            ("share that must be read", fig.MONTH_NEEDS),
+        ),
+        *((f"month {name}", f"mean vapour at mean temperature = {rh:.1f} %, 80 allowed") for name, rh in shown.items()),
+    )

@@ -1,0 +1,218 @@
+"""The finding of the growth index at one surface: its level, its course, and what it says in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from envwatch.climate.exposure import WALL_FACE
+from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.painting import Observation
+from envwatch.figures import mould as fig
+from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.hazards.grading import clear_only_if_seen, grade
+from envwatch.hazards.mould.harsher import harsher_index, most_above
+from envwatch.hazards.mould.index import critical_rh, equation, favourable, gap_fillings, index_before, mould_index
+from envwatch.hazards.mould.messages import FETCH, layer_at, on_layer, part_of_month, raised
+from envwatch.hazards.mould.susceptibility import Susceptibility
+from envwatch.hazards.surfaces import Surface
+from envwatch.hazards.working import constants, what_would_change
+
+
+@dataclass(frozen=True, eq=False)
+class _Run:
+    """The index on one reading of the air: as published, at its harsher course, and the hours that favour growth."""
+
+    index: np.ndarray  # (n,) over the record, NaN in a gap
+    value: float  # highest in the period, as published
+    harsher: float  # highest in the period, with short damp stretches taken as dry where that ends higher
+    favourable_h: int  # of the period
+
+    def level(self, start: float, looked: bool) -> Level:
+        """The level of the harsher course; one lower only where no hour of the period favours growth."""
+        level = _index_grade(self.harsher)
+        if self.favourable_h or level is Level.CLEAR:
+            return level
+        if looked or self.harsher <= start:
+            return Level.CLEAR
+        return {Level.URGENT: Level.ACT, Level.ACT: Level.WATCH}.get(level, Level.CLEAR)
+
+
+def _run(temp_c: np.ndarray, rh_percent: np.ndarray, first: int, kind: str, start: float) -> _Run:
+    """Hourly air of a whole record, judged from a row on; the harsher course only where it could reach a limit."""
+    index = mould_index(temp_c, rh_percent, 1.0, kind, start=start)
+    wet = favourable(temp_c, rh_percent, kind)
+    value = harsher = _highest(index[first:])
+    if _index_grade(value + most_above(wet)) > _index_grade(value):
+        harsher = _highest(harsher_index(temp_c, rh_percent, kind, start=start)[first:])
+    return _Run(index, value, harsher, int(wet[first:].sum()))
+
+
+def _highest(index: np.ndarray) -> float:
+    return float(np.nanmax(index)) if np.isfinite(index).any() else float("nan")
+
+
+def _others(surface: Surface, kind: str, start: float, run: _Run) -> dict[str, _Run]:
+    """What the index may have been: on air shifted by the sensor's bias, and at both ends of the gaps."""
+    bias, temp_c, rh = surface.bias_percent, surface.temp_c, surface.rh_percent
+    airs = {"drier": (temp_c, np.clip(rh - bias, 0, 100)), "damper": (temp_c, np.clip(rh + bias, 0, 100))}
+    airs |= zip(("low", "high"), gap_fillings(temp_c, rh), strict=False)
+    return {"low": run, "high": run} | {name: _run(*there, surface.first, kind, start) for name, there in airs.items()}
+
+
+def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Observation]) -> Finding:
+    """The growth index at one surface: its highest value in the judged period, and where its course leads.
+
+    An index none of whose hours in the period favoured growth asks for one level less, and for nothing once somebody
+    has looked since: `looked` are the observations that found none.
+    """
+    kind = sensitivity_at(surface, weak)
+    run = _run(surface.temp_c, surface.rh_percent, surface.first, kind, weak.start)
+    if not np.isfinite(run.value):
+        return _index_unseen(surface, weak, "Nothing was read in the period")
+    others, seen = _others(surface, kind, weak.start, run), _looked_since(looked, surface, run.index)
+    level = run.level(weak.start, seen)
+    finding = Finding(
+        "mould", "growth index", layer_at(surface, weak), surface.point, level,
+        _index_sentence(surface, weak, kind, run, level),
+        value=run.value, uncertainty=(others["damper"].value - others["drier"].value) / 2,
+        limit=_limit_for(run.harsher), unit="index 0 to 6", hours=float(run.favourable_h),
+        since=_since(surface, run),
+        worst_at=surface.time[surface.first + int(np.nanargmax(run.index[surface.first :]))],
+        certainty=_certainty({level, *(other.level(weak.start, seen) for other in others.values())}),
+        working=_index_working(surface, weak, kind, run, others),
+        **raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
+    )  # fmt: skip
+    most = others["high"].value
+    if _index_grade(run.harsher) is Level.CLEAR and _index_grade(others["high"].harsher) > Level.CLEAR:
+        return _index_unseen(surface, weak, f"The gaps leave the index open, up to {most:.1f}")
+    return clear_only_if_seen(
+        finding,
+        surface.coverage,
+        f"Only {surface.coverage:.0%} of the period was read {surface.where}: growth is not known.",
+    )
+
+
+def sensitivity_at(surface: Surface, weak: Susceptibility) -> str:
+    """The class at a surface: the painting's own, or that of a papered or painted wall."""
+    return fig.WALL_SENSITIVITY if surface.point == WALL_FACE else weak.sensitivity
+
+
+LIMITS = (fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
+
+
+def _index_grade(value: float) -> Level:
+    return grade(value, *LIMITS)
+
+
+def _limit_for(value: float) -> fig.Figure:
+    """The highest limit reached, or the first one."""
+    return max((limit for limit in LIMITS if value >= limit), default=fig.INDEX_WATCH)
+
+
+def _certainty(levels: set[Level]) -> Certainty:
+    """Whether all that the index may have been comes to one level."""
+    return Certainty.CERTAIN if len(levels) == 1 else Certainty.CANNOT_TELL
+
+
+def _grew(held: np.ndarray, first: int, start: float) -> bool:
+    before = held[:first][np.isfinite(held[:first])]
+    return bool(np.nanmax(held[first:]) - (before[-1] if len(before) else start) > fig.INDEX_GREW)
+
+
+def _looked_since(looked: Sequence[Observation], surface: Surface, held: np.ndarray) -> bool:
+    """Whether somebody looked, and saw none, after the index was highest."""
+    peak = surface.time[int(np.nanargmax(held))]
+    return any(peak <= seen.on <= surface.end for seen in looked)
+
+
+def _since(surface: Surface, run: _Run) -> pd.Timestamp | None:
+    """When the index first passed the limit it now stands over; not told where only its harsher course did."""
+    passed = np.flatnonzero(np.nan_to_num(run.index) >= _limit_for(run.harsher))
+    return surface.time[passed[0]] if run.harsher >= fig.INDEX_WATCH and len(passed) else None
+
+
+def _index_sentence(surface: Surface, weak: Susceptibility, kind: str, run: _Run, level: Level) -> str:
+    said, held = f"Growth index {run.value:.2f} of 6 {surface.where}", run.index
+    if _index_grade(run.harsher) > _index_grade(run.value):
+        said += f", {run.harsher:.2f} with its short damp stretches taken as dry"
+    if level is Level.CLEAR and run.harsher < fig.INDEX_WATCH:
+        return f"{said}; {run.favourable_h} h favoured growth. Under 80 % RH the index says nothing: the damp hours do."
+    reached = surface.day(surface.time[int(np.nanargmax(held))])
+    before = " (mould was seen before)" if weak.start else ""
+    if not run.favourable_h:
+        return f"{said}{before}, highest on {reached}; no growth in this period."
+    if not _grew(held, surface.first, weak.start):
+        return (
+            f"{said}{before}, highest on {reached}; {run.favourable_h} h of this period favoured growth, which keeps "
+            "it where it is."
+        )
+    if run.value < fig.INDEX_MICROSCOPIC:
+        stage = "nearing growth that a microscope would show"
+    else:
+        seen_by = "visible growth" if run.value >= fig.INDEX_VISIBLE else "growth that a microscope would show"
+        stage = f"{seen_by} has become possible"
+    course = foretold(surface, kind, float(held[np.isfinite(held)][-1]))
+    return f"{said} and growing: {stage} {on_layer(surface, weak)}.{course}"
+
+
+def foretold(surface: Surface, kind: str, index: float) -> str:
+    """Where the index leads if the air goes on as in the last four weeks: a dated sentence, or ""."""
+    hours = int(fig.COURSE_H)
+    temp, rh = surface.temp_c[-hours:], surface.rh_percent[-hours:]
+    if index >= fig.INDEX_VISIBLE or surface.read[-hours:].sum() < CLEAR_NEEDS * hours:
+        return ""
+    rounds = int(fig.COURSE_UP_TO_H // hours)
+    ahead = mould_index(np.tile(temp, rounds), np.tile(rh, rounds), 1.0, kind, start=index)
+    visible = np.flatnonzero(np.nan_to_num(ahead) >= fig.INDEX_VISIBLE)
+    if not len(visible):
+        return " If the air stays as in the last four weeks, visible growth is not reached within two years."
+    when = (surface.end + pd.Timedelta(hours=int(visible[0]))).tz_convert(surface.zone)
+    return f" If the air stays as in the last four weeks, visible growth becomes possible {part_of_month(when)}."
+
+
+def _index_working(
+    surface: Surface, weak: Susceptibility, kind: str, run: _Run, others: dict[str, _Run]
+) -> tuple[tuple[str, str], ...]:
+    excess = surface.rh_percent[surface.first :] - critical_rh(surface.temp_c[surface.first :], kind)
+    at = surface.first + int(np.nanargmax(excess))
+    milder = mould_index(surface.temp_c, surface.rh_percent, 1.0, kind, "significant", weak.start)[surface.first :]
+    bias = surface.bias_percent
+    return (
+        *what_would_change(run.value, "index", LIMITS, digits=2),
+        *constants(("watch", fig.INDEX_WATCH), ("act", fig.INDEX_ACT), ("urgent", fig.INDEX_URGENT),
+                    ("cubic, weeks and slowing", fig.SLOWS_NEAR_HIGHEST), ("class speed", fig.CLASSES[kind][0]),
+                    ("decline", fig.DECLINE_DEFAULT)),
+        ("class", f"{kind}: {weak.why}" if surface.point != WALL_FACE else f"{kind}: papered or painted wall, assumed"),
+        *equation(surface.temp_c[at], surface.rh_percent[at], kind, float(np.nan_to_num(index_before(run.index, at)))),
+        ("course", f"from {weak.start:g} on {surface.day(surface.time[0])}; highest in period {run.value:.3f}"),
+        *_harsher_line(run),
+        ("gaps", f"if dry in the gaps {others['low'].value:.3f}, if as damp as the dampest week "
+                 f"{others['high'].value:.3f}"),
+        ("decline", f"almost none (0.1); if significant (0.5), highest {np.nanmax(milder):.3f}"),
+        ("sensor", f"humidity {-bias:+.1f} %: {others['drier'].value:.3f}; {bias:+.1f} %: "
+                   f"{others['damper'].value:.3f}"),
+        ("trust", "fitted to wood, not to lined canvas; it favours or does not favour mould, it does not inspect"),
+    )  # fmt: skip
+
+
+def _harsher_line(run: _Run) -> tuple[tuple[str, str], ...]:
+    if run.harsher <= run.value:
+        return ()
+    words = (
+        "one damp hour begins the quick decline of the published course anew; with short damp stretches taken as dry "
+        f"where that ends higher it comes to {run.harsher:.3f}, and the level is that of the harsher (our judgement)"
+    )
+    return (("damp stretches taken as dry", words),)
+
+
+def _index_unseen(surface: Surface, weak: Susceptibility, why: str) -> Finding:
+    return Finding(
+        "mould", "growth index", layer_at(surface, weak), surface.point, Level.UNKNOWN,
+        f"{why} {surface.where}: whether mould could grow is not known.", limit=fig.INDEX_WATCH, unit="index 0 to 6",
+        coverage=surface.coverage, do=FETCH,
+        certainty=Certainty.CANNOT_TELL,
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Lines to columns: header, body, labels, probes."""

@@ -1,0 +1,165 @@
+"""The rows below the header as columns of text, each with its line number."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.csv as pc_csv
+
+from envwatch.core.errors import BadInput
+from envwatch.logs.tables.find import Start
+from envwatch.logs.text import lines as text_lines
+
+# threads only for big files: they pay there alone, and a process may not end while they run
+BLOCK_BYTES, THREADS_FROM, MOST_ODD = 1 << 26, 1 << 23, 50_000
+
+
+class Body(NamedTuple):
+    """All lines from the first reading on, blank and odd ones too.
+
+    columns : text. n_fields : (n,) fields the line had. line : (n,) 1-based.
+    """
+
+    columns: list[pa.ChunkedArray]
+    n_fields: np.ndarray
+    line: np.ndarray
+
+
+def of_lines(all_lines: list[str], start: Start, name: str) -> Body:
+    """The general way: any delimiter, quotes, ragged rows."""
+    rows = all_lines[start.first :]
+    columns, count = _columns(rows, start, name)
+    line = np.arange(start.first + 1, start.first + 1 + len(rows), dtype=np.int32)
+    return paired(Body(columns, count, line), start)
+
+
+def _columns(rows: list[str], start: Start, name: str) -> tuple[list[pa.ChunkedArray], np.ndarray]:
+    plain = len(start.delimiter) == 1 and start.delimiter.isascii() and start.delimiter != text_lines.SHEET
+    if len(rows) < 50 or not plain or start.width < 2:
+        return text_lines.columns(rows, start.delimiter, name)
+    data = "\n".join([*rows, ""]).encode("utf-8", "replace")
+    return _block(data, 0, len(data), start, set(), name)
+
+
+def paired(body: Body, start: Start) -> Body:
+    """Numbers that an unquoted decimal comma split in two, put together again."""
+    if start.paired is None:
+        return body
+    columns = list(body.columns[: start.paired])
+    for at in range(start.paired, start.width - 1, 2):
+        whole, part = (body.columns[i].combine_chunks() for i in (at, at + 1))
+        joined = pc.binary_join_element_wise(pc.utf8_trim_whitespace(whole), pc.utf8_trim_whitespace(part), ",")
+        columns.append(pa.chunked_array([pc.if_else(pc.equal(part, ""), whole, joined)]))
+    odd = body.n_fields != start.width
+    return Body(columns, np.where(odd & (body.n_fields > 1), 1, body.n_fields), body.line)
+
+
+def of_bytes(data: bytes, begin: int, start: Start, name: str) -> Body:
+    """The quick way for big files: blocks of whole lines through pyarrow.
+
+    A block whose rows do not come out one a line (an open quote, a ragged or blank row) is read the
+    general way, so that nothing can be swallowed.
+
+    Parameters
+    ----------
+    data : the file as UTF-8. begin : where the first row of the table starts.
+    """
+    spans = _whole_lines(data, begin)
+    few = _few_texts(data, begin, start, name)
+    blocks = [_block(data, lo, hi, start, few, name) for lo, hi in spans]
+    width = max(len(columns) for columns, _ in blocks)
+    columns = [_stacked([(got[i] if i < len(got) else None, len(count)) for got, count in blocks], i in few)
+               for i in range(width)]  # fmt: skip
+    count = np.concatenate([count for _, count in blocks])
+    line = np.arange(start.first + 1, start.first + 1 + len(count), dtype=np.int32)
+    return Body(columns, count, line)
+
+
+def _few_texts(data: bytes, begin: int, start: Start, name: str) -> set[int]:
+    """Columns whose texts repeat: kept as the distinct texts and, per row, which."""
+    lo, hi = _whole_lines(data[begin : begin + 400_000], 0)[0]
+    columns, count = _block(data, begin + lo, begin + hi, start, set(), name)
+    return {i for i, c in enumerate(columns) if i < start.width and len(c.unique()) < 0.5 * max(len(count), 1)}
+
+
+def _stacked(parts: list[tuple[pa.ChunkedArray | None, int]], few: bool) -> pa.ChunkedArray:
+    kind = pa.dictionary(pa.int32(), pa.string()) if few else pa.string()
+    chunks = []
+    for column, size in parts:
+        for chunk in column.chunks if column is not None else [pa.array([""] * size, pa.string())]:
+            chunks.append(chunk if chunk.type == kind else chunk.dictionary_encode() if few else chunk.cast(kind))
+    return pa.chunked_array(chunks, kind)
+
+
+def _whole_lines(data: bytes, begin: int) -> list[tuple[int, int]]:
+    cuts = [begin]
+    while cuts[-1] < len(data):
+        end = data.rfind(b"\n", cuts[-1], cuts[-1] + BLOCK_BYTES) + 1
+        cuts.append(end if end > cuts[-1] and cuts[-1] + BLOCK_BYTES < len(data) else len(data))
+    return list(pairwise(cuts))
+
+
+def _block(
+    data: bytes, lo: int, hi: int, start: Start, few: set[int], name: str
+) -> tuple[list[pa.ChunkedArray], np.ndarray]:
+    expected = text_lines.line_ends(data, lo, hi) + (data[hi - 1 : hi] != b"\n")
+    for ragged in (False, True):
+        odd: list[tuple[int, str]] = []
+        try:
+            table = _parsed(data, lo, hi, start, few, odd if ragged else None)
+        except (pa.ArrowInvalid, ValueError):
+            continue
+        if table.num_rows + len(odd) == expected:
+            return _woven(table, odd, start, name) if odd else (table.columns, np.full(expected, start.width, np.int32))
+    lines = text_lines.split_lines(data[lo:hi].decode("utf-8", "replace"))
+    return text_lines.columns(lines, start.delimiter, name)
+
+
+def _parsed(data: bytes, lo: int, hi: int, start: Start, few: set[int], odd: list[tuple[int, str]] | None) -> pa.Table:
+    """Rows by pyarrow; with a list for `odd`, rows with another number of fields go there with their place."""
+    names = [str(i) for i in range(start.width)]
+    kinds = {n: pa.dictionary(pa.int32(), pa.string()) if int(n) in few else pa.string() for n in names}
+
+    def put_aside(row) -> str:
+        if row.number is None or odd is None or len(odd) > MOST_ODD:
+            return "error"
+        odd.append((row.number - 1, row.text))
+        return "skip"
+
+    return pc_csv.read_csv(
+        pa.BufferReader(pa.py_buffer(data).slice(lo, hi - lo)),
+        read_options=pc_csv.ReadOptions(
+            column_names=names, block_size=1 << 22, use_threads=odd is None and hi - lo > THREADS_FROM
+        ),
+        parse_options=pc_csv.ParseOptions(
+            delimiter=start.delimiter,
+            ignore_empty_lines=odd is None,
+            invalid_row_handler=None if odd is None else put_aside,
+        ),
+        convert_options=pc_csv.ConvertOptions(column_types=kinds, strings_can_be_null=False),
+    )
+
+
+def _woven(table: pa.Table, odd: list[tuple[int, str]], start: Start, name: str) -> tuple[list, np.ndarray]:
+    """The odd rows back in their places among the others."""
+    size = table.num_rows + len(odd)
+    at = np.array([number for number, _ in odd])
+    if len(set(at.tolist())) != len(odd) or at.max() >= size:
+        raise BadInput(f"{name}: rows of different length cannot be told apart. Export the file again.")
+    extra, counts = text_lines.columns([text for _, text in odd], start.delimiter, name)
+    place = np.empty(size, np.int64)
+    usual = np.ones(size, bool)
+    usual[at] = False
+    place[usual], place[at] = np.arange(table.num_rows), table.num_rows + np.arange(len(odd))
+    order, columns = pa.array(place), []
+    for i in range(max(start.width, len(extra))):
+        whole = table.column(i) if i < start.width else pa.chunked_array([[""] * table.num_rows], pa.string())
+        rest = extra[i] if i < len(extra) else pa.chunked_array([[""] * len(odd)], pa.string())
+        columns.append(_stacked([(whole, 0), (rest, 0)], pa.types.is_dictionary(whole.type)).take(order))
+    n_fields = np.full(size, start.width, np.int32)
+    n_fields[at] = counts
+    return columns, n_fields

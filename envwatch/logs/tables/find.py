@@ -1,0 +1,299 @@
+"""Where the table of readings begins: delimiter, preamble, header rows, units row, and the columns' names."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from contextlib import suppress
+from typing import NamedTuple
+
+from envwatch.core.errors import BadInput
+from envwatch.figures.logs import MAX_COLUMNS
+from envwatch.logs.tables.header import aligned, header_of, pairing, speaks, uncomment
+from envwatch.logs.text.cells import Look, looks_numeric, stampish, tidy
+from envwatch.logs.text.lines import BLANKS, DELIMITERS, ODD_DELIMITERS, SHEET, WIDE_BLANKS, fields
+from envwatch.logs.text.roles import part_word, role_of
+from envwatch.logs.times import undated
+
+LOOK_AT, LOOK_FOR, FEW_DATED = 15_000, 80, 12
+# a line without any of these cannot hold a time: cheap to tell before its fields are looked at
+_DIGITS = re.compile(
+    r"\d\s?[:hH時时]\s?\d|\d{6}|\d{5}[.,]\d\d|\d\s?[-/._年년 ]\s?(?:de )?(?:\d{1,2}|[^\W\d_]{3,11}\.?)\s?(?:de "
+    r")?[-/._月월, ]\s?\d|"
+    r"[^\W\d_]{3}\.?[-/._ ]{1,2}\d{1,2}(?:st|nd|rd|th)?[-/,. ]{1,2}\d{4}"
+)
+
+
+class Start(NamedTuple):
+    """How a table begins. Line numbers count from 0 here.
+
+    header : the header lines, topmost first; may be empty. names : one text a column.
+    paired : columns were split at an unquoted decimal comma, from this column on.
+    parts : year, month and day stand in columns of their own. undated : the rows bear no date.
+    """
+
+    delimiter: str
+    first: int
+    width: int
+    header: tuple[int, ...]
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    notes: tuple[str, ...]
+    paired: int | None = None
+    parts: bool = False
+    undated: bool = False
+
+
+def _look(number: int, line: str, delimiter: str) -> Look | None:
+    cells = fields(line, delimiter)
+    if len(cells) < 2 or len(cells) > 600:
+        return None
+    kinds = [(i, stampish(cell)) for i, cell in enumerate(cells[:60])]
+    stamps = [(i, kind) for i, kind in kinds if kind]
+    if not stamps or all(kind == "time" for _, kind in stamps):
+        return None
+    taken = {i for i, _ in stamps}
+    numeric = sum(i not in taken and looks_numeric(cell) for i, cell in enumerate(cells))
+    return Look(number, cells, tuple(taken), tuple(kind for _, kind in stamps), numeric)
+
+
+def _candidates(lines: list[str], delimiters: tuple[str, ...]) -> dict[str, list[Look]]:
+    found: dict[str, list[Look]] = {d: [] for d in delimiters}
+    looked = 0
+    for number, line in enumerate(lines):
+        if len(line) < 8 or not _DIGITS.search(line):
+            continue
+        looked += 1
+        plain_fields = False
+        for delimiter in delimiters:
+            blank = delimiter in (BLANKS, WIDE_BLANKS)
+            if not (plain_fields if blank else delimiter not in line):
+                row = _look(number, line, delimiter)
+                if row:
+                    found[delimiter].append(row)
+                    plain_fields |= delimiter in ";\t|" and row.numeric > 0
+        if looked > LOOK_AT or (looked > LOOK_FOR and max(map(len, found.values())) > LOOK_FOR):
+            break
+    return found
+
+
+def _without_preamble(rows: list[Look]) -> list[Look]:
+    """Dated lines above or below a short table ("Start; 01.03.2024 10:00") count for nothing beside its rows."""
+    table = [row for row in rows if row.numeric and not _wordy(tidy(row.cells[0]))]
+    if not table or len(table) == len(rows):
+        return rows
+    kinds = {(len(row.cells), row.stamps) for row in table}
+    return [row for row in rows if (len(row.cells), row.stamps) in kinds]
+
+
+def _readings(rows: list[Look]) -> bool:
+    return any(row.numeric for row in rows)
+
+
+def _weight(delimiter: str) -> float:
+    return 0.3 if delimiter in (BLANKS, WIDE_BLANKS) else 1
+
+
+def _score(rows: list[Look]) -> float:
+    if not rows:
+        return 0.0
+    counts = Counter(len(row.cells) for row in rows)
+    usual = counts.most_common(1)[0][1] / len(rows)
+    full = sum("full" in row.kinds or "epoch" in row.kinds or {"date", "time"} <= set(row.kinds) for row in rows)
+    return (sum(min(row.numeric, 12) for row in rows) + full + 0.2 * len(rows)) * (0.5 + 0.5 * usual)
+
+
+def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
+    """The start of the table in a file's lines.
+
+    Raises
+    ------
+    BadInput : there is no table of times and numbers, or its header does not fit its rows.
+    Question : commas that may part fields or decimals.
+    """
+    _few_columns(lines, name)
+    if any(SHEET in line for line in lines[:50]):
+        return _find(lines, name, decimal, (SHEET,))
+    try:
+        start = _find(lines, name, decimal, DELIMITERS)
+    except BadInput:
+        other = _by_odd_delimiters(lines, name, decimal)
+        if other is None:
+            raise
+        return other
+    other = _by_odd_delimiters(lines, name, decimal) if start.undated else None
+    # blanks part a date as well, and leave numbers without a date
+    return start if other is None or (other.undated and len(start.delimiter) == 1) else other
+
+
+def _by_odd_delimiters(lines: list[str], name: str, decimal: str | None) -> Start | None:
+    odd = tuple(_oddly_parted(lines))
+    with suppress(BadInput):
+        return _find(lines, name, decimal, odd) if odd else None
+    return None
+
+
+def _oddly_parted(lines: list[str]) -> list[str]:
+    """Odd delimiters that stand as often in most of the lines with figures."""
+    some = [line for line in lines[:2000] if sum(map(str.isdigit, line)) >= 8]
+    counts = {d: Counter(line.count(d) for line in some) for d in ODD_DELIMITERS}
+    return [
+        d
+        for d, n in counts.items()
+        if some and n.most_common(1)[0][0] >= 2 and n.most_common(1)[0][1] >= 0.8 * len(some)
+    ]
+
+
+def _find(lines: list[str], name: str, decimal: str | None, delimiters: tuple[str, ...]) -> Start:
+    found = _candidates(lines, delimiters)
+    scores = {d: _score(_without_preamble(found[d])) * _weight(d) for d in delimiters}
+    best = max(delimiters, key=lambda d: (_readings(found[d]), scores[d], -delimiters.index(d)))
+    rows = _without_preamble(found[best])
+    if sum(row.numeric > 0 for row in rows) <= FEW_DATED:
+        start = _undated(lines, name, delimiters, found, decimal)
+        if start is not None:
+            return start
+    if not rows or not any(row.numeric for row in rows):
+        return _by_parts(lines, name, delimiters)
+    width = Counter(len(row.cells) for row in rows).most_common(1)[0][0]
+    usual = Counter(row.stamps[0] for row in rows if len(row.cells) == width or len(rows) < 3).most_common(1)[0][0]
+    rows = [row for row in rows if usual in row.stamps] or rows
+    first = _first(lines, rows, best)
+    header, names, units, notes = header_of(lines, first, best, width, rows, name)
+    if best == ",":
+        paired = pairing(rows, names, width, decimal, name)
+        if paired is not None:
+            names = names[:paired] + names[paired : paired + (width - paired) // 2]
+            names += ("",) * (paired + (width - paired) // 2 - len(names))
+            note = "Commas part the fields and also mark the decimals; every two fields were read as one number."
+            units = tuple(units[: len(names)])
+            return Start(best, first, width, header, names, units, (*notes, note), paired)
+    names, units, more = aligned(names, units, width, rows, name, lines, header, best)
+    return Start(best, first, width, header, names, units, (*notes, *more))
+
+
+def _undated(lines: list[str], name: str, delimiters, found, decimal: str | None) -> Start | None:
+    """A table whose rows bear no date; None where there is none, or where year, month and day have columns."""
+    got = undated.rows_of(lines, delimiters, [row for rows in found.values() for row in rows])
+    if got is None:
+        return None
+    delimiter, rows = got
+    first, width = rows[0].line, len(rows[0].cells)
+    header, names, units, notes = header_of(lines, first, delimiter, width, rows, name)
+    parts = set(map(part_word, names))
+    if {"year", "month", "day"} <= parts or {"year", "yday"} <= parts or not undated.tells_time(names, rows):
+        return None
+    if delimiter == "," and pairing(rows, names, width, decimal, name) is not None:
+        return None
+    names, units, more = aligned(names, units, width, rows, name, lines, header, delimiter)
+    return Start(delimiter, first, width, header, names, units, (*notes, *more), undated=True)
+
+
+def _few_columns(lines: list[str], name: str) -> None:
+    most = int(MAX_COLUMNS)
+    if max(map(len, lines[:2000]), default=0) <= most:
+        return
+    for number, line in enumerate(lines[:2000]):
+        if len(line) > most and max(line.count(d) for d in (";", "\t", ",", "|", SHEET)) > 2 * most:
+            raise BadInput(
+                f"{name}, line {number + 1}: over {2 * MAX_COLUMNS:.0f} columns; no logger writes so many. "
+                "Export it again."
+            )
+
+
+def _wordy(cell: str) -> bool:
+    return bool(cell) and bool(re.match(r"[^\W\d_]{3,}", cell)) and not stampish(cell)
+
+
+def _first(lines: list[str], rows: list[Look], delimiter: str) -> int:
+    """The first line of the table: dated lines of the preamble ("Start; 01.03.2024 10:00; 600") come before it."""
+    wordy = sum(_wordy(tidy(row.cells[0])) for row in rows) > len(rows) / 2
+    usual = {count for count, times in Counter(len(row.cells) for row in rows).items() if times > len(rows) * 0.05}
+    for at, row in enumerate(rows):
+        odd = not wordy and _wordy(tidy(row.cells[0]))
+        odd |= len(row.cells) not in usual and at < 10
+        if not odd or at == len(rows) - 1:
+            return _back_up(lines, row.line, delimiter, row)
+    return rows[0].line
+
+
+def _back_up(lines: list[str], first: int, delimiter: str, usual: Look) -> int:
+    """Rows with a time but no value, or with values but no whole time, may stand before the first reading."""
+    stamp = usual.stamps[0]
+    while first > 0:
+        cells = fields(lines[first - 1], delimiter) if lines[first - 1] else []
+        timed = len(cells) > stamp and stampish(cells[stamp]) and not (stamp and _wordy(tidy(cells[0])))
+        if not timed and not _reads_like(cells, usual):
+            return first
+        first -= 1
+    return first
+
+
+def _reads_like(cells: list[str], usual: Look) -> bool:
+    """A row with figures where this table has its readings, and no words where it has its time: no header."""
+    if len(cells) != len(usual.cells) or not usual.numeric:
+        return False
+    figures = [i for i, c in enumerate(usual.cells) if i not in usual.stamps and looks_numeric(c)]
+    times = [tidy(cells[i]) for i in usual.stamps]
+    telling = [*times, *(cells[i] for i in figures if re.search(r"\d[.,]\d", cells[i]))]
+    return (
+        all(looks_numeric(cells[i]) for i in figures)
+        and any(any(c.isdigit() for c in t) for t in telling)
+        and not any(re.search(r"[^\W\d_]{2,}", t) for t in times)
+    )
+
+
+def _by_parts(lines: list[str], name: str, delimiters) -> Start:
+    """Tables with year, month, day, hour and minute in columns of their own; else the refusal that fits."""
+    for number, line in enumerate(lines[:2000]):
+        for delimiter in delimiters:
+            cells = [tidy(c) for c in fields(uncomment(line), delimiter)]
+            named_parts = {part_word(c) for c in cells}
+            if ({"year", "month", "day"} <= named_parts or {"year", "yday"} <= named_parts) and number + 1 < len(lines):
+                rest = [i for i in range(number + 1, len(lines)) if lines[i].strip()]
+                numeric = [i for i in rest[:20] if sum(map(looks_numeric, fields(lines[i], delimiter))) >= 4]
+                if numeric:
+                    width = len(fields(lines[numeric[0]], delimiter))
+                    pad = ("",) * max(0, width - len(cells))
+                    units = [tidy(c) for c in fields(lines[number + 1], delimiter)] if numeric[0] > number + 1 else []
+                    size = len(cells) + len(pad)
+                    return Start(delimiter, numeric[0], width, (number,), (*cells, *pad),
+                                 tuple((units + [""] * size)[:size]), (), None, True)  # fmt: skip
+    raise BadInput(_nothing(lines, name, delimiters))
+
+
+def turned(lines: list[str], delimiters: tuple[str, ...] = (*DELIMITERS[:4], SHEET)) -> list[str] | None:
+    """A table with one quantity a row and one time a column, turned to one time a row; None where there is none."""
+    for number, line in enumerate(lines[:200]):
+        for delimiter in delimiters:
+            cells = [tidy(c) for c in fields(line, delimiter)]
+            times = [i for i, c in enumerate(cells[:5000]) if stampish(c) == "full"]
+            if len(times) < 3 or len(times) < 0.6 * len(cells):
+                continue
+            rows = [[tidy(c) for c in fields(text, delimiter)] for text in lines[number + 1 :] if text.strip()]
+            rows = [
+                row
+                for row in rows
+                if len(row) == len(cells) and sum(map(looks_numeric, row[times[0] :])) > len(times) / 2
+            ]
+            names = [" ".join(c for c in row[: times[0]] if c) for row in rows]
+            if rows and any(role_of(n).kind == "temp" for n in names):
+                return [
+                    SHEET.join(["time", *names]),
+                    *(SHEET.join([cells[i], *(row[i] for row in rows)]) for i in times),
+                ]
+    return None
+
+
+def _nothing(lines: list[str], name: str, delimiters) -> str:
+    for number, line in enumerate(lines[:2000]):
+        best = max((speaks([tidy(c) for c in fields(uncomment(line), d)]) for d in delimiters), default=0)
+        if best >= 2 and len(line) < 5000:
+            below = [text for text in lines[number + 1 :] if text.strip()]
+            if not below:
+                return f"{name}: there is a header on line {number + 1} but no reading below it; nothing was recorded."
+            return (
+                f"{name}, line {number + 2}: below the header no row holds a date with a time and a number; "
+                f"seen: {below[0].replace(SHEET, ' | ')[:60]!r}. Export it again with date and time in every row."
+            )
+    return f"{name}: no table of dates, times and numbers was found. Choose the logger's CSV export."

@@ -1,0 +1,1 @@
+"""Bytes to lines and cells: encodings, workbooks, words of headers, stamps."""

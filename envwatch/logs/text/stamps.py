@@ -1,0 +1,237 @@
+"""Texts of dates and times, taken apart without deciding the order of day and month.
+
+Only distinct texts are looked at, so that a plain pattern match is fast enough for millions of rows.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import NamedTuple
+
+from envwatch.logs.text.vocabulary import AM, MONTHS, PM, ZONE_ABBREVIATIONS, plain
+
+DAY_US = 86_400_000_000
+
+
+class DateText(NamedTuple):
+    """The three numbers of a date as written; `order` where the text itself settles it."""
+
+    a: int
+    b: int
+    c: int
+    order: str  # "ymd", "dmy" (month by name), "yd" (day of the year), "any3" (all short), "any2" (year last)
+    style: str  # for showing: "dd.mm.yyyy" with the letters left open
+
+
+class TimeText(NamedTuple):
+    """Time of day in microseconds (24:00 allowed), and an offset from UTC in minutes where one was written."""
+
+    us: int
+    offset_min: int | None
+    zone: str | None = None
+
+
+_NAME = r"(?P<name>[^\W\d_]{3,11})\.?"
+_DATES = tuple(
+    (order, re.compile(pattern))
+    for order, pattern in (
+        ("ymd", r"(?P<a>\d{4})\s?(?P<s>[-/._])\s?(?P<b>\d{1,2})\s?(?P=s)\s?(?P<c>\d{1,2})(?!\d)\.?"),
+        ("ymd", r"(?P<a>\d{4}|\d{2})\s?[年년]\s?(?P<b>\d{1,2})\s?[月월]\s?(?P<c>\d{1,2})\s?[日일]?"),
+        ("any2", r"(?P<a>\d{1,2})\s?(?P<s>[-/._])\s?(?P<b>\d{1,2})\s?(?P=s)\s?(?P<c>\d{4})(?!\d)\.?"),
+        ("any3", r"(?P<a>\d{1,2})\s?(?P<s>[-/._])\s?(?P<b>\d{1,2})\s?(?P=s)\s?'?(?P<c>\d{2})(?!\d)\.?"),
+        ("dmy", r"(?P<a>\d{1,2})(?:st|nd|rd|th|er)?[-/._ ]{0,2}(?:de )?" + _NAME
+         + r"[-/._, ]{0,2}(?:de )?(?P<c>\d{4}|\d{2})(?!\d)"),
+        ("mdy", _NAME + r"[-/._ ]{1,2}(?P<b>\d{1,2})(?:st|nd|rd|th)?[-/,. ]{1,2}(?P<c>\d{4})(?!\d)"),
+        ("yname", r"(?P<a>\d{4})[-/._ ]{1,2}" + _NAME + r"[-/._ ]{1,2}(?P<c>\d{1,2})(?!\d)"),
+        ("ymd", r"(?P<a>\d{4})(?P<b>\d{2})(?P<c>\d{2})(?=$|[T _-]|\d{4}$|\d{6}$|\d{6}[.,])"),
+        ("yd", r"(?P<a>\d{4})-(?P<c>\d{3})(?=$|[T ])"),
+        ("ymd", r"(?P<a>\d{4}) (?P<b>\d{1,2}) (?P<c>\d{1,2})(?!\d)"),
+    )
+)  # fmt: skip
+_WEEKDAY = re.compile(
+    r"^[^\W\d_]{2,10}\.?,?\s+(?=\d)|\s?[(（][月火水木金土日一二三四五六][)）]|星期.|周[一二三四五六日]"
+)
+_HALF = (
+    r"(?P<half{0}>[ap]\.?\s?m\b\.?|上午|下午|午前|午後|오전|오후|vorm\.|nachm\.|vormittags|nachmittags|凌晨|早上|晚上)"
+)
+_OFFSET = (
+    r"\s?[(\[]?(?P<off>Z\b|(?:UTC|GMT)?\s?[+-]\d{1,2}(?::?\d{2})?(?::00)?|UTC|GMT|[A-Z]{3,4})?"
+    r"[)\]]?(?:\[(?P<zone>[\w/+-]+)\])?"
+)
+_TIME = re.compile(
+    r"(?:" + _HALF.format(1) + r"\s?)?(?P<h>\d{1,2})\s?"
+    r"(?:(?::|\.|[hH時时시]|\s?Uhr\s?)\s?(?P<m>\d{1,2})(?:\s?(?::|\.|'|(?:m|min)(?![^\W\d_])|[分분])\s?"
+    r"(?:(?P<s>\d{1,2})(?:[.,:](?P<f>\d{1,9}))?\s?(?:s(?![^\W\d_])|\"|[秒초])?)?)?|[hH時时시]|\s?Uhr|(?=\s?[ap]\.?m))"
+    r"(?:\s?Uhr|h)?\s?(?:" + _HALF.format(2) + r")?" + _OFFSET + r"$",
+    re.IGNORECASE,
+)
+_COMPACT = re.compile(r"(?P<h>\d{2})(?P<m>\d{2})(?P<s>\d{2})?(?:[.,](?P<f>\d{1,9}))?" + _OFFSET + r"$")
+_DASHED = re.compile(r"[_T]\s?(\d{2})[-_.](\d{2})(?:[-_.](\d{2}))?$")  # as in the names of files
+_JOIN = re.compile(r"^\s*(?:[T,;|_@:]|-|at |um |a las |alle |om |às |à |kl\. ?)?\s*", re.IGNORECASE)
+_YEAR_LAST = re.compile(
+    r"(?:[^\W\d_]{3}\s+)?(?P<name>[^\W\d_]{3,9})\s+(?P<day>\d{1,2})\s+(?P<time>\d\d:\d\d(?::\d\d)?)\s+(?:(?P<zone>[A-Z]{3,4})\s+)?(?P<year>\d{4})$"
+)
+
+
+# "mar." is Tuesday in French where a whole date follows, else it is March
+_AFTER_WEEKDAY = re.compile(r"\S+\s+\d{1,2}(?:\.?\s?[^\W\d_]|[-/.]\d{1,2}[-/.]\d)")
+
+
+def unquoted(cell: str) -> str:
+    """Quotes off, and the ="..." by which some exports keep a spreadsheet from meddling."""
+    cell = cell.strip()
+    cell = cell[2:].rstrip('"') if cell.startswith('="') else cell
+    return cell.strip("\"'`").strip()
+
+
+def tidy(text: str) -> str:
+    """One kind of blank, minus and digit; quotes and a spreadsheet's text mark off."""
+    text = unquoted(text)
+    if text.isascii():
+        return text
+    import unicodedata
+
+    text = unicodedata.normalize("NFKC", text.replace("−", "-").replace("\ufeff", "").replace("：", ":"))
+    return re.sub(r"\s+", " ", text).strip()
+
+
+def _month(name: str) -> int | None:
+    return MONTHS.get(plain(name).rstrip("."))
+
+
+def date_at_start(text: str) -> tuple[DateText, str] | None:
+    """A date at the start of a text, and what follows it; None where there is none."""
+    for order, pattern in _DATES:
+        found = pattern.match(text)
+        if not found:
+            continue
+        got = found.groupdict()
+        month = _month(got["name"]) if got.get("name") else None
+        if "name" in got and month is None:
+            continue
+        rest = text[found.end() :]
+        if order == "dmy":
+            return DateText(int(got["a"]), month or 0, int(got["c"]), "dmy", "day month-name year"), rest
+        if order == "mdy":
+            return DateText(int(got["b"]), month or 0, int(got["c"]), "dmy", "month-name day year"), rest
+        if order == "yname":
+            return DateText(int(got["a"]), month or 0, int(got["c"]), "ymd", "year month-name day"), rest
+        if order == "yd":
+            return DateText(int(got["a"]), 1, int(got["c"]), "yd", "year and day of the year"), rest
+        year = "yyyy" if order == "ymd" and len(got["a"]) == 4 or order == "any2" else "yy"
+        mark = got.get("s") or ""
+        style = mark.join((year, "mm", "dd") if order == "ymd" else ("?", "?", year))
+        return DateText(int(got["a"]), int(got["b"]), int(got["c"]), order, style), rest
+    return None
+
+
+def parse_offset(text: str) -> int | None:
+    """Minutes east of UTC out of "Z", "+01:00", "GMT-7", "CEST"; None where it names no single offset.
+
+    >>> parse_offset("GMT-07:00"), parse_offset("Z"), parse_offset("CST")
+    (-420, 0, None)
+    """
+    text = text.strip().replace("−", "-")
+    if text.upper() == "Z":
+        return 0
+    found = re.fullmatch(r"(?:UTC|GMT)?\s?([+-])(\d{1,2}):?(\d{2})?(?::00)?", text, re.IGNORECASE)
+    if found:
+        minutes = int(found[2]) * 60 + int(found[3] or 0)
+        return (-minutes if found[1] == "-" else minutes) if minutes <= 15 * 60 else None
+    return ZONE_ABBREVIATIONS.get(text.lower())
+
+
+def _hour(h: int, half: str | None) -> int | None:
+    if not half:
+        return h if h <= 24 else None
+    half = re.sub(r"\s", "", half.lower())
+    afternoon = half in PM or half.startswith("p")
+    if not (afternoon or half in AM or half.startswith("a")) or h > 23:
+        return None
+    if h > 12:  # some exports print 24-hour times with a needless PM
+        return h if afternoon else None
+    return h % 12 + (12 if afternoon else 0)
+
+
+@lru_cache(maxsize=100_000)
+def time_of_day(text: str) -> TimeText | None:
+    """A time of day, with or without AM/PM, fractions and an offset; None where the text is no time.
+
+    >>> time_of_day("1:05:09 PM").us // 1_000_000, time_of_day("24:00").us == DAY_US, time_of_day("21.5")
+    (47109, True, None)
+    """
+    text = tidy(text)
+    found = _TIME.match(text) or _COMPACT.match(text)
+    if not found or len(text) > 48:
+        return None
+    got = found.groupdict()
+    if got["m"] is not None and len(got["m"]) == 1 and got["s"] is None:
+        return None  # "21.5" is a reading
+    hour = _hour(int(got["h"]), got.get("half1") or got.get("half2"))
+    minute, second = int(got["m"] or 0), int(got["s"] or 0)
+    if hour is None or minute > 59 or second > 60 or (hour == 24 and minute + second):
+        return None
+    offset = parse_offset(got["off"]) if got["off"] else None
+    if got["off"] and offset is None and not got["off"].isalpha():
+        return None
+    fraction = int((got["f"] or "0")[:6].ljust(6, "0"))
+    zone = got["zone"] or (got["off"] if got["off"] and offset is None else None)
+    return TimeText(((hour * 60 + minute) * 60 + second) * 1_000_000 + fraction, offset, zone)
+
+
+@lru_cache(maxsize=100_000)
+def date_only(text: str) -> DateText | None:
+    """A date and nothing else; None where the text is none.
+
+    >>> date_only("5. März 2024").b, date_only("03/04/24").order, date_only("19.5")
+    (3, 'any3', None)
+    """
+    found = date_at_start(_without_weekday(text))
+    return found[0] if found and not found[1].strip(" .,日") else None
+
+
+def _without_weekday(text: str) -> str:
+    text = tidy(text)
+    head = _WEEKDAY.match(text)
+    if head and _month(head[0].strip(" .,")) is not None and not _AFTER_WEEKDAY.match(text):
+        return text
+    return _WEEKDAY.sub("", text, count=1).strip()
+
+
+def split_at(text: str) -> int | None:
+    """Where the date ends and the time begins in a raw stamp "date time"; None where there is no such place."""
+    for cut in [found.start() for found in re.finditer(r"[T ]", text)][::-1]:
+        if date_only(text[:cut]) and time_of_day(text[cut + 1 :]):
+            return cut
+    return None
+
+
+@lru_cache(maxsize=100_000)
+def date_and_time(text: str) -> tuple[DateText, TimeText] | None:
+    """A full stamp; None where the text is none.
+
+    >>> date_and_time("2024-03-01T10:00:00.5+01:00")[1].offset_min
+    60
+    >>> date_and_time("21.5") is None and date_and_time("2024-03-01") is None
+    True
+    """
+    if not 8 <= len(text) <= 64:
+        return None
+    text = _without_weekday(text)
+    found = date_at_start(text)
+    if found:
+        if found[0].order == "any3" and re.match(r"[+-]\d", found[1]):
+            return None  # "21.53.00-05:00" is a time with its offset
+        dashed = _DASHED.match(found[1])
+        rest = ":".join(g for g in dashed.groups() if g) if dashed else _JOIN.sub("", found[1], count=1)
+        time = time_of_day(rest) if rest else None
+        return (found[0], time) if time else None
+    unix = _YEAR_LAST.match(text)
+    if unix:
+        return date_and_time(f"{unix['day']} {unix['name']} {unix['year']} {unix['time']} {unix['zone'] or ''}".strip())
+    head = re.match(r"(\d{1,2}:\d{2}(?::\d{2})?(?:\s?[ap]\.?m\.?)?),?\s+(.+)$", text, re.IGNORECASE)
+    if head:
+        date, time = date_only(head[2]), time_of_day(head[1])
+        return (date, time) if date and time else None
+    return None

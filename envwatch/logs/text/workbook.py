@@ -1,0 +1,112 @@
+"""Spreadsheet workbooks (.xlsx) as lines of cells, within limits of size."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from datetime import date, datetime, time, timedelta
+
+from envwatch.core.errors import BadInput
+from envwatch.figures.logs import MAX_CELLS, MAX_COLUMNS, MAX_ENTRIES, MAX_UNPACK_RATIO, MAX_UNPACKED_BYTES
+from envwatch.logs.text.encoding import Raw
+from envwatch.logs.text.lines import SHEET
+
+ADVICE = "Open it in a spreadsheet program, choose Save as, CSV UTF-8, and read that file."
+
+
+def sheets(raw: Raw) -> list[tuple[str, list[str]]]:
+    """Title and lines of every sheet that holds anything.
+
+    Raises
+    ------
+    BadInput : no workbook, too big, or packed like a bomb.
+    """
+    _check_archive(raw)
+    import warnings
+
+    import openpyxl
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            book = openpyxl.load_workbook(io.BytesIO(raw.data), read_only=True, data_only=True)
+            found = [(sheet.title, _lines(sheet, raw.name)) for sheet in book.worksheets]
+            book.close()
+    except BadInput:
+        raise
+    except Exception as problem:
+        raise BadInput(f"{raw.name}: the workbook cannot be read ({type(problem).__name__}). {ADVICE}") from None
+    found = [(title, lines) for title, lines in found if any(line.strip(SHEET + " ") for line in lines)]
+    if not found:
+        raise BadInput(f"{raw.name}: the workbook is empty. {ADVICE}")
+    return found
+
+
+def _check_archive(raw: Raw) -> None:
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw.data)) as archive:
+            parts = archive.infolist()
+    except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, OverflowError):
+        raise BadInput(
+            f"{raw.name}: this is a damaged or unknown archive, not a table of readings. Unpack it or export again."
+        ) from None
+    names = {part.filename for part in parts}
+    if "xl/workbook.xml" not in names:
+        raise BadInput(
+            f"{raw.name}: this is a zip archive, not a logger file. Unpack it first, and read the CSV inside."
+        )
+    unpacked = sum(part.file_size for part in parts)
+    packed = max(sum(part.compress_size for part in parts), 1)
+    if (
+        len(parts) > MAX_ENTRIES
+        or unpacked > MAX_UNPACKED_BYTES
+        or (unpacked > 10_000_000 and unpacked / packed > MAX_UNPACK_RATIO)
+    ):
+        raise BadInput(
+            f"{raw.name}: the workbook unpacks to {unpacked / 1e6:.0f} MB from {packed / 1e6:.1f} MB, more "
+            f"than is opened. {ADVICE}"
+        )
+
+
+def _lines(sheet, name: str) -> list[str]:
+    lines, cells = [], 0
+    for row in sheet.iter_rows():
+        while row and row[-1].value is None:
+            row = row[:-1]
+        cells += len(row)
+        if len(row) > MAX_COLUMNS or cells > MAX_CELLS:
+            raise BadInput(f"{name}: sheet {sheet.title!r} is larger than any logger's. {ADVICE}")
+        lines.append(SHEET.join(_text(cell) for cell in row))
+    return lines
+
+
+def _text(cell) -> str:
+    value = cell.value
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return str(value)
+    if isinstance(value, datetime):
+        return _rounded(value).isoformat(" ")
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, timedelta):  # a time of day counted past midnight of day zero
+        seconds = round(value.total_seconds())
+        return f"{seconds // 3600:02d}:{seconds % 3600 // 60:02d}:{seconds % 60:02d}"
+    if isinstance(value, float):
+        return _number(value, getattr(cell, "number_format", "") or "")
+    text = str(value).replace(SHEET, " ").replace("\n", " ").replace("\r", " ")
+    return text[:2000]
+
+
+def _rounded(moment: datetime) -> datetime:
+    """Serial days resolve about 10 µs; whole seconds come back as such."""
+    near = (moment + timedelta(microseconds=500_000)).replace(microsecond=0)
+    return near if abs(near - moment) < timedelta(milliseconds=2) else moment
+
+
+def _number(value: float, number_format: str) -> str:
+    """A number as text; a cell shown in percent keeps its sign."""
+    if number_format.rstrip().endswith("%"):
+        return f"{round(value * 100, 9)!r}%"
+    return repr(round(value, 9)) if abs(value) < 1e6 else repr(value)

@@ -1,0 +1,212 @@
+"""The column or columns that hold the time, by what they hold, then by their header."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from envwatch.core.errors import BadInput
+from envwatch.logs.text.cells import OK, numbers, stampish, tidy
+from envwatch.logs.text.roles import part_word, role_of, time_word
+from envwatch.logs.text.stamps import date_and_time, date_only, time_of_day
+from envwatch.logs.text.vocabulary import AM, NUMBER, PM, plain, tokens
+
+NONE = np.iinfo(np.int64).min
+HOUR_DOT_MINUTE = re.compile(r"\d{1,2}\.\d{2}")  # half past two as 14.30, where a date stands beside it
+CLOCK = re.compile(r"(?<!\d)\d{1,2}:\d{2}(?!\d)")
+
+
+class Columns(NamedTuple):
+    """Which columns hold the time: one stamp, a date with a time, an epoch or serial number, or parts."""
+
+    kind: str  # "full", "pair", "date", "epoch", "serial", "parts"
+    at: tuple[int, ...]
+    words: tuple[str, ...] = ()
+    note: str = ""
+
+
+class Stamps(NamedTuple):
+    """Times as the file writes them.
+
+    wall : (n,) microseconds since 1970 on the file's clock, NONE where unreadable.
+    offset_min : (n,) offset written in the row, NaN where none was.
+    shown : the format, in words. utc : the numbers count from 1970 UTC.
+    """
+
+    wall: np.ndarray
+    offset_min: np.ndarray
+    shown: str
+    utc: bool
+    zone: str | None
+    notes: tuple[str, ...]
+
+
+def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, parts: bool) -> Columns:
+    """The columns of the time, by what they hold, then by their header.
+
+    Raises
+    ------
+    BadInput : there is none.
+    """
+    if parts:
+        return _parts(names)
+    columns = with_halves(columns)
+    kinds = [kind_of(column) for column in columns]
+    full = [i for i, kind in enumerate(kinds) if kind == "full"]
+    date = [i for i, kind in enumerate(kinds) if kind == "date"]
+    time = [i for i, kind in enumerate(kinds) if kind == "time"]
+    clocks = [i for i in date if _dotted_clock(columns[i], names[i], len(date) + len(full))]
+    date, time = [i for i in date if i not in clocks], sorted(time + clocks)
+    if full and time and not date and _at_midnight(columns[full[0]]):
+        date = full
+    in_utc = [i for i in full if _says_utc(names[i])]
+    if date and time and not in_utc and not (full and full[0] < date[0]):
+        near = min(date, key=lambda d: min(abs(d - t) for t in time))
+        return Columns("pair", (near, min(time, key=lambda t: (abs(t - near), t < near))))
+    if full:
+        return _noted("full", full, names)
+    for kind in ("epoch", "serial"):
+        some = [i for i, k in enumerate(kinds) if k == kind]
+        if some:
+            return _noted(kind, some, names)
+    if date:
+        return _date_and_hour(date[0], columns, names, name)
+    raise BadInput(f"{name}: no column holds date and time in every row. Export the file again with both.")
+
+
+def _may_be_clock(column: pa.ChunkedArray) -> bool:
+    """Whole numbers that can be hours, minutes or hhmm; a humidity called HR is none."""
+    values = whole_numbers(pa.chunked_array([pa.array(sample(column), pa.string())]))
+    if not len(values) or (values < 0).mean() > 0.2:
+        return False
+    values = values[values >= 0]
+    long = bool((values > 2400).any())  # 93015 for half past nine and 15 s
+    whole = (values == np.rint(values)).all() and (values <= (240_000 if long else 2400)).all()
+    parts = (values % 100 < 60).all() and (not long or (values // 100 % 100 < 60).all())
+    return bool(whole and ((values <= 24).all() or ((values >= 100).any() and parts)))
+
+
+def with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
+    """A column of its own for AM and PM is joined to the time before it."""
+    for at in range(1, len(columns)):
+        texts = [c for c in (tidy(c or "").lower() for c in sample(columns[at], 20)) if c]
+        if texts and all(t in AM or t in PM for t in texts) and kind_of(columns[at - 1]) in ("time", "full"):
+            before, half = (columns[i].combine_chunks() for i in (at - 1, at))
+            joined = pc.binary_join_element_wise(before.cast(pa.string()), half.cast(pa.string()), " ")
+            return [*columns[: at - 1], pa.chunked_array([joined]), *columns[at:]]
+    return columns
+
+
+def _cells(column) -> list[str]:
+    return [cell or "" for cell in sample(column)]
+
+
+def _date_and_hour(date: int, columns, names, name: str) -> Columns:
+    words = ("hour", "minute", "second", "time")
+    names = names[: len(columns)]  # a header may have more cells than any row
+    found = {
+        time_word(n): i for i, n in enumerate(names)
+        if i != date and time_word(n) in words and _may_be_clock(columns[i])
+    }  # fmt: skip
+    if "hour" in found or "time" in found:
+        order = [p for p in ("hour", "minute", "second", "time") if p in found]
+        order = ["time"] if "hour" not in found else order
+        return Columns("datehour", (date, *(found[p] for p in order)), tuple(order))
+    for i, n in enumerate(names):
+        cells = [] if i == date else [cell for cell in map(tidy, _cells(columns[i])) if cell]
+        called = time_word(n) == "time" and role_of(n).kind is None
+        if called and cells and all(HOUR_DOT_MINUTE.fullmatch(cell) and time_of_day(cell) for cell in cells):
+            return Columns("pair", (date, i))
+        if cells and (called or sum(CLOCK.search(cell) is not None for cell in cells) > 0.6 * len(cells)):
+            where = f"under {n!r}" if n else f"in column {i + 1}"
+            raise BadInput(
+                f"{name}: the times {where} cannot be read (first: {cells[0][:30]!r}). Export the file again with "
+                "times such as 14:05."
+            )
+    return Columns("date", (date,))
+
+
+def _says_utc(name: str) -> bool:
+    return bool({"utc", "gmt", "zulu"} & set(tokens(plain(name))))
+
+
+def _noted(kind: str, some: list[int], names) -> Columns:
+    at = _preferred(some, names)
+    others = ", ".join(repr(names[i] or f"column {i + 1}") for i in some if i != at)
+    used = repr(names[at] or f"column {at + 1}")
+    return Columns(kind, (at,), (), f"Several columns hold times; {used} was used, not {others}." if others else "")
+
+
+def _preferred(some: list[int], names) -> int:
+    """Of several stamps the one in UTC, else one that is called a time, else the first."""
+    for i in some:
+        if _says_utc(names[i]):
+            return i
+    return next((i for i in some if time_word(names[i])), some[0])
+
+
+def _parts(names) -> Columns:
+    found: dict[str, int] = {}
+    for i, n in enumerate(names):
+        part = part_word(n)
+        if part in ("year", "month", "day", "yday", "hour", "minute", "second", "time") and part not in found:
+            found[part] = i
+    if "hour" in found:
+        found.pop("time", None)
+    return Columns("parts", tuple(found.values()), tuple(found))
+
+
+def sample(column: pa.ChunkedArray, count: int = 120) -> list[str]:
+    size = len(column)
+    if size <= 3 * count:
+        return column.to_pylist()
+    at = sorted(set(range(40)) | set(np.linspace(0, size - 1, count, dtype=int).tolist()))
+    return picked(column, at)
+
+
+def picked(column: pa.ChunkedArray, at) -> list[str]:
+    """Some cells; `take` would join all chunks of a big column first."""
+    return [column[i].as_py() for i in at]
+
+
+def kind_of(column: pa.ChunkedArray) -> str | None:
+    cells = [c for c in (tidy(c or "") for c in sample(column)) if any(map(str.isdigit, c))]
+    if not cells:
+        return None
+    found = [stampish(cell) for cell in cells]
+    for kind in ("full", "date", "time", "epoch", "serial"):
+        if found.count(kind) > (0.6 if len(cells) > 3 else 0.49) * len(cells) and found.count(kind) >= 1:
+            return kind
+    return "full" if found.count("full") + found.count("date") > 0.6 * len(cells) else None
+
+
+def _dotted_clock(column: pa.ChunkedArray, name: str, dated: int) -> bool:
+    """Whether "03.38.00" is a time of day: another column holds the date, and the header or the figures say so."""
+    cells = [c for c in (tidy(c or "") for c in sample(column)) if c]
+    cells = [c for c in cells if c[:1].isdigit()]
+    if dated < 2 or not cells or not all(time_of_day(c) and len(c) <= 14 for c in cells):
+        return False
+    days = [d for d in map(date_only, cells) if d]
+    return time_word(name) == "time" or any(d.b > 31 or (d.a > 12 and d.b > 12) for d in days)
+
+
+def _at_midnight(column: pa.ChunkedArray) -> bool:
+    found = [date_and_time(tidy(c or "")) for c in sample(column)]
+    return all(f is None or f[1].us == 0 for f in found) and len(column) > 1
+
+
+def whole_numbers(column) -> np.ndarray:
+    values, code, _ = numbers(column, ".")
+    return np.where(code == OK, values, -1)
+
+
+def is_row_number(column: pa.ChunkedArray, header: str) -> bool:
+    """Whether a column counts the rows: whole numbers rising by one."""
+    values = whole_numbers(column.slice(0, 2000))
+    rising = len(values) > 2 and bool((np.diff(values) == 1).mean() > 0.95)
+    known = role_of(header)
+    return rising and (known.kind is None or known.weak or bool(set(tokens(plain(header))) & set(NUMBER)))

@@ -1,0 +1,224 @@
+"""On which clock a file's times stand: an offset in the rows, the header or the preamble, else the zone told."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from envwatch.core.errors import Question
+from envwatch.logs.model import Answers
+from envwatch.logs.text.stamps import DAY_US, parse_offset
+from envwatch.logs.text.vocabulary import ZONE_ABBREVIATIONS, plain
+from envwatch.logs.times import clock
+from envwatch.logs.times.clock import MINUTE_US, offset_text, zone_of
+from envwatch.logs.times.columns import NONE
+
+_SIGNED = re.compile(r"(?<![A-Za-z])(?:UTC|GMT)\s*(?P<off>[+\-−]\s?\d{1,2}(?::?\d{2})?)(?!\d)", re.IGNORECASE)
+_NAMED_OFFSET = re.compile(
+    r"(?:time ?zone|zeitzone|fuseau horaire|huso horario|zona horaria|fuso orario|fuso horario|tijdzone|"
+    r"タイムゾーン|时区|時区|"
+    r"utc[ _-]?offset|gmt[ _-]?offset)\W{1,6}(?P<off>[+\-−]\d{1,2}(?::?\d{2})?)(?!\d)", re.IGNORECASE,
+)  # fmt: skip
+_BARE = re.compile(r"(?<![A-Za-z/])(?:UTC|GMT|Zulu)(?![A-Za-z]|\s*[+\-−]\s?\d)", re.IGNORECASE)
+_IANA = re.compile(
+    r"\b(?:Africa|America|Antarctica|Asia|Atlantic|Australia|Europe|Indian|Pacific|Etc)/[A-Za-z_+\-0-9/]+"
+)
+_BRACKETED = re.compile(r"[(\[,]\s*([A-Za-z]{3,4})\s*[)\]]?\s*$")
+
+
+class Basis(NamedTuple):
+    """The clock of a file: offsets row by row, one fixed offset, or a named zone whose clocks change."""
+
+    kind: str  # "rows", "fixed", "zone"
+    offset_min: int | None
+    zone: ZoneInfo | None
+    said: str
+    notes: tuple[str, ...] = ()
+
+
+def stated(time_names: list[str], names: list[str], preamble: list[str]) -> tuple[int | ZoneInfo, str] | None:
+    """An offset or zone that the file states, and where; None where it states none."""
+    for texts, where in (
+        (time_names, "the time's header"),
+        (names, "the header"),
+        (preamble, "the lines above the table"),
+    ):
+        found = {offset: text for text in texts for offset in _in(text, where)}
+        if len(found) == 1:
+            return next(iter(found)), where
+        if len(found) > 1 and where != "the header":
+            raise Question(
+                f"The file states several offsets from UTC ({', '.join(map(_show, found))}) in {where}.", "--zone",
+                tuple(_show(o) for o in found),
+            )  # fmt: skip
+    return None
+
+
+def _show(basis: int | ZoneInfo) -> str:
+    return basis.key if isinstance(basis, ZoneInfo) else offset_text(basis)
+
+
+def _in(text: str, where: str) -> list[int | ZoneInfo]:
+    named = _IANA.search(text)
+    if named:
+        try:
+            return [zone_of(named[0])]
+        except Exception:
+            return []
+    signed = _SIGNED.search(text) or _NAMED_OFFSET.search(text)
+    if signed:
+        offset = parse_offset(signed["off"].replace(" ", ""))
+        return [] if offset is None else [offset]
+    has_stamp = re.search(r"\d{1,2}:\d{2}|\d{4}-\d\d", text)
+    if _BARE.search(text) and not (where.startswith("the lines") and has_stamp):
+        return [0]
+    bracketed = _BRACKETED.search(text) if where == "the time's header" else None
+    if bracketed and bracketed[1].lower() in ZONE_ABBREVIATIONS:
+        return [ZONE_ABBREVIATIONS[bracketed[1].lower()]]
+    return []
+
+
+def find(stamps, time_names, names, preamble, answers: Answers, zone_default: str | None, name: str) -> Basis:
+    """The clock of a file, with a note on every assumption.
+
+    Raises
+    ------
+    Question : nothing states an offset and no zone was told.
+    """
+    told = zone_of(answers.zone) if answers.zone else None
+    good = stamps.wall != NONE
+    if stamps.utc:
+        return Basis("fixed", 0, None, "UTC, counted since 1970", _differs(0, told, stamps.wall[good]))
+    none = not stamps.offset_min.strides[0] and not np.isfinite(stamps.offset_min[:1]).any()
+    if not none and good.any() and np.isfinite(stamps.offset_min[good]).any():
+        return _rows(stamps, good, told)
+    found = stated(time_names, names, preamble)
+    if found and isinstance(found[0], int):
+        offset, where = found[0], found[1]
+        said = f"offset {offset_text(offset)} in {where}"
+        return Basis("fixed", offset, None, said, (f"Times carry the offset {offset_text(offset)}, stated in {where}.",
+                     *_differs(offset, told, stamps.wall[good])))  # fmt: skip
+    if found and isinstance(found[0], ZoneInfo):
+        zone = found[0]
+        notes = [f"The file states the zone {zone.key} in {found[1]}; it was used."]
+        if answers.zone and answers.zone != zone.key:
+            notes.append(f"The zone told, {answers.zone}, differs from it and was not used.")
+        return Basis("zone", None, zone, f"zone {zone.key} in the file", tuple(notes))
+    notes = []
+    if stamps.zone:
+        notes.append(f"The rows carry {stamps.zone!r}, which names no single offset; it was not used.")
+    if told is None and zone_default:
+        told = zone_of(zone_default)
+        notes.append(f"The file states no offset from UTC; the studio's zone, {zone_default}, was assumed.")
+    if told is None:
+        raise Question(
+            f"{name}: the file states no offset from UTC, so the zone of the logger's clock is needed.", "--zone"
+        )
+    if isinstance(told, int):
+        return Basis("fixed", told, None, f"offset {offset_text(told)} as told", tuple(notes))
+    return Basis("zone", None, told, f"zone {told.key}", tuple(notes))
+
+
+def at_start(basis: Basis, wall: np.ndarray) -> Basis:
+    """Times counted from a start know no change of the clocks: the offset of the start holds throughout."""
+    good = wall[wall != NONE]
+    if basis.kind != "zone" or basis.zone is None or not len(good):
+        return basis
+    first = np.array([good.min()])
+    offset = int(clock._base_offset(basis.zone, first, clock.table_for(basis.zone, first))[0]) // MINUTE_US
+    said = f"offset {offset_text(offset)} of {basis.zone.key} at the start of the record"
+    return Basis("fixed", offset, None, said, basis.notes)
+
+
+def _rows(stamps, good, told) -> Basis:
+    offsets = np.unique(stamps.offset_min[good & np.isfinite(stamps.offset_min)])
+    shown = " and ".join(offset_text(int(o)) for o in offsets[:3])
+    notes = list(_differs(int(offsets[0]), told, stamps.wall[good])) if len(offsets) == 1 else []
+    if len(offsets) > 1 and isinstance(told, int):
+        notes.append(f"The rows carry the offsets {shown}; they were used, not {offset_text(told)}.")
+    elif len(offsets) > 1 and told is not None:
+        wall, own = stamps.wall[good], stamps.offset_min[good]
+        civil = civil_offsets(told, wall - (np.nan_to_num(own) * MINUTE_US).astype(np.int64))
+        if (np.isfinite(own) & (own != civil)).any():
+            notes.append(f"The rows carry the offsets {shown}; they differ from {told.key}, and the file's were used.")
+    return Basis("rows", None, None, f"offset {shown} in the rows", tuple(notes))
+
+
+def civil_offsets(zone: ZoneInfo, utc: np.ndarray) -> np.ndarray:
+    """A named zone's offset at each UTC time. (n,) µs -> (n,) minutes"""
+    table = clock.changes(zone, int(utc.min()) - DAY_US, int(utc.max()) + DAY_US)
+    first = table[0].before if table else clock._offset_us(zone, int(utc.min()))
+    offsets = np.array([first] + [c.after for c in table], np.int64)
+    return offsets[np.searchsorted(np.array([c.at for c in table], np.int64), utc, side="right")] // MINUTE_US
+
+
+def _differs(offset: int, told: ZoneInfo | int | None, wall: np.ndarray) -> tuple[str, ...]:
+    """A note where the zone told would have read other instants than the file's own offset."""
+    if told is None or not len(wall):
+        return ()
+    if isinstance(told, int):
+        return (
+            ()
+            if told == offset
+            else (f"The file's offset {offset_text(offset)} was used, not {offset_text(told)} as told.",)
+        )
+    civil = civil_offsets(told, wall - offset * MINUTE_US)
+    if (civil == offset).all():
+        return ()
+    others = " and ".join(offset_text(int(o)) for o in np.unique(civil))
+    return (f"The file's offset {offset_text(offset)} was used; {told.key} has {others} over this record.",)
+
+
+def settle(basis: Basis, wall: np.ndarray, cadence_us: int, name: str) -> tuple[Basis, list[str]]:
+    """For a named zone: whether the logger's clock changed with it, by the steps across the changes.
+
+    wall : (n,) of the longest series, rising in file order.
+
+    Raises
+    ------
+    Question : the clock did not change, and whether it kept summer or winter time is open.
+    """
+    if basis.kind != "zone" or basis.zone is None or len(wall) < 3:
+        return basis, []
+    zone = basis.zone
+    found = clock.evidence(zone, wall, cadence_us)
+    if found.civil or not found.fixed:
+        notes = [] if found.civil or not found.seen else [
+            f"The clocks in {zone.key} change within the record, but a gap or an unsteady cadence hides "
+            "whether the logger's "
+            "clock changed with them; it was assumed to."]  # fmt: skip
+        return basis, notes
+    table = clock.table_for(zone, wall)
+    standard = min(min(c.before, c.after) for c in table) // MINUTE_US
+    launch = int(clock._base_offset(zone, wall[:1], clock.table_for(zone, wall[:1]))[0]) // MINUTE_US
+    if launch != standard:
+        raise Question(
+            f"{name}: the record runs on unbroken where the clocks in {zone.key} change, so the logger's clock "
+            "did not change; "
+            f"whether it kept {offset_text(launch)} (as at its start) or {offset_text(standard)} (winter time) "
+            "is open.",
+            "--zone", (offset_text(launch), offset_text(standard)),
+        )  # fmt: skip
+    note = (f"The record runs on unbroken where the clocks in {zone.key} change: the logger's clock did not "
+            "change, and "
+            f"all times were read at {offset_text(standard)}.")  # fmt: skip
+    return Basis(
+        "fixed", standard, None, f"fixed offset {offset_text(standard)} within {zone.key}, by the unbroken cadence"
+    ), [note]
+
+
+def apply(basis: Basis, wall: np.ndarray, offset_min: np.ndarray, cadence_us: int) -> tuple[np.ndarray, int, int]:
+    """UTC of one series in rising file order; and how many rows are unsure by an hour, or in a skipped hour."""
+    if basis.kind == "rows":
+        return wall - (offset_min * MINUTE_US).astype(np.int64), 0, 0
+    if basis.kind == "fixed" or basis.zone is None:
+        return wall - (basis.offset_min or 0) * MINUTE_US, 0, 0
+    return clock.to_utc(basis.zone, wall, cadence_us)
+
+
+def zone_column(text: str) -> int | None:
+    """Minutes east of UTC out of one cell of a zone column."""
+    return parse_offset(plain(text).upper())

@@ -1,0 +1,251 @@
+"""The wall-clock time of every row, as the file writes it."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from envwatch.core.errors import BadInput, Question
+from envwatch.logs.text.cells import coded, tidy
+from envwatch.logs.text.stamps import DAY_US, DateText, TimeText, date_and_time, date_only, split_at, time_of_day
+from envwatch.logs.times import day_order, digits
+from envwatch.logs.times.columns import NONE, Columns, Stamps, sample, with_halves
+from envwatch.logs.times.counted import counted, from_parts, hours
+
+
+def refuse_one_day(stamps: Stamps, name: str) -> None:
+    """Dates without a time of day suit one reading a day, not many.
+
+    Raises
+    ------
+    BadInput : most days bear several readings.
+    """
+    good = stamps.wall[stamps.wall != NONE]
+    if len(good) > 2 and len(good) > 1.5 * len(np.unique(good)):
+        raise BadInput(
+            f"{name}: the rows give a date but no time of day that can be read, and several stand on one day. Export "
+            "the file again with date and time."
+        )
+
+
+def read(where: Columns, columns, names, told: str | None, now_us: int, name: str) -> Stamps:
+    """The wall-clock times of all rows.
+
+    Raises
+    ------
+    Question : day and month cannot be told apart. BadInput : the told order is impossible.
+    """
+    columns = with_halves(columns)
+    if where.kind in ("epoch", "serial"):
+        return counted(columns[where.at[0]], where.kind, name)
+    if where.kind == "parts":
+        return from_parts(where, columns)
+    if where.kind == "datehour":
+        date, time = columns[where.at[0]], hours(where, columns)
+        return _texts(date, time, told, now_us, name, False)
+    if where.kind == "pair":
+        return _texts(columns[where.at[0]], columns[where.at[1]], told, now_us, name, False)
+    if where.kind == "date":
+        only = columns[where.at[0]]
+        return _texts(only, None, told, now_us, name, False)
+    return _texts(columns[where.at[0]], None, told, now_us, name, True)
+
+
+class _Pieces(NamedTuple):
+    """Distinct dates and times, and per row which; -1 where unreadable."""
+
+    dates: list[DateText]
+    date_at: np.ndarray
+    times: list[TimeText]
+    time_at: np.ndarray
+
+
+def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
+    pieces = _cut(date_column) if full else _apart(date_column, time_column)
+    pieces = _one_way(pieces, name)
+    good = (pieces.date_at >= 0) & (pieces.time_at >= 0)
+    if not good.any():
+        raise BadInput(f"{name}: no row holds a readable date and time. Export the file again.")
+    times_us = np.array([t.us for t in pieces.times], np.int64)
+    time_us = times_us[pieces.time_at]
+    found = day_order.orders(list(pieces.dates))
+    rows = slice(None) if good.all() else good
+    choice = day_order.choose(found, pieces.date_at[rows], time_us[rows], told, now_us)
+    if choice.order is None:
+        raise _unsettled(choice, pieces, date_column, name, told)
+    wall = (choice.order.days * DAY_US)[pieces.date_at]
+    wall += time_us
+    if not (good.all() and choice.order.valid.all()):
+        wall[~(good & choice.order.valid[pieces.date_at])] = NONE
+    offsets = np.array([np.nan if t.offset_min is None else t.offset_min for t in pieces.times])
+    offset_min = (
+        np.where(good, offsets[pieces.time_at], np.nan)
+        if np.isfinite(offsets).any()
+        else np.full(1, np.nan, np.float32)
+    )
+    zones = {t.zone for t in pieces.times if t.zone}
+    shown, notes = _style(pieces, choice)
+    if any(t.us == DAY_US for t in pieces.times):
+        notes.append("A time of 24:00 was read as midnight at the end of that day.")
+    if time_column is None and not full:
+        notes.append("The file gives dates without a time of day; each reading was put at 00:00.")
+    offset_min = np.broadcast_to(offset_min, wall.shape) if len(offset_min) != len(wall) else offset_min
+    return Stamps(wall, offset_min, shown, False, zones.pop() if len(zones) == 1 else None, tuple(notes))
+
+
+def _one_way(pieces: _Pieces, name: str) -> _Pieces:
+    """Dates year first beside dates year last betray a spreadsheet that has turned some of them round."""
+    first = np.array([d.order in ("ymd", "yd") for d in pieces.dates])
+    if first.all() or not first.any():
+        return pieces
+    known = pieces.date_at >= 0
+    rows = known & first[pieces.date_at]
+    few = rows if 2 * rows.sum() < known.sum() else known & ~rows
+    if few.sum() > max(2, 0.01 * known.sum()):
+        raise BadInput(
+            f"{name}: dates are written in two ways, {int(rows.sum())} with the year first and "
+            f"{int((known & ~rows).sum())} with the "
+            "year last. A spreadsheet may have swapped day and month in some; export the file again from the logger."
+        )
+    return pieces._replace(date_at=np.where(few, -1, pieces.date_at))
+
+
+def _style(pieces: _Pieces, choice: day_order.Choice) -> tuple[str, list[str]]:
+    styles = [d.style for d in pieces.dates if d.style]
+    style = max(set(styles), key=styles.count) if styles else ""
+    order = choice.order.name if choice.order else ""
+    if "?" in style:
+        mark = style.strip("?y")[:1]
+        year = "y" * style.count("y")
+        style = mark.join({"dmy": ("dd", "mm", year), "mdy": ("mm", "dd", year), "ymd": (year, "mm", "dd")}[order])
+        said = f": {choice.why}" if choice.why else ""
+        return f"{style}, {day_order.WORDS[order]}", [f"Dates were read {day_order.WORDS[order]} ({style}){said}."]
+    return style, []
+
+
+def _unsettled(choice: day_order.Choice, pieces: _Pieces, column, name: str, told: str | None) -> Exception:
+    example = next((tidy(c or "") for c in sample(column) if tidy(c or "")), "")[:40]
+    if choice.why == "told order impossible":
+        words_ = " or ".join(day_order.WORDS[o] for o in choice.left)
+        return Question(
+            f"{name}: dates were to be read {day_order.WORDS.get(told or '', told)}, but then some are impossible; "
+            f"they fit {words_} "
+            f"(first: {example!r}).", "--dates", choice.left,
+        )  # fmt: skip
+    if not choice.left:
+        return BadInput(f"{name}: {choice.why} (first: {example!r}). Export the file again with full dates.")
+    return Question(
+        f"{name}: dates such as {example!r} can be read {' or '.join(day_order.WORDS[o] for o in choice.left)}, "
+        "and nothing in "
+        "the file decides it.", "--dates", choice.left,
+    )  # fmt: skip
+
+
+def _index(texts: list[str], parse) -> tuple[list, np.ndarray]:
+    """Distinct parsed values, and for each text which; -1 where it does not parse."""
+    kept: dict = {}
+    at = np.empty(len(texts), np.int64)
+    for i, text in enumerate(texts):
+        value = parse(text or "")
+        at[i] = -1 if value is None else kept.setdefault(value, len(kept))
+    return list(kept), at
+
+
+def _apart(date_column, time_column) -> _Pieces:
+    """Dates and times in columns of their own."""
+    texts, index = coded(date_column)
+    dates_, at = _index(texts, _date_of)
+    blank = np.array([not tidy(t or "") for t in texts] or [False])[index]
+    if blank.mean() > 0.3 and not blank[0]:  # the date stands on the first row of each day only
+        index = index[np.maximum.accumulate(np.where(blank, 0, np.arange(len(index))))]
+    if time_column is None:
+        return _Pieces(
+            dates_ or [DateText(0, 0, 0, "", "")], at[index], [TimeText(0, None)], np.zeros(len(index), np.int64)
+        )
+    ttexts, tindex = coded(time_column)
+    times_, tat = _index(ttexts, _clock_of)
+    return _Pieces(dates_ or [DateText(0, 0, 0, "", "")], at[index], times_ or [TimeText(0, None)], tat[tindex])
+
+
+def _date_of(text: str) -> DateText | None:
+    both = date_only(text) or date_and_time(tidy(text))
+    return both[0] if isinstance(both, tuple) and both and isinstance(both[0], DateText) else both  # type: ignore[return-value]
+
+
+def _clock_of(text: str) -> TimeText | None:
+    both = time_of_day(text) or date_and_time(tidy(text))
+    return both[1] if isinstance(both, tuple) and both and isinstance(both[0], DateText) else both  # type: ignore[return-value]
+
+
+def _cut(column: pa.ChunkedArray) -> _Pieces:
+    """Full stamps: cut at one place for all rows where that is possible, else read one by one."""
+    size = len(column)
+    if pa.types.is_dictionary(column.type) and sum(len(chunk.dictionary) for chunk in column.chunks) > 20_000:
+        column = column.cast(pa.string())
+    if size > 300 and not pa.types.is_dictionary(column.type):
+        fast = _cut_at_one_place(column)
+        if fast is not None:
+            return fast
+    texts, index = coded(column)
+    both = [_both(text or "") for text in texts]
+    dates_, at = _index_of([b and b[0] for b in both])
+    times_, tat = _index_of([b and b[1] for b in both])
+    return _Pieces(dates_ or [DateText(0, 0, 0, "", "")], at[index], times_ or [TimeText(0, None)], tat[index])
+
+
+def _both(text: str):
+    found = date_and_time(tidy(text))
+    if found is None:
+        day = date_only(text)  # a spreadsheet leaves midnight out
+        return (day, TimeText(0, None)) if day else None
+    return found
+
+
+def _index_of(values: list) -> tuple[list, np.ndarray]:
+    kept: dict = {}
+    at = np.array([-1 if v is None else kept.setdefault(v, len(kept)) for v in values] or [-1], np.int64)
+    return list(kept), at
+
+
+def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
+    """Millions of stamps fall apart into a few thousand dates and times of day; only those are read."""
+    head = [c for c in sample(column) if c]
+    cuts = {split_at(c) for c in head}
+    lengths = pc.binary_length(column)
+    low, high = pc.min_max(lengths).as_py().values()
+    if len(cuts) == 1 and None not in cuts and low == high:
+        cut = split_at(head[0]) or 0
+        by_digits = digits.split(column, cut, head[0])
+        if by_digits is not None:
+            return _parsed(*by_digits)
+        raw = column.cast(pa.binary())
+        return _pieces(pc.binary_slice(raw, 0, cut), pc.binary_slice(raw, cut + 1, int(low)))
+    marks = {c[at] for c in head if (at := split_at(c)) is not None}
+    blanks = {c[: split_at(c) or 0].count(" ") for c in head if split_at(c)}
+    if len(marks) != 1 or (marks == {" "} and blanks != {0}) or marks - {" ", "T"}:
+        return None
+    halves = pc.split_pattern(column.combine_chunks(), marks.pop(), max_splits=1)
+    if pc.min_max(pc.list_value_length(halves)).as_py() != {"min": 2, "max": 2}:
+        return None
+    return _pieces(pc.list_element(halves, 0), pc.list_element(halves, 1))
+
+
+def _pieces(date, time) -> _Pieces | None:
+    return _parsed(*coded(date), *coded(time))
+
+
+def _parsed(texts, index, ttexts, tindex) -> _Pieces | None:
+    """Distinct texts to dates and times; None where one of them is neither."""
+    dates_, at = _index([_text(t) for t in texts], date_only)
+    times_, tat = _index([_text(t) for t in ttexts], time_of_day)
+    if not dates_ or not times_ or (at < 0).any() or (tat < 0).any():
+        return None  # a stamp of another shape is among them
+    same = [np.array_equal(a, np.arange(len(a))) for a in (at, tat)]
+    return _Pieces(dates_, index if same[0] else at[index], times_, tindex if same[1] else tat[tindex])
+
+
+def _text(value) -> str:
+    return value.decode("utf-8", "replace") if isinstance(value, bytes) else value or ""

@@ -1,0 +1,1 @@
+"""Cells to readings: rows, units, wide and long forms."""

@@ -1,0 +1,266 @@
+"""Which lines below the header are data rows, and which of those cannot be used and why."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pyarrow as pa
+
+from envwatch.core.errors import BadInput
+from envwatch.figures.logs import CLOCK_LOST_DAYS, FIRST_YEAR, UNREADABLE_ROWS, UNREADABLE_SHARE
+from envwatch.logs.tables.body import Body
+from envwatch.logs.tables.find import Start
+from envwatch.logs.tables.header import speaks
+from envwatch.logs.tables.several import SecondTable
+from envwatch.logs.text import roles
+from envwatch.logs.text.cells import DAMAGE, GLUED, looks_numeric, number, stampish, tidy
+from envwatch.logs.text.stamps import DAY_US
+from envwatch.logs.text.vocabulary import MISSING, plain
+from envwatch.logs.times.columns import NONE, Columns, Stamps
+
+EVENTS_KEPT, MOST_LINES = 10_000, 30
+RESET, FUTURE, NO_TIME, BAD_TIME, LONG, GLUE, NUL, CUT = (
+    "clock reset: time before 2000", "time in the future", "no time", "unreadable time", "too many fields",
+    "records run together", "damaged: NUL bytes", "cut off at the end of the file",
+)  # fmt: skip
+
+
+_DATED = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
+_NO_WORD = MISSING | {"error", "err", "fehler", "invalid", "erreur", "errore", "fault"}  # where a time should stand
+
+
+class Fates:
+    """What becomes of each line: a data row or not, and the reason it is set aside, if any."""
+
+    def __init__(self, size: int) -> None:
+        self.data = np.ones(size, bool)
+        self.reasons = [""]
+        self.code = np.zeros(size, np.int16)
+        self.events: list[tuple[int, str]] = []
+        self.notes: list[str] = []
+        self.repeats: list[tuple[int, list[str]]] = []  # headers repeated below lines of their own: first line, texts
+        self.remarks: list[tuple[int, str]] = []  # line and text of what is neither a reading nor a header
+
+    def set_aside(self, rows, reason: str) -> None:
+        """Set rows aside, unless they already are or are no data rows."""
+        if reason not in self.reasons:
+            self.reasons.append(reason)
+        rows = np.atleast_1d(rows)
+        rows = np.flatnonzero(rows) if rows.dtype == bool else rows
+        rows = rows[(self.code[rows] == 0) & self.data[rows]]
+        self.code[rows] = self.reasons.index(reason)
+
+    def event(self, line: int, text: str) -> None:
+        """Keep a remark."""
+        if len(self.events) < EVENTS_KEPT:
+            self.events.append((int(line), "".join(c if c.isprintable() else " " for c in text).strip()[:300]))
+
+    @property
+    def open(self) -> np.ndarray:
+        """Rows that may still be used."""
+        return np.flatnonzero(self.data & (self.code == 0))
+
+    def counted(self) -> dict[str, int]:
+        """Rows set aside, by reason."""
+        counts = np.bincount(self.code[self.data & (self.code != 0)], minlength=len(self.reasons))
+        return {reason: int(n) for reason, n in zip(self.reasons[1:], counts[1:], strict=True) if n}
+
+
+def _texts(body: Body, some: np.ndarray) -> list[tuple[str, ...]]:
+    """The raw texts of some rows."""
+    if not len(some):
+        return []
+    return list(zip(*(column.take(pa.array(some)).to_pylist() for column in body.columns), strict=True))
+
+
+def cells_of(body: Body, row: int) -> list[str]:
+    """The texts of one row."""
+    return [tidy(column[row].as_py() or "") for column in body.columns[: max(int(body.n_fields[row]), 1)]]
+
+
+def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, name: str, now_us: int) -> Fates:
+    """Sort the lines: readings, remarks, repeated headers, and rows whose time cannot be used.
+
+    Raises
+    ------
+    BadInput : a second table, or more unreadable times than a few.
+    """
+    fates = Fates(len(body.line))
+    width = max(start.width, len(start.names))
+    headers = {_joined(roles.plain(text)) for text in lines_of(start.header)}
+    unread = np.flatnonzero((stamps.wall == NONE) | (body.n_fields > width))
+    repeats = 0
+    for some in np.array_split(unread, len(unread) // 5_000 + 1):
+        for row, cells in zip(some.tolist(), _texts(body, some), strict=True):
+            repeats += _one(fates, body, row, cells, start, where, stamps, width, headers, name)
+        _refuse_many(fates, body, name)
+    if repeats:
+        fates.notes.append(f"The header is repeated {repeats} times in the middle; those lines were left out.")
+    if len(fates.remarks) > UNREADABLE_ROWS:
+        line, text = fates.remarks[0]
+        fates.notes.append(
+            f"{len(fates.remarks):,} lines, the first of them line {line} ({text!r}), hold neither a time nor a "
+            "reading and were left out: does the file hold all that the logger recorded?"
+        )
+    _clock_faults(fates, stamps.wall, now_us, name, body)
+    _back_to_a_first_of_january(fates, stamps.wall, body)
+    return fates
+
+
+def _joined(text: str) -> str:
+    return re.sub(r"[^\w°%]+", "", text)
+
+
+def _one(
+    fates: Fates, body: Body, row: int, raw, start: Start, where: Columns, stamps: Stamps, width, headers, name
+) -> int:
+    cells, line = [tidy(text or "") for text in raw[: max(int(body.n_fields[row]), 1)]], int(body.line[row])
+    text = " ".join(c for c in cells if c)
+    if not text.strip(" \x1a;,-=_*"):
+        fates.data[row] = False
+        return 0
+    if any("\x00" in (c or "") for c in raw):
+        fates.set_aside(row, NUL)
+    elif stamps.wall[row] != NONE:
+        glued = any(number(c, ".")[1] in (GLUED, DAMAGE) for i, c in enumerate(cells) if i not in where.at) or any(
+            stampish(c) for c in cells[width:]
+        )
+        if any(cells[width:]):
+            fates.set_aside(row, GLUE if glued else LONG)
+    elif _is_header(_joined(plain(text)), headers, cells):
+        fates.data[row] = False
+        first = _own_lines(fates, row)
+        if first < row:
+            texts = [" ".join(c for c in cells_of(body, at) if c) for at in range(first, row)]
+            fates.repeats.append((int(body.line[first]), texts))
+        return 1
+    elif not _holds_data(cells, where):
+        _remark(fates, row, cells, int(body.line[_own_lines(fates, row)]), start, text, name, line)
+    else:
+        _untimed(fates, row, cells, where)
+    return 0
+
+
+def _own_lines(fates: Fates, row: int) -> int:
+    """The first of the lines right above a header that are no data rows."""
+    first = row
+    while first > max(0, row - MOST_LINES) and not fates.data[first - 1]:
+        first -= 1
+    return first
+
+
+def _is_header(text: str, headers: set[str], cells: list[str]) -> bool:
+    return text in headers or bool(text and text in "".join(headers) and speaks(cells) >= 2)
+
+
+def _holds_data(cells: list[str], where: Columns) -> bool:
+    """A row with digits where the time stands, or with no word there but figures elsewhere."""
+    at = [cells[i] if i < len(cells) else "" for i in where.at]
+    first = next((c for c in cells if c), "")
+    if first.startswith(("#", "//")):
+        return False
+    figures = sum(looks_numeric(c) for i, c in enumerate(cells) if i not in where.at)
+    if any(re.search(r"\d", c) and not re.match(r"[^\W\d_]{3,}", c) for c in at):
+        return True
+    if any(_DATED.search(c) for c in at):
+        return figures >= 2
+    if any(c.lower() not in _NO_WORD and re.search(r"[^\W\d_]{2,}", c) for c in at):
+        return False
+    return figures >= 1 and not (first not in at and re.match(r"[^\W\d_]{2,}", first))
+
+
+def _untimed(fates: Fates, row: int, cells: list[str], where: Columns) -> None:
+    at = [cells[i] if i < len(cells) else "" for i in where.at]
+    if not any(at):
+        fates.set_aside(row, NO_TIME)
+    elif any(number(c, ".")[1] == GLUED and not stampish(c) for i, c in enumerate(cells) if i not in where.at):
+        fates.set_aside(row, GLUE)
+    else:
+        fates.set_aside(row, BAD_TIME)
+
+
+def _remark(
+    fates: Fates, row: int, cells: list[str], begins: int, start: Start, text: str, name: str, line: int
+) -> None:
+    fates.data[row] = False
+    if speaks(cells) >= 2 and not any(map(looks_numeric, cells)) and len([c for c in cells if c]) >= 2 and start.header:
+        kinds = [roles.role_of(c).kind for c in cells]
+        if "temp" in kinds or "rh" in kinds:
+            raise SecondTable(
+                f"{name}, line {line}: a second table with another header begins here: {text[:60]!r}. Split "
+                "the file in two.", begins,
+            )  # fmt: skip
+    fates.event(line, text)
+    fates.remarks.append((line, text[:60]))
+
+
+def _refuse_many(fates: Fates, body: Body, name: str) -> None:
+    """Too many unreadable times mean that the layout was not understood, or that the file is broken."""
+    for reason in (BAD_TIME, GLUE, LONG, NO_TIME):
+        if reason not in fates.reasons:
+            continue
+        rows = np.flatnonzero(fates.code == fates.reasons.index(reason))
+        if len(rows) > UNREADABLE_ROWS and len(rows) > UNREADABLE_SHARE * fates.data.sum():
+            seen = " ".join(cells_of(body, int(rows[0])))[:60]
+            raise BadInput(
+                f"{name}, line {int(body.line[rows[0]])}: {len(rows)} of {int(fates.data.sum())} rows have a "
+                f"fault ({reason}); "
+                f"first: {seen!r}. Export the file again."
+            )
+
+
+def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, name: str, body: Body) -> None:
+    """Stamps of a clock that was reset, or that runs years ahead."""
+    now_late, since = now_us + 2 * DAY_US, np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64)
+    if not len(wall) or (wall.min() >= since and wall.max() <= now_late):
+        return
+    good = wall != NONE
+    if not good.any():
+        return
+    early = good & (wall < np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64))
+    late = good & (wall > now_us + 2 * DAY_US)
+    if early.all() or (early.sum() == good.sum()):
+        when = str(np.datetime64(int(wall[good][0]), "us"))[:10]
+        raise BadInput(
+            f"{name}: all times lie before 2000 (first: {when}): the logger's clock was reset. Set it and say "
+            "when it started."
+        )
+    if early.any():
+        fates.set_aside(early, RESET)
+        fates.notes.append(
+            f"The logger's clock was reset: {int(early.sum())} rows from line "
+            f"{int(body.line[np.flatnonzero(early)[0]])} bear times "
+            "before 2000 and were set aside."
+        )
+    if late.sum() > 0.5 * good.sum():
+        fates.notes.append(
+            "Times lie in the future: the logger's clock, or this computer's, is wrong. They were kept as written."
+        )
+    elif late.any():
+        fates.set_aside(late, FUTURE)
+        fates.notes.append(
+            f"{int(late.sum())} rows bear times in the future and were set aside: the logger's clock jumped."
+        )
+
+
+def _back_to_a_first_of_january(fates: Fates, wall: np.ndarray, body: Body) -> None:
+    """A clock that lost its battery counts from midnight of some 1 January: years before all that the file holds."""
+    rows = fates.open
+    times = wall if len(rows) == len(wall) else wall[rows]
+    jumps = np.flatnonzero(times[1:] - times[:-1] < -CLOCK_LOST_DAYS * DAY_US) + 1
+    if not len(jumps):
+        return
+    before = int(times[: jumps[0]].min())
+    for begin, end in zip(jumps.tolist(), [*jumps[1:].tolist(), len(times)], strict=True):
+        first = int(times[begin])
+        forward = np.flatnonzero(times[begin:end] >= before)
+        end = begin + int(forward[0]) if len(forward) else end
+        new_year = np.datetime64(first, "us").astype("datetime64[Y]").astype("datetime64[us]").astype(np.int64)
+        if end == begin or first - new_year > DAY_US or times[begin:end].max() > before - CLOCK_LOST_DAYS * DAY_US:
+            continue
+        fates.set_aside(rows[begin:end], RESET)
+        fates.notes.append(
+            f"The logger's clock was reset: {end - begin} rows from line {int(body.line[rows[begin]])} count from "
+            f"{str(np.datetime64(first, 'us'))[:10]}, years before the rows above them, and were set aside."
+        )

@@ -1,0 +1,184 @@
+"""Units confirmed by plausibility: to Celsius and percent, with a note or a question wherever it is not plain."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from envwatch import air
+from envwatch.core.errors import BadInput, Question
+from envwatch.figures.logs import (
+    DEW_POINT_AGREES_C,
+    FAHRENHEIT_COLDEST,
+    FRACTION_LEAST,
+    FRACTION_MOST,
+    FRACTIONS_TELL,
+    HEADED_FRACTION_MOST,
+    RH_LEAST,
+    RH_MOST,
+    ROOM_WARM_C,
+    ROOM_WARMEST_C,
+    TEMP_LEAST_C,
+    TEMP_MOST_C,
+)
+
+NAMES = {"C": "°C", "F": "°F", "K": "K"}
+SENTINELS = (-200.0, -999.0, -999.9, -9999.0, -9900.0, 9999.0, 999.9, 999.0, 6553.5, 65535.0, 32767.0, 3276.7, -127.0,
+             -3276.8, -32768.0, 655.35, 327.67, -327.68, 850.0, -99.9, -100.0)  # fmt: skip
+
+
+def celsius(values: np.ndarray, unit: str) -> np.ndarray:
+    """Temperatures to °C. (n,) -> (n,)
+
+    >>> celsius(np.array([68.0]), "F").tolist(), celsius(np.array([293.15]), "K").tolist()
+    ([20.0], [20.0])
+    """
+    if unit == "F":
+        return np.round((values - 32) / 1.8, 6)
+    return np.round(values - 273.15, 6) if unit == "K" else values
+
+
+def _thinned(values: np.ndarray) -> np.ndarray:
+    """Every so many of a long record: enough to tell a unit."""
+    return values[:: max(1, len(values) // 100_000)]
+
+
+def _plausible(values: np.ndarray) -> np.ndarray:
+    values = _thinned(values)
+    values = values[np.isfinite(values)]
+    return values[~np.isin(values, SENTINELS) & (np.abs(values) < 1000)]
+
+
+def temperature(values, unit, told, name: str, column: str) -> tuple[np.ndarray, list[str]]:
+    """A temperature column to °C.
+
+    Parameters
+    ----------
+    values : (n,) as written, NaN where missing.
+    unit : as the header, a units row or the cells give it; None where nothing does. told : the user's.
+
+    Raises
+    ------
+    Question : the values contradict the unit, or allow two.
+    """
+    seen = _plausible(values)
+    column = column or "temperature"
+    if told:
+        notes = (
+            [f"{column!r} is headed {NAMES[unit]} and was read in {NAMES[told]}, as told."]
+            if unit in NAMES and unit != told
+            else []
+        )
+        return celsius(values, told), notes
+    if not len(seen):
+        return celsius(values, unit or "C"), []
+    middle = float(np.median(seen))
+    if unit is None:
+        unit, note = _without_unit(middle, name, column)
+        return celsius(values, unit), [note]
+    top = float(np.percentile(seen, 99))
+    doubted = {"C": middle > ROOM_WARMEST_C, "F": top < FAHRENHEIT_COLDEST, "K": middle < 200}[unit]
+    if doubted and middle < TEMP_MOST_C * 4:
+        raise Question(
+            f"{name}: {column!r} is headed {NAMES[unit]}, but its values (about {middle:.1f}) do not look like "
+            f"a room in {NAMES[unit]}.",
+            "--temp-unit", ("C", "F", "K"),
+        )  # fmt: skip
+    return celsius(values, unit), ([] if unit == "C" else [f"{column!r} was converted from {NAMES[unit]} to °C."])
+
+
+def _without_unit(middle: float, name: str, column: str) -> tuple[str, str]:
+    if middle > 200:
+        return "K", f"{column!r} has no unit; its values (about {middle:.0f}) can only be kelvin."
+    if middle > ROOM_WARMEST_C:
+        return (
+            "F",
+            f"{column!r} has no unit; its values (about {middle:.0f}) can only be °F in a room, and were "
+            "converted to °C.",
+        )
+    if middle > ROOM_WARM_C:
+        raise Question(
+            f"{name}: {column!r} has no unit, and about {middle:.0f} may be °C or °F.", "--temp-unit", ("C", "F")
+        )
+    return "C", f"{column!r} has no unit; it was read as °C."
+
+
+def _fractions(values: np.ndarray, seen: np.ndarray, unit: str | None) -> bool:
+    """Whether humidities are fractions of 1. What is no humidity in percent either is a code, and says nothing."""
+    if unit == "1":
+        return float(np.median(seen)) <= HEADED_FRACTION_MOST
+    held = seen[(seen >= RH_LEAST) & (seen <= RH_MOST)]
+    if not len(held) or not FRACTION_LEAST < held.max() <= FRACTION_MOST or len(np.unique(held)) <= 2:
+        return False
+    return not ((values > FRACTION_MOST) & (values <= RH_MOST)).any()  # all rows, where the look was at some
+
+
+def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str]]:
+    """A humidity column to percent; fractions are known by a header or by never passing 1.
+
+    Raises
+    ------
+    BadInput : the values are no relative humidity.
+    """
+    seen = _plausible(values)
+    column = column or "humidity"
+    if not len(seen):
+        return values, []
+    if _fractions(values, seen, unit):
+        return np.round(values * 100, 6), [f"{column!r} holds fractions of 1; they were converted to percent."]
+    if unit == "1":
+        return values, [f"{column!r} is headed as a fraction but holds percent; it was read as percent."]
+    low = seen[(seen > 0) & (seen <= FRACTION_MOST)]
+    if len(low) > 0.5 * len(seen) and len(np.unique(low)) > FRACTIONS_TELL:
+        raise BadInput(
+            f"{name}: {column!r} reads about {np.median(low):g} in most rows, and up to {seen.max():g}: neither "
+            "percent nor fractions of 1 throughout. Export it again in percent."
+        )
+    if ((seen < RH_LEAST) | (seen > RH_MOST)).mean() > 0.5:
+        raise BadInput(
+            f"{name}: {column!r} reads about {np.median(seen):g}, expected 0 to 100. It is no relative "
+            "humidity in percent; "
+            "export it again in percent."
+        )
+    return values, []
+
+
+def out_of_range(temp_c: np.ndarray, rh_percent: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Where a temperature, and a humidity, is an error code rather than a reading. (n,) -> (n,), (n,) bool"""
+    with np.errstate(invalid="ignore"):
+        return (temp_c < TEMP_LEAST_C) | (temp_c > TEMP_MOST_C), (rh_percent < RH_LEAST) | (rh_percent > RH_MOST)
+
+
+def check_pair(temp_c, rh_percent, name: str, column: str) -> list[str]:
+    """A column headed humidity that is the temperature in another unit is refused.
+
+    Raises
+    ------
+    BadInput : humidity is the temperature over again.
+    """
+    t, h = _thinned(temp_c), _thinned(rh_percent)
+    both = np.isfinite(t) & np.isfinite(h)
+    t, h = t[both], h[both]
+    if len(t) < 12 or len(np.unique(t)) < 4:
+        return []
+    for what, other in (("°C", t), ("°F", t * 1.8 + 32), ("K", t + 273.15)):
+        if np.abs(h - other).max() <= 0.11:
+            raise BadInput(
+                f"{name}: {column!r} is the temperature over again (in {what}), not humidity. Export the "
+                "humidity column."
+            )
+    return []
+
+
+def check_dew_point(temp_c, rh_percent, dew_c) -> list[str]:
+    """The dew point a logger gives must follow from its temperature and humidity; a disagreement is reported."""
+    temp_c, rh_percent, dew_c = (_thinned(a) for a in (temp_c, rh_percent, dew_c))
+    rows = np.isfinite(temp_c) & np.isfinite(rh_percent) & np.isfinite(dew_c) & (rh_percent > 5) & (dew_c > 0)
+    if rows.sum() < 3:
+        return []
+    own = air.dew_point(temp_c[rows][:50_000], rh_percent[rows][:50_000])
+    apart = float(np.nanmedian(np.abs(own - dew_c[rows][:50_000])))
+    if apart <= DEW_POINT_AGREES_C:
+        return []
+    return [f"The logged dew point differs by {apart:.1f} K from what temperature and humidity give; one of "
+            "the columns is not "
+            "what its header says, or its unit is another."]  # fmt: skip

@@ -1,0 +1,113 @@
+"""Readings side by side: one row a time, one or several probes, or one probe a row named in a column."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from envwatch.logs.model import Channel
+from envwatch.logs.tables.columns import Reader
+from envwatch.logs.tables.probes import Column, Probe
+from envwatch.logs.text.cells import FAULT_CODE, MISSING_CODE, OK, REASON, Numbers
+from envwatch.logs.times.utc import Timed
+from envwatch.logs.values import units
+
+NO_READING = "event row without a reading"
+
+
+class Values(NamedTuple):
+    """One probe's readings, row by row. (n,) each; NaN and a code where there is none."""
+
+    probe: Probe
+    temp_c: np.ndarray
+    temp_code: np.ndarray
+    rh_percent: np.ndarray
+    rh_code: np.ndarray
+    others: dict[str, np.ndarray]
+
+    def at(self, rows) -> Values:
+        """Some of the rows; all of them without a copy where `rows` is a slice."""
+        arrays = (self.temp_c[rows], self.temp_code[rows], self.rh_percent[rows], self.rh_code[rows])
+        return Values(self.probe, *arrays, {name: array[rows] for name, array in self.others.items()})
+
+
+def values_of(reader: Reader, probe: Probe) -> tuple[Values, list[str]]:
+    """One probe in °C and percent, error codes apart, and the notes on its units."""
+    notes: list[str] = []
+    raw = reader.numbers(probe.temp)
+    unit = _unit(probe.temp, raw, notes)
+    temp_c, more = units.temperature(raw.values, unit, reader.temp_unit, reader.name, probe.temp.name)
+    notes += more
+    if probe.rh is None:
+        rh, rh_code = np.full(len(temp_c), np.nan), np.full(len(temp_c), MISSING_CODE, np.uint8)
+    else:
+        read = reader.numbers(probe.rh)
+        rh, more = units.humidity(read.values, probe.rh.role.unit, reader.name, probe.rh.name)
+        rh_code, notes = read.code, notes + more
+    temp_c, temp_code, rh, rh_code = errors_apart(temp_c, raw.code, rh, rh_code)
+    notes += units.check_pair(temp_c, rh, reader.name, probe.rh.name if probe.rh else "")
+    others = {c.role.kind: _other(reader, c, unit) for c in probe.others if c.role.kind}
+    if "dew_point_c" in others:
+        notes += units.check_dew_point(temp_c, rh, others["dew_point_c"])
+    return Values(probe, temp_c, temp_code, rh, rh_code, others), notes
+
+
+def _unit(column: Column, raw: Numbers, notes: list[str]) -> str | None:
+    cell = raw.unit if raw.unit in ("C", "F", "K") else None
+    if cell and column.role.unit in ("C", "F", "K") and cell != column.role.unit:
+        notes.append(
+            f"{column.name!r} is headed {units.NAMES[column.role.unit]}, but its cells say "
+            f"{units.NAMES[cell]}; the cells were followed."
+        )
+    return cell or (column.role.unit if column.role.unit in ("C", "F", "K") else None)
+
+
+def _other(reader: Reader, c: Column, temp_unit: str | None) -> np.ndarray:
+    read = reader.numbers(c)
+    if c.role.kind and c.role.kind.endswith("_c"):
+        own = read.unit or c.role.unit
+        return units.celsius(read.values, own if own in ("C", "F", "K") else temp_unit or "C")
+    return read.values
+
+
+def errors_apart(temp_c, temp_code, rh, rh_code):
+    """Error codes out of the readings: impossible values become NaN with their code."""
+    temp_bad, rh_bad = units.out_of_range(temp_c, rh)
+    if temp_bad.any():
+        temp_c, temp_code = np.where(temp_bad, np.nan, temp_c), np.where(temp_bad, FAULT_CODE, temp_code)
+    if rh_bad.any():
+        rh, rh_code = np.where(rh_bad, np.nan, rh), np.where(rh_bad, FAULT_CODE, rh_code)
+    return temp_c, temp_code, rh, rh_code
+
+
+def given(values: Values, need_rh: bool) -> np.ndarray:
+    """(n,) where the probe gave a reading."""
+    ok = values.temp_code == OK
+    return ok & (values.rh_code == OK) if need_rh and values.probe.rh is not None else ok
+
+
+def why_not(all_values: list[Values], need_rh: bool, eventful: np.ndarray) -> list[tuple[np.ndarray, str]]:
+    """For rows in which no probe gave a reading: masks and reasons, the gravest first."""
+    none = ~np.any([given(v, need_rh) for v in all_values], axis=0)
+    codes = [v.temp_code for v in all_values] + [v.rh_code for v in all_values if need_rh and v.probe.rh is not None]
+    worst = np.max(codes, axis=0)
+    found = [(none & (worst == code), reason) for code, reason in sorted(REASON.items(), reverse=True)]
+    empty = none & (worst <= MISSING_CODE) & eventful
+    every = np.all([c == MISSING_CODE for c in codes], axis=0)
+    return [(empty & every, NO_READING), *found]
+
+
+def channel(values: Values, label: str, timed: Timed, keep: np.ndarray, line: np.ndarray) -> Channel:
+    """A probe's readings in time order, read-only."""
+    rows = timed.rows(keep)
+    others = {name: _fixed(array[rows]) for name, array in values.others.items()}
+    utc, temp_c, rh, lines = (_fixed(a[rows]) for a in (timed.utc, values.temp_c, values.rh_percent, line))
+    return Channel(label, utc, temp_c, rh, lines, others)
+
+
+def _fixed(array: np.ndarray) -> np.ndarray:
+    array = np.ascontiguousarray(array)
+    array = array.view()
+    array.flags.writeable = False
+    return array

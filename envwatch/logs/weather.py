@@ -1,0 +1,124 @@
+"""Reading the air outdoors from a file: a station's or logger's file, a typical year (EPW, TMY), twelve months."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+from envwatch.core.errors import BadInput
+
+MISSING_DEGREES = 99  # EPW writes 99.9 where a temperature is missing
+
+
+def read(path: Path, zone: str | None, now):
+    """Whatever the file holds, as `Outdoors`."""
+    if not path.is_file():
+        raise BadInput(f"--outdoors {path}: no such file. Give a file, or none for bounds only")
+    suffix = path.suffix.lower()
+    if suffix == ".epw":
+        return _epw(path)
+    if suffix == ".tm2":
+        return _tmy2(path)
+    head = path.read_bytes()[:4000].decode("utf-8", errors="replace")
+    if "Dry-bulb" in head:
+        return _tmy3(path)
+    if head.lstrip("\ufeff").lower().startswith("month"):
+        return _monthly(path)
+    return _station(path, zone, now)
+
+
+def _pvlib():
+    try:
+        import pvlib.iotools
+    except ModuleNotFoundError:
+        raise BadInput("reading typical years (EPW, TMY) needs pvlib: pip install 'envwatch[weather]'") from None
+    return pvlib.iotools
+
+
+def _typical(frame, temp: str, dew: str, path: Path, scale: float = 1.0):
+    import numpy as np
+    import pandas as pd
+
+    from envwatch.climate.outdoors import typical_year
+
+    temp_c, dew_c = (frame[name].to_numpy(float) * scale for name in (temp, dew))
+    missing = (np.abs(temp_c) >= MISSING_DEGREES) | (np.abs(dew_c) >= MISSING_DEGREES)
+    index = pd.DatetimeIndex(frame.index)
+    time = index.tz_convert("UTC") if index.tz is not None else index.tz_localize("UTC")
+    temp_c, dew_c = (np.where(missing, np.nan, values) for values in (temp_c, dew_c))
+    note = f", {int(missing.sum())} hours missing in it" if missing.any() else ""
+    return typical_year(time, temp_c, dew_c, f"{path.name}{note}")
+
+
+def _refused(path: Path, error: Exception) -> BadInput:
+    return BadInput(f"{path.name}: cannot be read as a typical year ({type(error).__name__}). Give the file as it came")
+
+
+def _epw(path: Path):
+    iotools = _pvlib()
+    try:
+        frame, _ = iotools.read_epw(str(path))
+        return _typical(frame, "temp_air", "temp_dew", path)
+    except (KeyError, ValueError, IndexError, UnicodeDecodeError) as error:
+        raise _refused(path, error) from None
+
+
+def _tmy3(path: Path):
+    iotools = _pvlib()
+    try:
+        frame, _ = iotools.read_tmy3(str(path), map_variables=True)
+        return _typical(frame, "temp_air", "temp_dew", path)
+    except (KeyError, ValueError, IndexError) as error:
+        raise _refused(path, error) from None
+
+
+def _tmy2(path: Path):
+    iotools = _pvlib()
+    try:
+        frame, _ = iotools.read_tmy2(str(path))
+        return _typical(frame, "DryBulb", "DewPoint", path, 0.1)  # tenths of a degree
+    except (KeyError, ValueError, IndexError) as error:
+        raise _refused(path, error) from None
+
+
+def _monthly(path: Path):
+    """Columns month, temp_c, rh_percent; twelve rows."""
+    from envwatch.climate.outdoors import monthly
+
+    rows = _table(path)
+    try:
+        ordered = sorted(rows, key=lambda row: int(row["month"]))
+        if [int(row["month"]) for row in ordered] != list(range(1, 13)):
+            raise BadInput(f"{path.name}: give the months 1 to 12, one row each")
+        return monthly(
+            [float(row["temp_c"]) for row in ordered], [float(row["rh_percent"]) for row in ordered], path.name
+        )
+    except (KeyError, TypeError, ValueError):
+        raise BadInput(f"{path.name}: expected the columns month, temp_c, rh_percent with a number in each") from None
+
+
+def _table(path: Path) -> list[dict[str, str]]:
+    """The rows of a CSV file under its header."""
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            return list(csv.DictReader(file))
+    except (UnicodeDecodeError, csv.Error):
+        raise BadInput(f"{path.name}: is not a CSV file in UTF-8. Save it again as CSV UTF-8") from None
+
+
+def _station(path: Path, zone: str | None, now):
+    """A dated file of any logger layout."""
+    import numpy as np
+    import pandas as pd
+
+    from envwatch import logs
+    from envwatch.climate.outdoors import from_climate
+    from envwatch.climate.series import Climate
+
+    found = logs.read(path, logs.Answers(zone=zone), now=now, need_rh=True)
+    probe = next((probe for probe in found.channels if np.isfinite(probe.rh_percent).any()), None)
+    if probe is None:
+        raise BadInput(f"{path.name}: holds no humidity; give a record with temperature and humidity")
+    time, first = np.unique(probe.time, return_index=True)
+    air = Climate.of(pd.DatetimeIndex(time.view("M8[us]"), tz="UTC"), probe.temp_c[first], probe.rh_percent[first])
+    return from_climate(air, f"the file {path.name}")

@@ -1,0 +1,17 @@
+"""One room's moisture: the balance, many rooms through the same weather, and what a log tells of its room."""
+
+from envwatch.physics.room.balance import (
+    buffering,
+    content,
+    latent_kwh_per_kg,
+    load_g_h,
+    mean_over_step,
+    per_percent,
+    step_factors,
+)
+from envwatch.physics.room.simulate import Airing, Drive, Drying, Heating, Rooms, Run, curve_share, simulate
+
+__all__ = [
+    "Airing", "Drive", "Drying", "Heating", "Rooms", "Run", "buffering", "content", "curve_share",
+    "latent_kwh_per_kg", "load_g_h", "mean_over_step", "per_percent", "simulate", "step_factors",
+]  # fmt: skip

@@ -1,0 +1,83 @@
+"""What the humidity of a room answers to, apart: the vapour outdoors, a source, a known source, its state at the start.
+
+The balance is linear in all of these, so for each pair of (air change over buffering, buffering) the rest of a fit is
+least squares.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from envwatch.physics.room.balance import content, per_percent, step_factors
+
+
+@dataclass(frozen=True, eq=False)
+class Hours:
+    """Hourly air of a room and outdoors, without gaps in what drives; stretches follow one another.
+
+    `rh_percent` is NaN where the room was not read. `begins` are the rows at which a stretch begins. `known_g_h` is
+    water known to be given off (or, below 0, drawn off) in the hour.
+    """
+
+    temp_c: np.ndarray
+    rh_percent: np.ndarray
+    outside_pa: np.ndarray
+    begins: np.ndarray
+    known_g_h: np.ndarray | None = None
+
+    @property
+    def reference_c(self) -> float:
+        """Temperature at which buffering is told."""
+        return float(np.mean(self.temp_c))
+
+    def part(self, first: int, last: int) -> Hours:
+        """Rows [first, last), which begin a stretch of their own."""
+        inside = self.begins[(self.begins > first) & (self.begins < last)] - first
+        cut = slice(first, last)
+        known = None if self.known_g_h is None else self.known_g_h[cut]
+        return Hours(self.temp_c[cut], self.rh_percent[cut], self.outside_pa[cut], np.append(0, inside), known)
+
+
+def responses(hours: Hours, rate_h: np.ndarray, buffering: np.ndarray, every: int = 1) -> np.ndarray:
+    """Hourly mean humidity in answer to each cause, for a room of 1 m³.
+
+    Parameters
+    ----------
+    rate_h, buffering : (m,) air change over buffering, and buffering at the hours' mean temperature. [1/h], [1]
+    every : rows that are kept: the first, and then each so many-th.
+
+    Returns
+    -------
+    (4, n / every, m): to the vapour outdoors; to a source of 1 g/m³ over the air change; to `known_g_h`; to 1 % RH at
+    the begin of each stretch. The first three begin each stretch at 0. [% RH]
+    """
+    reference = float(per_percent(hours.reference_c))
+    changes = rate_h * buffering
+    stored = (buffering - 1) * reference
+    s1 = per_percent(hours.temp_c)
+    come = content(hours.outside_pa, hours.temp_c)
+    known = np.zeros(len(s1)) if hours.known_g_h is None else hours.known_g_h
+    begins = np.zeros(len(s1), bool)
+    begins[hours.begins] = True
+    out = np.empty((4, -(-len(s1) // every), len(rate_h)))
+    state = np.zeros((4, len(rate_h)))
+    held = s1[0] + stored
+    given = np.zeros((4, len(rate_h)))
+    given[1] = changes
+    for k in range(len(s1)):
+        capacity = s1[k] + stored
+        if begins[k]:
+            state[:] = 0
+            state[3] = 1
+        else:
+            state *= held / capacity
+        kept, raised = step_factors(changes, s1[k], capacity, 1.0)
+        given[0] = changes * come[k]
+        given[2] = known[k]
+        after = kept * state + given * raised
+        if k % every == 0:
+            out[:, k // every] = (state + after) / 2
+        state, held = after, capacity
+    return out

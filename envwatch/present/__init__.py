@@ -1,0 +1,1 @@
+"""Results to words, paper, charts. No arithmetic beyond formatting."""

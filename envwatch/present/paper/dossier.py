@@ -1,0 +1,335 @@
+"""The dossier of one painting on paper: treatment, its climate to the handover, assessment, advice, sources."""
+
+from __future__ import annotations
+
+import re
+
+import pandas as pd
+
+from envwatch.cases.painting.handover import Handover
+from envwatch.core.findings import Finding, Level, Verdict
+from envwatch.core.painting import NO_WORK, Treatment
+from envwatch.core.quantities import STUDIO
+from envwatch.present.paper import page
+from envwatch.present.paper.course import drawn
+from envwatch.present.paper.wording import date, measure, ours, outside, several, span, stamp, unseen
+
+SHOWN_LIMITS = 12
+TOO_NEAR = 0.02  # of the drawing's width
+
+LAYOUT = r"""
+= #content.title
+#text(10.5pt)[#content.facts]
+#block(above: 3mm, text(11pt, content.summary))
+#for line in content.withheld { par(text(8.4pt, fill: soft, line)) }
+
+#let rows(items, label: 27mm) = for row in items {
+  block(above: 1.6mm, below: 1.6mm, grid(columns: (label, 1fr), column-gutter: 2mm,
+    text(8.8pt, fill: soft, row.label), stack(spacing: 1.5mm, ..row.items)))
+}
+
+#for t in content.treatments {
+  heading(level: 2, t.title)
+  rows(t.rows)
+}
+#if content.spoken.len() > 0 [
+  == Handed over, told on the telephone, corrected
+  #bullets(content.spoken)
+]
+#if content.stack.len() > 0 [
+  == Layers, front to back
+  #par(content.stack.join(" · "))
+]
+
+== Its climate
+#par(text(8.4pt, fill: soft, content.how_to_read))
+#let panel(p) = block(width: 100%, above: 2mm, below: 1mm, breakable: false, {
+  set text(7.4pt, fill: soft)
+  grid(columns: (9mm, 1fr, 12mm), column-gutter: 1.2mm, row-gutter: 0.8mm,
+    box(height: 24mm, width: 100%, { place(top + right, text(p.high)); place(bottom + right, text(p.low)) }),
+    box(stroke: 0.4pt + rule, height: 24mm, width: 100%, {
+      image(bytes(p.svg), format: "svg", width: 100%, height: 24mm, fit: "stretch", alt: p.alt)
+      for m in content.moves {
+        place(top + left, dx: m.x * 100% + 0.6mm, dy: 0.6mm, text(7.4pt, fill: ink, weight: "bold", m.n))
+      }
+    }),
+    align(left + horizon, p.unit),
+    [], grid(columns: (1fr,) * 2, align: (left, right), ..p.ends), [])
+})
+#for p in content.panels { panel(p) }
+#block(breakable: true, {
+  set text(8.8pt)
+  table(columns: (auto, 1fr, auto, auto, auto), stroke: none, inset: (x: 1.3mm, y: 1.1mm),
+    align: (left, left, right, right, right),
+    table.header(..("", "where", "°C", "% RH", "read").map(h => text(8pt, fill: soft, h))),
+    table.hline(stroke: 0.4pt + rule),
+    ..content.segments.flatten(),
+    table.hline(stroke: 0.5pt + ink))
+})
+
+== Assessment
+#par(content.coverage)
+#for f in content.findings {
+  block(above: 3mm, below: 3mm, grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
+    { shape(f.word); linebreak(); text(9pt, weight: "bold", f.word) },
+    {
+      par([#strong(f.layer): #f.sentence])
+      if f.measure != "" { par(text(8.8pt, fill: soft, f.measure)) }
+      labelled("since", f.since)
+      labelled("look for", f.look_for)
+      labelled("do", f.do)
+      labelled("do not", f.avoid)
+      labelled("cleared by", f.clears)
+      for o in f.observed { labelled("seen", o) }
+    }))
+}
+#let under(title, items) = if items.len() > 0 {
+  block(sticky: true, above: 3mm, below: 1.6mm, strong(title))
+  bullets(items)
+}
+#under("Nothing against it:", content.calm)
+#if content.unseen != "" { par[#strong[Not known:] #content.unseen] }
+#under("Noted:", content.noted)
+#if content.observed.len() > 0 [
+  == Seen on the painting
+  #bullets(content.observed)
+]
+#if content.said.len() > 0 [
+  == Said in the reviews of the period
+  #bullets(content.said)
+]
+#[
+  == Limits as they stood then, and today
+  #set text(8.6pt)
+  #if content.limits.len() > 0 { table(columns: (1fr, auto, auto, auto), stroke: none, inset: (x: 1.3mm, y: 0.9mm),
+    align: (left, left, right, right),
+    table.header(..("", "review", "then", "today").map(h => text(8pt, fill: soft, h))),
+    table.hline(stroke: 0.4pt + rule), ..content.limits.flatten()) }
+  #par(text(8pt, fill: soft, content.limits_note))
+]
+== Sources
+#{
+  set text(8.4pt)
+  bullets(content.sources)
+}
+#if content.notes.len() > 0 [
+  == Assumed or to be known
+  #{
+    set text(8.4pt)
+    bullets(content.notes)
+  }
+]
+#if content.files.len() > 0 [
+  == Logger files behind it
+  #set text(8pt)
+  #for f in content.files { par(f) }
+]
+"""
+
+
+def dossier(result: Handover, paper: str = "a4") -> bytes:
+    """The dossier as a PDF. The owner is on it only where `result` was made with the owner.
+
+    Parameters
+    ----------
+    result : as `handover.of` gives it.
+    paper : "a4", or "letter".
+
+    Raises
+    ------
+    BadInput : another paper.
+    """
+    return page.printed(content(result), LAYOUT, paper, result.made_at)
+
+
+def content(result: Handover) -> dict:
+    """All that stands on the sheet, as plain strings."""
+    painting, zone, verdict = result.painting, result.period.zone, result.line.verdict
+    ends = result.period.end - result.period.start
+    done = [t for t in painting.treatments if t.on < result.period.end]
+    moves = [(s.start - result.period.start) / ends for s in result.segments[1:]]
+    return {
+        "title": painting.title or painting.id,
+        "facts": _facts(result),
+        "summary": f"{_level(verdict).word.capitalize()} over {result.period.days}, as far as read.",
+        "withheld": list(result.withheld),
+        "treatments": [_treatment(t, result) for t in done if t.kind not in NO_WORK],
+        "spoken": [f"{date(t.on, zone)}: {t.kind}. {t.note}".strip() for t in painting.treatments if t.kind in NO_WORK],
+        "stack": [_layer(layer, result) for layer in painting.layers],
+        "how_to_read": "Each day from its lowest to its highest hourly mean of the air around the painting; a broken "
+                       "line is a move, numbered as below; where there is nothing, nothing was read or it is left out.",
+        "moves": _numbered(moves),
+        "panels": _panels(result, moves),
+        "segments": [_segment(n, s, zone) for n, s in enumerate(result.segments, 1)],
+        "coverage": f"{verdict.coverage:.0%} of the period was read. {_stated(result)}",
+        "findings": [_finding(f, result) for f in verdict.raised],
+        "calm": [f"{f.layer}: {f.sentence}" for f in verdict.findings
+                 if f.level is Level.CLEAR and f.mechanism != "compatibility"],
+        "unseen": unseen(verdict, zone),
+        "noted": [f.sentence for f in result.noted],
+        "observed": [_observed(o, zone) for o in painting.observations if o.on < result.period.end],
+        "said": [f"{label}: {sentence}" for label, sentence in result.said],
+        "limits": [[told.finding, told.review, f"{told.then:g} {told.unit} ({_whose(told)})",
+                    "none" if told.today is None else f"{told.today:g} {told.unit} ({_whose(told)})"]
+                   for told in result.limits if not told.same][:SHOWN_LIMITS],
+        "limits_note": _limits_note(result),
+        "sources": list(result.sources) or ["No limit was needed."],
+        "notes": list(verdict.notes),
+        "files": [f"{f.name} · logger {f.logger} · {date(f.first, zone)} to {date(f.last, zone)} · {f.readings:,} "
+                  f"readings · SHA-256 {f.sha256}" for f in result.files],
+        "adoption": result.adoption,
+        "foot": f"{result.studio}, dossier of {painting.id}. Printed {stamp(result.made_at, zone)} "
+                f"{result.made_at.tz_convert(zone).year}. An assessment from readings, not a warranty.",
+    }  # fmt: skip
+
+
+def _numbered(moves: list[float]) -> list[dict]:
+    """The stays that begin at each move; moves too near each other to be told apart share one mark."""
+    marks: list[dict] = []
+    for n, x in enumerate(moves, 2):
+        if marks and x - marks[-1]["x"] < TOO_NEAR:
+            marks[-1]["n"] += f", {n}"
+        else:
+            marks.append({"x": float(x), "n": str(n)})
+    return marks
+
+
+def _facts(result: Handover) -> str:
+    p = result.painting
+    size = f"{p.height_cm:g} × {p.width_cm:g} cm" if p.height_cm and p.width_cm else ""
+    weight = f"{p.weight_kg:g} kg" if p.weight_kg else ""
+    sheltered = {True: "glazed", False: "not glazed", None: ""}[p.glazed]
+    board = {True: "backed", False: "no backing board", None: ""}[p.backed]
+    margins = "" if p.tacking_margins == "unknown" else f"tacking margins {p.tacking_margins}"
+    owner = f"owner: {p.owner}" if result.with_owner and p.owner else ""
+    return "; ".join(part for part in (
+        p.id, p.maker, p.made, size, weight, p.support, p.ground and f"ground {p.ground}",
+        p.varnish and f"varnish {p.varnish}", sheltered, board, p.stretcher and f"stretcher {p.stretcher}", margins,
+        owner,
+    ) if part)  # fmt: skip
+
+
+def _layer(layer, result: Handover) -> str:
+    when = f", {date(layer.applied_on, result.period.zone)}" if layer.applied_on is not None else ""
+    area = "" if layer.area == "whole" else f", {layer.area}"
+    return f"{layer.role}: {_label(layer.material, result)}{area}{when}{' (assumed)' if layer.assumed else ''}"
+
+
+def _label(material: str, result: Handover) -> str:
+    return result.labels.get(material, material.replace("_", " "))
+
+
+def _figure(value: float | None, unit: str, what: str) -> str:
+    return "" if value is None else f"{what} {value:g} {unit}".strip()
+
+
+def _treatment(t: Treatment, result: Handover) -> dict:
+    """A treatment in the trade's own fields; what was not recorded is not there."""
+    temps = ", ".join(f"{c:g}" for c in t.temps_interface_c) or (
+        f"{t.temp_interface_c:g}" if t.temp_interface_c else ""
+    )
+    kept = {True: "test strip kept", False: "no test strip kept", None: ""}[t.strip_kept]
+    told = {
+        "material": (_label(t.material, result), t.family, t.form, t.batch and f"batch {t.batch}", t.carrier,
+                     _figure(t.solids_percent, "%", "solids"), _figure(t.bloom, "", "Bloom"),
+                     _figure(t.thickness_um, "µm", "film"), _figure(t.coats, "", "coats"),
+                     _figure(t.amount_g_m2, "g/m²", ""), t.side, t.layer and f"on the {t.layer}",
+                     t.cloth and f"cloth {_label(t.cloth, result)}"),
+        "heat and pressure": (temps and f"{temps} °C at the interface", _figure(t.heating_min, "min", "heating"),
+                              _figure(t.hold_min, "min", "held"), _figure(t.cooling_min, "min", "cooling"),
+                              _figure(t.pressure_mbar, "mbar", "")),
+        "drying": (_figure(t.drying_h, "h", ""), _figure(t.weight_g_cm2, "g/cm²", "under")),
+        "trial": (t.peel_trial and f"peel trial {t.peel_trial}", kept),
+        "studio air": (_figure(t.studio_temp_c, "°C", ""), _figure(t.studio_rh_percent, "% RH", "")),
+        "afterwards": (_figure(t.weight_after_kg, "kg", "weight"), t.removal and f"removal: {t.removal}",
+                       t.inspection_days and f"looks on day {', '.join(map(str, t.inspection_days))}"),
+        "told the owner": (t.limits_told,),
+        "note": (t.note,),
+    }  # fmt: skip
+    lines = {label: "; ".join(str(part) for part in parts if part) for label, parts in told.items()}
+    rows = [{"label": label, "items": [line]} for label, line in lines.items() if line]
+    return {"title": f"{t.kind.capitalize()}, {date(t.on, result.period.zone)}", "rows": rows}
+
+
+def _panels(result: Handover, moves: list[float]) -> list[dict]:
+    days, zone = result.days, result.period.zone
+    ends = [date(moment, zone) for moment in (result.period.start, result.period.end - pd.Timedelta(hours=1))]
+    made = [("°C", "temperature", drawn(*days.temp_c, 4.0, moves)),
+            ("% RH", "relative humidity", drawn(*days.rh_percent, 10.0, moves))]  # fmt: skip
+    return [
+        drawing | {"unit": unit, "ends": ends, "alt": f"{what} around the painting, day by day"}
+        for unit, what, drawing in made if drawing is not None
+    ]  # fmt: skip
+
+
+def _segment(n: int, s, zone: str) -> list[str]:
+    where = s.place if s.position in ("unknown", "crate", "chamber") or s.at_home else f"{s.place}, {s.position}"
+    until = f"{date(s.start, zone)} to {date(s.end - pd.Timedelta(microseconds=1), zone)}"
+    meant = " (intended)" if s.intended else ""
+    return [
+        str(n),
+        f"{where}{meant}; {until}",
+        span(s.temp_c[0], s.temp_c[1]),
+        span(s.rh_percent[0], s.rh_percent[1], 0),
+        f"{s.coverage:.0%}",
+    ]
+
+
+def _stated(result: Handover) -> str:
+    """From where the readings come."""
+    loggers = {f.logger for f in result.files}
+    files = several(len(result.files), "logger file")
+    stand = "stands" if len(result.files) == 1 else "stand"
+    return f"{files[0].upper()}{files[1:]} of {several(len(loggers), 'logger')} {stand} behind it." if loggers else ""
+
+
+def _finding(f: Finding, result: Handover) -> dict:
+    zone = result.period.zone
+    by = f" By {date(f.by, zone)}." if f.by is not None else ""
+    seen = [_observed(o, zone) for o in result.painting.observations if f.number is not None and o.finding == f.number]
+    worst = f"worst {stamp(f.worst_at, zone)}" if f.worst_at is not None else ""
+    return {
+        "word": outside(f).word, "layer": f.layer, "sentence": f.sentence + _from_memory(f), "measure": measure(f),
+        "since": "; ".join(part for part in (stamp(f.since, zone), worst) if part), "look_for": f.look_for,
+        "do": f.do + by if f.do else "", "avoid": f.avoid, "clears": _clears(f), "observed": seen,
+    }  # fmt: skip
+
+
+def _clears(f: Finding) -> str:
+    return f.clears + (ours(f) if re.search(r"\d", f.clears) else "")
+
+
+def _level(judged: Verdict) -> Level:
+    return max(map(outside, judged.findings), default=judged.level)
+
+
+def _from_memory(f: Finding) -> str:
+    return " Its limit is from memory, and alone decides no level here." if outside(f) is not f.level else ""
+
+
+def _observed(o, zone: str) -> str:
+    bears = {True: "bears out", False: "denies", None: "speaks to"}[o.confirms]
+    about = f"; {bears} finding {o.finding}" if o.finding is not None else ""
+    return (
+        f"{date(o.on, zone)}: "
+        + ", ".join(x for x in (o.sign, o.where, o.note) if x)
+        + about
+        + (f"; photograph {o.photo}" if o.photo else "")
+    )
+
+
+def _whose(told) -> str:
+    return "the studio's own" if told.source == STUDIO else told.confidence
+
+
+def _limits_note(result: Handover) -> str:
+    reviews = len({told.review for told in result.limits})
+    if not reviews:
+        return "No review of the period was kept, so it is not known which limits stood then."
+    changed = sum(not told.same for told in result.limits)
+    all_of = f"{len(result.limits):,} limits of {several(reviews, 'kept review')} were compared with today's"
+    verb = "differ" if changed > 1 else "differs"
+    return f"{all_of}: {changed or 'none'} {verb}. All of them are in limits.csv of the bundle."
+
+
+__all__ = ["content", "dossier"]

@@ -1,0 +1,409 @@
+"""The sheet of the Monday review: read at the bench, ticked and written on by pen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import pandas as pd
+
+from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
+from envwatch.core.findings import Finding
+from envwatch.present.paper import page
+from envwatch.present.paper.trace import drawing
+from envwatch.present.paper.wording import (
+    TRUST,
+    date,
+    first_sentence,
+    judgement,
+    measure,
+    nowhere,
+    number,
+    ours,
+    several,
+    span,
+    stamp,
+    unseen,
+)
+
+DOUBTFUL = "marked as doubtful"  # findings that are unknown for the marks on their readings say so in these words
+STANDS_TOGETHER = 1_500  # characters told of one painting; more than that may go over to the next page
+
+LAYOUT = r"""
+= #content.title
+#text(10.5pt)[#content.week #h(1mm) · #h(1mm) #content.days]
+#if content.opening.len() > 0 {
+  block(above: 3mm, width: 100%, stroke: (left: 1.6pt + ink), inset: (left: 3mm, y: 1mm), {
+    for line in content.opening { par(strong(line)) }
+  })
+}
+#block(above: 3.5mm, text(11pt, content.summary))
+
+#if content.files.len() > 0 [
+  == Logger files
+  #for row in content.files {
+    block(above: 1.6mm, below: 1.6mm, grid(columns: (27mm, 1fr), column-gutter: 2mm,
+      text(8.8pt, fill: soft, row.label), stack(spacing: 1.6mm, ..row.items)))
+  }
+]
+
+#let painting(p) = grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
+  {
+    shape(p.word)
+    linebreak()
+    text(9.2pt, weight: "bold", p.word)
+    if p.change != "" { linebreak(); text(8pt, fill: soft, p.change) }
+  },
+  {
+    block(breakable: false, sticky: true, below: 1.4mm, {
+      block(below: 1.6mm, {
+        text(11.6pt, weight: "bold", str(p.rank) + ". " + p.title)
+        h(1.5mm)
+        text(8.4pt, fill: soft, p.id)
+      })
+      block(above: 0mm, below: 2mm, text(9.2pt, style: "italic", p.place_line))
+      par(p.sentence)
+      if p.measure != "" { par(text(8.8pt, fill: soft, p.measure)) }
+      if p.trace != none { trace(p.trace) }
+      labelled("since", p.since)
+    })
+    labelled("look for", p.look_for)
+    labelled("do", p.do)
+    labelled("dry back", p.drying)
+    labelled("do not", p.avoid)
+    labelled("cleared by", p.clears)
+    let also(other) = labelled("also", [#inline-shape(other.word) #strong(other.word): #other.sentence])
+    for other in p.others.slice(0, calc.max(p.others.len() - 1, 0)) { also(other) }
+    block(breakable: false, {  // the line to write on never stands alone on a page
+      for other in p.others.slice(calc.max(p.others.len() - 1, 0)) { also(other) }
+      labelled("not known", p.unseen)
+      note-line
+    })
+  })
+
+#if content.trouble.len() > 0 [
+  == Paintings that need me
+  #if content.has_traces {
+    text(8.2pt, fill: soft)[How to read the drawings: the line is the air of the room, hour by hour; where it is
+      heavy it is beyond the limit (broken line); where there is no line, nothing was read.]
+  }
+]
+#for (i, p) in content.trouble.enumerate() {
+  if i > 0 { line(start: (20.5mm, 0mm), length: 100% - 20.5mm, stroke: 0.4pt + rule) }
+  block(breakable: p.long, width: 100%, above: 4.2mm, below: 4.2mm, painting(p))
+}
+
+#let watched(p) = grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
+  { shape("watch", size: 3.6mm); linebreak(); text(8pt, fill: soft, p.change) },
+  {
+    par[#strong(p.title) #h(1mm) #text(8.4pt, fill: soft, p.id) #h(1mm) #p.where]
+    par(p.sentence)
+    labelled("look for", p.look_for)
+    labelled("do", p.do)
+    labelled("dry back", p.drying)
+    labelled("not known", p.unseen)
+    grid(columns: (auto, auto, 1fr), column-gutter: 2mm, align: bottom,
+      tick, text(8pt, fill: soft)[looked at, seen:], blank(100%))
+  })
+#if content.watched.len() > 0 [
+  == To watch
+  #for p in content.watched { block(breakable: false, below: 3.4mm, watched(p)) }
+]
+
+#let not-seen(p) = grid(columns: (17mm, 1fr), column-gutter: 3.5mm,
+  shape("not known", size: 3.6mm),
+  {
+    par[#strong(p.title) #h(1mm) #text(8.4pt, fill: soft, p.id) #h(1mm) #(p.where + "; " + p.seen)]
+    par(text(9pt, p.reasons))
+    grid(columns: (auto, auto, 1fr), column-gutter: 2mm, align: bottom,
+      tick, text(8pt, fill: soft)[looked at by eye, seen:], blank(100%))
+  })
+#if content.not_seen.len() > 0 [
+  == Not known
+  #for p in content.not_seen { block(breakable: false, below: 3mm, not-seen(p)) }
+]
+
+#if content.places.len() > 0 [
+  == Places
+  #let heads = (
+    "", "°C", "% RH", "dew point °C", "daily swing", "fluctuation", content.damp_head, "seen until")
+  #set text(8.6pt, number-width: "tabular")
+  #block(breakable: false, table(
+    columns: (1.5fr,) + (auto,) * 7, stroke: none, inset: (x: 1.3mm, y: 1.1mm),
+    align: (left,) + (right,) * 6 + (left,),
+    table.header(..heads.map(head => text(8pt, fill: soft, head))),
+    table.hline(stroke: 0.4pt + rule),
+    ..content.places.flatten(),
+    table.hline(stroke: 0.5pt + ink)))
+  #text(8pt, fill: soft, content.places_note)
+]
+
+#let logger(it) = grid(columns: (auto, 1fr), column-gutter: 2.5mm,
+  tick, [#strong(it.name)#if it.place != "" [, #it.place]: #it.sentence])
+#if content.loggers.len() > 0 [
+  == Loggers
+  #for group in content.loggers {
+    block(above: 2.5mm, below: 1.4mm, sticky: true, text(9.2pt, weight: "bold", group.title))
+    for item in group.items { block(above: 1.4mm, below: 1.4mm, breakable: false, logger(item)) }
+  }
+]
+
+#let task(t) = grid(columns: (auto, 29mm, 1fr, 42mm), column-gutter: 2.5mm,
+  tick,
+  text(9pt, t.when),
+  par({
+    if t.title != "" { strong(t.title); [: ] }
+    t.what
+    if t.tail != "" { [ ]; text(8.6pt, style: "italic", "(" + t.tail + ")") }
+  }),
+  grid(columns: (auto, 1fr), column-gutter: 2mm, align: bottom, text(8pt, fill: soft, t.note_label), blank(100%)))
+== To do
+#if content.tasks.len() == 0 [Nothing is due.]
+#for t in content.tasks { block(above: 2.2mm, below: 2.2mm, breakable: false, task(t)) }
+
+#if content.cautions.len() > 0 {
+  block(above: 6mm, width: 100%, breakable: false, stroke: 1pt + ink, inset: 3mm, {
+    text(weight: "bold")[Take care]
+    v(0.5mm)
+    bullets(content.cautions)
+  })
+}
+
+#if content.rest.len() > 0 [
+  == For the record
+  #for row in content.rest {
+    block(above: 1.8mm, below: 1.8mm, grid(columns: (27mm, 1fr), column-gutter: 2mm,
+      text(8.8pt, fill: soft, row.label), stack(spacing: 1.6mm, ..row.items)))
+  }
+]
+"""
+
+
+def weekly(review: Review, paper: str = "a4") -> bytes:
+    """The weekly sheet as a PDF. Owners are not on it.
+
+    Parameters
+    ----------
+    review : as `review.make` gives it.
+    paper : "a4", or "letter" (also "us-letter").
+
+    Returns
+    -------
+    The bytes of the PDF; the same review gives the same bytes.
+
+    Raises
+    ------
+    BadInput : another paper.
+    """
+    return page.printed(content(review), LAYOUT, paper, review.made_at)
+
+
+def content(review: Review) -> dict:
+    """All that stands on the sheet, as plain strings."""
+    zone, full = review.period.zone, not review.is_quiet
+    listed = {due.number for due in review.tasks if due.number is not None}
+    trouble = [_painting(line, rank, zone, listed) for rank, line in enumerate(review.needing, 1)]
+    limits = sorted({damp.limit_percent for damp in _damp(review.places)})
+    return {
+        "title": f"This week in {review.studio}",
+        "week": review.period.label,
+        "days": review.period.days,
+        "opening": list(review.opening),
+        "summary": _summary(review),
+        "files": _files(review) if full else [],
+        "trouble": trouble,
+        "has_traces": any(p["trace"] for p in trouble),
+        "watched": [_watched(line, zone) for line in review.watched],
+        "not_seen": [_not_seen(line, zone) for line in review.not_seen],
+        "places": [_place(line, limits, zone) for line in review.places] if full else [],
+        "damp_head": f"h over {'/'.join(f'{limit:g}' for limit in limits)} %" if limits else "h damp",
+        "places_note": (
+            "Lowest to highest reading. Daily swing: the largest within one local day, in % RH, with its day. "
+            "Fluctuation: the farthest from the seasonal level, in % RH. Hours as read; hours not read are not counted."
+        ),
+        "loggers": _loggers(review.loggers),
+        "tasks": [_task(due, zone) for due in review.tasks],
+        "cautions": list(review.cautions),
+        "rest": _rest(review),
+        "adoption": review.adoption,
+        "foot": (
+            f"{review.studio}, {review.period.label}. Printed {stamp(review.made_at, zone)} "
+            f"{review.made_at.tz_convert(zone).year}. An assessment from readings, not a warranty."
+        ),
+    }
+
+
+def _summary(review: Review) -> str:
+    """The week in one breath."""
+    if review.is_quiet:
+        return f"A quiet week: {_nothing_against(review)}."
+    needs, judged = len(review.needing), len(review.judged)
+    parts = [
+        f"{several(needs, 'painting') if needs else 'no painting'} of {judged} {'need' if needs > 1 else 'needs'} me"
+    ]
+    if review.watched:
+        parts.append(f"{several(len(review.watched), 'painting')} to watch")
+    if review.not_seen:
+        parts.append(f"{several(len(review.not_seen), 'painting')} not known")
+    if review.tray:
+        parts.append(f"{several(len(review.tray), 'file')} in the tray {'wait' if len(review.tray) > 1 else 'waits'}")
+    if review.quiet or review.waiting:
+        parts.append(_nothing_against(review))
+    return _capital("; ".join(parts)) + "."
+
+
+def _nothing_against(review: Review) -> str:
+    """What was seen and stayed within its limits, and of how many a rule still waits for a longer history."""
+    waiting = len(review.waiting)
+    told = f"nothing against {several(len(review.quiet) + waiting, 'painting')}"
+    return f"{told} as far as seen, {waiting} of them not decided on every count yet" if waiting else told
+
+
+def _files(review: Review) -> list[dict]:
+    rows = (
+        ("came in", review.arrivals or ("nothing since the last review",)),
+        ("set aside", review.set_aside),
+        ("marked", review.marks),
+        ("waits in the tray", review.tray),
+    )
+    return [{"label": label, "items": list(items)} for label, items in rows if items]
+
+
+def _painting(line: PaintingLine, rank: int, zone: str, listed: set[int]) -> dict:
+    finding = line.headline
+    assert finding is not None, "a painting without a finding does not stand among those that need a person"
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    told = {
+        "rank": rank, "title": line.title or "(no title)", "id": line.id,
+        "word": line.level.word, "change": line.change,
+        "place_line": " ".join(f"{_capital(part)}." for part in (line.where, finding.layer) if part),
+        "sentence": finding.sentence + judgement(finding),
+        "measure": measure(finding), "since": _since(finding, zone),
+        "look_for": finding.look_for, "do": finding.do + by, "drying": _drying(line), "avoid": finding.avoid,
+        "clears": finding.clears,
+        "others": [{"word": f.level.word, "sentence": _other(f, zone, listed)} for f in line.others],
+        "unseen": unseen(line.verdict, zone), "trace": _drawn(line, finding, zone),
+    }  # fmt: skip
+    return told | {"long": len(str(told | {"trace": ""})) > STANDS_TOGETHER}
+
+
+def _drying(line: PaintingLine) -> str:
+    return line.drying.sentence if line.drying is not None else ""
+
+
+def _drawn(line: PaintingLine, finding: Finding, zone: str) -> dict | None:
+    """The drawing, with whose its limit is."""
+    made = drawing(_shown(line), finding, zone)
+    return made and made | {"limit": made["limit"] and made["limit"] + ours(finding)}
+
+
+def _shown(line: PaintingLine):
+    """The air to draw; that of an owner's house goes on no sheet."""
+    return None if line.trace is None or line.trace.private else line.trace
+
+
+def _watched(line: PaintingLine, zone: str) -> dict:
+    """A painting to watch, told in short; the rest stands under its number."""
+    finding = line.headline
+    assert finding is not None, "a painting without a finding is not watched"
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    more = f" And {several(len(line.others), 'finding')} more to watch." if line.others else ""
+    why = f" envwatch why {finding.number}." if finding.number is not None else ""
+    gone = nowhere(line.holes, zone)
+    return {
+        "title": line.title or "(no title)", "id": line.id, "where": line.where, "change": line.change,
+        "sentence": f"{_capital(finding.layer)}: {finding.sentence}{judgement(finding)}{more}{why}",
+        "look_for": finding.look_for, "do": finding.do + by, "drying": _drying(line),
+        "unseen": "" if line.only_waits else "; ".join(filter(None, (unseen(line.verdict, zone), gone))),
+    }  # fmt: skip
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _other(finding: Finding, zone: str, listed: set[int]) -> str:
+    """A further finding; what to do about it stands here only if it is not among the things to do."""
+    if finding.number in listed:
+        return f"{finding.layer}: {first_sentence(finding.sentence)} To do no. {finding.number}."
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    return f"{finding.layer}: {first_sentence(finding.sentence)} {finding.do}{by}".strip()
+
+
+def _since(finding: Finding, zone: str) -> str:
+    worst = f"worst {stamp(finding.worst_at, zone)}" if finding.worst_at is not None else ""
+    why = f"envwatch why {finding.number}" if finding.number is not None else ""
+    return "; ".join(part for part in (stamp(finding.since, zone), worst, why) if part)
+
+
+def _not_seen(line: PaintingLine, zone: str) -> dict:
+    seen = f"seen until {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing was read"
+    doubts = dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence)
+    gone = [f"{_capital(nowhere(line.holes, zone))}."] if line.holes else []
+    reasons = " ".join((f"{_capital(unseen(line.verdict, zone))}.", *gone, *doubts))
+    by_eye = "; ".join(f"{date(one.on, zone)}: {one.sign}" for one in line.looked)
+    seen += f"; looked at by eye, {by_eye}" if by_eye else ""
+    return {"title": line.title, "id": line.id, "where": line.where, "seen": seen, "reasons": reasons}
+
+
+def _damp(places: Iterable[PlaceLine]) -> list:
+    return [damp for line in places if line.summary is not None for damp in line.summary.damp]
+
+
+def _place(line: PlaceLine, limits: list[float], zone: str) -> list[str]:
+    s, until = line.summary, stamp(line.seen_until, zone) or "never"
+    if s is None:
+        return [line.place.name, *["not known"] * 6, until]
+    hours = {damp.limit_percent: f"{damp.hours:.0f}" for damp in s.damp}
+    swing = "not known" if s.swing is None else f"{number(s.swing.percent)}, {pd.Timestamp(s.swing.on):%a}"
+    return [
+        line.place.name, span(s.temp_min_c, s.temp_max_c), span(s.rh_min_percent, s.rh_max_percent, 0),
+        span(s.dew_point_min_c, s.dew_point_max_c), swing, number(s.fluctuation_percent),
+        " / ".join(hours.get(limit, "not known") for limit in limits) or "not known", until,
+    ]  # fmt: skip
+
+
+def _loggers(loggers: Iterable[LoggerLine]) -> list[dict]:
+    groups = (
+        ("To fetch, place by place", ("not fetched",)),
+        ("Stopped or flat: go and look", ("stopped", "flat")),
+        ("To settle", ("no place", "calibration due")),
+    )
+    out = []
+    for title, states in groups:
+        chosen = sorted((line for line in loggers if line.state in states), key=lambda line: (line.place, line.name))
+        items = [
+            {"name": line.name, "place": "" if line.place == line.name else line.place, "sentence": line.sentence}
+            for line in chosen
+        ]
+        if items:
+            out.append({"title": title, "items": items})
+    return out
+
+
+def _task(due: Due, zone: str) -> dict:
+    tail = "" if due.state == "open" else f"{due.state}{': ' + due.note if due.note else ''}"
+    when = f"by {date(due.on, zone)}" if due.on is not None else "no day set"
+    label = f"no. {due.number}, done with" if due.number is not None else "done with"
+    return {"when": when, "title": due.title, "what": due.what, "tail": tail, "note_label": label}
+
+
+def _rest(review: Review) -> list[dict]:
+    """What must be on paper but asks for nobody."""
+    quiet = "; ".join(f"{line.title} ({line.id})" for line in review.quiet)
+    waiting = [f"{line.title} ({line.id}): {unseen(line.verdict, review.period.zone)}" for line in review.waiting]
+    groups = (
+        ("changed", list(review.changes)),
+        ("drying back", [f"{line.title} ({line.id}): {_drying(line)}" for line in review.drying_back]),
+        ("put off", [f"{line.title} ({line.id}), {line.put_off}" for line in review.put_off]),
+        ("nothing against", [quiet] if quiet and not review.is_quiet else []),
+        ("not decided yet", waiting),
+        ("judged for a part", [f"{title}: {why}" for title, why in review.departed]),
+        ("not judged", [f"{title}: {why}" for title, why in review.left_out]),
+        ("assumed", list(review.assumed)),
+        ("borne out", list(review.borne_out)),
+        ("limits", [f"How far a limit can be trusted: {'; '.join(TRUST.values())}."] if review.trouble else []),
+    )
+    return [{"label": label, "items": items} for label, items in groups if items]
+
+
+__all__ = ["content", "weekly"]

@@ -1,0 +1,256 @@
+"""The review as text."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+import numpy as np
+
+from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
+from envwatch.core.text import date, first_sentence, lasted, stamp
+from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.present.terminal.layout import SHAPE, ask, heading, wrap
+from envwatch.present.words import measure, nowhere, unseen
+
+DOUBTFUL = "marked as doubtful"
+STOOD_IN = "stood in for by"  # notes on a neighbour's air say so in these words
+
+
+def review(result: Review, width: int = 80) -> str:
+    """The whole review as text."""
+    return "\n".join(_review_lines(result, width)) + "\n"
+
+
+def _review_lines(result: Review, width: int) -> Iterator[str]:
+    zone = result.period.zone
+    yield f"This week in {result.studio}: {result.period.label}"
+    yield from wrap(f"{result.period.days}; made {date(result.made_at, zone)}", width)
+    for note in result.opening:
+        yield ""
+        yield from wrap(f"! {note}", width)
+    if result.is_quiet:
+        yield from ("", *wrap(_quiet_sentence(result), width))
+    else:
+        yield from _files(result, width)
+        yield from _trouble(result, width)
+        yield from _not_seen(result, width)
+        yield from _others(result, width)
+        yield from _places(result.places, zone, width)
+        yield from _loggers(result.loggers, width)
+    if result.drying_back:
+        yield from heading("Drying back", width)
+    for line in result.drying_back:
+        yield from wrap(f"{line.title} [{line.id}], {line.where}: {line.drying.sentence}", width, "- ")
+    # a quiet week is one line, unless another room's air made it quiet
+    assumed = [note for note in result.assumed if STOOD_IN in note or not result.is_quiet]
+    if assumed:
+        yield from heading("Assumed", width)
+    for note in assumed:
+        yield from wrap(note, width, "- ")
+    yield from _tasks(result.tasks, zone, width)
+    if result.cautions:
+        yield from heading("Take care", width)
+        for caution in result.cautions:
+            yield from wrap(caution, width, "- ")
+
+
+def _quiet_sentence(result: Review) -> str:
+    count = len(result.quiet)
+    parts = "; ".join(": ".join(one) for one in result.departed)
+    part = f" Judged for a part of it: {parts}." if parts else ""
+    return f"A quiet week: nothing against any of {count} painting{'s' if count != 1 else ''}.{part}"
+
+
+def _files(result: Review, width: int) -> Iterator[str]:
+    yield from heading("Logger files", width)
+    for label, notes in (("Came in", result.arrivals), ("Set aside", result.set_aside), ("Marked", result.marks)):
+        for i, note in enumerate(notes):
+            yield from wrap(note, width, f"{label if i == 0 else '':<11}")
+    if not result.arrivals:
+        yield from wrap("nothing since the last review", width, f"{'Came in':<11}")
+    for i, question in enumerate(result.tray):
+        yield from wrap(question, width, f"{'In the tray' if i == 0 else '':<12}")
+
+
+def _trouble(result: Review, width: int) -> Iterator[str]:
+    yield from heading(f"Paintings that need me: {len(result.needing) or 'none'}", width)
+    for rank, line in enumerate(result.needing, 1):
+        if rank > 1:
+            yield ""
+        yield from painting(line, rank, result.period.zone, width)
+    if result.watched:
+        yield from heading(f"To watch: {len(result.watched)}", width)
+    for line in result.watched:
+        yield from _watched(line, result.period.zone, width)
+
+
+def _watched(line: PaintingLine, zone: str, width: int) -> Iterator[str]:
+    finding = line.headline
+    assert finding is not None
+    since = f" Since {stamp(finding.since, zone)}." if finding.since is not None else ""
+    yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {line.where}{_changed(line)}", width, "- ")
+    yield from wrap(f"{finding.sentence}{since}{ask(finding)}", width, "  ")
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    yield from wrap(finding.look_for, width, "  Look for: ")
+    yield from wrap(f"{finding.do}{by}", width, "  Do: ")
+    if line.drying is not None:
+        yield from wrap(line.drying.sentence, width, "  Drying back: ")
+    for other in line.others:
+        yield from wrap(f"{first_sentence(other.sentence)}{ask(other)}", width, "  Also: ")
+    if not line.only_waits:
+        yield from wrap(unseen(line.verdict, zone), width, "  Not known: ")
+    if line.holes:
+        yield from wrap(nowhere(line.holes, zone), width, "  ")
+
+
+def _changed(line: PaintingLine) -> str:
+    return f" ({line.change})" if line.change else ""
+
+
+def painting(line: PaintingLine, rank: int, zone: str, width: int) -> Iterator[str]:
+    """One painting that needs a person: what, where, since when, what to do."""
+    finding = line.headline
+    assert finding is not None
+    yield from wrap(
+        f"{line.level.word} {SHAPE[line.level]}{_changed(line)}  {line.title} [{line.id}]", width, f"{rank}. "
+    )
+    yield from wrap(line.where, width, "   ")
+    yield from wrap(finding.sentence, width, "   ")
+    since = f"since {stamp(finding.since, zone)}; " if finding.since is not None else ""
+    worst = f"worst {stamp(finding.worst_at, zone)}; " if finding.worst_at is not None else ""
+    yield from wrap(f"{since}{worst}{measure(finding)}", width, "   ")
+    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    drying = line.drying.sentence if line.drying is not None else ""
+    for label, text in (
+        ("Look for", finding.look_for), ("Do", finding.do + by), ("Dry back", drying), ("Do not", finding.avoid),
+        ("Clears", finding.clears),
+    ):  # fmt: skip
+        if text.strip():
+            yield from wrap(text, width, f"   {label:<9}")
+    for other in line.others:
+        yield from wrap(f"{other.level.word}: {first_sentence(other.sentence)}{ask(other)}", width, f"   {'Also':<9}")
+    if line.verdict.unseen:
+        yield from wrap(unseen(line.verdict, zone), width, f"   {'Not known':<9} ")
+    if line.holes:
+        yield from wrap(nowhere(line.holes, zone), width, f"   {'':<9} ")
+    if finding.number is not None:
+        yield from wrap(f"envwatch why {finding.number}", width, f"   {'Why':<9}")
+
+
+def _not_seen(result: Review, width: int) -> Iterator[str]:
+    if not result.not_seen:
+        return
+    yield from heading(f"Not known: {len(result.not_seen)}", width)
+    for line in result.not_seen:
+        seen = f"seen until {stamp(line.seen_until, result.period.zone)}" if line.seen_until else "nothing read"
+        yield from wrap(f"{line.title} [{line.id}], {line.where}: {seen}", width, "- ")
+        yield from wrap(unseen(line.verdict, result.period.zone), width, "  ")
+        if line.holes:
+            yield from wrap(nowhere(line.holes, result.period.zone), width, "  ")
+        for sentence in dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence):
+            yield from wrap(sentence, width, "  ")
+
+
+def _others(result: Review, width: int) -> Iterator[str]:
+    for line in result.put_off:
+        yield from ("", *wrap(f"Put off {line.put_off}: {line.title} [{line.id}]", width))
+    if result.quiet or result.waiting:
+        yield from heading(f"Nothing against: {len(result.quiet) + len(result.waiting)}", width)
+    if result.quiet:
+        yield from wrap("; ".join(f"{line.title} [{line.id}]" for line in result.quiet), width)
+    for line in result.waiting:
+        yield from wrap(f"Nothing against {line.title} [{line.id}] as far as seen; not decided yet: "
+                        f"{unseen(line.verdict, result.period.zone)}", width, "- ")  # fmt: skip
+    if result.departed:
+        yield from heading("Judged for a part of the time", width)
+        for title, why in result.departed:
+            yield from wrap(f"{title}: {why}", width, "- ")
+    if result.left_out:
+        yield from heading("Not judged", width)
+        for title, why in result.left_out:
+            yield from wrap(f"{title}: {why}", width, "- ")
+    if result.borne_out:
+        yield from heading("What looking showed", width)
+        for sentence in result.borne_out:
+            yield from wrap(sentence, width, "- ")
+
+
+def _places(places: Iterable[PlaceLine], zone: str, width: int) -> Iterator[str]:
+    places = list(places)
+    if not places:
+        return
+    yield from heading("Places", width)
+    name = max(9, width - 63)
+    yield f"{'':<{name}} {'°C':>11} {'% RH':>7} {'dew °C':>11} {'daily':>6} {'damp':>5}  seen until"
+    yield f"{'':<{name}} {'':>11} {'':>7} {'':>11} {'swing':>6} {'h>65':>5}"
+    for line in places:
+        yield _place_row(line, zone, name)
+        yield from _place_more(line, zone, width)
+    yield from wrap("Daily swing: largest change of RH in one local day, in % RH; damp: hours over 65 % RH.", width)
+
+
+def _place_row(line: PlaceLine, zone: str, name: int) -> str:
+    title = textwrap.shorten(line.place.name, name, placeholder="…")
+    s = line.summary
+    if s is None:
+        return f"{title:<{name}} {'not known':<44}  {stamp(line.seen_until, zone) or 'never'}"
+    return (
+        f"{title:<{name}} {s.temp_min_c:>5.1f}–{s.temp_max_c:<5.1f} {s.rh_min_percent:>3.0f}–{s.rh_max_percent:<3.0f} "
+        f"{s.dew_point_min_c:>5.1f}–{s.dew_point_max_c:<5.1f} {s.daily_swing_percent:>6.1f} "
+        f"{s.hours_over.get(65, float('nan')):>5.0f}  {stamp(line.seen_until, zone) or 'never'}"
+    )
+
+
+def _place_more(line: PlaceLine, zone: str, width: int) -> Iterator[str]:
+    """Spells, dryness and the farthest departure from the season, where there is something to say."""
+    s, parts = line.summary, []
+    if s is None:
+        return
+    if s.coverage < CLEAR_NEEDS:
+        parts.append(f"{s.coverage:.0%} of the time read")
+    for damp in s.damp:
+        if damp.longest is not None and damp.longest.hours >= 1:
+            parts.append(
+                f"over {damp.limit_percent:g} % for {lasted(damp.longest.hours, damp.longest.unread_h)} "
+                f"from {stamp(damp.longest.start, zone)}"
+            )
+            break
+    if s.dry_hours >= 1:
+        parts.append(f"{s.dry_hours:.0f} h under {s.dry_limit_percent:g} %")
+    if not np.isnan(s.fluctuation_percent):
+        tail = " (provisional)" if s.provisional else ""
+        parts.append(f"{s.fluctuation_percent:+.1f} % from its seasonal {s.seasonal_percent:.0f} %{tail}")
+    if parts:
+        yield from wrap("; ".join(parts), width, "  ")
+
+
+def _loggers(loggers: Iterable[LoggerLine], width: int) -> Iterator[str]:
+    loggers = list(loggers)
+    if not loggers:
+        return
+    yield from heading("Loggers", width)
+    for title, states in (
+        ("To fetch", ("not fetched",)), ("Go and look", ("stopped", "flat")),
+        ("To settle", ("no place", "calibration due")),
+    ):  # fmt: skip
+        chosen = sorted((line for line in loggers if line.state in states), key=lambda line: line.place)
+        if chosen:
+            yield f"{title}:"
+        for line in chosen:
+            where = f" ({line.place})" if line.place else ""
+            yield from wrap(f"{line.name}{where}: {line.sentence}", width, "- ")
+
+
+def _tasks(tasks: Iterable[Due], zone: str, width: int) -> Iterator[str]:
+    tasks = list(tasks)
+    yield from heading("To do", width)
+    if not tasks:
+        yield "nothing due"
+    for due in tasks:
+        when = f"by {date(due.on, zone)}: " if due.on is not None else ""
+        tail = "" if due.state == "open" else f" ({due.state}{': ' + due.note if due.note else ''})"
+        tick = f"envwatch done {due.number}" if due.number is not None else ""
+        yield from wrap(f"{when}{due.title}: {due.what}{tail}", width, "[ ] ")
+        if tick:
+            yield f"    {tick}"

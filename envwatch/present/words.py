@@ -1,0 +1,75 @@
+"""How findings, figures and times are put into words, the same on the terminal, on paper and on a page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+import pandas as pd
+
+from envwatch.core.findings import Certainty, Finding, Verdict  # fmt: skip
+from envwatch.core.quantities import STUDIO, Source
+from envwatch.core.text import date, number, stamp
+from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.sources import SOURCES
+
+
+def trust(finding: Finding) -> str:
+    """How far to trust a finding's limit, and that its rule was withdrawn where it was.
+
+    >>> from dataclasses import replace
+    >>> from envwatch.records import Level
+    >>> held = Finding("mould", "30-day mean", "film", "room", Level.CLEAR, "Dry.", source="ashrae-160-2009")
+    >>> trust(held), trust(replace(held, source=STUDIO))
+    ('our judgement, a rule withdrawn since', "the studio's own")
+    """
+    if finding.source == STUDIO:
+        return "the studio's own"
+    gone = isinstance(known := SOURCES.get(finding.source), Source) and known.withdrawn
+    return finding.confidence.value + (", a rule withdrawn since" if gone else "")
+
+
+def measure(finding: Finding) -> str:
+    """Value with its uncertainty, limit and how far to trust it, hours, and whether the sensor can tell."""
+    parts = []
+    if not np.isnan(finding.value):
+        spread = f" ± {number(finding.uncertainty)}" if not np.isnan(finding.uncertainty) else ""
+        parts.append(f"{number(finding.value)}{spread} {finding.unit}".strip())
+    if not np.isnan(finding.limit):
+        limit = f"{round(finding.limit, 2):g}".replace("-", "−")
+        parts.append(f"limit {limit} {finding.unit}".strip() + f" ({trust(finding)})")
+    if not np.isnan(finding.hours):
+        parts.append(f"{finding.hours:.0f} h")
+    if parts and finding.certainty is Certainty.CANNOT_TELL:
+        within = abs(finding.value - finding.limit) <= finding.uncertainty
+        low, high = sorted((finding.value_low, finding.value_high))
+        if low < finding.limit <= high:
+            return "; ".join(
+                [*parts, f"{number(low)} to {number(high)} by what was not read, on both sides of the limit"]
+            )
+        # else another limit, a gap, a mark or the position leaves it open; the sentence or `why` says which
+        parts.append("the sensor cannot tell the two apart" if within else "the readings leave the level open")
+    return "; ".join(parts)
+
+
+def unseen(verdict: Verdict, zone: str) -> str:
+    """Which hazards could not be decided, how much was read, and from which day the others can be; or empty."""
+    by_hazard: dict[str, list[str]] = {}
+    nothing = verdict.findings and len(verdict.unseen) == len(verdict.findings)
+    if nothing and any(finding.decidable_on is None for finding in verdict.unseen):
+        if verdict.coverage >= CLEAR_NEEDS:  # the readings are there; why they do not count stands beside this line
+            return "no hazard can be called clear"
+        return f"{verdict.coverage:.0%} of the time was read: no hazard can be called clear"
+    for finding in verdict.unseen:
+        wait = f" from {date(finding.decidable_on, zone)}" if finding.decidable_on is not None else ""
+        by_hazard.setdefault(finding.hazard, []).append(finding.mechanism + wait)
+    listed = "; ".join(f"{hazard} ({', '.join(dict.fromkeys(what))})" for hazard, what in by_hazard.items())
+    little = bool(listed) and verdict.coverage < CLEAR_NEEDS
+    read = f"{verdict.coverage:.0%} of the time was read. " if little else ""
+    return read + listed
+
+
+def nowhere(holes: Iterable[tuple[pd.Timestamp, pd.Timestamp]], zone: str) -> str:
+    """Times in which nobody knows where a painting was, in words; empty where there are none."""
+    told = [f"from {stamp(start, zone)} to {stamp(end, zone)}" for start, end in holes]
+    return f"whereabouts unknown {' and '.join(told)}" if told else ""

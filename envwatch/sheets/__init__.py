@@ -1,8 +1,0 @@
-"""Results -> printed pages, as the bytes of a PDF. No arithmetic beyond formatting.
-
-One module a sheet makes its content, plain strings and numbers; `page` sets it in type.
-"""
-
-from envwatch.sheets.weekly import weekly
-
-__all__ = ["weekly"]

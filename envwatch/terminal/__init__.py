@@ -1,9 +1,0 @@
-"""Results -> plain text for a terminal of a given width. No arithmetic beyond formatting.
-
-Levels are told by word first and by shape second; there is no colour to miss.
-"""
-
-from envwatch.terminal.telling import added, backed_up, chain, checked, dossier, marked, read, tray, undone
-from envwatch.terminal.week import review
-
-__all__ = ["added", "backed_up", "chain", "checked", "dossier", "marked", "read", "review", "tray", "undone"]
