@@ -1,6 +1,6 @@
 """The pages as a stranger meets them: over real sockets, with requests that no browser of a friend would send.
 
-What is asked of them are items of OWASP ASVS 4.0.3, level 1, as far as they apply; the table is in DEVELOPERS.md.
+What is asked of them are items of OWASP ASVS 4.0.3, level 1, as far as they apply; the table is in PROMISES.md.
 """
 
 import csv

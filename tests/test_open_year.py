@@ -42,7 +42,7 @@ def test_running_means_are_those_of_pandas(table):
 
 def test_an_ordinary_year_bears_few_marks_and_none_that_takes_a_reading_out():
     marks = bench.real_marks()
-    assert quality.count(marks) == {"spike": 3, "step": 1}  # 0.05 %, as DEVELOPERS says
+    assert quality.count(marks) == {"spike": 3, "step": 1}  # 0.05 %, as PROMISES.md says
     assert not (marks & quality.BAD).any()
 
 
@@ -55,7 +55,7 @@ def test_what_is_called_settled_or_long_ago_was_so_when_the_record_began():
 
 
 def test_a_settled_lining_in_an_ordinary_heated_house_is_often_watched_and_never_urgent():
-    """The share that DEVELOPERS states; the dry weeks of a northern winter are most of it."""
+    """The share that CLAIMS.md states; the dry weeks of a northern winter are most of it."""
     there, painting = bench.real_climate(), bench.ORDINARY[1]
     weeks = [
         verdict.judge(bench.exposure(there, there.start, start + bench.WEEK), painting, start)

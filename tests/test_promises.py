@@ -1,4 +1,4 @@
-"""What DEVELOPERS.md promises: the tests and commands that it names are there, and no long run is left out."""
+"""What PROMISES.md promises: the tests and commands that it names are there, and no long run is left out."""
 
 import ast
 import re
@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).parent.parent
-TEXT = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+TEXT = (ROOT / "tests" / "PROMISES.md").read_text(encoding="utf-8")
 SECTION = TEXT.partition("\n## What is promised, and how it is tested\n")[2].partition("\n## ")[0]
 NAMED = sorted(set(re.findall(r"`([\w.]+\.py::\w+)`", SECTION)))
 

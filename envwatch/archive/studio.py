@@ -55,7 +55,7 @@ class Studio(StudioFolder):
         return edit.find_place(self, words)
 
     def import_register(self, folder: Path | str) -> dict[str, int]:
-        """Read the register from CSV files (columns: DEVELOPERS.md); rows kept by file.
+        """Read the register from CSV files (columns: sample_logs/FORMATS.md); rows kept by file.
 
         A row with a known id changes that noun; layers, stays, hangings and observations replace all that the
         register had for the paintings (loggers) named. BadInput: one line with file and row; nothing is kept then.

@@ -1,7 +1,7 @@
 """Every place's hazards as independent pieces of work: one pure function over Parquet parts.
 
 `orders` cuts the work, `work` does one piece, `together` joins what came back. What lies between is anybody's: a plain
-`map`, or an engine on many machines (`dask.distributed`; DEVELOPERS.md, "More machines"). No piece needs the register,
+`map`, or an engine on many machines (`dask.distributed`; archive/MACHINES.md). No piece needs the register,
 the clock or another piece, and none writes anything, so any number of them give the same table, bit for bit.
 """
 

@@ -179,7 +179,7 @@ def to_server(studio: StudioOption = Path(), json: JsonOption = False) -> None:
     from envwatch.archive.upkeep.to_server import to_server as move
 
     if not _server():
-        raise BadInput("ENVWATCH_REGISTER is not set; it names the database, see DEVELOPERS.md, More machines")
+        raise BadInput("ENVWATCH_REGISTER is not set; it names the database, see envwatch/archive/MACHINES.md")
     house = open_studio(studio)
     counts = move(house, _server())
     show(

@@ -56,7 +56,7 @@ def back_up(studio: StudioFolder, target: Path | str, progress: Progress = None)
     """Write the whole studio folder to one ZIP file, also while others read and write. See `Studio.back_up`."""
     if studio.home.on_server:
         raise BadInput(f"{studio.home.told}: is backed up by PostgreSQL's pg_dump, and the folder by a copy made after "
-                       "it (DEVELOPERS.md). Nothing was copied")  # fmt: skip
+                       "it (envwatch/archive/MACHINES.md). Nothing was copied")  # fmt: skip
     target = _target(studio, Path(target))
     for left in reversed(range(TRIES)):
         try:
