@@ -13,6 +13,7 @@ from envwatch.core.painting import Stay
 from envwatch.core.place import Place
 from envwatch.figures.walls import OUTDOOR_MEAN_H
 from envwatch.physics import wall as walls
+from envwatch.verdict import judge
 
 BERLIN = "Europe/Berlin"
 MARCH = pd.Timestamp("2026-03-01", tz=BERLIN).tz_convert("UTC")
@@ -74,6 +75,19 @@ def at(text):
 
 
 # ------------------------------------------------------------------------------------------------- exposures
+
+
+def test_a_span_may_be_in_any_zone_and_must_have_one(demo_of_file):
+    start, end = pd.Timestamp("2026-10-26", tz="Europe/Berlin"), pd.Timestamp("2026-11-02", tz="Europe/Berlin")
+    with Studio.open(demo_of_file) as studio:
+        painting = studio.find_painting("sluice")
+        (local,), (utc,) = (
+            studio.exposures(painting, *span)
+            for span in ((start, end), (start.tz_convert("UTC"), end.tz_convert("UTC")))
+        )
+        assert judge(local, painting).level is judge(utc, painting).level is Level.ACT
+        with pytest.raises(BadInput, match="without a zone"):
+            studio.exposures(painting, start.tz_localize(None), end)
 
 
 def test_a_painting_that_stood_still_has_the_climate_of_its_place(studio, tmp_path):

@@ -3,8 +3,10 @@
 `python tests/test_readme.py` pastes them anew.
 """
 
+import doctest
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -53,6 +55,26 @@ def test_each_command_stands_in_the_readme():
     assert len(commands) > 10
     missing = [command for command in commands if f"envwatch {command}" not in README]
     assert not missing
+
+
+def test_the_lines_of_python_print_what_stands_there(tmp_path, demo_copy, monkeypatch):
+    (block,) = re.findall(r"^```python\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
+    shutil.copytree(demo_copy, tmp_path / "lines" / "envwatch-demo")
+    shutil.copytree(PAGE.parent / "sample_logs" / "logs", tmp_path / "lines" / "sample_logs" / "logs")
+    monkeypatch.chdir(tmp_path / "lines")
+    lines = doctest.DocTestParser().get_doctest(block, {}, "README.md", None, None)
+    assert len(lines.examples) >= 6 and doctest.DocTestRunner().run(lines).failed == 0
+
+
+def test_asking_for_a_name_fetches_what_it_needs_and_nothing_before():
+    code = "import sys, envwatch; a = 'pandas' in sys.modules; envwatch.dew_point; print(a, 'pandas' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.split()[0] == "False"
+    import envwatch
+
+    assert {*envwatch.__all__} <= {*dir(envwatch)} and all(getattr(envwatch, name) for name in envwatch.__all__)
+    with pytest.raises(AttributeError, match="nothing_of_the_kind"):
+        envwatch.nothing_of_the_kind  # noqa: B018
 
 
 def paste_anew() -> None:

@@ -30,6 +30,7 @@ from envwatch.archive.upkeep.backup import BackupReport
 from envwatch.archive.upkeep.check import CheckReport
 from envwatch.climate.exposure import Exposure, Stint
 from envwatch.climate.series import Climate
+from envwatch.core.errors import BadInput
 from envwatch.core.findings import Finding
 from envwatch.core.painting import Observation, Painting, Stay, Treatment
 from envwatch.core.place import Hanging, MarkAnswer, Place
@@ -230,13 +231,14 @@ class Studio(StudioFolder):
     def climate(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp, position: str | None = None) -> Climate:
         """The air in a place over [start, end): bad readings missing, checks applied, raw data untouched.
 
-        `position`: the air there, while a logger hangs there; else, and where none does, the room's.
+        `position`: the air there, while a logger hangs there; else, and where none does, the room's. Times of any zone,
+        here and below. BadInput: times without one.
         """
-        return climates.climate(self, place_id, start, end, position)
+        return climates.climate(self, place_id, _utc(start), _utc(end), position)
 
     def place_exposure(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
         """The exposure of whatever stands in a place."""
-        return exposure.place_exposure(self, place_id, start, end)
+        return exposure.place_exposure(self, place_id, _utc(start), _utc(end))
 
     def exposures(
         self, painting: Painting, start: pd.Timestamp, end: pd.Timestamp, doubt_from: pd.Timestamp | None = None,
@@ -248,7 +250,7 @@ class Studio(StudioFolder):
         left, then to the next (and more where three places share a day). The worse counts. Such a day before
         `doubt_from` is given to the place left. `weekly`, `reviewed`: see `records.Exposure`.
         """
-        return exposure.exposures(self, painting, start, end, doubt_from, weekly, reviewed)
+        return exposure.exposures(self, painting, _utc(start), _utc(end), doubt_from, weekly, reviewed)
 
     def has_logger(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> bool:
         """Whether a logger hung in a place at any time of a span."""
@@ -352,3 +354,9 @@ class Studio(StudioFolder):
         A part that is gone or damaged is then written again; any other difference is told and not applied.
         """
         return checking.check(self, rebuild, progress)
+
+
+def _utc(moment: pd.Timestamp) -> pd.Timestamp:
+    if moment.tz is None:
+        raise BadInput(f"{moment}: a time without a zone; give it one, such as UTC or the studio's")
+    return moment.tz_convert("UTC")
