@@ -114,7 +114,9 @@ def test_a_limit_that_was_changed_since_a_review_stands_beside_todays(demo):
     result = handover.of(demo, "25-11", NOW, "2026-07-13", "2026-07-19")
     changed = [(told.finding, told.then, told.today, told.review) for told in result.limits if not told.same]
     assert changed == [("heat-seal film: heat hour, act", 40.0, 38.0, "2026-W29")]
-    assert content(result)["limits"] == [["heat-seal film: heat hour, act", "2026-W29", "40 °C", "38 °C"]]
+    assert content(result)["limits"] == [
+        ["heat-seal film: heat hour, act", "2026-W29", "40 °C (our judgement)", "38 °C (the studio's own)"]
+    ]
     assert any("our strips crept" in line for line in result.sources)
 
 

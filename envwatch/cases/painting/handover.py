@@ -70,6 +70,8 @@ class LimitThen:
     unit: str
     source: str
     confidence: str
+    today_source: str = ""
+    today_confidence: str = ""
 
     @property
     def same(self) -> bool:
@@ -211,6 +213,7 @@ def _limits(studio: Studio, painting: Painting, span: Period) -> tuple[LimitThen
         LimitThen(
             name, kept["label"], kept["made_at"], told["limit"],
             float(today[name]["limit"]) if name in today else None, told["unit"], told["source"], told["confidence"],
+            *((today[name]["source"], today[name]["confidence"]) if name in today else ()),
         )
         for kept in studio.reviews() if _within(kept, span)
         for name, told in kept["limits"].items() if limits.of_hazards(name) or limits.of_materials(name, shorts)

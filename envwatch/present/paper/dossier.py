@@ -169,8 +169,9 @@ def content(result: Handover) -> dict:
         "noted": [f.sentence for f in result.noted],
         "observed": [_observed(o, zone) for o in painting.observations if o.on < result.period.end],
         "said": [f"{label}: {sentence}" for label, sentence in result.said],
-        "limits": [[told.finding, told.review, f"{told.then:g} {told.unit} ({_whose(told)})",
-                    "none" if told.today is None else f"{told.today:g} {told.unit} ({_whose(told)})"]
+        "limits": [[told.finding, told.review, f"{told.then:g} {told.unit} ({_by(told.source, told.confidence)})",
+                    "none" if told.today is None
+                    else f"{told.today:g} {told.unit} ({_by(told.today_source, told.today_confidence)})"]
                    for told in result.limits if not told.same][:SHOWN_LIMITS],
         "limits_note": _limits_note(result),
         "sources": list(result.sources) or ["No limit was needed."],
@@ -318,8 +319,8 @@ def _observed(o, zone: str) -> str:
     )
 
 
-def _whose(told) -> str:
-    return "the studio's own" if told.source == STUDIO else told.confidence
+def _by(source: str, confidence: str) -> str:
+    return "the studio's own" if source == STUDIO else confidence
 
 
 def _limits_note(result: Handover) -> str:
