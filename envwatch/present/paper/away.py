@@ -6,29 +6,7 @@ from envwatch.cases.away import EACH_VISIT, GOT_HOT, NOT_ALLOWED, POWER_CUT, Awa
 from envwatch.present.paper import page as paper_page
 from envwatch.present.paper.wording import date, ours, stamp
 
-LAYOUT = r"""
-= #content.title
-#par(text(11pt, content.about))
-#grid(columns: (22mm, 1fr), row-gutter: 3mm, column-gutter: 2mm,
-  text(fill: soft)[looks after it], if content.who == "" { blank(100%) } else { content.who },
-  text(fill: soft)[ring], if content.ring == "" { blank(100%) } else { content.ring })
-== At each visit
-#for line in content.visit { block(above: 2.6mm, grid(columns: (6mm, 1fr), tick, line)) }
-#block(above: 5mm, stroke: 0.8pt + ink, inset: 3mm, width: 100%, for it in content.box { par(it) })
-== The lines
-#par(text(8.6pt, fill: soft, content.lines_note))
-#table(columns: (1.1fr, 1.5fr, 1.3fr, 1fr), stroke: none, inset: (x: 1mm, y: 1.2mm),
-  table.header(..("room", "ring outside", "last read", "loggers").map(h => text(8.4pt, fill: soft, h))),
-  table.hline(stroke: 0.4pt + rule), ..content.rooms.flatten(), table.hline(stroke: 0.4pt + rule))
-#if content.watched.len() > 0 [== Look more closely at]
-#bullets(content.watched)
-#if content.dated.len() > 0 [== Falls into this time]
-#bullets(content.dated)
-== Written down
-#table(columns: (auto, 1fr, 1fr, 1fr, 1.6fr), stroke: 0.3pt + rule, inset: 3mm,
-  ..("day, hour", "room", "°C", "% RH", "seen, emptied, rung").map(h => text(8.4pt, fill: soft, h)),
-  ..range(5 * 12).map(n => []))
-"""
+LAYOUT = paper_page.layout("away")
 
 
 def page(result: Away, paper: str = "a4") -> bytes:

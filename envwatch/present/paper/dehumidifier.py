@@ -22,54 +22,7 @@ WIDTH, HEIGHT = 520.0, 150.0
 OPTION = re.compile(r" \(--[^)]*\)")  # whoever pays types no commands
 CITED = ("winkler-2011", "doe-2016", "drying-trade", "gel-1992", "michalski-2002", "ashrae-fundamentals-2017")
 
-LAYOUT = r"""
-= #content.title
-#text(10.5pt)[#content.place #h(1mm) · #h(1mm) #content.span]
-#block(above: 5mm, below: 5mm, width: 100%, stroke: (left: 1.8pt + ink), inset: (left: 4mm, y: 1.5mm),
-  text(13pt, content.sentence))
-
-#let picture(p) = block(width: 100%, breakable: false, {
-  set text(7.6pt, fill: soft)
-  grid(columns: (9mm, 1fr), column-gutter: 1.5mm, row-gutter: 1mm,
-    box(height: 44mm, width: 100%, { place(top + right, p.high); place(bottom + right, p.low) }),
-    box(stroke: 0.4pt + rule, height: 44mm, width: 100%,
-      image(bytes(p.svg), format: "svg", width: 100%, height: 44mm, fit: "stretch", alt: p.alt)),
-    [% RH], grid(columns: (1fr,) * p.months.len(), align: left, ..p.months.map(m => text(m))))
-})
-#picture(content.picture)
-#text(8.6pt, fill: soft, content.how_to_read)
-
-#let row(label, body) = (text(9pt, fill: soft, label), body)
-#v(3mm)
-#grid(columns: (38mm, 1fr), column-gutter: 4mm, row-gutter: 3mm,
-  ..content.facts.map(f => row(f.label, if f.items.len() == 1 { f.items.at(0) } else { bullets(f.items) })).flatten())
-
-#pagebreak()
-= Appendix
-== What may be done
-#text(8.6pt, fill: soft, content.table_note)
-#set text(8.4pt, number-width: "tabular")
-#table(columns: (1fr, auto, auto, auto, auto, auto, auto, 29mm), stroke: none, inset: (x: 1.2mm, y: 1.3mm),
-  align: (left,) + (right,) * 6 + (left,),
-  table.header(..content.heads.map(head => text(7.8pt, fill: soft, head))),
-  table.hline(stroke: 0.5pt + ink),
-  ..content.rows.flatten(),
-  table.hline(stroke: 0.5pt + ink))
-#set text(9.6pt)
-#for part in content.parts [
-  == #part.title
-  #for line in part.lines { par(line) }
-  #bullets(part.items)
-]
-
-#pagebreak()
-= Safety
-#block(width: 100%, stroke: 1pt + ink, inset: 3.5mm, text(10.5pt, weight: "bold", content.safety_first))
-#for part in content.safety [
-  == #part.title
-  #bullets(part.items)
-]
-"""
+LAYOUT = setting.layout("dehumidifier")
 
 
 def page(case: Case, paper: str = "a4") -> bytes:

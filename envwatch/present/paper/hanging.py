@@ -14,51 +14,7 @@ from envwatch.present.paper.wording import TRUST, date, measure, number, ours
 WIDTHS = {"air film of the room": 2.0, "painting": 0.6, "gap": 2.0, "cavity": 2.0, "board": 0.6, "wall": 6.0,
           "glass and air behind it": 1.2}  # fmt: skip
 
-LAYOUT = r"""
-= #content.title
-#par(content.about)
-#block(above: 3mm, text(11.5pt, weight: "bold", content.answer))
-#if content.decides != "" { labelled("find out", content.decides) }
-#for note in content.notes { labelled("note", note) }
-#for s in content.spots {
-  heading(level: 2, s.name + " · " + s.kind)
-  par(s.why)
-  if s.conditions.len() > 0 { labelled("if you", bullets(s.conditions)) }
-  if s.cures.len() > 0 { labelled("solved for", bullets(s.cures)) }
-  labelled("find out", s.find_out)
-  labelled("first weeks", s.first)
-  labelled("settled", s.settled)
-  if s.counts.len() > 0 {
-    set text(8.2pt)
-    block(breakable: true, table(columns: (1.2fr, 0.9fr, 1.6fr, 0.9fr), stroke: none, inset: (x: 1mm, y: 0.9mm),
-      table.header(..("count", "kindest to worst", "worst value and limit", "source").map(h => text(fill: soft, h))),
-      table.hline(stroke: 0.4pt + rule), ..s.counts.flatten(), table.hline(stroke: 0.4pt + rule)))
-  }
-  if s.colds.len() > 0 {
-    set text(8.2pt, number-width: "tabular")
-    block(breakable: false, {
-      text(8.6pt)[Wall face and back of the canvas, always both:]
-      table(columns: (1.5fr, auto, auto, auto, auto, auto, auto, auto), stroke: none, inset: (x: 1mm, y: 0.8mm),
-        align: (left,) + (right,) * 7,
-        table.header(..("", "U", "outdoors °C", "room", "wall °C", "wall % RH", "canvas °C", "canvas % RH")
-          .map(h => text(fill: soft, h))),
-        table.hline(stroke: 0.4pt + rule), ..s.colds.flatten(), table.hline(stroke: 0.4pt + rule))
-    })
-    if s.svg != "" {
-      block(breakable: false, above: 2mm, grid(columns: (82mm, 1fr), column-gutter: 4mm,
-        image(bytes(s.svg), format: "svg", width: 82mm, alt: "section of the wall with the course of temperature"),
-        text(8.2pt, fill: soft, s.section_note)))
-    }
-    for row in s.years { par(text(8.6pt, row)) }
-  }
-  labelled("known by", s.tier)
-  labelled("assumed", s.assumed)
-  for note in s.notes { labelled("note", note) }
-}
-== For the record
-#bullets(content.sources)
-#par(text(8.4pt, content.trust))
-"""
+LAYOUT = paper_page.layout("hanging")
 
 
 def page(advice: Advice, paper: str = "a4") -> bytes:

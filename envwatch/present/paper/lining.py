@@ -28,102 +28,14 @@ CAUSES = {
 }  # fmt: skip
 ROWS = 120
 
-COMPARISON = r"""
-= #content.title
-#par(content.about)
-#for note in content.notes { labelled("note", note) }
-== What no lining changes
-#if content.unchanged.len() == 0 { par(content.none) } else { bullets(content.unchanged) }
-== What each candidate would have met
-#par(text(8.6pt, fill: soft, content.how))
-#for c in content.candidates {
-  block(breakable: false, above: 4.5mm, below: 1mm, {
-    text(10.5pt, weight: "bold", c.name)
-    v(0.5mm)
-    set text(8.8pt)
-    if c.beyond.len() > 0 { labelled("beyond", bullets(c.beyond)) }
-    labelled("within", c.within)
-    labelled("not known", c.unknown)
-    labelled("gives first", c.first)
-    labelled("arriving", c.months)
-    labelled("worked in", c.worked)
-    labelled("strength", c.strength)
-    labelled("comes off by", c.removal)
-    for note in c.notes { labelled("note", note) }
-  })
-}
-== For the record
-#bullets(content.sources)
-#par(text(8.4pt, content.trust))
-"""
+COMPARISON = paper_page.layout("comparison")
 
-RECEIPT = r"""
-= #content.title
-#par(content.about)
-#grid(columns: (1fr, 1fr), column-gutter: 8mm, row-gutter: 1.4mm,
-  ..content.facts.map(f => labelled(f.at(0), f.at(1))))
-#if content.although != "" { block(above: 3mm, stroke: 0.6pt + ink, inset: 2.4mm, width: 100%, content.although) }
-== Condition on leaving
-#grid(columns: (5mm, 1fr), column-gutter: 1mm, tick, content.condition)
-#for line in content.seen { labelled("seen", line) }
-#block(above: 5mm, blank(100%)) #block(above: 5mm, blank(100%))
-== Until it hangs
-#for line in content.arrival { grid(columns: (5mm, 1fr), column-gutter: 1mm, tick, line) }
-== In its first year
-#bullets(content.look_for)
-#par(content.ring)
-#if content.dates.len() > 0 { labelled("we look", bullets(content.dates)) }
-== The logger that goes along
-#par(content.logger)
-#v(3mm)
-#block(breakable: false, {
-  heading(level: 2, "Signed")
-  v(6mm)
-  grid(columns: (1fr, 1fr), column-gutter: 10mm, row-gutter: 1.4mm,
-    blank(100%), blank(100%),
-    text(8.4pt, fill: soft)[handed over by, place and day], text(8.4pt, fill: soft)[received by, place and day])
-})
-"""
+RECEIPT = paper_page.layout("receipt")
 
-LOAN = r"""
-= #content.title
-#par(content.about)
-#block(above: 3mm, text(11.5pt, weight: "bold", content.answer))
-#labelled("agreed", bullets(content.agreed))
-#labelled("read", content.read)
-#for note in content.notes { labelled("note", note) }
-== Incidents by day and hour
-#if content.rows.len() == 0 { par(content.none) } else {
-  set text(8.6pt, number-width: "tabular")
-  table(columns: (1.5fr, 1.1fr, 1fr, auto, 1fr, 1fr, auto), stroke: none, inset: (x: 1mm, y: 0.9mm),
-    table.header(..("what", "day", "from, to", "hours", "worst", "at", "agreed").map(h => text(fill: soft, h))),
-    table.hline(stroke: 0.4pt + rule), ..content.rows.flatten(), table.hline(stroke: 0.4pt + rule))
-  for line in content.more { par(text(8.4pt, fill: soft, line)) }
-}
-== Condition out and in
-#labelled("out", bullets(content.out))
-#labelled("in", bullets(content.back))
-#block(breakable: false, above: 6mm, {
-  labelled("cause", block(above: 4mm, blank(100%)))
-  labelled("done", block(above: 4mm, blank(100%)))
-  v(6mm)
-  grid(columns: (1fr, 1fr), column-gutter: 10mm, row-gutter: 1.4mm, blank(100%), blank(100%),
-    text(8.4pt, fill: soft)[for the lender, day], text(8.4pt, fill: soft)[for the borrower, day])
-})
-"""
+LOAN = paper_page.layout("loan")
 
 
-WET = r"""
-= #content.title
-#block(above: 3mm, below: 4mm, stroke: 1pt + madder, inset: 3mm, width: 100%,
-  text(13pt, weight: "bold", content.steps.at(0)))
-#for (n, line) in content.steps.slice(1).enumerate() {
-  block(above: 4mm, grid(columns: (7mm, 6mm, 1fr), column-gutter: 1mm, tick,
-    text(weight: "bold", str(n + 1) + "."), text(11pt, line)))
-}
-== Ask, and write down
-#for line in content.ask { block(above: 3mm, line); block(above: 4mm, blank(100%)) }
-"""
+WET = paper_page.layout("wet")
 
 
 def wet(result: Call, paper: str = "a4") -> bytes:

@@ -102,38 +102,7 @@ GOT_HOT = "If it got hot"
 WATCH = "Humidity between {low} and {high} %, temperature between {cold} and {warm} °C. Look once a week."
 FINE = "Advice on the day, not a guarantee. The insurer's terms and licensed trades come first."
 
-LAYOUT = r"""
-#set text(size: content.size * 1pt, lang: content.lang)
-#set page(margin: (left: 19mm, right: 17mm, top: 14mm, bottom: 16mm))
-#show heading.where(level: 2): it => block(above: 1.3em, below: 0.7em, sticky: true,
-  text(1.12em, weight: "bold", it.body))
-= #content.title
-#grid(columns: (1fr, 74mm), column-gutter: 6mm,
-  {
-    if content.unchecked != "" { block(stroke: 0.6pt + ink, inset: 1.6mm, text(0.9em, content.unchecked)) }
-    for row in content.about { par(row) }
-    block(above: 1.2em, below: 0.9em, text(1.25em, weight: "bold", content.answer))
-    for row in content.answer_more { par(row) }
-  },
-  {
-    image(bytes(content.svg), format: "svg", width: 74mm, alt: content.alt)
-    set text(0.88em, fill: soft)
-    for (n, row) in content.drawn.enumerate(start: 1) { box[#n #row]; h(3mm) }
-  })
-#let item(row) = grid(columns: (3.4mm, 1fr), column-gutter: 1mm, text(fill: soft)[–],
-  [#if row.name != "" { strong(row.name + ": ") }#row.text])
-#let part(it) = if it.rows.len() > 0 {
-  heading(level: 2, it.head)
-  stack(spacing: 0.62em, ..it.rows.map(item))
-}
-#for it in content.parts { part(it) }
-#v(1fr)
-#block(width: 100%, stroke: 0.8pt + ink, inset: 2.2mm, below: 0mm, {
-  strong(content.fine)
-  linebreak()
-  content.call_us
-})
-"""
+LAYOUT = paper_page.layout("owner")
 LARGEST, SMALLEST = 11.0, 7.5  # points; as large as the page holds
 
 
