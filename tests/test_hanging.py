@@ -14,6 +14,7 @@ from envwatch.cases.hanging.fixing import fixing, wire_tension_n
 from envwatch.cases.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
 from envwatch.cases.hanging.microclimate import Logs, RoomLog, coming_year, excess_pa, replayed
 from envwatch.cases.hanging.questions import SIX, unanswered, unknowns
+from envwatch.cases.hanging.ranking import answer, in_order
 from envwatch.cases.hanging.scenario import SCENARIOS, case_of, pick_for
 from envwatch.cases.hanging.spot import House, Spot
 from envwatch.climate.exposure import CANVAS_BACK, WALL_FACE
@@ -143,7 +144,7 @@ def test_a_heavy_or_large_picture_is_lifted_by_two_and_a_very_heavy_one_hung_by_
 def test_a_calm_logged_inner_wall_is_a_good_place():
     found = advice._judged(asked(replace(INNER, log_here=True), room_log(20, 50), 8.0))
     assert (found.kind, found.tier) == (GOOD, 1)
-    assert not found.conditions and advice.answer([found]).startswith("Of the one described, inner.")
+    assert not found.conditions and answer([found]).startswith("Of the one described, inner.")
 
 
 def test_the_same_wall_only_described_is_not_called_good():
@@ -195,7 +196,7 @@ def test_a_window_that_the_sun_cannot_come_through_answers_the_question_of_the_s
 
 def test_paste_over_a_wet_wall_is_worse_than_over_an_inner_one():
     inner, outer = (advice._judged(asked(spot, room_log(18, 62), 2.0, PASTE)) for spot in (INNER, OUTER))
-    assert advice.in_order([outer, inner])[0].name == "inner"
+    assert in_order([outer, inner])[0].name == "inner"
     assert CLASSES.index(outer.kind) > CLASSES.index(inner.kind)
 
 
@@ -219,14 +220,14 @@ def test_a_measured_evening_of_fire_replaces_the_rule():
 def test_there_is_always_an_answer():
     everywhere = [replace(INNER, name=name, **change) for name, change in (
         ("a", {"sun": True}), ("b", {"use": "kitchen"}), ("c", {"damp": True}))]  # fmt: skip
-    ranked = advice.in_order([advice._judged(asked(spot, room_log(), 8.0)) for spot in everywhere])
+    ranked = in_order([advice._judged(asked(spot, room_log(), 8.0)) for spot in everywhere])
     assert {spot.kind for spot in ranked} == {NEVER}
-    assert advice.answer(ranked).startswith("Of these 3, none")
+    assert answer(ranked).startswith("Of these 3, none")
 
 
 def test_two_positions_with_the_same_air_are_not_told_apart():
     twins = [replace(INNER, name=name, log_here=True) for name in ("left", "right")]
-    ranked = advice.in_order([advice._judged(asked(spot, room_log(20, 50), 8.0)) for spot in twins])
+    ranked = in_order([advice._judged(asked(spot, room_log(20, 50), 8.0)) for spot in twins])
     assert ranked[0].apart is False and ranked[1].apart is None
 
 
@@ -360,9 +361,9 @@ def test_the_order_does_not_depend_on_the_order_of_the_file_nor_on_a_double():
     spots = [
         advice._judged(asked(s, room_log(19, 58), 4.0)) for s in (INNER, OUTER, replace(INNER, name="sunny", sun=True))
     ]
-    names = [s.name for s in advice.in_order(spots)]
-    assert [s.name for s in advice.in_order(spots[::-1])] == names
-    double = advice.in_order([*spots, replace(spots[1], name="outer again")])
+    names = [s.name for s in in_order(spots)]
+    assert [s.name for s in in_order(spots[::-1])] == names
+    double = in_order([*spots, replace(spots[1], name="outer again")])
     assert [s.name for s in double if s.name != "outer again"] == names
 
 

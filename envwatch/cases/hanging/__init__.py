@@ -1,7 +1,8 @@
 """Where in a house a relined painting may hang: positions described or logged, judged by the one path, and ranked."""
 
-from envwatch.cases.hanging.advice import Advice, SpotAdvice, advise
+from envwatch.cases.hanging.advice import advise
 from envwatch.cases.hanging.inputs import cells, described, read
+from envwatch.cases.hanging.model import Advice, SpotAdvice
 from envwatch.cases.hanging.spot import House, Spot
 
 __all__ = ["Advice", "House", "Spot", "SpotAdvice", "advise", "cells", "described", "read"]

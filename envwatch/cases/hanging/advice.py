@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -12,103 +12,24 @@ from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.archive.intake.status import record_begin
 from envwatch.cases.hanging import behind_picture, judging
-from envwatch.cases.hanging.behind_picture import ColdMoment, FaceYear
-from envwatch.cases.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
+from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
 from envwatch.cases.hanging.microclimate import Logs, RoomLog, coming_year, replayed
-from envwatch.cases.hanging.questions import Unknown, sun_told, unanswered, unknowns
+from envwatch.cases.hanging.model import TIERS, Advice, SpotAdvice
+from envwatch.cases.hanging.questions import sun_told, unanswered, unknowns
+from envwatch.cases.hanging.ranking import answer, chosen, decides, in_order
 from envwatch.cases.hanging.remedies import Cure, covers, cures
-from envwatch.cases.hanging.scenario import Case, design_outdoors
+from envwatch.cases.hanging.scenario import design_outdoors
 from envwatch.cases.hanging.spot import House, Spot
 from envwatch.climate.series import Climate
 from envwatch.core.errors import NotThere
-from envwatch.core.findings import Level, Verdict
+from envwatch.core.findings import Level
 from envwatch.core.painting import Layer, Painting
 from envwatch.core.text import number
 from envwatch.figures import materials
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials.first_weeks import comfort
 
-TIERS = {
-    1: "a logger at this very position for a year",
-    2: "a logger in the room, its winter included",
-    3: "described, with one thing measured there",
-    4: "described in full, nothing measured",
-    5: "described with blanks",
-}
 BY_HAND = ("stand-off", "board", "no board", "light")  # done once, when it is hung
-
-
-@dataclass(frozen=True, eq=False)
-class SpotAdvice:
-    """One position, judged.
-
-    Attributes
-    ----------
-    kind : "good place", "good place if …", "measure first", "never here".
-    why : what decides, in one sentence; conditions : what must be so, for "good place if …".
-    found : count by count, worst first; first_weeks, settled : the verdict at the worst filling, in two parts.
-    decider : what to find out first, with how; None where nothing would change the answer.
-    apart : whether the data separate it from the next one in the list; None for the last.
-    assumed : what was taken at its worst plausible value; questions : which of the six are open.
-    """
-
-    name: str
-    spot: Spot
-    kind: str
-    why: str
-    conditions: tuple[str, ...]
-    found: tuple[Interval, ...]
-    low: Level
-    high: Level
-    first_weeks: Verdict
-    settled: Verdict
-    cures: tuple[Cure, ...]
-    decider: Unknown | None
-    questions: tuple[str, ...]
-    assumed: tuple[str, ...]
-    tier: int
-    notes: tuple[str, ...]
-    faces: tuple[FaceYear, ...]
-    colds: tuple[ColdMoment, ...]
-    apart: bool | None = None
-    case: Case | None = None  # the worst filling
-
-    @property
-    def rank(self) -> tuple:
-        """Class first; inside it the worst count, then the second worst …; then how near all limits are."""
-        order = [(-interval.high, -interval.nearness) for interval in self.found]
-        near = sum(interval.nearness for interval in self.found)
-        return CLASSES.index(self.kind), tuple((-a, -b) for a, b in order), near
-
-
-@dataclass(frozen=True, eq=False)
-class Advice:
-    """The whole: positions in order, the answer, and the one thing that would decide."""
-
-    painting_id: str
-    title: str
-    height_cm: float | None
-    width_cm: float | None
-    weight_kg: float | None
-    lined_on: pd.Timestamp | None
-    linings: tuple[str, ...]  # the lining's adhesives in words
-    house: str
-    hang_on: pd.Timestamp
-    zone: str
-    made_at: pd.Timestamp
-    studio: str
-    first_weeks_end: pd.Timestamp
-    positions: tuple[SpotAdvice, ...]
-    answer: str
-    decides: str
-    notes: tuple[str, ...]
-    keep_rh: tuple[float, float]  # what its layers bear without being watched: driest, dampest [% RH]
-    keep_c: tuple[float, float]  # coldest, warmest mean of a day [°C]
-    adoption: str = ""  # what the studio says of envwatch's working limits
-
-    def of(self, kind: str) -> tuple[SpotAdvice, ...]:
-        """The positions of one class, in order."""
-        return tuple(spot for spot in self.positions if spot.kind == kind)
 
 
 def advise(
@@ -380,79 +301,3 @@ def _seasons(watched: Sequence[Interval]) -> str:
 
 
 # ------------------------------------------------------------------------------------------------------- in order
-
-
-def in_order(judged: Sequence[SpotAdvice]) -> tuple[SpotAdvice, ...]:
-    """Best first, each saying whether the data separate it from the next."""
-    ranked = sorted(judged, key=lambda spot: (spot.rank, spot.name))
-    return tuple(
-        replace(spot, apart=None if n + 1 == len(ranked) or spot.kind == NEVER else apart(spot, ranked[n + 1]))
-        for n, spot in enumerate(ranked)
-    )
-
-
-def apart(better: SpotAdvice, worse: SpotAdvice) -> bool:
-    """Whether the data separate two positions: by class, by the level of the worst count, or beyond doubt on it."""
-    if better.kind != worse.kind or worse.low > better.high:
-        return True
-    if not worse.found:
-        return False
-    decides_ = worse.found[0]
-    key = (decides_.worst.hazard, decides_.worst.mechanism)
-    same = next((i for i in better.found if (i.worst.hazard, i.worst.mechanism) == key), None)
-    if same is None or np.isnan(same.values[0]) or np.isnan(decides_.values[0]):
-        return same is None and decides_.low >= Level.ACT
-    u = max(same.uncertainty, decides_.uncertainty)
-    return same.values[1] + u < decides_.values[0] - u or decides_.values[1] + u < same.values[0] - u
-
-
-def answer(ranked: Sequence[SpotAdvice]) -> str:
-    """Always an answer: of these, this one, and if what."""
-    first = ranked[0]
-    of = f"Of these {len(ranked)}" if len(ranked) > 1 else "Of the one described"
-    if first.kind == GOOD:
-        return f"{of}, {first.name}."
-    if first.kind == GOOD_IF:
-        return f"{of}, {first.name}, if you {_joined(first.conditions)}."
-    if first.kind == MEASURE:
-        tail = f": {first.decider.ask} {_capital(first.decider.measure)}" if first.decider else ""
-        return f"{of}, {first.name}, if what is not known yet turns out well{tail}."
-    nearest = next((spot for spot in ranked if _curable(spot)), None)
-    if nearest is not None:
-        todo = _joined([cure.words for cure in chosen(nearest.cures)])
-        return f"{of}, none as described; the nearest is {nearest.name}, if you {todo}. Until then let us keep it."
-    here = [cure for spot in ranked for cure in spot.cures if cure.kind == "inner wall"]
-    inner = " An inner wall of the same room would do." if here else ""
-    return f"{of}, none as described.{inner} Until another place is found, let us keep it."
-
-
-def _curable(spot: SpotAdvice) -> bool:
-    over = {(i.worst.hazard, i.worst.mechanism) for i in spot.found if i.high >= Level.ACT}
-    return bool(spot.cures) and over <= {key for cure in chosen(spot.cures) for key in cure.clears}
-
-
-def chosen(solved: Sequence[Cure]) -> list[Cure]:
-    """The fewest changes at the position itself that do what can be done."""
-    done: set = set()
-    out = []
-    for cure in solved:
-        if cure.kind != "inner wall" and not set(cure.clears) <= done:
-            out.append(cure)
-            done |= set(cure.clears)
-    return out
-
-
-def decides(ranked: Sequence[SpotAdvice]) -> str:
-    """The one thing to find out that would decide most: of the first position for which there is one."""
-    first = next((spot for spot in ranked if spot.decider is not None and spot.kind != NEVER), None)
-    if first is None or first.decider is None:
-        return ""
-    return f"{first.name}: {first.decider.ask} {_capital(first.decider.measure)}."
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _joined(parts: Sequence[str]) -> str:
-    return "; and ".join(parts) if parts else "look at it in the first winter"

@@ -10,8 +10,9 @@ import pandas as pd
 from envwatch import climate, verdict
 from envwatch.archive import Studio
 from envwatch.cases.hanging import judging, microclimate
-from envwatch.cases.hanging.advice import SpotAdvice, as_hung, asked_of, history_of
+from envwatch.cases.hanging.advice import as_hung, asked_of, history_of
 from envwatch.cases.hanging.microclimate import RoomLog
+from envwatch.cases.hanging.model import SpotAdvice
 from envwatch.cases.hanging.scenario import case_of, pick_for
 from envwatch.cases.hanging.spot import Spot
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import pandas as pd
 
 from envwatch.archive import Studio
-from envwatch.cases.hanging.advice import TIERS, asked_of, tier_of
+from envwatch.cases.hanging.advice import asked_of, tier_of
 from envwatch.cases.hanging.judging import scenarios
+from envwatch.cases.hanging.model import TIERS
 from envwatch.cases.hanging.spot import Spot
 from envwatch.climate.exposure import Exposure
 from envwatch.core.painting import Painting

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from envwatch.cases.hanging.advice import TIERS, Advice, SpotAdvice
+from envwatch.cases.hanging.model import TIERS, Advice, SpotAdvice
 from envwatch.cases.hanging.remedies import KEPT, Cure
 from envwatch.core.findings import Level
 from envwatch.figures import SOURCES

@@ -9,9 +9,10 @@ from dataclasses import replace
 
 import pandas as pd
 
-from envwatch.cases.hanging.advice import Advice, SpotAdvice, chosen
 from envwatch.cases.hanging.fixing import fixing
 from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER
+from envwatch.cases.hanging.model import Advice, SpotAdvice
+from envwatch.cases.hanging.ranking import chosen
 from envwatch.cases.hanging.remedies import KEPT, Cure
 from envwatch.core.findings import Level
 from envwatch.figures.handling import hot

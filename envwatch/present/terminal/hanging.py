@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from envwatch.cases.hanging.advice import TIERS, Advice, SpotAdvice
 from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER, Interval
+from envwatch.cases.hanging.model import TIERS, Advice, SpotAdvice
 from envwatch.cases.hanging.verification import After
 from envwatch.core.findings import Level, Verdict
 from envwatch.core.text import date, first_sentence, number
