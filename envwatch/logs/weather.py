@@ -85,7 +85,7 @@ def _monthly(path: Path):
     """Columns month, temp_c, rh_percent; twelve rows."""
     from envwatch.climate.outdoors import monthly
 
-    rows = _table(path)
+    rows = cell_rows(path)
     try:
         ordered = sorted(rows, key=lambda row: int(row["month"]))
         if [int(row["month"]) for row in ordered] != list(range(1, 13)):
@@ -97,7 +97,7 @@ def _monthly(path: Path):
         raise BadInput(f"{path.name}: expected the columns month, temp_c, rh_percent with a number in each") from None
 
 
-def _table(path: Path) -> list[dict[str, str]]:
+def cell_rows(path: Path) -> list[dict[str, str]]:
     """The rows of a CSV file under its header."""
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:

@@ -18,7 +18,7 @@ import pandas as pd
 from sqlalchemy import delete
 
 from envwatch.archive.climates.drift import drifted
-from envwatch.archive.register.edit import When, _checked, _date, _put, _row
+from envwatch.archive.register.edit import When, checked, day_at, put_row, row_of
 from envwatch.archive.store import tables
 from envwatch.archive.store.records import the
 from envwatch.core.dates import day_end, instant
@@ -26,7 +26,7 @@ from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.place import MarkAnswer
 from envwatch.core.readings import Series
 from envwatch.logs.quality import marks
-from envwatch.logs.quality.answers import OUT, _bears, counting
+from envwatch.logs.quality.answers import OUT, bearing, counting
 from envwatch.logs.quality.marks import ANSWERS, MARKS
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def standing(studio: StudioFolder, logger: str, channel: str, rows: Series) -> n
     answers = studio.register().mark_answers.get(logger, ())
     counts = counting(rows, answers, channel, "", drift)
     said = np.array([DOUBTED, *(TAKEN_OUT if answer.answer == OUT else FOUND_GOOD for answer in answers)])
-    return np.where(_bears(rows, "", drift), said[counts + 1], NO_MARK)
+    return np.where(bearing(rows, "", drift), said[counts + 1], NO_MARK)
 
 
 def doubts(
@@ -81,7 +81,7 @@ def _stretches(studio: StudioFolder, logger: str, channel: str, rows: Series) ->
     drift = drifted(studio, logger, channel, rows.time)
     answers = studio.register().mark_answers.get(logger, ())
     for mark in MARKS:
-        at = np.flatnonzero(_bears(rows, mark, drift))
+        at = np.flatnonzero(bearing(rows, mark, drift))
         if not len(at):
             continue
         counts = counting(rows, answers, channel, mark, drift)[at]
@@ -107,9 +107,9 @@ def answer_marks(
     where = f"answer about {logger_id}"
     if not because.strip():
         raise BadInput(f"{where}: say why; the reason is kept with it")
-    row = _row("mark_answers", where, logger=logger_id, channel=channel, mark=mark, answer=answer,
+    row = row_of("mark_answers", where, logger=logger_id, channel=channel, mark=mark, answer=answer,
                by=by.strip() or _me(), on=pd.Timestamp.now(studio.zone).strftime("%Y-%m-%d"), because=because,
-               **{"from": _date(start, studio.zone, where), "to": _date(end, studio.zone, where)})  # fmt: skip
+               **{"from": day_at(start, studio.zone, where), "to": day_at(end, studio.zone, where)})  # fmt: skip
     first = instant(row["from"], studio.zone)
     last = _FAR if not row["to"] else day_end(instant(row["to"], studio.zone), studio.zone)
     marked = [d for d in doubts(studio, first, last, logger_id)
@@ -118,8 +118,8 @@ def answer_marks(
         raise BadInput(f"{where}: no reading in that time bears {f'the mark {mark}' if mark else 'a mark'}; "
                        f"see them with: envwatch marks {logger_id}")  # fmt: skip
     with studio.writing("answering a mark"), studio.saving() as connection:
-        _put(connection, tables.MARK_ANSWERS, row)
-        _checked(studio, connection)
+        put_row(connection, tables.MARK_ANSWERS, row)
+        checked(studio, connection)
     return studio.register().mark_answers[logger_id][-1]
 
 

@@ -49,7 +49,7 @@ def find_place(studio: StudioFolder, words: str) -> Place:
     return places[search.find("place", words, known, "its id")]
 
 
-def _row(sheet: str, told: str, /, **cells: object) -> Row:
+def row_of(sheet: str, told: str, /, **cells: object) -> Row:
     """A row given by a command, each cell checked as if it stood in the CSV file."""
     values = {}
     for field in BY_NAME[sheet].fields:
@@ -67,14 +67,14 @@ def _cell(value: object) -> str:
     return ";".join(map(cell_of, value)) if isinstance(value, list | tuple) else cell_of(value)
 
 
-def _date(when: When | None, zone: str, where: str) -> str:
+def day_at(when: When | None, zone: str, where: str) -> str:
     try:
         return "" if when is None or when == "" else written(when, zone)
     except ValueError as error:
         raise BadInput(f"{where}: {error}") from None
 
 
-def _checked(studio: StudioFolder, connection: Connection) -> None:
+def checked(studio: StudioFolder, connection: Connection) -> None:
     state = {sheet.name: _told(csv_files.stored(connection, sheet), sheet.name) for sheet in SHEETS}
     csv_files.check(state, studio.zone, studio.materials())
 
@@ -90,7 +90,7 @@ def _told(rows: list[Row], name: str) -> list[Row]:
     return rows
 
 
-def _put(connection: Connection, table: Table, row: Row) -> None:
+def put_row(connection: Connection, table: Table, row: Row) -> None:
     connection.execute(insert(table).values(**row.values))
 
 
@@ -109,13 +109,13 @@ def move(
     place = studio.places()[the("place", place_id, studio.places())]
     the("painting", painting_id, studio.paintings())
     where = f"move of {painting_id} to {place_id}"
-    start, stop = _date(on, place.zone, where), _date(until, place.zone, where)
-    row = _row("stays", where, painting=painting_id, place=place_id, position=position, **{"from": start, "to": stop},
+    start, stop = day_at(on, place.zone, where), day_at(until, place.zone, where)
+    row = row_of("stays", where, painting=painting_id, place=place_id, position=position, **{"from": start, "to": stop},
                intended=intended, purpose=purpose)  # fmt: skip
     with studio.writing("moving a painting"), studio.saving() as connection:
         _make_room(connection, tables.STAYS, row, ("painting",), comes_back=intended and bool(stop))
-        _put(connection, tables.STAYS, row)
-        _checked(studio, connection)
+        put_row(connection, tables.STAYS, row)
+        checked(studio, connection)
     return records.stay_of(row.values, {place.id: place.zone})
 
 
@@ -147,15 +147,15 @@ def treat(
     with studio.writing("recording a treatment"), studio.saving() as connection:
         taken = set(connection.execute(select(tables.TREATMENTS.c.id)).scalars())
         number = next(n for n in range(len(painting.treatments) + 1, 10**9) if f"{painting_id}-{n}" not in taken)
-        row = _row("treatments", where, id=id or f"{painting_id}-{number}", painting=painting_id, kind=kind,
-                   on=_date(on, studio.zone, where), material=material, end=_date(end, studio.zone, where),
+        row = row_of("treatments", where, id=id or f"{painting_id}-{number}", painting=painting_id, kind=kind,
+                   on=day_at(on, studio.zone, where), material=material, end=day_at(end, studio.zone, where),
                    temp_interface_c=temp_interface_c, note=note, **trade)  # fmt: skip
         if row["id"] in taken:
             raise BadInput(f"{where}: there is a treatment {row['id']!r} already; give it another id")
-        _put(connection, tables.TREATMENTS, row)
+        put_row(connection, tables.TREATMENTS, row)
         if adds_layer:
             layers.add(connection, row.values, set(studio.materials()))
-        _checked(studio, connection)
+        checked(studio, connection)
     return next(t for t in studio.paintings()[painting_id].treatments if t.id == row["id"])
 
 
@@ -199,7 +199,7 @@ def _enter_layer(studio: StudioFolder, values: dict, told: str) -> bool:
     row = {field.name: field.empty for field in BY_NAME["layers"].fields} | values
     with studio.writing("entering a layer"), studio.saving() as connection:
         layers.insert_layer(connection, row, row["order"] if "order" in values else None)
-        _checked(studio, connection)
+        checked(studio, connection)
     return True
 
 
@@ -210,11 +210,11 @@ def observe(
     """Record a sign seen on a painting. See `Studio.observe`."""
     the("painting", painting_id, studio.paintings())
     said = f"observation of {painting_id}"
-    row = _row("observations", said, painting=painting_id, on=_date(on, studio.zone, said), sign=sign, where=where,
+    row = row_of("observations", said, painting=painting_id, on=day_at(on, studio.zone, said), sign=sign, where=where,
                finding=finding, confirms=confirms, note=note, photo=photo)  # fmt: skip
     _speaks_to_its_own(studio, painting_id, row, said)
     with studio.writing("recording an observation"), studio.saving() as connection:
-        _put(connection, tables.OBSERVATIONS, row)
+        put_row(connection, tables.OBSERVATIONS, row)
     return records.observation_of(row.values, studio.zone)
 
 
@@ -237,13 +237,13 @@ def set_hanging(
     the("logger", logger_id, studio.loggers())
     place = studio.places()[the("place", place_id, studio.places())]
     where = f"hanging of {logger_id} in {place_id}"
-    start, stop = _date(on, place.zone, where), _date(until, place.zone, where)
-    row = _row("hangings", where, logger=logger_id, channel=channel, place=place_id, position=position,
+    start, stop = day_at(on, place.zone, where), day_at(until, place.zone, where)
+    row = row_of("hangings", where, logger=logger_id, channel=channel, place=place_id, position=position,
                **{"from": start, "to": stop})  # fmt: skip
     with studio.writing("hanging a logger"), studio.saving() as connection:
         _take_over(connection, row)
-        _put(connection, tables.HANGINGS, row)
-        _checked(studio, connection)
+        put_row(connection, tables.HANGINGS, row)
+        checked(studio, connection)
     return next(h for h in reversed(studio.loggers()[logger_id].hangings) if h.place_id == place_id)
 
 
@@ -268,12 +268,12 @@ def stand_in(
     place = studio.places()[the("place", place_id, studio.places())]
     the("place", neighbour_id, studio.places())
     where = f"stand-in for {place_id}"
-    row = _row("stand_ins", where, place=place_id, neighbour=neighbour_id, temp_u_c=temp_u_c,
+    row = row_of("stand_ins", where, place=place_id, neighbour=neighbour_id, temp_u_c=temp_u_c,
                rh_u_percent=rh_u_percent, note=note,
-               **{"from": _date(on, place.zone, where), "to": _date(until, place.zone, where)})  # fmt: skip
+               **{"from": day_at(on, place.zone, where), "to": day_at(until, place.zone, where)})  # fmt: skip
     with studio.writing("naming a stand-in"), studio.saving() as connection:
-        _put(connection, tables.STAND_INS, row)
-        _checked(studio, connection)
+        put_row(connection, tables.STAND_INS, row)
+        checked(studio, connection)
 
 
 def calibrate(
@@ -291,9 +291,9 @@ def calibrate(
             f"{where}: {len(points)} humidities given; give one or two, each as what is true and what it read"
         )
     low, high = (*points, None, None)[:2]
-    row = _row(
+    row = row_of(
         "calibrations", where,
-        logger=logger_id, channel=channel, on=_date(on, studio.zone, where), due=_date(due, studio.zone, where),
+        logger=logger_id, channel=channel, on=day_at(on, studio.zone, where), due=day_at(due, studio.zone, where),
         rh_true_low=low and low[0], rh_read_low=low and low[1],
         rh_true_high=high and high[0], rh_read_high=high and high[1],
         temp_true_c=temp_point and float(temp_point[0]), temp_read_c=temp_point and float(temp_point[1]),
@@ -301,7 +301,7 @@ def calibrate(
     )  # fmt: skip
     checks_correct([row])
     with studio.writing("calibrating a logger"), studio.saving() as connection:
-        _put(connection, tables.CALIBRATIONS, row)
+        put_row(connection, tables.CALIBRATIONS, row)
 
 
 __all__ = [

@@ -46,7 +46,7 @@ def change(studio: StudioFolder, painting_id: str, number: int, cells: Mapping[s
         except ValueError as error:
             raise BadInput(f"{told}: {name} {error}") from None
     with studio.writing("correcting a layer"), studio.saving() as connection:
-        row = _row(studio, connection, painting_id, number)
+        row = row_of(studio, connection, painting_id, number)
         differs = {name: value for name, value in new.items() if row[name] != value}
         if not differs:
             raise BadInput(f"{told}: nothing differs from what the record has")
@@ -66,7 +66,7 @@ def take_out(studio: StudioFolder, painting_id: str, number: int, because: str, 
     if not because.strip():
         raise BadInput(f"layer {number} of {painting_id}: because is empty; say why, it is kept with the painting")
     with studio.writing("taking out a layer"), studio.saving() as connection:
-        row = _row(studio, connection, painting_id, number)
+        row = row_of(studio, connection, painting_id, number)
         connection.execute(delete(LAYERS).where(LAYERS.c.id == row["id"]))
         what = f"{row['role']}, {_value(row['material'])}"
         _note(
@@ -80,7 +80,7 @@ def entered(layer: Layer) -> bool:
     return not (layer.assumed and layer.note in (NOT_ENTERED, SIZE_TAKEN))
 
 
-def _row(studio: StudioFolder, connection: Connection, painting_id: str, number: int) -> Mapping:
+def row_of(studio: StudioFolder, connection: Connection, painting_id: str, number: int) -> Mapping:
     stack = studio.paintings()[the("painting", painting_id, studio.paintings())].layers
     if not 1 <= number <= len(stack):
         raise NotThere(f"{painting_id} has no layer {number}; there are {len(stack)}")

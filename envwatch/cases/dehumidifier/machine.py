@@ -14,7 +14,7 @@ import numpy as np
 
 from envwatch.core.errors import BadInput
 from envwatch.figures import dehumidifier as fig
-from envwatch.logs.weather import _table
+from envwatch.logs.weather import cell_rows
 from envwatch.physics.room import Drying, curve_share
 
 FLAT = (1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -293,7 +293,7 @@ def data_sheet(path: Path):
     """Points of a maker's data sheet: columns temp_c, rh_percent, litres_day, and litres_per_kwh where it is told."""
     if not path.is_file():
         raise BadInput(f"--curve {path}: no such file. Columns: temp_c, rh_percent, litres_day, litres_per_kwh")
-    rows = _table(path)
+    rows = cell_rows(path)
     try:
         return tuple(
             Point(float(row["temp_c"]), float(row["rh_percent"]), float(row["litres_day"]),

@@ -53,7 +53,7 @@ def counting(rows: Series, answers: Sequence[MarkAnswer], channel: str, mark: st
     counts = np.full(len(rows.time), -1)
     for n, answer in enumerate(answers):
         if answer.channel in ("", channel) and (not mark or answer.mark in ("", mark)):
-            counts[_within(rows, answer) & _bears(rows, answer.mark, drift)] = n
+            counts[_within(rows, answer) & bearing(rows, answer.mark, drift)] = n
     return counts
 
 
@@ -68,7 +68,7 @@ def _within(rows: Series, answer: MarkAnswer) -> np.ndarray:
     return inside if answer.end is None else inside & (rows.time < answer.end.value // 1000)
 
 
-def _bears(rows: Series, mark: str, drift: np.ndarray) -> np.ndarray:
+def bearing(rows: Series, mark: str, drift: np.ndarray) -> np.ndarray:
     if mark == DRIFT:
         return drift
     bits = marks.SUSPECT if not mark else next(bit for bit, name in marks.NAMES.items() if name == mark)

@@ -16,7 +16,7 @@ from envwatch.logs.times import offset as time_basis
 from envwatch.logs.times import utc
 from envwatch.logs.values import units
 from envwatch.logs.values.tally import counts, listed, time_notes
-from envwatch.logs.values.wide import _fixed
+from envwatch.logs.values.wide import fixed
 
 ALONE = "humidity without a temperature at its time"
 OTHER = "other quantity without a temperature at its time"
@@ -179,9 +179,9 @@ def _joined(probe: str, timed, values, duplicate, fates, open_, line, step_us: i
         if name == probe and kind not in ("temp", "rh", ""):
             o_time, o_rows = _in_order(timed, (probe, kind), duplicate)
             o_at = _match(_numbered(time), _numbered(o_time))
-            others[kind] = _fixed(np.where(o_at >= 0, values[o_rows][o_at], np.nan)[keep])
+            others[kind] = fixed(np.where(o_at >= 0, values[o_rows][o_at], np.nan)[keep])
             fates.set_aside(open_[np.setdiff1d(o_rows, o_rows[o_at[o_at >= 0]])], OTHER)
-    arrays = [_fixed(a) for a in (time[keep], values[rows][keep], rh[keep], line[rows][keep])]
+    arrays = [fixed(a) for a in (time[keep], values[rows][keep], rh[keep], line[rows][keep])]
     channel = Channel(probe or "1", arrays[0], arrays[1], arrays[2], arrays[3], others)
     return channel, notes
 

@@ -101,12 +101,12 @@ def why_not(all_values: list[Values], need_rh: bool, eventful: np.ndarray) -> li
 def channel(values: Values, label: str, timed: Timed, keep: np.ndarray, line: np.ndarray) -> Channel:
     """A probe's readings in time order, read-only."""
     rows = timed.rows(keep)
-    others = {name: _fixed(array[rows]) for name, array in values.others.items()}
-    utc, temp_c, rh, lines = (_fixed(a[rows]) for a in (timed.utc, values.temp_c, values.rh_percent, line))
+    others = {name: fixed(array[rows]) for name, array in values.others.items()}
+    utc, temp_c, rh, lines = (fixed(a[rows]) for a in (timed.utc, values.temp_c, values.rh_percent, line))
     return Channel(label, utc, temp_c, rh, lines, others)
 
 
-def _fixed(array: np.ndarray) -> np.ndarray:
+def fixed(array: np.ndarray) -> np.ndarray:
     array = np.ascontiguousarray(array)
     array = array.view()
     array.flags.writeable = False
