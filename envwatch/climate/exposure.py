@@ -11,8 +11,6 @@ import pandas as pd
 from envwatch.climate.series import Climate
 
 ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = "room", "canvas_back", "paint_face", "wall_face"
-
-
 POINTS = (ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE)
 
 

@@ -22,11 +22,7 @@ ROLES = (
     "varnish", "paint", "ground", "consolidant", "size", "canvas", "insert", "tear mend", "patch",
     "old lining", "impregnation", "film", "interleaf", "lining canvas", "strip-lining", "stretcher", "board",
 )  # fmt: skip
-
-
 AREAS = ("whole", "local", "edge")
-
-
 CORRECTION = "correction"  # kept among the treatments where the record was corrected; nothing was done to the painting
 
 

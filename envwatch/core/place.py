@@ -1,4 +1,4 @@
-"""…"""
+"""Places, the loggers that hang in them, and how far each can be trusted."""
 
 from __future__ import annotations
 

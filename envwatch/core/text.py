@@ -1,4 +1,4 @@
-"""…"""
+"""Plain words about numbers and days, the same everywhere."""
 
 from __future__ import annotations
 

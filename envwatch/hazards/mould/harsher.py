@@ -5,7 +5,7 @@ damp hours are few and weak they cost more than they grow: one in seven ends low
 stays the figure; a level takes the harsher of it and of this one, the highest that any choice of damp stretches to be
 taken as dry gives. So more damp can only add a choice, and never makes a level milder.
 
-Source: the course is that of `mould_model`; the choice is our judgement.
+Source: the course is that of `index`; the choice is our judgement.
 """
 
 from __future__ import annotations
