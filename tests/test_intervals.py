@@ -63,10 +63,10 @@ def test_a_gap_stays_a_gap(gap_h):
     assert (stand_for_hours(time) == 0.25).all()
 
 
-def test_an_interval_is_one_from_its_fourth_step_and_gaps_are_not_alike():
-    night = np.cumsum(np.tile([0.25] * 32 + [4.0] * 4, 10))
-    assert stand_for_hours(at(np.append(0, night))).sum() == pytest.approx(240 + 4)
-    gaps = np.cumsum(np.tile([0.25] * 8 + [4.0, 9.0, 5.0, 7.0], 10))
+def test_an_interval_is_one_from_its_sixth_step_and_gaps_are_not_alike():
+    night = np.cumsum(np.tile([0.25] * 32 + [4.0] * 6, 10))
+    assert stand_for_hours(at(np.append(0, night))).sum() == pytest.approx(320 + 4)
+    gaps = np.cumsum(np.tile([0.25] * 8 + [4.0, 4.0, 4.0, 4.0, 4.0], 10))
     assert (stand_for_hours(at(np.append(0, gaps))) == 0.25).all()
 
 

@@ -42,23 +42,28 @@ def hourly(climate: Climate) -> Hourly:
     count = max(int(np.ceil((climate.end - first) / pd.Timedelta(hours=1))), 0)
     time = pd.date_range(first, periods=count, freq="h", tz="UTC")
     at, hours, rows, most = _by_hour(climate.time.as_unit("us").asi8 - first.value // 1000, climate.hours)
-    values = np.vstack([climate.temp_c, climate.rh_percent])[:, rows]
-    inside = (at >= 0) & (at < count)
-    at, values, hours, most = at[inside], values[:, inside], hours[inside], most[inside]
+    inside = _only((at >= 0) & (at < count))
+    at, hours, most = at[inside], hours[inside], most[inside]
+    temp_c, rh_percent = climate.temp_c[rows][inside], climate.rh_percent[rows][inside]
     means = []
-    for row in values:
-        read = np.isfinite(row)
+    for values in (temp_c, rh_percent):
+        read = _only(np.isfinite(values))
         weight = np.bincount(at[read], hours[read], count)
-        total = np.bincount(at[read], hours[read] * row[read], count)
+        total = np.bincount(at[read], hours[read] * values[read], count)
         mean = np.round(total / np.maximum(weight, 1e-12), 9)  # equal readings make that very mean, at any step
         means.append(np.where(weight >= HOUR_NEEDS - 1e-9, mean, np.nan))
     highest = np.full(count, -np.inf)
-    read = np.isfinite(values[0]) & most
-    np.maximum.at(highest, at[read], values[0][read])
+    read = _only(np.isfinite(temp_c) & most)
+    np.maximum.at(highest, at[read], temp_c[read])
     found = (means[0], means[1], np.where(np.isfinite(highest), highest, np.nan))
     for values in found:
         values.flags.writeable = False  # they are shared
     return Hourly(time, *found)
+
+
+def _only(rows: np.ndarray) -> np.ndarray | slice:
+    """What picks these rows, without a copy where it is all of them."""
+    return slice(None) if rows.all() else rows
 
 
 def _by_hour(time_us: np.ndarray, hours: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray | slice, np.ndarray]:

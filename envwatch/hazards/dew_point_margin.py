@@ -253,8 +253,8 @@ def _margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp
     least = np.minimum(surface, after) - near.dew_point_c
     least = np.where(np.abs(least) < _ROUNDING_K, 0.0, least)
     judged = near.time >= begin
-    least = np.where(exposure.intended_mask(near.time), np.nan, least)[judged]
-    wet = np.where(exposure.intended_mask(near.time), 0.0, wet)
+    intended = exposure.intended_mask(near.time)
+    least, wet = np.where(intended, np.nan, least)[judged], np.where(intended, 0.0, wet)
     before = _going_on(wet, int(np.argmax(judged))) if judged.any() else 0.0
     return Margin(
         point, near.rows(judged, begin, exposure.end), surface[judged], least, wet[judged], tau[judged],

@@ -10,7 +10,9 @@ Source: the course is that of `index`; the choice is our judgement.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import functools
+import itertools
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -18,8 +20,8 @@ from envwatch import air
 from envwatch.figures import mould as fig
 from envwatch.hazards.mould.index import decline_coefficient, declined, favourable, grown, growth_steps, mould_index
 
-LATE_H = float(fig.DECLINE_LATE_FROM_H)  # dry for longer, all states decline alike
-State = tuple[float, float]  # index, and hours since its dry spell began
+LATE_H = int(fig.DECLINE_LATE_FROM_H)  # dry for longer, all states decline alike
+State = tuple[float, int]  # index, and whole hours since its dry spell began
 
 
 def harsher_index(
@@ -30,7 +32,7 @@ def harsher_index(
     Parameters
     ----------
     temp_c, rh_percent : (n,) regular hourly means, NaN in a gap, across which the index stands still. [°C], [% RH]
-    sensitivity, decline, start : as in `mould_model.mould_index`; `start` a number.
+    sensitivity, decline, start : as in `mould_index`; `start` a number.
 
     Returns
     -------
@@ -71,45 +73,46 @@ def most_above(rh_wet: np.ndarray, decline=fig.DECLINE_DEFAULT) -> float:
 
 def _highest(wet: np.ndarray, steps: Sequence[tuple[float, float, float]], share: float, start: float) -> np.ndarray:
     """The highest index after each hour that moves it. (m,) -> (m,)"""
-    out, used, states = np.empty(len(wet)), 0, [(start, 0.0)]
+    out, grow, states = np.empty(len(wet)), iter(steps), [(start, 0)]
+    lost = share * declined(np.arange(len(wet) + LATE_H + 1))  # by hours of a dry spell
+    lost_of = lost.tolist()
     edges = np.append(np.flatnonzero(np.diff(wet)) + 1, len(wet)).tolist()
-    begin = 0
-    for end in edges:
+    for begin, end in zip([0, *edges], edges, strict=False):
         hours = end - begin
-        skipped = [(_after(state, hours, share), state[1] + hours) for state in states]
+        skipped = [
+            (max(index - lost_of[dry_h + hours] + lost_of[dry_h], 0.0), dry_h + hours) for index, dry_h in states
+        ]
         if wet[begin]:
-            index = max(index for index, _ in states)
-            for row in range(begin, end):
-                index = grown(index, *steps[used])
-                out[row], used = index, used + 1
-            states = _undominated([(index, 0.0), *skipped], share)
+            course = _grown_on(max(index for index, _ in states), grow, hours)
+            out[begin:end] = course
+            states = _undominated([(course[-1], 0), *skipped], share)
         else:
-            ahead = np.arange(1, hours + 1)
-            out[begin:end] = np.max([_after(state, ahead, share) for state in states], axis=0)
+            after = [index + lost_of[dry_h] - lost[dry_h + 1 : dry_h + hours + 1] for index, dry_h in states]
+            out[begin:end] = np.maximum(functools.reduce(np.maximum, after), 0.0)
             states = _undominated(skipped, share)
-        begin = end
     return out
 
 
-def _after(state: State, hours, share: float):
-    """The index of a state after dry hours, a number or (k,)."""
-    index, dry_h = state
-    return np.maximum(index - share * (declined(dry_h + hours) - declined(dry_h)), 0.0)
+def _grown_on(index: float, steps: Iterator[tuple[float, float, float]], hours: int) -> list[float]:
+    """The index after each of so many favourable hours."""
+    return list(itertools.accumulate(itertools.islice(steps, hours), lambda at, step: grown(at, *step), initial=index))[
+        1:
+    ]
 
 
 def _undominated(states: Sequence[State], share: float) -> list[State]:
     """The states of which none is under another whatever follows: highest first."""
     kept: list[State] = []
-    for state in sorted(states, reverse=True):
-        if not any(better[0] - state[0] >= share * _may_lose(better[1], state[1]) for better in kept):
-            kept.append((float(state[0]), min(state[1], LATE_H)))
+    for index, dry_h in sorted(states, reverse=True):
+        age = min(dry_h, LATE_H)
+        if not any(better - index >= share * _may_lose(older, age) for better, older in kept):
+            kept.append((index, age))
     return kept
 
 
-def _may_lose(dry_h: float, other_h: float) -> float:
-    """How much more a spell of one age may decline than one of another, at most, on pine. [index]"""
-    ends = [edge - age for edge in (float(fig.DECLINE_EARLY_H), LATE_H) for age in (dry_h, other_h)]
-    ahead = np.maximum([*ends, LATE_H], 0.0)
-    return float(
-        max(np.max((declined(dry_h + ahead) - declined(dry_h)) - (declined(other_h + ahead) - declined(other_h))), 0)
-    )
+@functools.cache
+def _may_lose(dry_h: int, other_h: int) -> float:
+    """How much more a spell of one age may decline than one of another, at most, on pine. [h], up to 24 -> [index]"""
+    ahead = np.arange(LATE_H + 1)
+    more = (declined(dry_h + ahead) - declined(dry_h)) - (declined(other_h + ahead) - declined(other_h))
+    return max(float(more.max()), 0.0)

@@ -314,16 +314,25 @@ def growth_steps(temp, rh, hours, sensitivity: str):
     return zip(top.tolist(), (speed * kind.speed_below_1).tolist(), (speed * kind.speed_from_1).tolist(), strict=True)
 
 
-def _course(index: float, wet, lost, grows) -> list[float]:
-    """The index after each step."""
-    first = (int(np.argmax(wet)) if wet.any() else len(wet)) if index == 0 else 0  # until then nothing can happen
-    out = [0.0] * first
-    for favourable, loss in zip(wet[first:].tolist(), lost[first:].tolist(), strict=True):
+def _course(index: float, wet, lost, grows) -> np.ndarray:
+    """The index after each step: through favourable ones step by step, through each stretch of others at once."""
+    gone = np.cumsum(lost)
+    edges = np.append(np.flatnonzero(np.diff(wet)) + 1, len(wet))
+    begins = np.append(0, edges[:-1])
+    before = np.where(begins > 0, gone[begins - 1], 0.0)  # declined until each stretch
+    losses, damp = (gone[edges - 1] - before).tolist(), wet[begins].tolist()
+    at_begin, grew = [], []
+    for favourable, loss, hours in zip(damp, losses, (edges - begins).tolist(), strict=True):
+        at_begin.append(index)
         if favourable:
-            index = grown(index, *next(grows))
-        elif loss:
+            for _ in range(hours):
+                index = grown(index, *next(grows))
+                grew.append(index)
+        else:
             index = index - loss if index > loss else 0.0
-        out.append(index)
+    each = edges - begins
+    out = np.maximum(np.repeat(at_begin, each) - (gone - np.repeat(before, each)), 0.0)
+    out[wet] = grew
     return out
 
 
