@@ -206,18 +206,20 @@ def running_extremes(values, window_h: int) -> tuple[np.ndarray, np.ndarray]:
     >>> [a.tolist() for a in running_extremes([3.0, 1.0, float("nan"), 2.0], 2)]
     [[3.0, 1.0, 1.0, 2.0], [3.0, 3.0, 1.0, 2.0]]
     """
+    values, window_h = np.asarray(values, float), _window(window_h)
+    return -_running_most(-values, window_h), _running_most(values, window_h)
+
+
+def _running_most(values: np.ndarray, window_h: int) -> np.ndarray:
+    """Largest value of each trailing window, NaN where nothing of it was read."""
     from scipy import ndimage  # heavy: only where something is judged
 
-    values, window_h = np.asarray(values, float), _window(window_h)
+    if not values.size:
+        return values.copy()
     gap = np.isnan(values)
-    found = []
-    for extreme, nothing in ((ndimage.minimum_filter1d, np.inf), (ndimage.maximum_filter1d, -np.inf)):
-        known = np.where(gap, nothing, values) if gap.any() else values
-        made = known.copy() if not known.size else extreme(
-            known, window_h, axis=-1, mode="constant", cval=nothing, origin=(window_h - 1) // 2
-        )  # fmt: skip
-        found.append(np.where(np.isinf(made), np.nan, made) if gap.any() else made)
-    return found[0], found[1]
+    known = np.where(gap, -np.inf, values)
+    most = ndimage.maximum_filter1d(known, window_h, mode="constant", cval=-np.inf, origin=(window_h - 1) // 2)
+    return np.where(np.isinf(most), np.nan, most) if gap.any() else most
 
 
 def worst_in_gaps(values, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H)) -> np.ndarray:
@@ -239,5 +241,8 @@ def worst_in_gaps(values, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H))
     [20.0, 30.0, 30.0, 25.0]
     """
     known = sign * np.asarray(values, float)
-    before, after = (running_extremes(row, within_h + 1)[1] for row in (known, known[::-1]))
-    return sign * np.where(np.isnan(known), np.fmax(before, after[::-1]), known)
+    gap = np.isnan(known)
+    if not gap.any():
+        return sign * known
+    before, after = (_running_most(row, within_h + 1) for row in (known, known[::-1]))
+    return sign * np.where(gap, np.fmax(before, after[::-1]), known)
