@@ -5,11 +5,12 @@ import pandas as pd
 import pytest
 
 from envwatch import verdict
-from envwatch.climate.exposure import Exposure, Stint
+from envwatch.climate.exposure import ROOM, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Level
 from envwatch.core.painting import Layer, Painting, Treatment
+from envwatch.core.place import Sensor
 from envwatch.figures import materials
 
 START = pd.Timestamp("2026-10-26", tz="UTC")
@@ -123,3 +124,12 @@ def test_unknown_stays_a_material_and_a_studios_own_counts():
     own = Painting("p", "P", layers=(Layer("film", "house_paste"),))
     with materials.using({**materials.profiles(), "house_paste": materials.profile("glue_paste")}):
         assert verdict.judge(exposure(), own, START).findings
+
+
+@pytest.mark.parametrize("rh_percent", [0.0, 0.8, 3.0])
+def test_air_of_a_drying_box_is_judged_though_its_percent_looks_like_a_fraction(rh_percent):
+    """A record that never passes 1 %, or that would not with its logger's bias taken off."""
+    time = pd.date_range("2026-01-05", periods=720, freq="h", tz="UTC")
+    box = Climate.of(time, np.full(720, 20.0), np.full(720, rh_percent), sensor=Sensor(rh_bias_percent=3.0))
+    judged = verdict.judge(Exposure({ROOM: box}, box.start, box.end), Painting("p", "Harbour"), box.start)
+    assert [finding.level for finding in judged.findings if finding.mechanism == "dry air"] == [Level.ACT]

@@ -16,6 +16,7 @@ import multiprocessing
 import os
 import sys
 import time
+import traceback
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field, fields, replace
@@ -62,15 +63,25 @@ def share(names: tuple[str, ...], seed: int, numbers: range) -> Tally:
     tally = Tally()
     for n in numbers:
         for name in names:
-            if name == CERTAIN:
-                sure, kept = sound.stays_certain(drawn(seed, n), dice(name, seed, n))
-                tally.sure, tally.kept = tally.sure + sure, tally.kept + kept
-            elif name != ARCHIVE:
-                _count(tally, name, n, sound.PROPERTIES[name](drawn(seed, n), dice(name, seed, n)))
+            if name != ARCHIVE:
+                _count(tally, name, n, tried(name, drawn(seed, n), dice(name, seed, n), tally))
             tally.tried[name] += name != ARCHIVE
     if ARCHIVE in names:
         _through_archive(tally, seed, numbers)
     return tally
+
+
+def tried(name: str, exposure: Whole, throws: Numbers, tally: Tally | None = None) -> list[sound.Fault]:
+    """The faults of a property; that nothing could be judged is one, of whatever error it was."""
+    try:
+        if name != CERTAIN:
+            return sound.PROPERTIES[name](exposure, throws)
+        sure, kept = sound.stays_certain(exposure, throws)
+        if tally:
+            tally.sure, tally.kept = tally.sure + sure, tally.kept + kept
+        return []
+    except Exception as error:
+        return [sound.Fault(("no verdict", type(error).__name__), str(error), traceback.format_exc(limit=-3))]
 
 
 def _count(tally: Tally, name: str, n: int, faults: list[sound.Fault]) -> None:
@@ -102,7 +113,7 @@ def simplest(name: str, key: sound.Key, seed: int, n: int, most_s: float = SHRIN
         for simpler in _simpler(held):
             if time.monotonic() > until:
                 break
-            if any(fault.key == key for fault in sound.PROPERTIES[name](simpler, dice(name, seed, n))):
+            if any(fault.key == key for fault in tried(name, simpler, dice(name, seed, n))):
                 held, going = simpler, True
                 break
     return held
@@ -166,7 +177,7 @@ def report(total: Tally, seed: int) -> bool:
     for (name, key), n in sorted(total.first.items()):
         well = False
         print(f"\n{name}, {': '.join(key)}: --again {name}:{seed}:{n}")
-        if name in sound.PROPERTIES:
+        if name != ARCHIVE:
             print(f"  {simplest(name, key, seed, n)!r}")
     return well
 
@@ -176,7 +187,7 @@ def again(which: str) -> bool:
     name, seed, n = which.split(":")
     held = drawn(int(seed), int(n))
     print(repr(held))
-    faults = sound.PROPERTIES[name](held, dice(name, int(seed), int(n)))
+    faults = tried(name, held, dice(name, int(seed), int(n)))
     for fault in faults:
         print(fault)
         print("  simplest:", repr(simplest(name, fault.key, int(seed), int(n))))

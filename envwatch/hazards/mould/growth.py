@@ -15,7 +15,7 @@ from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards.grading import clear_only_if_seen, grade
 from envwatch.hazards.mould.harsher import harsher_index, most_above
-from envwatch.hazards.mould.index import critical_rh, equation, favourable, gap_fillings, index_before, mould_index
+from envwatch.hazards.mould.index import critical_rh, equation, favourable, gap_fillings, index_before, index_course
 from envwatch.hazards.mould.messages import FETCH, layer_at, on_layer, part_of_month, raised
 from envwatch.hazards.mould.susceptibility import Susceptibility
 from envwatch.hazards.surfaces import Surface
@@ -43,7 +43,7 @@ class _Run:
 
 def _run(temp_c: np.ndarray, rh_percent: np.ndarray, first: int, kind: str, start: float) -> _Run:
     """Hourly air of a whole record, judged from a row on; the harsher course only where it could reach a limit."""
-    index = mould_index(temp_c, rh_percent, 1.0, kind, start=start)
+    index = index_course(temp_c, rh_percent, 1.0, kind, start=start)
     wet = favourable(temp_c, rh_percent, kind)
     value = harsher = _highest(index[first:])
     if _index_grade(value + most_above(wet)) > _index_grade(value):
@@ -166,7 +166,7 @@ def foretold(surface: Surface, kind: str, index: float) -> str:
     if index >= fig.INDEX_VISIBLE or surface.read[-hours:].sum() < CLEAR_NEEDS * hours:
         return ""
     rounds = int(fig.COURSE_UP_TO_H // hours)
-    ahead = mould_index(np.tile(temp, rounds), np.tile(rh, rounds), 1.0, kind, start=index)
+    ahead = index_course(np.tile(temp, rounds), np.tile(rh, rounds), 1.0, kind, start=index)
     visible = np.flatnonzero(np.nan_to_num(ahead) >= fig.INDEX_VISIBLE)
     if not len(visible):
         return " If the air stays as in the last four weeks, visible growth is not reached within two years."
@@ -179,7 +179,7 @@ def _index_working(
 ) -> tuple[tuple[str, str], ...]:
     excess = surface.rh_percent[surface.first :] - critical_rh(surface.temp_c[surface.first :], kind)
     at = surface.first + int(np.nanargmax(excess))
-    milder = mould_index(surface.temp_c, surface.rh_percent, 1.0, kind, "significant", weak.start)[surface.first :]
+    milder = index_course(surface.temp_c, surface.rh_percent, 1.0, kind, "significant", weak.start)[surface.first :]
     bias = surface.bias_percent
     return (
         *what_would_change(run.value, "index", LIMITS, digits=2),

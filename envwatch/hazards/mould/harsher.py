@@ -18,7 +18,7 @@ import numpy as np
 
 from envwatch import air
 from envwatch.figures import mould as fig
-from envwatch.hazards.mould.index import decline_coefficient, declined, favourable, grown, growth_steps, mould_index
+from envwatch.hazards.mould.index import decline_coefficient, declined, favourable, grown, growth_steps, index_course
 
 LATE_H = int(fig.DECLINE_LATE_FROM_H)  # dry for longer, all states decline alike
 State = tuple[float, int]  # index, and whole hours since its dry spell began
@@ -40,15 +40,15 @@ def harsher_index(
 
     Raises
     ------
-    ValueError : as `mould_index`.
+    ValueError : an unknown class or decline.
 
     >>> week = np.tile([80.2] + [60.0] * 6, 24)  # one weak damp hour in seven
-    >>> published, dry = (mould_index([20.0] * 168, rh, 1.0, start=1.0)[-1] for rh in (week, [60.0] * 168))
+    >>> published, dry = (index_course([20.0] * 168, rh, 1.0, start=1.0)[-1] for rh in (week, [60.0] * 168))
     >>> bool(published < dry), bool(harsher_index([20.0] * 168, week, start=1.0)[-1] >= dry)
     (True, True)
     """
     temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), air.usable_rh(rh_percent))
-    published = mould_index(temp, rh, 1.0, sensitivity, decline, start)
+    published = index_course(temp, rh, 1.0, sensitivity, decline, start)
     wet = favourable(temp, rh, sensitivity)
     dry = np.isfinite(published) & ~wet & (temp > fig.GROWTH_OVER_C)
     if not (wet.any() and dry.any()):

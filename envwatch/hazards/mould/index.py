@@ -176,9 +176,23 @@ def mould_index(
     if not temp.ndim:
         return mould_index([temp], [rh], [hours], sensitivity, decline, start)[0]
     _refuse(temp, rh, hours, start)
+    return index_course(temp, rh, hours, sensitivity, share, start)
+
+
+def index_course(temp, rh, hours, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start=0.0) -> np.ndarray:
+    """`mould_index` of air that a studio's record holds: percent for certain, so that 1 % or less is no fraction.
+
+    (..., n) [°C], (..., n) [% RH], (..., n) or scalar [h] -> (..., n)
+
+    Source: as `mould_index`.
+
+    >>> index_course(np.array([20.0, 20.0]), np.array([0.5, 0.0]), 1.0, start=1.0).round(4).tolist()
+    [0.9999, 0.9997]
+    """
+    share = decline_coefficient(decline)
+    temp, rh, hours = np.broadcast_arrays(temp, air.usable_rh(rh), np.asarray(hours, float))
     if not temp.size:
         return np.zeros(temp.shape)
-    rh = air.usable_rh(rh)
     read = np.isfinite(temp) & np.isfinite(rh) & np.isfinite(hours)
     wet = favourable(temp, rh, sensitivity) & read
     if not (wet.any() or np.any(start)):
