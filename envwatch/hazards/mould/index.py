@@ -182,7 +182,7 @@ def mould_index(
 def index_course(temp, rh, hours, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start=0.0) -> np.ndarray:
     """`mould_index` of air that a studio's record holds: percent for certain, so that 1 % or less is no fraction.
 
-    (..., n) [°C], (..., n) [% RH], (..., n) or scalar [h] -> (..., n)
+    Parameters, returns and missing data (NaN) as `mould_index`: (..., n) -> (..., n).
 
     Source: as `mould_index`.
 
