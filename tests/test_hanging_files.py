@@ -3,6 +3,7 @@
 import json
 import re
 from dataclasses import replace
+from datetime import date
 from io import BytesIO
 from pathlib import Path
 
@@ -293,13 +294,20 @@ def test_a_limit_from_memory_alone_is_no_reason_on_the_owners_page(advised):
 
 
 def test_a_translation_with_a_reader_and_a_day_is_not_marked():
-    from babel.messages.catalog import Catalog
-
     from envwatch.present.paper.language import reader_of
 
-    head = "# Of the page.\n# Read by:{}\n# Read on:{}"
-    for by, on, said in ((" N. N.", " 2026-11-02", "N. N., 2026-11-02"), (" N. N.", "", ""), ("", " 2026-11-02", "")):
-        assert reader_of(Catalog(locale="de", header_comment=head.format(by, on))) == said
+    for by, on, line in (("N. N.", "2026-11-02", "N. N., 2026-11-02"), ("N. N.", "", ""), ("", "2026-11-02", "")):
+        assert reader_of({"read_by": by, "read_on": on}) == line
+
+
+@pytest.mark.parametrize(("code", "day"), [
+    ("en", "1 March 2027"), ("pt", "1 de março de 2027"), ("es", "1 de marzo de 2027"), ("fr", "1 mars 2027"),
+    ("it", "1 marzo 2027"), ("de", "1. März 2027"),
+])  # fmt: skip
+def test_a_day_stands_in_the_words_of_the_language(code, day):
+    """How each language writes a day in full, as the Unicode locale data (CLDR 47, "long") have it."""
+    assert language(code).day(date(2027, 3, 1)) == day
+    assert len({language(code).day(date(2027, month, 1)) for month in range(1, 13)}) == 12
 
 
 def test_an_unknown_language_or_paper_is_refused(advised):

@@ -1,13 +1,12 @@
-"""The owner's page in the owner's language, from one Babel catalogue a language.
+"""The owner's page in the owner's language, from one table a language: its sentences, its months, how it writes a day.
 
-A catalogue whose head does not name a reader and a day is used and marked: translation not yet checked.
+A table that does not name a reader and a day is used and marked: translation not yet checked.
 """
 
 from __future__ import annotations
 
-import io
 import pkgutil
-import re
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
@@ -27,12 +26,7 @@ class Language:
     code: str
     say: Callable[[str], str]
     checked: str
-
-    def day(self, when: date) -> str:
-        """A day in words."""
-        from babel.dates import format_date
-
-        return format_date(when, format="long", locale="en_GB" if self.code == "en" else self.code)
+    day: Callable[[date], str]  # a day in words
 
 
 @lru_cache(maxsize=8)
@@ -46,23 +40,26 @@ def language(code: str) -> Language:
     if code not in LANGUAGES:
         raise BadInput(f"--language {code}: the owner's page is in {', '.join(LANGUAGES)}")
     if code == "en":
-        return Language("en", lambda text: text, "the language it was written in")
-    catalogue = _catalogue(code)
-    told = {message.id: message.string for message in catalogue if message.id and message.string}
-    return Language(code, lambda text: told.get(text, text), reader_of(catalogue))
+        return Language(
+            "en", lambda text: text, "the language it was written in", lambda when: f"{when.day} {when:%B %Y}"
+        )
+    table = _table(code)
+    return Language(
+        code, lambda text: table["sentences"].get(text, text), reader_of(table), lambda when: _day(table, when)
+    )
 
 
-def reader_of(catalogue) -> str:
-    """Who read a catalogue and when, from the comment at its head; empty until both are entered."""
-    comment = catalogue.header_comment
-    reader, day = (re.search(rf"^# Read {what}:[ \t]*(\S.*)$", comment, re.MULTILINE) for what in ("by", "on"))
-    return f"{reader[1].strip()}, {day[1].strip()}" if reader and day else ""
+def reader_of(table: dict) -> str:
+    """Who read a table and when; empty until both are entered."""
+    return f"{table['read_by']}, {table['read_on']}" if table["read_by"] and table["read_on"] else ""
 
 
-def _catalogue(code: str):
-    from babel.messages.pofile import read_po
+def _day(table: dict, when: date) -> str:
+    return table["day"].format(day=when.day, month=table["months"][when.month - 1], year=when.year)
 
-    content = pkgutil.get_data("envwatch.present.paper", f"languages/{code}.po")
+
+def _table(code: str) -> dict:
+    content = pkgutil.get_data("envwatch.present.paper", f"languages/{code}.toml")
     if content is None:
-        raise BadInput(f"--language {code}: its catalogue is not installed")
-    return read_po(io.BytesIO(content), locale=code)
+        raise BadInput(f"--language {code}: its table is not installed")
+    return tomllib.loads(content.decode())
