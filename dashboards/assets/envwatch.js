@@ -13,7 +13,8 @@
   }
 
   function csv(table) {
-    return [...table.rows].map((row) => [...row.cells].map((c) => cell(c.textContent)).join(",")).join("\r\n") + "\r\n";
+    const words = (c) => cell((c.querySelector("[data-csv]") || c).textContent);
+    return [...table.rows].map((row) => [...row.cells].map(words).join(",")).join("\r\n") + "\r\n";
   }
 
   const name = (text) => (text || document.title).replace(/[^\p{L}\p{N}]+/gu, "-").slice(0, 60);
@@ -67,12 +68,6 @@
 
   window.envwatch = {
     csv,
-    register() {
-      window.dash_ag_grid.getApi("register").exportDataAsCsv({
-        fileName: "paintings.csv",
-        processCellCallback: (p) => guarded(String(p.column.colId === "level" ? p.node.data.word : p.value || "")),
-      });
-    },
     scheme(clicks, kept) {
       const system = window.matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
       let now = kept || system;

@@ -20,22 +20,6 @@
     return image;
   }
 
-  function register() {
-    const api = window.dash_ag_grid.getApi("register");
-    const shown = api.getAllDisplayedColumns();
-    const table = document.createElement("table");
-    table.className = "words";
-    const row = (words, kind) => {
-      const line = table.appendChild(document.createElement("tr"));
-      words.forEach((word) => line.appendChild(Object.assign(document.createElement(kind), { textContent: word })));
-    };
-    row(shown.map((column) => column.getColDef().headerName), "th");
-    api.forEachNodeAfterFilterAndSort((node) =>
-      row(shown.map((c) => String(c.getColId() === "level" ? node.data.word : node.data[c.getColId()] || "")), "td")
-    );
-    return table;
-  }
-
   async function page() {
     const main = document.querySelector("main");
     const copy = main.cloneNode(true);
@@ -45,7 +29,7 @@
       const whole = copies[n].closest(".dash-graph") || copies[n];
       whole.replaceWith(await drawing(plots[n]));
     }
-    copy.querySelectorAll(".register").forEach((grid) => grid.replaceWith(register()));
+    copy.querySelectorAll("th button").forEach((heading) => heading.replaceWith(...heading.childNodes));
     copy.querySelectorAll("details").forEach((d) => (d.open = true));
     copy.querySelectorAll(DROPPED).forEach((part) => part.remove());
     // a heading with nothing under it but a hint on what may be entered
@@ -67,21 +51,15 @@
     );
   }
 
-  // on paper: charts as wide as the page, and the register as a plain table
+  // on paper: charts as wide as the page
   window.addEventListener("beforeprint", () => {
     document.querySelectorAll(".js-plotly-plot .main-svg").forEach((svg) => {
       const { width, height } = svg.closest(".js-plotly-plot")._fullLayout;
       svg.setAttribute("viewBox", `0 0 ${width} ${height}`);
     });
-    document.querySelectorAll(".register").forEach((grid) => {
-      const table = register();
-      table.classList.add("printed");
-      grid.after(table);
-    });
   });
   window.addEventListener("afterprint", () => {
     document.querySelectorAll(".js-plotly-plot .main-svg").forEach((svg) => svg.removeAttribute("viewBox"));
-    document.querySelectorAll("table.printed").forEach((table) => table.remove());
   });
 
   window.envwatchKeeping = { page };

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-import dash_ag_grid as dag
 import dash_mantine_components as dmc
-from dash import Dash, Input, Output, dcc, html, no_update
+from dash import ALL, Dash, Input, Output, State, dcc, html
 
 from dashboards import components
-from dashboards.forms import wire
-from dashboards.session import House
+from dashboards.forms import pressed, wire
+from dashboards.session import House, house
 from envwatch.archive import Studio
 from envwatch.cases.review import PaintingLine, Review
 from envwatch.core.errors import BadInput, NotThere
@@ -19,19 +18,19 @@ from envwatch.core.painting import CareStatus, Painting
 
 PATH, NAME, UNDER = "/paintings", "Paintings", ("/painting/",)
 NEW = ("id", "title", "maker", "made", "care")
-WRAPS = {"wrapText": True, "autoHeight": True}
-COLUMNS = [
-    {"field": "title", "headerName": "title", "minWidth": 180, "flex": 3, "cellRenderer": "PaintingLink", **WRAPS},
-    {"field": "level", "headerName": "how it is", "minWidth": 135, "flex": 2, "cellRenderer": "LevelWord", **WRAPS,
-     "sort": "desc", "filter": True, "filterValueGetter": {"function": "params.data.word"},
-     "getQuickFilterText": {"function": "params.data.word"}},
-    {"field": "where", "headerName": "where", "minWidth": 190, "flex": 3, "filter": True, **WRAPS},
-    {"field": "care", "headerName": "care", "minWidth": 130, "flex": 2, "filter": True, **WRAPS},
-    {"field": "glued", "headerName": "bound with", "minWidth": 140, "flex": 2, "filter": True, **WRAPS},
-    {"field": "lined", "headerName": "lined on", "width": 125},
-    {"field": "id", "headerName": "no.", "hide": True},
-    {"field": "maker", "headerName": "maker", "hide": True},
-]  # fmt: skip
+COLUMNS = {
+    "title": "title",
+    "level": "how it is",
+    "where": "where",
+    "care": "care",
+    "glued": "bound with",
+    "lined": "lined on",
+}
+FILTERED = {"word": "how it is", "where": "where", "care": "care", "glued": "bound with"}
+NOTHING = "(nothing)"
+FIRST = [["level", True]]  # sorted by, and whether downwards
+
+Row = dict[str, Any]
 
 
 def layout(home: House, _rest: str, _asked: dict[str, str]) -> html.Div:
@@ -39,32 +38,83 @@ def layout(home: House, _rest: str, _asked: dict[str, str]) -> html.Div:
     with home.reading() as studio:
         if not studio.paintings():
             return _empty()
-        try:
-            shown = home.review()
-        except NotThere:
-            shown = None
-        profiles = studio.materials()
-        rows = [_row(painting, shown, profiles) for painting in studio.paintings().values()]
+    rows, shown = _rows(home)
     label = f"How they are: as judged for {shown.period.label}." if shown else ""
     return html.Div([
         html.H1("Paintings"),
         html.P([html.Span("Click a title for its page; a heading sorts. ", className="noprint"), label],
                className="quiet"),
-        dmc.TextInput(id="find", label="Search", placeholder="title, number, place, word", w="100%", maw="24rem",
-                      className="noprint"),
-        dag.AgGrid(
-            id="register", rowData=rows, columnDefs=COLUMNS, className="register",
-            defaultColDef={"sortable": True, "resizable": True, "suppressHeaderMenuButton": True},
-            dashGridOptions={"domLayout": "autoHeight", "animateRows": False, "includeHiddenColumnsInQuickFilter": True,
-
-                             "theme": {"function": "envwatchTheme(themeQuartz)"},
-                             "pagination": len(rows) > 60, "paginationPageSize": 50},
-            style={"width": "100%", "height": None},
-        ),
-        html.Div(html.Button("save as CSV", id="register-csv", className="plain", type="button", n_clicks=0),
-                 className="actions noprint"),
+        html.Div(html.Div([
+            dmc.TextInput(id="find", label="Search", placeholder="title, number, place, word"),
+            *(_filter(field, words, rows) for field, words in FILTERED.items()),
+        ], className="fields"), className="form noprint"),
+        dcc.Store(id="sorted", data=FIRST),
+        html.Div(_table(_sorted(rows, FIRST), FIRST), id="register", className="register"),
         components.section("Enter", _new_form()),
     ])  # fmt: skip
+
+
+def _filter(field: str, label: str, rows: list[Row]) -> dmc.MultiSelect:
+    words = dict.fromkeys(
+        row[field] or NOTHING for row in _sorted(rows, [["level" if field == "word" else field, False]])
+    )
+    return dmc.MultiSelect(id={"filter": field}, label=label, data=list(words), searchable=True, clearable=True)
+
+
+def _rows(home: House) -> tuple[list[Row], Review | None]:
+    """All paintings of the register, and the review by which they are judged, if there is one."""
+    with home.reading() as studio:
+        try:
+            shown = home.review()
+        except NotThere:
+            shown = None
+        lines = {line.id: line for line in shown.judged} if shown else {}
+        profiles = studio.materials()
+        return [_row(one, shown, lines.get(one.id), profiles) for one in studio.paintings().values()], shown
+
+
+def _table(rows: list[Row], order: list[list[Any]]) -> html.Div | html.P:
+    if not rows:
+        return html.P("No painting of the register is like that.", role="status")
+    body = [(_entry(row), _level(row), *(row[field] for field in tuple(COLUMNS)[2:])) for row in rows]
+    return components.table([_head(field, *order[0]) for field in COLUMNS], body, "paintings", numbers=False)
+
+
+def _head(field: str, by: str, down: bool) -> html.Button:
+    arrow = [html.Span(" ↓" if down else " ↑", title=f"sorted {'down' if down else 'up'}wards")] if field == by else []
+    name = html.Span(COLUMNS[field], **{"data-csv": ""})
+    return html.Button([name, *arrow], id={"sort": field}, n_clicks=0, className="plain", type="button")
+
+
+def _entry(row: Row) -> html.Div:
+    link = html.Span(components.painting_link(row["id"], row["title"]), **{"data-csv": ""})
+    more = ", ".join(part for part in (row["id"], row["maker"]) if part)
+    return html.Div([link, html.Div(more, className="quiet")], className="entry")
+
+
+def _level(row: Row) -> html.Span:
+    mark = [components.shape(Level(row["level"]))] if row["level"] >= 0 else []
+    return html.Span([*mark, html.Span(row["word"], className="word")], className="level")
+
+
+def _sorted(rows: list[Row], order: list[list[Any]]) -> list[Row]:
+    """By the first of the order; where that is equal, by the next."""
+    for field, down in reversed(order):
+        rows = sorted(rows, key=lambda row: row[field] if field == "level" else row[field].casefold(), reverse=down)
+    return rows
+
+
+def _kept(rows: list[Row], words: str, wanted: dict[str, list[str] | None]) -> list[Row]:
+    """The rows that hold all the words somewhere, and in each filtered column one of what was chosen."""
+    parts = (words or "").casefold().split()
+
+    def holds(row: Row) -> bool:
+        text = " ".join(str(cell) for cell in row.values()).casefold()
+        return all(part in text for part in parts) and all(
+            not some or (row[field] or NOTHING) in some for field, some in wanted.items()
+        )
+
+    return [row for row in rows if holds(row)]
 
 
 def _empty() -> html.Div:
@@ -93,8 +143,7 @@ def enter_new(studio: Studio, _whose: str, given: dict[str, str]) -> str:
     return f"Entered: {given['title'] or given['id']}"
 
 
-def _row(painting: Painting, shown: Review | None, profiles: Any) -> dict[str, Any]:
-    line = _line(painting, shown)
+def _row(painting: Painting, shown: Review | None, line: PaintingLine | None, profiles: Any) -> Row:
     lined = painting.lined_on
     glued = dict.fromkeys(layer.material for layer in painting.layers if layer.role in ("film", "impregnation"))
     return {
@@ -118,24 +167,31 @@ def _left_out(painting: Painting, shown: Review | None) -> str:
     return next((why for title, why in shown.left_out if title == painting.title), "") if shown else ""
 
 
-def _line(painting: Painting, shown: Review | None) -> PaintingLine | None:
-    return next((line for line in shown.judged if line.id == painting.id), None) if shown else None
-
-
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
     wire(app, "new", NEW, enter_new)
-    app.callback(Output("register", "dashGridOptions"), Input("find", "value"), prevent_initial_call=True)(find)
-    app.clientside_callback(
-        "function(n) { if (n) window.envwatch.register(); return ''; }",
-        Output("sink", "title"), Input("register-csv", "n_clicks"), prevent_initial_call=True,
-    )  # fmt: skip
+    app.callback(Output("register", "children"), Output("sorted", "data"), Input("find", "value"),
+                 Input({"filter": ALL}, "value"), Input({"sort": ALL}, "n_clicks"), State({"filter": ALL}, "id"),
+                 State("sorted", "data"), prevent_initial_call=True)(find)  # fmt: skip
 
 
-def find(words: str):
-    """Show the rows that hold all the words."""
-    from dash import Patch
+def find(words: str, picked: list, _clicks: list, filters: list[dict], order: list):
+    """The rows that hold all the words and what was picked, in the order asked for."""
+    order = sort_by(order, pressed())
+    wanted = dict(zip((one["filter"] for one in filters), picked, strict=True))
+    return _table(_sorted(_kept(_rows(house())[0], words, wanted), order), order), order
 
-    options = Patch()
-    options["quickFilterText"] = words or ""
-    return options if words is not None else no_update
+
+def sort_by(order: list[list[Any]], heading: dict[str, str] | None) -> list[list[Any]]:
+    """A heading sorts by itself, and turned round when it did already; what it sorted by before decides between equals.
+
+    >>> sort_by([["level", True]], {"sort": "care"})
+    [['care', False], ['level', True]]
+    >>> sort_by([["care", False], ["level", True]], {"sort": "care"})
+    [['care', True], ['level', True]]
+    """
+    if heading is None or "sort" not in heading:
+        return order
+    field = heading["sort"]
+    down = not order[0][1] if order[0][0] == field else field == "level"
+    return [[field, down], *(one for one in order if one[0] != field)]
