@@ -205,6 +205,8 @@ def test_the_register_is_sorted_and_filtered_by_the_keyboard_and_saved_as_shown(
         titles = page.locator(".register tbody th a").all_inner_texts()
         assert len(titles) == 14 and titles == sorted(titles, key=str.casefold, reverse=down)
         assert "title" in page.evaluate("document.activeElement.textContent"), "the focus stays where it was"
+    page.locator("summary", has_text="Filter by column").focus()
+    page.keyboard.press("Enter")
     page.get_by_role("textbox", name="how it is").focus()
     page.keyboard.type("urg")
     page.keyboard.press("ArrowDown")

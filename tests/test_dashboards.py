@@ -83,6 +83,31 @@ def test_this_week_shows_every_painting_and_sentence_of_the_review(app, demo_of_
         assert due["what"] in shown
 
 
+def test_a_long_register_says_how_much_of_it_is_shown():
+    row = {"id": "", "title": "", "maker": "", "level": -1, "word": "not judged", "where": "", "care": "", "lined": ""}
+    rows = [{**row, "id": f"n-{n}", "glued": ""} for n in range(paintings.MOST + 1)]
+    first = text_of(paintings._table(rows, paintings.FIRST))
+    assert f"The first {paintings.MOST} of {len(rows)} paintings" in first and f"n-{paintings.MOST}" not in first
+    every = text_of(paintings._table(rows, paintings.FIRST, whole=True))
+    assert "The first" not in every and all(one["id"] in every for one in rows)
+
+
+def test_the_register_is_filtered_by_every_word_and_every_column_and_sorted_stably(app, demo_of_file):
+    rows, shown = paintings._rows(app.server.config["HOUSE"])
+    with Studio.open(demo_of_file) as studio:
+        kept = studio.paintings()
+    assert {row["id"] for row in rows} == set(kept)
+    stored = paintings._kept(rows, "STORE rack", {"care": ["in store"], "word": None, "where": []})
+    assert stored and all(row["care"] == "in store" and "rack" in row["where"] for row in stored)
+    unbound = paintings._kept(rows, "", {"glued": [paintings.NOTHING]})
+    assert unbound and all(
+        not any(layer.role in ("film", "impregnation") for layer in kept[row["id"]].layers) for row in unbound
+    )
+    by_care = paintings._sorted(rows, [["care", False], ["level", True]])
+    assert [row["care"] for row in by_care] == sorted(row["care"] for row in rows)
+    assert all(a["level"] >= b["level"] for a, b in zip(by_care, by_care[1:], strict=False) if a["care"] == b["care"])
+
+
 def test_a_paintings_page_shows_all_its_findings_with_their_figures(app, demo_of_file):
     with Studio.open(demo_of_file) as studio:
         line = next(line for line in review.make(studio, NOW).trouble if line.id == "26-02")

@@ -29,6 +29,8 @@ COLUMNS = {
 FILTERED = {"word": "how it is", "where": "where", "care": "care", "glued": "bound with"}
 NOTHING = "(nothing)"
 FIRST = [["level", True]]  # sorted by, and whether downwards
+ALL_ROWS = {"sort": "all"}
+MOST = 60  # rows at first: the browser needs seconds for a thousand
 
 Row = dict[str, Any]
 
@@ -44,10 +46,11 @@ def layout(home: House, _rest: str, _asked: dict[str, str]) -> html.Div:
         html.H1("Paintings"),
         html.P([html.Span("Click a title for its page; a heading sorts. ", className="noprint"), label],
                className="quiet"),
-        html.Div(html.Div([
-            dmc.TextInput(id="find", label="Search", placeholder="title, number, place, word"),
-            *(_filter(field, words, rows) for field, words in FILTERED.items()),
-        ], className="fields"), className="form noprint"),
+        html.Div([
+            dmc.TextInput(id="find", label="Search", placeholder="title, number, place, word", w="100%", maw="24rem"),
+            components.more("Filter by column", html.Div([_filter(*column, rows) for column in FILTERED.items()],
+                                                         className="fields")),
+        ], className="form noprint"),
         dcc.Store(id="sorted", data=FIRST),
         html.Div(_table(_sorted(rows, FIRST), FIRST), id="register", className="register"),
         components.section("Enter", _new_form()),
@@ -73,9 +76,13 @@ def _rows(home: House) -> tuple[list[Row], Review | None]:
         return [_row(one, shown, lines.get(one.id), profiles) for one in studio.paintings().values()], shown
 
 
-def _table(rows: list[Row], order: list[list[Any]]) -> html.Div | html.P:
+def _table(rows: list[Row], order: list[list[Any]], whole: bool = False) -> html.Div | html.P:
     if not rows:
         return html.P("No painting of the register is like that.", role="status")
+    if len(rows) > MOST and not whole:
+        words = f"The first {MOST} of {len(rows)} paintings, here, on paper and in what is saved: "
+        every = html.Button("show them all", id=ALL_ROWS, n_clicks=0, className="plain", type="button")
+        return html.Div([html.P([words, every], className="quiet"), _table(rows[:MOST], order)])
     body = [(_entry(row), _level(row), *(row[field] for field in tuple(COLUMNS)[2:])) for row in rows]
     return components.table([_head(field, *order[0]) for field in COLUMNS], body, "paintings", numbers=False)
 
@@ -179,7 +186,8 @@ def find(words: str, picked: list, _clicks: list, filters: list[dict], order: li
     """The rows that hold all the words and what was picked, in the order asked for."""
     order = sort_by(order, pressed())
     wanted = dict(zip((one["filter"] for one in filters), picked, strict=True))
-    return _table(_sorted(_kept(_rows(house())[0], words, wanted), order), order), order
+    rows = _sorted(_kept(_rows(house())[0], words, wanted), order)
+    return _table(rows, order, pressed() == ALL_ROWS), order
 
 
 def sort_by(order: list[list[Any]], heading: dict[str, str] | None) -> list[list[Any]]:
@@ -190,7 +198,7 @@ def sort_by(order: list[list[Any]], heading: dict[str, str] | None) -> list[list
     >>> sort_by([["care", False], ["level", True]], {"sort": "care"})
     [['care', True], ['level', True]]
     """
-    if heading is None or "sort" not in heading:
+    if heading is None or "sort" not in heading or heading == ALL_ROWS:
         return order
     field = heading["sort"]
     down = not order[0][1] if order[0][0] == field else field == "level"
