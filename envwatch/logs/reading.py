@@ -88,19 +88,10 @@ def read(
         raise BadInput(
             f"{name}: unforeseen fault in reading ({type(fault).__name__}). Keep the file and report it."
         ) from fault
-    layout = replace(parsed.layout, encoding=encoding)
-    notes = list(dict.fromkeys(_printable(note) for note in [*notes, *parsed.notes]))
     return LogFile(
-        name,
-        sha256(),
-        size,
-        parsed.label,
-        tuple(parsed.channels),
-        layout,
-        parsed.counts,
-        tuple(notes),
-        tuple(parsed.events),
-    )
+        name, sha256(), size, parsed.label, tuple(parsed.channels), replace(parsed.layout, encoding=encoding),
+        parsed.counts, tuple(dict.fromkeys(_printable(note) for note in [*notes, *parsed.notes])), tuple(parsed.events),
+    )  # fmt: skip
 
 
 def _once_more(path, sha256: Callable[[], str], encoding: str | None) -> bytes:
@@ -207,6 +198,23 @@ def _quick(sheet: Sheet, context: Context) -> Parsed | None:
     return _one_or_beside(head, start, body, context, sheet)
 
 
+class Table(NamedTuple):
+    """A table whose lines, times and columns are known."""
+
+    start: find.Start
+    body: Body
+    preamble: list[str]
+    where: timecolumns.Columns
+    stamps: timecolumns.Stamps
+    fates: rows.Fates
+    shape: probes.Shape
+
+    @property
+    def used(self) -> list[int]:
+        """Columns that hold temperature or humidity."""
+        return [c.at for p in self.shape.probes for c in (p.temp, p.rh) if c] or [self.shape.value or 0]
+
+
 def parse_body(
     head: list[str], start: find.Start, body: Body, context: Context, ends_clean: bool, beside: bool = False
 ) -> Parsed:
@@ -214,6 +222,33 @@ def parse_body(
 
     head : the lines above the table at least. beside : it shares its lines with another table, so its rows are told.
     """
+    table = _table(head, start, body, context, ends_clean)
+    fates, shape, where, stamps = table.fates, table.shape, table.where, table.stamps
+    basis = _basis(table, context)
+    notes = [*start.notes, *([where.note] if where.note else []), *stamps.notes, *fates.notes, *shape.notes]
+    notes += basis.notes
+    usable = fates.open
+    if not len(usable):
+        raise BadInput(
+            f"{context.name}: no row holds a time that can be used ({listed(fates.counted())}). Export the file again."
+        )
+    for at in where.at:
+        body.columns[at] = pa.chunked_array([], pa.string())  # read; a big file's longest texts are let go
+    marks = columns.Marks(body, table.used, context.answers.decimal, start)
+    line = body.line[usable] if len(usable) < len(body.line) else body.line
+    reader = columns.Reader(columns.Take(body, usable), line, marks, context.answers.temp_unit, context.name)
+    put = long.put if shape.value is not None else sidebyside.put
+    channels, counts, basis, step_us, more = put(reader, shape, stamps, fates, usable, basis, context)
+    _flag_events(fates, shape, body, start)
+    notes += [*more, *([marks.said] if marks.said else [])]
+    layout = _layout(table, marks, basis, step_us)
+    own = label.find(table.preamble, list(start.names), _serial(shape))
+    data = _data_rows(body, fates) if beside else None
+    return Parsed(channels, counts, layout, notes, sorted(fates.events), own, data)
+
+
+def _table(head: list[str], start: find.Start, body: Body, context: Context, ends_clean: bool) -> Table:
+    """Times and columns of a table, and which of its lines are data."""
     pad = len(body.columns) - len(start.names)
     names, units = (texts + ("",) * pad for texts in (start.names, start.units))
     preamble = [line for i, line in enumerate(head[: start.first]) if line and i not in start.header]
@@ -225,47 +260,32 @@ def parse_body(
     shape = probes.shape(found, body.columns, names, context.name)
     if where.kind == "date" and shape.by is None and shape.value is None:
         wall_clock.refuse_one_day(stamps, context.name)
-    used = [c.at for p in shape.probes for c in (p.temp, p.rh) if c] or [shape.value or 0]
+    table = Table(start, body, preamble, where, stamps, fates, shape)
     same = [at for at in (shape.quantity, shape.by) if at is not None]
-    truncation.judge(fates, body, ends_clean, used, where.at, same)
-    basis = time_basis.find(stamps, [start.names[i] for i in where.at if i < len(start.names)], list(start.names),
-        preamble,
-                            context.answers, context.zone_default, context.name)  # fmt: skip
-    if where.kind == "elapsed":
-        basis = time_basis.at_start(basis, stamps.wall)
-    notes = [
-        *start.notes,
-        *([where.note] if where.note else []),
-        *stamps.notes,
-        *fates.notes,
-        *shape.notes,
-        *basis.notes,
-    ]
-    open_ = fates.open
-    if not len(open_):
-        raise BadInput(
-            f"{context.name}: no row holds a time that can be used ({listed(fates.counted())}). Export the file again."
-        )
-    for at in where.at:
-        body.columns[at] = pa.chunked_array([], pa.string())  # read; a big file's longest texts are let go
-    marks = columns.Marks(body, used, context.answers.decimal, start)
-    reader = columns.Reader(columns.Take(body, open_), body.line[open_] if len(open_) < len(body.line) else body.line,
-        marks,
-                            context.answers.temp_unit, context.name)  # fmt: skip
-    put = long.put if shape.value is not None else sidebyside.put
-    channels, counts, basis, step_us, more = put(reader, shape, stamps, fates, open_, basis, context)
-    notes += more
-    _flag_events(fates, shape, body, start)
-    if marks.said:
-        notes.append(marks.said)
-    time_names = [f"{_name(start, i)}: time" for i in where.at]
-    layout = Layout("", lines.NAMES[start.delimiter], marks.main, start.header[-1] + 1 if start.header else None,
-        stamps.shown,
-                    basis.said, step_us / 1e6, (*time_names, *_column_words(shape, start)))  # fmt: skip
-    own = label.find(preamble, list(start.names), _serial(shape))
-    reasons = np.array(fates.reasons, object)[fates.code[fates.data]] if beside else np.array([], object)
-    data = several.DataRows(body.line[fates.data], reasons) if beside else None
-    return Parsed(channels, counts, layout, notes, sorted(fates.events), own, data)
+    truncation.judge(fates, body, ends_clean, table.used, where.at, same)
+    return table
+
+
+def _basis(table: Table, context: Context) -> time_basis.Basis:
+    names = table.start.names
+    of_time = [names[i] for i in table.where.at if i < len(names)]
+    basis = time_basis.find(
+        table.stamps, of_time, list(names), table.preamble, context.answers, context.zone_default, context.name
+    )
+    return time_basis.at_start(basis, table.stamps.wall) if table.where.kind == "elapsed" else basis
+
+
+def _layout(table: Table, marks: columns.Marks, basis: time_basis.Basis, step_us: float) -> Layout:
+    start = table.start
+    times = [f"{_name(start, i)}: time" for i in table.where.at]
+    return Layout(
+        "", lines.NAMES[start.delimiter], marks.main, start.header[-1] + 1 if start.header else None,
+        table.stamps.shown, basis.said, step_us / 1e6, (*times, *_column_words(table.shape, start)),
+    )  # fmt: skip
+
+
+def _data_rows(body: Body, fates: rows.Fates) -> several.DataRows:
+    return several.DataRows(body.line[fates.data], np.array(fates.reasons, object)[fates.code[fates.data]])
 
 
 def _times(body: Body, start: find.Start, names, units, preamble: list[str], context: Context):

@@ -21,6 +21,9 @@ from envwatch.logs.values.wide import fixed
 ALONE = "humidity without a temperature at its time"
 OTHER = "other quantity without a temperature at its time"
 UNKNOWN = "unknown quantity"
+TOGETHER = (
+    "The table holds one quantity a row; temperature and humidity of the same probe and time were brought together."
+)
 
 
 class Quantity(NamedTuple):
@@ -45,6 +48,32 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     usable = fates.code[open_] == 0
     groups = _groups(kinds, labels, usable)
     temps = [g for g in groups if g.kind == "temp"]
+    _refuse(temps, groups, context)
+    # rows without a value still tell how the clock ran
+    every = {(g.probe, g.kind): g.rows for g in _groups(kinds, labels, np.ones(len(open_), bool))}
+    longest = utc.rising(wall[max((every[g.probe, g.kind] for g in groups), key=len)])
+    step_us = utc.cadence_us(longest)
+    basis, of_basis = time_basis.settle(basis, longest, step_us, context.name)
+    timed = {}
+    for g in groups:
+        whole = every[g.probe, g.kind] if basis.kind == "zone" else g.rows
+        timed[g.probe, g.kind] = (g.rows, utc.place(wall[whole], offset[whole], basis, step_us, usable[whole]))
+    duplicate = _duplicates(timed, values, len(open_))
+    joined = [
+        _joined(g.probe, timed, values, duplicate, fates, open_, reader.line, step_us, context.need_rh) for g in temps
+    ]
+    channels = [channel for channel, _ in joined if len(channel.time)]
+    _strays(timed, temps, fates, open_, duplicate)
+    counted = counts(fates, int((duplicate & (fates.code[open_] == 0)).sum()))
+    if not channels:
+        raise BadInput(f"{context.name}: no row holds a reading that can be used ({listed(dict(counted.set_aside))}).")
+    met = [sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")]
+    notes += [*of_basis, *(note for _, more in joined for note in more)]
+    notes += [*time_notes(*met, channels, step_us, basis), TOGETHER]
+    return channels, counted, basis, step_us, notes
+
+
+def _refuse(temps: list[Quantity], groups: list[Quantity], context) -> None:
     if not temps:
         raise BadInput(
             f"{context.name}: no row holds a temperature that can be used. Export it again with temperatures."
@@ -53,36 +82,6 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
         raise BadInput(
             f"{context.name}: the file holds no relative humidity, only temperature. Export the humidity too."
         )
-    # rows without a value still tell how the clock ran
-    every = {(g.probe, g.kind): g.rows for g in _groups(kinds, labels, np.ones(len(open_), bool))}
-    longest = utc.rising(wall[max((every[g.probe, g.kind] for g in groups), key=len)])
-    step_us = utc.cadence_us(longest)
-    basis, more = time_basis.settle(basis, longest, step_us, context.name)
-    notes += more
-    timed = {}
-    for g in groups:
-        whole = every[g.probe, g.kind] if basis.kind == "zone" else g.rows
-        placed = utc.place(wall[whole], offset[whole], basis, step_us, usable[whole])
-        timed[g.probe, g.kind] = (g.rows, placed)
-    duplicate = _duplicates(timed, values, len(open_))
-    channels = []
-    for g in temps:
-        channel, more = _joined(g.probe, timed, values, duplicate, fates, open_, reader.line, step_us, context.need_rh)
-        notes += more
-        if len(channel.time):
-            channels.append(channel)
-    _strays(timed, temps, fates, open_, duplicate)
-    counted = counts(fates, int((duplicate & (fates.code[open_] == 0)).sum()))
-    if not channels:
-        raise BadInput(f"{context.name}: no row holds a reading that can be used ({listed(dict(counted.set_aside))}).")
-    unsure, skipped, restarts = (
-        sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")
-    )
-    notes += time_notes(unsure, skipped, restarts, channels, step_us, basis)
-    notes.append(
-        "The table holds one quantity a row; temperature and humidity of the same probe and time were brought together."
-    )
-    return channels, counted, basis, step_us, notes
 
 
 def _column(at: int, name: str):
