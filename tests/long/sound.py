@@ -144,14 +144,16 @@ def _simpler(held: Whole) -> Iterator[Whole]:
 # ------------------------------------------------------------------------------------------------- the run
 
 
-def run(names: tuple[str, ...], seed: int, exposures: int, processes: int, minutes: float) -> Tally:
+def run(names: tuple[str, ...], seed: int, exposures: int, processes: int, minutes: float, first: int = 0) -> Tally:
     """All of it, shared between processes."""
-    parts = [range(first, min(first + STUDIO_OF, exposures)) for first in range(0, exposures, STUDIO_OF)]
+    parts = [range(at, min(at + STUDIO_OF, exposures)) for at in range(first, exposures, STUDIO_OF)]
     total, until = Tally(), time.monotonic() + 60 * minutes
     with multiprocessing.get_context("spawn").Pool(processes) as pool:
         made = pool.imap_unordered(_star, zip(itertools.repeat(names), itertools.repeat(seed), parts, strict=False))
         for done, tally in enumerate(made, 1):
             total.add(tally)
+            for (name, key), n in tally.first.items():
+                print(f"{name}, {': '.join(key)}: --again {name}:{seed}:{n}", file=sys.stderr, flush=True)
             if done % 20 == 0:
                 print(f"{done * STUDIO_OF} exposures, {sum(total.failed.values())} faults", file=sys.stderr, flush=True)
             if time.monotonic() > until:
@@ -202,12 +204,14 @@ def main() -> int:
     parser.add_argument("--property", default=",".join(NAMES))
     parser.add_argument("--processes", type=int, default=os.cpu_count())
     parser.add_argument("--minutes", type=float, default=600)
+    parser.add_argument("--first", type=int, default=0, help="begin with this exposure, to go on with a run")
     parser.add_argument("--again")
     asked = parser.parse_args()
     if asked.again:
         return 0 if again(asked.again) else 1
     names = tuple(name for name in NAMES if name in asked.property.split(","))
-    return 0 if report(run(names, asked.seed, asked.exposures, asked.processes, asked.minutes), asked.seed) else 1
+    made = run(names, asked.seed, asked.exposures, asked.processes, asked.minutes, asked.first)
+    return 0 if report(made, asked.seed) else 1
 
 
 if __name__ == "__main__":
