@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from types import ModuleType
 
 import pandas as pd
 
@@ -22,12 +23,16 @@ from envwatch.hazards.grading import ours_said
 from envwatch.hazards.mould.dampness import hours_over
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
-__all__ = ["HAZARDS", "asks_to_dry", "canvas_days", "dampness", "hours_over", "judge", "judge_either"]
+__all__ = ["HAZARDS", "OF_POSITION", "asks_to_dry", "canvas_days", "dampness", "hours_over", "judge", "judge_either"]
 
-HAZARDS = (lining, mould, canvas, condensation, light, siting)
+OF_POSITION = (light, siting)  # they look at the facts of the position alone
+HAZARDS = (lining, mould, canvas, condensation, *OF_POSITION)
 
 
-def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timestamp | None = None) -> Verdict:
+def judge(
+    exposure: Exposure, painting: Painting | None = None, start: pd.Timestamp | None = None,
+    hazards: Sequence[ModuleType] = HAZARDS,
+) -> Verdict:  # fmt: skip
     """All findings for one painting, or for a bare room, over [start, exposure.end).
 
     Parameters
@@ -35,6 +40,7 @@ def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timest
     exposure : the climates at the points that matter, with the history that came before `start`.
     painting : as treated; None judges the room without one.
     start : begin of the judged period; by default the whole exposure.
+    hazards : those of `HAZARDS` that are in question; by default all.
 
     Returns
     -------
@@ -49,7 +55,7 @@ def judge(exposure: Exposure, painting: Painting | None = None, start: pd.Timest
         refuse_unknown(_materials(painting))
     start = exposure.start if start is None else start
     week = exposure.room.between(start, exposure.end)
-    found = [finding for hazard in HAZARDS for finding in hazard.assess(exposure, painting, start)]
+    found = [finding for hazard in hazards for finding in hazard.assess(exposure, painting, start)]
     doubtful = float(week.hours[week.suspect].sum()) / week.span_hours if week.span_hours else 0.0
     if doubtful > 1 - CLEAR_NEEDS:
         found = [_not_trusted(finding, doubtful) for finding in found]

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 from typer.testing import CliRunner
 
+from envwatch import verdict
 from envwatch.archive import Studio
 from envwatch.cases import review
 from envwatch.cases.lining.readiness import may_line
@@ -21,8 +22,11 @@ from envwatch.cases.painting.call import ringing
 from envwatch.cli import app as cli
 from envwatch.climate import drying_back
 from envwatch.climate.drying_back import Dampness, begin, held_to
+from envwatch.climate.exposure import Exposure
+from envwatch.climate.series import Climate
 from envwatch.core import period
 from envwatch.core.findings import Level
+from envwatch.core.painting import Painting
 from envwatch.figures import canvas as fig
 from envwatch.hazards.canvas import strain
 from envwatch.present import paper, terminal
@@ -73,6 +77,17 @@ def test_no_step_is_ever_over_the_rule_and_the_course_ends_at_its_goal(start, go
     days = [(step.by.tz_convert(zone).date() - first.tz_convert(zone).date()).days for step in course.steps]
     assert days == [7 * n for n in range(1, len(days) + 1)]
     assert drying_back.kept(json.loads(json.dumps(course.record()))) == course
+
+
+@pytest.mark.parametrize("zone", ["America/Havana", "Africa/Cairo", "Europe/Berlin"])
+def test_a_year_has_a_day_for_each_of_its_days_also_where_clocks_change_at_midnight(zone):
+    """The zones' own table: in Cuba and in Egypt clocks go on from 0:00, so that a day has no midnight."""
+    time = pd.date_range(pd.Timestamp("2026-01-01", tz=zone), pd.Timestamp("2027-01-01", tz=zone), freq="h")[:-1]
+    air = Climate.of(time.tz_convert("UTC"), np.full(len(time), 20.0), np.full(len(time), 60.0))
+    exposure = Exposure({"room": air}, air.start, air.end)
+    ends, percent = verdict.canvas_days(exposure, Painting("p", "Moor"), air.start, zone)
+    assert len(ends) == 365 and ends.is_monotonic_increasing and ends[-1] == air.end
+    assert np.isfinite(percent[1:]).all()
 
 
 def test_the_weekly_fall_is_under_what_makes_size_yield_and_under_what_is_watched_within_a_week():

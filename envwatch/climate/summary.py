@@ -109,16 +109,22 @@ def local_days(time: pd.DatetimeIndex, zone: str) -> pd.DatetimeIndex:
     return time.tz_convert(zone).tz_localize(None).normalize()
 
 
+def day_begins(days: pd.DatetimeIndex, zone: str) -> pd.DatetimeIndex:
+    """When civil days, told without a zone, begin in one; where midnight comes twice, with the first. (n,) -> (n,)
+
+    >>> day_begins(pd.DatetimeIndex(["2026-03-08"]), "America/Havana")[0].hour  # from 0:00 clocks go to 1:00
+    1
+    """
+    return days.tz_localize(zone, nonexistent="shift_forward", ambiguous=np.ones(len(days), bool))
+
+
 def day_hours(days: pd.DatetimeIndex, zone: str) -> np.ndarray:
     """Length of civil days in a zone: 23, 24 or 25. (n,) without NaN -> (n,) [h]. Source: the zone's own table.
 
     >>> day_hours(pd.DatetimeIndex(["2026-03-29", "2026-10-25"]), "Europe/Amsterdam").tolist()
     [23.0, 25.0]
     """
-    first = np.ones(len(days), bool)  # where midnight comes twice, the day begins with the first
-    begins, ends = (
-        d.tz_localize(zone, nonexistent="shift_forward", ambiguous=first) for d in (days, days + pd.Timedelta(days=1))
-    )
+    begins, ends = (day_begins(of, zone) for of in (days, days + pd.Timedelta(days=1)))
     return ((ends - begins) / pd.Timedelta(hours=1)).to_numpy()
 
 

@@ -9,6 +9,7 @@ import pandas as pd
 
 from envwatch.climate.drying_back import NEAR, Dampness
 from envwatch.climate.exposure import Exposure
+from envwatch.climate.summary import day_begins, local_days
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Painting
 from envwatch.figures import canvas as fig
@@ -43,11 +44,10 @@ def canvas_days(exposure: Exposure, painting: Painting, start: pd.Timestamp, zon
     seen = _course(exposure, painting, start)
     sure = np.where(~seen.intended & (seen.doubt_percent <= NEAR), seen.canvas_percent, np.nan)
     until = int(seen.time.searchsorted(seen.end))
-    days = pd.Series(sure[:until], seen.time[:until].tz_convert(zone)).groupby(lambda at: at.normalize())
+    days = pd.Series(sure[:until]).groupby(local_days(seen.time[:until], zone))
     means = days.mean().where(days.count() >= HALF_A_DAY_H)
     means = means.asfreq("D") if len(means) else means  # days of a gap are there, and not known
-    ends = pd.DatetimeIndex(means.index) + pd.DateOffset(days=1)
-    return ends.tz_convert("UTC"), means.to_numpy()
+    return day_begins(pd.DatetimeIndex(means.index) + DAY, zone).tz_convert("UTC"), means.to_numpy()
 
 
 def _course(exposure: Exposure, painting: Painting, start: pd.Timestamp) -> Course:

@@ -26,7 +26,7 @@ from envwatch.figures.materials import profiles
 
 Key = tuple[str, str]  # hazard, mechanism
 GOOD, GOOD_IF, MEASURE, NEVER = "good place", "good place if …", "measure first", "never here"
-OF_POSITION = ("light", "position")  # hazards that look at the facts of the position alone
+OF_POSITION = {hazard.HAZARD for hazard in verdict.OF_POSITION}
 NOWHERE = Position()
 CLASSES = (GOOD, GOOD_IF, MEASURE, NEVER)
 
@@ -69,15 +69,15 @@ class Asked:
             self._kept[bare] = verdict.judge(self.exposure(bare), self.painting, self.hang_on)
         if case not in self._kept:
             of_air = [f for f in self._kept[bare].findings if f.hazard not in OF_POSITION]
-            of_place = [f for f in self._of_position(case).findings if f.hazard in OF_POSITION]
-            self._kept[case] = replace(self._kept[bare], findings=(*of_air, *of_place))
+            self._kept[case] = replace(self._kept[bare], findings=(*of_air, *self._of_position(case).findings))
         return self._kept[case]
 
     def _of_position(self, case: Case) -> Verdict:
         """The verdict on a single day: all that light and facts of the position ask for."""
         day = self.hang_on + pd.Timedelta(days=1)
         air = self.exposure(replace(case, position=NOWHERE)).room.between(self.hang_on, day)
-        return verdict.judge(Exposure({ROOM: air}, self.hang_on, day, position=case.position), self.painting)
+        exposure = Exposure({ROOM: air}, self.hang_on, day, position=case.position)
+        return verdict.judge(exposure, self.painting, hazards=verdict.OF_POSITION)
 
     def span(self, case: Case, start: pd.Timestamp, end: pd.Timestamp) -> Verdict:
         """The verdict on a part of the year."""

@@ -16,7 +16,8 @@ def apart(first: pd.DataFrame, second: pd.DataFrame) -> pd.Series:
     a, b = first.align(second, join="inner")
     vapour = air.vapour_pressure(b["temp_c"].to_numpy(), b["rh_percent"].to_numpy())
     expected = 100 * vapour / air.saturation_pressure(a["temp_c"].to_numpy())
-    by_day = (a["rh_percent"] - expected).dropna().groupby(lambda at: at.floor("D"))
+    differ = (a["rh_percent"] - expected).dropna()
+    by_day = differ.groupby(pd.DatetimeIndex(differ.index).floor("D"))
     return by_day.median()[by_day.size() >= 12]
 
 
