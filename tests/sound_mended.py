@@ -28,4 +28,10 @@ MENDED: dict[str, tuple[tuple[str, str], Whole, Blocks]] = {
               rooms=(Air(12, 70, season_rh=4, day_rh=10, weather_rh=9, spells=(Spell(193, 250, 7, -31),)),)),
         ((1288, 31),),
     ),
+    "a gap was taken to be as cold, or as dry, as an hour about it, not as the coldest and the driest of them": (
+        ("fluctuation", "cold"),
+        Whole(seed=3317, end_h=4836, coats=CALM,
+              rooms=(Air(9, 37, season_k=1, season_rh=5, day_k=3, day_rh=7, weather_rh=9),)),
+        ((1269, 25),),
+    ),
 }  # fmt: skip

@@ -594,3 +594,15 @@ def test_a_gap_is_filled_with_the_dampest_week_and_no_hour_more():
     rh = np.repeat([40.0, 90.0, np.nan, 40.0], [200, 168, 10, 200])
     _, (_, damp) = gap_fillings(np.full(len(rh), 20.0), rh)
     assert_allclose(damp[368:378], 90)
+
+
+@pytest.mark.parametrize("gone", [slice(1250, 1292), slice(1260, 1270), slice(1240, 1241)])
+def test_less_read_of_the_dampest_week_leaves_a_gap_elsewhere_as_damp(gone):
+    rh = np.full(1440, 43.0)
+    rh[1229:1415] = 85.0
+    rh[100:600] = rh[1328:1354] = np.nan
+    temp = np.where(np.isfinite(rh), 15.0, np.nan)
+    less = rh.copy()
+    less[gone] = np.nan
+    before, after = (gap_fillings(temp, each)[1] for each in (rh, less))
+    assert (after[1] >= before[1]).all() and (after[0] >= before[0] - 1e-9)[np.isfinite(before[0])].all()

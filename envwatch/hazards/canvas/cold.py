@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from envwatch import climate
-from envwatch.core.findings import Certainty, Finding, Level, ours
+from envwatch.core.findings import Finding, Level, ours
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
@@ -25,7 +25,7 @@ def cold(seen: Course) -> Finding:
     acrylic, assumed = seen.canvas.acrylic, seen.canvas.assumed
     limits = ACRYLIC if acrylic else OIL
     layer = f"paint ({'acrylic' if acrylic else 'oil'}{', assumed' if assumed else ''})"
-    adds = np.where(seen.rh_percent < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
+    adds = _adds(seen.rh_percent)
     as_if_c = seen.temp_c - adds  # as cold as less dry air would have to be
     judged = np.where(seen.judged, as_if_c, np.nan)
     known = np.isfinite(seen.temp_c)
@@ -37,18 +37,25 @@ def cold(seen: Course) -> Finding:
     found = _finding(seen, layer, level, limit, row, float(adds[row]), _guess(acrylic, assumed))
     if acrylic and level >= Level.WATCH:
         found = replace(found, do=found.do + f" Under {fig.ACRYLIC_NO_HANDLING_C:g} °C do not handle it at all.")
-    found = _left_open(seen, found, as_if_c, limits)
+    found = _left_open(seen, found, limits)
     return seen.finish(found, known, as_if_c <= limit, reason)
 
 
-def _left_open(seen: Course, found: Finding, as_if_c: np.ndarray, limits: tuple[Figure, ...]) -> Finding:
-    """The finding; where the hours not read, as cold as the coldest about them, came to a worse level: not certain."""
-    might = float(np.nanmin(np.where(seen.judged, climate.worst_in_gaps(as_if_c, -1), np.nan)))
+def _adds(rh_percent: np.ndarray) -> np.ndarray:
+    """By how much the limits rise where the air is dry. (n,) -> (n,) [K]"""
+    return np.where(rh_percent < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
+
+
+def _left_open(seen: Course, found: Finding, limits: tuple[Figure, ...]) -> Finding:
+    """The finding, with the level that hours not read came to if as cold and as dry as any about them."""
+    at_worst_c = climate.worst_in_gaps(seen.temp_c, -1) - _adds(seen.air_ends[0])
+    might = float(np.nanmin(np.where(seen.judged, at_worst_c, np.nan)))
     level = grading.grade_low(might, *(float(x) for x in limits))
     if level <= found.level:
         return found
-    line = ("what gaps leave open", f"as cold in them as the coldest hour within a week, {might:.1f} °C: {level.word}")
-    return replace(found, certainty=Certainty.CANNOT_TELL, working=(*found.working, line))
+    words = f"as cold and as dry in them as any hour within a week, as {might:.1f} °C: {level.word}"
+    line = ("what gaps leave open", words)
+    return replace(found, level_high=level, working=(*found.working, line))
 
 
 def _finding(seen: Course, layer: str, level: Level, limit: Figure, row: int, adds: float, guess: str) -> Finding:

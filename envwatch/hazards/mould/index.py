@@ -244,7 +244,8 @@ def mould_index_range(
 def gap_fillings(temp_c, rh_percent) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
     """The air with its gaps taken as dry, and as damp as the dampest week on record; nothing without gaps, or of gaps.
 
-    (n,) hourly [°C], (n,) [% RH], NaN in a gap -> two pairs of (n,), at the temperature of that week.
+    (n,) hourly [°C], (n,) [% RH], NaN in a gap -> two pairs of (n,), at the temperature of that week, in which a gap
+    counts as the worst read within a week about it.
 
     Source: what a gap may have been is our judgement.
 
@@ -255,14 +256,15 @@ def gap_fillings(temp_c, rh_percent) -> tuple[tuple[np.ndarray, np.ndarray], ...
     gap = ~(np.isfinite(temp) & np.isfinite(rh))
     if not gap.any() or gap.all():
         return ()
+    near_c, near = climate.worst_in_gaps(np.where(gap, np.nan, temp)), climate.worst_in_gaps(np.where(gap, np.nan, rh))
     window = int(min(fig.GAP_TAKES_H, len(rh)))
-    damp = climate.running_mean(np.where(gap, np.nan, rh), window)
+    damp = climate.running_mean(near, window)  # a gap in a damp week makes it no drier
     last = int(np.nanargmax(damp)) if np.isfinite(damp).any() else len(rh) - 1
-    week = np.zeros(len(rh), bool)
-    week[max(last - window + 1, 0) : last + 1] = True
-    known = week & ~gap if (week & ~gap).any() else ~gap  # the dampest week; of too few hours, all there are
-    filled_c = np.where(gap, temp[known].mean(), temp)
-    return (filled_c, np.where(gap, 0.0, rh)), (filled_c, np.where(gap, rh[known].mean(), rh))
+    week = slice(max(last - window + 1, 0), last + 1)
+    if not np.isfinite(near[week]).any():  # of too few hours, all there are
+        week = slice(None)
+    filled_c = np.where(gap, np.nanmean(near_c[week]), temp)
+    return (filled_c, np.where(gap, 0.0, rh)), (filled_c, np.where(gap, np.nanmean(near[week]), rh))
 
 
 def decline_coefficient(decline) -> float:
