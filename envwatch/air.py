@@ -8,9 +8,11 @@ within 5e-6 K. NaN in, NaN out. Relative humidity is in percent.
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 
+from envwatch.core.arrays import Array, ArrayLike
 from envwatch.figures.air import GAS_CONSTANT_VAPOUR, RH_NOISE_CEILING, VAPOUR_TO_AIR_MASS
 
 TABLE_FROM_C, TABLE_TO_C, TABLE_STEP_C = -100.0, 200.0, 0.05
@@ -18,7 +20,7 @@ TRIPLE_POINT_C = 0.01  # a node of its own: the pressure over ice meets that ove
 
 
 @cache
-def _psychrolib():
+def _psychrolib() -> Any:  # it has no types
     import psychrolib
 
     psychrolib.SetUnitSystem(psychrolib.SI)
@@ -26,7 +28,7 @@ def _psychrolib():
 
 
 @cache
-def _table() -> tuple[np.ndarray, np.ndarray]:
+def _table() -> tuple[Array, Array]:
     """Temperatures and ln of the saturation pressure over ice below the triple point, water above."""
     count = round((TABLE_TO_C - TABLE_FROM_C) / TABLE_STEP_C) + 1
     temp_c = np.sort(np.append(np.linspace(TABLE_FROM_C, TABLE_TO_C, count), TRIPLE_POINT_C))
@@ -34,7 +36,7 @@ def _table() -> tuple[np.ndarray, np.ndarray]:
     return temp_c, np.log([saturation(t) for t in temp_c.tolist()])
 
 
-def usable_rh(rh_percent) -> np.ndarray:
+def usable_rh(rh_percent: ArrayLike) -> Array:
     """Humidity fit for a formula: up to 105 by sensor noise is 100, impossible is NaN. NaN for NaN.
 
     Array-like, any shape -> same shape. [% RH] -> [% RH]. Source: the ceiling of noise is our judgement.
@@ -42,12 +44,12 @@ def usable_rh(rh_percent) -> np.ndarray:
     >>> usable_rh([50, 101, 140, -1]).tolist()
     [50.0, 100.0, nan, nan]
     """
-    rh = np.asarray(rh_percent, float)
+    rh = np.asarray(rh_percent, np.float64)
     rh = np.where((rh < 0) | (rh > RH_NOISE_CEILING), np.nan, rh)
     return np.minimum(rh, 100.0)
 
 
-def saturation_pressure(temp_c) -> np.ndarray:
+def saturation_pressure(temp_c: ArrayLike) -> Array:
     """Saturation vapour pressure, over ice below 0.01 °C and over water above.
 
     Parameters
@@ -64,10 +66,10 @@ def saturation_pressure(temp_c) -> np.ndarray:
     3169.2
     """
     nodes_c, ln_p = _table()
-    return np.exp(np.interp(np.asarray(temp_c, float), nodes_c, ln_p, left=np.nan, right=np.nan))
+    return np.exp(np.interp(np.asarray(temp_c, np.float64), nodes_c, ln_p, left=np.nan, right=np.nan))
 
 
-def vapour_pressure(temp_c, rh_percent) -> np.ndarray:
+def vapour_pressure(temp_c: ArrayLike, rh_percent: ArrayLike) -> Array:
     """Partial pressure of water vapour.
 
     Parameters
@@ -86,7 +88,7 @@ def vapour_pressure(temp_c, rh_percent) -> np.ndarray:
     return usable_rh(rh_percent) / 100 * saturation_pressure(temp_c)
 
 
-def dew_point_from_vapour(vapour_pa) -> np.ndarray:
+def dew_point_from_vapour(vapour_pa: ArrayLike) -> Array:
     """Temperature at which air of this vapour pressure is saturated; below 0 °C the frost point.
 
     Array-like, any shape -> same shape. NaN for NaN and for no vapour at all. [Pa] -> [°C]
@@ -98,11 +100,11 @@ def dew_point_from_vapour(vapour_pa) -> np.ndarray:
     """
     nodes_c, ln_p = _table()
     with np.errstate(divide="ignore", invalid="ignore"):
-        ln = np.log(np.asarray(vapour_pa, float))
+        ln = np.log(np.asarray(vapour_pa, np.float64))
     return np.interp(ln, ln_p, nodes_c, left=np.nan, right=np.nan)
 
 
-def dew_point(temp_c, rh_percent) -> np.ndarray:
+def dew_point(temp_c: ArrayLike, rh_percent: ArrayLike) -> Array:
     """Dew point of moist air; below 0 °C the frost point (saturation over ice).
 
     Parameters
@@ -122,7 +124,7 @@ def dew_point(temp_c, rh_percent) -> np.ndarray:
     return dew_point_from_vapour(vapour_pressure(temp_c, rh_percent))
 
 
-def rh_at(temp_c, rh_percent, surface_temp_c) -> np.ndarray:
+def rh_at(temp_c: ArrayLike, rh_percent: ArrayLike, surface_temp_c: ArrayLike) -> Array:
     """Relative humidity the same air has at another temperature, at constant vapour pressure.
 
     Array-like, broadcast together -> broadcast shape. May exceed 100: condensation. NaN for NaN and for humidity
@@ -136,7 +138,7 @@ def rh_at(temp_c, rh_percent, surface_temp_c) -> np.ndarray:
     return 100 * vapour_pressure(temp_c, rh_percent) / saturation_pressure(surface_temp_c)
 
 
-def humidity_ratio(temp_c, rh_percent, pressure_pa=101_325.0) -> np.ndarray:
+def humidity_ratio(temp_c: ArrayLike, rh_percent: ArrayLike, pressure_pa: ArrayLike = 101_325.0) -> Array:
     """Mass of vapour per mass of dry air.
 
     Array-like, broadcast together -> broadcast shape. NaN for NaN. [°C], [% RH], [Pa] -> [kg/kg]
@@ -148,10 +150,10 @@ def humidity_ratio(temp_c, rh_percent, pressure_pa=101_325.0) -> np.ndarray:
     0.00726
     """
     vapour = vapour_pressure(temp_c, rh_percent)
-    return VAPOUR_TO_AIR_MASS * vapour / (np.asarray(pressure_pa, float) - vapour)
+    return VAPOUR_TO_AIR_MASS * vapour / (np.asarray(pressure_pa, np.float64) - vapour)
 
 
-def absolute_humidity(temp_c, rh_percent) -> np.ndarray:
+def absolute_humidity(temp_c: ArrayLike, rh_percent: ArrayLike) -> Array:
     """Mass of vapour per volume of air.
 
     Array-like, broadcast together -> broadcast shape. NaN for NaN. [°C], [% RH] -> [g/m³]
@@ -161,11 +163,11 @@ def absolute_humidity(temp_c, rh_percent) -> np.ndarray:
     >>> round(float(absolute_humidity(20.0, 50.0)), 2)
     8.64
     """
-    kelvin = np.asarray(temp_c, float) + 273.15
+    kelvin = np.asarray(temp_c, np.float64) + 273.15
     return 1000 * vapour_pressure(temp_c, rh_percent) / (GAS_CONSTANT_VAPOUR * kelvin)
 
 
-def standard_pressure(altitude_m) -> np.ndarray:
+def standard_pressure(altitude_m: ArrayLike) -> Array:
     """Air pressure of the standard atmosphere.
 
     Array-like, any shape -> same shape, NaN for NaN. [m] -> [Pa]
@@ -175,4 +177,4 @@ def standard_pressure(altitude_m) -> np.ndarray:
     >>> round(float(standard_pressure(500.0)))
     95461
     """
-    return 101_325 * (1 - 2.25577e-5 * np.asarray(altitude_m, float)) ** 5.2559
+    return 101_325 * (1 - 2.25577e-5 * np.asarray(altitude_m, np.float64)) ** 5.2559

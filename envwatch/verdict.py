@@ -13,6 +13,7 @@ from types import ModuleType
 import pandas as pd
 
 from envwatch.climate.exposure import Exposure
+from envwatch.climate.stretches import hours_over
 from envwatch.core.findings import Certainty, Finding, Level, Verdict
 from envwatch.core.painting import Painting
 from envwatch.figures.coverage import CLEAR_NEEDS
@@ -20,7 +21,6 @@ from envwatch.figures.materials import refuse_unknown
 from envwatch.hazards import canvas, condensation, light, lining, mould, siting
 from envwatch.hazards.drying import asks_to_dry, canvas_days, dampness
 from envwatch.hazards.grading import ours_said
-from envwatch.hazards.mould.dampness import hours_over
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
 __all__ = ["HAZARDS", "OF_POSITION", "asks_to_dry", "canvas_days", "dampness", "hours_over", "judge", "judge_either"]

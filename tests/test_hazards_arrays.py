@@ -1,6 +1,7 @@
 """Every array function of air, walls, climate and hazards: many records at once, missing readings, none, bad words."""
 
 import inspect
+import re
 from decimal import Decimal
 
 import numpy as np
@@ -201,7 +202,8 @@ def test_each_array_function_tells_shape_missing_data_source_and_an_example():
             function = inspect.unwrap(function) if callable(function) else function
             if name.startswith("_") or not inspect.isfunction(function) or function.__module__ != module.__name__:
                 continue
-            if "np.ndarray" not in str(function.__annotations__.get("return", "")) or name == "index_before":
+            gives = str(function.__annotations__.get("return", ""))
+            if not re.search(r"\b(Array|Mask|Whole)\b", gives) or name == "index_before":
                 continue
             told = function.__doc__ or ""
             asked = {"an example": ">>>", "a source": "ource", "missing data": "NaN"}

@@ -10,6 +10,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from envwatch.core.arrays import Array, ArrayLike
+from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 
 KELVIN = 273.15
@@ -20,7 +22,7 @@ CLASSES = {  # material -> activation energies, one or a range
 }
 
 
-def relative_life(temp_c, rh_percent, activation_j_mol: float = fig.AGEING_CELLULOSE_J) -> np.ndarray:
+def relative_life(temp_c: ArrayLike, rh_percent: ArrayLike, activation_j_mol: float = fig.AGEING_CELLULOSE_J) -> Array:
     """How many times as long a material lasts as at 20 °C and 50 % RH.
 
     Parameters
@@ -38,7 +40,7 @@ def relative_life(temp_c, rh_percent, activation_j_mol: float = fig.AGEING_CELLU
     >>> relative_life([20, 15, 25], 50).round(3).tolist(), round(float(relative_life(20, 25)), 3)
     ([1.0, 2.038, 0.503], 2.462)
     """
-    temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), np.asarray(rh_percent, float))
+    temp, rh = np.broadcast_arrays(np.asarray(temp_c, np.float64), np.asarray(rh_percent, np.float64))
     inside = (temp >= fig.AGEING_VALID_C[0]) & (temp <= fig.AGEING_VALID_C[1])
     inside &= (rh >= fig.AGEING_VALID_RH[0]) & (rh <= fig.AGEING_VALID_RH[1])
     temp, rh = np.where(inside, temp, np.nan), np.where(inside, rh, np.nan)
@@ -47,7 +49,9 @@ def relative_life(temp_c, rh_percent, activation_j_mol: float = fig.AGEING_CELLU
     return humidity * np.exp(activation_j_mol / fig.GAS_CONSTANT * warmth)
 
 
-def mean_relative_life(temp_c, rh_percent, hours, activation_j_mol: float = fig.AGEING_CELLULOSE_J) -> np.ndarray:
+def mean_relative_life(
+    temp_c: ArrayLike, rh_percent: ArrayLike, hours: ArrayLike, activation_j_mol: float = fig.AGEING_CELLULOSE_J
+) -> Array:
     """Relative life over a record: the rates of ageing are averaged, not the lives.
 
     Parameters
@@ -65,16 +69,16 @@ def mean_relative_life(temp_c, rh_percent, hours, activation_j_mol: float = fig.
     0.8063
     """
     rate = 1 / relative_life(temp_c, rh_percent, activation_j_mol)
-    weight = np.where(np.isfinite(rate), np.asarray(hours, float), 0.0)
+    weight = np.where(np.isfinite(rate), np.asarray(hours, np.float64), 0.0)
     total = weight.sum(axis=-1)
     aged = np.where(weight > 0, rate * weight, 0.0).sum(axis=-1)
     with np.errstate(divide="ignore", invalid="ignore"):
         return np.where(total > 0, total / aged, np.nan)
 
 
-def ageing_sentence(temp_c, rh_percent, hours) -> str:
+def ageing_sentence(temp_c: ArrayLike, rh_percent: ArrayLike, hours: ArrayLike) -> str:
     """One sentence on how fast the materials aged against 20 °C and 50 %; (n,) arrays over one record."""
-    hours = np.asarray(hours, float)
+    hours = np.asarray(hours, np.float64)
     used = np.isfinite(relative_life(temp_c, rh_percent))
     if not used.any():
         return "Nothing can be said of slow ageing: no reading lies within 0 to 35 °C and 20 to 80 % RH."
@@ -84,6 +88,6 @@ def ageing_sentence(temp_c, rh_percent, hours) -> str:
     return f"Against 20 °C and 50 % RH, slow ageing ran: {told}{out}. A direction, not a span of years."
 
 
-def _speed(temp_c, rh_percent, hours, energies) -> str:
+def _speed(temp_c: ArrayLike, rh_percent: ArrayLike, hours: ArrayLike, energies: tuple[Figure, ...]) -> str:
     speeds = sorted(1 / float(mean_relative_life(temp_c, rh_percent, hours, energy)) for energy in energies)
     return "at " + " to ".join(f"{speed:.1f}" for speed in dict.fromkeys(speeds)) + " times the pace"

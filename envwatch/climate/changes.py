@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from envwatch.climate.means import Hourly, running_extremes, running_mean, running_range
+from envwatch.core.arrays import Array, ArrayLike
 from envwatch.figures.guidelines import TARGETS, Target
 
 DAY_POINTS = 25  # hourly values from one hour to the same hour of the next day
@@ -16,12 +17,12 @@ DAY_POINTS = 25  # hourly values from one hour to the same hour of the next day
 class Change:
     """Change within 24 h at each hour, in the three readings of the rule. All (..., n), NaN where not known."""
 
-    from_mean: np.ndarray  # distance from the mean of the 24 h before: the lenient reading
-    spread: np.ndarray  # highest less lowest in the 24 h before: the strict reading
-    from_day_before: np.ndarray  # distance from the same hour of the day before
+    from_mean: Array  # distance from the mean of the 24 h before: the lenient reading
+    spread: Array  # highest less lowest in the 24 h before: the strict reading
+    from_day_before: Array  # distance from the same hour of the day before
 
 
-def change_24h(values, need: float = 0.5) -> Change:
+def change_24h(values: ArrayLike, need: float = 0.5) -> Change:
     """Change of hourly values within 24 h, without sign.
 
     Parameters
@@ -40,7 +41,7 @@ def change_24h(values, need: float = 0.5) -> Change:
     >>> [float(np.nanmax(a)) for a in (change.from_mean, change.spread, change.from_day_before)]
     [7.5, 15.0, 15.0]
     """
-    values = np.asarray(values, float)
+    values = np.asarray(values, np.float64)
     before, count = np.full(values.shape, np.nan), values.shape[-1]
     before[..., DAY_POINTS - 1 :] = values[..., : max(count - DAY_POINTS + 1, 0)]
     return Change(
@@ -50,7 +51,7 @@ def change_24h(values, need: float = 0.5) -> Change:
     )
 
 
-def change_within_week(values, need: float = 0.5) -> np.ndarray:
+def change_within_week(values: ArrayLike, need: float = 0.5) -> Array:
     """Largest change of the 24 h mean within the week up to each hour; of as much of it as was read.
 
     Parameters
@@ -107,7 +108,7 @@ def _one_target(hours: Hourly, change: Change, warmth: Change, target: Target) -
     )
 
 
-def hours_outside(values, low: float, high: float) -> np.ndarray:
+def hours_outside(values: ArrayLike, low: float, high: float) -> Array:
     """Hourly values under `low` or over `high`.
 
     Parameters
@@ -124,7 +125,8 @@ def hours_outside(values, low: float, high: float) -> np.ndarray:
     >>> float(hours_outside([39.0, 40.0, 61.0, float("nan")], 40, 60))
     2.0
     """
-    values = np.asarray(values, float)
+    values = np.asarray(values, np.float64)
     if np.isnan(low) and np.isnan(high):
         return np.full(values.shape[:-1], np.nan)
-    return ((values < low) | (values > high)).sum(axis=-1).astype(float)
+    outside: Array = ((values < low) | (values > high)).sum(axis=-1).astype(float)
+    return outside

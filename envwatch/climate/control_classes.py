@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from envwatch.climate.means import Hourly
 from envwatch.climate.seasons import seasonal_cycle
+from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.figures.guidelines import CONTROL_CLASSES, CONTROL_LONGEST_H, CONTROL_NEEDS_SHARE, ControlClass
 
 YEAR_H = 8760
@@ -67,14 +69,14 @@ def best_class(results: tuple[ClassResult, ...]) -> ClassResult | None:
 class _Year:
     """The last year of a record with a seasonal cycle, or as much as there is."""
 
-    values: np.ndarray
-    season: np.ndarray
+    values: Array
+    season: Array
     mean: float
     whole: bool
 
     @classmethod
-    def of(cls, values) -> _Year:
-        values = np.asarray(values, float)
+    def of(cls, values: ArrayLike) -> _Year:
+        values = np.asarray(values, np.float64)
         season = seasonal_cycle(values)
         known = np.flatnonzero(np.isfinite(season))
         if not len(known):
@@ -100,7 +102,9 @@ def _one_class(rh: _Year, temp: _Year, one: ControlClass) -> ClassResult:
     return ClassResult(one.name, True if known else None, tests)
 
 
-def _quantity(name: str, year: _Year, short: float, down: float, up: float, low: float, high: float):
+def _quantity(
+    name: str, year: _Year, short: float, down: float, up: float, low: float, high: float
+) -> Iterator[ClassTest | None]:
     if not (np.isnan(low) and np.isnan(high)):
         yield _test(f"{name} outer limits", year.values, low, high)
     if not np.isnan(short):
@@ -110,7 +114,7 @@ def _quantity(name: str, year: _Year, short: float, down: float, up: float, low:
             yield _test(f"{name} seasonal", year.season - year.mean, -down, up, share=1.0)
 
 
-def _test(name: str, values: np.ndarray, low: float, high: float, share: float = CONTROL_NEEDS_SHARE):
+def _test(name: str, values: Array, low: float, high: float, share: float = CONTROL_NEEDS_SHARE) -> ClassTest | None:
     """One criterion, or None where there is nothing to test."""
     read = np.isfinite(values)
     if not read.any():
@@ -122,6 +126,6 @@ def _test(name: str, values: np.ndarray, low: float, high: float, share: float =
     return ClassTest(name, bool(passed), float(outside.sum()), longest, float(inside))
 
 
-def _longest(flags: np.ndarray) -> float:
+def _longest(flags: Mask) -> float:
     edges = np.flatnonzero(np.diff(flags.astype(int), prepend=0, append=0))
     return float((edges[1::2] - edges[::2]).max(initial=0))

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.figures.canvas import HALF_CYCLE
 
 CYCLE_EDGES = (5.0, 10.0, 20.0, 30.0)
@@ -15,11 +17,11 @@ CYCLE_EDGES = (5.0, 10.0, 20.0, 30.0)
 class Cycles:
     """Cycles of a record: range and mean of each, and its count, 0.5 or 1. All (k,)."""
 
-    span: np.ndarray
-    mean: np.ndarray
-    count: np.ndarray
+    span: Array
+    mean: Array
+    count: Array
 
-    def table(self, edges=CYCLE_EDGES) -> tuple[float, ...]:
+    def table(self, edges: Sequence[float] = CYCLE_EDGES) -> tuple[float, ...]:
         """Cycles with a range from each edge up to the next, the last without end."""
         bounds = [*edges, np.inf]
         return tuple(
@@ -28,7 +30,7 @@ class Cycles:
         )
 
 
-def turning_points(values) -> np.ndarray:
+def turning_points(values: ArrayLike) -> Array:
     """First, last and every value where the course turns; repeated values count once.
 
     (n,) without NaN -> (k,), k at most n: one record at a time. Source: ASTM E1049-85, definition of a reversal.
@@ -36,15 +38,17 @@ def turning_points(values) -> np.ndarray:
     >>> turning_points([0, 1, 1, 2, 1, 1, 3]).tolist()
     [0.0, 2.0, 1.0, 3.0]
     """
-    values = np.asarray(values, float)
-    values = values[np.append(True, np.diff(values) != 0)] if len(values) else values
+    values = np.asarray(values, np.float64)
+    moves: Mask = np.append(True, np.diff(values) != 0)[: len(values)]
+    values = values[moves]
     if len(values) < 3:
         return values
     rising = np.diff(values) > 0
-    return values[np.concatenate([[True], rising[1:] != rising[:-1], [True]])]
+    turns: Mask = np.concatenate([[True], rising[1:] != rising[:-1], [True]])
+    return values[turns]
 
 
-def _without_small(points: np.ndarray, least: float) -> np.ndarray:
+def _without_small(points: Array, least: float) -> Array:
     """Turning points without the pairs that enclose a whole cycle under `least`, which leaves all other cycles.
 
     A range smaller than the one before it, and no larger than the one after, is such a cycle whatever comes later.
@@ -59,7 +63,7 @@ def _without_small(points: np.ndarray, least: float) -> np.ndarray:
     return points
 
 
-def rainflow_cycles(values, least: float = 0.0) -> Cycles:
+def rainflow_cycles(values: ArrayLike, least: float = 0.0) -> Cycles:
     """Rainflow cycles of a record; a gap splits it, and no cycle spans one.
 
     Parameters
@@ -77,14 +81,14 @@ def rainflow_cycles(values, least: float = 0.0) -> Cycles:
     >>> found.span.tolist(), found.count.tolist()
     ([3.0, 4.0, 4.0, 8.0, 9.0, 8.0, 6.0], [0.5, 0.5, 1.0, 0.5, 0.5, 0.5, 0.5])
     """
-    values = np.asarray(values, float)
+    values = np.asarray(values, np.float64)
     stretches = np.split(values, np.flatnonzero(np.isnan(values)))
     found = [cycle for part in stretches for cycle in _stretch(part[~np.isnan(part)], least)]
-    table = np.array(found, float).reshape(-1, 3)
+    table = np.array(found, np.float64).reshape(-1, 3)
     return Cycles(table[:, 0], table[:, 1], table[:, 2])
 
 
-def _stretch(values: np.ndarray, least: float) -> list[tuple[float, float, float]]:
+def _stretch(values: Array, least: float) -> list[tuple[float, float, float]]:
     import rainflow
 
     points = _without_small(turning_points(values), least)

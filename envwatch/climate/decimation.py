@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.climate.series import Climate
+from envwatch.core.arrays import Array, Whole
 
 US_PER_H = 3.6e9
 SCREEN = 1_200  # steps over the width of a wide screen
@@ -17,10 +18,10 @@ class Line(NamedTuple):
     """A line to draw. A NaN parts what must not be joined. (n,) UTC times, (n,) values."""
 
     time: pd.DatetimeIndex
-    values: np.ndarray
+    values: Array
 
 
-def thinned(climate: Climate, values: np.ndarray, steps: int = SCREEN) -> Line:
+def thinned(climate: Climate, values: Array, steps: int = SCREEN) -> Line:
     """A quantity of a climate over its whole span, in at most some steps of equal length.
 
     Parameters
@@ -39,7 +40,7 @@ def thinned(climate: Climate, values: np.ndarray, steps: int = SCREEN) -> Line:
     [1.0, 9.0, 2.0, 0.0]
     """
     read = np.flatnonzero(np.isfinite(values))
-    time, values = climate.time.asi8[read], np.asarray(values, float)[read]
+    time, values = climate.time.asi8[read], np.asarray(values, np.float64)[read]
     after_gap = _after_gaps(time, climate.hours[read])
     if len(values) > 2 * steps:
         start, end = (moment.value // 1000 for moment in (climate.start, climate.end))
@@ -48,12 +49,12 @@ def thinned(climate: Climate, values: np.ndarray, steps: int = SCREEN) -> Line:
     return _parted(time, values, after_gap)
 
 
-def _after_gaps(time: np.ndarray, hours: np.ndarray) -> np.ndarray:
+def _after_gaps(time: Whole, hours: Array) -> Whole:
     """Positions of readings that follow a gap: they come more than half a step after the last one ended."""
     return np.flatnonzero(np.diff(time) > 1.5 * hours[:-1] * US_PER_H) + 1
 
 
-def _extremes(time: np.ndarray, values: np.ndarray, edges: np.ndarray, after_gap: np.ndarray) -> np.ndarray:
+def _extremes(time: Whole, values: Array, edges: Array, after_gap: Whole) -> Whole:
     """Positions of the lowest and highest value of each step, a step ending at a gap too."""
     starts = np.union1d(np.searchsorted(time, edges[:-1]), after_gap)
     starts = starts[starts < len(time)]
@@ -67,7 +68,7 @@ def _extremes(time: np.ndarray, values: np.ndarray, edges: np.ndarray, after_gap
     return np.union1d(*kept)
 
 
-def _parted(time: np.ndarray, values: np.ndarray, after_gap: np.ndarray) -> Line:
+def _parted(time: Whole, values: Array, after_gap: Whole) -> Line:
     """A NaN put in before each reading that follows a gap, just after the reading before it."""
     before = time[after_gap - 1] + 1
     time, values = np.insert(time, after_gap, before), np.insert(values, after_gap, np.nan)

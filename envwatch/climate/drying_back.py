@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from envwatch.core.arrays import Array
 from envwatch.core.text import day
 from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
@@ -138,7 +139,8 @@ def begin(damp: Dampness, start: pd.Timestamp, zone: str) -> Course:
     >>> [s.rh_percent for s in begin(Dampness(73.0, at, 50.0, "", True), at, "UTC").steps]
     [68, 63, 58, 53, 50.0]
     """
-    first, steps, level = start.tz_convert(zone).normalize(), [], damp.rh_percent
+    first, level = start.tz_convert(zone).normalize(), damp.rh_percent
+    steps: list[Step] = []
     while level > damp.goal_percent:
         level = max(ceil(level - damp.a_week_percent), damp.goal_percent)
         by = (first + pd.DateOffset(days=7 * (len(steps) + 1))).tz_convert("UTC")
@@ -155,7 +157,7 @@ class Held:
     low_percent: float
 
 
-def held_to(course: Course, ends: pd.DatetimeIndex, percent: np.ndarray, until: pd.Timestamp) -> Held:
+def held_to(course: Course, ends: pd.DatetimeIndex, percent: Array, until: pd.Timestamp) -> Held:
     """How the canvas kept to a course since it was last held to it.
 
     Parameters
@@ -205,7 +207,7 @@ def _holds(course: Course, end: pd.Timestamp) -> Step:
     return next((step for step in course.steps if end <= step.by), course.steps[-1])
 
 
-def _too_low(course: Course, ends: pd.DatetimeIndex, percent: np.ndarray, row: int) -> str:
+def _too_low(course: Course, ends: pd.DatetimeIndex, percent: Array, row: int) -> str:
     """What is faster than the course at one day; "" where nothing is."""
     end, here, step = ends[row], percent[row], _holds(course, ends[row])
     told = f"canvas {here:.1f} % RH on {_day(end - DAY, course.zone)}"
@@ -237,9 +239,9 @@ def go_on(
         return Progress(held.state, f"{head} The course ends here.", None)
     ahead = replace(course, read_to=until, low_percent=held.low_percent)
     if held.state == SLOWER and damp is not None:
-        goal = {"goal_percent": course.damp.goal_percent, "goal": course.damp.goal}
         long_damp = damp.long_damp if course.damp.long_damp is False else course.damp.long_damp
-        ahead = begin(replace(damp, **goal, long_damp=long_damp), max(until, now), course.zone)
+        damp = replace(damp, goal_percent=course.damp.goal_percent, goal=course.damp.goal, long_damp=long_damp)
+        ahead = begin(damp, max(until, now), course.zone)
     return Progress(held.state, f"{head} {SAYS[held.state]} {ahead.sentence}", ahead)
 
 

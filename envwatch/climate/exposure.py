@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.climate.series import Climate
+from envwatch.core.arrays import Mask
 
 ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = "room", "canvas_back", "paint_face", "wall_face"
 POINTS = (ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE)
@@ -107,9 +108,10 @@ class Exposure:
         read = np.flatnonzero(np.isfinite(room.temp_c) | np.isfinite(room.rh_percent))
         if not len(read):
             return None
-        return (room.time[read[-1]] + pd.Timedelta(hours=float(room.hours[read[-1]]))).floor("h")
+        last: pd.Timestamp = room.time[read[-1]] + pd.Timedelta(hours=float(room.hours[read[-1]]))
+        return last.floor("h")
 
-    def intended_mask(self, time: pd.DatetimeIndex) -> np.ndarray:
+    def intended_mask(self, time: pd.DatetimeIndex) -> Mask:
         """True where a time falls into an intended stint. (n,) -> (n,)"""
         mask = np.zeros(len(time), bool)
         for stint in self.stints:

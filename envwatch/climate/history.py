@@ -6,6 +6,7 @@ record is too short to say yet.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,6 +21,7 @@ from envwatch.climate.response import BUILD_UPS, canvas_humidity
 from envwatch.climate.seasons import Band, fluctuation_band, seasonal_so_far
 from envwatch.climate.series import Climate
 from envwatch.climate.summary import DampHours, damp_hours
+from envwatch.core.arrays import Array
 from envwatch.figures.canvas import BAND_NEEDS_DAYS, BAND_PROVISIONAL_DAYS, SEASON_WINDOW_H
 from envwatch.figures.mould import DAMP_LEVELS
 
@@ -144,11 +146,11 @@ def _ends(span: Climate) -> tuple[pd.Timestamp | None, pd.Timestamp | None]:
     return (read[0], read[-1]) if len(read) else (None, None)
 
 
-def _mean(values: np.ndarray) -> float:
+def _mean(values: Array) -> float:
     return float(np.nanmean(values)) if np.isfinite(values).any() else float("nan")
 
 
-def _range(values: np.ndarray) -> tuple[float, float]:
+def _range(values: Array) -> tuple[float, float]:
     known = values[np.isfinite(values)]
     return (float(known.min()), float(known.max())) if len(known) else (float("nan"), float("nan"))
 
@@ -184,7 +186,7 @@ def _cycles(hours: Hourly, name: str, tau_h: float) -> CycleTable:
 
 def _not_yet(
     first: pd.Timestamp | None, season: Season | None, band: BandTold | None, control: tuple[ClassResult, ...]
-):
+) -> Iterator[NotYet]:
     def after(days: float) -> pd.Timestamp | None:
         return None if first is None else first + DAY * float(days)
 

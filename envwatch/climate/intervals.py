@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from envwatch.core.arrays import Array, Whole
 from envwatch.figures.coverage import STANDS_MOST_H
 
 NEIGHBOURS = 25  # steps of a neighbourhood: readings so far away have no say
@@ -12,7 +13,7 @@ GAP_FROM = 1.5  # times the ordinary step
 REPEATED, ALIKE = 6, 1.2  # steps in a row, and the longest over the shortest of them, that are an interval
 
 
-def stand_for_hours(time: pd.DatetimeIndex) -> np.ndarray:
+def stand_for_hours(time: pd.DatetimeIndex) -> Array:
     """Time each reading stands for: the step to the next one, but one step that is ordinary there before a gap.
 
     A logger may be set to another interval at any time, so what is ordinary is decided where the reading stands. Of
@@ -50,12 +51,12 @@ def stand_for_hours(time: pd.DatetimeIndex) -> np.ndarray:
     stands[gaps + 1] = _medians(step, gaps - NEIGHBOURS + 1)
     if len(gaps) and gaps[0] == 0:
         stands[0] = _medians(step, gaps[:1])[0]
-    hours = np.append(step, stands[-1])
+    hours: Array = np.append(step, stands[-1])
     hours[gaps] = stands[gaps]
-    return np.minimum(hours, float(STANDS_MOST_H))
+    return hours.clip(max=float(STANDS_MOST_H))
 
 
-def _gaps(step: np.ndarray) -> np.ndarray:
+def _gaps(step: Array) -> Whole:
     """Which steps are gaps, by number."""
     long = np.flatnonzero(step > GAP_FROM * step.min())
     if len(long) and len(step) >= REPEATED:
@@ -67,7 +68,7 @@ def _gaps(step: np.ndarray) -> np.ndarray:
     return long[step[long] > GAP_FROM * ordinary]
 
 
-def _medians(step: np.ndarray, begins: np.ndarray) -> np.ndarray:
+def _medians(step: Array, begins: Whole) -> Array:
     """The lower median of the `NEIGHBOURS` steps in a row from each of these on; of the nearest row there is."""
     width = min(NEIGHBOURS, len(step))
     rows = np.lib.stride_tricks.sliding_window_view(step, width)

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from envwatch.climate.series import Climate
+from envwatch.core.arrays import Array, ArrayLike, Mask, Whole
 from envwatch.figures.coverage import GAP_LIKE_WITHIN_H, HOUR_NEEDS, STAMP_TELLS_H, WINDOW_NEEDS
 
 HOUR_US = 3_600_000_000
@@ -20,9 +23,9 @@ class Hourly:
     """Time-weighted means on whole UTC hours; NaN where less than half of the hour was read."""
 
     time: pd.DatetimeIndex
-    temp_c: np.ndarray
-    rh_percent: np.ndarray
-    temp_max_c: np.ndarray  # highest single reading in the hour
+    temp_c: Array
+    rh_percent: Array
+    temp_max_c: Array  # highest single reading in the hour
 
 
 @lru_cache(maxsize=8)  # what is judged asks for the hours of one climate several times in a row
@@ -61,12 +64,12 @@ def hourly(climate: Climate) -> Hourly:
     return Hourly(time, *found)
 
 
-def _only(rows: np.ndarray) -> np.ndarray | slice:
+def _only(rows: Mask) -> Mask | slice:
     """What picks these rows, without a copy where it is all of them."""
     return slice(None) if rows.all() else rows
 
 
-def _by_hour(time_us: np.ndarray, hours: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray | slice, np.ndarray]:
+def _by_hour(time_us: Whole, hours: Array) -> tuple[Whole, Array, Whole | slice, Mask]:
     """The pieces of readings by hour: hour, length [h], reading, and whether the reading's peak is told there.
 
     (n,) [µs since the first hour], (n,) [h]. A peak is told in the hour of its stamp, and where it fills over half.
@@ -85,7 +88,7 @@ def _by_hour(time_us: np.ndarray, hours: np.ndarray) -> tuple[np.ndarray, np.nda
     return at, length, rows, (ahead == 0) | (length > 0.5)
 
 
-def running_mean(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:
+def running_mean(values: ArrayLike, window_h: int, need: float = WINDOW_NEEDS) -> Array:
     """Trailing mean of hourly values over `window_h` hours, the present hour included.
 
     Parameters
@@ -108,7 +111,7 @@ def running_mean(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarra
     >>> running_mean([1.0, 2.0, 3.0, 4.0], 2).tolist()
     [nan, 1.5, 2.5, 3.5]
     """
-    values, window_h = np.asarray(values, float), _window(window_h)
+    values, window_h = np.asarray(values, np.float64), _window(window_h)
     if values.shape[-1] < window_h:
         return np.full(values.shape, np.nan)
     read = np.isfinite(values)
@@ -122,9 +125,9 @@ def running_mean(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarra
     return np.where(enough, _windows(np.where(read, values, 0.0), window_h) / np.maximum(count, 1), np.nan)
 
 
-def _windows(values: np.ndarray, window_h: int) -> np.ndarray:
+def _windows(values: Array | Mask, window_h: int) -> NDArray[Any]:
     """Sum of each trailing window; of what there is, where the record begins."""
-    total = np.cumsum(values, axis=-1)
+    total: NDArray[Any] = np.cumsum(values, axis=-1)
     total[..., window_h:] -= total[..., :-window_h].copy()
     return total
 
@@ -135,7 +138,7 @@ def _window(window_h: int) -> int:
     return int(window_h)
 
 
-def along_time(function: Callable[[np.ndarray], np.ndarray], values) -> np.ndarray:
+def along_time(function: Callable[[Array], Array], values: ArrayLike) -> Array:
     """A function of one record, (n,) -> (n,), on each of several: (..., n) -> (..., n).
 
     NaN and source as the function has them.
@@ -143,14 +146,14 @@ def along_time(function: Callable[[np.ndarray], np.ndarray], values) -> np.ndarr
     >>> along_time(lambda row: row - row[0], [[1.0, 2.0], [5.0, 5.0]]).tolist()
     [[0.0, 1.0], [0.0, 0.0]]
     """
-    values = np.asarray(values, float)
+    values = np.asarray(values, np.float64)
     if values.ndim < 2:
         return function(values)
     rows = values.reshape(int(np.prod(values.shape[:-1])), values.shape[-1])
-    return np.array([function(row) for row in rows], float).reshape(values.shape)
+    return np.array([function(row) for row in rows], np.float64).reshape(values.shape)
 
 
-def running_range(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:
+def running_range(values: ArrayLike, window_h: int, need: float = WINDOW_NEEDS) -> Array:
     """Largest less smallest hourly value in each trailing window.
 
     Parameters, missing data (NaN) and errors as in `running_mean`: (..., n) -> (..., n).
@@ -163,7 +166,7 @@ def running_range(values, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarr
     return range_between(values, values, window_h, need)
 
 
-def range_between(lows, highs, window_h: int, need: float = WINDOW_NEEDS) -> np.ndarray:
+def range_between(lows: ArrayLike, highs: ArrayLike, window_h: int, need: float = WINDOW_NEEDS) -> Array:
     """Widest range that each trailing window may have had, its hours anywhere between two series.
 
     Parameters, missing data (NaN, in both alike) and errors as in `running_range`, twice (..., n) -> (..., n).
@@ -173,7 +176,7 @@ def range_between(lows, highs, window_h: int, need: float = WINDOW_NEEDS) -> np.
     >>> range_between([1.0, 3.0, 2.0], [1.0, 5.0, 2.0], 2).tolist()
     [nan, 4.0, 3.0]
     """
-    values, window_h = np.asarray(lows, float), _window(window_h)
+    values, window_h = np.asarray(lows, np.float64), _window(window_h)
     lowest, highest = running_extremes(values, window_h)
     if highs is not lows:
         highest = running_extremes(highs, window_h)[1]
@@ -185,7 +188,7 @@ def range_between(lows, highs, window_h: int, need: float = WINDOW_NEEDS) -> np.
     return spread
 
 
-def running_extremes(values, window_h: int) -> tuple[np.ndarray, np.ndarray]:
+def running_extremes(values: ArrayLike, window_h: int) -> tuple[Array, Array]:
     """Smallest and largest value of each trailing window, of as much of it as there is.
 
     Parameters
@@ -206,11 +209,11 @@ def running_extremes(values, window_h: int) -> tuple[np.ndarray, np.ndarray]:
     >>> [a.tolist() for a in running_extremes([3.0, 1.0, float("nan"), 2.0], 2)]
     [[3.0, 1.0, 1.0, 2.0], [3.0, 3.0, 1.0, 2.0]]
     """
-    values, window_h = np.asarray(values, float), _window(window_h)
+    values, window_h = np.asarray(values, np.float64), _window(window_h)
     return -_running_most(-values, window_h), _running_most(values, window_h)
 
 
-def _running_most(values: np.ndarray, window_h: int) -> np.ndarray:
+def _running_most(values: Array, window_h: int) -> Array:
     """Largest value of each trailing window, NaN where nothing of it was read."""
     from scipy import ndimage  # heavy: only where something is judged
 
@@ -222,7 +225,7 @@ def _running_most(values: np.ndarray, window_h: int) -> np.ndarray:
     return np.where(np.isinf(most), np.nan, most) if gap.any() else most
 
 
-def worst_in_gaps(values, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H)) -> np.ndarray:
+def worst_in_gaps(values: ArrayLike, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H)) -> Array:
     """Hourly values with each gap at the worst that was read within some hours before and after it.
 
     Parameters
@@ -240,7 +243,7 @@ def worst_in_gaps(values, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H))
     >>> worst_in_gaps([20.0, 30.0, float("nan"), 25.0], within_h=2).tolist()
     [20.0, 30.0, 30.0, 25.0]
     """
-    known = sign * np.asarray(values, float)
+    known = sign * np.asarray(values, np.float64)
     gap = np.isnan(known)
     if not gap.any():
         return sign * known

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from envwatch.climate.means import along_time, worst_in_gaps
+from envwatch.core.arrays import Array, ArrayLike
 from envwatch.core.painting import Painting
 from envwatch.figures import response
 from envwatch.figures.canvas import GAP_BRIDGES_H, LAG_RESTARTS_TAU
@@ -16,7 +17,10 @@ LEAST = 1e-20  # weight below which a step before adds nothing that a float can 
 FEW = 32  # steps to a stretch, on average, from which stretches are worked out at once
 
 
-def lagged(values, tau_h, step_h=1.0, start=None, gap_value=None) -> np.ndarray:
+def lagged(
+    values: ArrayLike, tau_h: ArrayLike, step_h: ArrayLike = 1.0, start: ArrayLike | None = None,
+    gap_value: ArrayLike | None = None,
+) -> Array:  # fmt: skip
     """First-order response: each step closes the share 1 - exp(-step/tau) of the distance to the air.
 
     Exact for air that is constant within a step, whatever the step.
@@ -42,12 +46,12 @@ def lagged(values, tau_h, step_h=1.0, start=None, gap_value=None) -> np.ndarray:
     >>> lagged([30.0] * 48, 24, start=50).round(3)[[23, 47]].tolist()
     [37.358, 32.707]
     """
-    values = np.asarray(values, float)
+    values = np.asarray(values, np.float64)
     if not np.all(np.asarray(tau_h) > 0) or np.any(np.asarray(step_h) < 0):
         raise ValueError(
             f"a time constant of {np.min(tau_h):g} h and steps from {np.min(step_h):g} h; give more than 0"
         )
-    tau, step = (np.broadcast_to(np.asarray(a, float), values.shape) for a in (tau_h, step_h))
+    tau, step = (np.broadcast_to(np.asarray(a, np.float64), values.shape) for a in (tau_h, step_h))
     starts, fills = (np.broadcast_to(np.nan if a is None else a, values.shape[:-1]) for a in (start, gap_value))
     out = np.empty(values.shape)
     for row in np.ndindex(values.shape[:-1]):
@@ -55,7 +59,7 @@ def lagged(values, tau_h, step_h=1.0, start=None, gap_value=None) -> np.ndarray:
     return out
 
 
-def _lag_one(values: np.ndarray, tau: np.ndarray, step: np.ndarray, start: float, gap_value: float) -> np.ndarray:
+def _lag_one(values: Array, tau: Array, step: Array, start: float, gap_value: float) -> Array:
     read = np.isfinite(values)
     if not read.any():
         return np.full(values.shape, np.nan)
@@ -68,14 +72,14 @@ def _lag_one(values: np.ndarray, tau: np.ndarray, step: np.ndarray, start: float
     return np.where(read, out, np.nan)
 
 
-def _usual_start(values: np.ndarray, tau: np.ndarray, step: np.ndarray) -> float:
+def _usual_start(values: Array, tau: Array, step: Array) -> float:
     """The state before the first step where none is given: the mean of the first three time constants."""
     read = np.isfinite(values)
     early = (np.cumsum(step) <= 3 * tau[0]) & read
     return float(values[early].mean()) if early.any() else float(values[read][0])
 
 
-def _followed(air: np.ndarray, share: np.ndarray, state: float) -> np.ndarray:
+def _followed(air: Array, share: Array, state: float) -> Array:
     """The state at the end of each step, from a state before the first."""
     edges = (
         np.flatnonzero(np.diff(share)) + 1
@@ -91,7 +95,7 @@ def _followed(air: np.ndarray, share: np.ndarray, state: float) -> np.ndarray:
     return np.concatenate(out) if out else np.array([])
 
 
-def _step_by_step(air: np.ndarray, share: np.ndarray, state: float) -> np.ndarray:
+def _step_by_step(air: Array, share: Array, state: float) -> Array:
     out = []
     for value, part in zip(air.tolist(), share.tolist(), strict=True):
         state += part * (value - state)
@@ -99,7 +103,7 @@ def _step_by_step(air: np.ndarray, share: np.ndarray, state: float) -> np.ndarra
     return np.array(out)
 
 
-def _by_even_steps(air: np.ndarray, share: float, start: float) -> np.ndarray:
+def _by_even_steps(air: Array, share: float, start: float) -> Array:
     """The same where each step closes one share: the sum over the steps before, doubled until it holds them all."""
     moved, back, left = share * (air - start), 1, 1 - share
     while back < len(air) and left > LEAST:
@@ -114,7 +118,7 @@ def _by_even_steps(air: np.ndarray, share: float, start: float) -> np.ndarray:
     return state
 
 
-def lagged_range(values, tau_h, step_h=1.0) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def lagged_range(values: ArrayLike, tau_h: ArrayLike, step_h: ArrayLike = 1.0) -> tuple[Array, Array, Array]:
     """Lagged response with what the gaps leave open: (lowest, held, highest), each (..., n).
 
     In a gap the air is taken at the lowest and at the highest value the record has, so the three differ after a gap
@@ -124,7 +128,7 @@ def lagged_range(values, tau_h, step_h=1.0) -> tuple[np.ndarray, np.ndarray, np.
     >>> bool(low[3] < held[3] < high[3]), bool(low[1] == held[1] == high[1])
     (True, True)
     """
-    values = np.asarray(values, float)
+    values = np.asarray(values, np.float64)
     known = np.isfinite(values)
     least = np.where(known, values, np.inf).min(axis=-1, initial=np.inf)
     most = np.where(known, values, -np.inf).max(axis=-1, initial=-np.inf)
@@ -136,7 +140,7 @@ def lagged_range(values, tau_h, step_h=1.0) -> tuple[np.ndarray, np.ndarray, np.
     )
 
 
-def bridged(values, up_to_h: int = int(GAP_BRIDGES_H)) -> np.ndarray:
+def bridged(values: ArrayLike, up_to_h: int = int(GAP_BRIDGES_H)) -> Array:
     """Hourly values with gaps of up to a few hours bridged by a straight line; longer gaps stay NaN.
 
     (..., n) -> (..., n), time on the last axis. Gaps at either end stay too. Source: the length is our judgement.
@@ -147,7 +151,7 @@ def bridged(values, up_to_h: int = int(GAP_BRIDGES_H)) -> np.ndarray:
     return along_time(lambda row: _bridge_one(row, up_to_h), values)
 
 
-def _bridge_one(values: np.ndarray, up_to_h: int) -> np.ndarray:
+def _bridge_one(values: Array, up_to_h: int) -> Array:
     values = values.copy()
     for first, last in _gaps(values):
         if first > 0 and last < len(values) - 1 and last - first + 1 <= up_to_h:
@@ -155,7 +159,7 @@ def _bridge_one(values: np.ndarray, up_to_h: int) -> np.ndarray:
     return values
 
 
-def _gaps(values: np.ndarray) -> list[tuple[int, int]]:
+def _gaps(values: Array) -> list[tuple[int, int]]:
     """First and last index of each run of NaN."""
     missing = np.isnan(values)
     if not missing.any():
@@ -164,7 +168,7 @@ def _gaps(values: np.ndarray) -> list[tuple[int, int]]:
     return list(zip(np.flatnonzero(edges == 1).tolist(), (np.flatnonzero(edges == -1) - 1).tolist(), strict=True))
 
 
-def canvas_humidity(rh_percent, tau_h) -> np.ndarray:
+def canvas_humidity(rh_percent: ArrayLike, tau_h: ArrayLike) -> Array:
     """Humidity the canvas is at equilibrium with: hourly air, short gaps bridged, lagged, restarted after long gaps.
 
     A state held through a long gap would make a change of its own when readings come back, so after a gap of
@@ -198,17 +202,17 @@ class Held:
     lowest, highest : what it may have been, in gaps too; NaN only where nothing at all was read.
     """
 
-    lowest: np.ndarray
-    held: np.ndarray
-    highest: np.ndarray
+    lowest: Array
+    held: Array
+    highest: Array
 
     @property
-    def doubt(self) -> np.ndarray:
+    def doubt(self) -> Array:
         """How far the state may lie from the one held, to the farther side; NaN in a gap. (..., n) [% RH]"""
         return np.maximum(self.highest - self.held, self.held - self.lowest)
 
 
-def canvas_humidity_range(rh_percent, tau_h, *, held_only: bool = False) -> Held:
+def canvas_humidity_range(rh_percent: ArrayLike, tau_h: ArrayLike, *, held_only: bool = False) -> Held:
     """`canvas_humidity` with the range that gaps, restarts and the beginning of the record leave open.
 
     Air that was not read, for however short a time, is taken at worst as within a week about it (`worst_in_gaps`),
@@ -227,9 +231,9 @@ def canvas_humidity_range(rh_percent, tau_h, *, held_only: bool = False) -> Held
     >>> bool(canvas.doubt[0] > 5), bool(canvas.doubt[-1] < 0.01)
     (True, True)
     """
-    values = np.asarray(rh_percent, float)
+    values = np.asarray(rh_percent, np.float64)
     rh = bridged(values)
-    tau = np.broadcast_to(np.asarray(tau_h, float), rh.shape)
+    tau = np.broadcast_to(np.asarray(tau_h, np.float64), rh.shape)
     out = np.full((3, *rh.shape), np.nan)
     for row in np.ndindex(rh.shape[:-1]):
         parts = _stretches(rh[row], tau[row])
@@ -240,13 +244,14 @@ def canvas_humidity_range(rh_percent, tau_h, *, held_only: bool = False) -> Held
     return Held(out[1], out[1], out[1]) if held_only else Held(*out)
 
 
-def _at_worst(air: np.ndarray, tau: np.ndarray, held: np.ndarray, parts: list[slice], sign: int) -> np.ndarray:
+def _at_worst(air: Array, tau: Array, held: Array, parts: list[slice], sign: int) -> Array:
     """The response begun at the worst on record, with each gap at the worst about it."""
     worst = float(sign * np.nanmax(sign * air))
     read = np.isfinite(air)
     if read.all() and (tau == tau[0]).all():
         steps = np.arange(1, len(air) + 1)  # without gaps the two responses only grow together
-        return held + (worst - _usual_start(air, tau, np.ones(len(air)))) * np.exp(-steps / tau[0])
+        fades: Array = np.exp(-steps / tau[0])
+        return held + (worst - _usual_start(air, tau, np.ones(len(air)))) * fades
     taken = air if read.all() else worst_in_gaps(air, sign)
     taken = np.where(np.isnan(taken), worst, taken)
     out, state, begin = np.empty(len(air)), worst, 0
@@ -260,7 +265,7 @@ def _at_worst(air: np.ndarray, tau: np.ndarray, held: np.ndarray, parts: list[sl
     return sign * np.fmax(sign * out, sign * held)
 
 
-def _stretches(rh: np.ndarray, tau: np.ndarray) -> list[slice]:
+def _stretches(rh: Array, tau: Array) -> list[slice]:
     """The stretches between gaps of more than three time constants and a day."""
     found, begin = [], 0
     for first, last in [*_gaps(rh), (len(rh), len(rh) - 1)]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from envwatch.climate.means import along_time, running_mean
+from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.figures.canvas import (
     BAND_HIGH_PERCENTILE,
     BAND_LEAST,
@@ -18,7 +19,7 @@ from envwatch.figures.canvas import (
 from envwatch.figures.coverage import WINDOW_NEEDS
 
 
-def seasonal_cycle(values, window_h: int = int(SEASON_WINDOW_H), need: float = WINDOW_NEEDS) -> np.ndarray:
+def seasonal_cycle(values: ArrayLike, window_h: int = int(SEASON_WINDOW_H), need: float = WINDOW_NEEDS) -> Array:
     """Centred running mean of hourly values, the two ends of the window at half weight.
 
     Half weight at the ends makes the window exactly 30 days long, so a daily cycle leaves no trace in it.
@@ -48,7 +49,7 @@ def seasonal_cycle(values, window_h: int = int(SEASON_WINDOW_H), need: float = W
     return along_time(lambda row: _centred(row, window_h, need), values)
 
 
-def _centred(values: np.ndarray, window_h: int, need: float) -> np.ndarray:
+def _centred(values: Array, window_h: int, need: float) -> Array:
     out = np.full(values.shape, np.nan)
     half = window_h // 2
     read = np.isfinite(values)
@@ -62,13 +63,13 @@ def _centred(values: np.ndarray, window_h: int, need: float) -> np.ndarray:
     return out
 
 
-def _half_weighted(values: np.ndarray, window_h: int) -> np.ndarray:
-    sums = np.concatenate([[0.0], np.cumsum(values)])
+def _half_weighted(values: Array, window_h: int) -> Array:
+    sums: Array = np.append(0.0, np.cumsum(values))
     whole = sums[window_h:] - sums[:-window_h]  # windows of window_h values, one starting at each hour
     return (whole[:-1] + whole[1:]) / 2
 
 
-def seasonal_so_far(values, window_h: int = int(SEASON_WINDOW_H)) -> tuple[np.ndarray, np.ndarray]:
+def seasonal_so_far(values: ArrayLike, window_h: int = int(SEASON_WINDOW_H)) -> tuple[Array, Mask]:
     """Seasonal cycle that reaches the record's end: centred where it can be, trailing after that.
 
     Parameters, missing data (NaN), errors and source as in `seasonal_cycle`; the trailing mean is our choice.
@@ -103,8 +104,8 @@ class Band:
     coverage : share of the hours where the cycle could be known that were read.
     """
 
-    seasonal: np.ndarray
-    departure: np.ndarray
+    seasonal: Array
+    departure: Array
     low: float
     high: float
     p7: float
@@ -134,7 +135,7 @@ class Band:
         return float(((self.departure < self.low - 1e-9) | (self.departure > self.high + 1e-9)).sum())
 
 
-def fluctuation_band(rh_percent, centred: bool = True) -> Band | None:
+def fluctuation_band(rh_percent: ArrayLike, centred: bool = True) -> Band | None:
     """Band of short-term fluctuation that a record of hourly humidity has shown.
 
     Parameters
@@ -156,7 +157,7 @@ def fluctuation_band(rh_percent, centred: bool = True) -> Band | None:
     >>> round(band.p93, 3), band.high, band.widened, band.hours_outside
     (7.727, 10.0, (True, True), 0.0)
     """
-    rh = np.asarray(rh_percent, float)
+    rh = np.asarray(rh_percent, np.float64)
     read = np.flatnonzero(np.isfinite(rh))
     days = (read[-1] - read[0] + 1) / 24 if len(read) else 0.0
     if days < BAND_PROVISIONAL_DAYS:

@@ -4,18 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from envwatch import air
 from envwatch.climate.intervals import stand_for_hours
+from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.core.place import Sensor, poorest
 from envwatch.figures.coverage import STAMP_TELLS_H
 
 
-def _frozen(values, dtype=float) -> np.ndarray:
-    array = np.array(values, dtype=dtype)  # a copy: the caller's array stays writable
+def _frozen(values: ArrayLike, dtype: type[np.generic] = np.float64) -> NDArray[Any]:
+    array = np.array(values, dtype)  # a copy: the caller's array stays writable
     array.flags.writeable = False
     return array
 
@@ -39,31 +42,31 @@ class Climate:
     """
 
     time: pd.DatetimeIndex
-    temp_c: np.ndarray
-    rh_percent: np.ndarray
-    dew_point_c: np.ndarray
-    vapour_pa: np.ndarray
-    hours: np.ndarray
-    suspect: np.ndarray
+    temp_c: Array
+    rh_percent: Array
+    dew_point_c: Array
+    vapour_pa: Array
+    hours: Array
+    suspect: Mask
     start: pd.Timestamp
     end: pd.Timestamp
     sensor: Sensor = Sensor()
     notes: tuple[str, ...] = ()
     reckoned_u_k: float = 0.0
     sensors: tuple[Sensor, ...] = ()
-    read_by: np.ndarray | None = None
+    read_by: NDArray[np.uint8] | None = None
 
     @classmethod
     def of(
         cls,
-        time,
-        temp_c,
-        rh_percent,
+        time: pd.DatetimeIndex,
+        temp_c: ArrayLike,
+        rh_percent: ArrayLike,
         *,
         start: pd.Timestamp | None = None,
         end: pd.Timestamp | None = None,
-        hours=None,
-        suspect=None,
+        hours: ArrayLike | None = None,
+        suspect: ArrayLike | None = None,
         sensor: Sensor | None = None,
         notes: Sequence[str] = (),
     ) -> Climate:
@@ -90,7 +93,7 @@ class Climate:
             raise ValueError("times carry no zone: pass UTC")
         time = time.tz_convert("UTC").as_unit("us") if time.tz is not None else time.tz_localize("UTC")
         temp_c, rh_percent = _frozen(temp_c), _frozen(rh_percent)
-        suspect = _frozen(np.zeros(len(time)) if suspect is None else suspect, bool)
+        suspect = _frozen(np.zeros(len(time)) if suspect is None else suspect, np.bool_)
         if not len(time) == len(temp_c) == len(rh_percent) == len(suspect):
             raise ValueError(f"{len(time)} times, {len(temp_c)} temperatures, {len(rh_percent)} humidities")
         if not time.is_monotonic_increasing or time.has_duplicates:
@@ -137,7 +140,7 @@ class Climate:
         """Share of the span in which temperature was read, 0 to 1: heat needs no humidity."""
         return self._share(np.isfinite(self.temp_c))
 
-    def _share(self, read: np.ndarray) -> float:
+    def _share(self, read: Mask) -> float:
         return min(float(self.hours[read].sum()) / self.span_hours, 1.0) if self.span_hours else 0.0
 
     def between(self, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
@@ -158,7 +161,7 @@ class Climate:
         left_h = (end.value / 1000 - part.time.asi8) / 3.6e9
         return replace(part, hours=_frozen(np.minimum(part.hours, left_h)))  # nothing stands for what is beyond the end
 
-    def rows(self, kept, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+    def rows(self, kept: slice | Mask, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
         """Some of its readings, by slice or mask, as they stand, over a span."""
         names = ("temp_c", "rh_percent", "dew_point_c", "vapour_pa", "hours", "suspect")
         arrays = {name: getattr(self, name)[kept] for name in names}
@@ -191,7 +194,7 @@ class Climate:
         )  # fmt: skip
 
 
-def readers(parts: Sequence[Climate]) -> tuple[tuple[Sensor, ...], np.ndarray | None]:
+def readers(parts: Sequence[Climate]) -> tuple[tuple[Sensor, ...], NDArray[np.uint8] | None]:
     """The loggers of several climates, and which of them each of their readings is of, one climate after the other.
 
     Nothing where it is one and the same: `sensor` says it.

@@ -11,11 +11,13 @@ have passed (`held`). What such hours are worth is told apart: the least (not re
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
+from envwatch.core.arrays import Array, ArrayLike, Mask, Whole
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
 
@@ -33,8 +35,8 @@ class Spell:
 
 
 def rows_of_spells(
-    passed, bridge_h: float = SPELL_BRIDGES_H, half: bool = True
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    passed: ArrayLike, bridge_h: float = SPELL_BRIDGES_H, half: bool = True
+) -> tuple[Whole, Whole, Whole]:
     """Outermost spells of an hourly condition by row, in order; without `half` by their breaks alone.
 
     (n,) of bool -> first row, last row, and hours that truly passed; each (k,).
@@ -51,7 +53,7 @@ def rows_of_spells(
     return at[first[last]], at[last], np.flatnonzero(last) - first[last] + 1
 
 
-def hours_in_spell(passed, bridge_h: float = SPELL_BRIDGES_H) -> np.ndarray:
+def hours_in_spell(passed: ArrayLike, bridge_h: float = SPELL_BRIDGES_H) -> Whole:
     """Hours that passed the limit in the longest spell that ends with each row; 0 in rows that do not pass it.
 
     (n,) of bool -> (n,) [h]
@@ -60,12 +62,12 @@ def hours_in_spell(passed, bridge_h: float = SPELL_BRIDGES_H) -> np.ndarray:
     [1, 2, 0, 3, 0, 0, 1]
     """
     at, first = _spell_starts(passed, bridge_h)
-    made = np.zeros(len(passed), int)
+    made = np.zeros(np.shape(passed), np.int64)
     made[at] = np.arange(len(at)) - first + 1
     return made
 
 
-def held(passed, unread, up_to_h: float = SPELL_UNREAD_H) -> np.ndarray:
+def held(passed: ArrayLike, unread: ArrayLike, up_to_h: float = SPELL_UNREAD_H) -> Mask:
     """A condition that is held to go on through short stretches not read, between two hours that passed.
 
     (n,) of bool, twice -> (n,) of bool. Source: our judgement, see `figures.coverage`.
@@ -85,8 +87,8 @@ def held(passed, unread, up_to_h: float = SPELL_UNREAD_H) -> np.ndarray:
 
 
 def spells(
-    time: pd.DatetimeIndex, passed, bridge_h: float = SPELL_BRIDGES_H, after: pd.Timestamp | None = None, unread=None,
-    half: bool = True,
+    time: pd.DatetimeIndex, passed: ArrayLike, bridge_h: float = SPELL_BRIDGES_H, after: pd.Timestamp | None = None,
+    unread: ArrayLike | None = None, half: bool = True,
 ) -> list[Spell]:  # fmt: skip
     """Spells of a condition on an hourly record, by the rule of this module.
 
@@ -113,7 +115,7 @@ def spells(
     ]
 
 
-def _spell_starts(passed, bridge_h: float, half: bool = True) -> tuple[np.ndarray, np.ndarray]:
+def _spell_starts(passed: ArrayLike, bridge_h: float, half: bool = True) -> tuple[Whole, Whole]:
     """Rows that passed, and for each the place among them of the first of the longest spell that ends there; (k,)."""
     passed = np.asarray(passed, bool)
     at = np.flatnonzero(passed)
@@ -126,7 +128,7 @@ def _spell_starts(passed, bridge_h: float, half: bool = True) -> tuple[np.ndarra
     return at, np.maximum(begin, _half_starts(np.minimum(dry, np.floor(bridge_h).astype(int) + 1)))
 
 
-def _half_starts(dry: np.ndarray) -> np.ndarray:
+def _half_starts(dry: Whole) -> Whole:
     """For each row that passed the first from which, counted back over any length, at least half of the rows passed.
 
     `dry`: rows that did not pass before each, (k,) -> (k,). A walk goes up a step for a row that passed and down one
@@ -146,7 +148,7 @@ def _half_starts(dry: np.ndarray) -> np.ndarray:
     return np.searchsorted(up, ends[up], side="right")
 
 
-def hours_over(rh_percent, hours, limits_percent=fig.DAMP_LEVELS) -> np.ndarray:
+def hours_over(rh_percent: ArrayLike, hours: ArrayLike, limits_percent: Sequence[float] = fig.DAMP_LEVELS) -> Array:
     """Time over each of some humidities.
 
     Parameters
@@ -164,5 +166,6 @@ def hours_over(rh_percent, hours, limits_percent=fig.DAMP_LEVELS) -> np.ndarray:
     >>> hours_over([64.0, 66.0, 81.0, float("nan")], 1.0).tolist()
     [2.0, 1.0, 1.0, 1.0]
     """
-    over = np.asarray(rh_percent, float)[..., None, :] > np.array([float(x) for x in limits_percent])[:, None]
-    return (over * np.broadcast_to(hours, np.shape(rh_percent))[..., None, :]).sum(-1)
+    over = np.asarray(rh_percent, np.float64)[..., None, :] > np.array([float(x) for x in limits_percent])[:, None]
+    total: Array = (over * np.broadcast_to(hours, np.shape(rh_percent))[..., None, :]).sum(-1)
+    return total

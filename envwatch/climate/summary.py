@@ -11,6 +11,7 @@ from envwatch.climate.means import Hourly, hourly
 from envwatch.climate.seasons import seasonal_so_far
 from envwatch.climate.series import Climate
 from envwatch.climate.stretches import spells
+from envwatch.core.arrays import Array, ArrayLike
 from envwatch.figures.canvas import DRY_LINED_RH, PLACE_DAMP_RH, SEASON_WINDOW_H
 
 
@@ -118,7 +119,7 @@ def day_begins(days: pd.DatetimeIndex, zone: str) -> pd.DatetimeIndex:
     return days.tz_localize(zone, nonexistent="shift_forward", ambiguous=np.ones(len(days), bool))
 
 
-def day_hours(days: pd.DatetimeIndex, zone: str) -> np.ndarray:
+def day_hours(days: pd.DatetimeIndex, zone: str) -> Array:
     """Length of civil days in a zone: 23, 24 or 25. (n,) without NaN -> (n,) [h]. Source: the zone's own table.
 
     >>> day_hours(pd.DatetimeIndex(["2026-03-29", "2026-10-25"]), "Europe/Amsterdam").tolist()
@@ -128,7 +129,7 @@ def day_hours(days: pd.DatetimeIndex, zone: str) -> np.ndarray:
     return ((ends - begins) / pd.Timedelta(hours=1)).to_numpy()
 
 
-def daily_swings(time: pd.DatetimeIndex, values, zone: str) -> list[Swing]:
+def daily_swings(time: pd.DatetimeIndex, values: ArrayLike, zone: str) -> list[Swing]:
     """Highest less lowest hourly value of each local civil day, in day order.
 
     Parameters
@@ -141,7 +142,7 @@ def daily_swings(time: pd.DatetimeIndex, values, zone: str) -> list[Swing]:
     -------
     One entry for each day with a reading. Where `coverage` is under 1 the swing is "at least".
     """
-    frame = pd.Series(np.asarray(values, float)).groupby(local_days(time, zone))
+    frame = pd.Series(np.asarray(values, np.float64)).groupby(local_days(time, zone))
     table = frame.agg(["max", "min", "count"]).query("count > 0")
     whole = day_hours(pd.DatetimeIndex(table.index), zone)
     spread = (table["max"] - table["min"]).to_numpy()
@@ -168,7 +169,7 @@ def _highest(hours: Hourly, start: pd.Timestamp, end: pd.Timestamp) -> float:
     return float(np.nanmax(hours.rh_percent[lo:hi]))
 
 
-def _range(values: np.ndarray, weights: np.ndarray) -> tuple[float, float, float]:
+def _range(values: Array, weights: Array) -> tuple[float, float, float]:
     """(lowest, weighted mean, highest) of what was read; NaN where nothing was."""
     read = np.isfinite(values)
     if not read.any():

@@ -7,6 +7,7 @@ local day. Where the clock is put back, a doubled hour is the first of the two.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 from zoneinfo import ZoneInfo
@@ -53,7 +54,7 @@ def _advice(text: str) -> str:
     return f"{text!r} must be written as {readings[0]}" if readings else f"{text!r} is not a day of the calendar"
 
 
-def _readings(a: int, b: int, c: int):
+def _readings(a: int, b: int, c: int) -> Iterator[str]:
     year = c + 2000 if c < 100 else c
     for parts in ((year, b, a), (year, a, b), (a, b, c)):
         try:

@@ -107,7 +107,7 @@ class Verdict:
         return tuple(sorted(found, key=lambda finding: -finding.level))
 
 
-def ours(limit: float | Finding) -> str:
+def ours(limit: object) -> str:
     """Said beside a limit, or the limit of a finding, that no publication gives and no studio has set.
 
     >>> from envwatch.figures.canvas import DRY_DANGER_RH, DRY_LINED_RH

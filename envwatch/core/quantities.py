@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import Enum
+from typing import Any
 
 
 class Confidence(Enum):
@@ -34,7 +35,7 @@ class Figure(float):
         self.unit, self.source, self.confidence, self.note = unit, source, confidence, note
         return self
 
-    def __getnewargs__(self):  # so that a figure survives copying and pickling
+    def __getnewargs__(self) -> tuple[Any, ...]:  # a figure survives copying and pickling
         return float(self), self.unit, self.source, self.confidence, self.note
 
 
@@ -70,7 +71,7 @@ class Source(str):
         self.reference, self.seen, self.told_by, self.withdrawn = reference, seen, told_by, withdrawn
         return self
 
-    def __getnewargs__(self):
+    def __getnewargs__(self) -> tuple[Any, ...]:
         return self.reference, self.seen, self.told_by, self.withdrawn
 
 

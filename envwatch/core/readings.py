@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
+
+from envwatch.core.arrays import Array, Mask, Whole
 
 
 @dataclass(frozen=True, eq=False)
@@ -16,17 +19,17 @@ class Series:
     `file` (number in the register) and `line` in it.
     """
 
-    time: np.ndarray
-    temp_c: np.ndarray
-    rh_percent: np.ndarray
-    marks: np.ndarray
-    file: np.ndarray
-    line: np.ndarray
+    time: NDArray[np.int64]
+    temp_c: Array
+    rh_percent: Array
+    marks: NDArray[np.uint16]
+    file: NDArray[np.int32]
+    line: NDArray[np.int32]
 
     def __len__(self) -> int:
         return len(self.time)
 
-    def take(self, rows) -> Series:
+    def take(self, rows: Whole | Mask | slice) -> Series:
         """The rows asked for: an index array, a mask, or a slice."""
         return Series(*(getattr(self, field.name)[rows] for field in fields(self)))
 

@@ -50,7 +50,7 @@ CONDENSING_L_KWH = Figure(
 US_PINT_L = Figure(0.473176473, "L", "nist-44", PUBLISHED)
 
 
-def _rating(temp_c: float, rh_percent: float, source: str, confidence: Confidence, note: str):
+def _rating(temp_c: float, rh_percent: float, source: str, confidence: Confidence, note: str) -> tuple[Figure, Figure]:
     return (
         Figure(temp_c, "°C", source, confidence, note),
         Figure(rh_percent, "% RH", source, confidence, note),

@@ -11,6 +11,7 @@ from envwatch.core.quantities import Confidence, Figure
 
 PUBLISHED, FROM_MEMORY, OURS = Confidence.PUBLISHED, Confidence.FROM_MEMORY, Confidence.OUR_JUDGEMENT
 NAN = float("nan")
+Pair = tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -30,13 +31,15 @@ class Target:
 
 
 def _target(
-    name: str, rh: tuple, temp_c: tuple, change: tuple, source: str, confidence: Confidence, note: str = ""
+    name: str, rh: Pair, temp_c: Pair, change: Pair, source: str, confidence: Confidence, note: str = ""
 ) -> Target:
-    percent, warmth, kelvin = (
-        tuple(Figure(x, unit, source, confidence, name) if x == x else x for x in values)
-        for unit, values in (("% RH", (*rh, change[0])), ("°C", temp_c), ("K", change[1:]))
-    )
-    return Target(name, *percent[:2], *warmth, percent[2], *kelvin, source, confidence, note)
+    def figure(value: float, unit: str) -> float:
+        return Figure(value, unit, source, confidence, name) if value == value else value
+
+    return Target(
+        name, figure(rh[0], "% RH"), figure(rh[1], "% RH"), figure(temp_c[0], "°C"), figure(temp_c[1], "°C"),
+        figure(change[0], "% RH"), figure(change[1], "K"), source, confidence, note,
+    )  # fmt: skip
 
 
 ANY = (NAN, NAN)
@@ -92,10 +95,10 @@ class ControlClass:
     temp_high_c: float
 
 
-def _class(name: str, short: tuple, rh_season: tuple, temp_season_c: tuple, rh: tuple, temp_c: tuple) -> ControlClass:
+def _class(name: str, short: Pair, rh_season: Pair, temp_season_c: Pair, rh: Pair, temp_c: Pair) -> ControlClass:
     """All from memory: neither the handbook nor a table that quotes it was seen."""
 
-    def figures(unit: str, values: tuple) -> tuple:
+    def figures(unit: str, values: tuple[float, ...]) -> tuple[float, ...]:
         return tuple(Figure(x, unit, "ashrae-museums", FROM_MEMORY, f"type {name}") if x == x else x for x in values)
 
     return ControlClass(

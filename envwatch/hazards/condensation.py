@@ -7,6 +7,7 @@ water forms on it. The array functions are in `condensation_margin`.
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -14,6 +15,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.drying_back import RULE
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, WHERE, Exposure, Stint
+from envwatch.core.arrays import Array
 from envwatch.core.findings import Certainty, Finding, Level
 from envwatch.core.painting import Painting
 from envwatch.core.text import day
@@ -127,7 +129,7 @@ def _all_intended(seen: Margin) -> bool:
     return bool(np.isnan(seen.margin_k).all() and np.isfinite(there.dew_point_c).any())
 
 
-def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict:
+def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict[str, Any]:
     """The numbers of a finding about a surface and the dew point."""
     if np.isnan(seen.least):
         return {
@@ -245,7 +247,7 @@ def _fresh_varnish(painting: Painting | None, start: pd.Timestamp) -> tuple[str,
     return f"varnish ({material.replace('_', ' ') or 'unknown'})", on
 
 
-def _bloom_working(hours: climate.Hourly, mean: np.ndarray, value: float) -> tuple[tuple[str, str], ...]:
+def _bloom_working(hours: climate.Hourly, mean: Array, value: float) -> tuple[tuple[str, str], ...]:
     if np.isnan(value):
         return ()
     row = int(np.nanargmax(mean))

@@ -15,6 +15,7 @@ import pandas as pd
 from envwatch import air, climate
 from envwatch.climate.exposure import ROOM, WHERE, Exposure, Stint
 from envwatch.climate.series import Climate
+from envwatch.core.arrays import Array, ArrayLike, Number, Whole
 from envwatch.core.painting import Painting
 from envwatch.core.place import Sensor
 from envwatch.figures import Figure
@@ -25,7 +26,9 @@ from envwatch.hazards.surfaces import RECKONED, reckoned_u_k
 from envwatch.hazards.working import constants, what_would_change
 
 
-def wet_hours(surface_c, temp_air_c, dew_point_c, hours, tau_h) -> np.ndarray:
+def wet_hours(
+    surface_c: ArrayLike, temp_air_c: ArrayLike, dew_point_c: ArrayLike, hours: ArrayLike, tau_h: ArrayLike
+) -> Array:
     """How long of each step a surface that warms towards the air stays under the dew point.
 
     Parameters
@@ -44,7 +47,7 @@ def wet_hours(surface_c, temp_air_c, dew_point_c, hours, tau_h) -> np.ndarray:
     0.155
     """
     surface, room, dew, step, tau = np.broadcast_arrays(
-        *(np.asarray(a, float) for a in (surface_c, temp_air_c, dew_point_c, hours, tau_h))
+        *(np.asarray(a, np.float64) for a in (surface_c, temp_air_c, dew_point_c, hours, tau_h))
     )
     with np.errstate(divide="ignore", invalid="ignore"):
         until = tau * np.log((room - surface) / (room - dew))
@@ -54,8 +57,9 @@ def wet_hours(surface_c, temp_air_c, dew_point_c, hours, tau_h) -> np.ndarray:
 
 
 def waiting_time_h(
-    temp_painting_c, temp_room_c, rh_room_percent, tau_h=fig.CRATED_WARMS_H, margin_k=fig.NEAR_K
-) -> np.ndarray:
+    temp_painting_c: ArrayLike, temp_room_c: ArrayLike, rh_room_percent: ArrayLike,
+    tau_h: ArrayLike = fig.CRATED_WARMS_H, margin_k: Number = fig.NEAR_K,
+) -> Array:  # fmt: skip
     """How long a cold painting must stay wrapped in a warm room before it may meet the air.
 
     Parameters
@@ -75,15 +79,15 @@ def waiting_time_h(
     >>> round(float(waiting_time_h(4.0, 20.0, 50.0, tau_h=8.0)), 1)
     4.8
     """
-    room = np.asarray(temp_room_c, float)
+    room, painting = np.asarray(temp_room_c, np.float64), np.asarray(temp_painting_c, np.float64)
     safe = air.dew_point(room, rh_room_percent) + margin_k
     with np.errstate(divide="ignore", invalid="ignore"):
-        wait = tau_h * np.log((room - np.asarray(temp_painting_c, float)) / (room - safe))
-    wait = np.where(np.asarray(temp_painting_c) >= safe, 0.0, np.where(room > safe, wait, np.inf))
-    return np.where(np.isnan(safe + np.asarray(temp_painting_c, float)), np.nan, wait)
+        wait = tau_h * np.log((room - painting) / (room - safe))
+    wait = np.where(painting >= safe, 0.0, np.where(room > safe, wait, np.inf))
+    return np.where(np.isnan(safe + painting), np.nan, wait)
 
 
-def painting_temp(air_there: Climate, tau_h) -> np.ndarray:
+def painting_temp(air_there: Climate, tau_h: ArrayLike) -> Array:
     """Temperature of a painting at the start of each reading, as it follows the air. (n,) [°C]
 
     It begins at the first reading's; across a gap it is held, and after one longer than `GAP_FORGETS` time constants
@@ -95,7 +99,7 @@ def painting_temp(air_there: Climate, tau_h) -> np.ndarray:
     """
     read = np.isfinite(air_there.temp_c)
     temp, step = air_there.temp_c[read], air_there.hours[read]
-    tau = np.broadcast_to(np.asarray(tau_h, float), air_there.temp_c.shape)[read]
+    tau = np.broadcast_to(np.asarray(tau_h, np.float64), air_there.temp_c.shape)[read]
     out = np.full(air_there.temp_c.shape, np.nan)
     if not len(temp):
         return out
@@ -128,10 +132,10 @@ class Margin:
 
     point: str
     air_there: Climate  # the judged part
-    surface_c: np.ndarray  # at the start of each reading
-    margin_k: np.ndarray  # least within the reading; NaN where not read, or intended
-    wet_h: np.ndarray
-    tau_h: np.ndarray
+    surface_c: Array  # at the start of each reading
+    margin_k: Array  # least within the reading; NaN where not read, or intended
+    wet_h: Array
+    tau_h: Array
     coverage: float  # of the period, temperature and humidity both read
     wet_before_h: float = 0.0  # of the spell that goes on at the begin, the time before it
 
@@ -198,7 +202,7 @@ def gaps_at_worst(whole: Climate, start: pd.Timestamp, end: pd.Timestamp) -> Cli
     return Climate.of(pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC"), *filled, start=start, end=end, hours=hours)
 
 
-def _worst_about(whole: Climate, time_us: np.ndarray, hours: np.ndarray) -> Iterator[np.ndarray]:
+def _worst_about(whole: Climate, time_us: Whole, hours: Array) -> Iterator[Array]:
     """The coldest and the dampest hour within a week about the begin and the end of each row."""
     there, span = climate.hourly(whole), int(GAP_LIKE_WITHIN_H)
     first_us = there.time.asi8[0] if len(there.time) else 0
@@ -262,7 +266,7 @@ def _margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp
     )  # fmt: skip
 
 
-def _going_on(wet_h: np.ndarray, row: int) -> float:
+def _going_on(wet_h: Array, row: int) -> float:
     """How long it had been wet without a break before a row that is wet. [h]"""
     if not wet_h[row] > 0:
         return 0.0

@@ -10,6 +10,7 @@ import pandas as pd
 from envwatch.climate.drying_back import NEAR, Dampness
 from envwatch.climate.exposure import Exposure
 from envwatch.climate.summary import day_begins, local_days
+from envwatch.core.arrays import Array
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Painting
 from envwatch.figures import canvas as fig
@@ -24,7 +25,7 @@ from envwatch.hazards.lining.layers import links
 DAY = pd.Timedelta(days=1)
 HALF_A_DAY_H = 12
 LOOKS_BACK_DAYS = 365
-Days = tuple[pd.DatetimeIndex, np.ndarray]
+Days = tuple[pd.DatetimeIndex, Array]
 
 
 def asks_to_dry(finding: Finding) -> bool:
@@ -47,7 +48,7 @@ def canvas_days(exposure: Exposure, painting: Painting, start: pd.Timestamp, zon
     days = pd.Series(sure[:until]).groupby(local_days(seen.time[:until], zone))
     means = days.mean().where(days.count() >= HALF_A_DAY_H)
     means = means.asfreq("D") if len(means) else means  # days of a gap are there, and not known
-    return day_begins(pd.DatetimeIndex(means.index) + DAY, zone).tz_convert("UTC"), means.to_numpy()
+    return day_begins(pd.DatetimeIndex(means.index) + DAY, zone).tz_convert("UTC"), np.asarray(means, np.float64)
 
 
 def _course(exposure: Exposure, painting: Painting, start: pd.Timestamp) -> Course:
@@ -94,7 +95,7 @@ def _watched_from(exposure: Exposure, painting: Painting, start: pd.Timestamp) -
     return min(found)
 
 
-def _used_to(seen: Course, ends: pd.DatetimeIndex, percent: np.ndarray, limit: float) -> tuple[float, str]:
+def _used_to(seen: Course, ends: pd.DatetimeIndex, percent: Array, limit: float) -> tuple[float, str]:
     """What the canvas is used to, and in words; infinite where that is not known. [% RH]"""
     lined = seen.canvas.lined_on
     if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
@@ -111,7 +112,7 @@ def _used_to(seen: Course, ends: pd.DatetimeIndex, percent: np.ndarray, limit: f
     return mean, f"the {mean:.0f} % of the time before the damp"
 
 
-def _long_damp(percent: np.ndarray, goal: float) -> bool | None:
+def _long_damp(percent: Array, goal: float) -> bool | None:
     """Whether two weeks of days over 70 % were had since the last one at the goal, within a year; None: not known."""
     at_goal = np.flatnonzero(percent <= goal + NEAR)
     first = max(at_goal[-1] + 1 if len(at_goal) else 0, len(percent) - LOOKS_BACK_DAYS)

@@ -11,6 +11,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, Exposure
 from envwatch.climate.series import Climate
+from envwatch.core.arrays import Array, Mask
 from envwatch.core.place import Sensor
 from envwatch.figures.canvas import INTENDED_TAIL_H
 from envwatch.figures.coverage import WINDOW_NEEDS
@@ -35,28 +36,26 @@ class Air:
 
     point: str
     time: pd.DatetimeIndex
-    temp_c: np.ndarray
-    temp_max_c: np.ndarray
-    rh_percent: np.ndarray
-    lagged_percent: np.ndarray
-    settled_percent: np.ndarray
+    temp_c: Array
+    temp_max_c: Array
+    rh_percent: Array
+    lagged_percent: Array
+    settled_percent: Array
     tau_h: float
-    in_period: np.ndarray
-    intended: np.ndarray
-    drying: np.ndarray
-    suspect: np.ndarray
+    in_period: Mask
+    intended: Mask
+    drying: Mask
+    suspect: Mask
     sensor: Sensor
     coverage: float  # of the judged period, temperature and humidity both read
     temp_coverage: float
     exposure: Exposure
     start: pd.Timestamp  # of the judged period
     cut_from: Air | None = None  # all rows, where this holds the recent ones alone
-    ends: tuple[np.ndarray, np.ndarray] | None = (
-        None  # between which a range is at its widest, where gaps leave it open
-    )
-    _made: dict[tuple, np.ndarray] = field(default_factory=dict, repr=False)
+    ends: tuple[Array, Array] | None = None  # between which a range is at its widest, where gaps leave it open
+    _made: dict[tuple[str, str, int, int, str | None], Array] = field(default_factory=dict, repr=False)
 
-    def window(self, how: str, values: str, hours: int, born: int, mask: str | None) -> np.ndarray:
+    def window(self, how: str, values: str, hours: int, born: int, mask: str | None) -> Array:
         """A running "mean" or "range" of a series, from row `born` on; hours under `mask` do not go in. (n,)"""
         key = (how, values, hours, born, mask)
         if key not in self._made:
@@ -66,7 +65,8 @@ class Air:
                 self._made[key] = _mean(np.where(unseen, np.nan, getattr(self, values)), hours)
             else:
                 of = self.ends or (getattr(self, values),) * 2
-                self._made[key] = climate.range_between(*(np.where(unseen, np.nan, end) for end in of), hours)
+                low, high = (np.where(unseen, np.nan, end) for end in of)
+                self._made[key] = climate.range_between(low, high, hours)
         return self._made[key]
 
     @property
@@ -74,17 +74,14 @@ class Air:
         """All rows of the exposure."""
         return self.cut_from or self
 
-    def judged(self, hours: int) -> np.ndarray:
+    def judged(self, hours: int) -> Mask:
         """True where a window of so many hours ends that the period judges. (n,)"""
-        key = ("judged", hours)
-        if key not in self._made:
-            self._made[key] = windows.judged(self.exposure, self.start, self.time, hours)
-        return self._made[key]
+        return windows.judged(self.exposure, self.start, self.time, hours)
 
-    def after(self, hours: int) -> np.ndarray:
+    def after(self, hours: int) -> Mask:
         """True in the rows after the last window that the period judges. (n,)"""
         rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
-        return np.arange(len(self.time)) >= rows.stop
+        return np.arange(len(self.time)) >= int(rows.stop)
 
     def recent(self) -> Air:
         """The rows that decide what the period shows: its own, and those that its windows and its lag look back on."""
@@ -160,9 +157,10 @@ ROWS = (
 )  # fmt: skip
 
 
-def _mean(series: np.ndarray, hours: int) -> np.ndarray:
+def _mean(series: Array, hours: int) -> Array:
     """Running mean, kept between least and largest value of its window, where rounding could carry it out."""
-    return np.clip(climate.running_mean(series, hours), *climate.running_extremes(series, hours))
+    least, most = climate.running_extremes(series, hours)
+    return np.clip(climate.running_mean(series, hours), least, most)
 
 
 def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[str, Climate]]:
@@ -200,11 +198,11 @@ def _air(exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, ta
     )  # fmt: skip
 
 
-def _in_period(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex) -> np.ndarray:
+def _in_period(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex) -> Mask:
     return np.asarray((time >= start.floor("h")) & (time < exposure.end))
 
 
-def _settled(lagged: np.ndarray, tau_h: float) -> np.ndarray:
+def _settled(lagged: Array, tau_h: float) -> Array:
     """Without the first three time constants, at most a day, of the record and after a gap of a day or more."""
     read = np.isfinite(lagged)
     rows = np.arange(len(lagged))
@@ -214,7 +212,7 @@ def _settled(lagged: np.ndarray, tau_h: float) -> np.ndarray:
     return np.where(read & (rows - begun >= min(3 * tau_h, SETTLES_H)), lagged, np.nan)
 
 
-def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> tuple[np.ndarray, np.ndarray]:
+def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> tuple[Mask, Mask]:
     """Hours touched by an intended stay; and these with the time a layer takes to come back from it."""
     during, after = np.zeros(len(time), bool), np.zeros(len(time), bool)
     tail = pd.Timedelta(hours=min(3 * tau_h, float(INTENDED_TAIL_H)))
@@ -226,7 +224,7 @@ def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> tuple
     return during, after
 
 
-def _suspect(there: Climate, time: pd.DatetimeIndex) -> np.ndarray:
+def _suspect(there: Climate, time: pd.DatetimeIndex) -> Mask:
     mask = np.zeros(len(time), bool)
     if len(time) and there.suspect.any():
         at = time.searchsorted(there.time[there.suspect].floor("h"))

@@ -6,6 +6,7 @@ For a relined painting heat and sun come first, then varnish, then pigments; the
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from envwatch.climate.exposure import PAINT_FACE, Exposure
 from envwatch.core.findings import Certainty, Finding, Level
@@ -16,7 +17,7 @@ from envwatch.hazards.grading import grade
 HAZARD, MECHANISM, LAYER = "light", "dose of a year", "paint and varnish"
 
 
-def assess(exposure: Exposure, painting: Painting | None, start=None) -> list[Finding]:
+def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | None = None) -> list[Finding]:
     """The dose of light of a year against what oil paintings are given; nothing where no position is described.
 
     A dose that is not known is unknown, never clear. A reckoned dose is good to a factor of two either way: the level

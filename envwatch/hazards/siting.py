@@ -5,6 +5,8 @@ Judged only where the exposure has facts of its position. A fact that is not kno
 
 from __future__ import annotations
 
+import pandas as pd
+
 from envwatch.climate.exposure import PAINT_FACE, Exposure
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Painting
@@ -46,7 +48,7 @@ CLEARS = {
 }
 
 
-def assess(exposure: Exposure, painting: Painting | None, start=None) -> list[Finding]:
+def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | None = None) -> list[Finding]:
     """One finding for each fact that holds or is not known; one clear finding where all are known and none holds."""
     if exposure.position is None:
         return []

@@ -12,7 +12,8 @@ import pandas as pd
 from envwatch import air, climate
 from envwatch.climate.exposure import CANVAS_BACK, WALL_FACE, WHERE, Exposure
 from envwatch.climate.series import Climate
-from envwatch.core.findings import Certainty, Finding
+from envwatch.core.arrays import Array, Mask, Whole
+from envwatch.core.findings import Certainty, Finding, Level
 from envwatch.core.place import Sensor
 from envwatch.core.text import day
 from envwatch.figures.coverage import CLEAR_NEEDS
@@ -38,17 +39,17 @@ class Surface:
 
     point: str
     time: pd.DatetimeIndex
-    temp_c: np.ndarray
-    rh_percent: np.ndarray
+    temp_c: Array
+    rh_percent: Array
     first: int
-    intended: np.ndarray  # true in hours of an intended stay, which raise no alarm
+    intended: Mask  # true in hours of an intended stay, which raise no alarm
     sensor: Sensor
     coverage: float  # of the judged period, temperature and humidity both read
     doubtful: bool  # most readings of the judged period bear a quality mark
     zone: str
     reckoned_u_k: float = 0.0  # half-width of the temperature of a face that was reckoned. [K]
     rows_of: Callable[[pd.DatetimeIndex, float], slice] | None = None  # `judged_rows` of the period
-    values_of: Callable[..., np.ndarray] | None = None  # `told_values` of the period
+    values_of: Callable[..., Array] | None = None  # `told_values` of the period
     with_later: Surface | None = None
     recent_sensor: Sensor | None = None  # of the loggers that read what a window of the period looks back on
 
@@ -61,7 +62,7 @@ class Surface:
         """The rows that end a window of so many hours which the period judges."""
         return self.rows_of(self.time, hours) if self.rows_of else slice(self.first, len(self.time))
 
-    def told(self, values: np.ndarray, hours: float, limit: float) -> np.ndarray:
+    def told(self, values: Array | Whole, hours: float, limit: float) -> Array:
         """Values formed over so many hours where the period tells of them, NaN elsewhere. (n,)"""
         if self.values_of is None:
             return np.where(np.arange(len(values)) >= self.first, values, np.nan)
@@ -89,7 +90,7 @@ class Surface:
         return float(np.hypot(sensor.rh_bias_percent, reckoned))
 
     @property
-    def read(self) -> np.ndarray:
+    def read(self) -> Mask:
         """True where both were read."""
         return np.isfinite(self.temp_c) & np.isfinite(self.rh_percent)
 
@@ -154,13 +155,13 @@ def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Findin
     return replace(worst, working=(*worst.working, ("looked at", looked)))
 
 
-def _rank(found: Finding) -> tuple:
+def _rank(found: Finding) -> tuple[Level, bool, bool, float]:
     nearness = found.value / found.limit if found.limit else found.value
     seen = found.coverage >= CLEAR_NEEDS
     return found.level, found.point != WALL_FACE, seen, float(np.nan_to_num(nearness))
 
 
-def run_start(passed: np.ndarray, at: int) -> int:
+def run_start(passed: Mask, at: int) -> int:
     """First row of the unbroken run of true values that ends at row `at` or later."""
     broken = np.flatnonzero(~passed[: at + 1])
     return int(broken[-1]) + 1 if len(broken) else 0

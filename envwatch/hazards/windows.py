@@ -27,6 +27,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.climate.exposure import Exposure
+from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.period import SEVEN_DAYS
 from envwatch.hazards.alike import once
 
@@ -65,7 +66,7 @@ def _judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex
     return slice(first, max(min(stop, _after(known, time)), first))
 
 
-def judged(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> np.ndarray:
+def judged(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> Mask:
     """`judged_rows` as flags. (n,) -> (n,)"""
     mask = np.zeros(len(time), bool)
     mask[judged_rows(exposure, start, time, hours)] = True
@@ -80,9 +81,9 @@ def judged_from(exposure: Exposure, start: pd.Timestamp) -> pd.Timestamp:
 
 
 def told(
-    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, value: np.ndarray, level: np.ndarray,
+    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, value: Array | Whole, level: Whole,
     longest_h: float = SEVEN_DAYS / HOUR,
-) -> np.ndarray:  # fmt: skip
+) -> Mask:  # fmt: skip
     """The judged rows without those of a spell that another week tells.
 
     Parameters
@@ -110,9 +111,9 @@ def told(
 
 
 def told_values(
-    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, values: np.ndarray,
+    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, values: Array | Whole,
     limits: Sequence[float], sign: int = 1, longest_h: float = SEVEN_DAYS / HOUR,
-) -> np.ndarray:  # fmt: skip
+) -> Array:  # fmt: skip
     """Values of windows, NaN but in the rows that are `told`. `limits` from mild to severe; `sign` -1: worse the lower.
 
     (n,) -> (n,)
@@ -125,7 +126,7 @@ def told_values(
 
 
 def _over_an_edge(
-    exposure: Exposure, time: pd.DatetimeIndex, level: np.ndarray, reached: int, rows: slice, longest_h: float
+    exposure: Exposure, time: pd.DatetimeIndex, level: Whole, reached: int, rows: slice, longest_h: float
 ) -> list[tuple[int, int]]:
     """Short runs at a level that lie on both sides of an edge of the judged rows: first and last row."""
     known = _after(max(exposure.end, _read_until(exposure)), time)
@@ -134,7 +135,7 @@ def _over_an_edge(
 
 
 def _teller(
-    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, value: np.ndarray,
+    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, value: Array,
     run: tuple[int, int],
 ) -> int | None:  # fmt: skip
     """The row that tells of a run: its worst, or the worst that the review of the week before told of it."""
@@ -148,7 +149,7 @@ def _teller(
     return None if at >= end and _read_until(exposure) < exposure.end + SEVEN_DAYS else at
 
 
-def _worst(value: np.ndarray, first: int, last: int) -> int:
+def _worst(value: Array, first: int, last: int) -> int:
     """The row of the highest value of a run; of equal ones the middle, and of two in the middle the later."""
     part = value[first : last + 1]
     top = np.flatnonzero(part >= part.max() - 1e-9)

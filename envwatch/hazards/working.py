@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.climate.series import Climate
+from envwatch.core.arrays import Array
 from envwatch.core.findings import Level
 from envwatch.core.place import Sensor
 from envwatch.core.text import day
@@ -89,7 +90,7 @@ def lag_step(before: float, air: float, tau_h: float, after: float) -> Lines:
     ),)  # fmt: skip
 
 
-def mean_of_hours(values: np.ndarray, what: str, unit: str) -> Lines:
+def mean_of_hours(values: Array, what: str, unit: str) -> Lines:
     """A mean with the hours it was made of; those that were not read are left out."""
     read = values[np.isfinite(values)]
     if not len(read):
@@ -103,7 +104,7 @@ def mean_of_hours(values: np.ndarray, what: str, unit: str) -> Lines:
     )
 
 
-def range_of_hours(values: np.ndarray, time: pd.DatetimeIndex, zone: str, unit: str) -> Lines:
+def range_of_hours(values: Array, time: pd.DatetimeIndex, zone: str, unit: str) -> Lines:
     """Highest less lowest with their times."""
     if not np.isfinite(values).any():
         return ()
@@ -115,7 +116,7 @@ def range_of_hours(values: np.ndarray, time: pd.DatetimeIndex, zone: str, unit: 
     ),)  # fmt: skip
 
 
-def day_means(values: np.ndarray, days: int, unit: str) -> Lines:
+def day_means(values: Array, days: int, unit: str) -> Lines:
     """A mean over days with the mean of each day, all hours read or not: they weigh by the hours read."""
     rows = values[-days * 24 :].reshape(-1, 24) if len(values) >= days * 24 else np.empty((0, 24))
     counts = np.isfinite(rows).sum(axis=1)

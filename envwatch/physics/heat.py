@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from envwatch.core.arrays import Array, ArrayLike
 from envwatch.figures import hanging as fig
 from envwatch.figures.walls import EMISSIVITY, STEFAN_BOLTZMANN
 
 
-def plume_rise_k(watts_per_m, above_m) -> np.ndarray:
+def plume_rise_k(watts_per_m: ArrayLike, above_m: ArrayLike) -> Array:
     """How much warmer than the room the air is over a radiator or heated rail, at the wall.
 
     Parameters
@@ -29,21 +30,24 @@ def plume_rise_k(watts_per_m, above_m) -> np.ndarray:
     >>> plume_rise_k(700, [0.5, 1.0, 2.0]).round(1).tolist()
     [17.8, 8.9, 4.4]
     """
-    height = np.maximum(np.asarray(above_m, float), fig.PLUME_LEAST_M)
-    share = (np.asarray(watts_per_m, float) / fig.PLUME_Q) ** (2 / 3)
+    height = np.maximum(np.asarray(above_m, np.float64), fig.PLUME_LEAST_M)
+    share = (np.asarray(watts_per_m, np.float64) / fig.PLUME_Q) ** (2 / 3)
     return fig.PLUME_AT_700 * share / height
 
 
-def height_for_rise_m(watts_per_m, rise_k) -> np.ndarray:
+def height_for_rise_m(watts_per_m: ArrayLike, rise_k: ArrayLike) -> Array:
     """Height over a radiator from which its plume is no warmer than a rise. [W/m], [K] -> [m]
 
     >>> round(float(height_for_rise_m(700, 8.9)), 2)
     1.0
     """
-    return fig.PLUME_AT_700 * (np.asarray(watts_per_m, float) / fig.PLUME_Q) ** (2 / 3) / np.asarray(rise_k, float)
+    share = (np.asarray(watts_per_m, np.float64) / fig.PLUME_Q) ** (2 / 3)
+    return fig.PLUME_AT_700 * share / np.asarray(rise_k, np.float64)
 
 
-def sun_rise_k(irradiance_w_m2, absorbs=fig.ABSORBS["dark"], temp_room_c=20.0) -> np.ndarray:
+def sun_rise_k(
+    irradiance_w_m2: ArrayLike, absorbs: ArrayLike = fig.ABSORBS["dark"], temp_room_c: ArrayLike = 20.0
+) -> Array:
     """How much warmer than the room a painting's surface becomes in the sun, once settled (a few minutes).
 
     Parameters
@@ -59,7 +63,7 @@ def sun_rise_k(irradiance_w_m2, absorbs=fig.ABSORBS["dark"], temp_room_c=20.0) -
     [23.0, 40.0, 50.0]
     """
     taken, room = np.broadcast_arrays(
-        np.asarray(irradiance_w_m2, float) * np.asarray(absorbs, float), np.asarray(temp_room_c, float)
+        np.asarray(irradiance_w_m2, np.float64) * np.asarray(absorbs, np.float64), np.asarray(temp_room_c, np.float64)
     )
     rise = np.zeros(taken.shape)
     for _ in range(60):
@@ -69,7 +73,7 @@ def sun_rise_k(irradiance_w_m2, absorbs=fig.ABSORBS["dark"], temp_room_c=20.0) -
     return rise
 
 
-def lamp_rise_k(lux, lamp: str = "halogen") -> np.ndarray:
+def lamp_rise_k(lux: ArrayLike, lamp: str = "halogen") -> Array:
     """How much a lamp warms a dark painting. [lx] -> [K]
 
     Raises
@@ -81,11 +85,11 @@ def lamp_rise_k(lux, lamp: str = "halogen") -> np.ndarray:
     """
     if lamp not in fig.LAMP_LM_PER_W:
         raise ValueError(f"lamp {lamp!r}; give one of {', '.join(fig.LAMP_LM_PER_W)}")
-    beam = np.asarray(lux, float) / fig.LAMP_LM_PER_W[lamp]
+    beam = np.asarray(lux, np.float64) / fig.LAMP_LM_PER_W[lamp]
     return fig.ABSORBS["dark"] * beam / fig.LAMP_EXCHANGE
 
 
-def stove_surface_c(temp_room_c=20.0) -> float:
+def stove_surface_c(temp_room_c: float = 20.0) -> float:
     """Temperature that fire rules allow on a combustible surface beside a stove. [°C]
 
     >>> stove_surface_c()

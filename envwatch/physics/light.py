@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
+from envwatch.core.arrays import Array, ArrayLike
 from envwatch.figures import hanging as fig
 
 COMPASS = {"N": 0.0, "NE": 45.0, "E": 90.0, "SE": 135.0, "S": 180.0, "SW": 225.0, "W": 270.0, "NW": 315.0}
@@ -36,7 +37,7 @@ def daylight_dose_lux_h(where: str, facing: str = "S", curtain: str = "none", la
     return float(1000 * fig.OUTDOOR_KLX_H * fig.WINDOW_SHARE[where] * times * fig.CURTAIN_PASSES[curtain])
 
 
-def dose_lux_h(lux, hours) -> float:
+def dose_lux_h(lux: ArrayLike, hours: ArrayLike) -> float:
     """Dose of steady or changing light: the sum of lux times hours. Missing readings are not counted as dark.
 
     Parameters
@@ -50,7 +51,7 @@ def dose_lux_h(lux, hours) -> float:
     >>> dose_lux_h(200, 3000), dose_lux_h(40_000, 0.5 * 120)
     (600000.0, 2400000.0)
     """
-    return float(np.sum(np.asarray(lux, float) * np.asarray(hours, float)))
+    return float(np.sum(np.asarray(lux, np.float64) * np.asarray(hours, np.float64)))
 
 
 @dataclass(frozen=True)
@@ -126,14 +127,14 @@ def sun_on_picture(window: Window, latitude: float, longitude: float, year: int 
     return SunOnPicture(float(hit.sum() * step_h), tuple(sorted({int(m) for m in time.month[hit]})), float(beam.max()))
 
 
-def _sun(time: pd.DatetimeIndex, latitude: float, longitude: float) -> tuple[np.ndarray, np.ndarray]:
+def _sun(time: pd.DatetimeIndex, latitude: float, longitude: float) -> tuple[Array, Array]:
     from pvlib import solarposition
 
     found = solarposition.get_solarposition(time, latitude, longitude)
     return found["azimuth"].to_numpy(), found["apparent_elevation"].to_numpy()
 
 
-def _beam(elevation: np.ndarray) -> np.ndarray:
+def _beam(elevation: Array) -> Array:
     """Clear-sky beam, square to itself. [°] -> [W/m²]"""
     from pvlib import clearsky
 

@@ -13,6 +13,7 @@ from functools import lru_cache
 import numpy as np
 
 from envwatch import air
+from envwatch.core.arrays import Array, ArrayLike, Number
 from envwatch.figures import walls as fig
 
 
@@ -31,7 +32,9 @@ def wall_resistance(u_value: float) -> float:
     return 1 / u_value - fig.SURFACE_INSIDE
 
 
-def gap_resistance(gap_mm, mean_temp_c=10.0, emissivity=(fig.EMISSIVITY, fig.EMISSIVITY)) -> np.ndarray:
+def gap_resistance(
+    gap_mm: ArrayLike, mean_temp_c: ArrayLike = 10.0, emissivity: tuple[float, float] = (fig.EMISSIVITY, fig.EMISSIVITY)
+) -> Array:
     """Thermal resistance of a closed vertical air gap.
 
     Parameters
@@ -49,17 +52,20 @@ def gap_resistance(gap_mm, mean_temp_c=10.0, emissivity=(fig.EMISSIVITY, fig.EMI
     >>> gap_resistance([5, 10, 25]).round(2).tolist()
     [0.11, 0.15, 0.18]
     """
-    depth_m = np.asarray(gap_mm, float) / 1000
+    depth_m = np.asarray(gap_mm, np.float64) / 1000
     if np.any(depth_m < 0):
         raise ValueError(f"a gap of {np.min(gap_mm):g} mm; give 0 or more")
     with np.errstate(divide="ignore", over="ignore"):  # faces that touch, or nearly
         convection = np.maximum(fig.CONVECTION_STILL, np.divide(float(fig.CONDUCTION_AIR), depth_m))
-    black = 4 * fig.STEFAN_BOLTZMANN * (np.asarray(mean_temp_c, float) + 273.15) ** 3
+    black = 4 * fig.STEFAN_BOLTZMANN * (np.asarray(mean_temp_c, np.float64) + 273.15) ** 3
     exchange = 1 / (1 / emissivity[0] + 1 / emissivity[1] - 1)
     return 1 / (convection + exchange * black)
 
 
-def wall_face_temp(temp_room_c, temp_out_c, *, u_value=fig.WALL_U_SOLID_BRICK, resistance_m2kw=fig.SURFACE_INSIDE):
+def wall_face_temp(
+    temp_room_c: ArrayLike, temp_out_c: ArrayLike, *, u_value: float = fig.WALL_U_SOLID_BRICK,
+    resistance_m2kw: Number = fig.SURFACE_INSIDE,
+) -> Array:  # fmt: skip
     """Temperature of the inner face of an outer wall.
 
     Parameters
@@ -83,12 +89,13 @@ def wall_face_temp(temp_room_c, temp_out_c, *, u_value=fig.WALL_U_SOLID_BRICK, r
 
 
 def canvas_back_temp(
-    temp_room_c, temp_out_c, *, u_value=fig.WALL_U_SOLID_BRICK, behind_m2kw, canvas_m2kw=fig.LINED_CANVAS
-):
+    temp_room_c: ArrayLike, temp_out_c: ArrayLike, *, u_value: float = fig.WALL_U_SOLID_BRICK, behind_m2kw: Number,
+    canvas_m2kw: Number = fig.LINED_CANVAS,
+) -> Array:  # fmt: skip
     """Temperature of the back of the canvas in front of an outer wall, with closed layers behind it.
 
     `behind_m2kw` is the resistance from the canvas back to the wall face (gap, board, gap); with
-    `canvas_m2kw=0` the result is the paint face. Shapes, missing data and source as `wall_face_temp`. [°C]
+    `canvas_m2kw=0` the result is the paint face. Shapes, missing data (NaN) and source as `wall_face_temp`. [°C]
 
     >>> round(float(canvas_back_temp(20.0, 0.0, u_value=2.1, behind_m2kw=gap_resistance(5))), 2)
     15.04
@@ -98,9 +105,9 @@ def canvas_back_temp(
     return _between(temp_room_c, temp_out_c, factor)
 
 
-def _between(temp_room_c, temp_out_c, factor) -> np.ndarray:
-    out_c = np.asarray(temp_out_c, float)
-    return out_c + factor * (np.asarray(temp_room_c, float) - out_c)
+def _between(temp_room_c: ArrayLike, temp_out_c: ArrayLike, factor: Number) -> Array:
+    out_c = np.asarray(temp_out_c, np.float64)
+    return out_c + factor * (np.asarray(temp_room_c, np.float64) - out_c)
 
 
 @lru_cache(maxsize=256)
@@ -153,14 +160,14 @@ def open_gap_factors(
 
 
 def _mean_air(transfer_units: float, settles: float) -> float:
-    return settles + (1 - settles) * -np.expm1(-transfer_units) / transfer_units
+    return settles + (1 - settles) * -float(np.expm1(-transfer_units)) / transfer_units
 
 
 def _speed(units: float, settles: float, depth_m: float, height_m: float) -> float:
     """Speed of the falling air, where its weight equals friction and losses; by bisection. [m/s]"""
     slow, fast = 1e-6, 10.0
     for _ in range(60):
-        speed = (slow * fast) ** 0.5
+        speed: float = (slow * fast) ** 0.5
         colder = fig.OPEN_GAP_DROP_K * (1 - _mean_air(units / speed, settles))
         weight = fig.AIR_DENSITY * fig.GRAVITY * colder / 288 * height_m
         friction = 12 * fig.AIR_VISCOSITY * speed * height_m / depth_m**2
@@ -172,18 +179,18 @@ def _speed(units: float, settles: float, depth_m: float, height_m: float) -> flo
 
 
 def behind_picture(
-    temp_room_c,
-    rh_room_percent,
-    temp_out_c,
+    temp_room_c: ArrayLike,
+    rh_room_percent: ArrayLike,
+    temp_out_c: ArrayLike,
     *,
-    u_value=fig.WALL_U_SOLID_BRICK,
-    backed=False,
-    gap_mm=fig.CANVAS_TO_WALL_MM,
-    open_gap=False,
-    height_m=fig.OPEN_GAP_HEIGHT_M,
-    board_m2kw=fig.BACKING_BOARD,
-    glazing_m2kw=0.0,
-) -> tuple[tuple[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]]:
+    u_value: float = fig.WALL_U_SOLID_BRICK,
+    backed: bool = False,
+    gap_mm: float = fig.CANVAS_TO_WALL_MM,
+    open_gap: bool = False,
+    height_m: float = fig.OPEN_GAP_HEIGHT_M,
+    board_m2kw: float = fig.BACKING_BOARD,
+    glazing_m2kw: float = 0.0,
+) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
     """Air at the wall face and at the canvas back, behind a picture on an outer wall.
 
     Parameters

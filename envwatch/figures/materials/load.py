@@ -183,7 +183,7 @@ def _own_value(where: str, name: str, entry: Any, unit: str) -> Figure | Words:
 
 
 def _changed(name: str, before: Figure | Words | None, value: Figure | Words) -> str:
-    def show(v):
+    def show(v: Figure | Words | None) -> str:
         return "none" if v is None else f"{v:g}" if isinstance(v, float) else f"‘{v}’"
 
     unit = f" {value.unit}" if isinstance(value, Figure) else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from envwatch.figures import Confidence, Figure
 
@@ -20,7 +21,7 @@ class Words(str):
         self.unit, self.source, self.confidence, self.note = unit, source, confidence, note
         return self
 
-    def __getnewargs__(self):  # so that it survives copying and pickling
+    def __getnewargs__(self) -> tuple[Any, ...]:  # so that it survives copying and pickling
         return str(self), self.unit, self.source, self.confidence, self.note
 
 

@@ -17,6 +17,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.climate.exposure import ROOM, Exposure
+from envwatch.core.arrays import Array, Mask
 from envwatch.core.findings import Certainty, Finding, Level, ours
 from envwatch.core.painting import Painting
 from envwatch.figures import Figure
@@ -127,7 +128,7 @@ ADVICE = {
 }
 
 
-def _changes(humidity: np.ndarray, first: int) -> tuple[climate.Change, np.ndarray]:
+def _changes(humidity: Array, first: int) -> tuple[climate.Change, Array]:
     """Change within a day and within a week at each row; NaN before `first`, from which on they are formed."""
     day, week = climate.change_24h(humidity[first:]), climate.change_within_week(humidity[first:])
     none = np.full(first, np.nan)
@@ -136,7 +137,7 @@ def _changes(humidity: np.ndarray, first: int) -> tuple[climate.Change, np.ndarr
     return climate.Change(from_mean, spread, from_day_before), week
 
 
-def _changes_open(seen: Course, first: int) -> tuple[np.ndarray, np.ndarray]:
+def _changes_open(seen: Course, first: int) -> tuple[Array, Array]:
     """The most that the changes of each hour may have been, the canvas anywhere between its ends at any hour."""
     low, high = (end[first:] for end in seen.ends)
     (least, most), days = (
@@ -149,12 +150,12 @@ def _changes_open(seen: Course, first: int) -> tuple[np.ndarray, np.ndarray]:
     return np.append(none, day), np.append(none, week)
 
 
-def _passed(seen: Course, day: np.ndarray, week: np.ndarray) -> np.ndarray:
+def _passed(seen: Course, day: Array, week: Array) -> Mask:
     by_day, by_week = day >= fig.DAY_CHANGE_WATCH, week >= fig.WEEK_CHANGE_WATCH
     return seen.until_judged(by_day, DAY_H) | seen.until_judged(by_week, WEEK_H)
 
 
-def _most(judged: np.ndarray) -> tuple[float, int]:
+def _most(judged: Array) -> tuple[float, int]:
     """Largest value of the judged windows and its row; NaN and -1 where none is known."""
     if not np.isfinite(judged).any():
         return float("nan"), -1
@@ -163,7 +164,7 @@ def _most(judged: np.ndarray) -> tuple[float, int]:
 
 
 def _graded(
-    seen: Course, most: tuple[float, int], might: np.ndarray, limits: tuple[Figure, Figure], window_h: int
+    seen: Course, most: tuple[float, int], might: Array, limits: tuple[Figure, Figure], window_h: int
 ) -> Finding:
     """One change against its limits, without words. `might`: the most that it may have been at each hour."""
     (value, row), (watch, act) = most, limits

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from envwatch import climate
+from envwatch.core.arrays import Array
 from envwatch.core.findings import Finding, Level, ours
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
@@ -41,7 +42,7 @@ def cold(seen: Course) -> Finding:
     return seen.finish(found, known, as_if_c <= limit, reason)
 
 
-def _adds(rh_percent: np.ndarray) -> np.ndarray:
+def _adds(rh_percent: Array) -> Array:
     """By how much the limits rise where the air is dry. (n,) -> (n,) [K]"""
     return np.where(rh_percent < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
 

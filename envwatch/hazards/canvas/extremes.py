@@ -8,6 +8,7 @@ import numpy as np
 
 from envwatch import climate
 from envwatch.climate.drying_back import BACK_A_WEEK, RULE
+from envwatch.core.arrays import Mask
 from envwatch.core.findings import Certainty, Finding, Level, ours
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
@@ -143,7 +144,7 @@ def _damp_level(value: float, longest_h: float) -> Level:
     return max(level, Level.ACT) if longest_h > fig.DAMP_SIZE_HOURS else level
 
 
-def _longest_soft(seen: Course, soft: np.ndarray) -> float:
+def _longest_soft(seen: Course, soft: Mask) -> float:
     """Hours of the longest spell: begun before the period or not where it asks for action, else those in the period."""
     window_h = int(fig.DAMP_SIZE_HOURS) + 1
     longest = np.nanmax(seen.told(climate.hours_in_spell(soft), window_h, (window_h,)), initial=0)

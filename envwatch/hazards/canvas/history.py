@@ -9,6 +9,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.climate.drying_back import BACK_A_WEEK, RULE
+from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Finding, Level, ours
 from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
@@ -22,16 +23,16 @@ LEAST = float(fig.BAND_LEAST)
 MECHANISM, LAYER = "swing beyond what it has known", "canvas and paint"
 
 
-Ends = tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]  # lowest and highest level, calmest edges; each (n,)
+Ends = tuple[Array, Array, Array, Array]  # lowest and highest level, calmest edges; each (n,)
 
 
 @dataclass(frozen=True, eq=False)
 class Known:
     """What a canvas is held against: a level at each hour, the edges about it, and what it has met before."""
 
-    level: np.ndarray  # (n,) NaN where not known
-    low: np.ndarray  # (n,) offsets of the edges from it, `low` negative
-    high: np.ndarray
+    level: Array  # (n,) NaN where not known
+    low: Array  # (n,) offsets of the edges from it, `low` negative
+    high: Array
     words: str  # "the season", "the 52.0 % of the day it was lined"
     note: str
     met: tuple[float, float] | None  # lowest and highest of a proven history
@@ -39,7 +40,7 @@ class Known:
     confidence: Confidence
     decidable_on: pd.Timestamp | None = None  # from here the full rule can be used
     too_short: bool = False  # so short that nothing may be called clear
-    trailing: np.ndarray | None = None  # (n,) true where the level is a trailing mean, to be replaced
+    trailing: Mask | None = None  # (n,) true where the level is a trailing mean, to be replaced
     ends: tuple[Ends, ...] = ()  # what gaps leave open of level and edges
 
 
@@ -62,14 +63,14 @@ def beyond(seen: Course) -> Finding:
     )  # fmt: skip
 
 
-def _new_to_it(seen: Course, known: Known) -> np.ndarray:
+def _new_to_it(seen: Course, known: Known) -> Mask:
     if known.met is None:
         return np.ones(len(seen.time), bool)
     drier, damper = strain.proof_excess(seen.canvas_percent, *known.met)
     return (drier > 0) | (damper > 0)
 
 
-def _over_at_worst(seen: Course, known: Known) -> np.ndarray:
+def _over_at_worst(seen: Course, known: Known) -> Array:
     """How far outside the band the canvas may have been at each hour, by what gaps leave open of it and the band."""
     over = np.full(len(seen.time), -np.inf)
     least, most = seen.ends
@@ -119,7 +120,7 @@ def _lined_between(seen: Course, lined: pd.Timestamp) -> tuple[Ends, ...]:
     return ((low, high, -least, least),)
 
 
-def _days_about(seen: Course, lined: pd.Timestamp) -> np.ndarray:
+def _days_about(seen: Course, lined: pd.Timestamp) -> Whole:
     """Rows of the three days about a lining without hours of intended stays, those next to it in their stead."""
     first, middle, last = seen.time.searchsorted([lined - 14 * DAY, lined + DAY / 2, lined + 14 * DAY]).tolist()
     own = first + np.flatnonzero(~seen.intended[first:last])
@@ -168,8 +169,8 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
 
 
 def _edges(
-    trailing: np.ndarray, centred: climate.Band | None, of_trailing: climate.Band | None, calm: bool = False
-) -> tuple[np.ndarray, np.ndarray]:
+    trailing: Mask, centred: climate.Band | None, of_trailing: climate.Band | None, calm: bool = False
+) -> tuple[Array, Array]:
     """The edges of each hour: those of departures from a trailing mean where its own level is one. (n,), (n,)
 
     `calm`: as if nothing had departed in the hours not read.
@@ -195,7 +196,7 @@ def _history_note(seen: Course, band: climate.Band | None, days: float, lined: p
     )
 
 
-def _finding(seen: Course, known: Known, row: int, level: Level, departure: float, over: np.ndarray) -> Finding:
+def _finding(seen: Course, known: Known, row: int, level: Level, departure: float, over: Array) -> Finding:
     at, value = seen.time[row], abs(departure)
     edge = float((known.low if departure < 0 else known.high)[row])
     # a season is the mean of the month before; in the first year the other reading is from the lining

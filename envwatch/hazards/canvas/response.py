@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -12,6 +13,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, Exposure
 from envwatch.climate.series import Climate
+from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Certainty, Finding, Level
 from envwatch.core.place import Sensor
 from envwatch.core.text import day
@@ -52,41 +54,43 @@ class Course:
     exposure: Exposure
     point: str
     time: pd.DatetimeIndex
-    temp_c: np.ndarray
-    rh_percent: np.ndarray
-    canvas_percent: np.ndarray
-    lowest_percent: np.ndarray
-    highest_percent: np.ndarray
-    in_period: np.ndarray
-    intended: np.ndarray
-    suspect: np.ndarray
+    temp_c: Array
+    rh_percent: Array
+    canvas_percent: Array
+    lowest_percent: Array
+    highest_percent: Array
+    in_period: Mask
+    intended: Mask
+    suspect: Mask
     sensor: Sensor
     start: pd.Timestamp  # of the judged period
 
     @cached_property
-    def judged(self) -> np.ndarray:
+    def judged(self) -> Mask:
         """The hours that are judged: the period's, by `windows`, that were not intended. (n,)"""
         return self.judged_at(1)
 
-    def judged_at(self, hours: int) -> np.ndarray:
+    def judged_at(self, hours: int) -> Mask:
         """True where a window of so many hours ends that the period judges, in no intended hour. (n,)"""
         return windows.judged(self.exposure, self.start, self.time, hours) & ~self.intended
 
-    def told(self, values: np.ndarray, hours: int, limits, sign: int = 1, longest_h: float = 168) -> np.ndarray:
+    def told(
+        self, values: Array | Whole, hours: int, limits: Sequence[float], sign: int = 1, longest_h: float = 168
+    ) -> Array:
         """Values formed over so many hours where the period tells of them, NaN elsewhere. (n,)"""
         free = np.where(self.intended, np.nan, values)
         return windows.told_values(self.exposure, self.start, self.time, hours, free, limits, sign, longest_h)
 
-    def until_judged(self, passed: np.ndarray, hours: int) -> np.ndarray:
+    def until_judged(self, passed: Mask, hours: int) -> Mask:
         """A condition without the rows after the last window of so many hours that the period judges. (n,)"""
         rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
-        return passed & (np.arange(len(self.time)) < rows.stop)
+        return passed & (np.arange(len(self.time)) < int(rows.stop))
 
     @property
     def end(self) -> pd.Timestamp:
         return self.exposure.end
 
-    def coverage(self, known: np.ndarray) -> float:
+    def coverage(self, known: Mask) -> float:
         """Share of the judged hours in which a quantity is known; of no hours at all, nothing is missed."""
         asked = np.ceil((self.end - self.begin) / HOUR) - (self.in_period & self.intended).sum()
         return float(min((known & self.in_period & ~self.intended).sum() / asked, 1.0)) if asked > 0 else 1.0
@@ -101,7 +105,7 @@ class Course:
         local = at.tz_convert(self.exposure.zone)
         return f"{day(local)} {local.year}"
 
-    def since(self, passed: np.ndarray, hours: int = 1) -> pd.Timestamp | None:
+    def since(self, passed: Mask, hours: int = 1) -> pd.Timestamp | None:
         """Start of the spell going on at the end of the period, or else of its first window over."""
         rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
         begin = self.time[min(rows.start, len(self.time) - 1)]
@@ -115,7 +119,7 @@ class Course:
     @cached_property
     def begin(self) -> pd.Timestamp:
         """First hour of the period."""
-        return self.time[np.flatnonzero(self.in_period)[0]]
+        return self.time[int(np.flatnonzero(self.in_period)[0])]
 
     @property
     def there(self) -> Climate:
@@ -143,11 +147,11 @@ class Course:
         return u, f"± {u:.1f} % RH: {_two(then, now)}, whose bias and noise do not cancel"
 
     @cached_property
-    def season(self) -> tuple[np.ndarray, np.ndarray]:
+    def season(self) -> tuple[Array, Mask]:
         """Seasonal cycle of the canvas's humidity up to the record's end, and where it is provisional."""
         return self.season_of(np.where(self.intended, np.nan, self.canvas_percent))
 
-    def season_of(self, humidity: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def season_of(self, humidity: Array) -> tuple[Array, Mask]:
         """The same of any humidity (n,); not known after the period."""
         stop, count = int(self.time.searchsorted(self.end)), len(self.time)
         level, trailing = climate.seasonal_so_far(humidity[:stop])
@@ -197,7 +201,9 @@ class Course:
         lined = self.canvas.lined_on
         return 0 if lined is None else int(self.time.searchsorted(lined))
 
-    def measured(self, finding: Finding, value: float, u: float, row: int, limits, working) -> Finding:
+    def measured(
+        self, finding: Finding, value: float, u: float, row: int, limits: Sequence[float], working: Lines
+    ) -> Finding:
         """The finding with its value, half-width, moment, and whether the sensor can tell it from its limits."""
         return replace(
             finding, value=value, uncertainty=u, worst_at=self.time[row],
@@ -205,18 +211,18 @@ class Course:
         )  # fmt: skip
 
     @cached_property
-    def doubt_percent(self) -> np.ndarray:
+    def doubt_percent(self) -> Array:
         """How far gaps and the begin of the record leave the canvas open, as a half-width; NaN in a gap. (n,)"""
         return climate.Held(self.lowest_percent, self.canvas_percent, self.highest_percent).doubt
 
     @cached_property
-    def ends(self) -> tuple[np.ndarray, np.ndarray]:
+    def ends(self) -> tuple[Array, Array]:
         """The lowest and highest that the canvas may have been, NaN in intended hours. (n,), (n,)"""
         low, high = (np.where(self.intended, np.nan, end) for end in (self.lowest_percent, self.highest_percent))
         return low, high
 
     @cached_property
-    def air_ends(self) -> tuple[np.ndarray, np.ndarray]:
+    def air_ends(self) -> tuple[Array, Array]:
         """The air with gaps at the lowest and at the highest about them; NaN far from all readings. (n,), (n,)"""
         low, high = (climate.worst_in_gaps(self.rh_percent, sign) for sign in (-1, 1))
         return low, high
@@ -226,14 +232,16 @@ class Course:
         doubt = self.doubt_percent[max(row - hours + 1, 0) : row + 1]
         return float(np.nanmax(doubt)) if np.isfinite(doubt).any() else 0.0
 
-    def left_open(self, finding: Finding, might: np.ndarray, limits, sign: int = 1, hours: int = 1) -> Finding:
+    def left_open(
+        self, finding: Finding, might: Array, limits: Sequence[float], sign: int = 1, hours: int = 1
+    ) -> Finding:
         """The finding with the range that gaps leave open: where that reaches another level, it cannot be told.
 
         `might` is the value at each hour, read or not, if the air in the gaps was as bad as in the weeks about them,
         formed over so many hours; `sign` -1 where lower is worse. The level stays that of the state held.
         """
         judged = sign * self.told(might, hours, limits, sign)
-        if not np.isfinite(judged).any() or np.isnan(finding.value):
+        if not np.isfinite(judged).any() or np.isnan(finding.value) or finding.worst_at is None:
             return finding
         steps = [sign * float(limit) for limit in limits]
         worst = float(np.nanmax(judged))
@@ -256,7 +264,7 @@ class Course:
         """The finding with what to look for, do and avoid, where it asks for something."""
         return replace(finding, **advice) if finding.level >= Level.WATCH else finding
 
-    def finish(self, finding: Finding, known: np.ndarray, passed: np.ndarray, reason: str, hours: int = 1) -> Finding:
+    def finish(self, finding: Finding, known: Mask, passed: Mask, reason: str, hours: int = 1) -> Finding:
         """Set what every finding of this hazard has: coverage, hours, since, doubt, intended stays, by when.
 
         `passed` is formed over so many hours; it may hold in intended ones too: they are mentioned and raise nothing.
@@ -339,7 +347,7 @@ def _point(exposure: Exposure, start: pd.Timestamp) -> tuple[str, Climate]:
     return ROOM, room
 
 
-def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> np.ndarray:
+def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> Mask:
     mask = exposure.intended_mask(time)
     tail = pd.Timedelta(hours=min(3 * tau_h, float(INTENDED_TAIL_H)))
     for stint in exposure.stints:
@@ -348,7 +356,7 @@ def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> np.nd
     return mask
 
 
-def _suspect(air_there: Climate, time: pd.DatetimeIndex) -> np.ndarray:
+def _suspect(air_there: Climate, time: pd.DatetimeIndex) -> Mask:
     if not len(time):
         return np.zeros(0, bool)
     at = time.searchsorted(air_there.time[air_there.suspect].floor("h"))

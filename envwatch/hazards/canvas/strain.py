@@ -13,6 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from envwatch.core.arrays import Array, ArrayLike, Number
 from envwatch.core.painting import Painting
 from envwatch.figures.canvas import (
     EXPANSION_PER_K,
@@ -31,7 +32,7 @@ PASTES = {"glue_paste", "starch", "animal_glue"}
 
 
 @lru_cache
-def _free_at_knots(layer: str) -> np.ndarray:
+def _free_at_knots(layer: str) -> Array:
     if layer not in LAYERS:
         raise ValueError(f"layer {layer!r}; give one of {', '.join(LAYERS)}")
     widths = [b - a for a, b in pairwise(STRAIN_KNOTS_RH)]
@@ -40,7 +41,7 @@ def _free_at_knots(layer: str) -> np.ndarray:
     return lengths
 
 
-def free_strain(rh_percent, layer: str) -> np.ndarray:
+def free_strain(rh_percent: ArrayLike, layer: str) -> Array:
     """Length a free layer would gain from 0 % up to a humidity, as a share of its length.
 
     Parameters
@@ -61,11 +62,11 @@ def free_strain(rh_percent, layer: str) -> np.ndarray:
     >>> round(float(free_strain(80, "size") - free_strain(20, "size")), 4)
     0.0275
     """
-    rh = np.asarray(rh_percent, float)
+    rh = np.asarray(rh_percent, np.float64)
     return np.interp(rh, STRAIN_KNOTS_RH, _free_at_knots(layer), left=np.nan, right=np.nan)
 
 
-def strain(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.ndarray:
+def strain(rh_percent: ArrayLike, used_to_rh_percent: ArrayLike, layer: str, warmer_by_k: ArrayLike = 0.0) -> Array:
     """Strain of a layer held in length, tension positive, against the humidity it is used to.
 
     Parameters
@@ -88,10 +89,12 @@ def strain(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.nd
     (0.0035, 0.00078)
     """
     swelled = free_strain(rh_percent, layer) - free_strain(used_to_rh_percent, layer)
-    return -swelled - EXPANSION_PER_K[layer] * np.asarray(warmer_by_k, float)
+    return -swelled - EXPANSION_PER_K[layer] * np.asarray(warmer_by_k, np.float64)
 
 
-def yield_share(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> np.ndarray:
+def yield_share(
+    rh_percent: ArrayLike, used_to_rh_percent: ArrayLike, layer: str, warmer_by_k: ArrayLike = 0.0
+) -> Array:
     """Strain as a share of the layer's yield strain: 1 is where it would no longer spring back.
 
     Order of magnitude: the coefficients carry a factor of two either way. Shapes, missing data (NaN), errors and source
@@ -103,7 +106,7 @@ def yield_share(rh_percent, used_to_rh_percent, layer: str, warmer_by_k=0.0) -> 
     return strain(rh_percent, used_to_rh_percent, layer, warmer_by_k) / YIELD_STRAIN[layer]
 
 
-def driest_without_yield(used_to_rh_percent, layer: str = "size") -> np.ndarray:
+def driest_without_yield(used_to_rh_percent: ArrayLike, layer: str = "size") -> Array:
     """Humidity down to which a layer may dry before it yields.
 
     Array-like, any shape -> same shape; 0 where it never does, NaN for NaN and outside 0 to 100 %. [% RH] -> [% RH]
@@ -119,7 +122,7 @@ def driest_without_yield(used_to_rh_percent, layer: str = "size") -> np.ndarray:
     return np.interp(wanted, at_knots, STRAIN_KNOTS_RH, left=0.0)
 
 
-def canvas_shrinkage(rh_percent, times=1.0) -> np.ndarray:
+def canvas_shrinkage(rh_percent: ArrayLike, times: Number = 1.0) -> Array:
     """Shrinkage of a canvas at high humidity, where its threads swell and it shortens.
 
     Parameters
@@ -136,11 +139,11 @@ def canvas_shrinkage(rh_percent, times=1.0) -> np.ndarray:
     >>> canvas_shrinkage([80, 90, 98]).round(5).tolist()
     [0.0, 0.00309, 0.01]
     """
-    over = np.maximum(np.asarray(rh_percent, float) - SHRINK_FROM_RH, 0.0)
+    over = np.maximum(np.asarray(rh_percent, np.float64) - SHRINK_FROM_RH, 0.0)
     return times * SHRINK_AT_98 * (over / (98 - SHRINK_FROM_RH)) ** 2
 
 
-def proof_excess(rh_percent, lowest_percent: float, highest_percent: float) -> tuple[np.ndarray, np.ndarray]:
+def proof_excess(rh_percent: ArrayLike, lowest_percent: float, highest_percent: float) -> tuple[Array, Array]:
     """How far humidity is under the lowest, and over the highest, that a painting has known. Never negative.
 
     Array-like, any shape -> two of the same shape. NaN for NaN. [% RH]
@@ -151,7 +154,7 @@ def proof_excess(rh_percent, lowest_percent: float, highest_percent: float) -> t
     >>> dry.tolist(), damp.tolist()
     ([5.0, 0.0, 0.0], [0.0, 0.0, 4.0])
     """
-    rh = np.asarray(rh_percent, float)
+    rh = np.asarray(rh_percent, np.float64)
     return np.maximum(lowest_percent - rh, 0.0), np.maximum(rh - highest_percent, 0.0)
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from envwatch.core.arrays import Array, ArrayLike
 from envwatch.figures import canvas as fig
 
 
-def wood_moisture(temp_c, rh_percent) -> np.ndarray:
+def wood_moisture(temp_c: ArrayLike, rh_percent: ArrayLike) -> Array:
     """Water that wood holds in equilibrium with air, as a share of its dry mass.
 
     Parameters
@@ -23,7 +24,7 @@ def wood_moisture(temp_c, rh_percent) -> np.ndarray:
     >>> wood_moisture(21.1, [30, 50, 75]).round(1).tolist()
     [6.2, 9.2, 14.4]
     """
-    t, rh = np.broadcast_arrays(np.asarray(temp_c, float), np.asarray(rh_percent, float))
+    t, rh = np.broadcast_arrays(np.asarray(temp_c, np.float64), np.asarray(rh_percent, np.float64))
     h = np.where((rh >= 0) & (rh <= 100), rh, np.nan) / 100
     w, k, k1, k2 = (a + b * t + c * t**2 for a, b, c in fig.WOOD_MOISTURE)
     kh = k * h
@@ -31,7 +32,9 @@ def wood_moisture(temp_c, rh_percent) -> np.ndarray:
     return 1800 / w * (kh / (1 - kh) + two_hydrates)
 
 
-def bar_change_mm(rh_percent, used_to_rh_percent, width_mm: float = 60.0, temp_c: float = 20.0) -> np.ndarray:
+def bar_change_mm(
+    rh_percent: ArrayLike, used_to_rh_percent: ArrayLike, width_mm: float = 60.0, temp_c: float = 20.0
+) -> Array:
     """How much wider a stretcher bar is than at the humidity it is used to; along the grain it hardly moves.
 
     Array-like, broadcast together -> broadcast shape; NaN in, NaN out. [% RH], [% RH], [mm], [°C] -> [mm]

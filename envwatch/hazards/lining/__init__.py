@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -26,17 +27,15 @@ from envwatch.figures import lining as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards import grading
 from envwatch.hazards.alike import once
-from envwatch.hazards.hourly import HOUR, Air, air_at, points
+from envwatch.hazards.hourly import DAY_H, HOUR, MONTH_H, Air, air_at, points
 from envwatch.hazards.lining import messages
 from envwatch.hazards.lining.compatibility import notice
 from envwatch.hazards.lining.layer_tests import (
     COLD,
     DAMP,
-    DAY_H,
     DRY,
     HEAT,
     MECHANISMS,
-    MONTH_H,
     SWING,
     Reading,
     heat_levels,
@@ -157,13 +156,16 @@ def _finding(r: Reading, others: list[Reading], gaps: Reading | None, meant: Rea
     doubted, hidden = raised and _rests_on_marked(r), messages.hidden(r)
     certainty = grading.certainty(r.value, uncertainty, *r.steps)
     figure, unit = messages.figure_of(r), "°C" if r.mechanism in (HEAT, COLD) else "% RH"
-    open_: dict = {} if gaps is None else {"level_high": gaps.level, "value_low": r.value, "value_high": gaps.value}
+    limit_of: dict[str, Any] = {} if figure is None else {"confidence": figure.confidence, "source": figure.source}
+    open_: dict[str, Any] = (
+        {} if gaps is None else {"level_high": gaps.level, "value_low": r.value, "value_high": gaps.value}
+    )
     return grading.with_open_level(Finding(
         HAZARD, r.mechanism, r.link.name, r.air.point, r.level,
         messages.sentence(r, others, meant) + (MARKED if doubted else "") + hidden,
         r.value, uncertainty, r.limit, unit, r.hours, r.since, r.at,
         Certainty.CANNOT_TELL if doubted or hidden or gaps else certainty,
-        **({} if figure is None else {"confidence": figure.confidence, "source": figure.source}),
+        **limit_of,
         look_for=messages.look_for(r) if raised else "",
         do=messages.do(r) if raised else "",
         avoid=messages.AVOID[r.mechanism] if raised else "",

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from envwatch.climate.exposure import ROOM
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Layer, Painting
 from envwatch.figures.materials import Profile, profiles
-from envwatch.hazards.lining.layers import UNKNOWN, name_of
+from envwatch.figures.materials.first_weeks import UNKNOWN
+from envwatch.hazards.lining.layers import name_of
 
 LAID_ON = ("film", "patch", "tear mend", "insert", "strip-lining", "consolidant", "impregnation")
 HEATED_AGAIN = ("patch", "tear mend", "impregnation", "consolidant", "old lining")
@@ -31,7 +34,7 @@ def notice(painting: Painting) -> list[Finding]:
     ]
 
 
-def _on_wax(known: list[tuple[Layer, Profile]]):
+def _on_wax(known: list[tuple[Layer, Profile]]) -> Iterator[tuple[str, str]]:
     """What is laid on wax and holds badly there, or is water-borne and in dispute."""
     waxes = [layer for layer, profile in known if profile.family == "wax"]
     for layer, profile in known:
@@ -44,7 +47,7 @@ def _on_wax(known: list[tuple[Layer, Profile]]):
             yield name, f"The {name} is said both to hold on wax and not to; make a peel trial."
 
 
-def _heat_seal_on_heat_seal(known: list[tuple[Layer, Profile]]):
+def _heat_seal_on_heat_seal(known: list[tuple[Layer, Profile]]) -> Iterator[tuple[str, str]]:
     """Patches and impregnation of the film's own family move again when the film is sealed."""
     films = {
         (profile.family, id(layer)): layer

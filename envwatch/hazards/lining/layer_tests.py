@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
+from envwatch.core.arrays import Array, ArrayLike, Mask, Number, Whole
 from envwatch.core.findings import Level
 from envwatch.core.place import Sensor
 from envwatch.figures import lining as fig
@@ -23,7 +24,7 @@ from envwatch.hazards.working import LEANS_ON
 HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = ("heat", "damp", "dry", "cold", "swing")
 
 
-def level_of(values, watch, act, urgent) -> np.ndarray:
+def level_of(values: ArrayLike, watch: ArrayLike, act: ArrayLike, urgent: ArrayLike) -> Whole:
     """Level of each value that is worse the higher it is; NaN limits are not there, NaN values UNKNOWN.
 
     Array-like, broadcast together -> `Level` as integers. Source: as the limits given.
@@ -31,7 +32,7 @@ def level_of(values, watch, act, urgent) -> np.ndarray:
     >>> level_of([30.0, 36.0, 50.0, float("nan")], 35, 40, 45).tolist()
     [0, 2, 4, 1]
     """
-    values = np.asarray(values, float)
+    values = np.asarray(values, np.float64)
     with np.errstate(invalid="ignore"):
         level = np.where(np.isfinite(values), int(Level.CLEAR), int(Level.UNKNOWN))
         for limit, reached in ((watch, Level.WATCH), (act, Level.ACT), (urgent, Level.URGENT)):
@@ -39,7 +40,7 @@ def level_of(values, watch, act, urgent) -> np.ndarray:
     return level
 
 
-def heat_levels(temp_c, profile: Profile, cooler_c=0.0) -> np.ndarray:
+def heat_levels(temp_c: ArrayLike, profile: Profile, cooler_c: Number = 0.0) -> Whole:
     """Heat level of one adhesive hour by hour: the worst of hourly, 24-hour and 30-day mean against their limits.
 
     Parameters
@@ -58,7 +59,7 @@ def heat_levels(temp_c, profile: Profile, cooler_c=0.0) -> np.ndarray:
     >>> heat_levels([20.0, 36, 46, float("nan")], profiles()["eva_film"]).tolist()
     [0, 2, 4, 1]
     """
-    temp = np.asarray(temp_c, float)
+    temp = np.asarray(temp_c, np.float64)
     worst = np.full(temp.shape, -1)
     for values, limits in (
         (temp, profile.heat_hour_c),
@@ -90,7 +91,7 @@ class Reading:
     limit: float = float("nan")
     steps: tuple[float, float, float] = (float("nan"),) * 3
     row: int = -1
-    graded: np.ndarray | None = None
+    graded: Whole | None = None
     trimmed: bool = False  # one level worse because of the tacking margins
     held_by_cold: Level | None = None  # the level its humidity would have had in warmer air
     too_new: bool = False  # the layer has not been there for the length of the window
@@ -145,7 +146,7 @@ class Reading:
         return int(self.level)
 
     @property
-    def rank(self) -> tuple:
+    def rank(self) -> tuple[int, bool, float, *tuple[str, ...]]:
         """Worse is greater. The names only make the choice the same whatever the order of layers."""
         softens = self.mechanism == HEAT and self.link.profile.softening_c is not None  # named before what only dries
         layer = self.link.layer
@@ -161,7 +162,7 @@ def readings(mechanism: str, link: Link, air: Air, raise_intended: bool = False)
     ]
 
 
-def _tests(mechanism: str, link: Link, air: Air, raised: bool) -> Iterator[tuple[str, np.ndarray, Steps, int]]:
+def _tests(mechanism: str, link: Link, air: Air, raised: bool) -> Iterator[tuple[str, Array, Steps, int]]:
     """Each test of a mechanism: its name, hourly values, hourly limits, window in hours."""
     time, born = air.time, link.born_row(air.time)
     during, after = (None, None) if raised else ("intended", "drying")
@@ -182,7 +183,7 @@ def _tests(mechanism: str, link: Link, air: Air, raised: bool) -> Iterator[tuple
 
 
 def _graded(
-    mechanism: str, test: str, link: Link, air: Air, values: np.ndarray, steps: Steps, hours: int, raised: bool
+    mechanism: str, test: str, link: Link, air: Air, values: Array, steps: Steps, hours: int, raised: bool
 ) -> Reading:
     sign = -1 if mechanism in (DRY, COLD) else 1
     rows = np.arange(len(air.time))
@@ -208,8 +209,8 @@ def _graded(
 
 
 def _worst(
-    mechanism: str, test: str, hours: int, link: Link, air: Air, values: np.ndarray, steps: Steps,
-    graded: np.ndarray, seen: np.ndarray, sign: int,
+    mechanism: str, test: str, hours: int, link: Link, air: Air, values: Array, steps: Steps,
+    graded: Whole, seen: Mask, sign: int,
 ) -> Reading:  # fmt: skip
     """The worst hour: of those at the highest level, the one farthest over the limit it passed."""
     level = int(graded[seen].max())
@@ -227,7 +228,7 @@ def _worst(
     )  # fmt: skip
 
 
-def _cold_capped(level: np.ndarray, day_percent: np.ndarray, day_temp_c: np.ndarray) -> np.ndarray:
+def _cold_capped(level: Whole, day_percent: Array, day_temp_c: Array) -> Whole:
     """Damp is watch at most in deep cold, unless the air is near saturation."""
     with np.errstate(invalid="ignore"):
         cold = (day_temp_c < fig.COLD_CAP_TEMP_C) & (day_percent < fig.COLD_CAP_PERCENT)

@@ -10,6 +10,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.climate.exposure import Exposure
+from envwatch.core.arrays import Array, Mask
 from envwatch.core.dates import utc
 from envwatch.core.painting import Layer, Painting
 from envwatch.figures import lining as fig
@@ -20,7 +21,7 @@ from envwatch.hazards.lining.softening import glue_softening_rh
 LOCAL_ROLES = ("patch", "tear mend", "insert")
 DAY = pd.Timedelta(days=1)
 
-Steps = tuple[np.ndarray, np.ndarray, np.ndarray]
+Steps = tuple[Array, Array, Array]
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ class Link:
     def _born_hour(self) -> pd.Timestamp | None:
         return None if self.born is None else self.born.floor("h")
 
-    def in_first_weeks(self, time: pd.DatetimeIndex) -> np.ndarray:
+    def in_first_weeks(self, time: pd.DatetimeIndex) -> Mask:
         """True in the hours in which stricter limits hold. (n,)"""
         mask = np.zeros(len(time), bool)
         for begin, end in self.fresh:
@@ -85,7 +86,7 @@ class Link:
         watch, act, urgent = _steps(getattr(self.profile, name), time)
         return watch - cooler, act - cooler, urgent - cooler
 
-    def damp(self, time: pd.DatetimeIndex, day_temp_c: np.ndarray) -> Steps:
+    def damp(self, time: pd.DatetimeIndex, day_temp_c: Array) -> Steps:
         """Damp limits hour by hour, the softening line of glue included. Each (n,) [% RH]"""
         watch, act, urgent = _steps(self.profile.damp_percent, time)
         fresh, first = self.in_first_weeks(time), float(self.profile.first_weeks.damp_watch_percent)

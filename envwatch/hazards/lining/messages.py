@@ -11,7 +11,7 @@ from envwatch.core.findings import Level
 from envwatch.core.painting import Layer
 from envwatch.core.quantities import STUDIO
 from envwatch.core.text import day
-from envwatch.figures import Confidence, handling
+from envwatch.figures import Confidence, Figure, handling
 from envwatch.figures import lining as fig
 from envwatch.figures.materials import Limits
 from envwatch.hazards.hourly import HOUR
@@ -212,7 +212,7 @@ def basis(r: Reading) -> str:
     return "limit: the studio's own" if figure.source == STUDIO else f"limit: {figure.confidence.value}"
 
 
-def figure_of(r: Reading):
+def figure_of(r: Reading) -> Figure | None:
     """The figure of the materials file that set the limit; None where a rule made it stricter."""
     limits, first = limits_of(r), r.link.profile.first_weeks
     stricter = {DAMP: first.damp_watch_percent, SWING: first.swing_watch_percent}.get(r.mechanism)
@@ -222,7 +222,8 @@ def figure_of(r: Reading):
 
 def limits_of(r: Reading) -> Limits:
     """The limits of the materials file for this test, before first weeks and the glue line make them stricter."""
-    return getattr(r.link.profile, _group(r))
+    limits: Limits = getattr(r.link.profile, _group(r))
+    return limits
 
 
 def _group(r: Reading) -> str:

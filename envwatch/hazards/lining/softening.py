@@ -7,23 +7,24 @@ from dataclasses import dataclass
 import numpy as np
 
 from envwatch import climate
+from envwatch.core.arrays import Array, ArrayLike, Whole
 from envwatch.figures import lining as fig
 from envwatch.figures.canvas import GAS_CONSTANT
 from envwatch.figures.coverage import SPELL_BRIDGES_H
 
 _KELVIN = 273.15
-_NODES = np.array((0.0, *fig.SORPTION_AT_PERCENT))  # dry glue holds no water: the table is begun at (0, 0)
-_G25 = np.array((0.0, *fig.SORBED_AT_25_C))
-_G40 = np.array((0.0, *fig.SORBED_AT_40_C))
+_NODES: Array = np.array((0.0, *fig.SORPTION_AT_PERCENT))  # dry glue holds no water: the table is begun at (0, 0)
+_G25: Array = np.array((0.0, *fig.SORBED_AT_25_C))
+_G40: Array = np.array((0.0, *fig.SORBED_AT_40_C))
 
 
-def _sorbed_at_nodes(temp_c: np.ndarray) -> np.ndarray:
+def _sorbed_at_nodes(temp_c: Array) -> Array:
     """Water in gelatine at each humidity of the table. (…,) -> (…, nodes) [g / 100 g dry]"""
     share = np.clip((temp_c - 25) / (40 - 25), 0, 1)[..., None]
     return _G25 + share * (_G40 - _G25)
 
 
-def glue_water(rh_percent, temp_c=25.0) -> np.ndarray:
+def glue_water(rh_percent: ArrayLike, temp_c: ArrayLike = 25.0) -> Array:
     """Water that gelatine takes up, linear in the table; outside 25 to 40 °C, and over 90 % RH, held at its edge.
 
     [% RH], [°C] -> [g / 100 g dry]; NaN for NaN. Source: Heritage Science 1:14 (2013), table 1.
@@ -31,12 +32,12 @@ def glue_water(rh_percent, temp_c=25.0) -> np.ndarray:
     >>> float(glue_water(70, 25)), float(glue_water(80, 40))
     (21.6, 25.35)
     """
-    rh, temp = np.broadcast_arrays(np.asarray(rh_percent, float), np.asarray(temp_c, float))
+    rh, temp = np.broadcast_arrays(np.asarray(rh_percent, np.float64), np.asarray(temp_c, np.float64))
     grams = _sorbed_at_nodes(temp)
     at = np.clip(np.searchsorted(_NODES, np.nan_to_num(rh), side="right") - 1, 0, len(_NODES) - 2)
     low = np.take_along_axis(grams, at[..., None], -1)[..., 0]
     high = np.take_along_axis(grams, at[..., None] + 1, -1)[..., 0]
-    share = np.clip((rh - _NODES[at]) / (_NODES[at + 1] - _NODES[at]), 0, 1)
+    share: Array = np.clip((rh - _NODES[at]) / (_NODES[at + 1] - _NODES[at]), 0, 1)
     return low + share * (high - low)
 
 
@@ -50,7 +51,7 @@ def _gordon_taylor_k() -> float:
 GORDON_TAYLOR_K = _gordon_taylor_k()
 
 
-def glue_tg(rh_percent, temp_c=25.0) -> np.ndarray:
+def glue_tg(rh_percent: ArrayLike, temp_c: ArrayLike = 25.0) -> Array:
     """Temperature at which glue in equilibrium with this air softens (Gordon-Taylor). Indicative.
 
     Parameters
@@ -72,7 +73,7 @@ def glue_tg(rh_percent, temp_c=25.0) -> np.ndarray:
     return ((1 - w2) * dry + GORDON_TAYLOR_K * w2 * water) / ((1 - w2) + GORDON_TAYLOR_K * w2) - _KELVIN
 
 
-def glue_softening_rh(temp_c, before_k: float = 0.0) -> np.ndarray:
+def glue_softening_rh(temp_c: ArrayLike, before_k: float = 0.0) -> Array:
     """Humidity at which glue softens at this temperature, or is so many kelvin before it.
 
     Parameters
@@ -89,20 +90,20 @@ def glue_softening_rh(temp_c, before_k: float = 0.0) -> np.ndarray:
     >>> glue_softening_rh([20, 30, 40]).round(1).tolist(), glue_softening_rh(20, 10).round(1).item()
     ([79.6, 74.8, 71.6], 73.8)
     """
-    temp = np.asarray(temp_c, float)
+    temp = np.asarray(temp_c, np.float64)
     dry, water = fig.DRY_GELATINE_SOFTENS_C + _KELVIN, fig.WATER_SOFTENS_C + _KELVIN
     soft = np.minimum(temp + before_k + _KELVIN, dry)
     w2 = (dry - soft) / ((dry - soft) + GORDON_TAYLOR_K * (soft - water))  # Gordon-Taylor, solved for the water
     wanted = 100 * w2 / (1 - w2)
     grams = _sorbed_at_nodes(temp)
-    at = np.clip((grams <= wanted[..., None]).sum(-1) - 1, 0, len(_NODES) - 2)
+    at: Whole = np.clip((grams <= wanted[..., None]).sum(-1) - 1, 0, len(_NODES) - 2)
     low = np.take_along_axis(grams, at[..., None], -1)[..., 0]
     high = np.take_along_axis(grams, at[..., None] + 1, -1)[..., 0]
-    share = np.clip((wanted - low) / (high - low), 0, 1)
+    share: Array = np.clip((wanted - low) / (high - low), 0, 1)
     return _NODES[at] + share * (_NODES[at + 1] - _NODES[at])
 
 
-def equivalent_hours(temp_c, hours, ea_kj: float) -> np.ndarray:
+def equivalent_hours(temp_c: ArrayLike, hours: ArrayLike, ea_kj: float) -> Array:
     """Hours at 20 °C in which as much creep would happen, by Arrhenius. For ranking rooms and days only.
 
     Parameters
@@ -120,10 +121,11 @@ def equivalent_hours(temp_c, hours, ea_kj: float) -> np.ndarray:
     >>> round(float(equivalent_hours([30.0], 1, 100)), 2)
     3.87
     """
-    temp = np.asarray(temp_c, float)
+    temp = np.asarray(temp_c, np.float64)
     at_20 = 1 / (fig.CREEP_REFERENCE_C + _KELVIN)
     factor = np.exp(1000 * ea_kj / GAS_CONSTANT * (at_20 - 1 / (temp + _KELVIN)))
-    return np.nansum(factor * np.asarray(hours, float), axis=-1)
+    total: Array = np.nansum(factor * np.asarray(hours, np.float64), axis=-1)
+    return total
 
 
 @dataclass(frozen=True)
@@ -135,7 +137,7 @@ class Dwell:
     excess: float  # how far over, times how long. [% RH h]
 
 
-def damp_dwell(rh_percent, limit_percent: float, bridge_h: float = SPELL_BRIDGES_H) -> Dwell:
+def damp_dwell(rh_percent: ArrayLike, limit_percent: float, bridge_h: float = SPELL_BRIDGES_H) -> Dwell:
     """Hours damp: hourly lagged humidity at or over a limit.
 
     Parameters
@@ -146,7 +148,7 @@ def damp_dwell(rh_percent, limit_percent: float, bridge_h: float = SPELL_BRIDGES
     >>> damp_dwell([60, 72, 74, 60], 70)
     Dwell(hours=2.0, longest_h=2.0, excess=6.0)
     """
-    rh = np.asarray(rh_percent, float)
+    rh = np.asarray(rh_percent, np.float64)
     damp = rh >= limit_percent
     longest = climate.hours_in_spell(damp, bridge_h).max(initial=0)
     return Dwell(float(damp.sum()), float(longest), float((rh[damp] - limit_percent).sum()))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from envwatch.core.arrays import Array, Mask
 from envwatch.core.findings import Level
 from envwatch.figures import lining as fig
-from envwatch.hazards.hourly import Air
-from envwatch.hazards.lining.layer_tests import COLD, DAMP, DAY_H, HEAT, MONTH_H, SWING, Reading
+from envwatch.hazards.hourly import DAY_H, MONTH_H, Air
+from envwatch.hazards.lining.layer_tests import COLD, DAMP, HEAT, SWING, Reading
 from envwatch.hazards.lining.messages import basis, figure_of, limits_of, where_judged
 from envwatch.hazards.lining.softening import damp_dwell, equivalent_hours, glue_softening_rh, glue_tg, glue_water
 from envwatch.hazards.working import (
@@ -96,7 +97,7 @@ def _held(r: Reading) -> Lines:
     )]  # fmt: skip
 
 
-def _counted(air: Air) -> np.ndarray:
+def _counted(air: Air) -> Mask:
     return air.judged(1) & ~air.intended & np.isfinite(air.temp_c)
 
 
@@ -117,7 +118,7 @@ def _heat(r: Reading) -> Lines:
     return lines
 
 
-def _creep(temp_c: np.ndarray, onset_c: float) -> tuple[str, str]:
+def _creep(temp_c: Array, onset_c: float) -> tuple[str, str]:
     """Time-temperature creep, as a band with its doubts: it ranks rooms and days and is never a finding."""
     stop = onset_c - float(fig.CREEP_STOPS_BELOW_K)
     within = temp_c[temp_c < stop]

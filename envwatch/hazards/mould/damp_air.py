@@ -11,11 +11,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum
+from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
 
 from envwatch import climate
+from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Level
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H
@@ -24,6 +26,8 @@ from envwatch.hazards.surfaces import Surface, run_start
 
 HOUR = pd.Timedelta(hours=1)
 BEFORE_H = max(int(rung.within or rung.hours) for rung in fig.DAMP_CLOCK)  # the longest that a step looks back
+
+Kept = TypeVar("Kept")
 
 
 class Taken(Enum):
@@ -57,12 +61,12 @@ class DampAir:
     """The air of a surface, on readings shifted together. Hours of an intended stay pass nothing, read or not."""
 
     surface: Surface
-    rh_percent: np.ndarray  # (before + n,), NaN where intended and where not read, but where taken as damp
-    temp_c: np.ndarray
-    unread: np.ndarray  # true where it was not read and is no intended stay
+    rh_percent: Array  # (before + n,), NaN where intended and where not read, but where taken as damp
+    temp_c: Array
+    unread: Mask  # true where it was not read and is no intended stay
     taken: Taken
     before: int  # rows before the record
-    kept: dict = field(default_factory=dict)
+    kept: dict[tuple[str, float], Any] = field(default_factory=dict)
 
     @classmethod
     def of(
@@ -82,11 +86,11 @@ class DampAir:
         unread = np.append(np.ones(len(lead), bool), unread)
         return cls(surface, np.append(lead, rh), np.append(warm, temp), unread, taken, len(lead))
 
-    def over(self, limit: float) -> np.ndarray:
+    def over(self, limit: float) -> Mask:
         """Hours over a humidity, warm enough for the clock. (before + n,)"""
         return self._once("over", limit, self._over)
 
-    def lasting(self, limit: float) -> np.ndarray:
+    def lasting(self, limit: float) -> Whole:
         """Hours of the spell over a humidity that ends with each row of the record. (n,)"""
         return self._once("lasting", limit, lambda at: climate.hours_in_spell(self.over(at))[self.before :])
 
@@ -94,13 +98,14 @@ class DampAir:
         """Steps of the clock in the judged period; None is the seven-day mean."""
         return [self._week() if rung is None else self._step(rung) for rung in rungs]
 
-    def _once(self, what: str, limit: float, make: Callable) -> np.ndarray:
+    def _once(self, what: str, limit: float, make: Callable[[float], Kept]) -> Kept:
         key = what, float(limit)
         if key not in self.kept:
             self.kept[key] = make(float(limit))
-        return self.kept[key]
+        held: Kept = self.kept[key]
+        return held
 
-    def _over(self, limit: float) -> np.ndarray:
+    def _over(self, limit: float) -> Mask:
         passed = (self.rh_percent > limit) & (self.temp_c > fig.COLD_CLOCK_C)
         if self.taken is not Taken.HELD or not self.unread.any():
             return passed
@@ -161,7 +166,7 @@ class DampAir:
         return int(self.unread[self.before + first : self.before + stop].sum())
 
 
-def _at_worst(values: np.ndarray, unknown: float) -> np.ndarray:
+def _at_worst(values: Array, unknown: float) -> Array:
     """Gaps at the highest about them; where nothing was read so near, at a value for what nobody knows."""
     if np.isfinite(values).all():
         return values

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air, climate
+from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.core.findings import Certainty, Finding, Level
 from envwatch.figures import mould as fig
 from envwatch.hazards.grading import certainty, clear_only_if_seen
@@ -20,7 +21,7 @@ from envwatch.hazards.working import constants, day_means, what_would_change
 TWO_MONTHS_H = 2 * 31 * 24 + 2  # and a clock set back
 
 
-def month_mean(temp_c, rh_percent) -> tuple[np.ndarray, np.ndarray]:
+def month_mean(temp_c: ArrayLike, rh_percent: ArrayLike) -> tuple[Array, Mask]:
     """Trailing 30-day means of hourly air, and whether the 30-day rule is broken.
 
     Parameters
@@ -38,7 +39,7 @@ def month_mean(temp_c, rh_percent) -> tuple[np.ndarray, np.ndarray]:
     >>> int(broken.sum()), bool(mean[718] == mean[718]), round(float(mean[720]), 6)
     (2, False, 80.0)
     """
-    temp_c, rh_percent = np.broadcast_arrays(np.asarray(temp_c, float), air.usable_rh(rh_percent))
+    temp_c, rh_percent = np.broadcast_arrays(np.asarray(temp_c, np.float64), air.usable_rh(rh_percent))
     mean_c = climate.running_mean(temp_c, int(fig.MONTH_H), fig.MONTH_NEEDS)
     mean_rh = climate.running_mean(rh_percent, int(fig.MONTH_H), fig.MONTH_NEEDS)
     rounding = 1e-9  # a running sum of equal readings is not quite their number times the reading
@@ -46,7 +47,7 @@ def month_mean(temp_c, rh_percent) -> tuple[np.ndarray, np.ndarray]:
     return np.where(np.isnan(mean_c), np.nan, mean_rh), mild & (mean_rh >= fig.MONTH_MEAN_RH - rounding)
 
 
-def calendar_months(time: pd.DatetimeIndex, temp_c, rh_percent, zone: str) -> dict[str, float]:
+def calendar_months(time: pd.DatetimeIndex, temp_c: ArrayLike, rh_percent: ArrayLike, zone: str) -> dict[str, float]:
     """Monthly humidity from the month's mean vapour pressure and mean temperature, whole months only.
 
     Hourly (n,) arrays, months of the place's zone -> {"2026-11": humidity [% RH]}; NaN where under nine tenths of it
@@ -121,7 +122,7 @@ def _most(surface: Surface) -> Level:
     return Level.ACT if np.isfinite(over).any() or _ended_damp(surface, months) else Level.CLEAR
 
 
-def _late(surface: Surface) -> tuple[pd.DatetimeIndex, np.ndarray, np.ndarray]:
+def _late(surface: Surface) -> tuple[pd.DatetimeIndex, Array, Array]:
     """The hours of the judged period, and of the whole month before the one it begins in: time, air."""
     rows = slice(max(surface.first - TWO_MONTHS_H, 0), None)
     return surface.time[rows], surface.temp_c[rows], surface.rh_percent[rows]

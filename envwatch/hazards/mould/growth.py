@@ -9,8 +9,10 @@ import numpy as np
 import pandas as pd
 
 from envwatch.climate.exposure import WALL_FACE
+from envwatch.core.arrays import Array
 from envwatch.core.findings import Certainty, Finding, Level
 from envwatch.core.painting import Observation
+from envwatch.figures import Figure
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.hazards.grading import clear_only_if_seen, grade
@@ -26,7 +28,7 @@ from envwatch.hazards.working import constants, what_would_change
 class _Run:
     """The index on one reading of the air: as published, at its harsher course, and the hours that favour growth."""
 
-    index: np.ndarray  # (n,) over the record, NaN in a gap
+    index: Array  # (n,) over the record, NaN in a gap
     value: float  # highest in the period, as published
     harsher: float  # highest in the period, with short damp stretches taken as dry where that ends higher
     favourable_h: int  # of the period
@@ -41,7 +43,7 @@ class _Run:
         return {Level.URGENT: Level.ACT, Level.ACT: Level.WATCH}.get(level, Level.CLEAR)
 
 
-def _run(temp_c: np.ndarray, rh_percent: np.ndarray, first: int, kind: str, start: float) -> _Run:
+def _run(temp_c: Array, rh_percent: Array, first: int, kind: str, start: float) -> _Run:
     """Hourly air of a whole record, judged from a row on; the harsher course only where it could reach a limit."""
     index = index_course(temp_c, rh_percent, 1.0, kind, start=start)
     wet = favourable(temp_c, rh_percent, kind)
@@ -51,7 +53,7 @@ def _run(temp_c: np.ndarray, rh_percent: np.ndarray, first: int, kind: str, star
     return _Run(index, value, harsher, int(wet[first:].sum()))
 
 
-def _highest(index: np.ndarray) -> float:
+def _highest(index: Array) -> float:
     return float(np.nanmax(index)) if np.isfinite(index).any() else float("nan")
 
 
@@ -108,7 +110,7 @@ def _index_grade(value: float) -> Level:
     return grade(value, *LIMITS)
 
 
-def _limit_for(value: float) -> fig.Figure:
+def _limit_for(value: float) -> Figure:
     """The highest limit reached, or the first one."""
     return max((limit for limit in LIMITS if value >= limit), default=fig.INDEX_WATCH)
 
@@ -118,12 +120,12 @@ def _certainty(levels: set[Level]) -> Certainty:
     return Certainty.CERTAIN if len(levels) == 1 else Certainty.CANNOT_TELL
 
 
-def _grew(held: np.ndarray, first: int, start: float) -> bool:
+def _grew(held: Array, first: int, start: float) -> bool:
     before = held[:first][np.isfinite(held[:first])]
     return bool(np.nanmax(held[first:]) - (before[-1] if len(before) else start) > fig.INDEX_GREW)
 
 
-def _looked_since(looked: Sequence[Observation], surface: Surface, held: np.ndarray) -> bool:
+def _looked_since(looked: Sequence[Observation], surface: Surface, held: Array) -> bool:
     """Whether somebody looked, and saw none, after the index was highest."""
     peak = surface.time[int(np.nanargmax(held))]
     return any(peak <= seen.on <= surface.end for seen in looked)

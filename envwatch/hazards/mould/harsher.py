@@ -17,6 +17,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from envwatch import air
+from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.figures import mould as fig
 from envwatch.hazards.mould.index import decline_coefficient, declined, favourable, grown, growth_steps, index_course
 
@@ -25,8 +26,9 @@ State = tuple[float, int]  # index, and whole hours since its dry spell began
 
 
 def harsher_index(
-    temp_c, rh_percent, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start: float = 0.0
-) -> np.ndarray:
+    temp_c: ArrayLike, rh_percent: ArrayLike, sensitivity: str = "sensitive",
+    decline: float | str = fig.DECLINE_DEFAULT, start: float = 0.0,
+) -> Array:  # fmt: skip
     """The highest index at each hour over all choices of damp stretches to be taken as dry; hourly air.
 
     Parameters
@@ -47,7 +49,7 @@ def harsher_index(
     >>> bool(published < dry), bool(harsher_index([20.0] * 168, week, start=1.0)[-1] >= dry)
     (True, True)
     """
-    temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), air.usable_rh(rh_percent))
+    temp, rh = np.broadcast_arrays(np.asarray(temp_c, np.float64), air.usable_rh(rh_percent))
     published = index_course(temp, rh, 1.0, sensitivity, decline, start)
     wet = favourable(temp, rh, sensitivity)
     dry = np.isfinite(published) & ~wet & (temp > fig.GROWTH_OVER_C)
@@ -61,7 +63,7 @@ def harsher_index(
     return np.where(np.isfinite(published), np.maximum(held, published), np.nan)
 
 
-def most_above(rh_wet: np.ndarray, decline=fig.DECLINE_DEFAULT) -> float:
+def most_above(rh_wet: Mask, decline: float | str = fig.DECLINE_DEFAULT) -> float:
     """How far the harsher course can lie over the published one, at most: what so many restarts may cost.
 
     (n,) true in favourable hours. Each damp stretch costs the quick decline once; from index 1 on growth may be twice
@@ -71,7 +73,7 @@ def most_above(rh_wet: np.ndarray, decline=fig.DECLINE_DEFAULT) -> float:
     return 2 * stretches * decline_coefficient(decline) * float(declined(fig.DECLINE_EARLY_H))
 
 
-def _highest(wet: np.ndarray, steps: Sequence[tuple[float, float, float]], share: float, start: float) -> np.ndarray:
+def _highest(wet: Mask, steps: Sequence[tuple[float, float, float]], share: float, start: float) -> Array:
     """The highest index after each hour that moves it. (m,) -> (m,)"""
     out, grow, states = np.empty(len(wet)), iter(steps), [(start, 0)]
     lost = share * declined(np.arange(len(wet) + LATE_H + 1))  # by hours of a dry spell

@@ -10,11 +10,13 @@ frost and in a gap the index and the clock of the dry spell stand still; one fav
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from math import exp, expm1, log, log1p
 
 import numpy as np
 
 from envwatch import air, climate
+from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.figures import mould as fig
 
 _SLOWS = float(fig.SLOWS_NEAR_HIGHEST)  # a plain float: the growth step runs once a reading
@@ -32,7 +34,7 @@ def sensitivity_class(sensitivity: str) -> fig.MouldClass:
     return fig.CLASSES[sensitivity]
 
 
-def critical_rh(temp_c, sensitivity: str = "sensitive") -> np.ndarray:
+def critical_rh(temp_c: ArrayLike, sensitivity: str = "sensitive") -> Array:
     """Least humidity at which mould grows: a cubic up to 20 °C, and nowhere less than the class's least.
 
     Parameters
@@ -54,13 +56,13 @@ def critical_rh(temp_c, sensitivity: str = "sensitive") -> np.ndarray:
     >>> critical_rh([5.0, 15.0, 25.0]).round(2).tolist()
     [88.02, 80.04, 80.0]
     """
-    temp = np.asarray(temp_c, float)
+    temp = np.asarray(temp_c, np.float64)
     least = float(sensitivity_class(sensitivity).least_rh)
     cubic = np.maximum(np.round(np.polyval([float(c) for c in fig.CRITICAL_CUBIC], temp), 9), least)
     return np.where(np.isnan(temp), np.nan, np.where(temp > fig.CUBIC_TO_C, least, cubic))
 
 
-def weeks_to_start(temp_c, rh_percent) -> np.ndarray:
+def weeks_to_start(temp_c: ArrayLike, rh_percent: ArrayLike) -> Array:
     """Weeks of constant air in which untreated softwood goes from index 0 to 1.
 
     The bare regression, at any humidity: whether anything grows at all is a matter of `critical_rh`.
@@ -79,14 +81,14 @@ def weeks_to_start(temp_c, rh_percent) -> np.ndarray:
     >>> round(float(weeks_to_start(20.0, 90.0)), 3)
     4.202
     """
-    temp = np.asarray(temp_c, float)
+    temp = np.asarray(temp_c, np.float64)
     temp = np.where(temp > fig.GROWTH_OVER_C, temp, np.nan)
     with np.errstate(divide="ignore", over="ignore"):
         humid = fig.WEEKS_LN_RH * np.log(air.usable_rh(rh_percent))
         return np.exp(fig.WEEKS_LN_TEMP * np.log(temp) + humid + fig.WEEKS_CONSTANT)
 
 
-def highest_index(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndarray:
+def highest_index(temp_c: ArrayLike, rh_percent: ArrayLike, sensitivity: str = "sensitive") -> Array:
     """The index that constant air can reach in the end; 0 below the critical humidity.
 
     Parameters
@@ -115,7 +117,7 @@ def highest_index(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndar
     return np.where(above < 0, 0.0, top)
 
 
-def favourable(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndarray:
+def favourable(temp_c: ArrayLike, rh_percent: ArrayLike, sensitivity: str = "sensitive") -> Mask:
     """Whether air favours growth: warm enough, and as damp as the critical humidity or more.
 
     Array-like, broadcast together -> the same shape; false for NaN, where either was not read. [°C], [% RH]
@@ -129,7 +131,7 @@ def favourable(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndarray
     >>> favourable([20.0, 20.0, -1.0], [80.0, 80.1, 99.0]).tolist()  # critical at 20 °C: 80.04 %
     [False, True, False]
     """
-    temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), np.asarray(rh_percent, float))
+    temp, rh = np.broadcast_arrays(np.asarray(temp_c, np.float64), np.asarray(rh_percent, np.float64))
     grows = (rh >= float(sensitivity_class(sensitivity).least_rh)) & (temp > fig.GROWTH_OVER_C)
     grows &= temp <= fig.GROWTH_TO_C
     if grows.any():  # the cubic is worked out only where it can decide
@@ -138,8 +140,9 @@ def favourable(temp_c, rh_percent, sensitivity: str = "sensitive") -> np.ndarray
 
 
 def mould_index(
-    temp_c, rh_percent, hours, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start=0.0
-) -> np.ndarray:
+    temp_c: ArrayLike, rh_percent: ArrayLike, hours: ArrayLike, sensitivity: str = "sensitive",
+    decline: float | str = fig.DECLINE_DEFAULT, start: ArrayLike = 0.0,
+) -> Array:  # fmt: skip
     """Mould growth index (0 to 6) at the end of each step, exact for air that is constant within a step.
 
     Growth is integrated in closed form, through the change of speed at index 1, and decline by its integral, so the
@@ -172,14 +175,18 @@ def mould_index(
     """
     sensitivity_class(sensitivity)
     share = decline_coefficient(decline)
-    temp, rh, hours = np.broadcast_arrays(*(np.asarray(a, float) for a in (temp_c, rh_percent, hours)))
+    temp, rh, hours = np.broadcast_arrays(*(np.asarray(a, np.float64) for a in (temp_c, rh_percent, hours)))
     if not temp.ndim:
-        return mould_index([temp], [rh], [hours], sensitivity, decline, start)[0]
+        alone: Array = mould_index([temp], [rh], [hours], sensitivity, decline, start)[0]
+        return alone
     _refuse(temp, rh, hours, start)
     return index_course(temp, rh, hours, sensitivity, share, start)
 
 
-def index_course(temp, rh, hours, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start=0.0) -> np.ndarray:
+def index_course(
+    temp: Array, rh: Array, hours: ArrayLike, sensitivity: str = "sensitive",
+    decline: float | str = fig.DECLINE_DEFAULT, start: ArrayLike = 0.0,
+) -> Array:  # fmt: skip
     """`mould_index` of air that a studio's record holds: percent for certain, so that 1 % or less is no fraction.
 
     Parameters, returns and missing data (NaN) as `mould_index`: (..., n) -> (..., n).
@@ -190,7 +197,7 @@ def index_course(temp, rh, hours, sensitivity: str = "sensitive", decline=fig.DE
     [0.9999, 0.9997]
     """
     share = decline_coefficient(decline)
-    temp, rh, hours = np.broadcast_arrays(temp, air.usable_rh(rh), np.asarray(hours, float))
+    temp, rh, hours = np.broadcast_arrays(temp, air.usable_rh(rh), np.asarray(hours, np.float64))
     if not temp.size:
         return np.zeros(temp.shape)
     read = np.isfinite(temp) & np.isfinite(rh) & np.isfinite(hours)
@@ -199,7 +206,7 @@ def index_course(temp, rh, hours, sensitivity: str = "sensitive", decline=fig.DE
         return np.where(read, 0.0, np.nan)
     lost = share * _declines(wet, read & ~wet & (temp > fig.GROWTH_OVER_C), hours)
     held = np.empty(temp.shape)
-    starts = np.broadcast_to(np.asarray(start, float), temp.shape[:-1])
+    starts = np.broadcast_to(np.asarray(start, np.float64), temp.shape[:-1])
     for row in np.ndindex(temp.shape[:-1]):
         grows = growth_steps(temp[row][wet[row]], rh[row][wet[row]], hours[row][wet[row]], sensitivity)
         held[row] = _course(float(starts[row]), wet[row], lost[row], grows)
@@ -207,8 +214,9 @@ def index_course(temp, rh, hours, sensitivity: str = "sensitive", decline=fig.DE
 
 
 def mould_index_range(
-    temp_c, rh_percent, sensitivity: str = "sensitive", decline=fig.DECLINE_DEFAULT, start: float = 0.0
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    temp_c: ArrayLike, rh_percent: ArrayLike, sensitivity: str = "sensitive",
+    decline: float | str = fig.DECLINE_DEFAULT, start: float = 0.0,
+) -> tuple[Array, Array, Array]:  # fmt: skip
     """The index with what the gaps leave open, on hourly air.
 
     In a gap the air is taken as dry for the lowest, and for the highest as in the dampest week on record. The lowest
@@ -241,7 +249,7 @@ def mould_index_range(
     return low, held, high
 
 
-def gap_fillings(temp_c, rh_percent) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
+def gap_fillings(temp_c: ArrayLike, rh_percent: ArrayLike) -> tuple[tuple[Array, Array], ...]:
     """The air with its gaps taken as dry, and as damp as the dampest week on record; nothing without gaps, or of gaps.
 
     (n,) hourly [°C], (n,) [% RH], NaN in a gap -> two pairs of (n,), at the temperature of that week, in which a gap
@@ -252,7 +260,7 @@ def gap_fillings(temp_c, rh_percent) -> tuple[tuple[np.ndarray, np.ndarray], ...
     >>> [rh.tolist() for _, rh in gap_fillings([20.0] * 3, [90.0, float("nan"), 90.0])]
     [[90.0, 0.0, 90.0], [90.0, 90.0, 90.0]]
     """
-    temp, rh = np.broadcast_arrays(np.asarray(temp_c, float), air.usable_rh(rh_percent))
+    temp, rh = np.broadcast_arrays(np.asarray(temp_c, np.float64), air.usable_rh(rh_percent))
     gap = ~(np.isfinite(temp) & np.isfinite(rh))
     if not gap.any() or gap.all():
         return ()
@@ -267,7 +275,7 @@ def gap_fillings(temp_c, rh_percent) -> tuple[tuple[np.ndarray, np.ndarray], ...
     return (filled_c, np.where(gap, 0.0, rh)), (filled_c, np.where(gap, np.nanmean(near[week]), rh))
 
 
-def decline_coefficient(decline) -> float:
+def decline_coefficient(decline: float | str) -> float:
     """Share of the decline on pine, from a number or from its words.
 
     Raises
@@ -284,7 +292,7 @@ def decline_coefficient(decline) -> float:
     return float(decline)
 
 
-def _refuse(temp, rh, hours, start) -> None:
+def _refuse(temp: Array, rh: Array, hours: Array, start: ArrayLike) -> None:
     if not temp.size:
         return
     known = rh[np.isfinite(rh)]
@@ -295,10 +303,10 @@ def _refuse(temp, rh, hours, start) -> None:
         worst = known_h.min() if known_h.min() < 0 else known_h.max()
         raise ValueError(f"a step of {worst:g} hours; give 0 or more, and an end")
     if not (np.all(np.asarray(start) >= 0) and np.all(np.asarray(start) <= fig.INDEX_TOP)):
-        raise ValueError(f"start {start}; the index runs from 0 to 6")
+        raise ValueError(f"start {start!s}; the index runs from 0 to 6")
 
 
-def _declines(wet, dry, hours) -> np.ndarray:
+def _declines(wet: Mask, dry: Mask, hours: Array) -> Array:
     """Decline on pine in each step: the difference of the integral over the dry spell. (..., n) -> (..., n)"""
     run = np.cumsum(np.where(dry, hours, 0.0), axis=-1)
     at_wet = np.maximum.accumulate(np.where(wet, run, 0.0), axis=-1)
@@ -307,7 +315,7 @@ def _declines(wet, dry, hours) -> np.ndarray:
     return np.where(dry, declined(after) - declined(before), 0.0)
 
 
-def declined(dry_h) -> np.ndarray:
+def declined(dry_h: ArrayLike) -> Array:
     """Decline on pine since a dry spell began: quick at first, a pause, then slow.
 
     Array-like, any shape, hours dry [h] -> the same shape [index]; NaN for NaN.
@@ -317,12 +325,12 @@ def declined(dry_h) -> np.ndarray:
     >>> declined([6.0, 24.0, 124.0]).round(4).tolist()
     [0.008, 0.008, 0.0747]
     """
-    dry_h = np.asarray(dry_h, float)
-    early = fig.DECLINE_EARLY * np.minimum(dry_h, fig.DECLINE_EARLY_H)
+    dry_h = np.asarray(dry_h, np.float64)
+    early: Array = fig.DECLINE_EARLY * np.minimum(dry_h, fig.DECLINE_EARLY_H)
     return early + fig.DECLINE_LATE * np.maximum(dry_h - fig.DECLINE_LATE_FROM_H, 0)
 
 
-def growth_steps(temp, rh, hours, sensitivity: str):
+def growth_steps(temp: Array, rh: Array, hours: Array, sensitivity: str) -> Iterator[tuple[float, float, float]]:
     """For each favourable step: the index it tends to, and the exponents of growth below and from index 1."""
     kind = sensitivity_class(sensitivity)
     speed = fig.SLOWS_NEAR_HIGHEST * hours / (168 * weeks_to_start(temp, rh))
@@ -330,7 +338,7 @@ def growth_steps(temp, rh, hours, sensitivity: str):
     return zip(top.tolist(), (speed * kind.speed_below_1).tolist(), (speed * kind.speed_from_1).tolist(), strict=True)
 
 
-def _course(index: float, wet, lost, grows) -> np.ndarray:
+def _course(index: float, wet: Mask, lost: Array, grows: Iterator[tuple[float, float, float]]) -> Array:
     """The index after each step: through favourable ones step by step, through each stretch of others at once."""
     gone = np.cumsum(lost)
     edges = np.append(np.flatnonzero(np.diff(wet)) + 1, len(wet))
@@ -347,7 +355,7 @@ def _course(index: float, wet, lost, grows) -> np.ndarray:
         else:
             index = index - loss if index > loss else 0.0
     each = edges - begins
-    out = np.maximum(np.repeat(at_begin, each) - (gone - np.repeat(before, each)), 0.0)
+    out: Array = np.maximum(np.repeat(at_begin, each) - (gone - np.repeat(before, each)), 0.0)
     out[wet] = grew
     return out
 
@@ -367,7 +375,7 @@ def grown(index: float, top: float, below_1: float, from_1: float) -> float:
     return top - log1p(distance * exp(-exponent)) / _SLOWS
 
 
-def index_before(held: np.ndarray, at: int) -> float:
+def index_before(held: Array, at: int) -> float:
     """The index before an hour: that of the last hour read."""
     before = held[:at][np.isfinite(held[:at])]
     return float(before[-1]) if len(before) else 0.0

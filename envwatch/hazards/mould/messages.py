@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from envwatch.climate.drying_back import RULE
@@ -37,7 +39,7 @@ def by(level: Level, end: pd.Timestamp) -> pd.Timestamp | None:
     return None if days is None else end + pd.Timedelta(days=float(days))
 
 
-def raised(level: Level, end: pd.Timestamp, clears: str) -> dict:
+def raised(level: Level, end: pd.Timestamp, clears: str) -> dict[str, Any]:
     """The fields of a mould finding that asks for something; nothing for one that does not."""
     if level < Level.WATCH:
         return {}

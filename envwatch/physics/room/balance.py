@@ -12,13 +12,14 @@ from __future__ import annotations
 import numpy as np
 
 from envwatch import air
+from envwatch.core.arrays import Array, ArrayLike, Number
 from envwatch.figures import dehumidifier as fig
 from envwatch.figures.air import GAS_CONSTANT_VAPOUR
 
 KELVIN = 273.15
 
 
-def content(vapour_pa, temp_c) -> np.ndarray:
+def content(vapour_pa: ArrayLike, temp_c: ArrayLike) -> Array:
     """Mass of vapour in the air at a temperature; outdoor air carried in keeps its vapour pressure.
 
     Array-like [Pa], [°C] -> broadcast shape [g/m³]; NaN for NaN.
@@ -26,24 +27,25 @@ def content(vapour_pa, temp_c) -> np.ndarray:
     >>> float(content(1400.0, 20.0).round(3))
     10.348
     """
-    return 1000 * np.asarray(vapour_pa, float) / (GAS_CONSTANT_VAPOUR * (np.asarray(temp_c, float) + KELVIN))
+    return 1000 * np.asarray(vapour_pa, np.float64) / (GAS_CONSTANT_VAPOUR * (np.asarray(temp_c, np.float64) + KELVIN))
 
 
-def per_percent(temp_c) -> np.ndarray:
+def per_percent(temp_c: ArrayLike) -> Array:
     """Vapour that the air holds for each % RH. [°C] -> [g/m³ per % RH]"""
     return content(air.saturation_pressure(temp_c), temp_c) / 100
 
 
-def latent_kwh_per_kg(temp_c) -> np.ndarray:
+def latent_kwh_per_kg(temp_c: ArrayLike) -> Array:
     """Heat set free when water is drawn out of the air as liquid. [°C] -> [kWh/kg]
 
     >>> float(latent_kwh_per_kg(20.0).round(4))
     0.6818
     """
-    return np.subtract(fig.LATENT_AT_0, np.multiply(fig.LATENT_SLOPE, temp_c)) / 3600
+    kj_per_kg: Array = np.subtract(fig.LATENT_AT_0, np.multiply(fig.LATENT_SLOPE, temp_c))
+    return kj_per_kg / 3600
 
 
-def step_factors(flow_m3_h, s1, capacity_g, step_h: float) -> tuple[np.ndarray, np.ndarray]:
+def step_factors(flow_m3_h: Number, s1: Number, capacity_g: Number, step_h: float) -> tuple[Array, Array]:
     """The exact step with its inputs held: RH after = kept x RH before + (flow v_out + G - R) x raised.
 
     Parameters
@@ -61,14 +63,16 @@ def step_factors(flow_m3_h, s1, capacity_g, step_h: float) -> tuple[np.ndarray, 
     return 1 - lost, lost / x * (step_h / capacity_g)
 
 
-def mean_over_step(before, flow_m3_h, s1, capacity_g, gain_g_h, step_h: float) -> np.ndarray:
+def mean_over_step(
+    before: Number, flow_m3_h: Number, s1: Number, capacity_g: Number, gain_g_h: Number, step_h: float
+) -> Array:
     """Mean humidity within a step, from the closed form; `gain_g_h` is flow v_out + G - R, flow over 0. [% RH]"""
     settles = gain_g_h / (flow_m3_h * s1)
     x = flow_m3_h * s1 * step_h / capacity_g
     return settles + (before - settles) * -np.expm1(-x) / x
 
 
-def buffering(volume_m3, buffer_g, temp_c) -> np.ndarray:
+def buffering(volume_m3: ArrayLike, buffer_g: ArrayLike, temp_c: ArrayLike) -> Array:
     """How many times slower a room's vapour answers for what is hygroscopic in it: 1 + C / (V v_s/100).
 
     [m³], [g/% RH], [°C] -> [1]
@@ -76,15 +80,17 @@ def buffering(volume_m3, buffer_g, temp_c) -> np.ndarray:
     >>> float(buffering(50.0, 100.0, 20.0).round(3))
     12.57
     """
-    return 1 + np.asarray(buffer_g, float) / (np.asarray(volume_m3, float) * per_percent(temp_c))
+    return 1 + np.asarray(buffer_g, np.float64) / (np.asarray(volume_m3, np.float64) * per_percent(temp_c))
 
 
-def load_g_h(flow_m3_h, outside_pa, temp_c, target_percent, source_g_h) -> np.ndarray:
+def load_g_h(
+    flow_m3_h: ArrayLike, outside_pa: ArrayLike, temp_c: ArrayLike, target_percent: ArrayLike, source_g_h: ArrayLike
+) -> Array:
     """Water that must be drawn off to hold a humidity; below 0 none need be. Broadcast [g/h]
 
     >>> from envwatch import air
     >>> float(load_g_h(75.0, air.vapour_pressure(17.0, 85.0), 20.0, 55.0, 170.0).round(1))
     370.1
     """
-    brought = content(outside_pa, temp_c) - target_percent * per_percent(temp_c)
-    return np.asarray(flow_m3_h, float) * brought + source_g_h
+    brought = content(outside_pa, temp_c) - np.asarray(target_percent, np.float64) * per_percent(temp_c)
+    return np.asarray(flow_m3_h, np.float64) * brought + np.asarray(source_g_h, np.float64)

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.errors import BadInput
 from envwatch.figures import dehumidifier as fig
 from envwatch.physics.room.balance import content, per_percent
@@ -61,10 +62,10 @@ class RoomFit:
     capacity_g: Interval | None
     buffering: float
     reference_c: float
-    draws: np.ndarray = field(repr=False)
+    draws: Array = field(repr=False)
     rms_percent: float
     days: float
-    fitted: np.ndarray = field(repr=False)
+    fitted: Array = field(repr=False)
     held_out: HeldOut | None = None
 
     @property
@@ -87,7 +88,7 @@ class HeldOut:
     hours: int
     rms_percent: float
     bias_percent: float  # log less forecast
-    forecast: np.ndarray = field(repr=False)
+    forecast: Array = field(repr=False)
 
 
 def identify(hours: Hours, seed: int = 0, held_out: bool = True) -> RoomFit:
@@ -131,7 +132,7 @@ def _refuse(hours: Hours) -> None:
         )
 
 
-def _interval(best: float, draws: np.ndarray) -> Interval:
+def _interval(best: float, draws: Array) -> Interval:
     low, high = np.quantile(draws, [0.1, 0.9])
     return Interval(float(min(low, best)), float(best), float(max(high, best)))
 
@@ -139,7 +140,7 @@ def _interval(best: float, draws: np.ndarray) -> Interval:
 class _Table:
     """Least squares for every pair of a grid at once: sums of products, made once, used for every bootstrap."""
 
-    def __init__(self, hours: Hours, rates: np.ndarray, bufferings: np.ndarray) -> None:
+    def __init__(self, hours: Hours, rates: Array, bufferings: Array) -> None:
         self.hours, self.rates, self.bufferings = hours, rates, bufferings
         self.shape = (len(bufferings), len(rates))
         rate, buffering = (a.ravel() for a in np.meshgrid(rates, bufferings))
@@ -160,7 +161,7 @@ class _Table:
         self.forced_on = np.einsum("mpn,mn->mp", self.design, self.forced)
         self.forced_sq = np.einsum("mn,mn->m", self.forced, self.forced)
 
-    def solve(self, rh: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    def solve(self, rh: Array) -> tuple[Array, Array]:
         """Sum of squares (m, b) and coefficients (m, p, b) for humidities (n, b)."""
         rh = np.where(self.read[:, None], rh, 0.0)
         on = self.design @ rh - self.forced_on[:, :, None]
@@ -168,7 +169,7 @@ class _Table:
         left = (rh**2).sum(0) - 2 * self.forced @ rh + self.forced_sq[:, None]
         return left - (on * coefficients).sum(1), coefficients
 
-    def minima(self, rh: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def minima(self, rh: Array) -> tuple[Whole, Array, Array]:
         """For each humidity (n, b): row of buffering, refined rate, and coefficients (b, p) between grid points."""
         squares, coefficients = self.solve(rh)
         beyond = coefficients[:, 0] < self.driest_g_m3  # no room settles drier than dry
@@ -195,7 +196,7 @@ class _Table:
         self.coefficients = coefficients[0]
         self.best = (self.best_rate, *self.told(row, coefficients)[0])
 
-    def told(self, row: np.ndarray, coefficients: np.ndarray) -> np.ndarray:
+    def told(self, row: Whole, coefficients: Array) -> Array:
         """(b, 2): excess [g/m³] and capacity [g/% RH], NaN where no water was weighed."""
         if self.hours.known_g_h is None:
             return np.column_stack([coefficients[:, 0], np.full(len(row), np.nan)])
@@ -203,18 +204,19 @@ class _Table:
         capacity = self.bufferings[row] * float(per_percent(self.hours.reference_c)) / per_volume
         return np.column_stack([coefficients[:, 0], capacity])
 
-    def curve(self) -> np.ndarray:
+    def curve(self) -> Array:
         """The fitted humidity, all rows. (n,)"""
         return _curve(self.hours, self.best_rate, self.best_buffering, self.coefficients)
 
 
-def _curve(hours: Hours, rate: float, buffering: float, coefficients: np.ndarray) -> np.ndarray:
-    outside, source, known, start = (x[:, 0] for x in responses(hours, np.array([rate]), np.array([buffering])))
-    out = outside + coefficients[0] * source
+def _curve(hours: Hours, rate: float, buffering: float, coefficients: Array) -> Array:
+    outside, source, known, start = responses(hours, np.array([rate]), np.array([buffering]))[:, :, 0]
+    out: Array = outside + coefficients[0] * source
     if hours.known_g_h is not None:
         out = out + coefficients[1] * known
     starts = np.repeat(coefficients[-len(hours.begins) :], np.diff([*hours.begins, len(out)]))
-    return out + starts * start
+    out += starts * start
+    return out
 
 
 def thinning(hours: Hours) -> int:
@@ -238,7 +240,7 @@ def _about(hours: Hours, rate: float, factor: float, low: float, high: float) ->
     return table
 
 
-def _bootstrap(hours: Hours, seed: int) -> tuple[_Table, np.ndarray]:
+def _bootstrap(hours: Hours, seed: int) -> tuple[_Table, Array]:
     """Rate, excess and capacity of logs that could as well have been read.
 
     Twice: the second time on a grid as fine as the first one's scatter asks.
@@ -252,7 +254,7 @@ def _bootstrap(hours: Hours, seed: int) -> tuple[_Table, np.ndarray]:
     return table, _widened(_drawn(table, seed)[0], np.array(table.best))
 
 
-def _widened(draws: np.ndarray, best: np.ndarray) -> np.ndarray:
+def _widened(draws: Array, best: Array) -> Array:
     """Draws moved away from the best: rate and capacity by ratio, excess by difference."""
     out = best + (draws - best) * float(fig.FIT_WIDENED_EXCESS)
     for column in (0, 2):
@@ -260,14 +262,14 @@ def _widened(draws: np.ndarray, best: np.ndarray) -> np.ndarray:
     return out
 
 
-def _drawn(table: _Table, seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _drawn(table: _Table, seed: int) -> tuple[Array, Whole, Array]:
     curve = table.curve()[:: table.every]
     again = resampled(table.log - curve, BOOTSTRAPS, np.random.default_rng(seed), 24 // table.every)
     rows, rate, coefficients = table.minima(curve[:, None] + again)
     return np.column_stack([rate, table.told(rows, coefficients)]), rows, rate
 
 
-def resampled(left: np.ndarray, count: int, random: np.random.Generator, a_day: int = 24) -> np.ndarray:
+def resampled(left: Array, count: int, random: np.random.Generator, a_day: int = 24) -> Array:
     """Residuals that could as well have been: (n,), so many a day, NaN where not read -> (n, count).
 
     What is left over in a room forgets itself over days. Daily means are taken as a first-order process, whose daily
@@ -284,7 +286,7 @@ def resampled(left: np.ndarray, count: int, random: np.random.Generator, a_day: 
     kicks = (mean[1:] - keeps * mean[:-1])[seen[1:] & seen[:-1]]
     kicks = kicks - kicks.mean()
     kicks *= np.sqrt(len(kicks) / max(len(kicks) - FITTED, 1))  # the fit has taken some of the scatter away
-    within = np.nan_to_num(by_day - mean[:, None])[seen]
+    within: Array = np.nan_to_num(by_day - mean[:, None])[seen]
     slow = np.empty((days, count))
     slow[0] = random.choice(kicks, count) / np.sqrt(1 - keeps**2)
     drawn = random.choice(kicks, (days, count))
@@ -294,7 +296,7 @@ def resampled(left: np.ndarray, count: int, random: np.random.Generator, a_day: 
     return (slow[:, :, None] + quick).transpose(0, 2, 1).reshape(days * a_day, count)[: len(left)]
 
 
-def _keeps(mean: np.ndarray, seen: np.ndarray) -> float:
+def _keeps(mean: Array, seen: Mask) -> float:
     """Share of a day's residual that the next day keeps, corrected for the shortness of the log."""
     both = seen[1:] & seen[:-1]
     if both.sum() < 5:

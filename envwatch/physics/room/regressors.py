@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from envwatch.core.arrays import Array, Whole
 from envwatch.physics.room.balance import content, per_percent, step_factors
 
 
@@ -21,11 +22,11 @@ class Hours:
     water known to be given off (or, below 0, drawn off) in the hour.
     """
 
-    temp_c: np.ndarray
-    rh_percent: np.ndarray
-    outside_pa: np.ndarray
-    begins: np.ndarray
-    known_g_h: np.ndarray | None = None
+    temp_c: Array
+    rh_percent: Array
+    outside_pa: Array
+    begins: Whole
+    known_g_h: Array | None = None
 
     @property
     def reference_c(self) -> float:
@@ -40,7 +41,7 @@ class Hours:
         return Hours(self.temp_c[cut], self.rh_percent[cut], self.outside_pa[cut], np.append(0, inside), known)
 
 
-def responses(hours: Hours, rate_h: np.ndarray, buffering: np.ndarray, every: int = 1) -> np.ndarray:
+def responses(hours: Hours, rate_h: Array, buffering: Array, every: int = 1) -> Array:
     """Hourly mean humidity in answer to each cause, for a room of 1 m³.
 
     Parameters
