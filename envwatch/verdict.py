@@ -17,7 +17,7 @@ from envwatch.climate.stretches import hours_over
 from envwatch.core.findings import Certainty, Finding, Level, Verdict
 from envwatch.core.painting import Painting
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.figures.materials import refuse_unknown
+from envwatch.figures.materials import Materials, profiles, refuse_unknown
 from envwatch.hazards import canvas, condensation, light, lining, mould, siting
 from envwatch.hazards.drying import asks_to_dry, canvas_days, dampness
 from envwatch.hazards.grading import ours_said
@@ -25,13 +25,14 @@ from envwatch.hazards.grading import ours_said
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
 __all__ = ["HAZARDS", "OF_POSITION", "asks_to_dry", "canvas_days", "dampness", "hours_over", "judge", "judge_either"]
 
+OF_MATERIALS = (lining, mould)  # they look at what the layers are made of
 OF_POSITION = (light, siting)  # they look at the facts of the position alone
-HAZARDS = (lining, mould, canvas, condensation, *OF_POSITION)
+HAZARDS = (*OF_MATERIALS, canvas, condensation, *OF_POSITION)
 
 
 def judge(
     exposure: Exposure, painting: Painting | None = None, start: pd.Timestamp | None = None,
-    hazards: Sequence[ModuleType] = HAZARDS,
+    materials: Materials | None = None, hazards: Sequence[ModuleType] = HAZARDS,
 ) -> Verdict:  # fmt: skip
     """All findings for one painting, or for a bare room, over [start, exposure.end).
 
@@ -40,6 +41,7 @@ def judge(
     exposure : the climates at the points that matter, with the history that came before `start`.
     painting : as treated; None judges the room without one.
     start : begin of the judged period; by default the whole exposure.
+    materials : the profiles in force; by default the packaged ones.
     hazards : those of `HAZARDS` that are in question; by default all.
 
     Returns
@@ -52,10 +54,13 @@ def judge(
     BadInput : a layer or treatment of a material that the materials file does not hold.
     """
     if painting is not None:
-        refuse_unknown(_materials(painting))
+        refuse_unknown(_materials(painting), profiles(materials))
     start = exposure.start if start is None else start
     week = exposure.room.between(start, exposure.end)
-    found = [finding for hazard in hazards for finding in hazard.assess(exposure, painting, start)]
+    found: list[Finding] = []
+    for hazard in hazards:
+        own = (materials,) if hazard in OF_MATERIALS else ()
+        found += hazard.assess(exposure, painting, start, *own)
     doubtful = float(week.hours[week.suspect].sum()) / week.span_hours if week.span_hours else 0.0
     if doubtful > 1 - CLEAR_NEEDS:
         found = [_not_trusted(finding, doubtful) for finding in found]
@@ -87,13 +92,14 @@ def _not_trusted(finding: Finding, doubtful: float) -> Finding:
 
 
 def judge_either(
-    exposures: Sequence[Exposure], painting: Painting | None = None, start: pd.Timestamp | None = None
-) -> Verdict:
+    exposures: Sequence[Exposure], painting: Painting | None = None, start: pd.Timestamp | None = None,
+    materials: Materials | None = None,
+) -> Verdict:  # fmt: skip
     """The harsher of several readings of the same history, finding by finding.
 
     A bare move date belongs to both places, so a painting may have more than one possible exposure.
     """
-    verdicts = [judge(exposure, painting, start) for exposure in exposures]
+    verdicts = [judge(exposure, painting, start, materials) for exposure in exposures]
     worst: dict[tuple[str, str], Finding] = {}
     for finding in (finding for verdict in verdicts for finding in verdict.findings):
         held = worst.setdefault((finding.hazard, finding.mechanism), finding)

@@ -83,8 +83,7 @@ def test_other_limits_or_another_week_are_judged_anew_in_the_same_air():
     film = materials.profile("eva_film")
     softer = replace(film, damp_percent=replace(film.damp_percent, watch=with_value(film.damp_percent.watch, 5.0)))
     own = verdict.judge(air, BUILD_UPS[0], START)
-    with materials.using({**materials.profiles(), "eva_film": softer}):
-        theirs = verdict.judge(air, BUILD_UPS[0], START)
+    theirs = verdict.judge(air, BUILD_UPS[0], START, {**materials.profiles(), "eva_film": softer})
     damp = [next(f for f in v.findings if (f.hazard, f.mechanism) == ("lining", "damp")) for v in (own, theirs)]
     assert [f.layer for f in damp] == ["size (animal glue)", "lining film (heat-seal film)"]
     assert verdict.judge(air, BUILD_UPS[0], START - pd.Timedelta(days=7)).findings != own.findings
@@ -98,7 +97,7 @@ def with_value(figure, value):
 @given(st.integers(0, 10**6), st.booleans(), st.sampled_from(BUILD_UPS))
 def test_the_recent_rows_of_a_record_show_what_the_whole_record_shows(seed, gaps, painting):
     air = rooms(seed, gaps)
-    for link in layers.links(painting, air, START):
+    for link in layers.links(painting, air, START, materials.profiles()):
         recent = hourly.air_at(air, START, "room", air.room, link.tau_h)
         assert recent.cut_from is not None and len(recent.time) < len(recent.whole.time)
         for mechanism in layer_tests.MECHANISMS:

@@ -249,7 +249,7 @@ def test_first_weeks_end_when_the_lining_hazard_lets_go_of_them():
     layers = (Layer("patch", "mc", "local", START), Layer("film", "eva_film", "whole", START))
     painting = Painting("x", "x", layers=layers, treatments=(patch,))
     told = next(s.on for s in due_after(patch, "UTC", painting) if s.what.startswith("first weeks"))
-    assert told == first_weeks_ends(painting)[0][2] == START + pd.Timedelta(days=28)
+    assert told == first_weeks_ends(painting, profiles())[0][2] == START + pd.Timedelta(days=28)
     alone = next(s.on for s in due_after(patch, "UTC") if s.what.startswith("first weeks"))
     assert alone == START + pd.Timedelta(days=14)
 

@@ -298,6 +298,17 @@ def test_the_receipt_can_be_signed_and_tells_what_the_client_needs(studio, paper
     assert pdf == sheet.receipt(result, "the owner fetched it", paper)
 
 
+def test_the_receipt_speaks_of_the_lining_in_the_studios_own_words(demo_copy):
+    """Bare of its own words for a sign, a studio would hand out those of the packaged file."""
+    (demo_copy / "materials.toml").write_text(
+        '[glue_paste.signs]\ndamp = { value = "blue bellies", reason = "ours" }\n', encoding="utf-8"
+    )
+    with Studio.open(demo_copy) as own:
+        result = may_leave(own, own.paintings()["26-11"], pd.Timestamp("2026-11-03T07:00Z"), NOW)
+    assert "After damp weeks: blue bellies." in result.look_for
+    assert "blue bellies" in pages(sheet.receipt(result))
+
+
 def test_the_incident_sheet_goes_by_day_and_hour(studio):
     agreed = loan.Agreement("24-12", "querlicht", pd.Timestamp("2026-08-31T22:00Z"), pd.Timestamp("2026-09-30T22:00Z"),
                             "inner wall", rh_high=60)  # fmt: skip

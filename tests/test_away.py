@@ -35,7 +35,8 @@ def test_each_room_has_the_narrowest_lines_of_all_that_stands_in_it(studio, told
     store = next(room for room in told.rooms if room.name == "Picture store")
     inside = [p for p in studio.paintings().values() if f"{p.title} [{p.id}]" in store.paintings]
     assert len(inside) == 3
-    assert store.rh_percent == (max(comfort(p)[0][0] for p in inside), min(comfort(p)[0][1] for p in inside))
+    bears = [comfort(p, studio.materials()) for p in inside]
+    assert store.rh_percent == (max(rh[0] for rh, _ in bears), min(rh[1] for rh, _ in bears))
     assert store.lines.startswith("40 to 62 % RH")
 
 

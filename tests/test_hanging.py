@@ -23,6 +23,7 @@ from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Layer, Painting
 from envwatch.core.place import Sensor
 from envwatch.figures import hanging as fig
+from envwatch.figures.materials import profiles
 
 HANG = pd.Timestamp("2026-12-01T00:00Z")
 TIME = coming_year(HANG)
@@ -51,7 +52,7 @@ def asked(spot: Spot, read: RoomLog | None = None, out_c: float | None = None, p
     outside = None if out_c is None else np.full(len(TIME), out_c)
     outside_rh = None if out_c is None else np.full(len(TIME), 85.0)
     spot = replace(spot, log="room") if read is not None and not spot.log else spot
-    return Asked(painting, spot, Logs(TIME, "Europe/Berlin", outside, outside_rh), read, ("h", "House"))
+    return Asked(painting, spot, Logs(TIME, "Europe/Berlin", outside, outside_rh), read, ("h", "House"), profiles())
 
 
 def judged(one: Asked) -> dict:

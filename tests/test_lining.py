@@ -20,7 +20,7 @@ from envwatch.core.errors import BadInput
 from envwatch.core.findings import Certainty, Level
 from envwatch.core.painting import Layer, Painting
 from envwatch.core.place import Sensor
-from envwatch.figures import Confidence, materials
+from envwatch.figures import Confidence
 from envwatch.figures.materials import profiles
 from envwatch.hazards import lining
 from envwatch.hazards.lining.softening import glue_water
@@ -585,8 +585,9 @@ def weather(days):
     return rows[:, 0] + rows[:, 1] * wave, np.clip(rows[:, 2] - rows[:, 3] * wave, 0, 100)
 
 
-def levels(temp_c, rh_percent, layers, **more):
-    found = lining.assess(exposure(temp_c, rh_percent), Painting("p", "t", layers=tuple(layers), **more))
+def levels(temp_c, rh_percent, layers, own=None, **more):
+    there = exposure(temp_c, rh_percent)
+    found = lining.assess(there, Painting("p", "t", layers=tuple(layers), **more), materials=own)
     return {f.mechanism: f.level for f in found}
 
 
@@ -644,8 +645,7 @@ def test_longer_first_weeks_never_lower_the_level(days, material, older, longer)
     table, known = dict(profiles()), profiles()[material]
     weeks = replace(known.first_weeks, days=known.first_weeks.days + longer)
     before = levels(temp, rh, [layer])
-    with materials.using({**table, material: replace(known, first_weeks=weeks)}):
-        after = levels(temp, rh, [layer])
+    after = levels(temp, rh, [layer], {**table, material: replace(known, first_weeks=weeks)})
     assert all(after[m] >= before[m] for m in ("heat", "damp", "dry", "cold", "swing"))
 
 

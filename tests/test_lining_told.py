@@ -14,7 +14,7 @@ from envwatch.climate.series import Climate
 from envwatch.core.findings import Level
 from envwatch.core.painting import Layer, Observation, Painting, Stay
 from envwatch.figures import Confidence
-from envwatch.figures.materials import load, using
+from envwatch.figures.materials import load
 from envwatch.hazards import lining
 from envwatch.present.words import measure
 
@@ -166,18 +166,16 @@ def test_a_flag_on_a_studios_own_limit_is_not_told_as_our_judgement(tmp_path):
         '[eva_film.damp_percent]\nwatch = { value = 60, reason = "lifted at 61 %" }\n'
         '[eva_film.first_weeks]\ndamp_watch_percent = { value = 58, reason = "follows" }\n', encoding="utf-8",
     )  # fmt: skip
-    with using(load(file)):
-        raised = verdict.judge(
-            exposure(20, 62), Painting("p", "Moor", layers=(Layer("film", "eva_film"),)), WEEK
-        ).raised
+    lined = Painting("p", "Moor", layers=(Layer("film", "eva_film"),))
+    raised = verdict.judge(exposure(20, 62), lined, WEEK, load(file)).raised
     (damp,) = [f for f in raised if f.mechanism == "damp"]
     assert "(limit: the studio's own)" in damp.sentence and "our judgement" not in damp.sentence + measure(damp)
     assert (
         "damp, watch 70 → 60 % RH: lifted at 61 %" in damp.sentence
         and "limit 60 % RH (the studio's own)" in measure(damp)
     )
-    with using(load(file)):
-        found = judged(20, 59, Layer("film", "eva_film", applied_on=END - 3 * DAY))
+    lined = Painting("p", "Moor", layers=(Layer("film", "eva_film", applied_on=END - 3 * DAY),))
+    found = {f.mechanism: f for f in lining.assess(exposure(20, 59), lined, WEEK, load(file))}
     assert "watch from 58 % RH (limit: the studio's own)" in found["damp"].sentence
     assert "The studio's own figures" not in found["heat"].sentence  # which does not rest on them
 

@@ -4,6 +4,7 @@ Checks against publications name them; the limits themselves are our judgement a
 against. Facts of the trade without a source are marked "common practice" in the file.
 """
 
+import ast
 from pathlib import Path
 
 import pytest
@@ -131,10 +132,9 @@ def test_a_material_of_the_studios_own_is_added_with_its_reason(tmp_path):
     assert "reason" in refused(tmp_path, own)
 
 
-def test_profiles_in_force_hold_inside_their_block_only(tmp_path):
+def test_profiles_that_are_given_go_before_the_packaged_ones_and_change_none_of_them(tmp_path):
     own = load(studio(tmp_path, "[mc]\nsoftening_c = { value = 60, reason = 'test' }\n"))
-    with materials.using(own):
-        assert materials.profile("mc").softening_c == 60
+    assert materials.profile("mc", own).softening_c == 60
     assert materials.profile("mc").softening_c is None
 
 
@@ -219,3 +219,22 @@ def test_profiles_survive_copying_and_pickling():
 
     again = pickle.loads(pickle.dumps(profiles()["eva_film"]))
     assert again.softening_c.source == "young-ackroyd-2001" and again.activation_high_c.note == "chapter 19"
+
+
+GIVEN = {"verdict.dampness": 5, "verdict.judge": 4, "verdict.judge_either": 4, "aftercare.due": 4, "due": 4,
+         "aftercare.due_after": 4, "due_after": 4, "after_move": 2, "candidates": 2}  # fmt: skip
+
+
+def test_whoever_judges_for_a_studio_gives_the_studios_own_materials():
+    """By default the packaged ones count, for scripts; no command and no page may leave it at that."""
+    root = Path(__file__).parent.parent
+    left_out = []
+    for path in [*(root / "envwatch").rglob("*.py"), *(root / "dashboards").rglob("*.py")]:
+        for call in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(call, ast.Call) or ast.unparse(call.func) not in GIVEN:
+                continue
+            bare_room = len(call.args) > 1 and ast.unparse(call.args[1]) == "None"  # which is of no material
+            named = any(word.arg == "materials" for word in call.keywords)
+            if not (len(call.args) >= GIVEN[ast.unparse(call.func)] or named or bare_room):
+                left_out.append(f"{path.relative_to(root)}: {ast.unparse(call)}")
+    assert not left_out

@@ -15,7 +15,6 @@ from envwatch.archive.remote import Afar, snapshot
 from envwatch.cases import batch
 from envwatch.core import period
 from envwatch.core.errors import StudioError
-from envwatch.figures import materials
 from tests.test_marks import END, two_loggers
 
 WEEK = "2026-W44"
@@ -44,7 +43,7 @@ def looped(todo):
 
 
 def test_each_place_gets_what_the_studio_itself_says_of_it(demo_folder, todo, looped):
-    with Studio.open(demo_folder) as studio, materials.using(studio.materials()):
+    with Studio.open(demo_folder) as studio:
         for order, table in zip(todo, looped, strict=True):
             own = studio.place_exposure(order.place, order.history_from, order.end)
             assert bits(table) == bits(batch.figures(own, order)), order.place
@@ -60,8 +59,7 @@ def test_a_stand_in_a_check_and_a_logger_of_two_rooms_are_told_as_in_the_studio(
         todo = batch.orders(studio, period.iso_week(WEEK, studio.zone))
         for order in (order for order in todo if order.place in ("schummerkuhle", "loft")):
             own = studio.place_exposure(order.place, order.history_from, order.end)
-            with materials.using(studio.materials()):
-                assert bits(batch.work(order)) == bits(batch.figures(own, order)), order.place
+            assert bits(batch.work(order)) == bits(batch.figures(own, order)), order.place
         stood_in = next(order for order in todo if order.place == "schummerkuhle")
         assert "loft" in stood_in.snapshot.parts
         assert batch.work(stood_in)["coverage"][0].as_py() > 0.5

@@ -15,7 +15,6 @@ from envwatch.archive.reviews import FINDINGS
 from envwatch.cases import review
 from envwatch.cases.review import judging
 from envwatch.core.period import iso_week
-from envwatch.figures import materials
 from envwatch.present.plain import plain
 
 NOW = pd.Timestamp("2026-11-25T10:00Z")
@@ -31,8 +30,7 @@ def demo(demo_copy):
 def by_itself(studio, painting, span):
     """A verdict as if there were no other painting."""
     exposures = studio.exposures(painting, record_begin(studio, painting, span.start), span.end)
-    with materials.using(studio.materials()):
-        return verdict.judge_either(exposures, painting, span.start)
+    return verdict.judge_either(exposures, painting, span.start, studio.materials())
 
 
 def test_sharing_never_changes_a_verdict(demo):

@@ -1,5 +1,7 @@
 """The one path: what `judge` may and may not say."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -122,8 +124,11 @@ def test_unknown_stays_a_material_and_a_studios_own_counts():
         Treatment("t", "lining", LINED, "unknown"), Treatment("u", "strip-lining", LINED)))  # fmt: skip
     assert verdict.judge(exposure(), unknown, START).findings
     own = Painting("p", "P", layers=(Layer("film", "house_paste"),))
-    with materials.using({**materials.profiles(), "house_paste": materials.profile("glue_paste")}):
-        assert verdict.judge(exposure(), own, START).findings
+    held = {**materials.profiles(), "house_paste": replace(materials.profile("glue_paste"), id="house_paste")}
+    for judged in (verdict.judge(exposure(), own, START, held), verdict.judge_either([exposure()], own, START, held)):
+        assert any(finding.material == "house_paste" for finding in judged.findings)
+    with pytest.raises(BadInput, match="house_paste"):  # the packaged ones, whatever was given before
+        verdict.judge(exposure(), own, START)
 
 
 @pytest.mark.parametrize("rh_percent", [0.0, 0.8, 3.0])

@@ -25,7 +25,6 @@ from envwatch.cases.painting import call as ring
 from envwatch.core import period
 from envwatch.core.errors import BadInput, EnvwatchError
 from envwatch.core.painting import Painting
-from envwatch.figures import materials
 
 PATH, NAME, UNDER = "/around", "Around the lining", ()
 HOW = (
@@ -94,12 +93,10 @@ def _today(home: House, studio: Studio, painting: Painting, asked: dict[str, str
     forecast = Forecast(*(number_(name) for name in ("f_max", "f_min", "f_rh_max", "f_rh_min")))
     bench = Bench(asked.get("room", ""), asked.get("attended_by", ""), number_("film_forming"))
     adhesive, now = asked.get("adhesive", ""), home.now()
-    with materials.using(studio.materials()):
-        adhesives(adhesive)
+    adhesives(studio.materials(), adhesive)
 
     def work(own_studio: Studio, _report: Report) -> Any:
-        with materials.using(own_studio.materials()):
-            steps = due(painting, own_studio.zone, now)
+        steps = due(painting, own_studio.zone, now, own_studio.materials())
         return may_line(own_studio, painting, now, adhesive, forecast, bench), steps
 
     return work
@@ -110,8 +107,7 @@ def _where(home: House, studio: Studio, painting: Painting, asked: dict[str, str
     arrives = _day(studio, asked, "arrives") or now.floor("h")
     year = _day(studio, asked, "year_from")
     chosen = tuple(word.strip() for word in asked.get("candidates", "").split(",") if word.strip())
-    with materials.using(studio.materials()):
-        candidates(chosen)
+    candidates(chosen, studio.materials())
     spot = _spot(home, asked) if asked.get("positions") else None
     if spot is None and not asked.get("to"):
         raise BadInput("to is empty; choose a place with a logger, or drop a file of positions")
@@ -122,8 +118,7 @@ def _where(home: House, studio: Studio, painting: Painting, asked: dict[str, str
         else:
             from envwatch.cases.hanging.year import described_year
 
-            with materials.using(own_studio.materials()):
-                there = of_year(described_year(own_studio, painting, spot, arrives))
+            there = of_year(described_year(own_studio, painting, spot, arrives))
         return compare(own_studio, painting, there, arrives, now, chosen, report)
 
     return work

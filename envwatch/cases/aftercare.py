@@ -9,7 +9,7 @@ from itertools import pairwise
 import pandas as pd
 
 from envwatch.core.painting import Painting, Treatment
-from envwatch.figures.materials import Profile, first_weeks, profiles
+from envwatch.figures.materials import Materials, Profile, first_weeks, profiles
 from envwatch.figures.review import INSPECTION_DAYS
 
 LOOKED_AFTER = ("lining", "strip-lining", "consolidation", "patch", "tear mend")  # whatever the material
@@ -34,13 +34,16 @@ def begins(treatment: Treatment, zone: str) -> pd.Timestamp:
     return (local.normalize() + pd.DateOffset(days=1)).tz_convert("UTC") if bare else treatment.on
 
 
-def due_after(treatment: Treatment, zone: str, painting: Painting | None = None) -> tuple[Step, ...]:
+def due_after(
+    treatment: Treatment, zone: str, painting: Painting | None = None, materials: Materials | None = None
+) -> tuple[Step, ...]:
     """What falls due after a treatment, in order of days.
 
     Parameters
     ----------
     zone : of the studio; a bare day of treatment counts to its end before anything is reckoned from it in hours.
     painting : for its number, and for the looks already recorded.
+    materials : the profiles in force; by default the packaged ones.
 
     Returns
     -------
@@ -52,13 +55,14 @@ def due_after(treatment: Treatment, zone: str, painting: Painting | None = None)
     >>> [(step.what.split(":")[0], str(step.on.date())) for step in due_after(done, "UTC")][:3]
     [('weights off', '2026-03-02'), ('look', '2026-03-03'), ('look', '2026-03-09')]
     """
-    known = profiles().get(treatment.material)
+    known = profiles(materials).get(treatment.material)
     bound = known is not None and known.adhesive
     if not bound and treatment.kind not in LOOKED_AFTER:
         return ()
     found = list(_looks(treatment, painting))
     if known is not None and bound:
-        found += _by_hours(treatment, known, zone, painting)
+        first = _first_weeks_end(treatment, known, painting, profiles(materials))
+        found += _by_hours(treatment, known, zone, first, painting)
     return tuple(sorted(found, key=lambda step: (step.on, step.what)))
 
 
@@ -77,9 +81,10 @@ def _looks(treatment: Treatment, painting: Painting | None) -> Iterator[Step]:
         yield _step(treatment, painting, f"look: day {int(days)} after the {treatment.kind}", on, why, seen)
 
 
-def _by_hours(treatment: Treatment, known: Profile, zone: str, painting: Painting | None) -> Iterator[Step]:
+def _by_hours(
+    treatment: Treatment, known: Profile, zone: str, first: pd.Timestamp, painting: Painting | None
+) -> Iterator[Step]:
     begin = begins(treatment, zone)
-    first = _first_weeks_end(treatment, known, painting)
     if known.handling_h is not None:
         why = f"{known.handling_h:g} h, {known.handling_h.confidence.value}"
         yield _step(treatment, painting, f"weights off: {known.short}", begin + _h(known.handling_h), why)
@@ -93,9 +98,11 @@ def _by_hours(treatment: Treatment, known: Profile, zone: str, painting: Paintin
                 first, why)  # fmt: skip
 
 
-def _first_weeks_end(treatment: Treatment, known: Profile, painting: Painting | None) -> pd.Timestamp:
+def _first_weeks_end(
+    treatment: Treatment, known: Profile, painting: Painting | None, materials: Materials
+) -> pd.Timestamp:
     """As the lining hazard has it for the layer that the treatment left; of a treatment alone, by its material."""
-    layers = [] if painting is None else first_weeks.ends(painting)
+    layers = [] if painting is None else first_weeks.ends(painting, materials)
     ends = [end for layer, p, end in layers if p is known and layer.applied_on == treatment.on]
     return max(ends, default=treatment.on + pd.Timedelta(days=float(known.first_weeks.days)))
 
@@ -104,7 +111,7 @@ def _h(hours: float) -> pd.Timedelta:
     return pd.Timedelta(hours=float(hours))
 
 
-def after_move(painting: Painting) -> tuple[Step, ...]:
+def after_move(painting: Painting, materials: Materials | None = None) -> tuple[Step, ...]:
     """Looks after the last move for what it may bring out, where a material asks for them; no limit is tighter then.
 
     The days of the usual looks within the material's look-out: of wax-resin, for a belly, 7, 28 and 90 days.
@@ -118,8 +125,8 @@ def after_move(painting: Painting) -> tuple[Step, ...]:
     """
     moves = [after.start for before, after in pairwise(painting.stays) if before.place_id != after.place_id]
     kinds = {kind for layer in painting.layers for kind in first_weeks.taken_as(layer)}
-    found = []
-    for known in (profiles()[kind] for kind in sorted(kinds & profiles().keys()) if moves):
+    found, held = [], profiles(materials)
+    for known in (held[kind] for kind in sorted(kinds & held.keys()) if moves):
         lookout = known.first_weeks.after_move_days if known.adhesive else None
         for days in INSPECTION_DAYS if lookout is not None else ():
             if 1 < days <= lookout:
@@ -130,9 +137,11 @@ def after_move(painting: Painting) -> tuple[Step, ...]:
     return tuple(found)
 
 
-def due(painting: Painting, zone: str, since: pd.Timestamp | None = None) -> tuple[Step, ...]:
+def due(
+    painting: Painting, zone: str, since: pd.Timestamp | None = None, materials: Materials | None = None
+) -> tuple[Step, ...]:
     """What falls due after all treatments of a painting, from a moment on, and looks before it that nobody recorded."""
-    steps = [step for t in painting.treatments for step in due_after(t, zone, painting)]
-    steps += after_move(painting)
+    steps = [step for t in painting.treatments for step in due_after(t, zone, painting, materials)]
+    steps += after_move(painting, materials)
     kept = [s for s in steps if since is None or s.on >= since or (s.what.startswith("look") and not s.done)]
     return tuple(sorted(kept, key=lambda step: (step.on, step.what)))

@@ -18,7 +18,6 @@ from envwatch.core.painting import CareStatus, Painting
 from envwatch.core.period import from_to
 from envwatch.core.place import Place
 from envwatch.core.text import date, first_sentence, number, several
-from envwatch.figures import materials
 from envwatch.figures.handling import hot
 from envwatch.figures.materials.first_weeks import comfort
 
@@ -129,9 +128,8 @@ def sheet_for(
         raise BadInput(f"--until {last}: is over; for a time past, envwatch review --from {first} --to {last}")
     made = review.make(studio, now)
     here = {line.id: line for line in made.judged if line.painting.care in STANDS_HERE and line.left is None}
-    with materials.using(studio.materials()):
-        rooms = tuple(_rooms(studio, now, {id: line.painting for id, line in here.items()}))
-        steps = tuple(_steps(studio, span.start, span.end, {id: line.painting for id, line in here.items()}))
+    rooms = tuple(_rooms(studio, now, {id: line.painting for id, line in here.items()}))
+    steps = tuple(_steps(studio, span.start, span.end, {id: line.painting for id, line in here.items()}))
     watched = tuple(
         Watched(line.title, line.id, line.where, line.headline.look_for)
         for line in made.trouble if line.id in here and line.headline is not None
@@ -154,7 +152,7 @@ def _rooms(studio: Studio, now: pd.Timestamp, paintings: dict[str, Painting]) ->
         ]  # fmt: skip
         if not inside and not hung:
             continue
-        bears = [comfort(p) for p in inside]
+        bears = [comfort(p, studio.materials()) for p in inside]
         yield Room(
             place.name, tuple(f"{p.title} [{p.id}]" for p in inside),
             (max(rh[0] for rh, _ in bears), min(rh[1] for rh, _ in bears)) if bears else None,
@@ -179,7 +177,7 @@ def _last_read(studio: Studio, place: Place, now: pd.Timestamp) -> str:
 def _steps(studio: Studio, start: pd.Timestamp, end: pd.Timestamp, paintings: dict[str, Painting]) -> Iterator[Dated]:
     found = []
     for painting in paintings.values():
-        for step in aftercare.due(painting, studio.zone, start):
+        for step in aftercare.due(painting, studio.zone, start, studio.materials()):
             if start <= step.on < end and not step.done:
                 who = "look, from an arm's length" if step.what.startswith("look") else "let it wait"
                 found.append(Dated(step.on, painting.title, step.what, who))

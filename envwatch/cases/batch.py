@@ -25,7 +25,6 @@ from envwatch.climate.exposure import Exposure
 from envwatch.core.findings import Finding
 from envwatch.core.painting import CareStatus, Painting
 from envwatch.core.period import Period
-from envwatch.figures import materials
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -112,12 +111,11 @@ def work(order: Order) -> pa.Table:
     StudioError : a part is gone, or not as it was written.
     """
     afar = Afar(order.snapshot, order.root, order.options)
-    with materials.using(order.snapshot.materials):
-        return figures(afar.place_exposure(order.place, order.history_from, order.end), order)
+    return figures(afar.place_exposure(order.place, order.history_from, order.end), order)
 
 
 def figures(exposure: Exposure, order: Order) -> pa.Table:
-    """The table of `work`, of a place's exposure however it was assembled, by the materials in force."""
+    """The table of `work`, of a place's exposure however it was assembled, by the materials of the order."""
     import pyarrow as pa
 
     zone = order.snapshot.register.places[order.place].zone
@@ -126,7 +124,7 @@ def figures(exposure: Exposure, order: Order) -> pa.Table:
     rows = [
         place | {"paintings": list(ids)} | _row(finding)
         for painting, ids in ((None, ()), *order.alike)
-        for finding in verdict.judge(exposure, painting, order.start).findings
+        for finding in verdict.judge(exposure, painting, order.start, order.snapshot.materials).findings
     ]
     return pa.Table.from_pylist(rows, _schema())
 

@@ -88,14 +88,12 @@ def _bytes(path: Path, option: str) -> bytes:
 def _today(house, painting, adhesives, forecast, bench, ics: Path | None, json: bool) -> None:
     from envwatch.cases.lining import due, may_line
     from envwatch.cases.lining.calendar import calendar
-    from envwatch.figures import materials
     from envwatch.present.terminal import lining as tell
 
     moment = now()
     if len(adhesives) > 1:
         raise BadInput("--adhesive: for lining today name one; several are compared with --to or --positions")
-    with materials.using(house.materials()):
-        steps = due(painting, house.zone, moment)
+    steps = due(painting, house.zone, moment, house.materials())
     result, steps, title = house.names().within(
         (may_line(house, painting, moment, "".join(adhesives), forecast, bench), steps, painting.title)
     )
@@ -130,7 +128,6 @@ def _destination(house, painting, where, day):
     from envwatch.cases.hanging.year import described_year
     from envwatch.cases.lining import of_place, of_year
     from envwatch.core.place import POSITIONS
-    from envwatch.figures import materials
 
     to, at, year_from, positions, spot = where
     if positions is None:
@@ -142,8 +139,7 @@ def _destination(house, painting, where, day):
     found = [one for one in spots if one.name.casefold().startswith(spot.casefold())]
     if len(found) != 1:
         raise BadInput(f"--spot {spot!r}: say which one: {', '.join(one.name for one in spots)}")
-    with materials.using(house.materials()):
-        return of_year(described_year(house, painting, found[0], day))
+    return of_year(described_year(house, painting, found[0], day))
 
 
 def _leave(house, painting, day, journey, hand_over: bool, although: str, paper: str, keep: bool, json: bool) -> None:

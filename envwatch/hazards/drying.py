@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from math import ceil
 
 import numpy as np
@@ -14,13 +15,14 @@ from envwatch.core.arrays import Array
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Painting
 from envwatch.figures import canvas as fig
+from envwatch.figures.materials import Materials, profiles
 from envwatch.figures.mould import WEEK_MEAN_WATCH
 from envwatch.hazards.alike import once
 from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.history import MECHANISM as BEYOND
 from envwatch.hazards.canvas.history import humidity_at
 from envwatch.hazards.canvas.response import Course, course
-from envwatch.hazards.lining.layers import links
+from envwatch.hazards.lining.layers import Link, links
 
 DAY = pd.Timedelta(days=1)
 HALF_A_DAY_H = 12
@@ -56,8 +58,10 @@ def _course(exposure: Exposure, painting: Painting, start: pd.Timestamp) -> Cour
     return once(exposure, ("course", canvas, start), lambda: course(exposure, canvas, start))
 
 
-def dampness(exposure: Exposure, painting: Painting, start: pd.Timestamp, zone: str) -> Dampness | None:
-    """How damp the canvas is and what it is brought back to.
+def dampness(
+    exposure: Exposure, painting: Painting, start: pd.Timestamp, zone: str, materials: Materials | None = None
+) -> Dampness | None:
+    """How damp the canvas is and what it is brought back to; by the packaged materials where none are given.
 
     Returns
     -------
@@ -71,7 +75,7 @@ def dampness(exposure: Exposure, painting: Painting, start: pd.Timestamp, zone: 
     if not len(known):
         return None
     now, last = float(percent[known[-1]]), known[-1]
-    limit, what = _watched_from(exposure, painting, start)
+    limit, what = _watched_from(links(painting, exposure, start, profiles(materials)), exposure.end)
     usual, used_to = _used_to(_course(exposure, painting, start), ends, percent, limit)
     if now < limit and not now > usual + fig.BAND_LEAST:
         return None
@@ -84,11 +88,11 @@ def dampness(exposure: Exposure, painting: Painting, start: pd.Timestamp, zone: 
     return Dampness(now, ends[last], goal, words, _long_damp(percent[: last + 1], goal))
 
 
-def _watched_from(exposure: Exposure, painting: Painting, start: pd.Timestamp) -> tuple[float, str]:
+def _watched_from(layers: Iterable[Link], until: pd.Timestamp) -> tuple[float, str]:
     """The lowest limit of damp among its layers and of mould, and whose it is. [% RH]"""
-    end = exposure.end - pd.Timedelta(hours=1)
+    end = until - pd.Timedelta(hours=1)
     found = [(float(WEEK_MEAN_WATCH), "growth of mould")]
-    for link in links(painting, exposure, start):
+    for link in layers:
         watch, first = link.profile.damp_percent.watch, link.profile.first_weeks.damp_watch_percent
         fresh = link.fresh_until(end) is not None
         found += [(float(step), link.name) for step in (watch, first if fresh else None) if step is not None]

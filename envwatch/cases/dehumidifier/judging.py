@@ -18,7 +18,6 @@ from envwatch.climate.series import Climate
 from envwatch.core.findings import Level, Verdict, outside
 from envwatch.core.painting import Painting
 from envwatch.core.place import Place, Sensor
-from envwatch.figures import materials
 from envwatch.figures.walls import OUTDOOR_MEAN_H
 from envwatch.physics import wall
 
@@ -103,19 +102,18 @@ def judged(
     found: dict[tuple, Verdict] = {}
     airs: dict[tuple, Exposure] = {}  # paintings at one position share their air
     out = {}
-    with materials.using(studio.materials()):
-        for one in hung:
-            key = (build_up(one), one.position)
-            if key not in found:
-                treated = one.painting.as_treated(treated_on)
-                where = (one.position, one.painting.backed)
-                if where not in airs:
-                    airs[where] = exposure(room, one, rh_percent, warmer_k)
-                found[key] = verdict.judge(airs[where], treated, room.judged_from)
-            out[one.painting.id] = replace(found[key], painting_id=one.painting.id)
-        if not hung:
-            bare = Hung(Painting("", ""), "unknown", None)
-            out[""] = verdict.judge(exposure(room, bare, rh_percent, warmer_k), None, room.judged_from)
+    for one in hung:
+        key = (build_up(one), one.position)
+        if key not in found:
+            treated = one.painting.as_treated(treated_on)
+            where = (one.position, one.painting.backed)
+            if where not in airs:
+                airs[where] = exposure(room, one, rh_percent, warmer_k)
+            found[key] = verdict.judge(airs[where], treated, room.judged_from, studio.materials())
+        out[one.painting.id] = replace(found[key], painting_id=one.painting.id)
+    if not hung:
+        bare = Hung(Painting("", ""), "unknown", None)
+        out[""] = verdict.judge(exposure(room, bare, rh_percent, warmer_k), None, room.judged_from)
     return out
 
 

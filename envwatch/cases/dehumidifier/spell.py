@@ -23,7 +23,7 @@ from envwatch.core.errors import BadInput, EnvwatchError
 from envwatch.core.findings import Level
 from envwatch.core.place import Place
 from envwatch.figures import dehumidifier as fig
-from envwatch.figures import materials
+from envwatch.figures.materials import Materials
 from envwatch.physics.room import Drive, simulate
 
 LAGS_H = np.geomspace(0.5, 1000, 25)
@@ -119,9 +119,8 @@ def ahead(
     hung = paintings_in(studio, given.place.id, given.room.start, start, given.room)
     elsewhere = _elsewhere(studio, given, outdoors, spell, now)
     found = []
-    with materials.using(studio.materials()):
-        for one in hung:
-            found += _crossings(one, here, elsewhere, given.place, start)
+    for one in hung:
+        found += _crossings(one, here, elsewhere, given.place, start, studio.materials())
     found.sort(key=lambda c: (c.at if c.at is not None else here.end, -c.level))
     during = here.between(start, here.end)
     notes = (
@@ -187,30 +186,33 @@ def _elsewhere(studio: Studio, given, outdoors: Outdoors, spell: Outdoors, now) 
     return found
 
 
-def _crossings(one, here: Climate, elsewhere, place: Place, spell_from: pd.Timestamp) -> list[Crossing]:
+def _crossings(
+    one, here: Climate, elsewhere, place: Place, spell_from: pd.Timestamp, materials: Materials
+) -> list[Crossing]:
     """What is raised in the spell and was not in the days before it."""
-    was = {(f.hazard, f.mechanism): f.level for f in _judged(one, here, here.start, spell_from, place).findings}
-    now = _judged(one, here, spell_from, here.end, place)
+    before = _judged(one, here, here.start, spell_from, place, materials)
+    was = {(f.hazard, f.mechanism): f.level for f in before.findings}
+    now = _judged(one, here, spell_from, here.end, place, materials)
     out = []
     for finding in now.raised:
         if finding.level <= was.get((finding.hazard, finding.mechanism), Level.CLEAR):
             continue
-        safer = [p.name for p, c in elsewhere if _level(one, c, spell_from, finding, p) < finding.level]
+        safer = [p.name for p, c in elsewhere if _level(one, c, spell_from, p, materials) < finding.level]
         at = finding.since if finding.since is not None and finding.since >= spell_from else finding.worst_at
         out.append(Crossing(one.painting.id, one.painting.title, finding.level, at, finding.sentence,
                             safer[0] if safer else ""))  # fmt: skip
     return out
 
 
-def _judged(one, there: Climate, start: pd.Timestamp, end: pd.Timestamp, place: Place):
+def _judged(one, there: Climate, start: pd.Timestamp, end: pd.Timestamp, place: Place, materials: Materials):
     part = there.between(there.start, end)
     stint = Stint(part.start, part.end, place.id, place.name, one.position, place.zone)
-    return verdict.judge(Exposure({"room": part}, part.start, part.end, (stint,)), one.painting, start)
+    return verdict.judge(Exposure({"room": part}, part.start, part.end, (stint,)), one.painting, start, materials)
 
 
-def _level(one, there: Climate, start: pd.Timestamp, finding, place: Place) -> Level:
+def _level(one, there: Climate, start: pd.Timestamp, place: Place, materials: Materials) -> Level:
     """Worst level there, of whatever hazard: a cure must bring no other harm."""
-    judged = _judged(replace(one, position="rack"), there, start, there.end, place)
+    judged = _judged(replace(one, position="rack"), there, start, there.end, place, materials)
     return max((f.level for f in judged.findings if f.level >= Level.WATCH), default=Level.CLEAR)
 
 

@@ -25,8 +25,8 @@ from envwatch.core.errors import NotThere
 from envwatch.core.findings import Level
 from envwatch.core.painting import Layer, Painting
 from envwatch.core.text import number
-from envwatch.figures import materials
 from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.materials import Materials
 from envwatch.figures.materials.first_weeks import comfort
 
 BY_HAND = ("stand-off", "board", "no board", "light")  # done once, when it is hung
@@ -47,22 +47,21 @@ def advise(
     NotThere : a place, or a logger in it, that the register or the archive does not hold.
     """
     hang = _hang_on(studio, spots, now, hang_on)
-    with materials.using(studio.materials()):
-        hung, notes = as_hung(painting, hang)
-        history = history_of(studio, painting, hang)
-        judged = []
-        for done, spot in enumerate(spots):
-            if progress:
-                progress(done, len(spots), spot.name)
-            judged.append(_judged(asked_of(studio, hung, spot, hang, history)))
-        ends = judging.first_weeks_end(hung, hang)
-        keep = comfort(hung)
+    hung, notes = as_hung(painting, hang)
+    history = history_of(studio, painting, hang)
+    judged = []
+    for done, spot in enumerate(spots):
+        if progress:
+            progress(done, len(spots), spot.name)
+        judged.append(_judged(asked_of(studio, hung, spot, hang, history)))
+    materials = studio.materials()
+    ends, keep = judging.first_weeks_end(hung, hang, materials), comfort(hung, materials)
     ranked = in_order(judged)
     home = spots[0].house
     return Advice(
         painting.id, painting.title, painting.height_cm, painting.width_cm, painting.weight_kg, hung.lined_on,
-        _linings(hung), home.name, hang, _zone(studio, spots[0]), now, studio.name, ends, ranked, answer(ranked),
-        decides(ranked), (*notes, *_unsafe_notes(painting, hang)), *keep, adoption=studio.adoption,
+        _linings(hung, materials), home.name, hang, _zone(studio, spots[0]), now, studio.name, ends, ranked,
+        answer(ranked), decides(ranked), (*notes, *_unsafe_notes(painting, hang)), *keep, adoption=studio.adoption,
     )  # fmt: skip
 
 
@@ -99,11 +98,11 @@ def _unsafe_notes(painting: Painting, hang: pd.Timestamp) -> list[str]:
     return [f"{len(late)} layers are dated after the day of hanging and count as put on that day."] if late else []
 
 
-def _linings(painting: Painting) -> tuple[str, ...]:
+def _linings(painting: Painting, materials: Materials) -> tuple[str, ...]:
     found = []
     for layer in painting.layers:
         if layer.role in ("film", "old lining", "impregnation", "strip-lining"):
-            known = materials.profiles().get(layer.material)
+            known = materials.get(layer.material)
             found.append(known.short if known else "unknown adhesive")
     return tuple(dict.fromkeys(found))
 
@@ -144,7 +143,7 @@ def asked_of(studio: Studio, painting: Painting, spot: Spot, hang: pd.Timestamp,
         notes.append(_uncovered(read, time, spot))
     place = (house.place_id, places[house.place_id].name if house.place_id else house.name)
     spot = _with_painting(spot, painting, notes)
-    return Asked(painting, replace(spot, notes=(*spot.notes, *notes)), logs, read, place)
+    return Asked(painting, replace(spot, notes=(*spot.notes, *notes)), logs, read, place, studio.materials())
 
 
 def _uncovered(read: RoomLog, time: pd.DatetimeIndex, spot: Spot) -> str:
@@ -217,7 +216,7 @@ def _judged(asked: Asked) -> SpotAdvice:
         solved = tuple(cure for cure in solved if cure.kind in ("inner wall", "radiator"))
     ordered = tuple(sorted(found.values(), key=lambda i: (-i.high, -i.nearness)))
     worst_case = cases[ordered[0].under[0]] if ordered and ordered[0].under else cases["damp"]
-    ends = judging.first_weeks_end(asked.painting, asked.hang_on)
+    ends = judging.first_weeks_end(asked.painting, asked.hang_on, asked.materials)
     first = asked.span(worst_case, asked.hang_on, ends)
     settled = asked.span(worst_case, ends, asked.logs.time[-1] + pd.Timedelta(hours=1))
     shown = {name: cases[name] for name in ("mild", "damp")}

@@ -22,7 +22,7 @@ from envwatch.climate.exposure import ROOM, Exposure, Position
 from envwatch.core.findings import Finding, Level, Verdict
 from envwatch.core.painting import Painting
 from envwatch.figures import hanging as fig
-from envwatch.figures.materials import profiles
+from envwatch.figures.materials import Materials
 
 Key = tuple[str, str]  # hazard, mechanism
 GOOD, GOOD_IF, MEASURE, NEVER = "good place", "good place if …", "measure first", "never here"
@@ -40,6 +40,7 @@ class Asked:
     logs: Logs
     read: RoomLog | None
     place: tuple[str, str]
+    materials: Materials
     _kept: dict[Case, Verdict] = field(default_factory=dict, repr=False)
     _air: dict[Case, Exposure] = field(default_factory=dict, repr=False)
 
@@ -66,7 +67,7 @@ class Asked:
         """
         bare = replace(case, position=NOWHERE)
         if bare not in self._kept:
-            self._kept[bare] = verdict.judge(self.exposure(bare), self.painting, self.hang_on)
+            self._kept[bare] = verdict.judge(self.exposure(bare), self.painting, self.hang_on, self.materials)
         if case not in self._kept:
             of_air = [f for f in self._kept[bare].findings if f.hazard not in OF_POSITION]
             self._kept[case] = replace(self._kept[bare], findings=(*of_air, *self._of_position(case).findings))
@@ -77,14 +78,15 @@ class Asked:
         day = self.hang_on + pd.Timedelta(days=1)
         air = self.exposure(replace(case, position=NOWHERE)).room.between(self.hang_on, day)
         exposure = Exposure({ROOM: air}, self.hang_on, day, position=case.position)
-        return verdict.judge(exposure, self.painting, hazards=verdict.OF_POSITION)
+        return verdict.judge(exposure, self.painting, materials=self.materials, hazards=verdict.OF_POSITION)
 
     def span(self, case: Case, start: pd.Timestamp, end: pd.Timestamp) -> Verdict:
         """The verdict on a part of the year."""
         whole = self.exposure(case)
         points = {name: there.between(whole.start, end) for name, there in whole.points.items()}
         stints = tuple(replace(s, end=min(s.end, end)) for s in whole.stints if s.start < end)
-        return verdict.judge(replace(whole, points=points, end=end, stints=stints), self.painting, start)
+        part = replace(whole, points=points, end=end, stints=stints)
+        return verdict.judge(part, self.painting, start, self.materials)
 
 
 @dataclass(frozen=True)
@@ -194,11 +196,11 @@ def _counts(found: Mapping[Key, Interval]) -> tuple[int, ...]:
     return tuple(-levels.count(level) for level in (Level.URGENT, Level.ACT, Level.WATCH))
 
 
-def first_weeks_end(painting: Painting, hang_on: pd.Timestamp) -> pd.Timestamp:
+def first_weeks_end(painting: Painting, hang_on: pd.Timestamp, materials: Materials) -> pd.Timestamp:
     """Until when its youngest layer's stricter limits hold; at least four weeks after the move."""
     until = hang_on + pd.Timedelta(days=float(fig.FIRST_WEEKS_LEAST_D))
     for layer in painting.layers:
-        known = profiles().get(layer.material)
+        known = materials.get(layer.material)
         if known is not None and known.adhesive and layer.applied_on is not None:
             born = layer.applied_on.tz_localize("UTC") if layer.applied_on.tz is None else layer.applied_on
             until = max(until, born + pd.Timedelta(days=float(known.first_weeks.days)))

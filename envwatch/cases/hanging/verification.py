@@ -20,7 +20,6 @@ from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Finding, Level, Verdict
 from envwatch.core.painting import Painting
-from envwatch.figures import materials
 
 WORSE, AS_ADVISED, BETTER = "worse than advised", "as advised", "better than advised"
 
@@ -65,11 +64,10 @@ def after_hanging(
     start = max(log.start, hang_on)
     if log.end <= start:
         raise BadInput(f"{spot.name}: the log ends on {log.end.date()}, before it was hung on {hang_on.date()}")
-    with materials.using(studio.materials()):
-        hung, _ = as_hung(painting, hang_on)
-        history = history_of(studio, painting, start)
-        asked = asked_of(studio, hung, replace(spot, log="", log_here=False), hang_on, history)
-        judged = verdict.judge(_exposure(asked, log.between(start, log.end), history), hung, start)
+    hung, _ = as_hung(painting, hang_on)
+    history = history_of(studio, painting, start)
+    asked = asked_of(studio, hung, replace(spot, log="", log_here=False), hang_on, history)
+    judged = verdict.judge(_exposure(asked, log.between(start, log.end), history), hung, start, asked.materials)
     counts = tuple(
         _count(finding, advised) for finding in judged.findings if finding.hazard not in ("light", "position")
     )

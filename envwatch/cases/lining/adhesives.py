@@ -17,8 +17,7 @@ from envwatch.cases.lining.destination import Destination, part
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Finding, Level, Verdict
 from envwatch.core.painting import Layer, Painting
-from envwatch.figures import materials
-from envwatch.figures.materials import Profile, profiles
+from envwatch.figures.materials import Materials, Profile, profiles
 
 TAKEN_OFF = ("film", "lining canvas", "interleaf")
 ASSUMED_CLOTH = "linen"
@@ -103,14 +102,14 @@ def _rank(finding: Finding) -> tuple[int, int]:
     return int(finding.level), -(finding.since.value if finding.since is not None else 2**62)
 
 
-def candidates(ids: Sequence[str] = ()) -> dict[str, Profile]:
-    """The adhesives that line, in the order of the materials file; or those named.
+def candidates(ids: Sequence[str] = (), materials: Materials | None = None) -> dict[str, Profile]:
+    """The adhesives that line, in the order of the materials file (by default the packaged one); or those named.
 
     Raises
     ------
     BadInput : one that is no adhesive for a lining.
     """
-    known = {name: p for name, p in profiles().items() if p.adhesive and "film" in p.roles}
+    known = {name: p for name, p in profiles(materials).items() if p.adhesive and "film" in p.roles}
     strange = next((name for name in ids if name not in known), None)
     if strange is not None:
         raise BadInput(f"--adhesive {strange}: no lining adhesive of the materials file. There are {', '.join(known)}")
@@ -151,14 +150,14 @@ def _dated(painting: Painting, on: pd.Timestamp | None) -> Painting:
     return replace(painting, layers=tuple(replace(layer, applied_on=None) for layer in painting.layers))
 
 
-def _alone(painting: Painting) -> Painting:
+def _alone(painting: Painting, materials: Materials) -> Painting:
     """The painting with its lining as the only layer that holds: what the lining itself would have met."""
-    kept = (layer for layer in painting.layers if layer.role == "film" or not _holds(layer))
+    kept = (layer for layer in painting.layers if layer.role == "film" or not _holds(layer, materials))
     return replace(painting, layers=tuple(kept))
 
 
-def _holds(layer: Layer) -> bool:
-    known = profiles().get(layer.material)
+def _holds(layer: Layer, materials: Materials) -> bool:
+    known = materials.get(layer.material)
     return known is None or known.adhesive or known.kind == "unknown"
 
 
@@ -176,14 +175,14 @@ def compare(
     -------
     `Comparison`. What the year does not cover is not known under each candidate, never clear.
     """
-    with materials.using(studio.materials()):
-        chosen = candidates(ids)
-        judged = []
-        for done, (name, profile) in enumerate(chosen.items()):
-            if progress:
-                progress(done, len(chosen), profile.short)
-            judged.append(_candidate(painting, destination, name, profile))
-        bare = verdict.judge_either(destination.exposures, unlined(painting, settled=True), destination.start)
+    materials = studio.materials()
+    chosen = candidates(ids, materials)
+    judged = []
+    for done, (name, profile) in enumerate(chosen.items()):
+        if progress:
+            progress(done, len(chosen), profile.short)
+        judged.append(_candidate(painting, destination, name, materials))
+    bare = unlined(painting, settled=True)
     return Comparison(
         painting.id,
         painting.title,
@@ -192,22 +191,22 @@ def compare(
         now,
         studio.name,
         tuple(judged),
-        bare,
+        verdict.judge_either(destination.exposures, bare, destination.start, materials),
         _notes(painting),
         adoption=studio.adoption,
     )
 
 
-def _candidate(painting: Painting, destination: Destination, name: str, profile: Profile) -> Candidate:
-    start, ways = destination.start, destination.exposures
+def _candidate(painting: Painting, destination: Destination, name: str, materials: Materials) -> Candidate:
+    start, ways, profile = destination.start, destination.exposures, materials[name]
     ends = min(start + pd.Timedelta(days=float(profile.first_weeks.days)), destination.end)
-    settled = verdict.judge_either(ways, lined_with(painting, name, None), start)
-    first = verdict.judge_either([part(way, start, ends) for way in ways], lined_with(painting, name, start), start)
-    own = verdict.judge_either(ways, _alone(lined_with(painting, name, None)), start)
+    settled = verdict.judge_either(ways, lined_with(painting, name, None), start, materials)
+    fresh = lined_with(painting, name, start)
+    first = verdict.judge_either([part(way, start, ends) for way in ways], fresh, start, materials)
+    own = verdict.judge_either(ways, _alone(lined_with(painting, name, None), materials), start, materials)
     pairs = tuple(f.sentence for f in settled.findings if f.hazard == "lining" and f.mechanism not in MECHANISMS)
-    return Candidate(
-        name, profile, settled, first, ends, _of_film(own), tuple(_months(painting, destination, name, profile)), pairs
-    )
+    months = tuple(_months(painting, destination, name, materials))
+    return Candidate(name, profile, settled, first, ends, _of_film(own), months, pairs)
 
 
 MECHANISMS = ("heat", "heat, 30 days", "damp", "dry", "cold", "swing", "build-up")
@@ -219,14 +218,15 @@ def _of_film(judged: Verdict) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda f: order[f.mechanism]))
 
 
-def _months(painting: Painting, destination: Destination, name: str, profile: Profile) -> Iterable[Month]:
+def _months(painting: Painting, destination: Destination, name: str, materials: Materials) -> Iterable[Month]:
     """Arrivals a month apart, so far as the first weeks still lie within the year."""
-    first_weeks = pd.Timedelta(days=float(profile.first_weeks.days))
+    first_weeks = pd.Timedelta(days=float(materials[name].first_weeks.days))
     for n in range(12):
         start = destination.start + pd.DateOffset(months=n)
         end = min(start + first_weeks, destination.end)
-        fresh = _alone(lined_with(painting, name, start))
-        found = _of_film(verdict.judge_either([part(way, start, end) for way in destination.exposures], fresh, start))
+        fresh = _alone(lined_with(painting, name, start), materials)
+        ways = [part(way, start, end) for way in destination.exposures]
+        found = _of_film(verdict.judge_either(ways, fresh, start, materials))
         found = tuple(f for f in found if f.mechanism != "heat, 30 days")
         worst = max(found, key=_rank, default=None)
         level = Level.UNKNOWN if worst is None else worst.level

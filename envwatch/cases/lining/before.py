@@ -14,7 +14,7 @@ import pandas as pd
 from envwatch.cases.lining.checks import NO, NOT_KNOWN, WITH_CARE, YES, Check
 from envwatch.core.painting import TRIALS, Layer, Painting, Treatment
 from envwatch.core.text import date
-from envwatch.figures.materials import Profile, profiles
+from envwatch.figures.materials import Materials, Profile
 
 TRIED_ON = ("canvas", "ground", "paint")
 NEGATED = re.compile(r"\b(?:no|not|never|nor|without)\b[^.;,]{0,25}")
@@ -69,7 +69,7 @@ def against_water(painting: Painting, known: Profile, now: pd.Timestamp) -> Iter
                     "water, whatever the air (common practice).")  # fmt: skip
 
 
-def lined(painting: Painting) -> Check:
+def lined(painting: Painting, materials: Materials) -> Check:
     """Whether it is lined already, and by what."""
     what = "no lining yet"
     if not painting.layers:
@@ -79,36 +79,37 @@ def lined(painting: Painting) -> Check:
     if not held and not lining:
         return Check(what, YES, "No lining is on record.")
     named = [layer for layer in held if layer.role != "lining canvas"]
-    told = ", ".join(f"{layer.role} of {_name(layer)}" for layer in held) or "a lining"
-    if not named or any(_unknown(layer) for layer in named):
+    told = ", ".join(f"{layer.role} of {_name(layer, materials)}" for layer in held) or "a lining"
+    if not named or any(_unknown(layer, materials) for layer in named):
         return Check(what, NOT_KNOWN, f"On record: {told}; by what it is lined is not known. Try a corner, and enter "
                      "the layer.")  # fmt: skip
     return Check(what, WITH_CARE, f"On record: {told}. Taken off first, or kept: then heat, water or solvent reach it "
                  "too, and its own limits stand.")  # fmt: skip
 
 
-def on_wax(painting: Painting, known: Profile) -> Iterator[Check]:
+def on_wax(painting: Painting, known: Profile, materials: Materials) -> Iterator[Check]:
     """What holds badly on the wax that is in it."""
-    waxed = [layer for layer in painting.layers if _family(layer) == "wax"]
+    waxed = [layer for layer in painting.layers if _family(layer, materials) == "wax"]
     if waxed and known.adheres_to_wax != "yes":
         word = NO if known.adheres_to_wax == "no" else WITH_CARE
         told = "holds badly on traces of it" if word == NO else "may hold badly on traces of it; make a peel trial"
         basis = known.adheres_to_wax.confidence.value if known.adheres_to_wax else ""
-        yield Check("holds on its wax", word, f"{waxed[0].role} of {_name(waxed[0])}: {known.short} {told} ({basis}).")
+        wax = f"{waxed[0].role} of {_name(waxed[0], materials)}"
+        yield Check("holds on its wax", word, f"{wax}: {known.short} {told} ({basis}).")
 
 
-def _unknown(layer: Layer) -> bool:
-    known = profiles().get(layer.material)
+def _unknown(layer: Layer, materials: Materials) -> bool:
+    known = materials.get(layer.material)
     return known is None or not known.adhesive
 
 
-def _family(layer: Layer) -> str:
-    known = profiles().get(layer.material)
+def _family(layer: Layer, materials: Materials) -> str:
+    known = materials.get(layer.material)
     return "" if known is None else known.family
 
 
-def _name(layer: Layer) -> str:
-    known = profiles().get(layer.material)
+def _name(layer: Layer, materials: Materials) -> str:
+    known = materials.get(layer.material)
     return (layer.material or "unknown") if known is None else known.short
 
 

@@ -73,9 +73,9 @@ def _damp(
     studio: Studio, painting: Painting, ways: Sequence[Exposure], since: pd.Timestamp
 ) -> Dampness | None:  # fmt: skip
     """How damp its canvas is, where its last days ask to dry it; None where they do not, or nothing is known."""
-    if not any(map(verdict.asks_to_dry, verdict.judge_either(ways, painting, since).findings)):
+    if not any(map(verdict.asks_to_dry, verdict.judge_either(ways, painting, since, studio.materials()).findings)):
         return None
-    known = (verdict.dampness(way, painting, since, studio.zone) for way in ways)
+    known = (verdict.dampness(way, painting, since, studio.zone, studio.materials()) for way in ways)
     return max((one for one in known if one is not None), key=lambda one: one.rh_percent, default=None)
 
 

@@ -26,10 +26,10 @@ from envwatch.core.errors import BadInput
 from envwatch.core.findings import Level
 from envwatch.core.painting import Painting, Treatment
 from envwatch.core.text import date, number
-from envwatch.figures import Figure, materials
+from envwatch.figures import Figure
 from envwatch.figures import around_lining as fig
 from envwatch.figures.canvas import BACK_A_WEEK
-from envwatch.figures.materials import Profile, profiles
+from envwatch.figures.materials import Materials, Profile
 
 WORK_BEFORE = ("consolidant", "patch", "tear mend", "impregnation", "insert")
 NOBODY = ("nobody", "no one", "none", "no")
@@ -107,19 +107,21 @@ def may_line(
     ways = studio.exposures(painting, begin, now.floor("h"))
     lies = [lying(way, response_time_h(painting)) for way in ways]
     room = room_of(studio, ways, bench, now)
-    with materials.using(studio.materials()):
-        chosen = adhesives(adhesive)
-        drying = tuple(_owed(painting, ways, now, studio))
-        checks = (
-            *before.trials(painting, now, studio.zone), before.lined(painting), _within(lies, room),
-            _steady("canvas steady", chosen, [(one.canvas.hours, one.noise) for one in lies]),
-            _steady("room steady", chosen, [(room.rh_percent.hours, room.noise)]),
-            *(_dried(one, now, studio.zone) for one in drying), *_not_told(painting, now),
-            _as_today(assessed(painting, ways, now)),
-        )  # fmt: skip
-        families = tuple(_family(key, p, painting, lies, room, forecast, bench, now) for key, p in chosen.items())
-        families = tuple(replace(one, word=may_be_lined((*checks, *one.checks))) for one in families)
-        ahead = _if_lined(chosen[adhesive], adhesive, painting, studio.zone, now) if adhesive else ()
+    materials = studio.materials()
+    chosen = adhesives(materials, adhesive)
+    drying = tuple(_owed(painting, ways, now, studio))
+    checks = (
+        *before.trials(painting, now, studio.zone), before.lined(painting, materials), _within(lies, room),
+        _steady("canvas steady", chosen, [(one.canvas.hours, one.noise) for one in lies]),
+        _steady("room steady", chosen, [(room.rh_percent.hours, room.noise)]),
+        *(_dried(one, now, studio.zone) for one in drying), *_not_told(painting, now),
+        _as_today(assessed(painting, ways, now, materials)),
+    )  # fmt: skip
+    families = tuple(
+        _family(key, p, painting, lies, room, forecast, bench, now, materials) for key, p in chosen.items()
+    )
+    families = tuple(replace(one, word=may_be_lined((*checks, *one.checks))) for one in families)
+    ahead = _if_lined(adhesive, materials, painting, studio.zone, now) if adhesive else ()
     checks += families[0].checks if adhesive else (_not_chosen(families),)
     word = may_be_lined(checks)
     stands = [settled(as_read(one.hours).rh_percent, one.tau_h) for one in lies]
@@ -136,21 +138,21 @@ def may_line(
     )  # fmt: skip
 
 
-def adhesives(adhesive: str = "") -> dict[str, Profile]:
+def adhesives(materials: Materials, adhesive: str = "") -> dict[str, Profile]:
     """The adhesive named, of those in force; without a name all that line.
 
     Raises
     ------
     BadInput : not an adhesive of the materials file.
     """
-    known = {name: p for name, p in profiles().items() if p.adhesive}
+    known = {name: p for name, p in materials.items() if p.adhesive}
     if adhesive and adhesive not in known:
         raise BadInput(f"--adhesive {adhesive}: no adhesive of the materials file. There are {', '.join(known)}")
     return {name: p for name, p in known.items() if (name == adhesive if adhesive else "film" in p.roles)}
 
 
 def _family(key: str, p: Profile, painting: Painting, lies: Sequence[Lying], room: Room, forecast: Forecast,
-            bench: Bench, now: pd.Timestamp) -> Family:  # fmt: skip
+            bench: Bench, now: pd.Timestamp, materials: Materials) -> Family:  # fmt: skip
     """What is asked of one adhesive alone."""
     watched = str(p.first_weeks.watched)
     film_forming = bench.film_forming_c
@@ -159,7 +161,7 @@ def _family(key: str, p: Profile, painting: Painting, lies: Sequence[Lying], roo
         working.judged("room humidity", working.humidity(p), room.rh_percent, watched),
         _worst([working.judged("canvas humidity", working.canvas(p), one.canvas, watched) for one in lies]),
         days_ahead(p, forecast, film_forming), *_attended(p, bench),
-        *before.against_water(painting, p, now), *before.on_wax(painting, p),
+        *before.against_water(painting, p, now), *before.on_wax(painting, p, materials),
     )  # fmt: skip
     own = may_be_lined(checks)
     return Family(key, p.short, own, own, checks)
@@ -195,10 +197,11 @@ def _not_chosen(families: Sequence[Family]) -> Check:
     return Check("adhesive", word, f"Not chosen yet. By their own conditions alone: {told}.")
 
 
-def _if_lined(p: Profile, key: str, painting: Painting, zone: str, now: pd.Timestamp) -> tuple[Step, ...]:
+def _if_lined(key: str, materials: Materials, painting: Painting, zone: str, now: pd.Timestamp) -> tuple[Step, ...]:
     """What would fall due after it, but for the looks."""
-    kind = "lining" if "film" in p.roles else "consolidation"
-    steps = due_after(Treatment("", kind, now, key), zone, replace(painting, layers=(), observations=()))
+    kind = "lining" if "film" in materials[key].roles else "consolidation"
+    bare = replace(painting, layers=(), observations=())
+    steps = due_after(Treatment("", kind, now, key), zone, bare, materials)
     return tuple(step for step in steps if not step.what.startswith("look"))
 
 
@@ -221,7 +224,7 @@ def _work(studio: Studio, painting: Painting, now: pd.Timestamp) -> list[Treatme
 def _owed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp, studio: Studio) -> Iterator[Owed]:
     """The drying of each treatment, in the air in which it dried least."""
     for treatment in _work(studio, painting, now):
-        known = profiles().get(treatment.material)
+        known = studio.materials().get(treatment.material)
         if known is None or not known.adhesive:
             continue
         each = [owed(treatment, known, way, now, studio.zone) for way in ways]
@@ -326,9 +329,10 @@ def _not_told(painting: Painting, now: pd.Timestamp) -> Iterator[Check]:
             yield Check(layer.role, NOT_KNOWN, f"What the {layer.role} is made of is not on record, nor how it dries.")
 
 
-def assessed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp) -> Check:
+def assessed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp, materials: Materials) -> Check:
     """What its last days ask for: a layer that is at its limit is seen to before it is heated, or leaves."""
-    judged = verdict.judge_either(ways, painting, now - pd.Timedelta(days=float(fig.ASSESSED_OVER_D)))
+    since = now - pd.Timedelta(days=float(fig.ASSESSED_OVER_D))
+    judged = verdict.judge_either(ways, painting, since, materials)
     if judged.level >= Level.ACT:
         return Check("see to first", NOT_YET, judged.raised[0].sentence)
     if judged.coverage < 0.5 and judged.level is Level.UNKNOWN:

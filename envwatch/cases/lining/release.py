@@ -22,9 +22,9 @@ from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.findings import ours
 from envwatch.core.painting import HANDOVER, Painting, Treatment
 from envwatch.core.text import date, number, several
-from envwatch.figures import Figure, materials
+from envwatch.figures import Figure
 from envwatch.figures import around_lining as fig
-from envwatch.figures.materials import first_weeks, profiles
+from envwatch.figures.materials import Materials, first_weeks
 from envwatch.figures.response import WRAPPED_H
 from envwatch.figures.sensors import CHECK_HOLDS_DAYS
 
@@ -91,6 +91,7 @@ class Release:
     ahead: tuple[Step, ...]
     temp_c: float
     rh_percent: float
+    look_for: tuple[str, ...] = ()  # what its lining shows when it suffers
     adoption: str = ""  # what the studio says of envwatch's working limits
 
     @property
@@ -125,24 +126,37 @@ def may_leave(
     begin = record_begin(studio, painting, until - pd.Timedelta(days=float(fig.LOOKS_BACK_D)))
     ways = studio.exposures(painting, begin, until)
     hours = as_read(climate.hourly(ways[-1].room))
-    with materials.using(studio.materials()):
-        stand = settled(hours.rh_percent, response_time_h(painting))
-        air = None if stand is None else _air(studio, painting, stand.canvas, on, journey)
-        heat = _heat_limits(painting, on)
-        checks = (
-            _first_weeks(painting, on, studio.zone), *_looks(painting, on, studio.zone),
-            _signs(studio, painting, until), assessed(painting, ways, until),
-            dried_back(studio, painting, until, on),
-            _step(painting, air, stand is not None), _on_the_way(heat, journey), _logger(studio, on, journey),
-        )  # fmt: skip
-        ahead = tuple(step for step in due(painting, studio.zone, on) if step.on >= on)
+    materials = studio.materials()
+    stand = settled(hours.rh_percent, response_time_h(painting))
+    air = None if stand is None else _air(studio, painting, stand.canvas, on, journey)
+    heat = _heat_limits(painting, on, materials)
+    checks = (
+        _first_weeks(painting, on, studio.zone, materials), *_looks(painting, on, studio.zone, materials),
+        _signs(studio, painting, until), assessed(painting, ways, until, materials),
+        dried_back(studio, painting, until, on),
+        _step(painting, air, stand is not None), _on_the_way(heat, journey), _logger(studio, on, journey),
+    )  # fmt: skip
+    ahead = tuple(step for step in due(painting, studio.zone, on, materials) if step.on >= on)
     place = studio.places().get(journey.place_id)
     return Release(
         painting, on, now, studio.zone, studio.name, answer(checks), checks, place.name if place else "", air,
         float("nan") if heat is None else heat[0], journey,
         studio.loggers()[journey.logger_id].name if journey.logger_id else "", ahead,
-        _mean(hours.temp_c), _mean(hours.rh_percent), adoption=studio.adoption,
+        _mean(hours.temp_c), _mean(hours.rh_percent), _look_for(painting, materials), adoption=studio.adoption,
     )  # fmt: skip
+
+
+def _look_for(painting: Painting, materials: Materials) -> tuple[str, ...]:
+    """What its lining shows when it suffers, in the materials file's own words."""
+    told = []
+    for layer in painting.layers:
+        known = materials.get(layer.material)
+        if layer.role in first_weeks.LININGS and known is not None and known.adhesive:
+            told += [f"After {after}: {known.sign(name)}." for after, name in
+                     (("warm days", "heat"), ("damp weeks", "damp"), ("dry weeks", "dry"))
+                     if known.sign(name)]  # fmt: skip
+    anything = "Ripples, bulges, lifting edges, new cracks, a smell, spots on the back."
+    return tuple(dict.fromkeys(told)) or (anything,)
 
 
 def hand_over(studio: Studio, release: Release, although: str = "") -> Treatment:
@@ -183,8 +197,8 @@ def _known(studio: Studio, journey: Journey) -> None:
             raise NotThere(f"{word} {name}: not in the register. There are {', '.join(there)}")
 
 
-def _first_weeks(painting: Painting, on: pd.Timestamp, zone: str) -> Check:
-    ends = first_weeks.ends(painting)
+def _first_weeks(painting: Painting, on: pd.Timestamp, zone: str, materials: Materials) -> Check:
+    ends = first_weeks.ends(painting, materials)
     still = [(layer, known, end) for layer, known, end in ends if end > on]
     if still:
         told = "; ".join(f"{layer.role} ({known.short}) until {date(end, zone)}" for layer, known, end in still)
@@ -197,10 +211,10 @@ def _first_weeks(painting: Painting, on: pd.Timestamp, zone: str) -> Check:
     return Check("first weeks", IN_ORDER, tail)
 
 
-def _looks(painting: Painting, on: pd.Timestamp, zone: str) -> Iterator[Check]:
+def _looks(painting: Painting, on: pd.Timestamp, zone: str, materials: Materials) -> Iterator[Check]:
     """Looks that fell due and that nobody recorded, of treatments of the last year."""
     missed = [
-        s for s in due(painting, zone)
+        s for s in due(painting, zone, materials=materials)
         if s.what.startswith("look") and not s.done and on - 365 * DAY < s.on <= on
     ]  # fmt: skip
     if missed:
@@ -282,12 +296,12 @@ def _days(hours: float) -> str:
 # ---------------------------------------------------------------------------------------------------------- the way
 
 
-def _heat_limits(painting: Painting, on: pd.Timestamp) -> tuple[Figure, Figure, str] | None:
+def _heat_limits(painting: Painting, on: pd.Timestamp, materials: Materials) -> tuple[Figure, Figure, str] | None:
     """From where to watch and to act for an hour of heat, and of which layer; None where nothing holds anything."""
-    fresh = {id(layer): known for layer, known, end in first_weeks.ends(painting) if end > on}
+    fresh = {id(layer): known for layer, known, end in first_weeks.ends(painting, materials) if end > on}
     found = []
     for layer in painting.layers:
-        known = profiles().get(layer.material)
+        known = materials.get(layer.material)
         if known is not None and known.adhesive:
             cooler = float(known.first_weeks.cooler_c) if id(layer) in fresh else 0.0
             steps = known.heat_hour_c.watch, known.heat_hour_c.act or known.heat_hour_c.watch

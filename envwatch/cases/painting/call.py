@@ -22,7 +22,6 @@ from envwatch.core.painting import CALL, NO_WORK, CareStatus, Observation, Paint
 from envwatch.core.period import Period
 from envwatch.core.text import date, first_sentence
 from envwatch.figures import around_lining as fig
-from envwatch.figures import materials
 from envwatch.figures.handling import hot
 
 TODAY, WEEK, NEXT = "the same day", "within a week", "at the next look"
@@ -163,8 +162,7 @@ def _assessed(studio: Studio, painting: Painting, span: Period) -> Verdict | Non
     ways = studio.exposures(here, record_begin(studio, here, span.start), span.end)
     if not any(len(way.room.between(span.start, span.end).time) for way in ways):
         return None
-    with materials.using(studio.materials()):
-        return verdict.judge_either(ways, painting, span.start)
+    return verdict.judge_either(ways, painting, span.start, studio.materials())
 
 
 def reply(painting: Painting, triage: Triage) -> str:

@@ -110,8 +110,12 @@ def _judged_in(
 ) -> Exposure:
     """The reading of its moves that gave the finding, where the day of a move belongs to two places."""
     ways = judging.exposures(studio, painting, span, read_until=read_until)
-    same = (w for w in ways[:-1] if any(_same(f, finding) for f in verdict.judge(w, painting, span.start).findings))
-    return next(same, ways[-1])
+
+    def gives(way: Exposure) -> bool:
+        judged = verdict.judge(way, painting, span.start, studio.materials())
+        return any(_same(one, finding) for one in judged.findings)
+
+    return next(filter(gives, ways[:-1]), ways[-1])
 
 
 def _same(one: Finding, other: Finding) -> bool:

@@ -17,6 +17,7 @@ from envwatch.climate.exposure import Exposure
 from envwatch.core.findings import Verdict
 from envwatch.core.painting import Painting
 from envwatch.core.period import Period
+from envwatch.figures.materials import Materials
 
 NOT_KNOWN = f"How damp the canvas is now is not known, so there is no course with dates: {drying_back.RULE}."
 
@@ -27,11 +28,15 @@ def draft(
     """A new course for a painting that is to be dried, from the end of the period on; None where none is needed."""
     if not any(map(verdict.asks_to_dry, judged.findings)):
         return None
-    return judging.alike(studio, "drying", painting, exposures, span.start, lambda: _new(painting, exposures, span))
+
+    def make() -> Progress | None:
+        return _new(painting, exposures, span, studio.materials())
+
+    return judging.alike(studio, "drying", painting, exposures, span.start, make)
 
 
-def _new(painting: Painting, exposures: Sequence[Exposure], span: Period) -> Progress | None:
-    need = [verdict.dampness(exposure, painting, span.start, span.zone) for exposure in exposures]
+def _new(painting: Painting, exposures: Sequence[Exposure], span: Period, materials: Materials) -> Progress | None:
+    need = [verdict.dampness(exposure, painting, span.start, span.zone, materials) for exposure in exposures]
     known = any(_any_day(exposure, painting, span) for exposure in exposures)
     damp = max((one for one in need if one is not None), key=lambda one: one.rh_percent, default=None)
     if damp is None:

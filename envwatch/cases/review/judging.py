@@ -23,7 +23,6 @@ from envwatch.climate.exposure import Exposure
 from envwatch.core.findings import Verdict
 from envwatch.core.painting import CareStatus, Painting
 from envwatch.core.period import Period
-from envwatch.figures import materials
 from envwatch.figures.review import BARE_DAY_COUNTS_DAYS
 
 ROWS = 200  # what a kept verdict costs in memory, in readings
@@ -69,9 +68,11 @@ def build_up(painting: Painting) -> Painting:
 
 def judged(studio: Studio, painting: Painting, exposures: Sequence[Exposure], start: pd.Timestamp) -> Verdict:
     """`verdict.judge_either` with the studio's materials, worked out once for all paintings that are alike."""
-    made = alike(
-        studio, "verdict", painting, exposures, start, lambda: verdict.judge_either(exposures, painting, start)
-    )
+
+    def make() -> Verdict:
+        return verdict.judge_either(exposures, painting, start, studio.materials())
+
+    made = alike(studio, "verdict", painting, exposures, start, make)
     if made.painting_id == painting.id:
         return made
     findings = tuple(replace(finding, painting_id=painting.id) for finding in made.findings)
@@ -82,16 +83,11 @@ def alike(
     studio: Studio, what: str, painting: Painting, exposures: Sequence[Exposure], start: pd.Timestamp,
     make: Callable[[], Made],
 ) -> Made:  # fmt: skip
-    """What is made of a build-up in its air with the studio's materials, once for all paintings that are alike."""
-    in_force = studio.materials()
+    """What is made of a build-up in its air by the studio's materials, once for all paintings that are alike."""
     air = tuple((e.stints, e.start, e.end, tuple(e.points), e.weekly, e.reviewed, len(e.room.time)) for e in exposures)
 
-    def with_materials() -> Made:
-        with materials.using(in_force):
-            return make()
-
-    key = (what, air, build_up(painting), start, id(in_force))
-    return studio.state().worked_out.get(key, with_materials, lambda _made: ROWS)
+    key = (what, air, build_up(painting), start, id(studio.materials()))
+    return studio.state().worked_out.get(key, make, lambda _made: ROWS)
 
 
 def verdicts(studio: Studio, span: Period, processes: int | None = None) -> dict[str, Verdict]:

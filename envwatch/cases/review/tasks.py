@@ -14,7 +14,6 @@ from envwatch.core.findings import Level
 from envwatch.core.painting import CareStatus, Treatment
 from envwatch.core.period import Period
 from envwatch.core.text import date
-from envwatch.figures import materials
 from envwatch.figures.review import DUE_SOON_DAYS
 
 
@@ -57,13 +56,12 @@ def coming(studio: Studio, lines: Sequence[PaintingLine], span: Period, now: pd.
     """What falls due after a treatment in this period or soon after: weights off, looks, keying, first weeks' end."""
     until = max(span.end, now) + pd.Timedelta(days=float(DUE_SOON_DAYS))
     out = []
-    with materials.using(studio.materials()):
-        for line in lines:
-            for treatment in line.painting.treatments:
-                for step in aftercare.due_after(treatment, span.zone, line.painting):
-                    if span.start <= step.on < _ends(line, until) and not step.done:
-                        what = _told(step, treatment, span.zone)
-                        out.append(Due(None, step.on, line.id, line.title, what, _state(step, now)))
+    for line in lines:
+        for treatment in line.painting.treatments:
+            for step in aftercare.due_after(treatment, span.zone, line.painting, studio.materials()):
+                if span.start <= step.on < _ends(line, until) and not step.done:
+                    what = _told(step, treatment, span.zone)
+                    out.append(Due(None, step.on, line.id, line.title, what, _state(step, now)))
     return sorted(out, key=_by_day)
 
 

@@ -6,10 +6,10 @@ import pandas as pd
 
 from envwatch.core.dates import utc
 from envwatch.core.painting import Layer, Painting
-from envwatch.figures import Figure, materials
+from envwatch.figures import Figure
 from envwatch.figures import lining as fig
 from envwatch.figures.canvas import DRY_LINED_RH, OIL_COLD_WATCH_C
-from envwatch.figures.materials import Profile, profiles
+from envwatch.figures.materials import Materials, Profile
 from envwatch.figures.mould import WEEK_MEAN_WATCH
 
 UNKNOWN = ("", "unknown")
@@ -30,40 +30,41 @@ def taken_as(layer: Layer) -> tuple[str, ...]:
     return TAKEN_AS.get(layer.role, ()) if layer.material in UNKNOWN else (layer.material,)
 
 
-def times(painting: Painting, layer: Layer, known: Profile) -> float:
+def times(painting: Painting, layer: Layer, known: Profile, materials: Materials) -> float:
     """Water-borne work under a film or wax dries slowly: its first weeks are longer."""
     over = [o for o in painting.layers if o is not layer and o.role in OVERLYING and o.material not in UNKNOWN]
-    tight = [o for o in over if o.material in profiles() and profiles()[o.material].water_borne == "no"]
+    tight = [o for o in over if o.material in materials and materials[o.material].water_borne == "no"]
     under = layer.role not in LININGS
     return float(fig.FRESH_UNDER_FILM_TIMES) if known.water_borne == "yes" and under and tight else 1.0
 
 
-def length(painting: Painting, layer: Layer, known: Profile) -> pd.Timedelta:
+def length(painting: Painting, layer: Layer, known: Profile, materials: Materials) -> pd.Timedelta:
     """How long the stricter limits hold for a layer after it was put on."""
-    return times(painting, layer, known) * float(known.first_weeks.days) * DAY
+    return times(painting, layer, known, materials) * float(known.first_weeks.days) * DAY
 
 
-def ends(painting: Painting) -> list[tuple[Layer, Profile, pd.Timestamp]]:
+def ends(painting: Painting, materials: Materials) -> list[tuple[Layer, Profile, pd.Timestamp]]:
     """Until when the stricter limits hold for each dated layer that holds something, in the order of the layers.
 
+    >>> from envwatch.figures.materials import profiles
     >>> laid = Layer("film", "eva_film", "whole", pd.Timestamp("2026-03-02", tz="UTC"))
-    >>> [str(end.date()) for _, _, end in ends(Painting("p", "Moor", layers=(laid,)))]
+    >>> [str(end.date()) for _, _, end in ends(Painting("p", "Moor", layers=(laid,)), profiles())]
     ['2026-03-16']
     """
     found = []
     for layer in painting.layers:
         for kind in taken_as(layer):
-            known, born = profiles().get(kind), utc(layer.applied_on)
+            known, born = materials.get(kind), utc(layer.applied_on)
             if known is not None and known.adhesive and born is not None:
-                found.append((layer, known, born + length(painting, layer, known)))
+                found.append((layer, known, born + length(painting, layer, known, materials)))
     return found
 
 
-def comfort(painting: Painting) -> tuple[tuple[Figure, Figure], tuple[Figure, Figure]]:
+def comfort(painting: Painting, materials: Materials) -> tuple[tuple[Figure, Figure], tuple[Figure, Figure]]:
     """Humidity and temperature between which nothing of it asks to be watched: its layers, its paint, mould."""
-    known = [materials.profiles().get(layer.material) for layer in painting.layers]
+    known = [materials.get(layer.material) for layer in painting.layers]
     bound = [profile for profile in known if profile is not None and profile.adhesive]
-    bound = bound or [profile for name, profile in materials.profiles().items() if name in ("glue_paste", "wax_resin")]
+    bound = bound or [profile for name, profile in materials.items() if name in ("glue_paste", "wax_resin")]
     dry = max(DRY_LINED_RH, *(p.dry_percent.watch for p in bound))
     damp = min(WEEK_MEAN_WATCH, *(p.damp_percent.watch for p in bound))
     cold = max(OIL_COLD_WATCH_C, *(p.cold_c.watch for p in bound))

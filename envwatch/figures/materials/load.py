@@ -5,9 +5,7 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Iterable, Mapping
 from dataclasses import MISSING, fields, replace
 from difflib import get_close_matches
 from functools import cache
@@ -23,10 +21,10 @@ from envwatch.figures.materials import checks
 from envwatch.figures.materials.profile import FirstWeeks, Limits, Profile, Words, Working
 
 PACKAGED = "profiles.toml"
-_in_force: ContextVar[Mapping[str, Profile] | None] = ContextVar("profiles_in_force", default=None)
+Materials = Mapping[str, Profile]
 
 
-def load(extra: Path | None = None) -> Mapping[str, Profile]:
+def load(extra: Path | None = None) -> Materials:
     """The packaged profiles, with a studio's own file on top.
 
     Parameters
@@ -51,27 +49,26 @@ def load(extra: Path | None = None) -> Mapping[str, Profile]:
     return MappingProxyType(table)
 
 
-def profiles() -> Mapping[str, Profile]:
-    """The profiles in force: those of the innermost `using`, else the packaged ones."""
-    held = _in_force.get()
-    return _packaged() if held is None else held
+def profiles(own: Materials | None = None) -> Materials:
+    """The profiles given; the packaged ones where none are."""
+    return _packaged() if own is None else own
 
 
-def profile(name: str) -> Profile:
-    """One profile in force.
+def profile(name: str, own: Materials | None = None) -> Profile:
+    """One profile of those given, or of the packaged ones.
 
     Raises
     ------
     BadInput : no such material; it names those there are.
     """
-    try:
-        return profiles()[name]
-    except KeyError:
-        raise BadInput(f"unknown material ‘{name}’; known are {', '.join(sorted(profiles()))}") from None
+    known = profiles(own)
+    if name not in known:
+        raise BadInput(f"unknown material ‘{name}’; known are {', '.join(sorted(known))}")
+    return known[name]
 
 
-def refuse_unknown(used: Iterable[tuple[str, str]]) -> None:
-    """Refuse the first material that the profiles in force do not hold; "unknown" is one of them, empty is none.
+def refuse_unknown(used: Iterable[tuple[str, str]], known: Materials) -> None:
+    """Refuse the first material that the profiles do not hold; "unknown" is one of them, empty is none.
 
     Parameters
     ----------
@@ -81,7 +78,6 @@ def refuse_unknown(used: Iterable[tuple[str, str]]) -> None:
     ------
     BadInput : where, the key, and the nearest known ones.
     """
-    known = profiles()
     for where, key in used:
         if key and key not in known:
             raise BadInput(f"{where}: {unlike(key, known)}")
@@ -98,18 +94,8 @@ def unlike(key: str, known: Iterable[str]) -> str:
     return f"material {key!r} is not in the materials file; {hint}"
 
 
-@contextmanager
-def using(table: Mapping[str, Profile]) -> Iterator[None]:
-    """Let these profiles be in force inside a `with` block. A thread or process started inside begins anew."""
-    token = _in_force.set(table)
-    try:
-        yield
-    finally:
-        _in_force.reset(token)
-
-
 @cache
-def _packaged() -> Mapping[str, Profile]:
+def _packaged() -> Materials:
     text = resources.files("envwatch.figures.materials").joinpath(PACKAGED).read_text(encoding="utf-8")
     tables = _tables(PACKAGED, tomllib.loads(text))
     return MappingProxyType({name: _built(PACKAGED, name, raw, own=False) for name, raw in tables.items()})

@@ -25,6 +25,7 @@ from envwatch.core.findings import Certainty, Finding, Level
 from envwatch.core.painting import Painting
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.materials import Materials, profiles
 from envwatch.hazards import grading
 from envwatch.hazards.alike import once
 from envwatch.hazards.hourly import DAY_H, HOUR, MONTH_H, Air, air_at, points
@@ -86,7 +87,9 @@ class _Case:
         return self.air(0, self.found[0].tau_h).whole
 
 
-def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | None = None) -> list[Finding]:
+def assess(
+    exposure: Exposure, painting: Painting | None, start: pd.Timestamp | None = None, materials: Materials | None = None
+) -> list[Finding]:
     """One finding for each mechanism (heat, damp, dry, cold, swing), of the worst layer by name.
 
     Parameters
@@ -94,6 +97,7 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | 
     exposure : air at the points that matter, with the history before `start`.
     painting : as treated; None (a bare room) has no lining, and no findings here.
     start : begin of the judged period; by default the whole exposure.
+    materials : the profiles in force; by default the packaged ones.
 
     Returns
     -------
@@ -104,14 +108,14 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | 
     if painting is None:
         return []
     start = exposure.start if start is None else max(start, exposure.start)
-    found = links(painting, exposure, start)
+    found = links(painting, exposure, start, profiles(materials))
     findings = [] if found else [_not_recorded()]
     if found:
         case = _Case(exposure, start, found, once(exposure, ("points", start), lambda: points(exposure, start)))
         findings += [_judged(case, mechanism) for mechanism in MECHANISMS]
         findings += _month_not_formed(case)
         findings = [_with_size_asked(f, painting) for f in findings]
-    findings += notice(painting)
+    findings += notice(painting, profiles(materials))
     order = {mechanism: rank for rank, mechanism in enumerate(MECHANISMS)}
     return sorted(findings, key=lambda finding: (-finding.level, order.get(finding.mechanism, len(order))))
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from envwatch.climate.exposure import ROOM
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Layer, Painting
-from envwatch.figures.materials import Profile, profiles
+from envwatch.figures.materials import Materials, Profile
 from envwatch.figures.materials.first_weeks import UNKNOWN
 from envwatch.hazards.lining.layers import name_of
 
@@ -15,9 +15,9 @@ LAID_ON = ("film", "patch", "tear mend", "insert", "strip-lining", "consolidant"
 HEATED_AGAIN = ("patch", "tear mend", "impregnation", "consolidant", "old lining")
 
 
-def notice(painting: Painting) -> list[Finding]:
+def notice(painting: Painting, materials: Materials) -> list[Finding]:
     """One finding that names all such pairs, or none. Always clear: it asks for a test or a note, not for a climate."""
-    known = [(layer, profiles()[layer.material]) for layer in painting.layers if layer.material in profiles()]
+    known = [(layer, materials[layer.material]) for layer in painting.layers if layer.material in materials]
     known = [(layer, profile) for layer, profile in known if profile.adhesive and layer.material not in UNKNOWN]
     said = sorted({*_on_wax(known), *_heat_seal_on_heat_seal(known)})
     if not said:

@@ -14,7 +14,7 @@ from envwatch.core.arrays import Array, Mask
 from envwatch.core.dates import utc
 from envwatch.core.painting import Layer, Painting
 from envwatch.figures import lining as fig
-from envwatch.figures.materials import Limits, Profile, first_weeks, profile
+from envwatch.figures.materials import Limits, Materials, Profile, first_weeks, profile
 from envwatch.figures.materials.first_weeks import LININGS, OVERLYING, UNKNOWN
 from envwatch.hazards.lining.softening import glue_softening_rh
 
@@ -128,17 +128,20 @@ def _steps(limits: Limits, time: pd.DatetimeIndex) -> Steps:
     return watch, act, urgent
 
 
-def links(painting: Painting, exposure: Exposure, start: pd.Timestamp) -> list[Link]:
+def links(painting: Painting, exposure: Exposure, start: pd.Timestamp, materials: Materials) -> list[Link]:
     """The layers with limits. BadInput: a material that the materials file does not hold."""
     found = []
     for layer in painting.layers:
-        for known in map(profile, first_weeks.taken_as(layer)):
+        for known in (profile(kind, materials) for kind in first_weeks.taken_as(layer)):
             if known.adhesive:
-                found += _judged_as(painting, layer, known, exposure, start)
+                length = first_weeks.length(painting, layer, known, materials)
+                found += _judged_as(painting, layer, known, length, exposure, start)
     return found
 
 
-def _judged_as(painting: Painting, layer: Layer, known: Profile, exposure: Exposure, start: pd.Timestamp) -> list[Link]:
+def _judged_as(
+    painting: Painting, layer: Layer, known: Profile, length: pd.Timedelta, exposure: Exposure, start: pd.Timestamp
+) -> list[Link]:
     """The layer as it is; one put on after the whole period as new at its start and, besides, as settled."""
     born = utc(layer.applied_on)
     link = Link(
@@ -146,7 +149,6 @@ def _judged_as(painting: Painting, layer: Layer, known: Profile, exposure: Expos
         painting.tacking_margins == "trimmed" and layer.role in LININGS, _tau_h(painting, layer, known),
         _after_moves(known, exposure),
     )  # fmt: skip
-    length = first_weeks.length(painting, layer, known)
     if born is not None and born >= exposure.end:
         fresh = replace(link, born=start, fresh=((start, start + length),), as_treated=True)
         return [fresh, replace(link, born=None, as_treated=True)]

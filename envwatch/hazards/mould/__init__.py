@@ -13,6 +13,7 @@ import pandas as pd
 from envwatch.climate.exposure import Exposure
 from envwatch.core.findings import Certainty, Finding, Level
 from envwatch.core.painting import Observation, Painting
+from envwatch.figures.materials import Materials
 from envwatch.hazards.alike import once
 from envwatch.hazards.mould import damp_month, dampness
 from envwatch.hazards.mould.growth import foretold, index_finding, sensitivity_at
@@ -32,13 +33,15 @@ from envwatch.hazards.mould.susceptibility import Susceptibility, denies_mould, 
 from envwatch.hazards.surfaces import surfaces, worst_of
 
 
-def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -> list[Finding]:
+def assess(
+    exposure: Exposure, painting: Painting | None, start: pd.Timestamp, materials: Materials | None = None
+) -> list[Finding]:
     """Damp hours, growth index and 30-day mean, each at the worst of the known surfaces, over [start, exposure.end).
 
     What came before `start` carries the index and fills the clock's own windows. Where no humidity was read at all,
-    each is UNKNOWN.
+    each is UNKNOWN. `materials`: the profiles in force; by default the packaged ones.
     """
-    weak = susceptibility(painting, exposure.end)
+    weak = susceptibility(painting, exposure.end, materials)
     looked = tuple(seen for seen in painting.observations if denies_mould(seen)) if painting else ()
     return list(once(exposure, ("mould", weak, looked, start), lambda: _judged(exposure, weak, looked, start)))
 

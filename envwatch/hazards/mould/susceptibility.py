@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from envwatch.core.painting import Layer, Observation, Painting
-from envwatch.figures import materials
+from envwatch.figures.materials import Materials, profile
 from envwatch.figures.mould import CLASSES, INDEX_PAST_MOULD
 
 MOST, NEXT = "very sensitive", "sensitive"
@@ -24,7 +24,7 @@ class Susceptibility:
     start: float = 0.0
 
 
-def susceptibility(painting: Painting | None, end: pd.Timestamp) -> Susceptibility:
+def susceptibility(painting: Painting | None, end: pd.Timestamp, materials: Materials | None = None) -> Susceptibility:
     """Class of the most sensitive exposed part; one class more sensitive where mould was seen before `end`.
 
     Never better than "sensitive": canvas edges, stretcher and dust stay exposed whatever film holds a lining. What is
@@ -36,7 +36,7 @@ def susceptibility(painting: Painting | None, end: pd.Timestamp) -> Susceptibili
     layers = sorted(  # of equals, what feeds it most; then by name, so that the order of layers changes nothing
         painting.layers, key=lambda layer: (order.get(layer.role, len(order)), layer.material, layer.assumed)
     )
-    parts = [_exposed(painting, layer) for layer in layers]
+    parts = [_exposed(painting, layer, materials) for layer in layers]
     if not any(layer.role in ("canvas", "lining canvas") for layer in painting.layers):
         parts.append(Susceptibility(MOST, "canvas", "build-up not known: taken as a canvas sized with glue"))
     found = min(parts, key=_rank)
@@ -63,19 +63,19 @@ def _rank(found: Susceptibility) -> int:
     return list(CLASSES).index(found.sensitivity)
 
 
-def _exposed(painting: Painting, layer: Layer) -> Susceptibility:
+def _exposed(painting: Painting, layer: Layer, materials: Materials | None) -> Susceptibility:
     """Class of one layer as it lies in this painting."""
-    known = materials.profile(layer.material or "unknown")
+    known = profile(layer.material or "unknown", materials)
     name = f"{layer.role} ({known.short})"
     kind = min(str(known.mould_class), NEXT, key=list(CLASSES).index)
     why = f"{name} is {kind}" + (", assumed" if layer.assumed or known.id == "unknown" else "")
-    if layer.role == "size" and _sealed_behind(painting):
+    if layer.role == "size" and _sealed_behind(painting, materials):
         return Susceptibility(NEXT, name, f"{name}, closed in by a lining film")
     return Susceptibility(kind, name, why)
 
 
-def _sealed_behind(painting: Painting) -> bool:
+def _sealed_behind(painting: Painting, materials: Materials | None) -> bool:
     """Whether a whole film that does not itself feed mould closes in what lies before it."""
     films = [layer for layer in painting.layers if layer.role == "film" and layer.area == "whole"]
-    kinds = [materials.profile(f.material or "unknown").mould_class for f in films]
+    kinds = [profile(f.material or "unknown", materials).mould_class for f in films]
     return bool(kinds) and MOST not in kinds

@@ -14,7 +14,6 @@ from envwatch.core.quantities import Confidence
 from envwatch.figures import SOURCES
 from envwatch.figures import around_lining as fig
 from envwatch.figures.handling import hot
-from envwatch.figures.materials import profiles
 from envwatch.present.lining_words import worked_in
 from envwatch.present.paper import page as paper_page
 from envwatch.present.paper.wording import TRUST, date, number, ours, span, stamp
@@ -143,7 +142,7 @@ def received(result: Release, although: str = "") -> dict:
         "condition": "Looked at together, front and back, in raking light before packing. What is seen is written "
                      "here, and marked on the photograph.",
         "seen": [f"{o.sign}{f', {o.where}' if o.where else ''} ({date(o.on, zone)})" for o in _since_lining(result)],
-        "arrival": _arrival(result), "look_for": _look_for(result),
+        "arrival": _arrival(result), "look_for": list(result.look_for),
         "ring": "Ring us the same day for anything that lifts, flakes, blisters, feels soft, smells of mould or got "
                 "wet, and after a fall. Until we have seen it leave it as it is; touch nothing. Do not press the back, "
                 f"knock in wedges, wipe or spray it. If it got hot: {' '.join(hot())}",
@@ -186,18 +185,6 @@ def _arrival(result: Release) -> list[str]:
 
 def _days(hours: float) -> str:
     return f"about {max(hours, 1):.0f} hours" if hours < 48 else f"about {hours / 24:.0f} days"
-
-
-def _look_for(result: Release) -> list[str]:
-    """What its lining shows when it suffers, in the materials file's own words."""
-    told = []
-    for layer in result.painting.layers:
-        known = profiles().get(layer.material)
-        if layer.role in ("film", "strip-lining", "old lining") and known is not None and known.adhesive:
-            told += [f"After {after}: {known.sign(name)}." for after, name in
-                     (("warm days", "heat"), ("damp weeks", "damp"), ("dry weeks", "dry"))
-                     if known.sign(name)]  # fmt: skip
-    return list(dict.fromkeys(told)) or ["Ripples, bulges, lifting edges, new cracks, a smell, spots on the back."]
 
 
 def _logger(result: Release) -> str:
