@@ -23,6 +23,12 @@ def _frozen(values: ArrayLike, dtype: type[np.generic] = np.float64) -> NDArray[
     return array
 
 
+def _in_utc(time: pd.DatetimeIndex) -> pd.DatetimeIndex:
+    if len(time) and time.tz is None:
+        raise ValueError("times carry no zone: pass UTC")
+    return time.tz_convert("UTC").as_unit("us") if time.tz is not None else time.tz_localize("UTC")
+
+
 @dataclass(frozen=True, eq=False)
 class Climate:
     """Air at one point over a span. Make one with `Climate.of`, so that it cannot be inconsistent.
@@ -88,10 +94,7 @@ class Climate:
         >>> c.hours.tolist(), round(c.coverage, 3)
         ([1.0, 1.0, 1.0], 1.0)
         """
-        time = pd.DatetimeIndex(time)
-        if len(time) and time.tz is None:
-            raise ValueError("times carry no zone: pass UTC")
-        time = time.tz_convert("UTC").as_unit("us") if time.tz is not None else time.tz_localize("UTC")
+        time = _in_utc(pd.DatetimeIndex(time))
         temp_c, rh_percent = _frozen(temp_c), _frozen(rh_percent)
         suspect = _frozen(np.zeros(len(time)) if suspect is None else suspect, np.bool_)
         if not len(time) == len(temp_c) == len(rh_percent) == len(suspect):

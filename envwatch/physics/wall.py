@@ -210,8 +210,7 @@ def behind_picture(
     ((wall temp_c, wall rh_percent), (canvas temp_c, canvas rh_percent)), broadcast shape, at the lower edge where
     the gap is open. Humidity is capped at 100 %, where water condenses. NaN for NaN.
 
-    Source: ISO 6946 and ISO 13788 for the closed gap; our own model for the open one. Humidity follows from the
-    room's vapour pressure.
+    Source: ISO 6946 and ISO 13788 for the closed gap; our own model for the open one; vapour pressure of the room.
 
     >>> (wall_c, wall_rh), (back_c, back_rh) = behind_picture(20.0, 50.0, 0.0, u_value=2.1, gap_mm=5)
     >>> [round(float(x), 1) for x in (wall_c, wall_rh, back_c, back_rh)]
@@ -219,16 +218,13 @@ def behind_picture(
     """
     board = gap_resistance(fig.BOARD_CAVITY_MM) + board_m2kw if backed else 0.0
     if open_gap:
-        _, wall, _, canvas = open_gap_factors(
-            float(u_value), float(gap_mm), float(board), float(height_m), float(glazing_m2kw)
-        )
+        _, wall, _, canvas = open_gap_factors(*map(float, (u_value, gap_mm, board, height_m, glazing_m2kw)))
         wall_c, canvas_c = _between(temp_room_c, temp_out_c, wall), _between(temp_room_c, temp_out_c, canvas)
     else:
         behind = board + gap_resistance(gap_mm)
-        to_room = fig.SURFACE_INSIDE + glazing_m2kw + fig.LINED_CANVAS + behind
-        wall_c = wall_face_temp(temp_room_c, temp_out_c, u_value=u_value, resistance_m2kw=to_room)
         front = fig.LINED_CANVAS + glazing_m2kw
+        to_room = fig.SURFACE_INSIDE + front + behind
+        wall_c = wall_face_temp(temp_room_c, temp_out_c, u_value=u_value, resistance_m2kw=to_room)
         canvas_c = canvas_back_temp(temp_room_c, temp_out_c, u_value=u_value, behind_m2kw=behind, canvas_m2kw=front)
-    faces = [(face_c, air.rh_at(temp_room_c, rh_room_percent, face_c)) for face_c in (wall_c, canvas_c)]
-    (wall_c, wall_rh), (canvas_c, canvas_rh) = faces
-    return (wall_c, np.minimum(wall_rh, 100.0)), (canvas_c, np.minimum(canvas_rh, 100.0))
+    wall_rh, canvas_rh = (np.minimum(air.rh_at(temp_room_c, rh_room_percent, c), 100.0) for c in (wall_c, canvas_c))
+    return (wall_c, wall_rh), (canvas_c, canvas_rh)

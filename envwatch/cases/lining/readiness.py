@@ -117,25 +117,25 @@ def may_line(
         *(_dried(one, now, studio.zone) for one in drying), *_not_told(painting, now),
         _as_today(assessed(painting, ways, now, materials)),
     )  # fmt: skip
-    families = tuple(
-        _family(key, p, painting, lies, room, forecast, bench, now, materials) for key, p in chosen.items()
-    )
-    families = tuple(replace(one, word=may_be_lined((*checks, *one.checks))) for one in families)
+    each = (_family(key, p, painting, lies, room, forecast, bench, now, materials) for key, p in chosen.items())
+    families = tuple(replace(one, word=may_be_lined((*checks, *one.checks))) for one in each)
     ahead = _if_lined(adhesive, materials, painting, studio.zone, now) if adhesive else ()
     checks += families[0].checks if adhesive else (_not_chosen(families),)
     word = may_be_lined(checks)
     stands = [settled(as_read(one.hours).rh_percent, one.tau_h) for one in lies]
-    stint = ways[-1].stints[-1] if ways[-1].stints else None
     return Today(
-        painting.id, painting.title, now, studio.zone,
-        f"{stint.place_name}, {stint.position}" if stint and stint.place_id else "whereabouts unknown",
-        word, checks,
+        painting.id, painting.title, now, studio.zone, _whereabouts(ways[-1]), word, checks,
         None if None in stands else min((s for s in stands if s), key=lambda s: (s.hours, -s.wait_h)),
         drying, room.temp_c.mean, room.rh_percent.mean,
         tuple(dict.fromkeys(note for one in (*(way.notes for way in ways), room.notes) for note in one)),
         room.name, room.basis, adhesive, families, () if word == NO else ahead,
         cautions(chosen[adhesive].form if adhesive else ""),
     )  # fmt: skip
+
+
+def _whereabouts(way: Exposure) -> str:
+    stint = way.stints[-1] if way.stints else None
+    return f"{stint.place_name}, {stint.position}" if stint and stint.place_id else "whereabouts unknown"
 
 
 def adhesives(materials: Materials, adhesive: str = "") -> dict[str, Profile]:
