@@ -25,8 +25,10 @@ ORDER = "ENVWATCH_ORDER"  # a number: that order again; "written": the order in 
 
 
 def pytest_configure(config):
-    """The order is drawn once; processes with tests side by side inherit it."""
+    """The order is drawn once; processes with tests side by side inherit it, and are not in each other's way."""
     os.environ.setdefault(ORDER, str(random.SystemRandom().randrange(10_000)))
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # the program is started anew many times
 
 
 def pytest_report_header(config):

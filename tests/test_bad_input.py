@@ -14,16 +14,15 @@ from envwatch.archive import Studio
 from envwatch.cases.dehumidifier.machine import data_sheet
 from envwatch.cli import app as cli
 from envwatch.core.errors import EnvwatchError
-
-ENV = {**os.environ, "PYTHONIOENCODING": "utf-8"}
-ENV.pop("ENVWATCH_DEBUG", None)
+from tests.program import run
 
 
-def run(*words, cwd=None) -> subprocess.CompletedProcess:
-    """The command as a user runs it."""
+def started(*words) -> subprocess.CompletedProcess:
+    """The command as a user runs it, in a process of its own."""
+    env = {key: value for key, value in os.environ.items() if key != "ENVWATCH_DEBUG"}
     return subprocess.run(
         [sys.executable, "-m", "envwatch", *map(str, words)],
-        capture_output=True, text=True, encoding="utf-8", cwd=cwd, env=ENV, check=False,
+        capture_output=True, text=True, encoding="utf-8", env=env | {"PYTHONIOENCODING": "utf-8"}, check=False,
     )  # fmt: skip
 
 
@@ -63,7 +62,7 @@ def test_files_that_are_no_logs_are_refused_in_one_line_each_and_nothing_is_kept
     for path in paths:
         path.write_bytes(NOT_LOGS[path.name])
     before = tree(empty)
-    done = run("add", *paths, "--studio", empty)
+    done = started("add", *paths, "--studio", empty)
     assert done.returncode != 0 and "Traceback" not in done.stderr
     assert all(f"refused: {name}" in done.stdout for name in NOT_LOGS)
     assert tree(empty) == before
@@ -96,7 +95,7 @@ def test_a_week_with_no_data_is_refused_with_the_span_there_is(demo_folder):
 
 
 def test_a_folder_that_is_no_studio_is_refused(tmp_path):
-    assert "studio" in refused(run("review", "--studio", tmp_path))
+    assert "studio" in refused(started("review", "--studio", tmp_path))
 
 
 def test_a_studio_folder_from_a_newer_version_is_refused_and_left_alone(empty):

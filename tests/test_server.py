@@ -22,6 +22,7 @@ from envwatch.archive.upkeep.to_server import to_server
 from envwatch.cli.studio import sample_folder
 from envwatch.core.errors import BadInput, EnvwatchError, StudioError
 from tests import postgres
+from tests.program import run
 from tests.test_archive import readings, write_log
 
 MONDAY = pd.Timestamp("2026-11-02T11:00Z")
@@ -64,10 +65,7 @@ def empty(running, tmp_path):
 
 
 def command(folder, *words):
-    done = subprocess.run(
-        [sys.executable, "-m", "envwatch", *words, "--studio", str(folder)], capture_output=True, text=True,
-        encoding="utf-8", check=False,
-    )  # fmt: skip
+    done = run(*words, "--studio", folder)
     assert (done.returncode, done.stderr) == (0, "")
     return done.stdout
 

@@ -19,6 +19,7 @@ from envwatch.archive.upkeep import backup as backing
 from envwatch.archive.upkeep.backup import restore
 from envwatch.core.errors import BadInput, StudioError
 from tests.long.faults import envwatch, plainly
+from tests.program import run
 from tests.test_archive import MONDAY, readings, write_log
 
 DAY = pd.Timedelta(days=1)
@@ -76,7 +77,7 @@ def test_every_command_leaves_every_stray_as_it_was_and_check_tells_them(studio,
         ("check",),
     ):  # fmt: skip
         words = [tmp_path / word if word in ("register", "out") or "." in word else word for word in said]
-        done = envwatch(*words, "--studio", studio.folder)
+        done = run(*words, "--studio", studio.folder)
         assert done.returncode == 0, (said, done.stdout, done.stderr)
         assert untouched(strays) and untouched(beside), said
     assert "The archive is whole." in done.stdout
