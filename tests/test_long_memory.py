@@ -1,12 +1,19 @@
 """Mould index, damp clock and what a canvas has known rest on the whole record, through the archive and the review."""
 
+import os
+import shutil
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
 from envwatch.cases import review
+from envwatch.climate.exposure import ROOM, Exposure, Stint
+from envwatch.climate.series import Climate
 from envwatch.core.period import Period
+from envwatch.core.place import Sensor
 from envwatch.hazards.mould.index import mould_index
 
 BEGIN, YEARS = pd.Timestamp("2021-01-04", tz="UTC"), 5
@@ -45,3 +52,43 @@ def test_the_index_of_year_five_is_that_of_the_whole_record(store):
     whole, of_430_days = (mould_index(temp_c[-n:], rh[-n:], 1.0, "very sensitive") for n in (len(rh), 430 * 24))
     assert found.value == pytest.approx(whole[-168:].max(), abs=0.01)
     assert whole[-1] > of_430_days[-1] + 0.5  # what a shorter memory would have forgotten
+
+
+def test_equal_airs_have_one_key_and_what_is_told_apart_has_another():
+    time, temp_c, rh = (column[:500] for column in damp_store())
+    air = Climate.of(time, temp_c, rh)
+    assert air == Climate.of(time, temp_c, rh) and hash(air) == hash(Climate.of(time, temp_c, rh))
+    wetter, late = rh.copy(), air.end + pd.Timedelta(hours=1)
+    wetter[400] += 0.1
+    worse = Sensor(rh_bias_percent=3.5)
+    others = [Climate.of(time, temp_c, wetter), replace(air, end=late), replace(air, notes=("compared",)),
+              replace(air, sensor=worse), air.rows(slice(1, None), air.start, air.end)]  # fmt: skip
+    assert len({air, *others}) == 6
+    there = Exposure({ROOM: air}, air.start, air.end)
+    assert there == replace(there) and there != replace(there, points={ROOM: others[0]})
+    assert there != replace(there, stints=(Stint(air.start, air.end, "store", "Store"),))
+
+
+def test_a_verdict_is_kept_across_what_leaves_it_alone_and_made_anew_after_what_does_not(store, tmp_path):
+    """Another painting leaves it alone; a check of the logger and an own value of a material do not."""
+    week = Period(END - pd.Timedelta(days=7), END, "last", "UTC")
+    own = Studio.open(shutil.copytree(store.folder, tmp_path / "own"))
+
+    def judged():
+        return review.painting_line(own, own.paintings()["p"], week, END).verdict
+
+    def wet(verdict):
+        return next(f for f in verdict.findings if f.mechanism == "30-day mean")
+
+    first, kept = judged(), set(own.memory)
+    own.enter("painting", {"id": "q", "title": "Quay"})
+    assert judged() == first and set(own.memory) == kept
+    own.calibrate("l", "2021-01-01", rh_points=[(60.0, 64.0)])
+    drier = judged()
+    assert wet(drier).value == pytest.approx(wet(first).value - 4, abs=0.5)
+    file, when = own.folder / "materials.toml", (1_700_000_000, 1_700_000_000)
+    for share in ("very sensitive", "sensitive"):  # written at one time, to the file system
+        text = f'[linen]\nmould_class = {{ value = "{share}", reason = "ours" }}\n'
+        file.write_text(text, encoding="utf-8")
+        os.utime(file, when)
+        assert own.materials()["linen"].mould_class == share

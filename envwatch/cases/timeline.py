@@ -107,7 +107,7 @@ def of_place(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timesta
     part = whole.between(start, end)
     temp, rh, dew_point = (thinned(part, getattr(part, name), steps) for name in QUANTITIES)
     doubtful = thinned(part, np.where(part.suspect, part.rh_percent, np.nan), steps) if part.suspect.any() else None
-    season = studio.state().worked_out.get(("season", place_id, len(whole.time)), lambda: _season(whole), _cost)
+    season = studio.memory.get(("season", whole.digest), lambda: _season(whole), _cost)
     seasonal, band, words = _within(season, start, end)
     return Course(place.name, place.zone, start, end, temp, rh, dew_point, _rows(part, place.zone), part.coverage,
                   doubtful=doubtful, seasonal=seasonal, band=band, band_words=words, notes=part.notes)  # fmt: skip

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
+from hashlib import blake2b
 
 import numpy as np
 import pandas as pd
@@ -79,6 +81,19 @@ class Exposure:
     position: Position | None = None
     weekly: bool = False
     reviewed: pd.Timestamp | None = None
+
+    @cached_property
+    def digest(self) -> bytes:
+        """One key for all that it holds, the air at its points included."""
+        told = (self.start, self.end, self.stints, self.notes, self.position, self.weekly, self.reviewed)
+        points = [(name, air.digest) for name, air in self.points.items()]
+        return blake2b(repr((told, points)).encode(), digest_size=16).digest()
+
+    def __eq__(self, other: object) -> bool:
+        return self is other or (isinstance(other, Exposure) and self.digest == other.digest)
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
 
     @property
     def room(self) -> Climate:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+from hashlib import blake2b
 from typing import Any
 
 import numpy as np
@@ -61,6 +63,23 @@ class Climate:
     reckoned_u_k: float = 0.0
     sensors: tuple[Sensor, ...] = ()
     read_by: NDArray[np.uint8] | None = None
+
+    @cached_property
+    def digest(self) -> bytes:
+        """One key for all that it holds: equal airs have the same, what was corrected has another."""
+        told = (self.start, self.end, self.sensor, self.notes, self.reckoned_u_k, self.sensors)
+        made = blake2b(repr(told).encode(), digest_size=16)
+        readings = (self.temp_c, self.rh_percent, self.dew_point_c, self.vapour_pa)
+        for column in (self.time.asi8, *readings, self.hours, self.suspect, self.read_by):
+            if column is not None:
+                made.update(np.ascontiguousarray(column))
+        return made.digest()
+
+    def __eq__(self, other: object) -> bool:
+        return self is other or (isinstance(other, Climate) and self.digest == other.digest)
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
 
     @classmethod
     def of(

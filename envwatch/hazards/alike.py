@@ -13,7 +13,7 @@ from envwatch.climate.series import Climate
 Made = TypeVar("Made")
 
 
-@lru_cache(maxsize=2)  # paintings in one air are judged one after the other
+@lru_cache(maxsize=2)  # by value; paintings in one air are judged one after the other
 def _of(_exposure: Exposure) -> dict[Hashable, object]:
     return {}
 

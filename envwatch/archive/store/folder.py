@@ -65,6 +65,7 @@ class StudioFolder:
         self.reader = PartReader(folder)
         self.journal = Journal(folder)
         self.home = schema.home(folder, facts) if home is None else home
+        self.memory = Kept(WORKED_OUT_ROWS)  # by values alone, whatever the register's state
         self._state: State | None = None
         self._held = threading.local()
         self._reading = threading.RLock()
@@ -212,8 +213,8 @@ class StudioFolder:
     def materials(self) -> Mapping[str, Profile]:
         """The material profiles in force here: envwatch's own, and what `materials.toml` adds or overrules."""
         path = self.folder / MATERIALS
-        key = ("materials", path.stat().st_mtime_ns if path.is_file() else None)
-        return self.state().worked_out.get(key, lambda: materials.load(path))
+        content = path.read_bytes() if path.is_file() else b""
+        return self.memory.get(("materials", content), lambda: materials.load(path), lambda _made: 1000)
 
     def paintings(self) -> dict[str, Painting]:
         """All paintings by id."""

@@ -122,12 +122,12 @@ def run_all(
         elif alternative.kind == ENCLOSED:
             run = enclosed(drive, first, start_rh)
         else:
-            run = found[id(alternative)]
+            run = found[alternative]
         out.append(counted(alternative, run, drive.counted_from // drive.per_hour))
     return out
 
 
-def _with_machines(machines, drive, draws, asked, start_rh, set_percent, tightened, month) -> dict[int, Run]:
+def _with_machines(machines, drive, draws, asked, start_rh, set_percent, tightened, month) -> dict[Alternative, Run]:
     """One simulation for all machines: lanes side by side, cut apart again."""
     m = draws.count
     parts = []
@@ -145,7 +145,7 @@ def _with_machines(machines, drive, draws, asked, start_rh, set_percent, tighten
             )
         )  # fmt: skip
     run = simulate(drive, _stacked([rooms for rooms, _ in parts], m), _stacked([dry for _, dry in parts], m))
-    return {id(a): _cut(run, slice(k * m, (k + 1) * m)) for k, a in enumerate(machines)}
+    return {a: _cut(run, slice(k * m, (k + 1) * m)) for k, a in enumerate(machines)}
 
 
 def _stacked(parts: list, m: int):

@@ -145,7 +145,7 @@ def make(
         progress(0, 3, "simulating")
     done = run_all(list_of(asked, machines), given.drive, given.draws, asked, given.start_rh)
     elsewhere, not_tried = other_rooms(given)
-    outcomes = _outcomes(given, [*done, *(c for c, _ in elsewhere)], {id(c): v for c, v in elsewhere},
+    outcomes = _outcomes(given, [*done, *(c for c, _ in elsewhere)], {c.alternative: v for c, v in elsewhere},
                          asked, progress)  # fmt: skip
     set_percent = asked.set_percent or float(fig.SET_PERCENT)
     water = load(given.drive, given.draws, set_percent)
@@ -194,8 +194,8 @@ def _outcomes(given: Setting, done: list[Counted], elsewhere: dict, asked: Asked
     for number, one in enumerate(done):
         if progress:
             progress(number + 1, len(done) + 1, one.alternative.name)
-        if id(one) in elsewhere:
-            verdicts = _judged_elsewhere(given, one, elsewhere[id(one)])
+        if one.alternative in elsewhere:
+            verdicts = _judged_elsewhere(given, one, elsewhere[one.alternative])
             low, middle, high = verdicts, verdicts, verdicts
         else:
             low, middle, high = (

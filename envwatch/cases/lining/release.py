@@ -298,12 +298,12 @@ def _days(hours: float) -> str:
 
 def _heat_limits(painting: Painting, on: pd.Timestamp, materials: Materials) -> tuple[Figure, Figure, str] | None:
     """From where to watch and to act for an hour of heat, and of which layer; None where nothing holds anything."""
-    fresh = {id(layer): known for layer, known, end in first_weeks.ends(painting, materials) if end > on}
+    fresh = [layer for layer, _, end in first_weeks.ends(painting, materials) if end > on]
     found = []
     for layer in painting.layers:
         known = materials.get(layer.material)
         if known is not None and known.adhesive:
-            cooler = float(known.first_weeks.cooler_c) if id(layer) in fresh else 0.0
+            cooler = float(known.first_weeks.cooler_c) if layer in fresh else 0.0
             steps = known.heat_hour_c.watch, known.heat_hour_c.act or known.heat_hour_c.watch
             watch, act = (Figure(step - cooler, step.unit, step.source, step.confidence) for step in steps)
             found.append((watch, act, f"{layer.role}, {known.short}"))

@@ -23,6 +23,7 @@ from envwatch.climate.exposure import Exposure
 from envwatch.core.findings import Verdict
 from envwatch.core.painting import CareStatus, Painting
 from envwatch.core.period import Period
+from envwatch.figures.materials import digest
 from envwatch.figures.review import BARE_DAY_COUNTS_DAYS
 
 ROWS = 200  # what a kept verdict costs in memory, in readings
@@ -83,11 +84,14 @@ def alike(
     studio: Studio, what: str, painting: Painting, exposures: Sequence[Exposure], start: pd.Timestamp,
     make: Callable[[], Made],
 ) -> Made:  # fmt: skip
-    """What is made of a build-up in its air by the studio's materials, once for all paintings that are alike."""
-    air = tuple((e.stints, e.start, e.end, tuple(e.points), e.weekly, e.reviewed, len(e.room.time)) for e in exposures)
+    """What is made of a build-up in its air by the studio's materials, once for all paintings that are alike.
 
-    key = (what, air, build_up(painting), start, id(studio.materials()))
-    return studio.state().worked_out.get(key, make, lambda _made: ROWS)
+    By these alone: what is corrected, moved, answered or overruled is made anew, and what it leaves alone is not.
+    """
+
+    air = tuple(exposure.digest for exposure in exposures)
+    key = (what, air, build_up(painting), start, digest(studio.materials()))
+    return studio.memory.get(key, make, lambda _made: ROWS)
 
 
 def verdicts(studio: Studio, span: Period, processes: int | None = None) -> dict[str, Verdict]:

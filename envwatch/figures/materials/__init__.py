@@ -4,9 +4,10 @@ One packaged file holds every limit; a studio's own `materials.toml` adds materi
 each with its reason, and the profile then says so in `overruled`.
 """
 
-from envwatch.figures.materials.load import Materials, load, profile, profiles, refuse_unknown
+from envwatch.figures.materials.load import Materials, digest, load, profile, profiles, refuse_unknown
 from envwatch.figures.materials.profile import FirstWeeks, Limits, Profile, Words, Working
 
 __all__ = [
-    "FirstWeeks", "Limits", "Materials", "Profile", "Words", "Working", "load", "profile", "profiles", "refuse_unknown",
+    "FirstWeeks", "Limits", "Materials", "Profile", "Words", "Working", "digest",
+    "load", "profile", "profiles", "refuse_unknown",
 ]  # fmt: skip

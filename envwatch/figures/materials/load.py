@@ -67,6 +67,11 @@ def profile(name: str, own: Materials | None = None) -> Profile:
     return known[name]
 
 
+def digest(known: Materials) -> str:
+    """One key for all profiles, their words and sources included."""
+    return "".join(one.digest for one in known.values())
+
+
 def refuse_unknown(used: Iterable[tuple[str, str]], known: Materials) -> None:
     """Refuse the first material that the profiles do not hold; "unknown" is one of them, empty is none.
 

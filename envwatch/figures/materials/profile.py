@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import pickle
 from dataclasses import dataclass
+from functools import cached_property
+from hashlib import blake2b
 from typing import Any
 
 from envwatch.figures import Confidence, Figure
@@ -127,6 +130,11 @@ class Profile:
     working: Working | None = None
     signs: tuple[tuple[str, Words], ...] = ()
     overruled: tuple[str, ...] = ()
+
+    @cached_property
+    def digest(self) -> str:
+        """One key for all that it holds: profiles of equal figures may have other words and sources."""
+        return blake2b(pickle.dumps(self), digest_size=16).hexdigest()
 
     @property
     def adhesive(self) -> bool:

@@ -65,8 +65,7 @@ class _Case:
         """All layers and tests of a mechanism at one point; each layer once for all paintings that have it there."""
         made = []
         for link in self.found:
-            # by the very profile: figures of equal value may have other words
-            key = ("lining", mechanism, self.at[point][0], self.start, link, id(link.profile), raise_intended)
+            key = ("lining", mechanism, self.at[point][0], self.start, link, link.profile.digest, raise_intended)
             made += once(self.exposure, key, partial(self._layer, mechanism, point, link, raise_intended))
         return made
 

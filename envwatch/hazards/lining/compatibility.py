@@ -49,13 +49,9 @@ def _on_wax(known: list[tuple[Layer, Profile]]) -> Iterator[tuple[str, str]]:
 
 def _heat_seal_on_heat_seal(known: list[tuple[Layer, Profile]]) -> Iterator[tuple[str, str]]:
     """Patches and impregnation of the film's own family move again when the film is sealed."""
-    films = {
-        (profile.family, id(layer)): layer
-        for layer, profile in known
-        if layer.role == "film" and _thermoplastic(profile)
-    }
+    films = [(profile.family, layer) for layer, profile in known if layer.role == "film" and _thermoplastic(profile)]
     for layer, profile in known:
-        for (family, _), film in films.items():
+        for family, film in films:
             if layer.role in HEATED_AGAIN and family == profile.family and not _older(film, layer):
                 name = name_of(layer, profile)
                 yield (
