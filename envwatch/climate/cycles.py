@@ -82,8 +82,9 @@ def rainflow_cycles(values: ArrayLike, least: float = 0.0) -> Cycles:
     ([3.0, 4.0, 4.0, 8.0, 9.0, 8.0, 6.0], [0.5, 0.5, 1.0, 0.5, 0.5, 0.5, 0.5])
     """
     values = np.asarray(values, np.float64)
-    stretches = np.split(values, np.flatnonzero(np.isnan(values)))
-    found = [cycle for part in stretches for cycle in _stretch(part[~np.isnan(part)], least)]
+    gaps = np.flatnonzero(np.isnan(values)).tolist()
+    edges = zip([0, *(gap + 1 for gap in gaps)], [*gaps, len(values)], strict=True)
+    found = [cycle for a, b in edges if b - a > 1 for cycle in _stretch(values[a:b], least)]
     table = np.array(found, np.float64).reshape(-1, 3)
     return Cycles(table[:, 0], table[:, 1], table[:, 2])
 
