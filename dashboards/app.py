@@ -13,7 +13,7 @@ import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
 from flask import current_app
 
-from dashboards import guard, icon, units
+from dashboards import asking, guard, icon, units
 from dashboards.components import refusal
 from dashboards.guard import Door
 from dashboards.pages import drying, files, hanging, lining, painting, paintings, places, week, why
@@ -56,9 +56,11 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
                  Input("url", "pathname"), Input("url", "search"), Input("again", "data"))(show)  # fmt: skip
     for page in (*PAGES, *BEHIND):
         page.callbacks(app)
+    asking.watch(app, (drying.PAGE, hanging.PAGE, lining.PAGE))
     _clientside(app)
     guard.keep(app.server, door or Door(), functools.cache(lambda: _policy(app)))
     units.keep(app)
+    app.server.after_request(asking.called_as_here)
     icon.serve(app.server)
     return app
 
@@ -129,8 +131,8 @@ def _told(error: Exception):
     """What went wrong in an answer, as one line at the top of the page; a fault of ours goes to the log whole."""
     if not isinstance(error, EnvwatchError):
         LOG.error("a fault in an answer", exc_info=error)
-    line = str(error) if isinstance(error, EnvwatchError) else f"A fault in envwatch itself ({type(error).__name__})"
-    set_props("said", {"children": refusal(line)})
+    fault = f"A fault in envwatch itself ({type(error).__name__})"
+    set_props("said", {"children": refusal(error if isinstance(error, EnvwatchError) else fault)})
     return no_update
 
 

@@ -14,6 +14,7 @@ from dash import dcc, html
 from flask import Response
 
 from envwatch.cases.timeline import Course
+from envwatch.core import errors
 from envwatch.core.errors import EnvwatchError
 from envwatch.core.findings import Finding, Level, judgement
 from envwatch.core.text import date, stamp
@@ -181,7 +182,18 @@ def notice(message: str, kind: str = "said") -> html.P:
 
 def refusal(error: EnvwatchError | str) -> html.P:
     """A refusal in its one line."""
-    return html.P(str(error), className="notice refused", role="alert")
+    said = plainly(error.statement) if isinstance(error, EnvwatchError) else error
+    return html.P(said, className="notice refused", role="alert")
+
+
+def plainly(text: str) -> str:
+    """A sentence whose inputs are called by their names, where no page has words of its own for them."""
+    return errors.named(text, lambda field: f"“{field.replace('_', ' ')}”")
+
+
+def sentence_of(text: str) -> str:
+    """With a capital at its beginning."""
+    return text[:1].upper() + text[1:]
 
 
 def said_plainly(answer: Callable[..., Any]) -> Callable[..., Any]:

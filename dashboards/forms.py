@@ -11,7 +11,6 @@ from dash import Dash, Input, Output, State, ctx, no_update
 from dashboards import components
 from dashboards.session import house
 from envwatch.archive import Studio
-from envwatch.cases.review import desk
 from envwatch.core.errors import EnvwatchError
 
 
@@ -24,7 +23,7 @@ def on_press(outputs: int) -> Callable[[Callable[..., Any]], Callable[..., Any]]
             try:
                 return answer(clicks, *rest) if clicks else _nothing(outputs)
             except EnvwatchError as error:
-                refused = components.refusal(str(error).replace("--", ""))
+                refused = components.refusal(error)
                 return refused if outputs == 1 else (*[no_update] * (outputs - 1), refused)
 
         return inner
@@ -41,6 +40,7 @@ def pressed() -> dict | None:
     return ctx.triggered_id if ctx.triggered_id and ctx.triggered[0]["value"] else None
 
 
+CALLED = {"from": "on", "to": "until"}  # columns of the register whose input may be called otherwise here
 Enter = Callable[[Studio, str, dict[str, str]], str]  # (studio, whose, what was given by field) -> what was done
 
 
@@ -71,6 +71,8 @@ def entered(
             said = enter(studio, whose, given)
         return (again or 0) + 1, components.notice(said), "", *[""] * len(fields)
     except EnvwatchError as error:
-        faults = desk.fields_at_fault(str(error), given)
-        whole = components.refusal(faults[""]) if "" in faults else ""
-        return no_update, no_update, whole, *(faults.get(name, "") for name in fields)
+        at = error.field if error.field in fields else CALLED.get(error.field, "")
+        if at not in fields:
+            return no_update, no_update, components.refusal(error), *[""] * len(fields)
+        beside = components.plainly(error.beside)
+        return no_update, no_update, "", *(beside if name == at else "" for name in fields)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass, field
 from typing import Any
 
-from dash import dcc, html, no_update
+from dash import dcc, html
 
 from envwatch.core.errors import BadInput, EnvwatchError
 
@@ -83,16 +83,11 @@ class Bench:
             job.over.set()
 
 
-def waiting(job: Job, what: str, asked: dict[str, str], tick: str) -> html.Div:
-    """Shown until the work that was asked for is done; `tick`: the id of what makes the page look again."""
+def waiting(job: Job, what: str, page: str, asked: dict[str, str]) -> html.Div:
+    """Shown until the work that was asked for on a page is done."""
     return html.Div([html.P(what, role="status"), html.Div(bar(job), id="reckoned"),
-                     dcc.Store(id="reckon-asked", data=asked),
-                     dcc.Interval(id=tick, interval=LOOK_AGAIN_MS)], className="notice")  # fmt: skip
-
-
-def look(job: Job, again: int | None) -> tuple[Any, Any]:
-    """What a tick answers: how far it has come; the page again when it is done."""
-    return (no_update, (again or 0) + 1) if job.over.is_set() else (bar(job), no_update)
+                     dcc.Store(id="reckon-asked", data=[page, asked]),
+                     dcc.Interval(id="reckon-tick", interval=LOOK_AGAIN_MS)], className="notice")  # fmt: skip
 
 
 def bar(job: Job) -> list:

@@ -45,17 +45,17 @@ def hold(home: House, content: str, name: str, most_bytes: int) -> tuple[str, st
     return token, kept
 
 
-def named(home: House, token: str, what: str) -> tuple[str, bytes]:
-    """Name and bytes of a file that is held. BadInput: it is not, any more; `what` says which file it was."""
+def held(home: House, token: str, what: str, field: str = "") -> tuple[str, bytes]:
+    """Name and bytes of a file that is held. BadInput: it is not, any more; `what` says which, `field` its input."""
     if token not in home.shelf:
-        raise BadInput(f"{what} is not held any more; drop it again")
+        raise BadInput(f"{what} is not held any more; drop it again", field=field)
     return home.shelf[token]
 
 
 @contextmanager
-def as_file(home: House, token: str, what: str) -> Iterator[Path]:
-    """A file that is held, on disk for as long as it is read. BadInput: as `named`."""
-    name, content = named(home, token, what)
+def as_file(home: House, token: str, what: str, field: str = "") -> Iterator[Path]:
+    """A file that is held, on disk for as long as it is read. BadInput: as `held`."""
+    name, content = held(home, token, what, field)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / name
         path.write_bytes(content)

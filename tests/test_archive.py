@@ -266,7 +266,7 @@ def test_a_questioned_file_waits_in_the_tray_and_holds_up_no_other(studio, tmp_p
     report = studio.add([unclear, write_log(tmp_path / "b.csv")])
     asked, kept = report.outcomes
     assert (asked.status, kept.status) == ("in the tray", "kept")
-    assert asked.option == "--dates"
+    assert asked.field == "dates"
     (item,) = studio.tray()
     assert item.name in item.sentence
     assert studio.loggers().keys() == {kept.logger_id}
@@ -319,7 +319,7 @@ def test_a_file_named_after_a_logger_and_labelled_otherwise_inside_is_anothers(s
 def test_a_file_with_a_loggers_name_and_other_readings_is_asked_about(studio, tmp_path):
     studio.add([write_log(tmp_path / "export 2026-01-06.csv", temp_c=12)])
     (outcome,) = studio.add([write_log(tmp_path / "export 2026-01-07.csv", temp_c=21)]).outcomes
-    assert (outcome.status, outcome.option) == ("in the tray", "--logger")
+    assert (outcome.status, outcome.option) == ("in the tray", "logger")
     (kept,) = studio.add([outcome.number], logger="new").outcomes
     assert kept.status == "kept"
     assert len(studio.loggers()) == 2

@@ -298,7 +298,7 @@ def test_money_is_the_users_own_or_none():
 def test_a_log_with_a_machine_in_it_is_asked_about(studio):
     with pytest.raises(Question, match="as if a machine held it") as asked:
         setting(studio, "studio", NOW, FEW)
-    assert asked.value.option == "--machine-in-log"
+    assert asked.value.field == "machine_in_log"
     with pytest.raises(Question, match="off"):
         setting(studio, "studio", NOW, replace(FEW, machine_in_log="yes"))
 
@@ -322,7 +322,7 @@ def test_a_room_that_loses_water_of_itself_is_asked_about(studio, given):
     wetter = Outdoors(damp.time, damp.temp_c + 8, damp.vapour_pa * 1.5, DATED, "another station")
     with pytest.raises(Question, match="drier than the air outdoors") as asked:
         setting(studio, "store", NOW, replace(FEW, outdoors=wetter))
-    assert asked.value.option == "--sink"
+    assert asked.value.field == "sink"
     kept = setting(studio, "store", NOW, replace(FEW, outdoors=wetter, sink="keep"))
     assert kept.learnt.best[1] < 0
     assert (kept.draws.source_g_h < 0).mean() > 0.8

@@ -72,7 +72,7 @@ def test_a_question_stands_at_its_field(home):
         ({"volume": "zwölf"}, "volume", "not a number"),
         ({"volume": "0"}, "volume", "expected 1 to"),
         ({"capacity": "20"}, "rated_at", "label"),
-        ({"capacity2": "20", "rated_at2": "warm"}, "rated_at", "rating point"),
+        ({"capacity2": "20", "rated_at2": "warm"}, "rated_at2", "rating point"),
         ({"rated_at": "27C/60%"}, "capacity", "Empty"),
         ({"source": "-3"}, "source", "below 0"),
         ({"air_change": "0"}, "air_change", "tight"),
@@ -88,7 +88,7 @@ def test_a_question_stands_at_its_field(home):
 def test_what_cannot_be_used_is_said_beside_its_field_and_nothing_begins(home, given, field, word):
     with pytest.raises(EnvwatchError) as refused:
         drying.begin(home, {"ask": "case", "place": "store", **given})
-    faults = drying_fields.fields_at_fault(str(refused.value))
+    faults = drying.PAGE.faults(refused.value, given)
     assert list(faults) == [field]
     assert word in faults[field] and "--" not in faults[field]
 

@@ -55,7 +55,7 @@ def test_the_papers_come_from_the_same_judging(app, home, asked, paper):
     answer = app.server.test_client().get(f"/hanging-{paper}.pdf", query_string=asked | {"language": "pt"})
     assert answer.status_code == 200 and answer.data.startswith(b"%PDF")
     none = app.server.test_client().get(f"/hanging-{paper}.pdf", query_string={"painting": "26-02"})
-    assert none.status_code == 404 and b"describe one position" in none.data
+    assert none.status_code == 404 and b"Describe one position" in none.data
     odd = app.server.test_client().get("/hanging-owner.pdf", query_string=asked | {"language": "xx"})
     assert odd.status_code == 404 and b"xx" in odd.data
 
@@ -85,13 +85,13 @@ def test_every_choice_on_the_page_is_one_that_positions_take(rows):
 @pytest.mark.parametrize(
     ("change", "field", "word"),
     [
-        ({"painting": ""}, "", "choose the painting"),
+        ({"painting": ""}, "painting", "choose the painting"),
         ({"1.name": ""}, "1.name", "name"),
         ({"1.standoff": "25"}, "1.standoff", "which unit"),
         ({"2.thickness": "9 parsec"}, "2.thickness", "parsec"),
-        ({"2.wall_c": "14"}, "", "read together"),
+        ({"2.wall_c": "14"}, "2.wall_room_c", "read together"),
         ({"1.wall": "north"}, "1.wall", "inner"),
-        ({"2.name": "inner wall by the bookcase"}, "", "two positions"),
+        ({"2.name": "inner wall by the bookcase"}, "2.name", "two positions"),
         ({"h.latitude": "north"}, "h.latitude", "north"),
         ({"h.empty_months": "13"}, "h.empty_months", "13"),
         ({"adhesive": "jam"}, "adhesive", "jam"),
@@ -102,7 +102,7 @@ def test_every_choice_on_the_page_is_one_that_positions_take(rows):
 def test_what_cannot_be_used_is_said_beside_its_field(home, asked, change, field, word):
     with pytest.raises(EnvwatchError) as refused:
         where_to_hang.begin(home, {name: text for name, text in (asked | change).items() if text})
-    faults = hanging_fields.fields_at_fault(str(refused.value))
+    faults = where_to_hang.PAGE.faults(refused.value, change)
     assert list(faults) == [field]
     assert word.casefold() in faults[field].casefold() and "--" not in faults[field]
 

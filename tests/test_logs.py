@@ -25,7 +25,7 @@ def test_without_any_offset_the_zone_is_asked_for(tmp_path):
     path = write(tmp_path / "a.csv", "\n".join(["time,temp C,rh %", *rows_of(climate())]))
     with pytest.raises(Question) as asked:
         read(path, None)
-    assert asked.value.option == "--zone"
+    assert asked.value.field == "zone"
 
 
 def test_one_day_that_may_be_the_third_of_april_or_the_fourth_of_march_is_asked_about(tmp_path):
@@ -33,7 +33,7 @@ def test_one_day_that_may_be_the_third_of_april_or_the_fourth_of_march_is_asked_
     path = write(tmp_path / "a.csv", "\n".join(["time,temp C,rh %", *rows_of(truth, stamp="%d/%m/%Y %H:%M")]))
     with pytest.raises(Question) as asked:
         read(path)
-    assert (asked.value.option, asked.value.choices) == ("--dates", ("dmy", "mdy"))
+    assert (asked.value.field, asked.value.choices) == ("dates", ("dmy", "mdy"))
     assert_reads(read(path, dates="dmy"), truth)
 
 

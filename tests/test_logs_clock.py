@@ -64,7 +64,7 @@ def test_an_unbroken_run_in_autumn_is_asked_about_and_an_offset_answers(tmp_path
     path = file(tmp_path, truth, "Etc/GMT-1")
     with pytest.raises(Question) as asked:
         read(path, BERLIN)
-    assert (asked.value.option, asked.value.choices) == ("--zone", ("+02:00", "+01:00"))
+    assert (asked.value.field, asked.value.choices) == ("zone", ("+02:00", "+01:00"))
     assert_reads(read(path, "+01:00"), truth)
 
 
@@ -154,7 +154,7 @@ def test_separate_mornings_in_two_orders_are_asked_about(tmp_path):
     rows = [row for part in parts for row in rows_of(part, "UTC", "%d/%m/%Y %H:%M")]
     with pytest.raises(Question) as asked:
         read(file(tmp_path, parts[0], rows=rows))
-    assert asked.value.option == "--dates"
+    assert asked.value.field == "dates"
 
 
 def test_an_order_told_that_the_rows_rule_out_is_asked_about_again(tmp_path):

@@ -197,8 +197,8 @@ def test_what_is_no_logger_file_is_refused_in_one_line(tmp_path, name):
 
 
 ASKED = {
-    "celsius that cannot be": ("time;temp °C;rh %", lambda t: t * 1.8 + 32, "--temp-unit"),
-    "fahrenheit that cannot be": ("time;temp °F;rh %", lambda t: t, "--temp-unit"),
+    "celsius that cannot be": ("time;temp °C;rh %", lambda t: t * 1.8 + 32, "temp_unit"),
+    "fahrenheit that cannot be": ("time;temp °F;rh %", lambda t: t, "temp_unit"),
 }  # fmt: skip
 
 
@@ -211,7 +211,7 @@ def test_a_unit_that_the_values_contradict_is_asked_about(tmp_path, name):
     path = file(tmp_path, rows, head)
     with pytest.raises(Question) as asked:
         read(path)
-    assert asked.value.option == option
+    assert asked.value.field == option
     told = "F" if "celsius" in name else "C"
     assert_reads(read(path, temp_unit=told), TRUTH, tolerance=0.006)
 

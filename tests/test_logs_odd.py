@@ -227,7 +227,7 @@ def test_whole_numbers_between_commas_without_a_header_are_asked_about(tmp_path)
     path = write(tmp_path / "a.csv", "\n".join(rows))
     with pytest.raises(Question) as asked:
         read(path)
-    assert asked.value.option == "--decimal"
+    assert asked.value.field == "decimal"
     assert read(path, decimal=",").channels[0].temp_c[3] == 19.3
 
 

@@ -211,7 +211,7 @@ def test_a_random_climate_in_a_random_layout_is_read_back(tmp_path_factory, styl
             log = read(path, answers.get("zone", told(style)), **{k: v for k, v in answers.items() if k != "zone"})
             break
         except Question as asked:
-            assert asked.option == "--dates", str(asked)
+            assert asked.field == "dates", str(asked)
             answers["dates"] = {"%d": "dmy", "%m": "mdy", "%y": "ymd"}[style.date[:2]]
     expected = ["1"] if len(labels) == 1 and style.shape == "wide" else labels
     assert sorted(c.label for c in log.channels) == expected

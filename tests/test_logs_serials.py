@@ -47,7 +47,7 @@ def test_where_both_counts_give_a_past_date_it_is_said_with_both_dates_and_the_a
     log = read(write(tmp_path / "a.csv", written(OLD, FROM_1900)))
     assert_reads(log, OLD)
     (note,) = open_notes(log)
-    assert "2020-03-04" in note and "2024-03-05" in note and "--dates 1904" in note
+    assert "2020-03-04" in note and "2024-03-05" in note and "⟦dates⟧ 1904" in note
 
 
 @pytest.mark.parametrize("written", [counted, parted])

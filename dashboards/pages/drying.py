@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
 from urllib.parse import urlencode
 
 import pandas as pd
 from dash import Dash, Input, Output, State, html, no_update
 from flask import Response, request
 
-from dashboards import components, jobs, uploads
+from dashboards import components, uploads
+from dashboards.asking import Asking
 from dashboards.forms import pressed
 from dashboards.jobs import Job, Work
 from dashboards.pages import drying_fields as fields
@@ -44,7 +44,9 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
     usual = next((room for room in rooms if room.kind == "store"), rooms[0])
     place = next((room for room in rooms if room.id == asked.get("place")), usual)
     said = fields.known(asked) | {"place": place.id}
-    shown, faults = _answer(home, said) if asked.get("ask") in ASKS else (html.P(HOW, className="how"), {})
+    shown, faults = html.P(HOW, className="how"), {}
+    if asked.get("ask") in ASKS:
+        shown, faults, _result = PAGE.answer(home, said, _shown)
     return html.Div([html.H1(NAME), shown, fields.form(rooms, place, said, files_held(home), faults)])
 
 
@@ -79,7 +81,7 @@ def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
     if asked["ask"] == "after":
         from envwatch.cases.dehumidifier.verification import after_buying
 
-        since = typed.day(asked.get("bought") or "", "--bought", zone)
+        since = typed.day(asked.get("bought") or "", "bought", zone)
         assert since is not None
         return lambda own, _report: after_buying(own, place, now, since, said)
     return lambda own, report: make(own, place, now, said, report)
@@ -95,26 +97,19 @@ def _outdoors(home: House, studio: Studio, asked: dict[str, str]):
         return bounds(studio.climate(asked["place"], now - pd.Timedelta(days=1500), now))
     if not named.startswith("file:"):
         return None
-    with uploads.as_file(home, named[5:], "--outdoors: the file dropped for this") as path:
+    with uploads.as_file(home, named[5:], "the file dropped for this", "outdoors") as path:
         return weather.read(path, asked.get("outdoors_zone") or None, now)
+
+
+PAGE = Asking(PATH, LONG, begin, _work, lambda name: fields.LABELS.get(name, "") if name in fields.TYPED else "",
+              lambda field, _asked: fields.CALLED.get(field, field))  # fmt: skip
 
 
 # ----------------------------------------------------------------------------------------------------- the answer
 
 
-def _answer(home: House, asked: dict[str, str]) -> tuple[Any, dict[str, str]]:
-    """What is shown, and what is wrong by field."""
-    try:
-        job = begin(home, asked)
-        if not job.over.is_set():
-            return jobs.waiting(job, LONG, asked, "dry-tick"), {}
-        result = job.finished()
-    except EnvwatchError as error:
-        faults = fields.fields_at_fault(str(error))
-        where = "".join(f" It is answered below, under “{fields.LABELS[name]}”." for name in faults if name)
-        return components.refusal(fields.without_options(str(error)) + where), faults
-    show = {"case": _case, "spell": _spell, "after": _after}[asked["ask"]]
-    return show(result, asked), {}
+def _shown(result, asked: dict[str, str]) -> html.Div:
+    return {"case": _case, "spell": _spell, "after": _after}[asked["ask"]](result, asked)
 
 
 def _case(case, asked: dict[str, str]) -> html.Div:
@@ -240,9 +235,6 @@ def callbacks(app: Dash) -> None:
         Input("dry-case", "n_clicks"), Input("dry-spell", "n_clicks"), Input("dry-after", "n_clicks"),
         [State(f"dry-{name}", "value") for name in fields.NAMES], prevent_initial_call=True,
     )(go)  # fmt: skip
-    app.callback(Output("reckoned", "children"), Output("again", "data", allow_duplicate=True),
-                 Input("dry-tick", "n_intervals"), State("reckon-asked", "data"), State("again", "data"),
-                 prevent_initial_call=True)(tick)  # fmt: skip
     app.callback(Output("dry-outdoors", "data"), Output("dry-outdoors", "value"), Output("dry-file-said", "children"),
                  Input("dry-file", "contents"), State("dry-file", "filename"), State("dry-outdoors", "value"),
                  prevent_initial_call=True)(take)  # fmt: skip
@@ -254,20 +246,8 @@ def go(_case: int, _spell: int, _after: int, *values: str | None):
     button = pressed()
     if button is None:
         return no_update, no_update, *[no_update] * len(fields.TYPED)
-    asked = fields.given(values, button.removeprefix("dry-"))
-    try:
-        with house().reading() as studio:
-            _work(house(), studio, asked)
-    except EnvwatchError as error:
-        faults = fields.fields_at_fault(str(error))
-        whole = components.refusal(faults[""]) if "" in faults else ""
-        return no_update, whole, *(faults.get(name, "") for name in fields.TYPED)
-    return f"{PATH}?{urlencode(asked)}", "", *[""] * len(fields.TYPED)
-
-
-def tick(_n: int, asked: dict[str, str], again: int | None):
-    """How far the reckoning has come; the page again when it is done."""
-    return jobs.look(begin(house(), asked), again)
+    to, whole, errors = PAGE.go(fields.given(values, button.removeprefix("dry-")), fields.TYPED)
+    return to, whole, *errors
 
 
 def take(content: str | None, name: str, chosen: str | None):
@@ -293,5 +273,5 @@ def printed() -> Response:
         case = begin(house(), asked).finished()
         pdf = sheet.page(case, request.args.get("paper", "a4"))
     except EnvwatchError as error:
-        return Response(fields.without_options(str(error)), 404, mimetype="text/plain")
+        return Response(PAGE.words(error, asked), 404, mimetype="text/plain")
     return components.sent(pdf, f"drying-{case.place.id}-{case.end.tz_convert(case.zone).date()}.pdf")

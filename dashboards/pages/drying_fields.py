@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from dash import dcc, html
@@ -66,10 +65,7 @@ LABELS = CHOSEN | {
     for group in (ROOM, MACHINE, MACHINE_2, RUNNING, KNOWN, MONEY, SPELL, AFTER) for name, label, _ in group
 }  # fmt: skip
 NAMES = (*dict.fromkeys((*CHOICES, *TYPED)),)
-OPTION = re.compile(r" ?\(--[^)]*\)| Answer with --.*$")
-NAMED = re.compile(r"--([a-z][a-z-]*\d?)")
-ALIAS = {"machine_litres": "capacity", "machine_pints": "capacity", "desiccant_litres": "capacity",
-         "log": "log_from", "add": "volume"}  # fmt: skip
+CALLED = {"machine_litres": "capacity", "machine_pints": "capacity", "desiccant_litres": "capacity"}
 
 
 def form(
@@ -200,31 +196,9 @@ def spell_of(asked: dict[str, str]) -> tuple[float, float, int]:
 
 
 def _number(asked: dict[str, str], name: str) -> float:
-    option = f"--{name.replace('_', '-')}"
     if not asked.get(name):
-        raise BadInput(f"{option} is empty; give tomorrow's highest and lowest outdoors")
+        raise BadInput(f"⟦{name}⟧ is empty; give tomorrow's highest and lowest outdoors", field=name)
     try:
         return float(asked[name].replace(",", ".").replace("−", "-"))
     except ValueError:
-        raise BadInput(f"{option} {asked[name]}: not a number") from None
-
-
-def without_options(message: str) -> str:
-    """A message for who types no commands."""
-    return NAMED.sub(lambda found: LABELS.get(_field(found[1]), ""), OPTION.sub("", message))
-
-
-def fields_at_fault(message: str) -> dict[str, str]:
-    """A refusal by the field that answers it; under "" where no field does."""
-    body, _, answers = message.partition(" Answer with ")
-    at = next((name for name in map(_field, NAMED.findall(answers) or NAMED.findall(body)) if name in TYPED), "")
-    own = re.match(r"--[a-z-]+\d?[:,]?\s*", body)
-    if own and _field(own[0].strip("-:, ")) == at:  # it stands under that field: no need to name it
-        body = body[own.end() :]
-    plain = without_options(body)
-    return {at: plain[:1].upper() + plain[1:]}
-
-
-def _field(option: str) -> str:
-    name = option.replace("-", "_")
-    return ALIAS.get(name, name)
+        raise BadInput("not a number", field=name, seen=asked[name]) from None

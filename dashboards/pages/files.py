@@ -17,7 +17,7 @@ from dashboards.session import House, house
 from envwatch.archive import Studio
 from envwatch.archive.intake import preview
 from envwatch.archive.intake.outcomes import AddReport, FileOutcome, TrayItem
-from envwatch.core.errors import BadInput, EnvwatchError
+from envwatch.core.errors import BadInput, EnvwatchError, answered
 from envwatch.core.text import number, several
 from envwatch.logs.model import Answers
 
@@ -84,8 +84,8 @@ def _question(studio: Studio, item: TrayItem) -> html.Article:
 
 def _asked(item: TrayItem) -> str:
     """The question alone: the file's name stands above it, and its answers are the buttons below."""
-    said = item.question.removeprefix(f"{item.name}: ").partition(" Answer with --")[0]
-    return said[:1].upper() + said[1:]
+    answer = answered(f"⟦{item.option}⟧", item.choices)
+    return components.sentence_of(item.question.removeprefix(f"{item.name}: ").removesuffix(f" {answer}"))
 
 
 def _understood(studio: Studio, home: House, number_: str) -> html.Section | html.P:
@@ -264,9 +264,8 @@ def _answered(studio: Studio, number_: int, given: str) -> html.Div | html.P:
     item = next(item for item in studio.tray() if item.number == number_)
     if not given:
         raise BadInput(f"{item.name}: give an answer")
-    name = item.option.removeprefix("--").replace("-", "_")
-    if name in ANSWERS:
-        return _reported(studio.add([number_], Answers(**{name: given})), studio)
+    if item.option in ANSWERS:
+        return _reported(studio.add([number_], Answers(**{item.option: given})), studio)
     return _reported(studio.add([number_], logger=given), studio)
 
 

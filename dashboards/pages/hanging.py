@@ -8,7 +8,8 @@ from urllib.parse import quote, urlencode
 from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 from flask import Response, request
 
-from dashboards import components, jobs, uploads
+from dashboards import components, uploads
+from dashboards.asking import Asking
 from dashboards.forms import pressed
 from dashboards.jobs import Job, Report, Work
 from dashboards.pages import hanging_fields as fields
@@ -42,10 +43,12 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
             return components.first_of_all(
                 NAME, "No painting is in the register yet.", "enter a painting", "/paintings"
             )
-    shown, faults, wanted = _answer(home, said) if said.get("ask") else (html.P(HOW, className="how"), {}, {})
+    shown, faults, result = html.P(HOW, className="how"), {}, None
+    if said.get("ask"):
+        shown, faults, result = PAGE.answer(home, said, _shown)
     with home.reading() as studio:
         return html.Div([
-            html.H1(NAME), shown, fields.form(studio, said, faults, wanted),
+            html.H1(NAME), shown, fields.form(studio, said, faults, _deciding(result, said)),
             dcc.Store(id="hang-asked", data=said),
         ])  # fmt: skip
 
@@ -69,13 +72,13 @@ def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
     from envwatch.core import period
 
     if not asked.get("painting"):
-        raise BadInput("choose the painting that is to hang there")
+        raise BadInput("choose the painting that is to hang there", field="painting")
     house_, rows = fields.rows_of(asked)
-    if not rows:
-        raise BadInput("describe one position at least: its name, and what you know of it")
+    if not any(rows):
+        raise BadInput("describe one position at least: its name, and what you know of it", field="1.name")
     spots = hanging.described(house_, rows)
     painting = with_adhesive(studio.find_painting(asked["painting"]), asked.get("adhesive"), studio.materials())
-    day = period.given(asked["on"], "--on").tz_localize(studio.zone).tz_convert("UTC") if asked.get("on") else None
+    day = period.given(asked["on"], "on").tz_localize(studio.zone).tz_convert("UTC") if asked.get("on") else None
     now = home.now()
     if asked["ask"] == "after":
         spots = (hung_at(spots, asked.get("at", "")),)
@@ -101,24 +104,21 @@ def _owners_file(home: House, asked: dict[str, str]):
         return owners_air(read, path.name)
 
 
+PAGE = Asking(PATH, LONG, begin, _work, fields.label)
+
+
 # ----------------------------------------------------------------------------------------------------- the answer
 
 
-def _answer(home: House, asked: dict[str, str]) -> tuple[Any, dict[str, str], dict[str, set[str]]]:
-    """What is shown, what is wrong by field, and which fields could still change the answer by position."""
-    try:
-        job = begin(home, asked)
-        if not job.over.is_set():
-            return jobs.waiting(job, LONG, asked, "hang-tick"), {}, {}
-        result = job.finished()
-    except EnvwatchError as error:
-        faults = fields.fields_at_fault(str(error))
-        return components.refusal(next(iter(faults.values())).strip()), faults, {}
-    if asked["ask"] == "after":
-        return _after(*result), {}, {}
-    advice = result
-    wanted = {s.name: {s.decider.field.removesuffix("_m")} for s in advice.positions if s.decider is not None}
-    return _advice(advice, asked), {}, wanted
+def _shown(result, asked: dict[str, str]) -> html.Div:
+    return _after(*result) if asked["ask"] == "after" else _advice(result, asked)
+
+
+def _deciding(result, asked: dict[str, str]) -> dict[str, set[str]]:
+    """Which fields could still change the answer, by position."""
+    if result is None or asked["ask"] == "after":
+        return {}
+    return {s.name: {s.decider.field.removesuffix("_m")} for s in result.positions if s.decider is not None}
 
 
 def _advice(advice, asked: dict[str, str]) -> html.Div:
@@ -246,9 +246,6 @@ def callbacks(app: Dash) -> None:
                  Output({"hang": ALL}, "error"),
                  Input("hang-go", "n_clicks"), Input("hang-another", "n_clicks"), State({"hang": ALL}, "value"),
                  State({"hang": ALL}, "id"), prevent_initial_call=True)(go)  # fmt: skip
-    app.callback(Output("reckoned", "children", allow_duplicate=True), Output("again", "data", allow_duplicate=True),
-                 Input("hang-tick", "n_intervals"), State("reckon-asked", "data"), State("again", "data"),
-                 prevent_initial_call=True)(tick)  # fmt: skip
     app.callback(go_to, Output("said", "children", allow_duplicate=True), Input("hang-file", "contents"),
                  State("hang-file", "filename"), State("hang-asked", "data"),
                  prevent_initial_call=True)(fill)  # fmt: skip
@@ -271,19 +268,10 @@ def go(_go: int, _another: int, values: list, ids: list[dict[str, str]]):
             spots = fields.spots_of(dict.fromkeys((id["hang"] for id in ids), "")) + 1
             asked["spots"] = str(spots)
             return f"{PATH}?{urlencode(asked)}#position-{spots}", "", "", [""] * len(ids)
-        asked["ask"] = "where"
-        with house().reading() as studio:
-            _work(house(), studio, asked)
     except EnvwatchError as error:
-        faults = fields.fields_at_fault(str(error))
-        whole = components.refusal(faults[""]) if "" in faults else ""
-        return no_update, "", whole, [faults.get(id["hang"], "") for id in ids]
-    return f"{PATH}?{urlencode(asked)}", "", "", [""] * len(ids)
-
-
-def tick(_n: int, asked: dict[str, str], again: int | None):
-    """How far the judging has come; the page again when it is done."""
-    return jobs.look(begin(house(), asked), again)
+        return no_update, "", components.refusal(error), [""] * len(ids)
+    to, whole, errors = PAGE.go(asked | {"ask": "where"}, [id["hang"] for id in ids])
+    return to, "", whole, errors
 
 
 def fill(content: str | None, name: str, asked: dict[str, str]):
@@ -311,9 +299,8 @@ def take(content: str | None, name: str, at: str, zone: str | None, asked: dict[
         with house().reading() as studio:
             _work(house(), studio, said)
     except EnvwatchError as error:
-        return no_update, components.refusal(
-            str(error).replace(" Answer with --zone", " Say so under “clock of the logger”")
-        )
+        below = " Say so under “clock of the logger”" if error.field == "zone" else ""
+        return no_update, components.refusal(PAGE.words(error, asked) + below)
     return f"{PATH}?{urlencode(said)}", ""
 
 
@@ -331,5 +318,5 @@ def printed(which: str) -> Response:
                 advice = studio.names().within(advice)
         pdf = owner.page(advice, paper, language) if which == "owner" else studio_sheet.page(advice, paper)
     except EnvwatchError as error:
-        return Response(str(error), 404, mimetype="text/plain")
+        return Response(PAGE.words(error, asked), 404, mimetype="text/plain")
     return components.sent(pdf, f"hanging-{advice.painting_id}-{which}.pdf")

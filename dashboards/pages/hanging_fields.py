@@ -74,8 +74,16 @@ OF_HOUSE = ("place", "outdoors", *(name for name, *_ in (*HOUSE, *HOUSE_REST)))
 OF_SPOT = ("name", *(name for group in ASKED.values() for name, *_ in group), *(name for name, *_ in REST))
 TOP = ("painting", "on", "adhesive")
 QUESTION = dict(SIX)
-AT = re.compile(r"position (\d+)(?: \([^)]*\))?: '?(\w+)'?")
-AT_HOUSE = re.compile(r"as described, house: '?(\w+)'?")
+WORDS = {name: words for group in (*ASKED.values(), REST, HOUSE, HOUSE_REST) for name, words, _ in group} | {
+    "painting": "painting", "on": "day of hanging", "adhesive": "what holds its lining, where the record does not say",
+    "place": "its place in the register, for its loggers", "outdoors": "the logger outdoors near it",
+    "name": "which place is it?",
+}  # fmt: skip
+
+
+def label(name: str) -> str:
+    """The words over a field by its name in an address; "" where there is no such field."""
+    return WORDS.get(name.rpartition(".")[2], "") if name in TOP or "." in name else ""
 
 
 def ids(spots: int) -> list[str]:
@@ -113,13 +121,12 @@ def known(asked: Mapping[str, str]) -> dict[str, str]:
 
 
 def rows_of(asked: Mapping[str, str]) -> tuple[dict[str, str], list[dict[str, str]]]:
-    """House and positions out of an address, by the names of the CSV form; a position that says nothing is left out."""
+    """House and positions out of an address, by the names of the CSV form; {} for a position that says nothing."""
     house = {name: asked[f"h.{name}"] for name in OF_HOUSE if asked.get(f"h.{name}")}
-    rows = [
+    return house, [
         {name: asked[f"{n}.{name}"] for name in OF_SPOT if asked.get(f"{n}.{name}")}
         for n in range(1, spots_of(asked) + 1)
-    ]  # fmt: skip
-    return house, [row for row in rows if row]
+    ]
 
 
 def asked_of(house: Mapping[str, str], rows: Iterable[Mapping[str, str]]) -> dict[str, str]:
@@ -128,23 +135,6 @@ def asked_of(house: Mapping[str, str], rows: Iterable[Mapping[str, str]]) -> dic
     for n, row in enumerate(rows, 1):
         out |= {f"{n}.{name}": text for name, text in row.items()}
     return out
-
-
-def fields_at_fault(message: str) -> dict[str, str]:
-    """A refusal by the field it speaks of, as it is named in an address; under "" where it speaks of none."""
-    spot, house = AT.search(message), AT_HOUSE.search(message)
-    said = message.partition(" Answer with ")[0].removeprefix("as described, ")
-    if spot and spot[2] in OF_SPOT:
-        return {f"{spot[1]}.{spot[2]}": said.partition(": ")[2].partition(" ")[2] or said}
-    if spot and "no name" in message:
-        return {f"{spot[1]}.name": "give it a name, such as over the sideboard"}
-    if house and house[1] in OF_HOUSE:
-        return {f"h.{house[1]}": said.partition(": ")[2].partition(" ")[2] or said}
-    if "--adhesive" in message:
-        return {"adhesive": said.replace("--adhesive ", "")}
-    if message.startswith("--on"):
-        return {"on": said.removeprefix("--on ")}
-    return {"": said[:1].upper() + said[1:]}
 
 
 # -------------------------------------------------------------------------------------------------------- the form
@@ -159,9 +149,9 @@ def form(studio: Studio, asked: Mapping[str, str], faults: Mapping[str, str], wa
     return html.Section([
         html.H2("What is asked"),
         html.Div([
-            ask.choose("painting", "painting", paintings),
-            ask.line("on", "day of hanging", "empty: today"),
-            ask.choose("adhesive", "what holds its lining, where the record does not say", glues),
+            ask.choose("painting", WORDS["painting"], paintings),
+            ask.line("on", WORDS["on"], "empty: today"),
+            ask.choose("adhesive", WORDS["adhesive"], glues),
         ], className="fields"),
         html.H3("The house"),
         _question("heating", [ask(f"h.{name}", label, of) for name, label, of in HOUSE]),
@@ -205,8 +195,8 @@ def _of_house(studio: Studio, ask: _Fields, asked: Mapping[str, str]) -> html.De
     return html.Details([
         html.Summary("More of the house: its loggers, where it stands"),
         html.Div([
-            ask.choose("h.place", "its place in the register, for its loggers", places),
-            ask.choose("h.outdoors", "the logger outdoors near it", places),
+            ask.choose("h.place", WORDS["place"], places),
+            ask.choose("h.outdoors", WORDS["outdoors"], places),
             *(ask(f"h.{name}", label, of) for name, label, of in HOUSE_REST),
         ], className="fields"),
     ], className="form", open=opened)  # fmt: skip
@@ -217,7 +207,7 @@ def _spot(n: int, ask: _Fields, asked: Mapping[str, str], faults: Mapping[str, s
     more = "More of it, where it could still change the answer" + (": see Find out above" if wanted else "")
     return html.Fieldset(id=f"position-{n}", children=[
         html.Legend(asked.get(f"{n}.name") or f"Position {n}"),
-        html.Div(ask.line(f"{n}.name", "which place is it?", "over the sideboard"), className="fields"),
+        html.Div(ask.line(f"{n}.name", WORDS["name"], "over the sideboard"), className="fields"),
         *(_question(key, [ask(f"{n}.{name}", label, of) for name, label, of in group]) for key, group in ASKED.items()),
         html.Details([
             html.Summary(more),

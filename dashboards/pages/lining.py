@@ -9,7 +9,8 @@ import pandas as pd
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from flask import Response, request
 
-from dashboards import components, jobs, uploads
+from dashboards import components, uploads
+from dashboards.asking import Asking
 from dashboards.forms import pressed
 from dashboards.jobs import Job, Report, Work
 from dashboards.pages import lining_answers as told
@@ -44,7 +45,11 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
             return components.first_of_all(
                 NAME, "No painting is in the register yet.", "enter a painting", "/paintings"
             )
-    shown, faults = _answer(home, said) if said.get("ask") in ASKS else (html.P(HOW, className="how"), {})
+    shown, faults = html.P(HOW, className="how"), {}
+    if said.get("ask") in ASKS:
+        shown, faults, _result = PAGE.answer(
+            home, said, lambda result, asked: told.ANSWERED[asked["ask"]](result, asked)
+        )
     with home.reading() as studio:
         return html.Div([html.H1(NAME), shown, fields.form(studio, said, faults, home.now()),
                          dcc.Store(id="around-asked", data=said)])  # fmt: skip
@@ -69,7 +74,7 @@ def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
     if asked["ask"] == "away":
         return _away(home, asked)
     if not asked.get("painting"):
-        raise BadInput("painting is empty; choose the painting first")
+        raise BadInput("choose the painting first", field="painting")
     return WORK[asked["ask"]](home, studio, studio.find_painting(asked["painting"]), asked)
 
 
@@ -78,13 +83,13 @@ def _away(home: House, asked: dict[str, str]) -> Work:
 
     missing = next((name for name in ("a_from", "a_until") if not asked.get(name)), None)
     if missing:
-        raise BadInput(f"{missing} is empty; give the first and the last day away")
-    first, last, now = period.given(asked["a_from"], "--from"), period.given(asked["a_until"], "--until"), home.now()
+        raise BadInput("give the first and the last day away", field=missing)
+    first, last = (period.given(asked[name], name) for name in ("a_from", "a_until"))
     if last < first:
-        raise BadInput(f"--until {asked['a_until']}: lies before the first day")
+        raise BadInput("lies before the first day", field="a_until", seen=asked["a_until"])
     ring_whom = tuple(whom.strip() for whom in asked.get("ring", "").split(";") if whom.strip())
     return lambda own_studio, _report: sheet_for(
-        own_studio, now, str(first.date()), str(last.date()), asked.get("who", ""), ring_whom
+        own_studio, home.now(), str(first.date()), str(last.date()), asked.get("who", ""), ring_whom
     )  # fmt: skip
 
 
@@ -110,7 +115,7 @@ def _where(home: House, studio: Studio, painting: Painting, asked: dict[str, str
     candidates(chosen, studio.materials())
     spot = _spot(home, asked) if asked.get("positions") else None
     if spot is None and not asked.get("to"):
-        raise BadInput("to is empty; choose a place with a logger, or drop a file of positions")
+        raise BadInput("choose a place with a logger, or drop a file of positions", field="to")
 
     def work(own_studio: Studio, report: Report) -> Any:
         if spot is None:
@@ -127,11 +132,11 @@ def _where(home: House, studio: Studio, painting: Painting, asked: dict[str, str
 def _spot(home: House, asked: dict[str, str]):
     from envwatch.cases import hanging
 
-    name, content = uploads.named(home, asked["positions"], DROPPED)
+    name, content = uploads.held(home, asked["positions"], DROPPED, "positions")
     spots = hanging.read(content, name)
     found = [one for one in spots if one.name.casefold().startswith(asked.get("spot", "").casefold())]
     if len(found) != 1:
-        raise BadInput(f"spot: say which position of {name}: {', '.join(one.name for one in spots)}")
+        raise BadInput(f"say which position of {name}: {', '.join(one.name for one in spots)}", field="spot")
     return found[0]
 
 
@@ -139,7 +144,7 @@ def _leave(home: House, studio: Studio, painting: Painting, asked: dict[str, str
     number_, now = fields.numbers(asked), home.now()
     day = _day(studio, asked, "leave")
     if day is None:
-        raise BadInput("leave is empty; give the day it is to leave")
+        raise BadInput("give the day it is to leave", field="leave")
     journey = Journey(
         asked.get("l_to", ""), asked.get("l_at", "unknown"), number_("house_rh"), number_("vehicle_max"),
         number_("outdoors_max"), asked.get("logger", ""), _day(studio, asked, "logger_back"),
@@ -152,18 +157,19 @@ def _leave(home: House, studio: Studio, painting: Painting, asked: dict[str, str
 def _call(home: House, _studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     said, now = asked.get("sign", ""), home.now()
     if not said:
-        raise BadInput("sign is empty; say what the client sees, in a word or the client's own")
+        raise BadInput("say what the client sees, in a word or the client's own", field="sign")
     ring.triage_of(said)
     return lambda own_studio, _report: ring.ringing(own_studio, painting, said, now)
 
 
 def _loan(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     if not asked.get("agreement"):
-        raise BadInput("agreement: drop the file of the agreement first")
-    name, content = uploads.named(home, asked["agreement"], DROPPED)
+        raise BadInput("drop the file of the agreement first", field="agreement")
+    name, content = uploads.held(home, asked["agreement"], DROPPED, "agreement")
     agreement, now = lending.read(content, name, studio.zone), home.now()
     if agreement.painting != painting.id:
-        raise BadInput(f"{name}: is about {agreement.painting}, not {painting.id} ({painting.title})")
+        what = f"is about {agreement.painting}, not {painting.id} ({painting.title})"
+        raise BadInput(what, field="agreement", place=name)
     return lambda own_studio, _report: lending.judged(own_studio, agreement, now)
 
 
@@ -174,23 +180,10 @@ ASKS = (*WORK, "away")
 def _day(studio: Studio, asked: dict[str, str], name: str) -> pd.Timestamp | None:
     if not asked.get(name):
         return None
-    return period.given(asked[name], f"--{name}").tz_localize(studio.zone).tz_convert("UTC")
+    return period.given(asked[name], name).tz_localize(studio.zone).tz_convert("UTC")
 
 
-# ---------------------------------------------------------------------------------------------------- the answers
-
-
-def _answer(home: House, asked: dict[str, str]) -> tuple[Any, dict[str, str]]:
-    """What is shown, and what is wrong by field."""
-    try:
-        job = begin(home, asked)
-        if not job.over.is_set():
-            return jobs.waiting(job, LONG, asked, "around-tick"), {}
-        result = job.finished()
-    except EnvwatchError as error:
-        faults = fields.fields_at_fault(str(error))
-        return components.refusal(next(iter(faults.values()))), faults
-    return told.ANSWERED[asked["ask"]](result, asked), {}
+PAGE = Asking(PATH, LONG, begin, _work, fields.label, fields.input_of)
 
 
 # ------------------------------------------------------------------------------------------------------ callbacks
@@ -204,8 +197,6 @@ def callbacks(app: Dash) -> None:
                  Input({"around-ask": ALL}, "n_clicks"), State({"around": ALL}, "value"), State({"around": ALL}, "id"),
                  State({"around-held": ALL}, "value"), State({"around-held": ALL}, "id"),
                  prevent_initial_call=True)(go)  # fmt: skip
-    app.callback(Output("reckoned", "children", allow_duplicate=True), again, Input("around-tick", "n_intervals"),
-                 State("reckon-asked", "data"), State("again", "data"), prevent_initial_call=True)(tick)  # fmt: skip
     app.callback(Output({"around-file": ALL}, "children"), Input({"around-drop": ALL}, "contents"),
                  State({"around-drop": ALL}, "filename"), State({"around-drop": ALL}, "id"),
                  prevent_initial_call=True)(take)  # fmt: skip
@@ -227,19 +218,8 @@ def go(_clicks: list, values: list, ids: list[dict[str, str]], tokens: list, fil
     typed = {id["around"]: value or "" for id, value in zip(ids, values, strict=True)}
     on_shelf = {id["around-held"]: token or "" for id, token in zip(files, tokens, strict=True)}
     asked = fields.given(typed | on_shelf, button["around-ask"])
-    try:
-        with house().reading() as studio:
-            _work(house(), studio, asked)
-    except EnvwatchError as error:
-        faults = fields.fields_at_fault(str(error))
-        whole = components.refusal(faults[""]) if "" in faults else ""
-        return no_update, "", whole, [faults.get(id["around"], "") for id in ids]
-    return f"{PATH}?{urlencode(asked)}", "", "", [""] * len(ids)
-
-
-def tick(_n: int, asked: dict[str, str], again: int | None):
-    """How far it has come; the page again when it is done."""
-    return jobs.look(begin(house(), asked), again)
+    to, whole, errors = PAGE.go(asked, [id["around"] for id in ids])
+    return to, "", whole, errors
 
 
 def take(contents: list[str | None], names: list[str], ids: list[dict[str, str]]):
@@ -274,7 +254,7 @@ def handed(clicks: int | None, although: str | None, asked: dict[str, str], agai
         paper = html.A("The receipt to sign, as PDF", href=f"/around.pdf?{query}", target="_blank")
         return (again or 0) + 1, html.P(["The handover is on record. ", paper], className="notice", role="status"), ""
     except EnvwatchError as error:
-        return no_update, "", components.refusal(fields.plain(str(error)))
+        return no_update, "", components.refusal(error.place if error.field == "although" else error)
 
 
 def rang(clicks: int | None, note: str | None, asked: dict[str, str], again: int | None):
@@ -318,7 +298,7 @@ def printed() -> Response:
         else:
             raise BadInput("this answer has no paper of its own; print the page")
     except EnvwatchError as error:
-        return Response(fields.plain(str(error)), 404, mimetype="text/plain")
+        return Response(PAGE.words(error, asked), 404, mimetype="text/plain")
     return components.sent(pdf, names.ident(f"{asked['ask']}-{asked.get('painting', 'studio')}.pdf"))
 
 
@@ -332,6 +312,6 @@ def calendar() -> Response:
             names = studio.names()
         found, steps = names.within(_done(asked))
     except EnvwatchError as error:
-        return Response(fields.plain(str(error)), 404, mimetype="text/plain")
+        return Response(PAGE.words(error, asked), 404, mimetype="text/plain")
     content = written(steps, found.title, found.zone, house().now())
     return components.sent(content, f"due-{found.painting_id}.ics", "text/calendar", "attachment")

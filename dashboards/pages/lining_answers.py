@@ -9,7 +9,7 @@ from urllib.parse import urlencode
 from dash import dcc, html
 
 from dashboards import components
-from dashboards.pages.lining_fields import plain
+from dashboards.pages.lining_fields import called
 from envwatch.cases import loan as lending
 from envwatch.cases.lining import Step
 from envwatch.cases.painting import call as ring
@@ -37,10 +37,10 @@ def _head(title: str, id: str, words: str) -> html.P:
     return html.P([components.painting_link(id, title), html.Span(id, className="number"), words], className="where")
 
 
-def _checks(checks: Iterable[Any]) -> html.Ul:
+def _checks(checks: Iterable[Any], asked: dict[str, str]) -> html.Ul:
     return html.Ul([
         html.Li([html.Span(className=f"shape {SHAPE[c.word]}", **{"aria-hidden": "true"}),
-                 html.Strong(f" {c.what}: {c.word}. "), plain(c.sentence)])
+                 html.Strong(f" {c.what}: {c.word}. "), called(c.sentence, asked)])
         for c in checks
     ], className="checks")  # fmt: skip
 
@@ -59,11 +59,10 @@ def _today(result: tuple, asked: dict[str, str]) -> html.Div:
     return html.Div([
         _head(told.title, told.painting_id, told.where),
         html.P(f"{question(told)}, {stamp(told.at, told.zone)}? {answer_today(told)}", className="summary opening"),
-        html.P(plain(room_told(told))),
-        _checks(told.checks),
-        None
-        if told.adhesive
-        else components.section("By adhesive", components.items(plain(family_told(one)) for one in told.families)),
+        html.P(called(room_told(told), asked)),
+        _checks(told.checks, asked),
+        None if told.adhesive else components.section("By adhesive", components.items(
+            called(family_told(one), asked) for one in told.families)),
         html.P(air_of_last_day(told)),
         components.items(told.notes),
         components.section("Cautions", components.items(told.cautions)),
@@ -108,7 +107,7 @@ def _leave(result, asked: dict[str, str]) -> html.Div:
         _head(result.painting.title, result.painting.id, ""),
         html.P(f"May it leave on {date(result.on, result.zone)}{where}? {ANSWERS[result.word]}",
                className="summary opening"),
-        _checks(result.checks),
+        _checks(result.checks, asked),
         html.P(f"Crate: closed where it arrives until {stamp(result.crate_opens, result.zone)} at the earliest."),
         _papers("the receipt to sign, as PDF", asked) if not result.open else None,
         components.section("What falls due after it has left", _steps(result.ahead, result.zone)),

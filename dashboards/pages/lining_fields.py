@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -11,7 +10,7 @@ from dash import dcc, html
 
 from dashboards import components
 from envwatch.archive import Studio
-from envwatch.core.errors import BadInput
+from envwatch.core.errors import BadInput, named
 from envwatch.core.place import POSITIONS
 
 # by question: name, words, hint; "=" in place of a hint: a choice
@@ -54,12 +53,14 @@ FILES = {
 }
 NUMBERS = ("film_forming", "f_max", "f_min", "f_rh_max", "f_rh_min", "house_rh", "vehicle_max", "outdoors_max")
 FIELDS = {name for _, group, _ in QUESTIONS.values() for name, *_ in group} | {"although"}
-OPTIONS = {"--to": "l_to", "--logger": "logger", "--house-rh": "house_rh", "--vehicle-max": "vehicle_max",
-           "--forecast-max": "outdoors_max", "--logger-back": "logger_back", "--logger-by": "logger_by",
-           "--film-forming": "film_forming", "--from": "a_from", "--until": "a_until",
-           "--adhesive": "candidates", "--sign": "sign", "--positions": "positions"}  # fmt: skip
-OPTION = re.compile(r" ?\((--[^)]*)\)|--hand-over --although REASON|: --although REASON")
-FIRST_WORD = re.compile(r"^(?:--)?([a-z_]+)(?: is empty;|:| )")
+WORDS = {name: words for _, group, _ in QUESTIONS.values() for name, words, _ in group} | {"painting": "painting"}
+CALLED = {  # inputs that more than one question has, by question
+    "today": {"forecast_max": "f_max", "forecast_min": "f_min", "forecast_rh_max": "f_rh_max",
+              "forecast_rh_min": "f_rh_min"},
+    "where": {"adhesive": "candidates"},
+    "leave": {"to": "l_to", "at": "l_at", "forecast_max": "outdoors_max"},
+    "away": {"from": "a_from", "until": "a_until"},
+}  # fmt: skip
 
 
 def form(studio: Studio, asked: Mapping[str, str], faults: Mapping[str, str], now: pd.Timestamp) -> html.Section:
@@ -146,26 +147,22 @@ def numbers(asked: Mapping[str, str]) -> Callable[[str], float | None]:
         except ValueError:
             value = float("nan")
         if not abs(value) < float("inf"):
-            raise BadInput(f"{name}: {text!r} is not a number")
+            raise BadInput(f"{text!r} is not a number", field=name)
         return value
 
     return number
 
 
-def plain(message: str) -> str:
-    """A message for who types no commands."""
-    told = OPTION.sub("", message)
-    for option in sorted(OPTIONS, key=len, reverse=True):
-        told = told.replace(f"{option} ", "").replace(option, "")
-    return told[:1].upper() + told[1:]
+def label(name: str) -> str:
+    """The words over a field; "" where there is none such."""
+    return WORDS.get(name, "")
 
 
-def fields_at_fault(message: str) -> dict[str, str]:
-    """A refusal by the field it speaks of; under "" where it speaks of none."""
-    first = FIRST_WORD.match(message)
-    name = first[1] if first else ""
-    option = next((option for option in OPTIONS if message.startswith(f"{option} ")), "")
-    at = OPTIONS.get(option, name if name in (*FIELDS, "painting") else "")
-    told = message[len(name) :].lstrip(": ") if at == name and name else plain(message)
-    told = told.removeprefix("is empty; ")
-    return {at: told[:1].upper() + told[1:]}
+def input_of(field: str, asked: Mapping[str, str]) -> str:
+    """The field of the page that fills in an input, by what is asked."""
+    return CALLED.get(asked.get("ask", ""), {}).get(field, field)
+
+
+def called(sentence: str, asked: Mapping[str, str]) -> str:
+    """A sentence whose inputs are called as on this page."""
+    return named(sentence, lambda field: f"“{label(input_of(field, asked)) or field.replace('_', ' ')}”")

@@ -75,7 +75,7 @@ def check(studio: Studio, _whose: str, given: dict[str, str]) -> str:
     pairs = (_pair(given, "rh_true", "rh_read"), _pair(given, "rh_true_2", "rh_read_2"))
     points, temp = tuple(pair for pair in pairs if pair), _pair(given, "temp_true", "temp_read")
     if not points and temp is None:
-        raise BadInput("check: rh_true is empty; give what was true and what it read, in humidity or in temperature")
+        raise BadInput("empty; give what was true and what it read, in humidity or in temperature", field="rh_true")
     accuracy = _number(given, "accuracy") if given["accuracy"] else None
     studio.calibrate(given["logger"], given["on"], rh_points=points, temp_point=temp, rh_accuracy_percent=accuracy,
                      due=given["due"] or None, basis=given["basis"])  # fmt: skip
@@ -92,4 +92,4 @@ def _number(given: dict[str, str], name: str) -> float:
     try:
         return float(given[name].replace(",", ".").replace("−", "-"))
     except ValueError:
-        raise BadInput(f"check: {name} {given[name]!r} is not a number") from None
+        raise BadInput(f"{given[name]!r} is not a number", field=name) from None

@@ -35,7 +35,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp, span: Period | None = None
     start, end = (now - pd.Timedelta(days=float(LOOKS_BACK_DAYS)), now) if span is None else (span.start, span.end)
     read = studio.climate(place.id, start, end)
     if not len(read.time):
-        hint = "" if span else ". Give another span with --from and --to"
+        hint = "" if span else ". Give another span with ⟦from⟧ and ⟦to⟧"
         raise NotThere(f"{place.name}: nothing was read there from {start:%Y-%m-%d} to {end:%Y-%m-%d}{hint}")
     opening: tuple[str, ...] = ()
     if span is None:  # the record itself: what was not fetched yet is not a hole in it

@@ -22,7 +22,7 @@ from envwatch.cli import (
     serve,
     studio,
 )
-from envwatch.cli.common import finite
+from envwatch.cli.common import in_options
 from envwatch.core.errors import EnvwatchError
 
 app = typer.Typer(
@@ -52,7 +52,7 @@ for family in (
 for command in app.registered_commands:
     assert command.callback is not None
     command.short_help = (command.callback.__doc__ or "").strip().splitlines()[0]  # whole, not cut after some words
-    command.callback = finite(command.callback)
+    command.callback = in_options(command.callback)
 
 
 def main() -> None:

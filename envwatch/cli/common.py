@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from envwatch.core.errors import BadInput
+from envwatch.core.errors import BadInput, EnvwatchError, named
 
 if TYPE_CHECKING:
     from envwatch.archive.register.redaction import Names
@@ -35,19 +35,39 @@ def _paper(given: str) -> str:
 PaperOption = Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.", callback=_paper)]
 
 
-def finite(command: Callable[..., None]) -> Callable[..., None]:
-    """The command; it refuses an option that is not a number one can measure: every limit lets nan and inf pass."""
+OPTIONS = {"set_percent": "--set"}  # those that are not called as their input is
+
+
+def option(field: str) -> str:
+    """What an input is called here.
+
+    >>> option("air_change")
+    '--air-change'
+    """
+    return OPTIONS.get(field, f"--{field.replace('_', '-')}")
+
+
+def in_options(command: Callable[..., None]) -> Callable[..., None]:
+    """The command; what it refuses names its options, first of all one that is no number that one can measure."""
 
     @wraps(command)
-    def checked(**given: Any) -> None:
-        for name, value in given.items():
-            for one in value if isinstance(value, list) else (value,):
-                if isinstance(one, float) and not isfinite(one):
-                    option = "--set" if name == "set_percent" else f"--{name.replace('_', '-')}"
-                    raise BadInput(f"{option} {one}: not a figure; give a number, or leave the option out")
-        command(**given)
+    def called(**given: Any) -> None:
+        try:
+            _finite(given)
+            command(**given)
+        except EnvwatchError as error:
+            error.naming = option
+            raise
 
-    return checked
+    return called
+
+
+def _finite(given: dict[str, Any]) -> None:
+    """Every limit lets nan and inf pass."""
+    for name, value in given.items():
+        for one in value if isinstance(value, list) else (value,):
+            if isinstance(one, float) and not isfinite(one):
+                raise BadInput("not a figure; give a number, or leave the option out", field=name, seen=one)
 
 
 def open_studio(folder: Path):
@@ -74,9 +94,10 @@ def show(result: Any, as_json: bool, text: Callable[[], str], names: Callable[[]
     if as_json:
         from envwatch.present.plain import plain
 
-        print(json.dumps(plain(names().within(result)), ensure_ascii=False, indent=2, allow_nan=False))
+        said = json.dumps(plain(names().within(result)), ensure_ascii=False, indent=2, allow_nan=False) + "\n"
     else:
-        print(text(), end="")
+        said = text()
+    print(named(said, option), end="")
 
 
 @contextmanager

@@ -70,23 +70,23 @@ def dehumidifier(
     machines = _machines(machine_litres, machine_pints, desiccant_litres, rated_at, litres_per_kwh, price, curve)
     asked = Asked(
         outdoors=_outdoors(house, place, outdoors, outdoors_zone), volume_m3=volume,
-        air_change_h=typed.span(air_change, "--air-change"), source_g_h=typed.span(source, "--source"), buffer_g=buffer,
+        air_change_h=typed.span(air_change, "air_change"), source_g_h=typed.span(source, "source"), buffer_g=buffer,
         weighed=tuple(
             typed.weighed(text, drawn, house.zone)
             for texts, drawn in ((weighed, True), (evaporated, False)) for text in texts or ()
         ),
-        first=typed.day(log_from, "--log-from", house.zone), last=typed.day(log_to, "--log-to", house.zone, 1),
-        machine_in_log=typed.one_of(machine_in_log, "--machine-in-log", ("no", "yes")),
-        sink=typed.one_of(sink, "--sink", ("keep",)), machines=machines, set_percent=set_percent, tank_l=tank,
+        first=typed.day(log_from, "log_from", house.zone), last=typed.day(log_to, "log_to", house.zone, 1),
+        machine_in_log=typed.one_of(machine_in_log, "machine_in_log", ("no", "yes")),
+        sink=typed.one_of(sink, "sink", ("keep",)), machines=machines, set_percent=set_percent, tank_l=tank,
         visit_days=typed.weekdays(visits), hours_away=hours_away, surface_below_k=cold_wall, heat_loss_w_k=heat_loss,
         tighten_to=tighten_to, others=None if also is None else tuple(w for w in also if w != "nothing"),
-        treated_on=typed.day(treated_on, "--treated-on", house.zone), draws=draws,
+        treated_on=typed.day(treated_on, "treated_on", house.zone), draws=draws,
         money=Money(tariff, currency, service, life, retreatment_hours),
     )  # fmt: skip
     if tomorrow_max is not None or tomorrow_min is not None:
         return _spell(house, place, tomorrow_max, tomorrow_min, for_days, asked, json)
     if bought is not None:
-        return _after(house, place, typed.day(bought, "--bought", house.zone), asked, json)
+        return _after(house, place, typed.day(bought, "bought", house.zone), asked, json)
     _case(house, place, asked, paper, keep, json)
 
 
@@ -111,7 +111,8 @@ def _spell(house, place, highest, lowest, days: int, asked, as_json: bool) -> No
     from envwatch.present.terminal import dehumidifier as tell
 
     if highest is None or lowest is None:
-        raise Question("A spell ahead needs tomorrow's highest and lowest outdoors.", "--tomorrow-max, --tomorrow-min")
+        raise Question("A spell ahead needs tomorrow's highest and lowest outdoors.", "tomorrow_max",
+                       answer="⟦tomorrow_max⟧, ⟦tomorrow_min⟧")  # fmt: skip
     result = ahead(house, place, now(), highest, lowest, days, asked)
     show(result, as_json, lambda: tell.spell(result, width()), house.names)
 
@@ -140,7 +141,7 @@ def _machines(litres, pints, desiccant_litres, rated_at, per_kwh, price, curve: 
             raise BadInput("--rated-at, --litres-per-kwh, --price, --curve belong to a machine: add --machine-litres")
         return ()
     if not rated_at:
-        raise Question(typed.NOT_RATED, "--rated-at")
+        raise Question(typed.NOT_RATED, "rated_at")
     each = [_each(values, len(named), name) for values, name in
             ((rated_at, "--rated-at"), (per_kwh, "--litres-per-kwh"), (price, "--price"))]  # fmt: skip
     made = [typed.machine(*label) for label in zip(*zip(*named, strict=True), *each, strict=True)]

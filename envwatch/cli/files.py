@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from envwatch.cli.common import JsonOption, StudioOption, open_studio, progress, show
+from envwatch.cli.common import JsonOption, StudioOption, open_studio, option, progress, show
+from envwatch.core.errors import BadInput, named
 
 Zone = Annotated[str | None, typer.Option(help="Time zone of the logger's clock, such as Europe/Berlin or +01:00.")]
 Dates = Annotated[
@@ -25,7 +27,6 @@ Start = Annotated[
 
 
 def _answers(paths: list[Path], zone, dates, encoding, decimal, temp_unit, start):
-    from envwatch.core.errors import BadInput
     from envwatch.logs import Answers
 
     if start and (len(paths) > 1 or paths[0].is_dir()):
@@ -50,7 +51,7 @@ def read(
     answers = _answers(files, zone, dates, encoding, decimal, temp_unit, start)
     for path in files:
         log = logs.read(path, answers, now=now(), need_rh=True)
-        print(terminal.read(log), end="", file=sys.stderr)
+        print(named(terminal.read(log), option), end="", file=sys.stderr)
         sys.stdout.writelines(logs.to_csv(log))
 
 
@@ -80,10 +81,11 @@ def add(
     if follow:
         for ready in settled_files(paths):
             if ready:
-                print(added(house.add(ready, answers, logger=logger)), end="", flush=True)
+                print(named(added(house.add(ready, answers, logger=logger)), option), end="", flush=True)
     with progress("adding") as report:
         result = house.add([_tray_number(path) for path in paths], answers, logger=logger, progress=report)
-    show(result, json, lambda: added(result), house.names)
+    told = replace(result, outcomes=tuple(map(_with_option, result.outcomes)))
+    show(told, json, lambda: added(result), house.names)
     if not result.ok:
         raise typer.Exit(3)
 
@@ -93,12 +95,17 @@ def _tray_number(path: Path) -> Path | int:
     return int(str(path)) if str(path).isdigit() and not path.exists() else path
 
 
+def _with_option(item):
+    """A file's outcome, or one in the tray, with the option that answers its question."""
+    return replace(item, option=option(item.option)) if item.option else item
+
+
 def tray(studio: StudioOption = Path(), json: JsonOption = False) -> None:
     """Show the files that wait for an answer, each with its one question."""
     from envwatch.present.terminal import tray as tell
 
     house = open_studio(studio)
-    items = house.tray()
+    items = tuple(map(_with_option, house.tray()))
     show(items, json, lambda: tell(items), house.names)
 
 

@@ -34,7 +34,7 @@ def hang(
     house = open_studio(studio)
     painting = with_adhesive(house.find_painting(" ".join(words)), adhesive, house.materials())
     spots = hanging.read(_bytes(positions), positions.name)
-    day = None if on is None else period.given(on, "--on").tz_localize(house.zone).tz_convert("UTC")
+    day = None if on is None else period.given(on, "on").tz_localize(house.zone).tz_convert("UTC")
     if log is not None:
         spots = (hung_at(spots, at),)
     with progress("judging") as report:

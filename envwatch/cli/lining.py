@@ -57,9 +57,9 @@ def lining(
     if loan is not None:
         return _loan(house, painting, loan, paper, keep, json)
     if leave is not None:
-        back = None if logger_back is None else _day(house, logger_back, "--logger-back")
+        back = None if logger_back is None else _day(house, logger_back, "logger_back")
         journey = Journey(to, at, house_rh, vehicle_max, forecast_max, logger, back, logger_by)
-        return _leave(house, painting, _day(house, leave, "--leave"), journey, hand_over, although, paper, keep, json)
+        return _leave(house, painting, _day(house, leave, "leave"), journey, hand_over, although, paper, keep, json)
     if hand_over or although:
         raise BadInput("--hand-over and --although: say the day too, with --leave")
     if to or positions is not None:
@@ -70,10 +70,10 @@ def lining(
     return _today(house, painting, adhesive or (), forecast, bench, ics, json)
 
 
-def _day(house, text: str, option: str):
+def _day(house, text: str, field: str):
     from envwatch.core import period
 
-    return period.given(text, option).tz_localize(house.zone).tz_convert("UTC")
+    return period.given(text, field).tz_localize(house.zone).tz_convert("UTC")
 
 
 def _bytes(path: Path, option: str) -> bytes:
@@ -110,7 +110,7 @@ def _compare(house, painting, where, arrives: str | None, adhesives, paper: str,
     from envwatch.present.terminal import lining as tell
 
     moment = now()
-    day = moment.floor("h") if arrives is None else _day(house, arrives, "--arrives")
+    day = moment.floor("h") if arrives is None else _day(house, arrives, "arrives")
     there = _destination(house, painting, where, day)
     with progress("judging") as report:
         result = compare(house, painting, there, day, moment, adhesives, report)
@@ -133,7 +133,7 @@ def _destination(house, painting, where, day):
     if positions is None:
         if at not in POSITIONS:
             raise BadInput(f"--at {at}: not a position. There are {', '.join(POSITIONS)}")
-        year = None if year_from is None else _day(house, year_from, "--year-from")
+        year = None if year_from is None else _day(house, year_from, "year_from")
         return of_place(house, painting, to, at, day, year)
     spots = hanging.read(_bytes(positions, "--positions"), positions.name)
     found = [one for one in spots if one.name.casefold().startswith(spot.casefold())]

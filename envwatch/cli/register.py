@@ -114,7 +114,7 @@ def treat(
     if role and layer and not material:
         raise Question(
             f"a {kind} leaves a layer behind ({role}): of what material? It sets the limits.",
-            "--material",
+            "material",
             tuple(key for key, profile in house.materials().items() if role in profile.roles),
         )
     day = on or str(now().tz_convert(house.zone).date())

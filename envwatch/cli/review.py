@@ -58,7 +58,7 @@ def clock(as_of: str | None, zone: str):
 
     if as_of is None:
         return now()
-    noon = period.given(as_of, "--as-of").replace(hour=12)
+    noon = period.given(as_of, "as_of").replace(hour=12)
     return noon.tz_localize(zone).tz_convert("UTC")
 
 
@@ -130,7 +130,7 @@ def putoff(
     from envwatch.core import period
 
     house = open_studio(studio)
-    day = period.given(until, "--until").tz_localize(house.zone).tz_convert("UTC")
+    day = period.given(until, "until").tz_localize(house.zone).tz_convert("UTC")
     if day <= now():
         raise BadInput(f"--until {until}: give a day after today")
     house.put_off(number, reason, day)

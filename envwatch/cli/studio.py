@@ -108,7 +108,7 @@ def _local_zone() -> str:
         zone = source()
         if zone:
             return zone
-    raise Question("this computer does not name its time zone; the studio needs one.", "--zone", ("Europe/Berlin", "…"))
+    raise Question("this computer does not name its time zone; the studio needs one.", "zone", ("Europe/Berlin", "…"))
 
 
 def _zone_from_environment() -> str:

@@ -1,18 +1,71 @@
-"""The few kinds of error. Each message is one plain line: where, what was seen, what to do.
+"""The few kinds of error: what is wrong as data, said in one plain line: where, what was seen, what to do.
 
-The command line prints the message alone and leaves with `exit_code`; nothing else in the
-project may let a traceback reach the studio.
+The command line prints that line alone and leaves with `exit_code`; nothing else in the project may let a traceback
+reach the studio. An input is named in a sentence as ⟦its_name⟧; whoever shows the sentence says what the reader calls
+it: the command line by its option, a page by the words over its input.
 """
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+REFERENCE = re.compile(r"⟦([a-z][a-z0-9_]*)⟧")
+Naming = Callable[[str], str]
+
+
+def named(text: str, naming: Naming = str) -> str:
+    """A sentence with its inputs called as the reader calls them.
+
+    >>> named("give ⟦air_change⟧ too", lambda name: name.replace("_", " "))
+    'give air change too'
+    """
+    return REFERENCE.sub(lambda found: naming(found[1]), text)
 
 
 class EnvwatchError(Exception):
-    """Anything envwatch refuses to do, said in one line that a practitioner can act on."""
+    """Anything envwatch refuses to do, said in one line that a practitioner can act on.
+
+    Parameters
+    ----------
+    todo : what is wrong with it, and what to do.
+    field : name of the input at fault, or of the one that would mend it; "" if it is none.
+    place : where: a file, its line or row, a position, a painting.
+    seen : what was given for `field`; None: not to be said.
+
+    Attributes
+    ----------
+    statement : what is wrong, in one line; its inputs as ⟦their_name⟧.
+    beside : the same where neither the input nor the place has to be named.
+    """
 
     exit_code = 1
+    naming: Naming = staticmethod(str)  # how the line names inputs; the command line sets its own
 
-    def __init__(self, message: str) -> None:
-        one_line = " ".join(str(message).split())  # what a file holds may be quoted in it: no control characters
-        super().__init__("".join(c if c.isprintable() else "?" for c in one_line))
+    def __init__(self, todo: str, *, field: str = "", place: str = "", seen: object = None) -> None:
+        super().__init__(todo)
+        self.field = field
+        self.todo, self.place = _one_line(todo), _one_line(place)
+        self.seen = None if seen is None else _one_line(seen)
+        self.beside = ": ".join(part for part in (self.seen, self.todo.removeprefix(f"⟦{field}⟧ ")) if part)
+        self.statement = self._composed()
+
+    def _composed(self) -> str:
+        subject = f"⟦{self.field}⟧ {self.seen}" if self.field and self.seen is not None else self.seen
+        return ": ".join(part for part in (self.place, subject, self.todo) if part)
+
+    @property
+    def sentence(self) -> str:
+        """The statement, and behind a question how it is answered."""
+        return self.statement
+
+    def __str__(self) -> str:
+        return named(self.sentence, self.naming)
+
+
+def _one_line(text: object) -> str:
+    """What a file holds may be quoted in it: no control characters."""
+    return "".join(c if c.isprintable() else "?" for c in " ".join(str(text).split()))
 
 
 class BadInput(EnvwatchError):
@@ -21,23 +74,41 @@ class BadInput(EnvwatchError):
     exit_code = 2
 
 
+class BadCell(BadInput):
+    """A cell, or a key of a file, by its column: it is called as it stands there, whoever reads it."""
+
+    def _composed(self) -> str:
+        return f"{self.place}: {self.field} {self.todo}"
+
+
 class Question(EnvwatchError):
     """Input that can be read in more than one way, and only a person can say which.
 
     Parameters
     ----------
-    message : the question, with what was seen.
-    option : the command-line option that answers it, such as ``--dates``.
-    choices : the answers that option takes here.
+    todo : the question, with what was seen.
+    field : the input that answers it.
+    choices : the answers that it takes here.
+    answer : how it is answered, where that is not by `field` alone.
     """
 
     exit_code = 3
 
-    def __init__(self, message: str, option: str, choices: tuple[str, ...] = ()) -> None:
-        self.option = option
+    def __init__(
+        self, todo: str, field: str = "", choices: tuple[str, ...] = (), *, answer: str = "", place: str = ""
+    ) -> None:
+        super().__init__(todo, field=field, place=place)
         self.choices = choices
-        answer = f"{option} {'|'.join(choices)}" if choices else option
-        super().__init__(f"{message} Answer with {answer}")
+        self.answer = answered(answer or f"⟦{field}⟧", choices)
+
+    @property
+    def sentence(self) -> str:
+        return f"{self.statement} {self.answer}"
+
+
+def answered(answer: str, choices: tuple[str, ...] = ()) -> str:
+    """How a question is answered, as it stands behind it."""
+    return f"Answer with {answer} {'|'.join(choices)}" if choices else f"Answer with {answer}"
 
 
 class NotThere(EnvwatchError):

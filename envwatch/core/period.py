@@ -65,7 +65,7 @@ def iso_week(text: str, zone: str) -> Period:
             raise ValueError
         monday = pd.Timestamp.fromisocalendar(int(match[1]), int(match[2]), 1)
     except ValueError:
-        raise BadInput(f"--week {text}: not an ISO week. Write it as 2026-W44") from None
+        raise BadInput("not an ISO week. Write it as 2026-W44", field="week", seen=text) from None
     return Period(
         _midnight(monday, zone),
         _midnight(monday + pd.Timedelta(days=7), zone),
@@ -74,26 +74,26 @@ def iso_week(text: str, zone: str) -> Period:
     )
 
 
-def given(text: str, option: str) -> pd.Timestamp:
-    """A date written as `2026-10-26`, without a zone.
+def given(text: str, field: str) -> pd.Timestamp:
+    """A date written as `2026-10-26`, without a zone; `field`: the input it stands in.
 
     Raises
     ------
     BadInput : anything else, such as a date that could be day-first or month-first.
     """
     if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()):
-        raise BadInput(f"{option} {text}: write a date as year-month-day, such as 2026-10-26")
+        raise BadInput("write a date as year-month-day, such as 2026-10-26", field=field, seen=text)
     try:
         return pd.Timestamp(text.strip())
     except ValueError:
-        raise BadInput(f"{option} {text}: no such day") from None
+        raise BadInput("no such day", field=field, seen=text) from None
 
 
 def from_to(first: str, last: str, zone: str) -> Period:
     """From the first day to the last, both included."""
-    start, end = given(first, "--from"), given(last, "--to")
+    start, end = given(first, "from"), given(last, "to")
     if end < start:
-        raise BadInput(f"--from {first} --to {last}: the end lies before the start")
+        raise BadInput("the end lies before the start", field="from", seen=f"{first} ⟦to⟧ {last}")
     return Period(
         _midnight(start, zone), _midnight(end + pd.Timedelta(days=1), zone), f"{start.date()} to {end.date()}", zone
     )

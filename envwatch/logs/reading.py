@@ -104,12 +104,14 @@ def _printable(text: str) -> str:
 
 
 def _check_answers(answers: Answers) -> None:
-    for value, allowed, option in (
-        (answers.dates, ("dmy", "mdy", "ymd", *serials.COUNTS), "--dates"), (answers.decimal, (",", "."), "--decimal"),
-        (answers.temp_unit, ("C", "F", "K"), "--temp-unit"),
+    for value, allowed, field in (
+        (answers.dates, ("dmy", "mdy", "ymd", *serials.COUNTS), "dates"), (answers.decimal, (",", "."), "decimal"),
+        (answers.temp_unit, ("C", "F", "K"), "temp_unit"),
     ):  # fmt: skip
         if value is not None and value not in allowed:
-            raise BadInput(f"{option} {rawbytes.shown(str(value))} is not known. Use one of: {' '.join(allowed)}")
+            raise BadInput(
+                f"⟦{field}⟧ {rawbytes.shown(str(value))} is not known. Use one of: {' '.join(allowed)}", field=field
+            )
     if answers.start is not None:
         told_start(answers.start)
 

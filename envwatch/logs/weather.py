@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
-from envwatch.core.errors import BadInput
+from envwatch.core.errors import BadInput, Question
 
 MISSING_DEGREES = 99  # EPW writes 99.9 where a temperature is missing
 
@@ -13,7 +13,7 @@ MISSING_DEGREES = 99  # EPW writes 99.9 where a temperature is missing
 def read(path: Path, zone: str | None, now):
     """Whatever the file holds, as `Outdoors`."""
     if not path.is_file():
-        raise BadInput(f"--outdoors {path}: no such file. Give a file, or none for bounds only")
+        raise BadInput("no such file. Give a file, or none for bounds only", field="outdoors", seen=path)
     suffix = path.suffix.lower()
     if suffix == ".epw":
         return _epw(path)
@@ -115,7 +115,11 @@ def _station(path: Path, zone: str | None, now):
     from envwatch.climate.outdoors import from_climate
     from envwatch.climate.series import Climate
 
-    found = logs.read(path, logs.Answers(zone=zone), now=now, need_rh=True)
+    try:
+        found = logs.read(path, logs.Answers(zone=zone), now=now, need_rh=True)
+    except Question as question:
+        own = "outdoors_zone" if question.field == "zone" else question.field
+        raise Question(question.todo, own, question.choices, place=question.place) from None
     probe = next((probe for probe in found.channels if np.isfinite(probe.rh_percent).any()), None)
     if probe is None:
         raise BadInput(f"{path.name}: holds no humidity; give a record with temperature and humidity")

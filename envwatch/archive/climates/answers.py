@@ -106,17 +106,19 @@ def answer_marks(
     the("logger", logger_id, studio.loggers())
     where = f"answer about {logger_id}"
     if not because.strip():
-        raise BadInput(f"{where}: say why; the reason is kept with it")
+        raise BadInput("say why; the reason is kept with it", place=where, field="because")
     row = row_of("mark_answers", where, logger=logger_id, channel=channel, mark=mark, answer=answer,
                by=by.strip() or _me(), on=pd.Timestamp.now(studio.zone).strftime("%Y-%m-%d"), because=because,
-               **{"from": day_at(start, studio.zone, where), "to": day_at(end, studio.zone, where)})  # fmt: skip
+               **{"from": day_at(start, studio.zone, where, "from"),
+                  "to": day_at(end, studio.zone, where, "to")})  # fmt: skip
     first = instant(row["from"], studio.zone)
     last = _FAR if not row["to"] else day_end(instant(row["to"], studio.zone), studio.zone)
     marked = [d for d in doubts(studio, first, last, logger_id)
               if channel in ("", d.channel) and row["mark"] in ("", d.mark)]  # fmt: skip
     if not marked:
-        raise BadInput(f"{where}: no reading in that time bears {f'the mark {mark}' if mark else 'a mark'}; "
-                       f"see them with: envwatch marks {logger_id}")  # fmt: skip
+        raise BadInput(f"no reading in that time bears {f'the mark {mark}' if mark else 'a mark'}; "
+                       f"see them with: envwatch marks {logger_id}",
+                       place=where, field="mark" if mark else "from")  # fmt: skip
     with studio.writing("answering a mark"), studio.saving() as connection:
         put_row(connection, tables.MARK_ANSWERS, row)
         checked(studio, connection)

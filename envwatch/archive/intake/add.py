@@ -105,7 +105,7 @@ class Intake:
         try:
             return self._stage(source)
         except EnvwatchError as error:
-            return FileOutcome(name, "refused", reason=_renamed(str(error), source))
+            return FileOutcome(name, "refused", reason=_renamed(error.sentence, source))
         except OSError as error:
             return FileOutcome(name, "refused", reason=f"{name}: cannot be read ({files.plain(error)})")
         except Exception as error:  # a fault of ours must not hold up the other files
@@ -222,7 +222,7 @@ class Intake:
         try:
             return used, self._log(source, used)
         except Question as question:
-            order = self._order_of(logger) if question.option == "--dates" and not used.get("dates") else None
+            order = self._order_of(logger) if question.field == "dates" and not used.get("dates") else None
             if order is None:
                 raise
             used = used | {"dates": order}
@@ -245,9 +245,8 @@ class Intake:
             shared, differing = shared + both[0], differing + both[1]
         if shared >= STRANGER_SHARES and differing > STRANGER_DIFFERS * shared:
             raise Question(
-                f"{source.name}: its name is that of logger {logger}, but {differing} of the {shared} instants that "
-                f"both have differ: is it another logger's?", "--logger", (logger, NEW),
-            )  # fmt: skip
+                f"its name is that of logger {logger}, but {differing} of the {shared} instants that "
+                f"both have differ: is it another logger's?", "logger", (logger, NEW), place=source.name)  # fmt: skip
 
     def _side_by_side(self, log: LogFile, logger: str) -> Iterator[tuple[Series, Series]]:
         """A file's channels beside those of the same name that are kept, or about to be."""
@@ -303,7 +302,7 @@ class Intake:
 
     def try_again(self) -> None:
         """Files that wait with a question which was answered just now for another file of their logger."""
-        asked = {f"--{name.replace('_', '-')}" for name in LEARNT if name in self.said}
+        asked = {name for name in LEARNT if name in self.said}
         for item in tray(self.studio) if asked else ():
             if item.option in asked and self.whose.guess(item.name) in self.answered:
                 self.take(from_tray(self.studio, item.number))
@@ -330,10 +329,16 @@ def tray(studio: StudioFolder) -> tuple[TrayItem, ...]:
     with studio.reading() as connection:
         found = connection.execute(select(TRAY).order_by(TRAY.c.number)).mappings().all()
     return tuple(
-        TrayItem(row["number"], files.label(row["name"]), row["question"], row["option"],
+        TrayItem(row["number"], files.label(row["name"]), *_asked(row["question"], row["option"]),
                  tuple(unjson(row["choices"])), pd.Timestamp(row["asked_at"]))
         for row in found
     )  # fmt: skip
+
+
+def _asked(question: str, option: str) -> tuple[str, str]:
+    """A question of the tray, and the input that answers it; older registers hold that as a command writes it."""
+    field = option.removeprefix("--").replace("-", "_")
+    return (question.replace(option, f"⟦{field}⟧"), field) if option != field else (question, field)
 
 
 def discard(studio: StudioFolder, number: int) -> TrayItem:

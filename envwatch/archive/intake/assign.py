@@ -134,7 +134,7 @@ class Whose:
         longest = max(map(len, fits), default=0)
         found = sorted(set().union(*(self.words[word] for word in fits if len(word) == longest)) if fits else ())
         if len(found) > 1:
-            raise Question(f"the name fits {len(found)} loggers: which wrote it?", "--logger", tuple(found))
+            raise Question(f"the name fits {len(found)} loggers: which wrote it?", "logger", tuple(found))
         return found[0] if found else None
 
     def guess(self, name: str) -> str | None:
@@ -174,7 +174,7 @@ class Whose:
         found = self.by_name(name)
         if found is not None and found not in self.labels.values():
             return Owner(found, note=f"taken as logger {found} by its name; inside it says {label!r}, which is "
-                                     f"remembered. If that is wrong: --logger")  # fmt: skip
+                                     f"remembered. If that is wrong: ⟦logger⟧")  # fmt: skip
         note = f"; logger {found}, which its name fits, has another label" if found is not None else ""
         return self._new(label, name, note)
 
@@ -185,9 +185,9 @@ class Whose:
             found = next(iter(earlier))
         if found is None and earlier:
             choices = tuple(sorted(earlier))
-            raise Question("files of this name came from several loggers: which wrote it?", "--logger", choices)
+            raise Question("files of this name came from several loggers: which wrote it?", "logger", choices)
         if found is not None:
-            note = f"taken as logger {found} by its name; it does not say itself. If not: --logger"
+            note = f"taken as logger {found} by its name; it does not say itself. If not: ⟦logger⟧"
             return Owner(found, note=note, by_name_only=True)
         return self._new(None, name, "")
 
@@ -195,4 +195,4 @@ class Whose:
         wanted = slug(label or name_key(name))
         names = chain((wanted,), (f"{wanted}-{number}" for number in count(2)))
         id = next(name for name in names if name not in self.ids)
-        return Owner(id, True, f"a new logger, {id}, was made for it{why}. If it is another's: --logger")
+        return Owner(id, True, f"a new logger, {id}, was made for it{why}. If it is another's: ⟦logger⟧")

@@ -110,7 +110,7 @@ def _take_original(studio: StudioFolder, item: Item) -> FileOutcome | None:
         put_down = item.source.beside.put_down if item.source.beside else None
         originals.take(studio.journal, item.source.path, item.sha256, item.source.suffix, put_down)
     except BadInput as error:
-        return FileOutcome(item.source.label, "refused", reason=str(error))
+        return FileOutcome(item.source.label, "refused", reason=error.sentence)
     except FileNotFoundError:
         return FileOutcome(item.source.label, "refused", reason=f"{item.source.label}: went away while it was read")
     return None
@@ -219,19 +219,19 @@ def _outcome(item: Staged, change: Change, number: int) -> FileOutcome:
 def _put_in_tray(work: Batch, item: Asked) -> FileOutcome:
     connection, question, source = work.connection, item.question, item.source
     kept = originals.original(work.studio.folder, item.sha256, source.suffix)
-    asked = str(question).replace(source.path.name, source.label)
+    asked = question.sentence.replace(source.path.name, source.label)
     waiting = connection.execute(select(TRAY.c.number).where(TRAY.c.sha256 == item.sha256)).scalar()
     connection.execute(delete(TRAY).where(TRAY.c.sha256 == item.sha256))
     values = {
         "sha256": item.sha256, "name": source.name, "name_key": name_key(source.name), "suffix": source.suffix,
         "size": kept.stat().st_size, "question": asked,
-        "option": question.option, "choices": to_json(question.choices), "answers": to_json(item.said),
+        "option": question.field, "choices": to_json(question.choices), "answers": to_json(item.said),
         "asked_at": now_text(),
     }  # fmt: skip
     if waiting is not None:
         values["number"] = waiting
     number = put(connection, TRAY, **values)
-    return FileOutcome(source.label, "in the tray", question=asked, option=question.option,
+    return FileOutcome(source.label, "in the tray", question=asked, option=question.field,
                        choices=tuple(question.choices), number=number, notes=item.notes)  # fmt: skip
 
 

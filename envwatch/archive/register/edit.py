@@ -19,7 +19,7 @@ from envwatch.archive.register.sheets import BY_NAME, SHEETS, Row
 from envwatch.archive.store import layers, records, tables
 from envwatch.archive.store.records import the
 from envwatch.core.dates import written
-from envwatch.core.errors import BadInput
+from envwatch.core.errors import BadCell, BadInput
 from envwatch.core.fields import Field
 from envwatch.core.painting import Observation, Painting, Stay, Treatment
 from envwatch.core.place import Hanging, Place
@@ -57,7 +57,7 @@ def row_of(sheet: str, told: str, /, **cells: object) -> Row:
         try:
             values[field.name] = field.value("" if given is None else _cell(given))
         except ValueError as error:
-            raise BadInput(f"{told}: {field.name} {error}") from None
+            raise BadCell(str(error), place=told, field=field.name) from None
     return Row(values, told)
 
 
@@ -67,11 +67,12 @@ def _cell(value: object) -> str:
     return ";".join(map(cell_of, value)) if isinstance(value, list | tuple) else cell_of(value)
 
 
-def day_at(when: When | None, zone: str, where: str) -> str:
+def day_at(when: When | None, zone: str, where: str, field: str) -> str:
+    """A day as the register keeps it; `field`: the column it stands in. BadInput: it is none."""
     try:
         return "" if when is None or when == "" else written(when, zone)
     except ValueError as error:
-        raise BadInput(f"{where}: {error}") from None
+        raise BadInput(str(error), place=where, field=field) from None
 
 
 def checked(studio: StudioFolder, connection: Connection) -> None:
@@ -109,7 +110,7 @@ def move(
     place = studio.places()[the("place", place_id, studio.places())]
     the("painting", painting_id, studio.paintings())
     where = f"move of {painting_id} to {place_id}"
-    start, stop = day_at(on, place.zone, where), day_at(until, place.zone, where)
+    start, stop = day_at(on, place.zone, where, "from"), day_at(until, place.zone, where, "to")
     row = row_of("stays", where, painting=painting_id, place=place_id, position=position, **{"from": start, "to": stop},
                intended=intended, purpose=purpose)  # fmt: skip
     with studio.writing("moving a painting"), studio.saving() as connection:
@@ -148,7 +149,8 @@ def treat(
         taken = set(connection.execute(select(tables.TREATMENTS.c.id)).scalars())
         number = next(n for n in range(len(painting.treatments) + 1, 10**9) if f"{painting_id}-{n}" not in taken)
         row = row_of("treatments", where, id=id or f"{painting_id}-{number}", painting=painting_id, kind=kind,
-                   on=day_at(on, studio.zone, where), material=material, end=day_at(end, studio.zone, where),
+                   on=day_at(on, studio.zone, where, "on"), material=material,
+                   end=day_at(end, studio.zone, where, "end"),
                    temp_interface_c=temp_interface_c, note=note, **trade)  # fmt: skip
         if row["id"] in taken:
             raise BadInput(f"{where}: there is a treatment {row['id']!r} already; give it another id")
@@ -173,13 +175,13 @@ def enter(studio: StudioFolder, noun: str, cells: Mapping[str, str]) -> bool:
         values = {name: known[name].value(cell) for name, cell in cells.items()}
     except ValueError as error:
         name = next(name for name, cell in cells.items() if _wrong(known[name], cell))
-        raise BadInput(f"{told}: {name} {error}") from None
+        raise BadCell(str(error), place=told, field=name) from None
     missing = [field.name for field in sheet.fields if field.needed and field.name not in values]
     nouns: dict[str, Mapping] = {"place": studio.places(), "logger": studio.loggers(), "painting": studio.paintings()}
     there = values.get("id") in nouns.get(noun, {})
     missing = [name for name in missing if not (there or (noun == "layer" and name == "order"))]
     if missing:
-        raise BadInput(f"{told}: {missing[0]} is missing; give it as {missing[0]}=…")
+        raise BadCell(f"is missing; give it as {missing[0]}=…", place=told, field=missing[0])
     if noun == "layer":
         return _enter_layer(studio, values, told)
     return csv_files.enter(studio, sheet, Row(values, told))
@@ -210,8 +212,8 @@ def observe(
     """Record a sign seen on a painting. See `Studio.observe`."""
     the("painting", painting_id, studio.paintings())
     said = f"observation of {painting_id}"
-    row = row_of("observations", said, painting=painting_id, on=day_at(on, studio.zone, said), sign=sign, where=where,
-               finding=finding, confirms=confirms, note=note, photo=photo)  # fmt: skip
+    row = row_of("observations", said, painting=painting_id, on=day_at(on, studio.zone, said, "on"), sign=sign,
+               where=where, finding=finding, confirms=confirms, note=note, photo=photo)  # fmt: skip
     _speaks_to_its_own(studio, painting_id, row, said)
     with studio.writing("recording an observation"), studio.saving() as connection:
         put_row(connection, tables.OBSERVATIONS, row)
@@ -222,11 +224,13 @@ def _speaks_to_its_own(studio: StudioFolder, painting_id: str, row: Row, said: s
     """What an observation confirms or denies is a finding of this painting: it is kept as evidence and counted."""
     if row["finding"] is None:
         if row["confirms"] is not None:
-            raise BadInput(f"{said}: say by its number which finding it bears out or denies")
+            what = "say by its number which finding it bears out or denies"
+            raise BadInput(what, place=said, field="finding")
         return
     other = reviews.painting_of_finding(studio, row["finding"])
     if other != painting_id:
-        raise BadInput(f"{said}: finding {row['finding']} is one of {other}; take the number from {painting_id}'s own")
+        what = f"finding {row['finding']} is one of {other}; take the number from {painting_id}'s own"
+        raise BadInput(what, place=said, field="finding")
 
 
 def set_hanging(
@@ -237,7 +241,7 @@ def set_hanging(
     the("logger", logger_id, studio.loggers())
     place = studio.places()[the("place", place_id, studio.places())]
     where = f"hanging of {logger_id} in {place_id}"
-    start, stop = day_at(on, place.zone, where), day_at(until, place.zone, where)
+    start, stop = day_at(on, place.zone, where, "from"), day_at(until, place.zone, where, "to")
     row = row_of("hangings", where, logger=logger_id, channel=channel, place=place_id, position=position,
                **{"from": start, "to": stop})  # fmt: skip
     with studio.writing("hanging a logger"), studio.saving() as connection:
@@ -270,7 +274,8 @@ def stand_in(
     where = f"stand-in for {place_id}"
     row = row_of("stand_ins", where, place=place_id, neighbour=neighbour_id, temp_u_c=temp_u_c,
                rh_u_percent=rh_u_percent, note=note,
-               **{"from": day_at(on, place.zone, where), "to": day_at(until, place.zone, where)})  # fmt: skip
+               **{"from": day_at(on, place.zone, where, "from"),
+                  "to": day_at(until, place.zone, where, "to")})  # fmt: skip
     with studio.writing("naming a stand-in"), studio.saving() as connection:
         put_row(connection, tables.STAND_INS, row)
         checked(studio, connection)
@@ -293,7 +298,8 @@ def calibrate(
     low, high = (*points, None, None)[:2]
     row = row_of(
         "calibrations", where,
-        logger=logger_id, channel=channel, on=day_at(on, studio.zone, where), due=day_at(due, studio.zone, where),
+        logger=logger_id, channel=channel, on=day_at(on, studio.zone, where, "on"),
+        due=day_at(due, studio.zone, where, "due"),
         rh_true_low=low and low[0], rh_read_low=low and low[1],
         rh_true_high=high and high[0], rh_read_high=high and high[1],
         temp_true_c=temp_point and float(temp_point[0]), temp_read_c=temp_point and float(temp_point[1]),

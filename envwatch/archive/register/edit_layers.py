@@ -14,7 +14,7 @@ from envwatch.archive.register.csv_files import SHEETS, check, stored
 from envwatch.archive.register.sheets import BY_NAME
 from envwatch.archive.store.records import NOT_ENTERED, SIZE_TAKEN, the
 from envwatch.archive.store.tables import LAYERS, TREATMENTS
-from envwatch.core.errors import BadInput, NotThere
+from envwatch.core.errors import BadCell, BadInput, NotThere
 from envwatch.core.painting import CORRECTION, Layer
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def change(studio: StudioFolder, painting_id: str, number: int, cells: Mapping[s
         try:
             new[name] = fields[name].value(cell)
         except ValueError as error:
-            raise BadInput(f"{told}: {name} {error}") from None
+            raise BadCell(str(error), place=told, field=name) from None
     with studio.writing("correcting a layer"), studio.saving() as connection:
         row = row_of(studio, connection, painting_id, number)
         differs = {name: value for name, value in new.items() if row[name] != value}
@@ -64,7 +64,8 @@ def take_out(studio: StudioFolder, painting_id: str, number: int, because: str, 
     NotThere : no such painting or layer. BadInput : no reason, or the last layer.
     """
     if not because.strip():
-        raise BadInput(f"layer {number} of {painting_id}: because is empty; say why, it is kept with the painting")
+        place = f"layer {number} of {painting_id}"
+        raise BadCell("is empty; say why, it is kept with the painting", place=place, field="because")
     with studio.writing("taking out a layer"), studio.saving() as connection:
         row = row_of(studio, connection, painting_id, number)
         connection.execute(delete(LAYERS).where(LAYERS.c.id == row["id"]))

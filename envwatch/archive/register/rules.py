@@ -25,9 +25,9 @@ PUT_ON_LATER = (
 )  # fmt: skip
 
 
-def refuse(row: Row, message: str) -> None:
-    """The one line: where, what was seen, what to do."""
-    raise BadInput(f"{row.where}: {message}" if row.where else message)
+def refuse(row: Row, message: str, field: str = "") -> None:
+    """The one line: where, what was seen, what to do; `field`: the column at fault."""
+    raise BadInput(message, field=field, place=row.where)
 
 
 def unique(rows: Iterable[Row], name: str = "id") -> None:
@@ -35,7 +35,7 @@ def unique(rows: Iterable[Row], name: str = "id") -> None:
     seen: dict[object, Row] = {}
     for row in rows:
         if row[name] in seen:
-            refuse(row, f"{name} {row[name]!r} is already in {seen[row[name]].where}; give it another")
+            refuse(row, f"{name} {row[name]!r} is already in {seen[row[name]].where}; give it another", name)
         seen[row[name]] = row
 
 
@@ -44,9 +44,8 @@ def known(rows: Iterable[Row], name: str, noun: str, ids: set[str]) -> None:
     for row in rows:
         if row[name] not in ids:
             near = get_close_matches(str(row[name]), ids, 1)
-            refuse(
-                row, f"no {noun} {row[name]!r}; " + (f"did you mean {near[0]!r}?" if near else f"add the {noun} first")
-            )
+            hint = f"did you mean {near[0]!r}?" if near else f"add the {noun} first"
+            refuse(row, f"no {noun} {row[name]!r}; {hint}", name)
 
 
 def labels_are_apart(rows: Iterable[Row]) -> None:
@@ -57,14 +56,18 @@ def labels_are_apart(rows: Iterable[Row]) -> None:
             key = label.strip().casefold()
             other = owner.setdefault(key, row) if key else row
             if other["id"] != row["id"]:
-                refuse(row, f"the label {label!r} is already that of logger {other['id']!r}; a file would fit both")
+                refuse(
+                    row,
+                    f"the label {label!r} is already that of logger {other['id']!r}; a file would fit both",
+                    "labels",
+                )
 
 
 def in_order(rows: Iterable[Row], start: str = "from", end: str = "to") -> None:
     """Nothing ends before it begins."""
     for row in rows:
         if row[end] and _edge(row[end], True) < _edge(row[start], False):
-            refuse(row, f"ends on {row[end]}, before it begins on {row[start]}")
+            refuse(row, f"ends on {row[end]}, before it begins on {row[start]}", end)
 
 
 def _edge(text: str, late: bool) -> str:
@@ -90,18 +93,21 @@ def _end(row: Row, zone_of: dict[str, str]):
 def _follow(before: Row, after: Row, zone_of: dict[str, str], noun: str) -> None:
     where = f"{before['place']!r} ({before.where})" if before.where else repr(before["place"])
     if not before["to"]:
-        refuse(after, f"{noun} is in {after['place']!r} from {after['from']}, but never left {where}; give that an end")
+        refuse(after, f"{noun} is in {after['place']!r} from {after['from']}, but never left {where}; give that an end",
+               "from")  # fmt: skip
     if before["to"][:10] == after["from"][:10] and (is_bare(before["to"]) or is_bare(after["from"])):
         return
     if _end(before, zone_of) > instant(after["from"], zone_of[after["place"]]):
-        refuse(after, f"{noun} is in {after['place']!r} from {after['from']}, but in {where} until {before['to']}")
+        refuse(
+            after, f"{noun} is in {after['place']!r} from {after['from']}, but in {where} until {before['to']}", "from"
+        )
 
 
 def stand_in_is_another(rows: Iterable[Row]) -> None:
     """A place does not stand in for itself."""
     for row in rows:
         if row["neighbour"] == row["place"]:
-            refuse(row, f"{row['place']!r} cannot stand in for itself; name a neighbour")
+            refuse(row, f"{row['place']!r} cannot stand in for itself; name a neighbour", "neighbour")
 
 
 def layers_are_ordered(rows: Iterable[Row]) -> None:
@@ -110,7 +116,7 @@ def layers_are_ordered(rows: Iterable[Row]) -> None:
     for row in rows:
         other = seen.setdefault((row["painting"], row["order"]), row)
         if other is not row:
-            refuse(row, f"painting {row['painting']!r} has order {row['order']} already in {other.where}")
+            refuse(row, f"painting {row['painting']!r} has order {row['order']} already in {other.where}", "order")
 
 
 def linings_are_ordered(rows: Iterable[Row]) -> None:
@@ -124,7 +130,7 @@ def linings_are_ordered(rows: Iterable[Row]) -> None:
         if len(linings) > 1 and (any(map(is_bare, hours)) or len(set(hours)) < len(hours)):
             first = linings[0].where or "kept already"
             refuse(linings[1], f"a second lining of {painting!r} on {day} (the first: {first}); give each its hour, "
-                               f"such as {day} 10:00, so that it is known which holds")  # fmt: skip
+                               f"such as {day} 10:00, so that it is known which holds", "on")  # fmt: skip
 
 
 def treated_after_made(rows: Iterable[Row], made: dict[str, str], on: str = "on", what: str = "a treatment on") -> None:
@@ -132,7 +138,7 @@ def treated_after_made(rows: Iterable[Row], made: dict[str, str], on: str = "on"
     for row in rows:
         year = re.fullmatch(r"(\d{4})(-\d{2})?(-\d{2})?", made.get(row["painting"], "").strip())
         if year and row[on] and row[on][: len(year[0])] < year[0]:
-            refuse(row, f"{what} {row[on]}, but the painting was made in {year[0]}; one of the two is wrong")
+            refuse(row, f"{what} {row[on]}, but the painting was made in {year[0]}; one of the two is wrong", on)
 
 
 def layers_after_made(rows: Iterable[Row], made: dict[str, str]) -> None:
@@ -150,9 +156,10 @@ def families_known(rows: Iterable[Row], family_of: Mapping[str, str]) -> None:
         if family and family not in known:
             near = get_close_matches(family, known, 1)
             hint = f"did you mean {near[0]!r}?" if near else f"use one of: {', '.join(sorted(known))}"
-            refuse(row, f"family {family!r} is not known; {hint}")
+            refuse(row, f"family {family!r} is not known; {hint}", "family")
         if family and "unknown" not in (own, family) and family != own:
-            refuse(row, f"family {family!r}, but material {row['material']!r} is of the family {own!r}; correct one")
+            refuse(row, f"family {family!r}, but material {row['material']!r} is of the family {own!r}; correct one",
+                   "family")  # fmt: skip
 
 
 def checks_correct(rows: Iterable[Row]) -> None:
@@ -162,7 +169,7 @@ def checks_correct(rows: Iterable[Row]) -> None:
                            ("temp_true_c", "temp_read_c")):  # fmt: skip
             if (row[true] is None) != (row[read] is None):
                 missing, there = (read, true) if row[read] is None else (true, read)
-                refuse(row, f"{there} stands there without {missing}; give both")
+                refuse(row, f"{there} stands there without {missing}; give both", missing)
         points = [(row[f"rh_true_{end}"], row[f"rh_read_{end}"]) for end in ("low", "high")]
         try:
             if None not in points[1]:
@@ -182,4 +189,4 @@ def materials_known(rows: Iterable[Row], keys: set[str]) -> None:
     for row in rows:
         material = row["material"]
         if material and material != "unknown" and material not in keys:
-            refuse(row, unlike(material, keys))
+            refuse(row, unlike(material, keys), "material")

@@ -72,7 +72,7 @@ def find(noun: str, words: str, known: Iterable[Known], answer: str) -> str:
             told = "; ".join(f"{one.id} {one.name}" for one in found[:TOLD])
             more = f"; and {len(found) - TOLD} more" if len(found) > TOLD else ""
             choices = tuple(one.id for one in found[:TOLD])
-            raise Question(f"{words!r} fits {len(found)} {noun}s: {told}{more}.", answer, choices)
+            raise Question(f"{words!r} fits {len(found)} {noun}s: {told}{more}.", noun, choices, answer=answer)
     raise NotThere(f"no {noun} fits {words!r}{_near(words, known)}")
 
 

@@ -17,7 +17,7 @@ from sqlalchemy import Table
 from envwatch.archive.store import tables
 from envwatch.archive.store.files import Named, plain, write_whole
 from envwatch.core import dates
-from envwatch.core.errors import BadInput
+from envwatch.core.errors import BadCell, BadInput
 from envwatch.core.fields import (
     Field,
     cell_of,
@@ -193,7 +193,7 @@ def _row(file: str, line: int, cells: list[str], fields: list[Field]) -> Row:
         try:
             values[field.name] = field.value(cell)
         except ValueError as error:
-            raise BadInput(f"{where}: {field.name} {error}") from None
+            raise BadCell(str(error), place=where, field=field.name) from None
     return Row(values, where)
 
 

@@ -238,4 +238,5 @@ def the(kind: str, id: str, known: Iterable[str]) -> str:
     if id in known:
         return id
     near = get_close_matches(id, known, 3) or known[:10]
-    raise NotThere(f"no {kind} {id!r}" + (f"; there is {', '.join(near)}" if near else f"; there is no {kind} yet"))
+    there = f"; there is {', '.join(near)}" if near else f"; there is no {kind} yet"
+    raise NotThere(f"no {kind} {id!r}{there}", field=kind)

@@ -57,7 +57,7 @@ def check(studio: StudioFolder, rebuild: bool = False, progress: Progress = None
         if rebuild:
             _rebuild(work, broken)
         elif broken:
-            work.problems.append("the readings can be made again from the originals: envwatch check --rebuild")
+            work.problems.append("the readings can be made again from the originals: envwatch check ⟦rebuild⟧")
         strays = tuple(cleanup.strays(studio))
     return CheckReport(tuple(work.problems), swept, tuple(work.repaired), strays, work.counts)
 
@@ -116,7 +116,7 @@ def _rebuild(work: _Work, broken: set[str]) -> None:
         try:
             made = rebuilt(studio, logger)
         except EnvwatchError as error:
-            work.problems.append(f"logger {logger}: cannot be rebuilt: {error}")
+            work.problems.append(f"logger {logger}: cannot be rebuilt: {error.sentence}")
             continue
         held = studio.state().parts[logger]
         sound = [part for part in held if part.path not in broken]

@@ -71,7 +71,7 @@ def machines_to_try(asked: Asked) -> tuple[tuple[Machine, ...], tuple[str, ...]]
         return asked.machines, ()
     point = RatingPoint(27, 60)
     sizes = tuple(condensing(Capacity(Litres(float(size)), point)) for size in fig.MACHINE_SIZES_L_DAY)
-    note = f"no machine was named: common sizes tried, as labels tell them at {point.words} (--machine-litres)"
+    note = f"no machine was named: common sizes tried, as labels tell them at {point.words} (⟦machine_litres⟧)"
     return sizes, (note,)
 
 

@@ -101,7 +101,7 @@ def studio_outdoors(studio: Studio, now: pd.Timestamp) -> Outdoors:
                 return from_climate(outside, f"the studio's own logger, {place.name}")
     raise Question(
         "No logger hangs outdoors. Which air comes into the room? A station's file, a typical year (EPW, TMY), twelve "
-        "monthly values, or none, which gives bounds only.", "--outdoors", ("FILE", "none"),
+        "monthly values, or none, which gives bounds only.", "outdoors", ("FILE", "none"),
     )  # fmt: skip
 
 
@@ -109,8 +109,9 @@ def _volume(place: Place, asked: Asked) -> tuple[float, tuple[str, ...]]:
     if asked.volume_m3 is not None:
         return asked.volume_m3, (f"volume {asked.volume_m3:g} m³ as given",)
     if place.volume_m3 is None:
-        raise Question(f"{place.name}: its volume is not in the register, and without it no water can be reckoned. "
-                       "Length x width x height in metres, less what stands in it.", "--volume")  # fmt: skip
+        raise Question("its volume is not in the register, and without it no water can be reckoned. "
+                       "Length x width x height in metres, less what stands in it.", "volume",
+                       place=place.name)  # fmt: skip
     return place.volume_m3, ()
 
 
@@ -382,14 +383,14 @@ def _questions(asked: Asked) -> tuple[str, ...]:
     out = []
     if asked.others is None:
         out.append("Do panels, furniture, instruments or books stand in the room? Drying may split or lift them "
-                   "(--also panels, or --also nothing).")  # fmt: skip
+                   "(⟦also⟧ panels, or ⟦also⟧ nothing).")  # fmt: skip
     elif asked.others:
         out.append(f"{', '.join(asked.others)} in the room: dry {RULE}, "
                    "and ask whoever looks after them first; this assessment judges canvas paintings only.")  # fmt: skip
     if asked.money.tariff_kwh is None:
-        out.append("What does a kWh cost (--tariff, --currency)? Without it the page tells kWh only.")
+        out.append("What does a kWh cost (⟦tariff⟧, ⟦currency⟧)? Without it the page tells kWh only.")
     if not any(machine.price is not None for machine in asked.machines):
-        out.append("What does the machine cost (--price)? Without it no cost over its life is told.")
+        out.append("What does the machine cost (⟦price⟧)? Without it no cost over its life is told.")
     elif asked.money.life_years is None:
-        out.append("For how many years is the machine to last (--life)? Without it no cost over its life is told.")
+        out.append("For how many years is the machine to last (⟦life⟧)? Without it no cost over its life is told.")
     return tuple(out)

@@ -74,7 +74,8 @@ def learn(indoor: Climate, outdoors: Outdoors, asked: Asked) -> Learnt:
         return _bounds(indoor)
     raise Question(
         "A typical year cannot be laid beside a log of dated days, so the room cannot be learnt from it: give the air "
-        "change and the source of moisture too, or another record of the air outdoors.", "--air-change, --source",
+        "change and the source of moisture too, or another record of the air outdoors.", "air_change",
+        answer="⟦air_change⟧, ⟦source⟧",
     )  # fmt: skip
 
 
@@ -114,7 +115,8 @@ def _ask_for_machine(indoor: Climate, outdoors: Outdoors, asked: Asked) -> None:
     if asked.machine_in_log == "yes":
         raise Question(
             "While a machine dries or wets a room its log does not show the room itself: give the days on which it was "
-            "off, or the air change and the source.", "--log-from with --log-to",
+            "off, or the air change and the source.", "log_from",
+            answer="⟦log_from⟧ with ⟦log_to⟧",
         )  # fmt: skip
     if asked.machine_in_log == "no" or asked.weighed or outdoors.kind == BOUNDS:
         return
@@ -130,7 +132,7 @@ def _ask_for_machine(indoor: Climate, outdoors: Outdoors, asked: Asked) -> None:
         raise Question(
             f"Nine tenths of this log lie between {low:.0f} and {high:.0f} %, nearly half between {rh[at]:.1f} and "
             f"{rh[at + width]:.1f} %: it looks as if a machine held it there. Was one running?",
-            "--machine-in-log", ("no", "yes"),
+            "machine_in_log", ("no", "yes"),
         )  # fmt: skip
 
 
@@ -140,7 +142,7 @@ def ask_about_sink(excess_low: float, excess_high: float, asked: Asked) -> None:
         raise Question(
             f"The room comes out {-excess_high:.1f} to {-excess_low:.1f} g/m³ drier than the air outdoors: a machine "
             "ran in it, the record outdoors belongs elsewhere, or a logger reads wrong. Check them side by side for a "
-            "day; to go on with a room that loses water:", "--sink", ("keep",),
+            "day; to go on with a room that loses water:", "sink", ("keep",),
         )  # fmt: skip
 
 

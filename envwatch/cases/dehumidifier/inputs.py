@@ -45,9 +45,9 @@ class Money:
     def __post_init__(self) -> None:
         for name, value in (("tariff", self.tariff_kwh), ("service", self.service_year), ("life", self.life_years)):
             if value is not None and not value >= 0:
-                raise BadInput(f"--{name} {value:g}: give 0 or more")
+                raise BadInput("give 0 or more", field=name, seen=f"{value:g}")
         if self.life_years is not None and not self.life_years > 0:
-            raise BadInput("--life 0: give the years that the machine is to last")
+            raise BadInput("give the years that the machine is to last", field="life", seen=0)
 
 
 Range = tuple[float, float]
@@ -98,21 +98,23 @@ class Asked:
 
     def __post_init__(self) -> None:
         for name, least, most, value in (
-            ("--volume", 1, 1e6, self.volume_m3), ("--set", 20, 90, self.set_percent),
-            ("--tank", 0.1, 1000, self.tank_l), ("--tighten-to", 0.01, 1, self.tighten_to),
-            ("--heat-loss", 0.1, 1e6, self.heat_loss_w_k), ("--cold-wall", 0, 30, self.surface_below_k),
-            ("--buffer", 0, 1e7, self.buffer_g), ("--hours-away", 1, 5000, self.hours_away),
-            ("--draws", 10, 20_000, self.draws),
+            ("volume", 1, 1e6, self.volume_m3), ("set", 20, 90, self.set_percent),
+            ("tank", 0.1, 1000, self.tank_l), ("tighten_to", 0.01, 1, self.tighten_to),
+            ("heat_loss", 0.1, 1e6, self.heat_loss_w_k), ("cold_wall", 0, 30, self.surface_below_k),
+            ("buffer", 0, 1e7, self.buffer_g), ("hours_away", 1, 5000, self.hours_away),
+            ("draws", 10, 20_000, self.draws),
         ):  # fmt: skip
             if value is not None and not least <= value <= most:
-                raise BadInput(f"{name} {value:g}: expected {least:g} to {most:g}")
-        for name, span in (("--air-change", self.air_change_h), ("--source", self.source_g_h)):
+                raise BadInput(f"expected {least:g} to {most:g}", field=name, seen=f"{value:g}")
+        for name, span in (("air_change", self.air_change_h), ("source", self.source_g_h)):
             if span is not None and not 0 <= span[0] <= span[1]:
-                raise BadInput(f"{name} {span[0]:g} to {span[1]:g}: give a figure, or lowest-highest, not below 0")
+                raise BadInput("give a figure, or lowest-highest, not below 0", field=name,
+                               seen=f"{span[0]:g} to {span[1]:g}")  # fmt: skip
         if self.air_change_h is not None and self.air_change_h[0] == 0:
-            raise BadInput("--air-change 0: no room is that tight; give a figure above 0")
+            raise BadInput("no room is that tight; give a figure above 0", field="air_change", seen=0)
         when = bool(self.visit_days) or self.hours_away is not None
         if self.tank_l is not None and not when:
-            raise Question("--tank says how large it is, not when somebody empties it.", "--visits, --hours-away")
+            raise Question("⟦tank⟧ says how large it is, not when somebody empties it.", "visits",
+                           answer="⟦visits⟧, ⟦hours_away⟧")  # fmt: skip
         if self.tank_l is None and when:
-            raise Question("The days of emptying are given, not how much the tank holds, in litres.", "--tank")
+            raise Question("The days of emptying are given, not how much the tank holds, in litres.", "tank")

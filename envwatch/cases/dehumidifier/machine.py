@@ -29,9 +29,11 @@ class RatingPoint:
 
     def __post_init__(self) -> None:
         if not 0 < self.temp_c < 45:
-            raise BadInput(f"a rating point at {self.temp_c:g} °C; labels are told between 0 and 45 °C")
+            what = f"a rating point at {self.temp_c:g} °C; labels are told between 0 and 45 °C"
+            raise BadInput(what, field="rated_at")
         if not 1 < self.rh_percent <= 100:
-            raise BadInput(f"a rating point at {self.rh_percent:g} % RH; give percent, 20 to 100, not a fraction")
+            what = f"a rating point at {self.rh_percent:g} % RH; give percent, 20 to 100, not a fraction"
+            raise BadInput(what, field="rated_at")
 
     @classmethod
     def parse(cls, text: str) -> RatingPoint:
@@ -42,7 +44,8 @@ class RatingPoint:
         """
         match = re.fullmatch(r"\s*([\d.,]+)\s*°?\s*([CF])\D+([\d.,]+)\s*%.*", text, re.IGNORECASE)
         if not match:
-            raise BadInput(f'--rated-at "{text}": not a rating point. Write it as on the label, such as 27C/60%')
+            what = "not a rating point. Write it as on the label, such as 27C/60%"
+            raise BadInput(what, field="rated_at", seen=f'"{text}"')
         degrees, unit, percent = match[1].replace(",", "."), match[2].upper(), match[3].replace(",", ".")
         temp_c = float(degrees) if unit == "C" else (float(degrees) - 32) / 1.8
         return cls(temp_c, float(percent))
@@ -90,9 +93,11 @@ class Capacity:
         if not isinstance(self.amount, Litres | USPints):
             raise TypeError(f"{self.amount!r} is neither Litres nor USPints: say which")
         if not isinstance(self.rated_at, RatingPoint):
-            raise BadInput("a capacity without its rating point means nothing: give --rated-at as on the label")
+            raise BadInput("a capacity without its rating point means nothing: give ⟦rated_at⟧ as on the label",
+                           field="rated_at")  # fmt: skip
         if not (math.isfinite(self.amount.a_day) and self.amount.a_day > 0):
-            raise BadInput(f"a capacity of {self.amount.a_day:g} a day; give what the label says, above 0")
+            what = f"a capacity of {self.amount.a_day:g} a day; give what the label says, above 0"
+            raise BadInput(what, field="capacity")
 
     @property
     def litres_day(self) -> float:
@@ -212,7 +217,8 @@ def desiccant(capacity: Capacity, litres_per_kwh: float | None = None, price: fl
 
 def _refuse_efficiency(litres_per_kwh: float, most: float) -> None:
     if not 0 < litres_per_kwh <= most:
-        raise BadInput(f"{litres_per_kwh:g} litres per kWh: a machine of this kind draws above 0 and at most {most:g}")
+        what = f"a machine of this kind draws above 0 and at most {most:g}"
+        raise BadInput(what, field="litres_per_kwh", place=f"{litres_per_kwh:g} litres per kWh")
 
 
 def from_points(machine: Machine, points: tuple[Point, ...]) -> Machine:
@@ -292,7 +298,8 @@ def cycling_minutes(capacity_g: float, band_percent: float, load_g_h: float, abl
 def data_sheet(path: Path):
     """Points of a maker's data sheet: columns temp_c, rh_percent, litres_day, and litres_per_kwh where it is told."""
     if not path.is_file():
-        raise BadInput(f"--curve {path}: no such file. Columns: temp_c, rh_percent, litres_day, litres_per_kwh")
+        what = "no such file. Columns: temp_c, rh_percent, litres_day, litres_per_kwh"
+        raise BadInput(what, field="curve", seen=path)
     rows = cell_rows(path)
     try:
         return tuple(

@@ -51,7 +51,8 @@ def after_buying(studio: Studio, place_id: str, now: pd.Timestamp, since: pd.Tim
     Question : no machine named. NotThere : nothing was read since then. BadInput : no dated air outdoors since then.
     """
     if len(asked.machines) != 1:
-        raise Question("Which machine was bought? Its litres a day and rating point.", "--machine-litres, --rated-at")
+        raise Question("Which machine was bought? Its litres a day and rating point.", "machine_litres",
+                       answer="⟦machine_litres⟧, ⟦rated_at⟧")  # fmt: skip
     before = setting(studio, place_id, now, replace(asked, last=min(since, asked.last or since)))
     outdoors = asked.outdoors or studio_outdoors(studio, now)
     if outdoors.kind != DATED:

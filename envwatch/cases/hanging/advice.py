@@ -88,7 +88,7 @@ def as_hung(painting: Painting, hang: pd.Timestamp) -> tuple[Painting, tuple[str
     unknown = Layer("film", "unknown", "whole", None, assumed=True, note="no lining is recorded")
     note = (
         "No lining is recorded for this painting: it is judged as lined with glue paste and with wax-resin, and the "
-        "worse counts. Enter its layers, or say with --adhesive what holds it."
+        "worse counts. Enter its layers, or say with ⟦adhesive⟧ what holds it."
     )
     return replace(treated, layers=(*treated.layers, unknown)), (note,)
 

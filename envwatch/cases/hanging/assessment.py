@@ -23,7 +23,8 @@ def with_adhesive(painting: Painting, adhesive: str | None, known: Mapping[str, 
         return painting
     if adhesive not in known or not known[adhesive].adhesive:
         names = ", ".join(name for name, profile in known.items() if profile.adhesive)
-        raise BadInput(f"--adhesive {adhesive}: not an adhesive of the materials file. There are {names}")
+        what = f"not an adhesive of the materials file. There are {names}"
+        raise BadInput(what, field="adhesive", seen=adhesive)
     return replace(painting, layers=(*painting.layers, Layer("film", adhesive, "whole", None, assumed=True)))
 
 
@@ -33,7 +34,7 @@ def hung_at(spots: Sequence[Spot], at: str) -> Spot:
     if len(found) == 1:
         return found[0]
     names = ", ".join(spot.name for spot in spots)
-    raise BadInput(f"--log: say with --at which position it hangs at: {names}")
+    raise BadInput(f"⟦log⟧: say with ⟦at⟧ which position it hangs at: {names}", field="at")
 
 
 def owners_air(read: LogFile, name: str) -> Climate:

@@ -10,7 +10,8 @@ import csv
 import io
 import re
 import tomllib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from difflib import get_close_matches
 from typing import Any
@@ -19,7 +20,7 @@ import pandas as pd
 
 from envwatch.cases.hanging.spot import BOARDS, FIRES, LAMPS, MOISTURES, USES, WALL_KINDS, House, Spot
 from envwatch.core import fields
-from envwatch.core.errors import BadInput, Question
+from envwatch.core.errors import BadCell, BadInput, EnvwatchError, Question
 from envwatch.core.place import POSITIONS
 from envwatch.figures import hanging as fig
 from envwatch.physics.light import COMPASS
@@ -27,6 +28,7 @@ from envwatch.physics.light import COMPASS
 UNITS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "inch": 0.0254, "inches": 0.0254, "ft": 0.3048}
 TEMP = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([CcFf])")
 LENGTH = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z]+)\.?")
+WALL_READ = ("wall_c", "wall_room_c", "wall_out_c")
 # (least, most) in metres, and the attribute's own unit
 LENGTHS = {
     "standoff": (0, 0.3, "mm"), "depth": (0, 0.3, "mm"), "thickness": (0.05, 1.4, "mm"),
@@ -84,6 +86,7 @@ SPOT: dict[str, Parser] = {
 }  # fmt: skip
 
 
+HOUSE_ROW = "h"
 Rows = list[tuple[str, dict[str, Any]]]  # where each stands, and what is said of it
 
 
@@ -147,27 +150,43 @@ def _spots(house: dict[str, Any], rows: Rows, file: str) -> tuple[Spot, ...]:
         raise BadInput(f"{file}: no positions. Write one [[position]] with a name for each place to hang")
     if not isinstance(house.get("house", ""), str):
         raise BadInput(f"{file}, house: name is not text")
-    told = _values(house, HOUSE, f"{file}, house")
+    with _in_row(HOUSE_ROW):
+        told = _values(house, HOUSE, f"{file}, house")
     home = House(**{HOUSE_NAMES.get(key, key): value for key, value in told.items()})
-    spots = tuple(_spot(row, home, f"{file}, {where}") for where, row in rows)
-    names = [spot.name for spot in spots]
-    double = next((name for name in names if names.count(name) > 1), None)
-    if double:
-        raise BadInput(f"{file}: two positions are called {double!r}. Give each a name of its own")
-    return spots
+    spots: list[Spot] = []
+    for where, row in rows:
+        with _in_row(where.rpartition(" ")[2]):
+            spots.append(_spot(row, home, f"{file}, {where}"))
+            if spots[-1].name in [spot.name for spot in spots[:-1]]:
+                what = f"two positions are called {spots[-1].name!r}. Give each a name of its own"
+                raise BadInput(what, place=file, field="name")
+    return tuple(spots)
+
+
+@contextmanager
+def _in_row(row: str) -> Iterator[None]:
+    """What is refused of a row: its field is told with the row it stands in, as "2.sun"."""
+    try:
+        yield
+    except EnvwatchError as error:
+        error.field = error.field and f"{row}.{error.field}"
+        raise
 
 
 def _spot(row: dict, house: House, where: str) -> Spot:
     if not str(row.get("name", "")).strip():
-        raise BadInput(f'{where}: has no name. Say which place it is, such as name = "over the sideboard"')
+        raise BadInput(
+            'has no name. Say which place it is, such as name = "over the sideboard"', place=where, field="name"
+        )
     where = f"{where} ({row['name']})"
     lengths, notes = _lengths(row, where)
     rest = {key: value for key, value in row.items() if _stem(key) not in LENGTHS}
     told = _values(rest, SPOT, where)
-    reading = tuple(told.pop(key, None) for key in ("wall_c", "wall_room_c", "wall_out_c"))
+    reading = tuple(told.pop(key, None) for key in WALL_READ)
     if any(part is not None for part in reading):
         if None in reading:
-            raise BadInput(f"{where}: a reading of the wall needs wall_c, wall_room_c and wall_out_c, read together")
+            what = "a reading of the wall needs wall_c, wall_room_c and wall_out_c, read together"
+            raise BadInput(what, place=where, field=WALL_READ[reading.index(None)])
         told["reading"] = reading
     spot = Spot(house=house, notes=tuple(notes), **told, **lengths)
     return _consistent(spot, where)
@@ -181,15 +200,18 @@ def _consistent(spot: Spot, where: str) -> Spot:
         try:
             u_from_reading(*spot.reading)
         except ValueError as error:
-            raise BadInput(f"{where}: {error}") from None
+            raise BadInput(str(error), place=where, field="wall_c") from None
     if spot.radiator is False and spot.radiator_above_m is not None:
-        raise BadInput(f"{where}: radiator is no, yet radiator_above is given. Say which")
+        raise BadInput("radiator is no, yet radiator_above is given. Say which", place=where, field="radiator")
     if spot.log_here and not spot.log:
-        raise BadInput(f'{where}: log_here is yes, but log does not say which logger. Write log = "inner wall"')
+        what = 'log_here is yes, but log does not say which logger. Write log = "inner wall"'
+        raise BadInput(what, place=where, field="log")
     if spot.log and not spot.house.place_id:
-        raise BadInput(f'{where}: log is {spot.log!r}, but the house names no place of the register. Add place = "…"')
+        what = f'log is {spot.log!r}, but the house names no place of the register. Add place = "…"'
+        raise BadInput(what, place=where, field="log")
     if (spot.lux is None) != (spot.lux_hours is None):
-        raise BadInput(f"{where}: lux and lux_hours go together: the mean by day, and for how many hours a day")
+        what = "lux and lux_hours go together: the mean by day, and for how many hours a day"
+        raise BadInput(what, place=where, field="lux" if spot.lux is None else "lux_hours")
     return replace(spot, radiator=True) if spot.radiator is None and spot.radiator_above_m is not None else spot
 
 
@@ -199,14 +221,14 @@ def _values(row: dict, known: dict[str, Parser], where: str) -> dict[str, Any]:
         if key not in known:
             near = get_close_matches(key, [*known, *LENGTHS], 1)
             hint = f"did you mean {near[0]!r}?" if near else f"known are: {', '.join(known)}"
-            raise BadInput(f"{where}: {key!r} is not known; {hint}")
+            raise BadInput(f"{key!r} is not known; {hint}", place=where, field=key)
         cell = _cell(value, f"{where}: {key}")
         if cell.casefold() in ("", "unknown", "?", "don't know", "not known"):
             continue
         try:
             out[key] = known[key](cell)
         except ValueError as error:
-            raise BadInput(f"{where}: {key} {error}") from None
+            raise BadCell(str(error), place=where, field=key) from None
     return out
 
 
@@ -239,13 +261,14 @@ def _lengths(row: dict, where: str) -> tuple[dict[str, Any], list[str]]:
         if cell.casefold() in ("", "unknown", "?"):
             continue
         if stem in seen:
-            raise BadInput(f"{where}: {stem} is given twice, as {seen[stem]} and as {key}. Keep one")
+            raise BadCell(f"is given twice, as {seen[stem]} and as {key}. Keep one", place=where, field=stem)
         seen[stem] = key
         metres, unit = _metres(cell, key, stem, where)
         units.add(unit)
         low, high, own = LENGTHS[stem]
         if not low <= metres <= high:
-            raise BadInput(f"{where}: {key} = {cell} is {metres:g} m; expected {low:g} to {high:g} m. Check the unit")
+            what = f"{key} = {cell} is {metres:g} m; expected {low:g} to {high:g} m. Check the unit"
+            raise BadInput(what, place=where, field=stem)
         out[f"{stem}_{own}"] = round(metres / UNITS_M[own], 6)
     odd = units - {"mm", "cm", "m"}
     notes = [f"lengths were given in {' and '.join(sorted(units))} and converted"] if odd and len(units) > 1 else []
@@ -258,18 +281,19 @@ def _metres(cell: str, key: str, stem: str, where: str) -> tuple[float, str]:
     if match:
         number, unit = float(match[1].replace(",", ".")), match[2].casefold()
         if unit not in UNITS_M:
-            raise BadInput(f"{where}: {key} = {cell!r}: the unit {match[2]!r} is not known; write mm, cm, m or in")
+            what = f"{key} = {cell!r}: the unit {match[2]!r} is not known; write mm, cm, m or in"
+            raise BadInput(what, place=where, field=stem)
         if named and UNITS_M[named] != UNITS_M[unit]:
-            raise BadInput(
-                f"{where}: {key} = {cell!r}: two units. Write {stem}_{named} with a number, or {stem} = {cell!r}"
-            )
+            what = f"{key} = {cell!r}: two units. Write {stem}_{named} with a number, or {stem} = {cell!r}"
+            raise BadInput(what, place=where, field=stem)
         return number * UNITS_M[unit], unit
     try:
         number = float(cell.replace(",", "."))
     except ValueError:
-        raise BadInput(f'{where}: {key} = {cell!r} is no length; write {stem} = "25 mm"') from None
+        raise BadInput(f'{key} = {cell!r} is no length; write {stem} = "25 mm"', place=where, field=stem) from None
     if not named:
-        raise Question(f"{where}: {stem} = {cell}: in which unit?", f'{stem} = "{cell} mm"', ("mm", "cm", "m", "in"))
+        what, answer = f"{stem} = {cell}: in which unit?", f'{stem} = "{cell} mm"'
+        raise Question(what, stem, ("mm", "cm", "m", "in"), answer=answer, place=where)
     return number * UNITS_M[named], named
 
 
@@ -284,13 +308,13 @@ def read(content: bytes, file: str) -> tuple[Spot, ...]:
 
 
 def described(house: dict[str, Any], rows: list[dict[str, Any]]) -> tuple[Spot, ...]:
-    """Positions from what was typed of a house and of each position, by the names of the CSV form.
+    """Positions from what was typed of a house and of each position, by the names of the CSV form; {}: none there.
 
     Raises
     ------
-    BadInput, Question : as `read`, with "position 1" for where.
+    BadInput, Question : as `read`, with "position 1" for where; by field, such as "h.heating" and "1.sun".
     """
-    return _spots(house, [(f"position {n}", row) for n, row in enumerate(rows, 1)], "as described")
+    return _spots(house, [(f"position {n}", row) for n, row in enumerate(rows, 1) if row], "as described")
 
 
 def cells(content: bytes, file: str) -> tuple[dict[str, str], list[dict[str, str]]]:

@@ -112,7 +112,8 @@ def candidates(ids: Sequence[str] = (), materials: Materials | None = None) -> d
     known = {name: p for name, p in profiles(materials).items() if p.adhesive and "film" in p.roles}
     strange = next((name for name in ids if name not in known), None)
     if strange is not None:
-        raise BadInput(f"--adhesive {strange}: no lining adhesive of the materials file. There are {', '.join(known)}")
+        what = f"no lining adhesive of the materials file. There are {', '.join(known)}"
+        raise BadInput(what, field="adhesive", seen=strange)
     return {name: p for name, p in known.items() if not ids or name in ids}
 
 

@@ -11,6 +11,7 @@ from envwatch.core.errors import BadInput
 from envwatch.figures.materials import Profile
 
 FIELDS = ("warmest", "coldest", "dampest", "driest")
+INPUTS = ("forecast_max", "forecast_min", "forecast_rh_max", "forecast_rh_min")
 NO_FORECAST = "no forecast was given, and the days ahead are not judged"
 
 
@@ -30,13 +31,15 @@ class Forecast:
 
     def __post_init__(self) -> None:
         """BadInput: a figure that cannot be, or a lowest over its highest."""
-        for name, value in zip(FIELDS, astuple(self), strict=True):
+        for name, field, value in zip(FIELDS, INPUTS, astuple(self), strict=True):
             unit, low, high = ("°C", -60, 60) if name in FIELDS[:2] else ("% RH", 0, 100)
             if value is not None and not low <= value <= high:
-                raise BadInput(f"forecast, {name}: {value:g} {unit} cannot be; give a figure from {low} to {high}")
-        for high, low in ((self.highest_c, self.lowest_c), (self.dampest_percent, self.driest_percent)):
+                what = f"{value:g} {unit} cannot be; give a figure from {low} to {high}"
+                raise BadInput(what, field=field, place=f"forecast, {name}")
+        for field, high, low in (("forecast_min", self.highest_c, self.lowest_c),
+                                 ("forecast_rh_min", self.dampest_percent, self.driest_percent)):  # fmt: skip
             if high is not None and low is not None and low > high:
-                raise BadInput(f"forecast: the lowest, {low:g}, is over the highest, {high:g}")
+                raise BadInput(f"the lowest, {low:g}, is over the highest, {high:g}", field=field, place="forecast")
 
 
 def days_ahead(p: Profile, forecast: Forecast, film_forming_c: float | None) -> Check:

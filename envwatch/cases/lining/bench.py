@@ -33,7 +33,8 @@ class Bench:
         """BadInput: a film-forming temperature that cannot be."""
         value = self.film_forming_c
         if value is not None and not -20 <= value <= 100:
-            raise BadInput(f"--film-forming {value:g}: cannot be; give the label's in °C, from −20 to 100")
+            what = "cannot be; give the label's in °C, from −20 to 100"
+            raise BadInput(what, field="film_forming", seen=f"{value:g}")
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,12 +105,12 @@ def _taken(studio: Studio, ways: Sequence[Exposure], bench: Bench) -> tuple[Plac
     studios = [place for place in places.values() if place.kind == "studio"]
     here = [place for place in studios if place.id == lies]
     if len(studios) == 1 or here:
-        return (here or studios)[0], "assumed; name another if it is lined or dried elsewhere (--room)"
+        return (here or studios)[0], "assumed; name another if it is lined or dried elsewhere (⟦room⟧)"
     if studios:
-        return None, "not known: the register holds several studios; name one (--room)"
+        return None, "not known: the register holds several studios; name one (⟦room⟧)"
     if lies in places:
-        return places[lies], "assumed, where it lies: the register holds no studio; name the room (--room)"
-    return None, "not known: name the room in which it is lined and dried (--room)"
+        return places[lies], "assumed, where it lies: the register holds no studio; name the room (⟦room⟧)"
+    return None, "not known: name the room in which it is lined and dried (⟦room⟧)"
 
 
 def lying(way: Exposure, tau_h: float) -> Lying:

@@ -87,7 +87,7 @@ def of_place(
     """
     places = studio.places()
     if place_id not in places:
-        raise NotThere(f"--to {place_id}: not a place of the register. There are {', '.join(places)}")
+        raise NotThere(f"not a place of the register. There are {', '.join(places)}", field="to", seen=place_id)
     place = places[place_id]
     start = year_from.floor("h") if year_from is not None else _latest(studio, place_id, arrives)
     end = start + YEAR
@@ -96,7 +96,7 @@ def of_place(
     if not any(np.isfinite(way.room.temp_c).any() for way in ways):
         raise NotThere(
             f"{place.name}: nothing was read there from {start.date()} on for a year. Hang a logger there, or describe "
-            "the position in a file (--positions)"
+            "the position in a file (⟦positions⟧)"
         )
     share = min(way.room.coverage for way in ways)
     first, last = (day.tz_convert(place.zone).date() for day in (start, end))

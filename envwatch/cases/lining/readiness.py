@@ -147,7 +147,8 @@ def adhesives(materials: Materials, adhesive: str = "") -> dict[str, Profile]:
     """
     known = {name: p for name, p in materials.items() if p.adhesive}
     if adhesive and adhesive not in known:
-        raise BadInput(f"--adhesive {adhesive}: no adhesive of the materials file. There are {', '.join(known)}")
+        what = f"no adhesive of the materials file. There are {', '.join(known)}"
+        raise BadInput(what, field="adhesive", seen=adhesive)
     return {name: p for name, p in known.items() if (name == adhesive if adhesive else "film" in p.roles)}
 
 
@@ -185,7 +186,7 @@ def _attended(p: Profile, bench: Bench) -> Iterator[Check]:
     elif who:
         yield Check(what, YES, f"{told}: {who}.")
     else:
-        yield Check(what, WITH_CARE, f"{told}; say who is there (--attended-by).")
+        yield Check(what, WITH_CARE, f"{told}; say who is there (⟦attended_by⟧).")
 
 
 def _not_chosen(families: Sequence[Family]) -> Check:

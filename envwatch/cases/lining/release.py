@@ -49,12 +49,12 @@ class Journey:
 
     def __post_init__(self) -> None:
         """BadInput: a figure that cannot be."""
-        for option, value, low, high, unit in (
-            ("house-rh", self.house_percent, 0, 100, "% RH"), ("vehicle-max", self.vehicle_c, -60, 100, "°C"),
-            ("forecast-max", self.outdoors_c, -60, 60, "°C"),
+        for field, value, low, high, unit in (
+            ("house_rh", self.house_percent, 0, 100, "% RH"), ("vehicle_max", self.vehicle_c, -60, 100, "°C"),
+            ("forecast_max", self.outdoors_c, -60, 60, "°C"),
         ):  # fmt: skip
             if value is not None and not low <= value <= high:
-                raise BadInput(f"--{option} {value:g}: cannot be; give {unit} from {low} to {high}")
+                raise BadInput(f"cannot be; give {unit} from {low} to {high}", field=field, seen=f"{value:g}")
 
 
 @dataclass(frozen=True)
@@ -169,10 +169,11 @@ def hand_over(studio: Studio, release: Release, although: str = "") -> Treatment
     told = "; ".join(f"{check.what}: {check.word}" for check in release.open)
     if release.open and not although.strip():
         first = release.open[0]
-        raise BadInput(
+        what = (
             f"{release.painting.title} may not leave on {date(release.on, release.zone)}: {first.what}: "
-            f"{first.sentence} {_others(release)}If it leaves all the same, say why: --although REASON"
+            f"{first.sentence} {_others(release)}If it leaves all the same, say why"
         )
+        raise BadInput("⟦although⟧ REASON", field="although", place=what)
     note = f"Left although open: {told}. Reason: {although.strip()}" if told else "All conditions stood."
     local = release.on.tz_convert(release.zone)
     air = {"studio_temp_c": release.temp_c, "studio_rh_percent": release.rh_percent}
@@ -191,10 +192,10 @@ def _mean(values: np.ndarray) -> float:
 
 
 def _known(studio: Studio, journey: Journey) -> None:
-    for word, name, there in (("--to", journey.place_id, studio.places()), ("--logger", journey.logger_id,
+    for word, name, there in (("to", journey.place_id, studio.places()), ("logger", journey.logger_id,
                                                                             studio.loggers())):  # fmt: skip
         if name and name not in there:
-            raise NotThere(f"{word} {name}: not in the register. There are {', '.join(there)}")
+            raise NotThere(f"not in the register. There are {', '.join(there)}", field=word, seen=name)
 
 
 def _first_weeks(painting: Painting, on: pd.Timestamp, zone: str, materials: Materials) -> Check:
@@ -275,8 +276,8 @@ def _step(painting: Painting, air: HouseAir | None, read: bool) -> Check:
     if not read:
         return Check(what, NOT_KNOWN, "What its canvas is at is not known: its last day was not read.")
     if air is None:
-        return Check(what, NOT_KNOWN, "The house's humidity is not known. Ask for a week's readings (--house-rh), or "
-                     "say a place with a logger (--to).")  # fmt: skip
+        return Check(what, NOT_KNOWN, "The house's humidity is not known. Ask for a week's readings (⟦house_rh⟧), or "
+                     "say a place with a logger (⟦to⟧).")  # fmt: skip
     tau = response_time_h(painting)
     day = abs(air.step) * (1 - float(np.exp(-24 / tau)))
     told = (
@@ -315,8 +316,8 @@ def _on_the_way(heat: tuple[Figure, Figure, str] | None, journey: Journey) -> Ch
     if heat is None:
         return Check(what, NOT_KNOWN, "No layer is on record that holds anything, so no limit of heat either.")
     if journey.vehicle_c is None and journey.outdoors_c is None:
-        return Check(what, NOT_KNOWN, "Say the day's forecast (--forecast-max) or what the vehicle is held to "
-                     "(--vehicle-max).")  # fmt: skip
+        return Check(what, NOT_KNOWN, "Say the day's forecast (⟦forecast_max⟧) or what the vehicle is held to "
+                     "(⟦vehicle_max⟧).")  # fmt: skip
     value, how = _in_vehicle(journey)
     watch, act, layer = heat
     told = (
@@ -326,7 +327,7 @@ def _on_the_way(heat: tuple[Figure, Figure, str] | None, journey: Journey) -> Ch
     if value >= act and journey.vehicle_c is not None:
         return Check(what, NOT_YET, f"{told}. Go early, in a cooled vehicle, never left standing in the sun.")
     if value >= act:
-        return Check(what, NOT_KNOWN, f"{told}. Say what the vehicle is held to (--vehicle-max).")
+        return Check(what, NOT_KNOWN, f"{told}. Say what the vehicle is held to (⟦vehicle_max⟧).")
     tail = " Never left standing in the sun." if value >= watch else ""
     return Check(what, IN_ORDER, f"{told}.{tail}")
 
@@ -344,13 +345,13 @@ def _in_vehicle(journey: Journey) -> tuple[float, str]:
 def _logger(studio: Studio, on: pd.Timestamp, journey: Journey) -> Check:
     what = "logger that goes along"
     if not journey.logger_id:
-        return Check(what, NOT_KNOWN, "Say which logger goes along (--logger), and who sends it back when.")
+        return Check(what, NOT_KNOWN, "Say which logger goes along (⟦logger⟧), and who sends it back when.")
     logger = studio.loggers()[journey.logger_id]
     lacks = []
     if logger.calibrated_on is None or (on - logger.calibrated_on) / DAY > CHECK_HOLDS_DAYS:
         lacks.append("it was not checked within a year")
     if journey.logger_back is None or not journey.logger_by:
-        lacks.append("who sends it back and when is not said (--logger-back, --logger-by)")
+        lacks.append("who sends it back and when is not said (⟦logger_back⟧, ⟦logger_by⟧)")
     if lacks:
         return Check(what, NOT_KNOWN, f"{logger.name}: {'; '.join(lacks)}.")
     return Check(what, IN_ORDER, f"{logger.name}; back by {date(journey.logger_back, studio.zone)}, sent by "

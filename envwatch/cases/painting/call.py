@@ -124,7 +124,7 @@ def triage_of(said: str) -> Triage:
         return min(fits, key=lambda one: (one.sign != "leak or flood", SIGNS.index(one)))  # water goes before all
     near = get_close_matches(told, [word for one in SIGNS for word in (one.sign, *one.words)], 1)
     hint = f"did you mean {near[0]!r}? " if near else ""
-    raise BadInput(f"--sign {said}: {hint}There are {', '.join(one.sign for one in SIGNS)}")
+    raise BadInput(f"{hint}There are {', '.join(one.sign for one in SIGNS)}", field="sign", seen=said)
 
 
 def _says(told: str, word: str) -> bool:

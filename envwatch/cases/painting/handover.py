@@ -144,7 +144,8 @@ def _period(studio: Studio, painting: Painting, now: pd.Timestamp, first: str | 
     began = [t.on for t in painting.treatments if t.on <= now and t.kind not in NO_WORK][-1:]
     began = began or [stay.start for stay in painting.stays][:1]
     if first is None and not began:
-        raise BadInput(f"{painting.title}: no treatment and no stay is registered; give --from and --to")
+        what = "no treatment and no stay is registered; give ⟦from⟧ and ⟦to⟧"
+        raise BadInput(what, field="from", place=painting.title)
     seen = [one.last for one in studio.seen(now=now).values() if one.last is not None]
     end = min(max(seen, default=now), now)
     begin = first or str(began[0].tz_convert(studio.zone).date())
@@ -229,7 +230,7 @@ def _withheld(painting: Painting, guarded: bool, with_owner: bool, texts: int) -
     if with_owner or not told:
         return taken
     there = "They are" if guarded else "It is"
-    return (f"Left out: {', and '.join(told)}. {there} there with --owner.", *taken)
+    return (f"Left out: {', and '.join(told)}. {there} there with ⟦owner⟧.", *taken)
 
 
 def papers(studio: Studio, result: Handover) -> dict[str, bytes]:

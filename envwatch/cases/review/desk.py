@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
-
 import pandas as pd
 
 from envwatch.archive import Studio
@@ -22,17 +19,17 @@ def tick(studio: Studio, due: Due, word: str, now: pd.Timestamp) -> Task:
     BadInput : no word. NotThere : a task without a number, which nobody raised.
     """
     if not (word or "").strip():
-        raise BadInput("say in a word or two what was done")
+        raise BadInput("say in a word or two what was done", field="word")
     return studio.close_task(_raised(studio, due, now), word.strip(), now)
 
 
 def put_off(studio: Studio, due: Due, until: str, reason: str, now: pd.Timestamp) -> Task:
     """Put a task off until a day, with a reason. BadInput: no reason, or a day that is not later than today."""
     if not (reason or "").strip():
-        raise BadInput("reason: say why it can wait")
+        raise BadInput("reason: say why it can wait", field="reason")
     day = given(until or "", "until").tz_localize(studio.zone).tz_convert("UTC")
     if day <= now:
-        raise BadInput(f"until {until}: give a day after today")
+        raise BadInput("give a day after today", field="until", seen=until)
     number = _raised(studio, due, now)
     return studio.put_off(number, reason.strip(), day)
 
@@ -57,21 +54,5 @@ def settled(studio: Studio, shown: Review) -> dict[int, str]:
     return out
 
 
-def fields_at_fault(message: str, given_values: Mapping[str, object]) -> dict[str, str]:
-    """A refusal set beside the field it speaks of: whose value it quotes, else whose name; under "" if none.
-
-    >>> fields_at_fault("move of 26-02: '1.2.26' could be either order", {"place": "store", "on": "1.2.26"})
-    {'on': "'1.2.26' could be either order"}
-    """
-    said = message.partition(": ")[2] or message
-    tests = (
-        lambda name, value: value and repr(str(value)) in said,
-        lambda name, value: re.search(rf"\b{re.escape(name)}\b", said),
-        lambda name, value: value and str(value) in said,
-    )
-    hits = (name for fits in tests for name, value in given_values.items() if fits(name, value))
-    return {next(hits, ""): said}
-
-
 __all__ = [
-    "fields_at_fault", "put_off", "settled", "tick", ]  # fmt: skip
+    "put_off", "settled", "tick", ]  # fmt: skip

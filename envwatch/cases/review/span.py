@@ -6,7 +6,7 @@ import pandas as pd
 
 from envwatch.archive import Studio
 from envwatch.core import period
-from envwatch.core.errors import BadInput, NotThere
+from envwatch.core.errors import NotThere
 from envwatch.core.period import Period, given, iso_label, iso_week
 
 
@@ -63,8 +63,4 @@ def week_of(day: str, zone: str) -> str:
     >>> week_of("2026-10-26", "Europe/Berlin")
     '2026-W44'
     """
-    try:
-        noon = given(day or "", "").replace(hour=12)
-    except BadInput as error:
-        raise BadInput(str(error).strip()) from None
-    return iso_label(noon.tz_localize(zone), zone)
+    return iso_label(given(day or "", "").replace(hour=12).tz_localize(zone), zone)

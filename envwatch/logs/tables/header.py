@@ -180,9 +180,8 @@ def pairing(rows: list[Look], names, width: int, decimal: str | None, file_name:
         return begin
     if width - begin >= 4 and len(usual) > 1:
         raise Question(
-            f"{file_name}: rows such as {','.join(usual[0].cells)[:60]!r} hold whole numbers only, and no header says "
-            "whether a comma parts fields or marks decimals.", "--decimal", (",", "."),
-        )  # fmt: skip
+            f"rows such as {','.join(usual[0].cells)[:60]!r} hold whole numbers only, and no header says "
+            "whether a comma parts fields or marks decimals.", "decimal", (",", "."), place=file_name)  # fmt: skip
     return None
 
 

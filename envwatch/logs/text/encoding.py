@@ -239,7 +239,7 @@ def _one_byte(name: str, data: bytes) -> tuple[bytes, str, list[str]]:
         scores["cp1252"] = 0
     best = max(scores, key=lambda codec: (scores[codec], -ONE_BYTE.index(codec)))
     if scores[best] < 0 and len(odd_lines) > 5:
-        raise Question(f"{name}: the bytes are in no encoding that gives readable words.", "--encoding")
+        raise Question("the bytes are in no encoding that gives readable words.", "encoding", place=name)
     text = _line_by_line(data, best) if any(map(_is_utf8, odd_lines)) else data.decode(best, "replace")
     sure = sum(score == scores[best] for score in scores.values()) == 1
     note = f"The file is not UTF-8; it was read as {best}" + ("." if sure else ", which its words do not prove.")

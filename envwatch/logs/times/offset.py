@@ -51,7 +51,7 @@ def stated(time_names: list[str], names: list[str], preamble: list[str]) -> tupl
             return next(iter(found)), where
         if len(found) > 1 and where != "the header":
             raise Question(
-                f"The file states several offsets from UTC ({', '.join(map(_show, found))}) in {where}.", "--zone",
+                f"The file states several offsets from UTC ({', '.join(map(_show, found))}) in {where}.", "zone",
                 tuple(_show(o) for o in found),
             )  # fmt: skip
     return None
@@ -115,7 +115,7 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
         notes.append(f"The file states no offset from UTC; the studio's zone, {zone_default}, was assumed.")
     if told is None:
         raise Question(
-            f"{name}: the file states no offset from UTC, so the zone of the logger's clock is needed.", "--zone"
+            "the file states no offset from UTC, so the zone of the logger's clock is needed.", "zone", place=name
         )
     if isinstance(told, int):
         return Basis("fixed", told, None, f"offset {offset_text(told)} as told", tuple(notes))
@@ -196,12 +196,11 @@ def settle(basis: Basis, wall: np.ndarray, cadence_us: int, name: str) -> tuple[
     launch = int(clock._base_offset(zone, wall[:1], clock.table_for(zone, wall[:1]))[0]) // MINUTE_US
     if launch != standard:
         raise Question(
-            f"{name}: the record runs on unbroken where the clocks in {zone.key} change, so the logger's clock "
+            f"the record runs on unbroken where the clocks in {zone.key} change, so the logger's clock "
             "did not change; "
             f"whether it kept {offset_text(launch)} (as at its start) or {offset_text(standard)} (winter time) "
             "is open.",
-            "--zone", (offset_text(launch), offset_text(standard)),
-        )  # fmt: skip
+            "zone", (offset_text(launch), offset_text(standard)), place=name)  # fmt: skip
     note = (f"The record runs on unbroken where the clocks in {zone.key} change: the logger's clock did not "
             "change, and "
             f"all times were read at {offset_text(standard)}.")  # fmt: skip

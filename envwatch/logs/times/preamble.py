@@ -54,10 +54,12 @@ def told(text: str) -> tuple[DateText, TimeText | None]:
     time = time_of_day(rest) if rest else None
     if not found or found[0].order != "ymd" or found[0].a < 1000 or (rest and time is None):
         shown = "".join(c for c in text if c.isprintable())[:40]
-        raise BadInput(f'--start {shown!r} is no date and time. Write it as in: --start "2026-03-01 10:00"')
+        raise BadInput(
+            f'⟦start⟧ {shown!r} is no date and time. Write it as in: ⟦start⟧ "2026-03-01 10:00"', field="start"
+        )
     days, valid = day_order.days_of(*(np.array([n]) for n in found[0][:3]))
     if not valid[0] or days[0] < np.datetime64(f"{int(FIRST_YEAR)}-01-01").astype(int):
-        raise BadInput(f"--start {text.strip()[:40]!r} is no real date since {int(FIRST_YEAR)}.")
+        raise BadInput(f"⟦start⟧ {text.strip()[:40]!r} is no real date since {int(FIRST_YEAR)}.", field="start")
     return found[0], time
 
 
@@ -138,7 +140,7 @@ def begin(lines: list[str], answer: str | None, order: str | None, now_us: int, 
     clocks = {w.time.us for w in timed if w.time}
     if len(days) > 1 or len(clocks) > 1:
         seen = ", ".join(dict.fromkeys(repr(w.text[:30]) for w in some))
-        raise Question(f"{name}: the rows bear no date, and the lines above them give several ({seen}).", "--start")
+        raise Question(f"the rows bear no date, and the lines above them give several ({seen}).", "start", place=name)
     time = timed[0].time if timed else None
     return Begin(days.pop(), *_clock(time), some[0].begin, " ".join(w.text for w in dict.fromkeys([some[0], *timed])))
 
@@ -163,8 +165,7 @@ def _day(date: DateText, order: str | None, now_us: int, name: str, beside: list
         return next(iter(fits.values())) * DAY_US
     shown = f"{date.a:02d} {date.b:02d} {date.c:02d}" if date.style.count("?") else f"{date.a}-{date.b}-{date.c}"
     if not fits:
-        raise Question(f"{name}: the date above the rows ({shown}) is no possible date of a reading.", "--start")
+        raise Question(f"the date above the rows ({shown}) is no possible date of a reading.", "start", place=name)
     raise Question(
-        f"{name}: the rows bear no date, and the one above them ({shown}) can be read "
-        f"{' or '.join(day_order.WORDS[o] for o in fits)}.", "--dates", tuple(fits),
-    )  # fmt: skip
+        f"the rows bear no date, and the one above them ({shown}) can be read "
+        f"{' or '.join(day_order.WORDS[o] for o in fits)}.", "dates", tuple(fits), place=name)  # fmt: skip

@@ -15,7 +15,7 @@ from envwatch.logs.times import day_order
 from envwatch.logs.times.columns import NONE, Stamps
 from envwatch.logs.times.preamble import written
 
-FROM_1900, FROM_1904 = COUNTS = ("1900", "1904")  # answers to --dates
+FROM_1900, FROM_1904 = COUNTS = ("1900", "1904")  # answers to `dates`
 APART_US = 1462 * DAY_US
 KINDS = ("serial", "serials")
 
@@ -25,7 +25,7 @@ def settled(stamps: Stamps, preamble: list[str], told: str | None, now_us: int) 
 
     Parameters
     ----------
-    preamble : the lines above the table. told : what was answered to `--dates`.
+    preamble : the lines above the table. told : what was answered to `dates`.
     """
     good = stamps.wall[stamps.wall != NONE]
     if told == FROM_1904:
@@ -51,7 +51,7 @@ def settled(stamps: Stamps, preamble: list[str], told: str | None, now_us: int) 
     first = [str(np.datetime64(int(ends[0]) + late, "us"))[:10] for late in (0, APART_US)]
     note = (
         f"Day numbers in a text may count from 1900 or from 1904; they were read from 1900, first reading {first[0]}. "
-        f"If it was {first[1]}, read the file with --dates 1904."
+        f"If it was {first[1]}, read the file with ⟦dates⟧ 1904."
     )
     return stamps._replace(notes=(*stamps.notes, note))
 

@@ -164,8 +164,9 @@ def read(where: Columns, columns, names, units, above: list[str], answers: Answe
         return _clock(columns[at], begin, shown, name)
     if begin is None or begin.clock_us is None or not begin.sure:
         raise Question(
-            f"{name}: {shown!r} counts from the start of the record, and the file does not say when that was.",
-            "--start",
+            f"{shown!r} counts from the start of the record, and the file does not say when that was.",
+            "start",
+            place=name,
         )
     span, said = _spans(columns[at], names[at], units[at], name)
     good = span != NONE
@@ -241,7 +242,7 @@ def _span_us(text: str, minutes: bool) -> int:
 def _clock(column, begin: preamble.Begin | None, shown: str, name: str) -> Stamps:
     """Times of day over one day or several: each fall past midnight is the next day."""
     if begin is None:
-        raise Question(f"{name}: the rows give a time of day and no date, and neither do the lines above.", "--start")
+        raise Question("the rows give a time of day and no date, and neither do the lines above.", "start", place=name)
     texts, index = coded(column)
     times = [time_of_day(tidy(t or "")) for t in texts]
     us = np.array([NONE if t is None else t.us for t in times] or [NONE], np.int64)[index]
@@ -251,7 +252,7 @@ def _clock(column, begin: preamble.Begin | None, shown: str, name: str) -> Stamp
     back = bool(len(day)) and falls(day)
     days = _days(day[::-1] if back else day, shown, name)
     if back and days[-1:].any() and not begin.sure:
-        raise Question(f"{name}: the newest reading comes first, and the rows give times of day alone.", "--start")
+        raise Question("the newest reading comes first, and the rows give times of day alone.", "start", place=name)
     first = _first_day(int(day[-1] if back else day[0]), begin, name)
     wall = np.full(len(us), NONE, np.int64)
     wall[good] = day + (first + (days[::-1] if back else days)) * DAY_US
@@ -284,7 +285,8 @@ def _first_day(clock_us: int, begin: preamble.Begin, name: str) -> int:
     near = (clock_us - begin.clock_us + DAY_US // 2) % DAY_US - DAY_US // 2  # how long after the start, at its nearest
     if not -HOUR_US <= near <= LONGEST_NIGHT_H * HOUR_US:
         raise Question(
-            f"{name}: the record is said to begin at {begin.said}, but its first time of day is hours away from it.",
-            "--start",
+            f"the record is said to begin at {begin.said}, but its first time of day is hours away from it.",
+            "start",
+            place=name,
         )
     return (begin.day_us + begin.clock_us + near) // DAY_US

@@ -131,17 +131,15 @@ def _unsettled(choice: day_order.Choice, pieces: _Pieces, column, name: str, tol
     if choice.why == "told order impossible":
         words_ = " or ".join(day_order.WORDS[o] for o in choice.left)
         return Question(
-            f"{name}: dates were to be read {day_order.WORDS.get(told or '', told)}, but then some are impossible; "
+            f"dates were to be read {day_order.WORDS.get(told or '', told)}, but then some are impossible; "
             f"they fit {words_} "
-            f"(first: {example!r}).", "--dates", choice.left,
-        )  # fmt: skip
+            f"(first: {example!r}).", "dates", choice.left, place=name)  # fmt: skip
     if not choice.left:
         return BadInput(f"{name}: {choice.why} (first: {example!r}). Export the file again with full dates.")
     return Question(
-        f"{name}: dates such as {example!r} can be read {' or '.join(day_order.WORDS[o] for o in choice.left)}, "
+        f"dates such as {example!r} can be read {' or '.join(day_order.WORDS[o] for o in choice.left)}, "
         "and nothing in "
-        "the file decides it.", "--dates", choice.left,
-    )  # fmt: skip
+        "the file decides it.", "dates", choice.left, place=name)  # fmt: skip
 
 
 def _index(texts: list[str], parse) -> tuple[list, np.ndarray]:

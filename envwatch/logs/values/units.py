@@ -79,10 +79,9 @@ def temperature(values, unit, told, name: str, column: str) -> tuple[np.ndarray,
     doubted = {"C": middle > ROOM_WARMEST_C, "F": top < FAHRENHEIT_COLDEST, "K": middle < 200}[unit]
     if doubted and middle < TEMP_MOST_C * 4:
         raise Question(
-            f"{name}: {column!r} is headed {NAMES[unit]}, but its values (about {middle:.1f}) do not look like "
+            f"{column!r} is headed {NAMES[unit]}, but its values (about {middle:.1f}) do not look like "
             f"a room in {NAMES[unit]}.",
-            "--temp-unit", ("C", "F", "K"),
-        )  # fmt: skip
+            "temp_unit", ("C", "F", "K"), place=name)  # fmt: skip
     return celsius(values, unit), ([] if unit == "C" else [f"{column!r} was converted from {NAMES[unit]} to °C."])
 
 
@@ -97,7 +96,7 @@ def _without_unit(middle: float, name: str, column: str) -> tuple[str, str]:
         )
     if middle > ROOM_WARM_C:
         raise Question(
-            f"{name}: {column!r} has no unit, and about {middle:.0f} may be °C or °F.", "--temp-unit", ("C", "F")
+            f"{column!r} has no unit, and about {middle:.0f} may be °C or °F.", "temp_unit", ("C", "F"), place=name
         )
     return "C", f"{column!r} has no unit; it was read as °C."
 

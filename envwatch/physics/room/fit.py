@@ -122,13 +122,15 @@ def _refuse(hours: Hours) -> None:
     if days < fig.FIT_LEAST_DAYS:
         raise BadInput(
             f"only {days:.1f} days were read both in the room and outdoors; the room cannot be learnt from less than "
-            f"{fig.FIT_LEAST_DAYS:g}. Add logs, or give --air-change and --source"
+            f"{fig.FIT_LEAST_DAYS:g}. Add logs, or give ⟦air_change⟧ and ⟦source⟧",
+            field="air_change",
         )
     outdoors = float(np.std(content(hours.outside_pa, hours.temp_c)))
     if outdoors < fig.FIT_LEAST_OUT_SD:
         raise BadInput(
             f"the vapour outdoors moved by only {outdoors:.2f} g/m³ (standard deviation) in {days:.0f} days: how fast "
-            "the room follows cannot be told. Take a longer log, or give --air-change and --source"
+            "the room follows cannot be told. Take a longer log, or give ⟦air_change⟧ and ⟦source⟧",
+            field="air_change",
         )
 
 

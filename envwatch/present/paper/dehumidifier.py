@@ -139,7 +139,7 @@ def _emptying(chosen: Outcome) -> str:
     return (
         f"About {chosen.litres[1]:,.0f} L in all, taken to run off through a hose. With a tank "
         f"of 2 L somebody must come "
-        f"about {chosen.litres[1] / 2:,.0f} times; name its size and the days (--tank, --visits)."
+        f"about {chosen.litres[1] / 2:,.0f} times; name its size and the days (⟦tank⟧, ⟦visits⟧)."
     )
 
 

@@ -38,7 +38,7 @@ def language(code: str) -> Language:
     BadInput : a language that the page does not have.
     """
     if code not in LANGUAGES:
-        raise BadInput(f"--language {code}: the owner's page is in {', '.join(LANGUAGES)}")
+        raise BadInput(f"the owner's page is in {', '.join(LANGUAGES)}", field="language", seen=code)
     if code == "en":
         return Language(
             "en", lambda text: text, "the language it was written in", lambda when: f"{when.day} {when:%B %Y}"
@@ -61,5 +61,5 @@ def _day(table: dict, when: date) -> str:
 def _table(code: str) -> dict:
     content = pkgutil.get_data("envwatch.present.paper", f"languages/{code}.toml")
     if content is None:
-        raise BadInput(f"--language {code}: its table is not installed")
+        raise BadInput("its table is not installed", field="language", seen=code)
     return tomllib.loads(content.decode())

@@ -216,7 +216,7 @@ def lent(result: LoanReport) -> dict:
         "none": "None in the hours that were read.",
         "more": [
             *(["* within the sensor's uncertainty of what was agreed"] if doubtful else []),
-            *([f"{left} more days are not printed; the terminal's --json has them all."] if left > 0 else []),
+            *([f"{left} more days are not printed; the terminal's ⟦json⟧ has them all."] if left > 0 else []),
         ],
         "out": _seen(result.condition_out, zone), "back": _seen(result.condition_in, zone),
         "adoption": result.adoption,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from envwatch.core.errors import named
 from envwatch.core.findings import judgement, ours, outside
 from envwatch.core.quantities import Confidence
 from envwatch.core.text import date, first_sentence, number, several, span, stamp  # fmt: skip
@@ -27,7 +28,8 @@ def clean(text: str) -> str:
     >>> clean("Still life\\u202e with\\tpears")
     'Still life with pears'
     """
-    kept = (" " if c in "\t\n\r\x0b\x0c\u2028\u2029" else c for c in str(text))
+    told = named(str(text), lambda field: f"“{field.replace('_', ' ')}”")
+    kept = (" " if c in "\t\n\r\x0b\x0c\u2028\u2029" else c for c in told)
     shown = "".join(c for c in kept if unicodedata.category(c) not in ("Cc", "Cf", "Cs", "Co", "Cn"))
     return BEFORE_UNIT.sub("\u00a0", " ".join(_breakable(word) for word in shown.split()))
 

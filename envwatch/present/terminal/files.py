@@ -130,8 +130,8 @@ def _marked(doubts: Sequence[Doubt], span: Period, width: int) -> Iterator[str]:
         )  # fmt: skip
         said = f"{doubt.answer.sentence} (answer {doubt.answer.number})" if doubt.answer else "no answer yet"
         yield from wrap(said, width, "  ")
-    yield from wrap("Answer: envwatch marks LOGGER --from DAY --to DAY, with --out WHY (they count as missing) or "
-                    "--good WHY (they are believed).", width)  # fmt: skip
+    yield from wrap("Answer: envwatch marks LOGGER ⟦from⟧ DAY ⟦to⟧ DAY, with ⟦out⟧ WHY (they count as missing) or "
+                    "⟦good⟧ WHY (they are believed).", width)  # fmt: skip
 
 
 def backed_up(report: BackupReport, width: int = 80) -> str:

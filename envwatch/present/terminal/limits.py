@@ -16,6 +16,6 @@ def limits(held: dict[str, Any], width: int) -> str:
     lines = [f"{number:4} {whose}" for whose, number in count.most_common()]
     said = f"Adopted {held['adoption']}." if held["adoption"] else (
         "Those of our judgement are envwatch's working limits; nobody has published them. The studio has not said "
-        "whether it adopts them: envwatch limits --adopt WHY. One by one, with sources: --json."
+        "whether it adopts them: envwatch limits ⟦adopt⟧ WHY. One by one, with sources: ⟦json⟧."
     )  # fmt: skip
     return "\n".join([*lines, *wrap(said, width)]) + "\n"

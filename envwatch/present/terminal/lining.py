@@ -118,7 +118,7 @@ def _release(result: Release, width: int) -> Iterator[str]:
     yield from wrap(f"Crate: closed where it arrives until {stamp(result.crate_opens, result.zone)} at the earliest.",
                     width)  # fmt: skip
     if result.open:
-        yield from wrap("If it leaves all the same: --hand-over --although REASON; the reason is kept.", width)
+        yield from wrap("If it leaves all the same: ⟦hand_over⟧ ⟦although⟧ REASON; the reason is kept.", width)
     yield from heading("What falls due after it has left", width)
     yield from _steps(result.ahead, result.zone, width)
 

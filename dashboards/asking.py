@@ -1,0 +1,104 @@
+"""Pages that ask: what is asked stands in the address, its answer is reckoned, a refusal stands beside its input."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+from urllib.parse import urlencode
+
+from dash import Dash, Input, Output, State, no_update
+from flask import Response, request
+
+from dashboards import components, jobs
+from dashboards.jobs import Job, Work
+from dashboards.session import House, house
+from dashboards.units import CALL
+from envwatch.archive import Studio
+from envwatch.core.errors import EnvwatchError, named
+
+Asked = dict[str, str]
+NAMED = re.compile(r"(?:⟦|\\u27e6)([a-z][a-z0-9_]*)(?:⟧|\\u27e7)")  # in an answer on its way out, escaped or not
+
+
+@dataclass(frozen=True)
+class Asking:
+    """What such pages have in common.
+
+    Attributes
+    ----------
+    path : the page's address.
+    long : what is said while it is reckoned.
+    begin : the work that an address asks for, begun or found.
+    prepare : the work alone; it refuses what cannot be used as it is.
+    label : the words over an input of the page, "" where the page has no such input.
+    input_of : the input of the page for an error's field, by what is asked; by default it is called the same.
+    """
+
+    path: str
+    long: str
+    begin: Callable[[House, Asked], Job]
+    prepare: Callable[[House, Studio, Asked], Work]
+    label: Callable[[str], str]
+    input_of: Callable[[str, Mapping[str, str]], str] = lambda field, _asked: field
+
+    def answer(self, home: House, asked: Asked, show: Callable[[Any, Asked], Any]) -> tuple[Any, dict[str, str], Any]:
+        """What is shown, what is wrong by input, and the result; None before there is one."""
+        try:
+            job = self.begin(home, asked)
+            if not job.over.is_set():
+                return jobs.waiting(job, self.long, self.path, asked), {}, None
+            result = job.finished()
+        except EnvwatchError as error:
+            faults = self.faults(error, asked)
+            below = "".join(f". It is answered below, under “{self.label(at)}”" for at in faults if at)
+            return components.refusal(self.words(error, asked).rstrip(".") + below), faults, None
+        return show(result, asked), {}, result
+
+    def go(self, asked: Asked, inputs: Sequence[str]) -> tuple[Any, Any, list[str]]:
+        """To the address of what is asked; or a refusal: what no input answers, and what is beside each input."""
+        try:
+            with house().reading() as studio:
+                self.prepare(house(), studio, asked)
+        except EnvwatchError as error:
+            faults = self.faults(error, asked)
+            whole = components.refusal(faults[""]) if "" in faults else ""
+            return no_update, whole, [faults.get(name, "") for name in inputs]
+        return f"{self.path}?{urlencode(asked)}", "", [""] * len(inputs)
+
+    def faults(self, error: EnvwatchError, asked: Mapping[str, str]) -> dict[str, str]:
+        """A refusal by the input that answers it; under "" where none does."""
+        at = self.input_of(error.field, asked)
+        if not self.label(at):
+            return {"": self.words(error, asked)}
+        return {at: components.sentence_of(named(error.beside, self._naming(asked)))}
+
+    def words(self, error: EnvwatchError, asked: Mapping[str, str]) -> str:
+        """A refusal whole."""
+        told = named(error.statement, self._naming(asked))
+        return told if error.place else components.sentence_of(told)
+
+    def _naming(self, asked: Mapping[str, str]) -> Callable[[str], str]:
+        return lambda field: f"“{self.label(self.input_of(field, asked)) or field.replace('_', ' ')}”"
+
+
+def watch(app: Dash, pages: Iterable[Asking]) -> None:
+    """While a page's work goes on: how far it has come, and the page again when it is done."""
+    of_page = {page.path: page for page in pages}
+
+    def look(_n: int, waiting: tuple[str, Asked], again: int | None) -> tuple[Any, Any]:
+        path, asked = waiting
+        job = of_page[path].begin(house(), asked)
+        return (no_update, (again or 0) + 1) if job.over.is_set() else (jobs.bar(job), no_update)
+
+    app.callback(Output("reckoned", "children"), Output("again", "data", allow_duplicate=True),
+                 Input("reckon-tick", "n_intervals"), State("reckon-asked", "data"), State("again", "data"),
+                 prevent_initial_call=True)(look)  # fmt: skip
+
+
+def called_as_here(answer: Response) -> Response:
+    """An answer whose results speak of inputs, as ⟦their_name⟧: of those that no page has words of its own for."""
+    if request.path == CALL and NAMED.search(told := answer.get_data(as_text=True)):
+        answer.set_data(NAMED.sub(lambda found: f"“{found[1].replace('_', ' ')}”", told))
+    return answer
