@@ -5,15 +5,17 @@ from __future__ import annotations
 import json
 import shutil
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import wraps
+from inspect import Parameter, signature
 from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from envwatch.cases.fields import FILE, NUMBER, TEXT, WHOLE, Input
 from envwatch.core.errors import BadInput, EnvwatchError, named
 
 if TYPE_CHECKING:
@@ -35,16 +37,35 @@ def _paper(given: str) -> str:
 PaperOption = Annotated[str, typer.Option(help="Paper of the printed sheet: a4 or letter.", callback=_paper)]
 
 
-OPTIONS = {"set_percent": "--set"}  # those that are not called as their input is
-
-
 def option(field: str) -> str:
     """What an input is called here.
 
     >>> option("air_change")
     '--air-change'
     """
-    return OPTIONS.get(field, f"--{field.replace('_', '-')}")
+    return f"--{field.replace('_', '-')}"
+
+
+def options_of(inputs: Iterable[Input]) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """The command with an option for each input of a table that has one, first of all; it gets them as `**given`."""
+    made = [Parameter(one.name, Parameter.POSITIONAL_OR_KEYWORD, default=one.default, annotation=_annotated(one))
+            for one in inputs if one.help]  # fmt: skip
+
+    def outer(command: Callable[..., None]) -> Callable[..., None]:
+        own = signature(command, eval_str=True)
+        *rest, _given = own.parameters.values()
+        needed = [one for one in rest if one.default is one.empty]
+        parameters = [*needed, *made, *rest[len(needed) :]]
+        command.__signature__ = own.replace(parameters=parameters)  # type: ignore[attr-defined]
+        return command
+
+    return outer
+
+
+def _annotated(one: Input) -> Any:
+    kind: Any = {NUMBER: float, WHOLE: int, TEXT: str, FILE: Path}[one.kind]
+    kind = list[kind] if one.many else kind
+    return Annotated[kind if one.default is not None else kind | None, typer.Option(help=named(one.help, option))]
 
 
 def in_options(command: Callable[..., None]) -> Callable[..., None]:

@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from typing import Any
 
 import pandas as pd
 
 from envwatch.cases.dehumidifier.inputs import Asked, Money, Range, Weighed
 from envwatch.cases.dehumidifier.machine import Capacity, Litres, Machine, RatingPoint, USPints, condensing, desiccant
+from envwatch.cases.fields import dehumidifier as fields
+from envwatch.cases.fields.dehumidifier import INPUTS
 from envwatch.climate.outdoors import Outdoors
 from envwatch.core import period
 from envwatch.core.errors import BadInput, EnvwatchError, Question
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-KINDS = {
-    "condensing, litres a day": (condensing, Litres),
-    "condensing, US pints a day": (condensing, USPints),
-    "desiccant, litres a day": (desiccant, Litres),
-}
+KINDS = dict(zip(fields.KINDS, ((condensing, Litres), (condensing, USPints), (desiccant, Litres)), strict=True))
 NOT_RATED = "A capacity means nothing without the air it is rated at; the label says it, such as 27C/60%."
 
 
@@ -82,29 +81,27 @@ def machine(kind: str, amount: float, rated_at: str | None, per_kwh: float | Non
     return replace(make(Capacity(unit(amount), RatingPoint.parse(rated_at)), per_kwh), price=price)
 
 
-def one_of(text: str, field: str, choices: tuple[str, ...]) -> str:
-    """A word that is one of a few, or none."""
-    if text and text not in choices:
-        raise BadInput(f"expected {' or '.join(choices)}", field=field, seen=text)
-    return text
+# ---------------------------------------------------------------------------------------------- all that was given
+
+Given = Mapping[str, Any]  # by the names of `fields.INPUTS`: text, figures, or lists of them
 
 
-# ------------------------------------------------------------------------------------------ the fields of a page
+def asked(given: Given, zone: str, outdoors: Outdoors | None, machines: tuple[Machine, ...] | None = None) -> Asked:
+    """All that was given; what is empty is not said.
 
-
-def asked(given: Mapping[str, str], zone: str, outdoors: Outdoors | None) -> Asked:
-    """All that was typed, by name; what is empty is not said.
-
-    A machine is `kind`, `capacity`, `rated_at`, `litres_per_kwh` and `price`; a second one has the same with `2`.
+    Without `machines` one is `kind`, `capacity`, `rated_at`, `litres_per_kwh` and `price`; a second one has the same
+    with `2`.
 
     Raises
     ------
-    BadInput, Question : what is typed cannot be used, or leaves open what the label says; by its option.
+    BadInput, Question : what is given cannot be used, or leaves open what the label says; by its field.
     """
-    told = {name: text.strip() for name, text in given.items() if text and text.strip()}
+    told = {name: value for name, one in given.items() if _said(value := one.strip() if isinstance(one, str) else one)}
+    for name in told:
+        _one_of(told, name)
 
-    def number(name: str) -> float | None:
-        return _number(told, name)
+    def figure(name: str) -> float | None:
+        return number(told, name)
 
     def date(name: str, later: int = 0) -> pd.Timestamp | None:
         return day(told.get(name), name, zone, later)
@@ -112,28 +109,46 @@ def asked(given: Mapping[str, str], zone: str, outdoors: Outdoors | None) -> Ask
     def spans(name: str) -> Range | None:
         return span(told[name].replace(",", "."), name) if name in told else None
 
+    if machines is None:
+        machines = tuple(made for which in ("", "2") if (made := _machine(told, which)) is not None)
     return Asked(
-        outdoors=outdoors, volume_m3=number("volume"), air_change_h=spans("air_change"), source_g_h=spans("source"),
-        buffer_g=number("buffer"),
+        outdoors=outdoors, volume_m3=figure("volume"), air_change_h=spans("air_change"), source_g_h=spans("source"),
+        buffer_g=figure("buffer"),
         weighed=tuple(
             weighed(line, name == "weighed", zone)
-            for name in ("weighed", "evaporated") for line in told.get(name, "").replace(";", "\n").splitlines() if line
+            for name in ("weighed", "evaporated") for line in _parts(told.get(name, ()), ";")
         ),
-        first=date("log_from"), last=date("log_to", 1),
-        machine_in_log=one_of(told.get("machine_in_log", ""), "machine_in_log", ("no", "yes")),
-        sink=one_of(told.get("sink", ""), "sink", ("keep",)),
-        machines=tuple(made for which in ("", "2") if (made := _machine(told, which)) is not None),
-        set_percent=number("set"), tank_l=number("tank"), visit_days=weekdays(told.get("visits", "")),
-        hours_away=number("hours_away"), surface_below_k=number("cold_wall"), heat_loss_w_k=number("heat_loss"),
-        tighten_to=number("tighten_to"), others=_others(told.get("also")), treated_on=date("treated_on"),
-        money=Money(number("tariff"), told.get("currency", ""), number("service"), number("life"),
-                    number("retreatment_hours")),
+        first=date("log_from"), last=date("log_to", 1), machine_in_log=told.get("machine_in_log", ""),
+        sink=told.get("sink", ""), machines=machines, set_percent=figure("set"), tank_l=figure("tank"),
+        visit_days=weekdays(told.get("visits", "")), hours_away=figure("hours_away"),
+        surface_below_k=figure("cold_wall"), heat_loss_w_k=figure("heat_loss"), tighten_to=figure("tighten_to"),
+        others=tuple(word for word in _parts(told["also"], ",") if word != "nothing") if "also" in told else None,
+        treated_on=date("treated_on"), draws=told.get("draws"),
+        money=Money(figure("tariff"), told.get("currency", ""), figure("service"), figure("life"),
+                    figure("retreatment_hours")),
     )  # fmt: skip
 
 
-def _number(told: Mapping[str, str], name: str) -> float | None:
-    if name not in told:
-        return None
+def _said(value: object) -> bool:
+    return value is not None and value != "" and value != []
+
+
+def _one_of(told: Given, name: str) -> None:
+    choices = [key for key, _ in INPUTS[name].choices] if name in INPUTS else []
+    if choices and told[name] not in choices:
+        raise BadInput(f"expected {' or '.join(choices)}", field=name, seen=told[name])
+
+
+def _parts(given: str | Iterable[str], mark: str) -> list[str]:
+    """What is given in one line, parted by a mark, or as several."""
+    lines = given.splitlines() if isinstance(given, str) else given
+    return [part.strip() for line in lines for part in line.split(mark) if part.strip()]
+
+
+def number(told: Given, name: str) -> float | None:
+    """A figure that was given by name, with a comma or a point; None: it was not. BadInput: it is none."""
+    if name not in told or isinstance(told[name], float):
+        return told.get(name)
     try:
         value = float(told[name].replace(",", ".").replace("−", "-"))
     except ValueError:
@@ -143,27 +158,15 @@ def _number(told: Mapping[str, str], name: str) -> float | None:
     return value
 
 
-def _machine(told: Mapping[str, str], which: str) -> Machine | None:
+def _machine(told: Given, which: str) -> Machine | None:
     names = [f"{name}{which}" for name in ("capacity", "rated_at", "litres_per_kwh", "price")]
     if not any(name in told for name in names):
         return None
-    capacity = _number(told, names[0])
+    capacity, _, *figures = (None if name == names[1] else number(told, name) for name in names)
     if capacity is None:
-        what = "empty; a machine is told by its litres or pints a day and rating point"
-        raise BadInput(what, field=names[0])
-    if names[1] not in told:
-        raise Question(NOT_RATED, names[1])
-    kind = one_of(told.get(f"kind{which}", next(iter(KINDS))), f"kind{which}", tuple(KINDS))
-    figures = _number(told, names[2]), _number(told, names[3])
+        raise BadInput("empty; a machine is told by its litres or pints a day and rating point", field=names[0])
     try:
-        return machine(kind, capacity, told[names[1]], *figures)
+        return machine(told.get(f"kind{which}", next(iter(KINDS))), capacity, told.get(names[1]), *figures)
     except EnvwatchError as error:
         error.field = error.field and f"{error.field}{which}"
         raise
-
-
-def _others(text: str | None) -> tuple[str, ...] | None:
-    if text is None:
-        return None
-    words = (word.strip() for word in text.split(","))
-    return tuple(word for word in words if word and word != "nothing")
