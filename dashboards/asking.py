@@ -16,6 +16,7 @@ from dashboards.jobs import Job, Work
 from dashboards.session import House, house
 from dashboards.units import CALL
 from envwatch.archive import Studio
+from envwatch.cases.fields.dehumidifier import INPUTS
 from envwatch.core.errors import EnvwatchError, named
 
 Asked = dict[str, str]
@@ -98,7 +99,11 @@ def watch(app: Dash, pages: Iterable[Asking]) -> None:
 
 
 def called_as_here(answer: Response) -> Response:
-    """An answer whose results speak of inputs, as ⟦their_name⟧: of those that no page has words of its own for."""
+    """An answer whose results speak of inputs, as ⟦their_name⟧, in the words over them where there are some."""
     if request.path == CALL and NAMED.search(told := answer.get_data(as_text=True)):
-        answer.set_data(NAMED.sub(lambda found: f"“{found[1].replace('_', ' ')}”", told))
+        answer.set_data(NAMED.sub(lambda found: f"“{_words(found[1])}”", told))
     return answer
+
+
+def _words(name: str) -> str:
+    return INPUTS[name].words if name in INPUTS and INPUTS[name].words else name.replace("_", " ")
