@@ -8,9 +8,13 @@ from pathlib import Path
 
 import pytest
 import typer
+from flask import Response
 from sqlalchemy import update
 from typer.testing import CliRunner
 
+from dashboards.asking import called_as_here
+from dashboards.pages import files
+from dashboards.units import CALL
 from envwatch.archive.store.tables import TRAY
 from envwatch.cases import hanging
 from envwatch.cases.dehumidifier import typed
@@ -81,6 +85,13 @@ def test_the_input_at_fault_is_that_of_the_second_machine_and_of_the_second_posi
     assert refused.value.field == "2.sun" and "position 2 (hall)" in str(refused.value)
 
 
+def test_results_on_a_page_call_inputs_by_the_words_over_them(app):
+    for text in ("(⟦tariff⟧, ⟦house_rh⟧)", "(\\u27e6tariff\\u27e7, \\u27e6house_rh\\u27e7)"):
+        with app.server.test_request_context(CALL, method="POST"):
+            said = json.loads(called_as_here(Response(f'{{"said": "{text}"}}')).get_data())["said"]
+        assert said == "(“price of a kWh”, “house rh”)"
+
+
 def test_a_register_made_before_shows_and_answers_its_questions(demo_copy, tmp_path):
     from envwatch.archive import Studio
 
@@ -91,11 +102,12 @@ def test_a_register_made_before_shows_and_answers_its_questions(demo_copy, tmp_p
     added = CliRunner().invoke(app, ["add", str(file), *words])
     (waits,) = json.loads(added.stdout)["outcomes"]
     assert waits["option"] == "--dates" and waits["question"].endswith("Answer with --dates dmy|mdy")
-    with Studio.open(demo_copy) as studio, studio.writing("a test"), studio.saving() as connection:
-        connection.execute(update(TRAY).values(option="--dates", question=waits["question"]))
-    (item,) = json.loads(CliRunner().invoke(app, ["tray", *words]).stdout)
-    assert {name: item[name] for name in ("option", "question")} == {
-        name: waits[name] for name in ("option", "question")
-    }
-    with Studio.open(demo_copy) as studio:
-        assert studio.tray()[0].option == "dates"
+    for old in (False, True):
+        if old:
+            with Studio.open(demo_copy) as studio, studio.writing("a test"), studio.saving() as connection:
+                connection.execute(update(TRAY).values(option="--dates", question=waits["question"]))
+        (item,) = json.loads(CliRunner().invoke(app, ["tray", *words]).stdout)
+        assert (item["option"], item["question"]) == (waits["option"], waits["question"])
+        with Studio.open(demo_copy) as studio:
+            (there,) = studio.tray()
+            assert there.option == "dates" and files._asked(there).endswith("the file decides it.")
