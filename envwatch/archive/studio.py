@@ -358,5 +358,5 @@ class Studio(StudioFolder):
 
 def _utc(moment: pd.Timestamp) -> pd.Timestamp:
     if moment.tz is None:
-        raise BadInput(f"{moment}: a time without a zone; give it one, such as UTC or the studio's")
+        raise BadInput("a time without a zone; give it one, such as UTC or the studio's", place=moment)
     return moment.tz_convert("UTC")

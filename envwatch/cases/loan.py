@@ -125,25 +125,25 @@ def read(content: bytes, file: str, zone: str) -> Agreement:
     try:
         found = tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
-        raise BadInput(f"{file}: is not UTF-8 text. Save it as UTF-8") from None
+        raise BadInput("is not UTF-8 text. Save it as UTF-8", place=file) from None
     except tomllib.TOMLDecodeError as error:
-        raise BadInput(f"{file}: is not TOML ({error})") from None
+        raise BadInput(f"is not TOML ({error})", place=file) from None
     strange = next((key for key in found if key not in NAMES), None)
     if strange is not None:
-        raise BadInput(f"{file}: {strange!r} is not known; known are {', '.join(NAMES)}")
+        raise BadInput(f"{strange!r} is not known; known are {', '.join(NAMES)}", place=file)
     missing = next((key for key in ("painting", "place", "from") if not str(found.get(key, "")).strip()), None)
     if missing is not None:
-        raise BadInput(f"{file}: {missing} is missing")
+        raise BadInput(f"{missing} is missing", place=file)
     told: dict[str, Any] = {NAMES[key]: _value(file, key, value, zone) for key, value in found.items()}
     agreement = Agreement(**told)
     if all(getattr(agreement, name) is None for name in NUMBERS):
-        raise BadInput(f"{file}: no limit is agreed. Give one of {', '.join(NUMBERS)}")
+        raise BadInput(f"no limit is agreed. Give one of {', '.join(NUMBERS)}", place=file)
     for low, high in PAIRS:
         a, b = getattr(agreement, low), getattr(agreement, high)
         if a is not None and b is not None and a >= b:
-            raise BadInput(f"{file}: {low} ({a:g}) is not below {high} ({b:g})")
+            raise BadInput(f"{low} ({a:g}) is not below {high} ({b:g})", place=file)
     if agreement.end is not None and agreement.end <= agreement.start:
-        raise BadInput(f"{file}: the loan ends before it begins")
+        raise BadInput("the loan ends before it begins", place=file)
     return agreement
 
 
@@ -153,14 +153,14 @@ def _value(file: str, key: str, value: object, zone: str) -> object:
             day = pd.Timestamp(str(value))
             day = day if day.tz is not None else day.tz_localize(zone)
         except ValueError:
-            raise BadInput(f"{file}: {key} = {value}: write a date as year-month-day, such as 2026-10-26") from None
+            raise BadInput(f"{key} = {value}: write a date as year-month-day, such as 2026-10-26", place=file) from None
         bare_end = key == "to" and day == day.normalize()  # the last day belongs to the loan
         return (day + pd.DateOffset(days=1) if bare_end else day).tz_convert("UTC")
     if key not in NUMBERS:
         return str(value).strip()
     low, high = NUMBERS[key]
     if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-        raise BadInput(f"{file}: {key} = {value}: expected a number from {low} to {high}")
+        raise BadInput(f"{key} = {value}: expected a number from {low} to {high}", place=file)
     return float(value)
 
 

@@ -36,7 +36,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp, span: Period | None = None
     read = studio.climate(place.id, start, end)
     if not len(read.time):
         hint = "" if span else ". Give another span with ⟦from⟧ and ⟦to⟧"
-        raise NotThere(f"{place.name}: nothing was read there from {start:%Y-%m-%d} to {end:%Y-%m-%d}{hint}")
+        raise NotThere(f"nothing was read there from {start:%Y-%m-%d} to {end:%Y-%m-%d}{hint}", place=place.name)
     opening: tuple[str, ...] = ()
     if span is None:  # the record itself: what was not fetched yet is not a hole in it
         end = min(read.time[-1] + pd.Timedelta(hours=float(read.hours[-1])), now)

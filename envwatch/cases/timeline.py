@@ -153,7 +153,7 @@ def _whole(studio: Studio, place_id: str) -> tuple[Place, Climate]:
     last = pd.Timestamp(max(part.last_us for part in parts), unit="us", tz="UTC").ceil("D")
     whole = studio.climate(place_id, first, last)
     if not len(whole.time):
-        raise NotThere(f"{place.name}: no logger has been read there yet")
+        raise NotThere("no logger has been read there yet", place=place.name)
     return place, whole
 
 

@@ -50,7 +50,9 @@ def typical_year(time: pd.DatetimeIndex, temp_c: ArrayLike, dew_point_c: ArrayLi
     lacking = [month for month, had in enumerate(hours.tolist(), 1) if had < MONTH_NEEDS * LEAST_MONTH_H]
     if lacking:
         months = "any month" if len(lacking) == 12 else f"month {', '.join(map(str, lacking))}"
-        raise BadInput(f"{words}: too little is read of {months}; a typical year has 8,760 hours. Give the file whole")
+        raise BadInput(
+            f"too little is read of {months}; a typical year has 8,760 hours. Give the file whole", place=words
+        )
     note = "a typical year is made of months of several years: it hides extreme summers"
     vapour = air.saturation_pressure(dew_point_c)
     return Outdoors(time, np.asarray(temp_c, np.float64), vapour, TYPICAL, f"{words} ({note})")
@@ -65,9 +67,11 @@ def monthly(temp_c: Sequence[float], rh_percent: Sequence[float], words: str) ->
     """
     temp, rh = np.asarray(temp_c, np.float64), np.asarray(rh_percent, np.float64)
     if len(temp) != 12 or len(rh) != 12 or not (np.isfinite(temp).all() and np.isfinite(rh).all()):
-        raise BadInput(f"{words}: {len(temp)} temperatures, {len(rh)} humidities; give twelve of each, January first")
+        raise BadInput(
+            f"{len(temp)} temperatures, {len(rh)} humidities; give twelve of each, January first", place=words
+        )
     if rh.max() <= 1 or rh.min() <= 0 or rh.max() > 100 or np.abs(temp).max() > 60:
-        raise BadInput(f"{words}: give °C and % RH (0 to 100, not a fraction)")
+        raise BadInput("give °C and % RH (0 to 100, not a fraction)", place=words)
     time = pd.date_range("2001-01-01", periods=365, freq="D", tz="UTC")
     middle = np.array([(pd.Timestamp(2001, m, 15) - pd.Timestamp(2001, 1, 1)).days for m in range(1, 13)], np.float64)
     wrapped: Array = np.concatenate([[middle[-1] - 365], middle, [middle[0] + 365]])
@@ -105,7 +109,7 @@ def _by_day_of_year(outdoors: Outdoors, time: pd.DatetimeIndex) -> tuple[Array, 
     order = np.argsort(at, kind="stable")
     read = order[np.isfinite(outdoors.vapour_pa[order]) & np.isfinite(outdoors.temp_c[order])]
     if not len(read):
-        raise BadInput(f"{outdoors.words}: holds no reading of temperature and moisture together")
+        raise BadInput("holds no reading of temperature and moisture together", place=outdoors.words)
     values = (np.interp(place(time), at[read], v[read], period=366) for v in (outdoors.temp_c, outdoors.vapour_pa))
     temp_c, vapour = values
     return temp_c, vapour, np.ones(len(time), bool)

@@ -42,7 +42,7 @@ class EnvwatchError(Exception):
     exit_code = 1
     naming: Naming = staticmethod(str)  # how the line names inputs; the command line sets its own
 
-    def __init__(self, todo: str, *, field: str = "", place: str = "", seen: object = None) -> None:
+    def __init__(self, todo: str, *, field: str = "", place: object = "", seen: object = None) -> None:
         super().__init__(todo)
         self.field = field
         self.todo, self.place = _one_line(todo), _one_line(place)
@@ -95,7 +95,7 @@ class Question(EnvwatchError):
     exit_code = 3
 
     def __init__(
-        self, todo: str, field: str = "", choices: tuple[str, ...] = (), *, answer: str = "", place: str = ""
+        self, todo: str, field: str = "", choices: tuple[str, ...] = (), *, answer: str = "", place: object = ""
     ) -> None:
         super().__init__(todo, field=field, place=place)
         self.choices = choices

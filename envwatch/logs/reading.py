@@ -86,7 +86,7 @@ def read(
         raise
     except Exception as fault:  # whatever a file holds, the studio sees one plain line
         raise BadInput(
-            f"{name}: unforeseen fault in reading ({type(fault).__name__}). Keep the file and report it."
+            f"unforeseen fault in reading ({type(fault).__name__}). Keep the file and report it.", place=name
         ) from fault
     return LogFile(
         name, sha256(), size, parsed.label, tuple(parsed.channels), replace(parsed.layout, encoding=encoding),
@@ -232,7 +232,8 @@ def parse_body(
     usable = fates.open
     if not len(usable):
         raise BadInput(
-            f"{context.name}: no row holds a time that can be used ({listed(fates.counted())}). Export the file again."
+            f"no row holds a time that can be used ({listed(fates.counted())}). Export the file again.",
+            place=context.name,
         )
     for at in where.at:
         body.columns[at] = pa.chunked_array([], pa.string())  # read; a big file's longest texts are let go

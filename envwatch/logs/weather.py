@@ -51,7 +51,9 @@ def _typical(frame, temp: str, dew: str, path: Path, scale: float = 1.0):
 
 
 def _refused(path: Path, error: Exception) -> BadInput:
-    return BadInput(f"{path.name}: cannot be read as a typical year ({type(error).__name__}). Give the file as it came")
+    return BadInput(
+        f"cannot be read as a typical year ({type(error).__name__}). Give the file as it came", place=path.name
+    )
 
 
 def _epw(path: Path):
@@ -89,12 +91,14 @@ def _monthly(path: Path):
     try:
         ordered = sorted(rows, key=lambda row: int(row["month"]))
         if [int(row["month"]) for row in ordered] != list(range(1, 13)):
-            raise BadInput(f"{path.name}: give the months 1 to 12, one row each")
+            raise BadInput("give the months 1 to 12, one row each", place=path.name)
         return monthly(
             [float(row["temp_c"]) for row in ordered], [float(row["rh_percent"]) for row in ordered], path.name
         )
     except (KeyError, TypeError, ValueError):
-        raise BadInput(f"{path.name}: expected the columns month, temp_c, rh_percent with a number in each") from None
+        raise BadInput(
+            "expected the columns month, temp_c, rh_percent with a number in each", place=path.name
+        ) from None
 
 
 def cell_rows(path: Path) -> list[dict[str, str]]:
@@ -103,7 +107,7 @@ def cell_rows(path: Path) -> list[dict[str, str]]:
         with path.open(encoding="utf-8-sig", newline="") as file:
             return list(csv.DictReader(file))
     except (UnicodeDecodeError, csv.Error):
-        raise BadInput(f"{path.name}: is not a CSV file in UTF-8. Save it again as CSV UTF-8") from None
+        raise BadInput("is not a CSV file in UTF-8. Save it again as CSV UTF-8", place=path.name) from None
 
 
 def _station(path: Path, zone: str | None, now):
@@ -122,7 +126,7 @@ def _station(path: Path, zone: str | None, now):
         raise Question(question.todo, own, question.choices, place=question.place) from None
     probe = next((probe for probe in found.channels if np.isfinite(probe.rh_percent).any()), None)
     if probe is None:
-        raise BadInput(f"{path.name}: holds no humidity; give a record with temperature and humidity")
+        raise BadInput("holds no humidity; give a record with temperature and humidity", place=path.name)
     time, first = np.unique(probe.time, return_index=True)
     air = Climate.of(pd.DatetimeIndex(time.view("M8[us]"), tz="UTC"), probe.temp_c[first], probe.rh_percent[first])
     return from_climate(air, f"the file {path.name}")

@@ -67,7 +67,7 @@ def trace(studio: StudioFolder, where: str, time: pd.Timestamp, position: str | 
         for at in _nearest(rows, time, _counts(studio, logger, name, rows))
     ]
     if not found:
-        raise NotThere(f"{where}: nothing was read around {time.tz_convert(studio.zone):%Y-%m-%d %H:%M}")
+        raise NotThere(f"nothing was read around {time.tz_convert(studio.zone):%Y-%m-%d %H:%M}", place=where)
     *_, channel, logger, rows, at = min(found, key=lambda candidate: candidate[:4])
     same = np.flatnonzero(rows.time == rows.time[at])
     first, *others = (_trace(studio, logger, channel, rows, int(row)) for row in same)

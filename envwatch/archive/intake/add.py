@@ -117,15 +117,15 @@ class Intake:
         if source.kept and (problem := originals.harm(source.kept, originals.found(path))):
             return FileOutcome(source.label, "refused", reason=problem)
         if not path.exists():
-            raise BadInput(f"{source.name}: is not there")
+            raise BadInput("is not there", place=source.name)
         if not path.is_file():
-            raise BadInput(f"{source.name}: is not a regular file")
+            raise BadInput("is not a regular file", place=source.name)
         size = path.stat().st_size
         if source.tray is None and self._new_and_big(size):
             with Beside(self.studio.journal, source.suffix) as beside:
                 item = self._staged(replace(source, beside=beside), None, None)
                 if beside.size() != size:  # it may have become one that is kept
-                    raise BadInput(f"{source.name}: {originals.CHANGED}")
+                    raise BadInput(originals.CHANGED, place=source.name)
             return item
         sha256 = source.sha256 or files.digest(path)
         source = replace(source, sha256=sha256)
@@ -192,7 +192,7 @@ class Intake:
         if fits != used:
             used, log = self._in_order(source, fits, owner.logger)
         if not any(len(channel.time) for channel in log.channels):
-            raise BadInput(f"{source.name}: holds no readings")
+            raise BadInput("holds no readings", place=source.name)
         if owner.by_name_only and replaces is None:
             self._refuse_a_strangers(source, log, owner.logger)
         self._learn(owner, log, source, said)
@@ -284,7 +284,7 @@ class Intake:
     def _log(self, source: Source, used: dict[str, str | None]) -> LogFile:
         log = read_log(source.path, used, self.now, source.beside.hashing if source.beside else None)
         if source.sha256 not in ("", log.sha256):
-            raise BadInput(f"{source.name}: {originals.CHANGED}")
+            raise BadInput(originals.CHANGED, place=source.name)
         return log
 
     # ---------------------------------------------------------------------------------------------- a batch
@@ -388,5 +388,5 @@ def _lines_after(source: Source, log: LogFile) -> int:
             sha.update(chunk)
             lines += line_ends(chunk)
     if sha.hexdigest() != log.sha256:
-        raise BadInput(f"{source.name}: {originals.CHANGED}")
+        raise BadInput(originals.CHANGED, place=source.name)
     return max(lines - last, 0)

@@ -46,6 +46,6 @@ def from_tray(studio: StudioFolder, number: int) -> Source:
     with studio.reading() as connection:
         row = connection.execute(select(TRAY).where(TRAY.c.number == number)).mappings().first()
     if row is None:
-        raise BadInput(f"{number}: no file waits under this number. See envwatch tray")
+        raise BadInput("no file waits under this number. See envwatch tray", place=number)
     path = original(studio.folder, row["sha256"], row["suffix"])
     return Source(path, row["name"], number, dict(row), row["sha256"], unjson(row["answers"]))

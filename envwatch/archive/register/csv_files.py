@@ -34,7 +34,7 @@ def import_register(studio: StudioFolder, folder: Path | str) -> dict[str, int]:
     folder = Path(folder)
     present = [sheet for sheet in SHEETS if (folder / sheet.file).is_file()]
     if not present:
-        raise BadInput(f"{folder}: no register files there; expected {', '.join(sheet.file for sheet in SHEETS)}")
+        raise BadInput(f"no register files there; expected {', '.join(sheet.file for sheet in SHEETS)}", place=folder)
     given = {sheet.name: read_sheet(folder / sheet.file, sheet) for sheet in present}
     with studio.writing("importing the register"), studio.saving() as connection:
         state = {sheet.name: _with(stored(connection, sheet), given.get(sheet.name, []), sheet) for sheet in SHEETS}
@@ -79,7 +79,7 @@ def export_register(
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise StudioError(f"{folder}: cannot be made ({plain(error)})") from error
+        raise StudioError(f"cannot be made ({plain(error)})", place=folder) from error
     counts = Exported()
     with studio.reading() as connection:
         found = {sheet.name: records.rows(connection, sheet.table) for sheet in SHEETS}

@@ -144,7 +144,7 @@ def treat(
     where = f"{kind} of {painting_id}"
     strange = set(trade) - set(records.TRADE)
     if strange:
-        raise BadInput(f"{where}: no field {sorted(strange)[0]!r}; there is {', '.join(records.TRADE)}")
+        raise BadInput(f"no field {sorted(strange)[0]!r}; there is {', '.join(records.TRADE)}", place=where)
     with studio.writing("recording a treatment"), studio.saving() as connection:
         taken = set(connection.execute(select(tables.TREATMENTS.c.id)).scalars())
         number = next(n for n in range(len(painting.treatments) + 1, 10**9) if f"{painting_id}-{n}" not in taken)
@@ -153,7 +153,7 @@ def treat(
                    end=day_at(end, studio.zone, where, "end"),
                    temp_interface_c=temp_interface_c, note=note, **trade)  # fmt: skip
         if row["id"] in taken:
-            raise BadInput(f"{where}: there is a treatment {row['id']!r} already; give it another id")
+            raise BadInput(f"there is a treatment {row['id']!r} already; give it another id", place=where)
         put_row(connection, tables.TREATMENTS, row)
         if adds_layer:
             layers.add(connection, row.values, set(studio.materials()))
@@ -170,7 +170,7 @@ def enter(studio: StudioFolder, noun: str, cells: Mapping[str, str]) -> bool:
     told = f"{noun} {cells.get('id') or cells.get('painting') or ''}".strip()
     for name in cells:
         if name not in known:
-            raise BadInput(f"{told}: no field {name!r}; there is {', '.join(known)}")
+            raise BadInput(f"no field {name!r}; there is {', '.join(known)}", place=told)
     try:
         values = {name: known[name].value(cell) for name, cell in cells.items()}
     except ValueError as error:
@@ -293,7 +293,7 @@ def calibrate(
     points = sorted(((float(true), float(read)) for true, read in rh_points), key=lambda point: point[1])
     if len(points) > 2:
         raise BadInput(
-            f"{where}: {len(points)} humidities given; give one or two, each as what is true and what it read"
+            f"{len(points)} humidities given; give one or two, each as what is true and what it read", place=where
         )
     low, high = (*points, None, None)[:2]
     row = row_of(

@@ -40,7 +40,7 @@ def change(studio: StudioFolder, painting_id: str, number: int, cells: Mapping[s
     new = {}
     for name, cell in cells.items():
         if name not in fields:
-            raise BadInput(f"{told}: no field {name!r}; there is {', '.join(CHANGED)}")
+            raise BadInput(f"no field {name!r}; there is {', '.join(CHANGED)}", place=told)
         try:
             new[name] = fields[name].value(cell)
         except ValueError as error:
@@ -49,7 +49,7 @@ def change(studio: StudioFolder, painting_id: str, number: int, cells: Mapping[s
         row = row_of(studio, connection, painting_id, number)
         differs = {name: value for name, value in new.items() if row[name] != value}
         if not differs:
-            raise BadInput(f"{told}: nothing differs from what the record has")
+            raise BadInput("nothing differs from what the record has", place=told)
         connection.execute(update(LAYERS).where(LAYERS.c.id == row["id"]).values(**differs))
         said = "; ".join(f"{_word(name)} {_value(row[name])}, now {_value(value)}" for name, value in differs.items())
         _note(studio, connection, painting_id, on, f"layer {number}, {row['role']}: {said}")

@@ -142,7 +142,7 @@ def read_sheet(path: Path, sheet: Sheet) -> list[Row]:
     """All rows of one CSV file, each cell checked by itself. BadInput: the first thing that is wrong."""
     with_header = _cells(path)
     if not with_header:
-        raise BadInput(f"{path.name}: is empty; it needs the header row {','.join(f.name for f in sheet.fields)}")
+        raise BadInput(f"is empty; it needs the header row {','.join(f.name for f in sheet.fields)}", place=path.name)
     (_, header), *lines = with_header
     fields = _fields(path.name, [cell.strip() for cell in header], sheet)
     return [_row(path.name, line, cells, fields) for line, cells in lines if any(cell.strip() for cell in cells)]
@@ -157,7 +157,7 @@ def _cells(path: Path) -> list[tuple[int, list[str]]]:
     try:
         return list(enumerate(csv.reader(io.StringIO(content, newline=""), delimiter=delimiter, strict=True), 1))
     except csv.Error as error:
-        raise BadInput(f"{path.name}: is not a CSV file ({error}); save it again as CSV UTF-8") from error
+        raise BadInput(f"is not a CSV file ({error}); save it again as CSV UTF-8", place=path.name) from error
     finally:
         csv.field_size_limit(before)  # it holds for the whole program
 
@@ -166,9 +166,9 @@ def _content(path: Path) -> str:
     try:
         return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise BadInput(f"{path.name}: is not UTF-8; save it as CSV UTF-8") from error
+        raise BadInput("is not UTF-8; save it as CSV UTF-8", place=path.name) from error
     except OSError as error:
-        raise BadInput(f"{path}: cannot be read ({plain(error)})") from error
+        raise BadInput(f"cannot be read ({plain(error)})", place=path) from error
 
 
 def _fields(file: str, header: list[str], sheet: Sheet) -> list[Field]:
@@ -187,7 +187,9 @@ def _fields(file: str, header: list[str], sheet: Sheet) -> list[Field]:
 def _row(file: str, line: int, cells: list[str], fields: list[Field]) -> Row:
     where = f"{file}, row {line}"
     if len(cells) != len(fields):
-        raise BadInput(f"{where}: {len(cells)} cells under {len(fields)} columns; a comma too many or a quote missing?")
+        raise BadInput(
+            f"{len(cells)} cells under {len(fields)} columns; a comma too many or a quote missing?", place=where
+        )
     values = {}
     for field, cell in zip(fields, cells, strict=True):
         try:

@@ -51,7 +51,7 @@ def copy_rough(source: Path, target: Path, named: Named) -> tuple[Path, str]:
                     sha.update(chunk)
                     yield chunk
         except OSError as error:
-            raise BadInput(f"{source.name}: went away while it was read ({plain(error)}); add it again") from error
+            raise BadInput(f"went away while it was read ({plain(error)}); add it again", place=source.name) from error
 
     return write_rough(target, chunks(), named=named), sha.hexdigest()
 
@@ -96,7 +96,7 @@ def _whole_or_not_at_all(path: Path, rough: Path) -> Iterator[None]:
     except OSError as error:
         if not isinstance(error, FileExistsError):  # that one is somebody else's
             remove(rough)
-        raise StudioError(f"{path}: could not be written ({plain(error)}). Nothing was kept of it.") from error
+        raise StudioError(f"could not be written ({plain(error)}). Nothing was kept of it.", place=path) from error
 
 
 def free_name(path: Path) -> Path:

@@ -140,7 +140,7 @@ class StudioFolder:
         try:
             day = str(instant(on, self.zone).tz_convert(self.zone).date())
         except ValueError:
-            raise BadInput(f"{on}: expected a day such as 2026-11-02") from None
+            raise BadInput("expected a day such as 2026-11-02", place=on) from None
         adopted = {"limits_adopted_on": day, "limits_because": " ".join(because.split())}
         with self.home.writer("adopting the limits"), self.home.in_words():
             facts = _read_facts(self.folder) | adopted  # as they are now, whoever wrote last
@@ -243,11 +243,11 @@ def _make_folder(folder: Path) -> None:
         folder.mkdir(parents=True, exist_ok=True)
         found = {path.name for path in folder.iterdir()}
     except OSError as error:
-        raise StudioError(f"{folder}: cannot be made a studio folder ({plain(error)})") from error
+        raise StudioError(f"cannot be made a studio folder ({plain(error)})", place=folder) from error
     if FACTS in found:
-        raise StudioError(f"{folder}: is a studio folder already. Use it, or name another folder.")
+        raise StudioError("is a studio folder already. Use it, or name another folder.", place=folder)
     if found - OURS - {f"{schema.REGISTER}-wal", f"{schema.REGISTER}-shm"}:
-        raise StudioError(f"{folder}: holds other things ({sorted(found - OURS)[0]}). Name a new or empty folder.")
+        raise StudioError(f"holds other things ({sorted(found - OURS)[0]}). Name a new or empty folder.", place=folder)
 
 
 def _read_facts(folder: Path) -> dict[str, Any]:
@@ -256,19 +256,19 @@ def _read_facts(folder: Path) -> dict[str, Any]:
         facts = tomllib.loads(path.read_text(encoding="utf-8"))
     except (FileNotFoundError, NotADirectoryError):
         raise StudioError(
-            f"{folder}: is not a studio folder (no {FACTS}). Make one with: envwatch new FOLDER"
+            f"is not a studio folder (no {FACTS}). Make one with: envwatch new FOLDER", place=folder
         ) from None
     except OSError as error:
-        raise StudioError(f"{path}: cannot be read ({plain(error)})") from error
+        raise StudioError(f"cannot be read ({plain(error)})", place=path) from error
     except ValueError as error:
-        raise StudioError(f"{path}: is damaged ({error}). Correct it, or restore it from a backup.") from error
+        raise StudioError(f"is damaged ({error}). Correct it, or restore it from a backup.", place=path) from error
     if not isinstance(facts.get("name"), str) or not isinstance(facts.get("zone"), str):
-        raise StudioError(f'{path}: must say name and zone, such as zone = "Europe/Berlin"')
+        raise StudioError('must say name and zone, such as zone = "Europe/Berlin"', place=path)
     try:
         fields.zone(facts["zone"])
         _altitude(facts.get("altitude_m", 0.0))
     except (ValueError, TypeError, BadInput) as error:
-        raise StudioError(f"{path}: {error}") from None
+        raise StudioError(str(error), place=path) from None
     return facts
 
 

@@ -53,7 +53,7 @@ class Journal:
                 file.write("\n" + json.dumps(entry))
         except OSError as error:
             raise StudioError(
-                f"{path}: could not be written ({files.plain(error)}). Nothing was kept of it."
+                f"could not be written ({files.plain(error)}). Nothing was kept of it.", place=path
             ) from error
 
     def rough(self, path: Path) -> None:

@@ -59,7 +59,7 @@ def _open(folder: Path, wait_s: float) -> sqlite3.Connection:
     try:
         return sqlite3.connect(folder / LOCK, timeout=wait_s, isolation_level=None)
     except sqlite3.OperationalError as error:
-        raise StudioError(f"{folder}: cannot be written to. Ask for the right to write in this folder.") from error
+        raise StudioError("cannot be written to. Ask for the right to write in this folder.", place=folder) from error
 
 
 def _hold(connection: sqlite3.Connection, folder: Path) -> None:
@@ -67,10 +67,10 @@ def _hold(connection: sqlite3.Connection, folder: Path) -> None:
         connection.execute("BEGIN EXCLUSIVE")
     except sqlite3.OperationalError as error:
         if "locked" in str(error):
-            raise StudioError(f"{folder}: {owner(folder)}. Try again when that is done.") from error
-        raise StudioError(f"{folder}: cannot be written to ({error}).") from error
+            raise StudioError(f"{owner(folder)}. Try again when that is done.", place=folder) from error
+        raise StudioError(f"cannot be written to ({error}).", place=folder) from error
     except sqlite3.DatabaseError as error:
-        raise StudioError(f"{folder / LOCK}: is not a lock file ({error}). Delete it and try again.") from error
+        raise StudioError(f"is not a lock file ({error}). Delete it and try again.", place=folder / LOCK) from error
 
 
 def _me(what: str) -> dict[str, str | int]:

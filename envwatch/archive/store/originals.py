@@ -71,7 +71,7 @@ def take(journal: Journal, source: Path, sha256: str, suffix: str, put_down: Pat
     rough, copied = files.copy_rough(source, target, journal.rough) if put_down is None else (put_down, sha256)
     if copied != sha256:
         files.remove(rough)
-        raise BadInput(f"{source.name}: {CHANGED}")
+        raise BadInput(CHANGED, place=source.name)
     if target.exists():
         _lay(target, _apart(journal.folder) / f"{sha256}.changed{suffix}")
     journal.name(MADE, target, sha256)

@@ -125,17 +125,19 @@ class Server:
             there = inspect(connection).has_table("register_state")
             mark = connection.exec_driver_sql("SELECT mark FROM register_state").scalar() if there else None
         if mark is None:
-            raise StudioError(f"{self.told}: there is no register. Restore it from a backup; nothing was changed.")
+            raise StudioError("there is no register. Restore it from a backup; nothing was changed.", place=self.told)
         if mark != self.mark:
-            raise StudioError(f"{self.told}: belongs to another studio folder than {self.folder} ({MARK} differs). "
-                              "Correct the address in studio.toml; nothing was changed.")  # fmt: skip
+            raise StudioError(f"belongs to another studio folder than {self.folder} ({MARK} differs). "
+                              "Correct the address in studio.toml; nothing was changed.", place=self.told)  # fmt: skip
 
     def must_be_empty(self) -> None:
         """StudioError: something is there already; a new studio's register is never made over another."""
         with self.in_words(), self.engine.connect() as connection:
             found = inspect(connection).get_table_names()
         if found:
-            raise StudioError(f"{self.told}: is not empty. Name a new database; a register is never made over another.")
+            raise StudioError(
+                "is not empty. Name a new database; a register is never made over another.", place=self.told
+            )
 
     def prepare(self, connection: Connection) -> None:
         """Have what the migrations on this connection write read as PostgreSQL's; and, in a new register, its state."""
@@ -163,7 +165,7 @@ class Server:
                 yield
             with self.in_words():  # a server that forgot us let another in: said, for what was kept may be mixed
                 if not connection.exec_driver_sql(WRITER.format("pg_advisory_unlock")).scalar():
-                    raise StudioError(f"{self.told}: was lost on the way. Run envwatch check.")
+                    raise StudioError("was lost on the way. Run envwatch check.", place=self.told)
         finally:
             connection.invalidate()  # ends the session, and with it the lock
             connection.close()
@@ -200,14 +202,18 @@ class Server:
             state = getattr(error.orig, "sqlstate", None)
             said = " ".join(str(error.orig).split())
             if state == "55P03":
-                raise StudioError(f"{self.folder}: {lock.owner(self.folder)}. Try again when that is done.") from error
+                raise StudioError(
+                    f"{lock.owner(self.folder)}. Try again when that is done.", place=self.folder
+                ) from error
             if state == "53100":
-                raise StudioError(f"{self.told}: its disk is full. Make room there; nothing was kept half.") from error
+                raise StudioError(
+                    "its disk is full. Make room there; nothing was kept half.", place=self.told
+                ) from error
             if state in ("25006", "42501"):
-                raise StudioError(f"{self.told}: cannot be written to ({said}). Ask for the right.") from error
+                raise StudioError(f"cannot be written to ({said}). Ask for the right.", place=self.told) from error
             if isinstance(error, OperationalError):
-                raise StudioError(f"{self.told}: cannot be reached ({said}). Nothing was kept half.") from error
-            raise StudioError(f"{self.told}: {said}. Restore it from a backup if this stays.") from error
+                raise StudioError(f"cannot be reached ({said}). Nothing was kept half.", place=self.told) from error
+            raise StudioError(f"{said}. Restore it from a backup if this stays.", place=self.told) from error
 
 
 def _engine(url: URL) -> Engine:

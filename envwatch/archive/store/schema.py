@@ -49,13 +49,15 @@ def is_due(home: Home) -> bool:
             found = version(connection)
     except DatabaseError as error:
         raise StudioError(
-            f"{home.told}: cannot be opened ({getattr(error, 'orig', error)}). "
-            "Ask for the right to read and write in this folder, or restore the file from a backup."
+            f"cannot be opened ({getattr(error, 'orig', error)}). "
+            "Ask for the right to read and write in this folder, or restore the file from a backup.",
+            place=home.told,
         ) from error
     if found > VERSION:
         raise StudioError(
-            f"{home.folder}: was last written by a newer envwatch (register layout {found}, this one knows {VERSION}). "
-            "Update envwatch on this computer; nothing was changed."
+            f"was last written by a newer envwatch (register layout {found}, this one knows {VERSION}). "
+            "Update envwatch on this computer; nothing was changed.",
+            place=home.folder,
         )
     return found < VERSION
 

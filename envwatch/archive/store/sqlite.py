@@ -59,7 +59,7 @@ class Embedded:
     def must_be_there(self) -> None:
         """StudioError: there is no register; it is never made silently in a folder that had one."""
         if not (self.folder / REGISTER).is_file():
-            raise StudioError(f"{self.told}: is missing. Restore it from a backup; nothing was changed.")
+            raise StudioError("is missing. Restore it from a backup; nothing was changed.", place=self.told)
 
     def writer(self, what: str) -> AbstractContextManager[None]:
         """Hold the folder's one writing place. StudioError: another program writes."""
@@ -101,15 +101,15 @@ class Embedded:
         except OperationalError as error:
             said = str(error.orig)
             if "locked" in said:
-                raise StudioError(f"{folder}: {lock.owner(folder)}. Try again when that is done.") from error
+                raise StudioError(f"{lock.owner(folder)}. Try again when that is done.", place=folder) from error
             if "readonly" in said:
                 raise StudioError(
-                    f"{folder}: cannot be written to. Ask for the right to write in this folder."
+                    "cannot be written to. Ask for the right to write in this folder.", place=folder
                 ) from error
             if "full" in said:
                 raise StudioError(
-                    f"{folder}: the disk is full. Make room and try again; nothing was kept half."
+                    "the disk is full. Make room and try again; nothing was kept half.", place=folder
                 ) from error
-            raise StudioError(f"{self.told}: {said}. Restore it from a backup if this stays.") from error
+            raise StudioError(f"{said}. Restore it from a backup if this stays.", place=self.told) from error
         except DatabaseError as error:
-            raise StudioError(f"{self.told}: {error.orig}. Restore it from a backup.") from error
+            raise StudioError(f"{error.orig}. Restore it from a backup.", place=self.told) from error

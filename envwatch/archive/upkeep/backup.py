@@ -55,8 +55,8 @@ class _Gone(Exception):
 def back_up(studio: StudioFolder, target: Path | str, progress: Progress = None) -> BackupReport:
     """Write the whole studio folder to one ZIP file, also while others read and write. See `Studio.back_up`."""
     if studio.home.on_server:
-        raise BadInput(f"{studio.home.told}: is backed up by PostgreSQL's pg_dump, and the folder by a copy made after "
-                       "it (envwatch/archive/MACHINES.md). Nothing was copied")  # fmt: skip
+        raise BadInput("is backed up by PostgreSQL's pg_dump, and the folder by a copy made after "
+                       "it (envwatch/archive/MACHINES.md). Nothing was copied", place=studio.home.told)  # fmt: skip
     target = _target(studio, Path(target))
     for left in reversed(range(TRIES)):
         try:
@@ -71,12 +71,12 @@ def _target(studio: StudioFolder, target: Path) -> Path:
         stamp = disk.label(studio.folder.resolve().name)
         target = target / f"{stamp}-{_today(studio)}.zip"
     if target.exists():
-        raise BadInput(f"{target}: is there already. Name another file; a backup is never written over")
+        raise BadInput("is there already. Name another file; a backup is never written over", place=target)
     if not target.parent.is_dir():
-        raise BadInput(f"{target.parent}: no such folder. Make it, or name another")
+        raise BadInput("no such folder. Make it, or name another", place=target.parent)
     if target.resolve().is_relative_to(studio.folder.resolve()):
-        raise BadInput(f"{target}: lies in the studio folder and would be lost with it. Name a place elsewhere, "
-                       "best on another disk")  # fmt: skip
+        raise BadInput("lies in the studio folder and would be lost with it. Name a place elsewhere, "
+                       "best on another disk", place=target)  # fmt: skip
     return target
 
 
@@ -106,11 +106,13 @@ def _write(studio: StudioFolder, target: Path, progress: Progress, whole: bool) 
                     problems += [problem] if problem else []
             disk.sync(rough)
             if target.exists():
-                raise BadInput(f"{target}: was put there meanwhile. Name another file; a backup is never written over")
+                raise BadInput(
+                    "was put there meanwhile. Name another file; a backup is never written over", place=target
+                )
             rough.rename(target)
             disk.sync_folder(target.parent)
     except OSError as error:
-        raise StudioError(f"{target}: could not be written ({disk.plain(error)}). No backup was made") from error
+        raise StudioError(f"could not be written ({disk.plain(error)}). No backup was made", place=target) from error
     finally:
         disk.remove(rough)
     return BackupReport(target, len(entries) + 1, target.stat().st_size, tuple(problems))
@@ -121,7 +123,7 @@ def _copy_register(source: Path, target: Path) -> None:
         with closing(sqlite3.connect(source)) as held, closing(sqlite3.connect(target)) as copy:
             held.backup(copy)
     except sqlite3.DatabaseError as error:
-        raise StudioError(f"{source}: cannot be copied ({error}). Restore it from an earlier backup") from error
+        raise StudioError(f"cannot be copied ({error}). Restore it from an earlier backup", place=source) from error
 
 
 def _named(register: Path) -> Iterator[_Entry]:
@@ -188,20 +190,22 @@ def restore(backup: Path | str, folder: Path | str) -> tuple[str, ...]:
     """
     backup, folder = Path(backup), Path(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise BadInput(f"{folder}: holds something already. Name a new folder; nothing is ever restored over another")
+        raise BadInput(
+            "holds something already. Name a new folder; nothing is ever restored over another", place=folder
+        )
     try:
         with zipfile.ZipFile(backup) as archive:
             names = archive.namelist()
             if not {"studio.toml", schema.REGISTER} <= set(names):
-                raise BadInput(f"{backup}: is not a backup of a studio (no studio.toml in it)")
+                raise BadInput("is not a backup of a studio (no studio.toml in it)", place=backup)
             left = building.clear_dead(folder)
             building.unpack(archive, [name for name in names if _fits(name)], folder)
     except zipfile.BadZipFile as error:
-        raise BadInput(f"{backup}: is not a whole backup ({error}). Take an earlier one") from error
+        raise BadInput(f"is not a whole backup ({error}). Take an earlier one", place=backup) from error
     except (EOFError, ValueError) as error:
-        raise BadInput(f"{backup}: is damaged ({error}). Take an earlier one") from error
+        raise BadInput(f"is damaged ({error}). Take an earlier one", place=backup) from error
     except OSError as error:
-        raise StudioError(f"{error.filename or backup}: {disk.plain(error)}. Nothing was restored") from error
+        raise StudioError(f"{disk.plain(error)}. Nothing was restored", place=error.filename or backup) from error
     return left
 
 

@@ -27,7 +27,7 @@ def to_server(studio: StudioFolder, address: str) -> dict[str, int]:
     not to be reached; nothing was changed.
     """
     if studio.home.on_server:
-        raise BadInput(f"{studio.home.told}: is on a server already")
+        raise BadInput("is on a server already", place=studio.home.told)
     server = Server.new(studio.folder, address)
     facts = studio.folder / FACTS
     try:
@@ -51,7 +51,7 @@ def _copied(old: Connection, new: Connection, table: Table) -> int:
     if rows:
         new.execute(insert(table), rows)
     if new.execute(select(func.count()).select_from(table)).scalar_one() != len(rows):
-        raise StudioError(f"{table.name}: not all rows arrived; nothing was changed")
+        raise StudioError("not all rows arrived; nothing was changed", place=table.name)
     key = next(iter(table.primary_key.columns))
     if key.type.python_type is int:  # a number is given once, also that of a row that is gone
         numbered = {row["name"]: row["seq"] for row in old.exec_driver_sql("SELECT * FROM sqlite_sequence").mappings()}

@@ -71,7 +71,7 @@ def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: Asked) -> S
     place = studio.find_place(place_id)
     indoor = studio.climate(place.id, now - pd.Timedelta(days=1500), now)
     if not len(indoor.time):
-        raise NotThere(f"{place.name}: no logger has read anything there; hang one for six weeks first")
+        raise NotThere("no logger has read anything there; hang one for six weeks first", place=place.name)
     outdoors = asked.outdoors or studio_outdoors(studio, now)
     volume, notes = _volume(place, asked)
     start, end = span_of(indoor, outdoors, asked)

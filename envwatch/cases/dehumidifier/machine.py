@@ -308,4 +308,6 @@ def data_sheet(path: Path):
             for row in rows
         )  # fmt: skip
     except (KeyError, TypeError, ValueError):
-        raise BadInput(f"{path.name}: expected numbers under temp_c, rh_percent, litres_day, litres_per_kwh") from None
+        raise BadInput(
+            "expected numbers under temp_c, rh_percent, litres_day, litres_per_kwh", place=path.name
+        ) from None

@@ -62,7 +62,7 @@ def after_buying(studio: Studio, place_id: str, now: pd.Timestamp, since: pd.Tim
     read = log.time[np.isfinite(log.rh_percent)]
     out = outdoors.time[np.isfinite(outdoors.vapour_pa)]
     if not len(read) or not len(out) or min(read[-1], out[-1]) < begin + pd.Timedelta(days=1):
-        raise NotThere(f"{before.place.name}: room and outdoors were not read together since {begin:%Y-%m-%d}")
+        raise NotThere(f"room and outdoors were not read together since {begin:%Y-%m-%d}", place=before.place.name)
     end = min(read[-1], out[-1]).floor("h")
     log = log.between(begin, end)
     weather = replace(drive(log, outdoors, asked, begin, end, before.place.zone), counted_from=0)

@@ -181,7 +181,9 @@ def _room_log(studio: Studio, spot: Spot, time: pd.DatetimeIndex, notes: list[st
     position = None if spot.log == "room" else spot.log
     read = studio.climate(spot.house.place_id, time[0] - pd.Timedelta(days=1096), time[0], position)
     if not np.isfinite(read.rh_percent).any():
-        raise NotThere(f"{spot.name}: log = {spot.log!r}: nothing was read there. Leave log out to have it reckoned")
+        raise NotThere(
+            f"log = {spot.log!r}: nothing was read there. Leave log out to have it reckoned", place=spot.name
+        )
     notes += [note for note in read.notes if "calibr" not in note]
     temp, rh = replayed(read, time)
     return RoomLog(temp, rh, read.sensor)

@@ -46,7 +46,7 @@ def owners_air(read: LogFile, name: str) -> Climate:
     """
     probe = next((probe for probe in read.channels if np.isfinite(probe.rh_percent).any()), None)
     if probe is None:
-        raise BadInput(f"{name}: holds no humidity. Ask the owner for a file with temperature and humidity")
+        raise BadInput("holds no humidity. Ask the owner for a file with temperature and humidity", place=name)
     time, first = np.unique(probe.time, return_index=True)
     temp, rh = probe.temp_c[first], probe.rh_percent[first]
     marks = quality.mark(time, temp, rh)

@@ -100,15 +100,15 @@ def from_toml(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
     try:
         found = tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
-        raise BadInput(f"{file}: is not UTF-8 text. Save it as UTF-8") from None
+        raise BadInput("is not UTF-8 text. Save it as UTF-8", place=file) from None
     except tomllib.TOMLDecodeError as error:
-        raise BadInput(f"{file}: is not TOML ({error}). Compare it with sample_logs/positions.toml") from None
+        raise BadInput(f"is not TOML ({error}). Compare it with sample_logs/positions.toml", place=file) from None
     house, rows = found.get("house", {}), found.get("position", [])
     if not isinstance(house, dict) or not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise BadInput(f"{file}: needs a table [house] and one [[position]] for each position")
+        raise BadInput("needs a table [house] and one [[position]] for each position", place=file)
     strange = set(found) - {"house", "position"}
     if strange:
-        raise BadInput(f"{file}: {sorted(strange)[0]!r} is not known; write [house] and [[position]]")
+        raise BadInput(f"{sorted(strange)[0]!r} is not known; write [house] and [[position]]", place=file)
     house = {"house" if key == "name" else key: value for key, value in house.items()}
     return house, [(f"position {n}", row) for n, row in enumerate(rows, 1)]
 
@@ -123,15 +123,15 @@ def from_csv(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise BadInput(f"{file}: is not UTF-8 text. Save it as CSV UTF-8") from None
+        raise BadInput("is not UTF-8 text. Save it as CSV UTF-8", place=file) from None
     head = "".join(text.splitlines()[:1])
     delimiter = ";" if head.count(";") > head.count(",") else ","
     try:
         rows = list(csv.DictReader(io.StringIO(text, newline=""), delimiter=delimiter))
     except csv.Error as error:
-        raise BadInput(f"{file}: is not a CSV file ({error}); save it again as CSV UTF-8") from None
+        raise BadInput(f"is not a CSV file ({error}); save it again as CSV UTF-8", place=file) from None
     if not rows:
-        raise BadInput(f"{file}: no positions. The first row names the columns, then one row a position")
+        raise BadInput("no positions. The first row names the columns, then one row a position", place=file)
     house: dict[str, Any] = {}
     for n, row in enumerate(rows, 2):
         if None in row:
@@ -147,7 +147,7 @@ def from_csv(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
 
 def _spots(house: dict[str, Any], rows: Rows, file: str) -> tuple[Spot, ...]:
     if not rows:
-        raise BadInput(f"{file}: no positions. Write one [[position]] with a name for each place to hang")
+        raise BadInput("no positions. Write one [[position]] with a name for each place to hang", place=file)
     if not isinstance(house.get("house", ""), str):
         raise BadInput(f"{file}, house: name is not text")
     with _in_row(HOUSE_ROW):
@@ -239,7 +239,7 @@ def _cell(value: object, where: str) -> str:
     if isinstance(value, list):
         return ",".join(str(part) for part in value) or "none"
     if isinstance(value, dict):
-        raise BadInput(f"{where}: a table is not expected here")
+        raise BadInput("a table is not expected here", place=where)
     return str(value).strip()
 
 
@@ -340,7 +340,7 @@ def _typed(row: dict[str, Any], where: str) -> dict[str, str]:
 
 def _told(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
     if not content.strip():
-        raise BadInput(f"{file}: is empty. Compare it with sample_logs/positions.toml")
+        raise BadInput("is empty. Compare it with sample_logs/positions.toml", place=file)
     return from_csv(content, file) if file.casefold().endswith((".csv", ".txt")) else from_toml(content, file)
 
 

@@ -63,7 +63,7 @@ def after_hanging(
     """
     start = max(log.start, hang_on)
     if log.end <= start:
-        raise BadInput(f"{spot.name}: the log ends on {log.end.date()}, before it was hung on {hang_on.date()}")
+        raise BadInput(f"the log ends on {log.end.date()}, before it was hung on {hang_on.date()}", place=spot.name)
     hung, _ = as_hung(painting, hang_on)
     history = history_of(studio, painting, start)
     asked = asked_of(studio, hung, replace(spot, log="", log_here=False), hang_on, history)

@@ -95,8 +95,9 @@ def of_place(
     ways = studio.exposures(replace(painting, stays=(stay,)), start, end)
     if not any(np.isfinite(way.room.temp_c).any() for way in ways):
         raise NotThere(
-            f"{place.name}: nothing was read there from {start.date()} on for a year. Hang a logger there, or describe "
-            "the position in a file (⟦positions⟧)"
+            f"nothing was read there from {start.date()} on for a year. Hang a logger there, or describe "
+            "the position in a file (⟦positions⟧)",
+            place=place.name,
         )
     share = min(way.room.coverage for way in ways)
     first, last = (day.tz_convert(place.zone).date() for day in (start, end))

@@ -42,7 +42,7 @@ def refuse_empty(studio: Studio, span: Period, now: pd.Timestamp) -> None:
         return  # an empty studio is told so in words, not refused
     if not studio.has_readings(span.start, span.end):
         first, last = (moment.tz_convert(studio.zone).date() for moment in (min(firsts), max(lasts)))
-        raise NotThere(f"{span.label}: no logger read anything then. There are readings from {first} to {last}")
+        raise NotThere(f"no logger read anything then. There are readings from {first} to {last}", place=span.label)
 
 
 def period_of(studio: Studio, now: pd.Timestamp, week: str | None) -> tuple[Period | None, Period]:

@@ -85,7 +85,7 @@ def refuse_unknown(used: Iterable[tuple[str, str]], known: Materials) -> None:
     """
     for where, key in used:
         if key and key not in known:
-            raise BadInput(f"{where}: {unlike(key, known)}")
+            raise BadInput(f"{unlike(key, known)}", place=where)
 
 
 def unlike(key: str, known: Iterable[str]) -> str:
@@ -110,17 +110,17 @@ def _read_file(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_text(encoding="utf-8-sig"))
     except tomllib.TOMLDecodeError as error:
-        raise BadInput(f"{path.name}: not a readable TOML file: {error}") from None
+        raise BadInput(f"not a readable TOML file: {error}", place=path.name) from None
     except UnicodeDecodeError:
-        raise BadInput(f"{path.name}: not UTF-8 text; save it as UTF-8") from None
+        raise BadInput("not UTF-8 text; save it as UTF-8", place=path.name) from None
     except OSError as error:
-        raise BadInput(f"{path.name}: cannot be opened ({error.strerror or error})") from None
+        raise BadInput(f"cannot be opened ({error.strerror or error})", place=path.name) from None
 
 
 def _tables(file: str, raw: dict[str, Any]) -> dict[str, dict[str, Any]]:
     for name, table in raw.items():
         if not isinstance(table, dict):
-            raise BadInput(f"{file}: ‘{name}’ stands outside a material; put it under a heading such as [eva_film]")
+            raise BadInput(f"‘{name}’ stands outside a material; put it under a heading such as [eva_film]", place=file)
     return raw
 
 
@@ -168,7 +168,7 @@ def _group_over(where: str, name: str, held: Any, entry: Any, said: list[str]) -
 
 def _own_value(where: str, name: str, entry: Any, unit: str) -> Figure | Words:
     if not isinstance(entry, dict) or not str(entry.get("reason", "")).strip():
-        raise BadInput(f'{where}: an overruled value needs a reason; write {{ value = …, reason = "…" }}')
+        raise BadInput('an overruled value needs a reason; write { value = …, reason = "…" }', place=where)
     given = {"unit": unit, **{key: value for key, value in entry.items() if key != "reason"}}
     return _value(where, name, {"note": entry["reason"], **given}, unit, own=True)
 
@@ -240,26 +240,28 @@ def _group(where: str, name: str, entry: Any, own: bool) -> Any:
 def _value(where: str, name: str, entry: Any, unit: str, own: bool) -> Figure | Words:
     """One value with its provenance, checked."""
     if not isinstance(entry, dict):
-        raise BadInput(f"{where}: write {{ value = …, unit = …, source = …, confidence = … }}, not a bare value")
+        raise BadInput("write { value = …, unit = …, source = …, confidence = … }, not a bare value", place=where)
     if own:
         entry = {"source": STUDIO, "confidence": Confidence.OUR_JUDGEMENT.value, **entry}
     for key in ("value", "unit", "source", "confidence"):
         if key not in entry:
-            raise BadInput(f"{where}: {key} is missing")
+            raise BadInput(f"{key} is missing", place=where)
     extra = set(entry) - {"value", "unit", "source", "confidence", "note"}
     if extra:
-        raise BadInput(f"{where}: ‘{sorted(extra)[0]}’ is not known; known are value, unit, source, confidence, note")
+        raise BadInput(
+            f"‘{sorted(extra)[0]}’ is not known; known are value, unit, source, confidence, note", place=where
+        )
     if entry["unit"] != unit:
-        raise BadInput(f"{where}: unit reads ‘{entry['unit']}’, expected ‘{unit}’")
+        raise BadInput(f"unit reads ‘{entry['unit']}’, expected ‘{unit}’", place=where)
     if entry["source"] not in SOURCES:
         raise BadInput(
-            f"{where}: source ‘{entry['source']}’ is not in the bibliography; leave it out and put it into note"
+            f"source ‘{entry['source']}’ is not in the bibliography; leave it out and put it into note", place=where
         )
     try:
         confidence = Confidence(entry["confidence"])
     except ValueError:
         known = ", ".join(c.value for c in Confidence)
-        raise BadInput(f"{where}: confidence reads ‘{entry['confidence']}’, expected one of {known}") from None
+        raise BadInput(f"confidence reads ‘{entry['confidence']}’, expected one of {known}", place=where) from None
     kind = Words if unit in checks.WORDS.values() else Figure
     return kind(
         _checked(where, name, entry["value"], kind), unit, entry["source"], confidence, str(entry.get("note", ""))

@@ -149,7 +149,7 @@ def _woven(table: pa.Table, odd: list[tuple[int, str]], start: Start, name: str)
     size = table.num_rows + len(odd)
     at = np.array([number for number, _ in odd])
     if len(set(at.tolist())) != len(odd) or at.max() >= size:
-        raise BadInput(f"{name}: rows of different length cannot be told apart. Export the file again.")
+        raise BadInput("rows of different length cannot be told apart. Export the file again.", place=name)
     extra, counts = text_lines.columns([text for _, text in odd], start.delimiter, name)
     place = np.empty(size, np.int64)
     usual = np.ones(size, bool)

@@ -115,7 +115,7 @@ def shape(found: list[Column], columns, names, name: str) -> Shape:
         notes += more
     if not temps:
         raise BadInput(
-            f"{name}: no column holds a temperature; seen: {_seen(found)}. Name the columns in a header row."
+            f"no column holds a temperature; seen: {_seen(found)}. Name the columns in a header row.", place=name
         )
     temps, more = _one_per_probe(temps)
     notes += more
@@ -357,8 +357,9 @@ def _by_contents(found: list[Column], columns, name: str):
                 f"and column {h.at + 1} (about {middle[h.at][1]:g}) for relative humidity in %.")  # fmt: skip
         return [_as(t, "temp", "C")], [_as(h, "rh", "%")], [note]
     raise BadInput(
-        f"{name}: no header names the columns, and their values do not settle which is temperature and which humidity. "
-        "Add a first line such as: time;temperature °C;humidity %"
+        "no header names the columns, and their values do not settle which is temperature and which humidity. "
+        "Add a first line such as: time;temperature °C;humidity %",
+        place=name,
     )
 
 

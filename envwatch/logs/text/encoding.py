@@ -64,21 +64,21 @@ def load(path, hashing: Hashing | None = None) -> Raw:
         name = shown(path.name or str(path))
         before = path.stat()
         if not stat.S_ISREG(before.st_mode):
-            raise BadInput(f"{name}: this is not a file but a folder or a device. Name the logger's file itself.")
+            raise BadInput("this is not a file but a folder or a device. Name the logger's file itself.", place=name)
         if before.st_size > MAX_FILE_BYTES:
-            raise BadInput(f"{name}: {before.st_size / 1e9:.1f} GB is more than is read at once. Split the export.")
+            raise BadInput(f"{before.st_size / 1e9:.1f} GB is more than is read at once. Split the export.", place=name)
         data = path.read_bytes()
         after = path.stat()
     except (OSError, ValueError) as problem:
         why = getattr(problem, "strerror", None) or str(problem)
         raise BadInput(
-            f"{shown(str(path))}: cannot be opened ({shown(why)}). Check the name and close it elsewhere."
+            f"cannot be opened ({shown(why)}). Check the name and close it elsewhere.", place=shown(str(path))
         ) from None
     if (before.st_size, before.st_mtime_ns) != (after.st_size, after.st_mtime_ns) or len(data) != after.st_size:
         raise _still_written(name)
     void = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
     if not data[:4096].strip(void) and not data.strip(void):
-        raise BadInput(f"{name}: the file is empty. Export it again from the logger.")
+        raise BadInput("the file is empty. Export it again from the logger.", place=name)
     return Raw(name, data, (hashing or hashed)(data))
 
 
@@ -96,7 +96,7 @@ def load_again(path, first: Callable[[], str]) -> Raw:
 
 
 def _still_written(name: str) -> BadInput:
-    return BadInput(f"{name}: the file is still being written. Wait until the download has ended and try again.")
+    return BadInput("the file is still being written. Wait until the download has ended and try again.", place=name)
 
 
 def hashed(data: bytes) -> Callable[[], str]:
@@ -114,14 +114,15 @@ def refuse_other_kinds(raw: Raw) -> None:
     """One plain line for what is plainly no table of readings."""
     for mark, what, advice in KINDS:
         if raw.data.startswith(mark):
-            raise BadInput(f"{raw.name}: this is {what}, not a table of readings. {advice}")
+            raise BadInput(f"this is {what}, not a table of readings. {advice}", place=raw.name)
     head = raw.data[:2000].lstrip(b"\xef\xbb\xbf \t\r\n").lower()
     if re.match(rb"<(!doctype|html|head|body|\?xml|svg|script|!--)", head) or b"<html" in head:
         raise BadInput(
-            f"{raw.name}: this is a web page or XML, not a table of readings. Download the logger's CSV export itself."
+            "this is a web page or XML, not a table of readings. Download the logger's CSV export itself.",
+            place=raw.name,
         )
     if head[:1] in (b"{", b"[") and re.match(rb"[\[{]\s*[\"\[{\]}]", head):
-        raise BadInput(f"{raw.name}: this is JSON, not a table of readings. Export it as CSV.")
+        raise BadInput("this is JSON, not a table of readings. Export it as CSV.", place=raw.name)
 
 
 def check_lines(raw_name: str, data: bytes) -> None:
@@ -134,8 +135,8 @@ def check_lines(raw_name: str, data: bytes) -> None:
         end = max(data.rfind(b"\n", start, start + limit), data.rfind(b"\r", start, start + limit))
         if end < start:
             raise BadInput(
-                f"{raw_name}: a line of over {limit // 1000} kB was found. A logger file has short lines; "
-                "export it again."
+                f"a line of over {limit // 1000} kB was found. A logger file has short lines; export it again.",
+                place=raw_name,
             )
         start = end + 1
 
@@ -187,18 +188,18 @@ def _as_told(raw: Raw, told: str) -> bytes:
         return text.lstrip("\ufeff").encode("utf-8", "replace")
     except (LookupError, TypeError, AttributeError):
         raise BadInput(
-            f"{raw.name}: no encoding is called {shown(told)}. Use utf-8, utf-16, cp1252 or the like."
+            f"no encoding is called {shown(told)}. Use utf-8, utf-16, cp1252 or the like.", place=raw.name
         ) from None
     except (UnicodeError, ValueError):
         raise BadInput(
-            f"{raw.name}: the bytes are not {shown(told)}. Leave the encoding out, or tell another."
+            f"the bytes are not {shown(told)}. Leave the encoding out, or tell another.", place=raw.name
         ) from None
 
 
 def _wide(raw: Raw, name: str) -> bytes:
     text = raw.data.decode(name, "replace").lstrip("\ufeff")
     if text.count("\ufffd") > 4 + len(text) // 1000:
-        raise BadInput(f"{raw.name}: the bytes are neither text nor {name}. Export the file again as CSV.")
+        raise BadInput(f"the bytes are neither text nor {name}. Export the file again as CSV.", place=raw.name)
     data = text.encode("utf-8", "replace")
     _refuse_binary(raw.name, data)
     return data
@@ -222,7 +223,7 @@ def _refuse_binary(name: str, data: bytes) -> None:
     head = data[:100_000]
     odd = len(head) - len(head.translate(None, _CONTROL))
     if odd > len(head) * 0.01 or head.count(0) > len(head) * 0.9:
-        raise BadInput(f"{name}: this is binary, not text. Export the readings from the logger's program as CSV.")
+        raise BadInput("this is binary, not text. Export the readings from the logger's program as CSV.", place=name)
 
 
 def _one_byte(name: str, data: bytes) -> tuple[bytes, str, list[str]]:

@@ -73,7 +73,8 @@ def columns(lines: list[str], delimiter: str, name: str) -> tuple[list[pa.Chunke
         if width > MAX_COLUMNS:
             at = start + int(count.argmax())
             raise BadInput(
-                f"{name}: a row has {width} fields ({lines[at][:40]!r}...). No logger writes so many; export it again."
+                f"a row has {width} fields ({lines[at][:40]!r}...). No logger writes so many; export it again.",
+                place=name,
             )
         across = zip(*rows, strict=True) if count.min() == width else zip_longest(*rows, fillvalue="")
         parts.append([pa.array(column, pa.string()) for column in across])

@@ -35,10 +35,10 @@ def sheets(raw: Raw) -> list[tuple[str, list[str]]]:
     except BadInput:
         raise
     except Exception as problem:
-        raise BadInput(f"{raw.name}: the workbook cannot be read ({type(problem).__name__}). {ADVICE}") from None
+        raise BadInput(f"the workbook cannot be read ({type(problem).__name__}). {ADVICE}", place=raw.name) from None
     found = [(title, lines) for title, lines in found if any(line.strip(SHEET + " ") for line in lines)]
     if not found:
-        raise BadInput(f"{raw.name}: the workbook is empty. {ADVICE}")
+        raise BadInput(f"the workbook is empty. {ADVICE}", place=raw.name)
     return found
 
 
@@ -48,12 +48,12 @@ def _check_archive(raw: Raw) -> None:
             parts = archive.infolist()
     except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, OverflowError):
         raise BadInput(
-            f"{raw.name}: this is a damaged or unknown archive, not a table of readings. Unpack it or export again."
+            "this is a damaged or unknown archive, not a table of readings. Unpack it or export again.", place=raw.name
         ) from None
     names = {part.filename for part in parts}
     if "xl/workbook.xml" not in names:
         raise BadInput(
-            f"{raw.name}: this is a zip archive, not a logger file. Unpack it first, and read the CSV inside."
+            "this is a zip archive, not a logger file. Unpack it first, and read the CSV inside.", place=raw.name
         )
     unpacked = sum(part.file_size for part in parts)
     packed = max(sum(part.compress_size for part in parts), 1)
@@ -63,8 +63,9 @@ def _check_archive(raw: Raw) -> None:
         or (unpacked > 10_000_000 and unpacked / packed > MAX_UNPACK_RATIO)
     ):
         raise BadInput(
-            f"{raw.name}: the workbook unpacks to {unpacked / 1e6:.0f} MB from {packed / 1e6:.1f} MB, more "
-            f"than is opened. {ADVICE}"
+            f"the workbook unpacks to {unpacked / 1e6:.0f} MB from {packed / 1e6:.1f} MB, more "
+            f"than is opened. {ADVICE}",
+            place=raw.name,
         )
 
 
@@ -75,7 +76,7 @@ def _lines(sheet, name: str) -> list[str]:
             row = row[:-1]
         cells += len(row)
         if len(row) > MAX_COLUMNS or cells > MAX_CELLS:
-            raise BadInput(f"{name}: sheet {sheet.title!r} is larger than any logger's. {ADVICE}")
+            raise BadInput(f"sheet {sheet.title!r} is larger than any logger's. {ADVICE}", place=name)
         lines.append(SHEET.join(_text(cell) for cell in row))
     return lines
 

@@ -75,7 +75,7 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
             return _noted(kind, some, names)
     if date:
         return _date_and_hour(date[0], columns, names, name)
-    raise BadInput(f"{name}: no column holds date and time in every row. Export the file again with both.")
+    raise BadInput("no column holds date and time in every row. Export the file again with both.", place=name)
 
 
 def _may_be_clock(column: pa.ChunkedArray) -> bool:
@@ -124,8 +124,9 @@ def _date_and_hour(date: int, columns, names, name: str) -> Columns:
         if cells and (called or sum(CLOCK.search(cell) is not None for cell in cells) > 0.6 * len(cells)):
             where = f"under {n!r}" if n else f"in column {i + 1}"
             raise BadInput(
-                f"{name}: the times {where} cannot be read (first: {cells[0][:30]!r}). Export the file again with "
-                "times such as 14:05."
+                f"the times {where} cannot be read (first: {cells[0][:30]!r}). Export the file again with "
+                "times such as 14:05.",
+                place=name,
             )
     return Columns("date", (date,))
 

@@ -98,8 +98,9 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str) -> C
             if i != day and (kinds[i] == "time" or (_timely(names[i]) and _fractions(cells[i]))):
                 return Columns("serials", (day, i))
         raise BadInput(
-            f"{name}: {names[day] or f'column {day + 1}'!r} counts a spreadsheet's days, and no column holds the time "
-            "of day beside it. Export the file again with date and time."
+            f"{names[day] or f'column {day + 1}'!r} counts a spreadsheet's days, and no column holds the time "
+            "of day beside it. Export the file again with date and time.",
+            place=name,
         )
     for i, n in enumerate(names):
         if elapsed_word(n) and _mostly(_counts, cells[i]):
@@ -116,7 +117,7 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str) -> C
             and all(map(_counts, cells[i]))
         ):
             return Columns("elapsed", (i,))
-    raise BadInput(f"{name}: no column holds date and time in every row. Export the file again with both.")
+    raise BadInput("no column holds date and time in every row. Export the file again with both.", place=name)
 
 
 def _mostly(fits, cells: list[str]) -> bool:
@@ -189,8 +190,9 @@ def _one_run(span: np.ndarray, name: str) -> None:
     steps = np.diff(span)
     if len(steps) and (steps < 0).any() and (steps > 0).any():
         raise BadInput(
-            f"{name}: the time since the start begins again in the middle, so several records stand in one file. "
-            "Split it, one file a record."
+            "the time since the start begins again in the middle, so several records stand in one file. "
+            "Split it, one file a record.",
+            place=name,
         )
 
 
@@ -205,8 +207,9 @@ def _spans(column, name: str, unit: str, file_name: str) -> tuple[np.ndarray, st
         minutes = "m:s" in style.replace("mm", "m").replace("ss", "s") and "h" not in style
         if parts == {False} and not minutes and "h:m" not in style.replace("hh", "h").replace("mm", "m"):
             raise BadInput(
-                f"{file_name}: {name!r} may count hours and minutes or minutes and seconds (first: {filled[0]!r}). "
-                "Add (hh:mm) or (mm:ss) to its name in the header."
+                f"{name!r} may count hours and minutes or minutes and seconds (first: {filled[0]!r}). "
+                "Add (hh:mm) or (mm:ss) to its name in the header.",
+                place=file_name,
             )
         spans = np.array([_span_us(t, minutes) for t in texts] or [NONE], np.int64)
         return spans[index], "minutes and seconds" if minutes and parts == {False} else "hours, minutes and seconds"
@@ -216,8 +219,8 @@ def _spans(column, name: str, unit: str, file_name: str) -> tuple[np.ndarray, st
     known = [(said, us) for said, us, some in SPANS if words & set(some)]
     if len(known) != 1:
         raise BadInput(
-            f"{file_name}: the header does not say in which unit {name!r} counts. Add it to its name, such as "
-            "Elapsed (min)."
+            f"the header does not say in which unit {name!r} counts. Add it to its name, such as Elapsed (min).",
+            place=file_name,
         )
     said, us = known[0]
     points, commas = decimal_marks(filled[:500])
@@ -271,8 +274,9 @@ def _days(day: np.ndarray, shown: str, name: str) -> np.ndarray:
         at = int(np.flatnonzero((steps < 0) & (steps + DAY_US == gap.max()))[0])
         before, after = (str(np.datetime64(int(t) // 1_000_000, "s"))[11:16] for t in (day[at], day[at + 1]))
         raise BadInput(
-            f"{name}: the times of day under {shown!r} go back from {before} to {after}, and no date tells whether a "
-            "day has passed. Export the file again with dates."
+            f"the times of day under {shown!r} go back from {before} to {after}, and no date tells whether a "
+            "day has passed. Export the file again with dates.",
+            place=name,
         )
     return np.append(0, np.cumsum(steps < 0)).astype(np.int64)
 

@@ -26,8 +26,9 @@ def refuse_one_day(stamps: Stamps, name: str) -> None:
     good = stamps.wall[stamps.wall != NONE]
     if len(good) > 2 and len(good) > 1.5 * len(np.unique(good)):
         raise BadInput(
-            f"{name}: the rows give a date but no time of day that can be read, and several stand on one day. Export "
-            "the file again with date and time."
+            "the rows give a date but no time of day that can be read, and several stand on one day. Export "
+            "the file again with date and time.",
+            place=name,
         )
 
 
@@ -68,7 +69,7 @@ def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
     pieces = _one_way(pieces, name)
     good = (pieces.date_at >= 0) & (pieces.time_at >= 0)
     if not good.any():
-        raise BadInput(f"{name}: no row holds a readable date and time. Export the file again.")
+        raise BadInput("no row holds a readable date and time. Export the file again.", place=name)
     times_us = np.array([t.us for t in pieces.times], np.int64)
     time_us = times_us[pieces.time_at]
     found = day_order.orders(list(pieces.dates))
@@ -106,9 +107,10 @@ def _one_way(pieces: _Pieces, name: str) -> _Pieces:
     few = rows if 2 * rows.sum() < known.sum() else known & ~rows
     if few.sum() > max(2, 0.01 * known.sum()):
         raise BadInput(
-            f"{name}: dates are written in two ways, {int(rows.sum())} with the year first and "
+            f"dates are written in two ways, {int(rows.sum())} with the year first and "
             f"{int((known & ~rows).sum())} with the "
-            "year last. A spreadsheet may have swapped day and month in some; export the file again from the logger."
+            "year last. A spreadsheet may have swapped day and month in some; export the file again from the logger.",
+            place=name,
         )
     return pieces._replace(date_at=np.where(few, -1, pieces.date_at))
 
@@ -135,7 +137,7 @@ def _unsettled(choice: day_order.Choice, pieces: _Pieces, column, name: str, tol
             f"they fit {words_} "
             f"(first: {example!r}).", "dates", choice.left, place=name)  # fmt: skip
     if not choice.left:
-        return BadInput(f"{name}: {choice.why} (first: {example!r}). Export the file again with full dates.")
+        return BadInput(f"{choice.why} (first: {example!r}). Export the file again with full dates.", place=name)
     return Question(
         f"dates such as {example!r} can be read {' or '.join(day_order.WORDS[o] for o in choice.left)}, "
         "and nothing in "

@@ -66,7 +66,9 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     _strays(timed, temps, fates, open_, duplicate)
     counted = counts(fates, int((duplicate & (fates.code[open_] == 0)).sum()))
     if not channels:
-        raise BadInput(f"{context.name}: no row holds a reading that can be used ({listed(dict(counted.set_aside))}).")
+        raise BadInput(
+            f"no row holds a reading that can be used ({listed(dict(counted.set_aside))}).", place=context.name
+        )
     met = [sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")]
     notes += [*of_basis, *(note for _, more in joined for note in more)]
     notes += [*time_notes(*met, channels, step_us, basis), TOGETHER]
@@ -76,11 +78,11 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
 def _refuse(temps: list[Quantity], groups: list[Quantity], context) -> None:
     if not temps:
         raise BadInput(
-            f"{context.name}: no row holds a temperature that can be used. Export it again with temperatures."
+            "no row holds a temperature that can be used. Export it again with temperatures.", place=context.name
         )
     if context.need_rh and not any(g.kind == "rh" for g in groups):
         raise BadInput(
-            f"{context.name}: the file holds no relative humidity, only temperature. Export the humidity too."
+            "the file holds no relative humidity, only temperature. Export the humidity too.", place=context.name
         )
 
 

@@ -223,8 +223,8 @@ def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, name: str, body: 
     if early.all() or (early.sum() == good.sum()):
         when = str(np.datetime64(int(wall[good][0]), "us"))[:10]
         raise BadInput(
-            f"{name}: all times lie before 2000 (first: {when}): the logger's clock was reset. Set it and say "
-            "when it started."
+            f"all times lie before 2000 (first: {when}): the logger's clock was reset. Set it and say when it started.",
+            place=name,
         )
     if early.any():
         fates.set_aside(early, RESET)

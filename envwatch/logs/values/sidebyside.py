@@ -32,7 +32,7 @@ def put(reader: Reader, shape, stamps, fates, open_: np.ndarray, basis, context)
     usable = fates.code[open_] == 0 if fates.code.any() else np.ones(len(open_), bool)
     groups = _groups(reader, shape, usable)
     if not groups:
-        raise BadInput(f"{context.name}: no row holds a reading that can be used ({listed(fates.counted())}).")
+        raise BadInput(f"no row holds a reading that can be used ({listed(fates.counted())}).", place=context.name)
     # rows without a value still tell how the clock ran
     longest = utc.rising(
         wall if shape.by is None else wall[max((at for _, at in groups), key=lambda at: len(wall[at]))]
@@ -71,7 +71,7 @@ def _values(reader: Reader, shape, context) -> tuple[list[wide.Values], list[str
         damp = [v for v in values if v.probe.rh is not None]
         if not damp:
             raise BadInput(
-                f"{context.name}: the file holds no relative humidity, only temperature. Export the humidity too."
+                "the file holds no relative humidity, only temperature. Export the humidity too.", place=context.name
             )
         dry = [v.probe.label for v in values if v.probe.rh is None]
         if dry:

@@ -129,14 +129,16 @@ def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str
     low = seen[(seen > 0) & (seen <= FRACTION_MOST)]
     if len(low) > 0.5 * len(seen) and len(np.unique(low)) > FRACTIONS_TELL:
         raise BadInput(
-            f"{name}: {column!r} reads about {np.median(low):g} in most rows, and up to {seen.max():g}: neither "
-            "percent nor fractions of 1 throughout. Export it again in percent."
+            f"{column!r} reads about {np.median(low):g} in most rows, and up to {seen.max():g}: neither "
+            "percent nor fractions of 1 throughout. Export it again in percent.",
+            place=name,
         )
     if ((seen < RH_LEAST) | (seen > RH_MOST)).mean() > 0.5:
         raise BadInput(
-            f"{name}: {column!r} reads about {np.median(seen):g}, expected 0 to 100. It is no relative "
+            f"{column!r} reads about {np.median(seen):g}, expected 0 to 100. It is no relative "
             "humidity in percent; "
-            "export it again in percent."
+            "export it again in percent.",
+            place=name,
         )
     return values, []
 
@@ -162,8 +164,8 @@ def check_pair(temp_c, rh_percent, name: str, column: str) -> list[str]:
     for what, other in (("°C", t), ("°F", t * 1.8 + 32), ("K", t + 273.15)):
         if np.abs(h - other).max() <= 0.11:
             raise BadInput(
-                f"{name}: {column!r} is the temperature over again (in {what}), not humidity. Export the "
-                "humidity column."
+                f"{column!r} is the temperature over again (in {what}), not humidity. Export the humidity column.",
+                place=name,
             )
     return []
 
