@@ -266,7 +266,7 @@ def test_a_questioned_file_waits_in_the_tray_and_holds_up_no_other(studio, tmp_p
     report = studio.add([unclear, write_log(tmp_path / "b.csv")])
     asked, kept = report.outcomes
     assert (asked.status, kept.status) == ("in the tray", "kept")
-    assert asked.field == "dates"
+    assert asked.option == "dates"
     (item,) = studio.tray()
     assert item.name in item.sentence
     assert studio.loggers().keys() == {kept.logger_id}

@@ -394,7 +394,7 @@ def test_a_lining_without_a_day_is_not_known(studio):
 def test_a_refused_release_is_kept_only_with_a_reason(demo_copy):
     with Studio.open(demo_copy) as house:
         found = may_leave(house, house.paintings()["26-11"], LEAVES, NOW, journey())
-        with pytest.raises(BadInput, match="may not leave on Tue 3 Nov 2026: first weeks.*--although REASON"):
+        with pytest.raises(BadInput, match="may not leave on Tue 3 Nov 2026: first weeks.*although REASON"):
             hand_over(house, found, "  ")
         assert not [t for t in house.paintings()["26-11"].treatments if t.kind == HANDOVER]
         hand_over(house, found, "the owner fetched it")

@@ -250,7 +250,7 @@ def test_a_described_position_is_taken_at_its_worst(studio):
 def test_a_place_without_readings_is_refused_in_one_line(studio):
     with pytest.raises(NotThere, match="nothing was read there.*describe the position"):
         lining.of_place(studio, BARE, "schummerkuhle", "inner wall", NOW)
-    with pytest.raises(NotThere, match="--to moon: not a place"):
+    with pytest.raises(NotThere, match="to moon: not a place"):
         lining.of_place(studio, BARE, "moon", "inner wall", NOW)
 
 

@@ -64,7 +64,7 @@ def test_the_owner_and_the_owners_house_are_left_out_unless_asked_for(demo):
     assert np.isfinite(open_.days.temp_c[0][in_house]).any()
     assert "querlicht" not in {file.logger for file in closed.files}
     assert {file.logger for file in open_.files} > {file.logger for file in closed.files}
-    assert "--owner" in closed.withheld[0]
+    assert "⟦owner⟧" in closed.withheld[0]
 
 
 def test_the_bundle_holds_the_originals_byte_for_byte_with_a_list_that_proves_it(demo, tmp_path):
@@ -130,7 +130,7 @@ def test_the_same_dossier_prints_to_the_same_bytes_and_no_markup_of_a_person_is_
 
 def test_a_dossier_of_a_painting_without_anything_is_refused_or_not_known(demo):
     demo.enter("painting", {"id": "bare", "title": "Bare"})
-    with pytest.raises(BadInput, match="give --from and --to"):
+    with pytest.raises(BadInput, match="give from and to"):
         handover.of(demo, "bare", NOW)
     result = handover.of(demo, "bare", NOW, "2026-10-01", "2026-10-10")
     assert result.line.level.word == "not known"

@@ -311,7 +311,7 @@ def test_a_day_stands_in_the_words_of_the_language(code, day):
 
 
 def test_an_unknown_language_or_paper_is_refused(advised):
-    with pytest.raises(BadInput, match="--language xx"):
+    with pytest.raises(BadInput, match="language xx"):
         owner.page(advised, "a4", "xx")
     with pytest.raises(BadInput, match="a4 or letter"):
         owner.page(advised, "a5")

@@ -125,7 +125,7 @@ def sheet_for(
     """
     span = from_to(first, last, studio.zone)
     if span.end <= now:
-        what = f"is over; for a time past, envwatch review ⟦from⟧ {first} ⟦to⟧ {last}"
+        what = f"is over; for a time past, envwatch review --from {first} --to {last}"
         raise BadInput(what, field="until", seen=last)
     made = review.make(studio, now)
     here = {line.id: line for line in made.judged if line.painting.care in STANDS_HERE and line.left is None}
@@ -137,7 +137,7 @@ def sheet_for(
     )  # fmt: skip
     return Away(
         studio.name, studio.zone, now, span.start, span.end, who, ring, rooms, watched, steps, tuple(_before(made)),
-        f"envwatch add FOLDER, then envwatch review ⟦from⟧ {first} ⟦to⟧ {last}: one review of all that time",
+        f"envwatch add FOLDER, then envwatch review --from {first} --to {last}: one review of all that time",
         adoption=studio.adoption,
     )  # fmt: skip
 

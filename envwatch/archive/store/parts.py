@@ -136,7 +136,7 @@ class PartReader:
                 return decode(content)
             what = "it was changed since it was written"
         raise StudioError(
-            f"cannot be read ({what}). Rebuild it from the originals: envwatch check ⟦rebuild⟧", place=part.path
+            f"cannot be read ({what}). Rebuild it from the originals: envwatch check --rebuild", place=part.path
         )
 
     def _content(self, path: str) -> bytes:

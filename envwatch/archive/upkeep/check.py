@@ -57,7 +57,7 @@ def check(studio: StudioFolder, rebuild: bool = False, progress: Progress = None
         if rebuild:
             _rebuild(work, broken)
         elif broken:
-            work.problems.append("the readings can be made again from the originals: envwatch check ⟦rebuild⟧")
+            work.problems.append("the readings can be made again from the originals: envwatch check --rebuild")
         strays = tuple(cleanup.strays(studio))
     return CheckReport(tuple(work.problems), swept, tuple(work.repaired), strays, work.counts)
 
