@@ -1,5 +1,7 @@
 """The one path: what `judge` may and may not say."""
 
+import json
+import pickle
 from dataclasses import replace
 
 import numpy as np
@@ -7,13 +9,16 @@ import pandas as pd
 import pytest
 
 from envwatch import verdict
-from envwatch.climate.exposure import ROOM, Exposure, Stint
+from envwatch.climate.exposure import ROOM, Exposure, Position, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
-from envwatch.core.findings import Level
-from envwatch.core.painting import Layer, Painting, Treatment
-from envwatch.core.place import Sensor
+from envwatch.core.findings import Certainty, Hazard, Level, Mechanism
+from envwatch.core.painting import Area, CareStatus, Layer, Margins, Painting, Role, Treatment, Work
+from envwatch.core.place import Answer, Fact, PlaceKind, Placement, Point, Sensor
+from envwatch.core.quantities import Confidence
 from envwatch.figures import materials
+from envwatch.present.plain import plain
+from tests.exposures import Numbers, whole
 
 START = pd.Timestamp("2026-10-26", tz="UTC")
 END = START + pd.Timedelta(days=7)
@@ -138,3 +143,29 @@ def test_air_of_a_drying_box_is_judged_though_its_percent_looks_like_a_fraction(
     box = Climate.of(time, np.full(720, 20.0), np.full(720, rh_percent), sensor=Sensor(rh_bias_percent=3.0))
     judged = verdict.judge(Exposure({ROOM: box}, box.start, box.end), Painting("p", "Harbour"), box.start)
     assert [finding.level for finding in judged.findings if finding.mechanism == "dry air"] == [Level.ACT]
+
+
+SETS = (
+    Answer, Area, CareStatus, Certainty, Confidence, Fact, Hazard, Margins, Mechanism, Placement, PlaceKind, Point,
+    Role, Work,
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("closed", SETS)
+def test_a_word_of_a_closed_set_is_that_word_wherever_it_goes(closed):
+    # in print, in JSON, compared, as a key, in another process: registers made before hold the plain words
+    for word in closed:
+        assert f"{word}" == str(word) == word.value == word
+        assert {word: 1}[word.value] == 1 and json.dumps({word: word}) == json.dumps({word.value: word.value})
+        assert type(plain(word)) is str and pickle.loads(pickle.dumps(word)) is word
+    assert sorted(closed) == sorted(word.value for word in closed)
+
+
+def test_every_finding_takes_its_words_from_the_closed_sets():
+    facts = tuple(zip(Fact, (True, False, None) * 4, strict=False))
+    for seed in range(8):
+        drawn = whole(Numbers(seed))
+        there = replace(drawn.exposure(), position=Position(facts=facts))
+        for finding in verdict.judge(there, drawn.painting, drawn.start()).findings:
+            assert type(finding.hazard) is Hazard and type(finding.point) is Point, finding
+            assert type(finding.mechanism) in (Mechanism, Fact), finding

@@ -17,6 +17,7 @@ from dashboards.session import House, house
 from envwatch.archive import Studio
 from envwatch.cases import timeline
 from envwatch.core.errors import BadInput, EnvwatchError
+from envwatch.core.place import PlaceKind
 from envwatch.core.text import date, number, stamp
 from envwatch.present import charts
 
@@ -41,7 +42,7 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
     if not rooms:
         return components.first_of_all(NAME, "No logger hangs in a room yet; six weeks of one are needed.",
                                   "bring in a logger's files", "/files", ", and say there where it hangs.")  # fmt: skip
-    usual = next((room for room in rooms if room.kind == "store"), rooms[0])
+    usual = next((room for room in rooms if room.kind == PlaceKind.STORE), rooms[0])
     place = next((room for room in rooms if room.id == asked.get("place")), usual)
     said = fields.known(asked) | {"place": place.id}
     shown, faults = html.P(HOW, className="how"), {}

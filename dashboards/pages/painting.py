@@ -23,7 +23,7 @@ from envwatch.cases.painting.record import Dossier, Told, by_layer
 from envwatch.cases.review import PaintingLine
 from envwatch.core.errors import EnvwatchError, NotThere
 from envwatch.core.findings import Finding
-from envwatch.core.painting import Layer, Painting, Treatment
+from envwatch.core.painting import Area, Layer, Painting, Treatment
 from envwatch.core.text import date, stamp
 from envwatch.figures.review import LOOKS_BACK_DAYS
 from envwatch.present.paper.dossier import dossier as printed
@@ -176,7 +176,7 @@ def _material(layer: Layer, studio: Studio) -> str:
 
 def _layer_facts(layer: Layer, zone: str) -> str:
     applied = f"put on {date(layer.applied_on, zone)}" if layer.applied_on is not None else ""
-    area = "" if layer.area == "whole" else layer.area
+    area = "" if layer.area == Area.WHOLE else layer.area
     told = [area, applied, "assumed" if layer.assumed else "", layer.note]
     return "".join(f"; {part}" for part in told if part)
 

@@ -14,7 +14,7 @@ from envwatch.archive import Studio
 from envwatch.cases.review import PaintingLine, Review
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.findings import Level
-from envwatch.core.painting import CareStatus, Painting
+from envwatch.core.painting import CareStatus, Painting, Role
 
 PATH, NAME, UNDER = "/paintings", "Paintings", ("/painting/",)
 NEW = ("id", "title", "maker", "made", "care")
@@ -152,7 +152,7 @@ def enter_new(studio: Studio, _whose: str, given: dict[str, str]) -> str:
 
 def _row(painting: Painting, shown: Review | None, line: PaintingLine | None, profiles: Any) -> Row:
     lined = painting.lined_on
-    glued = dict.fromkeys(layer.material for layer in painting.layers if layer.role in ("film", "impregnation"))
+    glued = dict.fromkeys(layer.material for layer in painting.layers if layer.role in (Role.FILM, Role.IMPREGNATION))
     return {
         "title": painting.title, "id": painting.id,
         "maker": ", ".join(part for part in (painting.maker, painting.made) if part),

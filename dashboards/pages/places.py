@@ -17,7 +17,7 @@ from envwatch.archive import Studio
 from envwatch.cases import timeline
 from envwatch.core.errors import BadInput, EnvwatchError
 from envwatch.core.period import from_to
-from envwatch.core.place import PLACE_KINDS, Place
+from envwatch.core.place import PLACE_KINDS, Place, PlaceKind
 from envwatch.core.text import date, lasted, number, span
 from envwatch.present import charts
 
@@ -147,7 +147,7 @@ def _view(studio: Studio, place: Place, asked: dict[str, str], start: pd.Timesta
 def _over(studio: Studio, view: dict[str, str], start: pd.Timestamp, end: pd.Timestamp) -> tuple:
     """What is drawn with a place over a span: the air outdoors, another place, another period of its own."""
     out = []
-    outdoors = next((p.id for p in timeline.places_read(studio) if p.kind == "outdoors"), "")
+    outdoors = next((p.id for p in timeline.places_read(studio) if p.kind == PlaceKind.OUTDOORS), "")
     if view.get("behind") and outdoors not in ("", view["place"], view.get("beside")):
         out.append(("outdoors", timeline.of_place(studio, outdoors, start, end)))
     if view.get("beside"):
@@ -186,7 +186,7 @@ def _choose(places: tuple[Place, ...], place: Place, asked: dict[str, str], firs
 
 def _behind(places: tuple[Place, ...], place: Place, here: dict[str, str], first: str, last: str) -> dcc.Link | None:
     """The air outdoors behind it, or away again."""
-    if place.kind == "outdoors" or not any(p.kind == "outdoors" for p in places):
+    if place.kind == PlaceKind.OUTDOORS or not any(p.kind == PlaceKind.OUTDOORS for p in places):
         return None
     shown = {name: value for name, value in here.items() if name != "behind"} | {"from": first, "to": last}
     if here.get("behind"):

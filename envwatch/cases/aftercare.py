@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import pandas as pd
 
-from envwatch.core.painting import Painting, Treatment
+from envwatch.core.painting import Painting, Treatment, Work
 from envwatch.figures.materials import Materials, Profile, first_weeks, profiles
 from envwatch.figures.review import INSPECTION_DAYS
 
@@ -88,11 +88,11 @@ def _by_hours(
     if known.handling_h is not None:
         why = f"{known.handling_h:g} h, {known.handling_h.confidence.value}"
         yield _step(treatment, painting, f"weights off: {known.short}", begin + _h(known.handling_h), why)
-    if treatment.kind == "lining" and known.settled_h is not None:
+    if treatment.kind == Work.LINING and known.settled_h is not None:
         why = f"{known.settled_h:g} h, {known.settled_h.confidence.value}"
         yield _step(treatment, painting, f"restretch: {known.short} settled", begin + _h(known.settled_h), why)
     why = f"{(first - treatment.on).days} days, {known.first_weeks.days.confidence.value}"
-    if treatment.kind == "lining":
+    if treatment.kind == Work.LINING:
         yield _step(treatment, painting, "keying out: not before this day", first, why)
     yield _step(treatment, painting, f"first weeks end: {known.short}; watch until then: {known.first_weeks.watched}",
                 first, why)  # fmt: skip

@@ -11,6 +11,7 @@ from envwatch.core.dates import day_end
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import CareStatus, Painting, Stay
 from envwatch.core.period import Period
+from envwatch.core.place import PlaceKind
 from envwatch.core.text import date
 from envwatch.figures.handling import hot
 
@@ -109,7 +110,7 @@ def _since(stays: list[Stay], fits) -> int:
 
 
 def _in_house(studio: Studio, stay: Stay) -> bool:
-    return studio.places()[stay.place_id].kind == "house"
+    return studio.places()[stay.place_id].kind == PlaceKind.HOUSE
 
 
 def _left(studio: Studio, stays: list[Stay], first: int) -> pd.Timestamp:

@@ -14,11 +14,12 @@ import pandas as pd
 from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.climate.decimation import SCREEN, Line, thinned
+from envwatch.climate.exposure import ENCLOSED
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.findings import Finding
 from envwatch.core.painting import NO_WORK, Painting
-from envwatch.core.place import Place
+from envwatch.core.place import Place, Placement, Point
 
 LONG = pd.Timedelta(days=62)  # a longer span is told by months, a shorter one by days
 QUANTITIES = ("temp_c", "rh_percent", "dew_point_c")
@@ -200,7 +201,7 @@ def of_painting(
 
 
 def _where(stint) -> str:
-    plain = stint.position in ("", "unknown", "crate", "chamber")
+    plain = stint.position in ("", Placement.UNKNOWN, *ENCLOSED)
     return stint.place_name if plain else f"{stint.place_name}, {stint.position}"
 
 
@@ -209,7 +210,7 @@ def _limits(findings: tuple[Finding, ...]) -> tuple[Limit, ...]:
     of_air = [
         Limit(f.limit, f.unit, f"{f.limit:g} {f.unit}: {f.layer}")
         for f in findings
-        if f.point == "room" and f.unit in ("°C", "% RH") and np.isfinite(f.limit)
+        if f.point == Point.ROOM and f.unit in ("°C", "% RH") and np.isfinite(f.limit)
         and any(word in f.mechanism for word in ("heat", "damp", "dry", "cold"))
     ]  # fmt: skip
     return tuple({(limit.value, limit.unit): limit for limit in of_air}.values())

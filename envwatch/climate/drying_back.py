@@ -11,8 +11,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from math import ceil
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -24,10 +25,17 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 
 WEEK, DAY = pd.Timedelta(days=7), pd.Timedelta(days=1)
 NEAR = float(fig.BACK_NEARNESS)
-FASTER, UNKNOWN, SLOWER, AHEAD, ON, REACHED = WORST_FIRST = (
-    "faster than the course", "not known whether on course", "slower than the course", "ahead of the course, and held",
-    "on course", "at its goal",
-)  # fmt: skip
+
+
+class Pace(StrEnum):
+    """How the canvas keeps to its course, the worst first."""
+
+    FASTER, UNKNOWN = "faster than the course", "not known whether on course"
+    SLOWER, AHEAD = "slower than the course", "ahead of the course, and held"
+    ON, REACHED = "on course", "at its goal"
+
+
+FASTER, UNKNOWN, SLOWER, AHEAD, ON, REACHED = WORST_FIRST = tuple(Pace)
 HOLD = "Stop drying and damp nothing; hold the air as it is until the course comes to it:"
 SAYS = {FASTER: HOLD, AHEAD: HOLD, SLOWER: "Not to be made up; from here:", UNKNOWN: "Course:", ON: "Course:"}
 RULE = (
@@ -112,7 +120,7 @@ class Course:
 class Progress:
     """The course of one painting in a review. `state` is "" where it is new; `course` None once its goal is reached."""
 
-    state: str
+    state: Pace | Literal[""]
     sentence: str
     course: Course | None
 
@@ -152,7 +160,7 @@ def begin(damp: Dampness, start: pd.Timestamp, zone: str) -> Course:
 class Held:
     """How a canvas kept to its course: a state, what was measured in words, and the lowest day of all so far. [% RH]"""
 
-    state: str
+    state: Pace
     measured: str
     low_percent: float
 

@@ -12,9 +12,10 @@ import pandas as pd
 
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Mask
+from envwatch.core.place import Fact, Placement, Point
 
-ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = "room", "canvas_back", "paint_face", "wall_face"
-POINTS = (ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE)
+ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = Point
+POINTS, NEVER_HERE = tuple(point.value for point in Point), tuple(fact.value for fact in Fact)
 
 
 @dataclass(frozen=True)
@@ -28,17 +29,11 @@ class Stint:
     end: pd.Timestamp
     place_id: str  # "": whereabouts unknown
     place_name: str
-    position: str = "unknown"
+    position: Placement = Placement.UNKNOWN
     zone: str = "UTC"
     intended: bool = False
     purpose: str = ""
     own_logger: bool = False
-
-
-NEVER_HERE = (
-    "direct sun", "fire or stove in use", "flue behind", "radiator close below", "warm or cold air blows on it",
-    "cooking room", "bathing room", "damp wall", "fresh plaster", "unsafe fixing",
-)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -49,13 +44,13 @@ class Position:
     ----------
     light_lux_h_year : dose of light in a year; NaN where not known. [lx h]
     light_times : factor either way by which the dose may be off: it was reckoned, or metered.
-    facts : (fact out of `NEVER_HERE`, whether it holds there; None where not known, which is never safe).
+    facts : (fact, whether it holds there; None where not known, which is never safe).
     basis : plain words on where these facts come from.
     """
 
     light_lux_h_year: float = float("nan")
     light_times: float = 1.0
-    facts: tuple[tuple[str, bool | None], ...] = ()
+    facts: tuple[tuple[Fact, bool | None], ...] = ()
     basis: str = ""
 
 
@@ -63,7 +58,7 @@ class Position:
 class Exposure:
     """The climates at the points that matter for one painting (or one place), and where each was.
 
-    `points` maps names out of `POINTS` to climates over the same span. A point that is not known is
+    `points` maps each `Point` to its climate over the same span. A point that is not known is
     absent, and whoever judges says so. `stints` are in time order and never overlap; time in none of
     them, or in one without a place, is unknown. `position`: light and plain facts of where it hangs; None
     where nobody asked, and then the hazards that need them say nothing.
@@ -73,7 +68,7 @@ class Exposure:
     when the week before was reviewed; None where it was not.
     """
 
-    points: Mapping[str, Climate]
+    points: Mapping[Point, Climate]
     start: pd.Timestamp
     end: pd.Timestamp
     stints: tuple[Stint, ...] = ()
@@ -137,17 +132,19 @@ class Exposure:
 
 
 # spots with an air of their own, where a logger hangs right there
+AT_A_SURFACE = (Placement.OUTER_WALL, Placement.WINDOW, Placement.RADIATOR, Placement.FIREPLACE)
+ENCLOSED = (Placement.CRATE, Placement.CHAMBER)
 AT = {
-    **{spot: f"in the air at the {spot}" for spot in ("outer wall", "window", "radiator", "fireplace")},
-    **{spot: f"in the air of the {spot}" for spot in ("crate", "chamber")},
+    **{spot: f"in the air at the {spot}" for spot in AT_A_SURFACE},
+    **{spot: f"in the air of the {spot}" for spot in ENCLOSED},
 }
 
 
-def where(point: str, stint: Stint | None) -> str:
+def where(point: Point, stint: Stint | None) -> str:
     """The point in words; where a logger hangs at the painting's own spot, that spot.
 
     >>> now = pd.Timestamp("2026-11-02", tz="UTC")
-    >>> where(ROOM, Stint(now, now, "h", "House", "radiator", own_logger=True)), where(ROOM, None)
+    >>> where(ROOM, Stint(now, now, "h", "House", Placement.RADIATOR, own_logger=True)), where(ROOM, None)
     ('in the air at the radiator', 'in the room air')
     """
     if point != ROOM or stint is None or not stint.own_logger:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 import pandas as pd
@@ -14,7 +15,15 @@ from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.core.errors import BadInput
 
 MONTH_NEEDS, LEAST_MONTH_H = 0.75, 28 * 24  # share of a month's hours that a typical year must have, and its hours
-DATED, TYPICAL, MONTHLY, BOUNDS = "dated", "typical year", "monthly", "bounds"
+
+
+class OutdoorKind(StrEnum):
+    """What is known of the air outdoors: its hours, a usual year's, monthly means, or nothing but bounds."""
+
+    DATED, TYPICAL, MONTHLY, BOUNDS = "dated", "typical year", "monthly", "bounds"
+
+
+DATED, TYPICAL, MONTHLY, BOUNDS = OutdoorKind
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,12 +37,12 @@ class Outdoors:
     time: pd.DatetimeIndex
     temp_c: Array
     vapour_pa: Array
-    kind: str
+    kind: OutdoorKind
     words: str
     rh_bias_percent: float = 0.0  # what the logger outdoors may be off by; 0: not known, nothing is added
 
 
-def from_climate(climate: Climate, words: str, kind: str = DATED) -> Outdoors:
+def from_climate(climate: Climate, words: str, kind: OutdoorKind = DATED) -> Outdoors:
     """A logger's or a station's air."""
     return Outdoors(climate.time, climate.temp_c, climate.vapour_pa, kind, words, climate.sensor.rh_bias_percent)
 

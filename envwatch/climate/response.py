@@ -8,7 +8,7 @@ import numpy as np
 
 from envwatch.climate.means import along_time, worst_in_gaps
 from envwatch.core.arrays import Array, ArrayLike
-from envwatch.core.painting import Painting
+from envwatch.core.painting import Painting, Role
 from envwatch.figures import response
 from envwatch.figures.canvas import GAP_BRIDGES_H, LAG_RESTARTS_TAU
 from envwatch.figures.coverage import GAP_LIKE_WITHIN_H
@@ -287,7 +287,9 @@ def response_time_h(painting: Painting | None) -> float:
     if painting.backed and painting.glazed:
         return float(response.GLAZED_BOARD_H)
     tau = float(response.UNLINED_H)
-    materials = {layer.material for layer in painting.layers if layer.role in ("film", "old lining", "impregnation")}
+    materials = {
+        layer.material for layer in painting.layers if layer.role in (Role.FILM, Role.OLD_LINING, Role.IMPREGNATION)
+    }
     if materials & {"glue_paste", "starch", "animal_glue"}:
         tau = max(tau, float(response.PASTE_LINED_H))
     if materials - {"glue_paste", "starch", "animal_glue", "wax_resin"}:

@@ -72,7 +72,7 @@ class Climate:
         readings = (self.temp_c, self.rh_percent, self.dew_point_c, self.vapour_pa)
         for column in (self.time.asi8, *readings, self.hours, self.suspect, self.read_by):
             if column is not None:
-                made.update(np.ascontiguousarray(column))
+                made.update(np.ascontiguousarray(column).data)
         return made.digest()
 
     def __eq__(self, other: object) -> bool:

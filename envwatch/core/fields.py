@@ -116,7 +116,7 @@ def yes_no(cell: str) -> bool:
 
 def one_of(words: Iterable[str]) -> Callable[[str], str]:
     """One word of a list."""
-    known = tuple(words)
+    known = tuple(map(str, words))  # plain words, also those of a set
 
     @closed
     def parse(cell: str) -> str:

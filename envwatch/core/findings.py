@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import Enum, IntEnum
+from enum import IntEnum, StrEnum
 
 import numpy as np
 import pandas as pd
 
+from envwatch.core.place import Fact, Point
 from envwatch.core.quantities import STUDIO, Confidence
 
 
@@ -26,7 +27,33 @@ class Level(IntEnum):
         return ("nothing against it", "not known", "watch", "act", "urgent")[self]
 
 
-class Certainty(Enum):
+class Hazard(StrEnum):
+    """What a finding warns of, by the model that tells."""
+
+    LINING = "lining"
+    MOULD = "mould"
+    FLUCTUATION = "fluctuation"
+    CONDENSATION = "condensation"
+    LIGHT = "light"
+    POSITION = "position"
+
+
+class Mechanism(StrEnum):
+    """By what it harms, within its hazard. What a position does is told by its `Fact`."""
+
+    HEAT, DAMP, DRY, COLD, SWING = "heat", "damp", "dry", "cold", "swing"
+    HEAT_MONTH = "heat, 30 days"
+    COMPATIBILITY, BUILD_UP = "compatibility", "build-up"
+    DAMP_HOURS, GROWTH_INDEX, DAMP_MONTH = "damp hours", "growth index", "30-day mean"
+    CHANGE, BEYOND = "swing in a day or a week", "swing beyond what it has known"
+    DRY_AIR, DAMP_AIR = "dry air", "damp air"
+    CANVAS = "swing, dry, damp and cold"
+    WATER_ON_IT, WATER_BEHIND, BLOOM = "water on the painting", "water on the wall behind", "bloom on fresh varnish"
+    DOSE = "dose of a year"
+    NEVER_HERE = "never here"
+
+
+class Certainty(StrEnum):
     """Whether the sensor can tell the value from the limit. Never changes the level."""
 
     CERTAIN = "certain"
@@ -41,10 +68,10 @@ class Finding:
     could not be decided and, where that is a matter of waiting, `decidable_on`.
     """
 
-    hazard: str  # "mould", "fluctuation", "lining", "condensation"
-    mechanism: str  # "heat, highest hour", "damp dwell", ...
+    hazard: Hazard
+    mechanism: Mechanism | Fact
     layer: str  # in words: "lining film (heat-seal film)", "glue size", "canvas and paint"
-    point: str
+    point: Point
     level: Level
     sentence: str
     value: float = float("nan")

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from enum import Enum
+from enum import StrEnum
 
 import pandas as pd
 
+from envwatch.core.place import Placement
 
-class CareStatus(Enum):
+
+class CareStatus(StrEnum):
     """Where a painting is in its care."""
 
     IN_STUDIO = "in studio"
@@ -18,21 +20,51 @@ class CareStatus(Enum):
     CLOSED = "closed"
 
 
-ROLES = (
-    "varnish", "paint", "ground", "consolidant", "size", "canvas", "insert", "tear mend", "patch",
-    "old lining", "impregnation", "film", "interleaf", "lining canvas", "strip-lining", "stretcher", "board",
-)  # fmt: skip
-AREAS = ("whole", "local", "edge")
-CORRECTION = "correction"  # kept among the treatments where the record was corrected; nothing was done to the painting
+class Role(StrEnum):
+    """What a layer is, from the face to the back."""
+
+    VARNISH, PAINT, GROUND, CONSOLIDANT, SIZE, CANVAS = "varnish", "paint", "ground", "consolidant", "size", "canvas"
+    INSERT, TEAR_MEND, PATCH, OLD_LINING = "insert", "tear mend", "patch", "old lining"
+    IMPREGNATION, FILM, INTERLEAF, LINING_CANVAS = "impregnation", "film", "interleaf", "lining canvas"
+    STRIP_LINING, STRETCHER, BOARD = "strip-lining", "stretcher", "board"
+
+
+class Area(StrEnum):
+    """How much of the painting a layer takes."""
+
+    WHOLE, LOCAL, EDGE = "whole", "local", "edge"
+
+
+class Margins(StrEnum):
+    """The tacking margins."""
+
+    INTACT, TRIMMED, STRIP_LINED, UNKNOWN = "intact", "trimmed", "strip-lined", "unknown"
+
+
+ROLES, AREAS = tuple(role.value for role in Role), tuple(area.value for area in Area)
+
+
+class Work(StrEnum):
+    """Kinds of treatment that mean something here, others are free text. All but a lining leave the painting alone."""
+
+    LINING = "lining"
+    CORRECTION = "correction"  # where the record was corrected
+    HANDOVER, CALL = "handover", "call"
+    TRIAL_OF_WATER, TRIAL_OF_HEAT, TRIAL_OF_SOLVENT = "trial of water", "trial of heat", "trial of solvent"
+
+
+CORRECTION, HANDOVER, CALL = Work.CORRECTION, Work.HANDOVER, Work.CALL
+TRIALS = {"water": Work.TRIAL_OF_WATER, "heat": Work.TRIAL_OF_HEAT, "solvent": Work.TRIAL_OF_SOLVENT}  # before a lining
+NO_WORK = tuple(kind for kind in Work if kind != Work.LINING)  # kept among the treatments; nothing done to the painting
 
 
 @dataclass(frozen=True)
 class Layer:
     """One layer of a painting's build-up. `material` is a key of the materials file, or "unknown"."""
 
-    role: str
+    role: Role
     material: str
-    area: str = "whole"
+    area: Area = Area.WHOLE
     applied_on: pd.Timestamp | None = None  # None: old, or date unknown
     assumed: bool = False
     note: str = ""
@@ -93,7 +125,7 @@ class Stay:
     place_id: str
     start: pd.Timestamp
     end: pd.Timestamp | None = None
-    position: str = "unknown"
+    position: Placement = Placement.UNKNOWN
     intended: bool = False
     purpose: str = ""
     start_is_date: bool = True
@@ -129,7 +161,7 @@ class Painting:
     backed: bool | None = None
     stretcher: str = ""
     frame_depth_mm: float | None = None
-    tacking_margins: str = "unknown"  # intact, trimmed, strip-lined, unknown
+    tacking_margins: Margins = Margins.UNKNOWN
     owner: str = field(default="", repr=False)
     care: CareStatus = CareStatus.IN_STORE
     care_until: pd.Timestamp | None = None
@@ -144,8 +176,8 @@ class Painting:
     @property
     def lined_on(self) -> pd.Timestamp | None:
         """The day of the last lining; its climate history counts as proof from here on."""
-        days = [t.on for t in self.treatments if t.kind == "lining"]
-        days += [layer.applied_on for layer in self.layers if layer.role == "film" and layer.applied_on is not None]
+        days = [t.on for t in self.treatments if t.kind == Work.LINING]
+        days += [layer.applied_on for layer in self.layers if layer.role == Role.FILM and layer.applied_on is not None]
         return max(days, default=None)
 
     def as_treated(self, on: pd.Timestamp) -> Painting:
@@ -159,12 +191,3 @@ class Painting:
             for layer, is_late in zip(self.layers, late, strict=True)
         )
         return replace(self, layers=tuple(moved))
-
-
-HANDOVER, CALL = "handover", "call"
-
-
-TRIALS = {"water": "trial of water", "heat": "trial of heat", "solvent": "trial of solvent"}  # before a lining
-
-
-NO_WORK = (HANDOVER, CALL, CORRECTION, *TRIALS.values())  # kept among the treatments; nothing done to the painting

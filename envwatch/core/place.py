@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 import pandas as pd
@@ -53,13 +54,37 @@ def poorest(sensors: Sequence[Sensor]) -> Sensor:
     return Sensor(**widest, basis=every("basis", "; "), logger=every("logger", " and "), stands_in=stands_in)
 
 
-PLACE_KINDS = ("studio", "store", "loft", "house", "crate", "vehicle", "chamber", "outdoors", "other")
+class PlaceKind(StrEnum):
+    """What kind of place it is."""
+
+    STUDIO, STORE, LOFT, HOUSE, CRATE = "studio", "store", "loft", "house", "crate"
+    VEHICLE, CHAMBER, OUTDOORS, OTHER = "vehicle", "chamber", "outdoors", "other"
 
 
-POSITIONS = (
-    "rack", "easel", "inner wall", "outer wall", "floor", "window", "radiator", "fireplace",
-    "crate", "chamber", "unknown",
-)  # fmt: skip
+class Placement(StrEnum):
+    """Where in a place a painting stands or a logger hangs: its position."""
+
+    RACK, EASEL, INNER_WALL, OUTER_WALL, FLOOR = "rack", "easel", "inner wall", "outer wall", "floor"
+    WINDOW, RADIATOR, FIREPLACE, CRATE, CHAMBER = "window", "radiator", "fireplace", "crate", "chamber"
+    UNKNOWN = "unknown"
+
+
+class Point(StrEnum):
+    """Where about a painting the air is told."""
+
+    ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = "room", "canvas_back", "paint_face", "wall_face"
+
+
+class Fact(StrEnum):
+    """What no climate makes good: where it holds, no painting hangs."""
+
+    SUN, FIRE, FLUE = "direct sun", "fire or stove in use", "flue behind"
+    RADIATOR, DRAUGHT = "radiator close below", "warm or cold air blows on it"
+    COOKING, BATHING = "cooking room", "bathing room"
+    DAMP_WALL, FRESH_PLASTER, FIXING = "damp wall", "fresh plaster", "unsafe fixing"
+
+
+PLACE_KINDS, POSITIONS = tuple(kind.value for kind in PlaceKind), tuple(at.value for at in Placement)
 
 
 @dataclass(frozen=True)
@@ -68,7 +93,7 @@ class Place:
 
     id: str
     name: str
-    kind: str = "other"
+    kind: PlaceKind = PlaceKind.OTHER
     volume_m3: float | None = None
     outer_walls: int | None = None
     altitude_m: float = 0.0
@@ -84,7 +109,7 @@ class Hanging:
     start: pd.Timestamp
     end: pd.Timestamp | None = None
     channel: str = ""  # "": whichever channel the file has
-    position: str = "unknown"
+    position: Placement = Placement.UNKNOWN
 
 
 @dataclass(frozen=True)
@@ -120,19 +145,22 @@ class StandIn:
     note: str = ""
 
 
+class Answer(StrEnum):
+    """What a person says of marked readings: taken out, they count as missing; good, they are no longer doubted."""
+
+    OUT, GOOD = "out", "good"
+
+
 @dataclass(frozen=True)
 class MarkAnswer:
-    """What a person says of the readings of a logger that bear a mark (any, if `mark` is empty) in a span.
-
-    `answer`: "out", they count as missing; "good", they are no longer doubted.
-    """
+    """What a person says of the readings of a logger that bear a mark (any, if `mark` is empty) in a span."""
 
     number: int
     channel: str
     mark: str
     start: pd.Timestamp
     end: pd.Timestamp | None
-    answer: str
+    answer: Answer
     by: str
     on: str
     because: str
@@ -140,5 +168,5 @@ class MarkAnswer:
     @property
     def sentence(self) -> str:
         """What was done, by whom, when and why: "taken out by A. Ember on 2026-11-02: battery flat"."""
-        done = "taken out" if self.answer == "out" else "found good"
+        done = "taken out" if self.answer == Answer.OUT else "found good"
         return f"{done} by {self.by} on {self.on}: {self.because}"

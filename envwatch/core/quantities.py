@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from enum import Enum
+from enum import StrEnum
 from typing import Any
 
 
-class Confidence(Enum):
+class Confidence(StrEnum):
     """How a figure is known. The word is printed wherever the figure decides something."""
 
     PUBLISHED = "published"
@@ -39,7 +39,7 @@ class Figure(float):
         return float(self), self.unit, self.source, self.confidence, self.note
 
 
-class Seen(Enum):
+class Seen(StrEnum):
     """What was seen of a publication. A figure may be called published only if something was."""
 
     TEXT = "text read"

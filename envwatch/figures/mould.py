@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from enum import StrEnum
 from typing import NamedTuple
 
 from envwatch.core.quantities import Confidence, Figure
@@ -50,11 +51,17 @@ def _class(example: str, *values: float) -> MouldClass:
     )
 
 
-CLASSES = {
-    "very sensitive": _class("untreated softwood", 1.0, 2.0, 1.0, 7.0, 2.0, 80),
-    "sensitive": _class("planed wood, glued boards, paper-faced products", 0.578, 0.386, 0.3, 6.0, 1.0, 80),
-    "medium resistant": _class("concrete, glass wool, polyester wool", 0.072, 0.097, 0.0, 5.0, 1.5, 85),
-    "resistant": _class("polished plastic, glass, metal", 0.033, 0.014, 0.0, 3.0, 1.0, 85),
+class Sensitivity(StrEnum):
+    """How sensitive a surface is to mould, the most sensitive first."""
+
+    VERY, SENSITIVE, MEDIUM, RESISTANT = "very sensitive", "sensitive", "medium resistant", "resistant"
+
+
+CLASSES: dict[str, MouldClass] = {
+    Sensitivity.VERY: _class("untreated softwood", 1.0, 2.0, 1.0, 7.0, 2.0, 80),
+    Sensitivity.SENSITIVE: _class("planed wood, glued boards, paper-faced products", 0.578, 0.386, 0.3, 6.0, 1.0, 80),
+    Sensitivity.MEDIUM: _class("concrete, glass wool, polyester wool", 0.072, 0.097, 0.0, 5.0, 1.5, 85),
+    Sensitivity.RESISTANT: _class("polished plastic, glass, metal", 0.033, 0.014, 0.0, 3.0, 1.0, 85),
 }
 
 
@@ -75,7 +82,7 @@ def _judged(value: float, unit: str, note: str) -> Figure:
     return Figure(value, unit, "our-judgement", JUDGED, note)
 
 
-WALL_SENSITIVITY = "sensitive"  # a papered or painted, dusty wall: our judgement
+WALL_SENSITIVITY = Sensitivity.SENSITIVE  # a papered or painted, dusty wall: our judgement
 
 INDEX_WATCH = _judged(0.5, "index", "half way to microscopic growth; a pass mark of 3 is too late for a painting")
 INDEX_ACT = _judged(1.0, "index", "microscopic growth becomes possible")

@@ -9,6 +9,7 @@ from typing import TypeVar
 from envwatch import climate
 from envwatch.climate.exposure import Exposure
 from envwatch.climate.series import Climate
+from envwatch.core.place import Point
 
 Made = TypeVar("Made")
 
@@ -35,7 +36,7 @@ def once(exposure: Exposure, key: Hashable, make: Callable[[], Made]) -> Made:
     return held[key]  # type: ignore[return-value]
 
 
-def held_at(exposure: Exposure, point: str, there: Climate, tau_h: float) -> climate.Held:
+def held_at(exposure: Exposure, point: Point, there: Climate, tau_h: float) -> climate.Held:
     """The humidity that a layer of one time constant had come to in the air at a point, hour by hour."""
     hours = climate.hourly(there)
     return once(exposure, ("held", point, tau_h), lambda: climate.canvas_humidity_range(hours.rh_percent, tau_h))

@@ -16,8 +16,9 @@ from envwatch import climate
 from envwatch.climate.drying_back import RULE
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, WHERE, Exposure, Stint
 from envwatch.core.arrays import Array
-from envwatch.core.findings import Certainty, Finding, Level
-from envwatch.core.painting import Painting
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
+from envwatch.core.painting import Painting, Role
+from envwatch.core.place import Placement
 from envwatch.core.text import day
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
@@ -37,7 +38,7 @@ from envwatch.hazards.dew_point_margin import (
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low, with_open_level
 from envwatch.hazards.working import constants, mean_of_hours, what_would_change
 
-HAZARD = "condensation"
+HAZARD = Hazard.CONDENSATION
 INTENDED = "The whole period was an intended stay, which raises no alarm."
 WATER = "No socket, lamp, heater or extension lead near the wet place until it is dry and looked at."
 
@@ -50,7 +51,8 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     open_both = stands_open(painting)
     found = [once(exposure, (HAZARD, open_both, start), lambda: _on_painting(exposure, open_both, start))]
     outer = any(
-        stint.position == "outer wall" and start < stint.end and stint.start < exposure.end for stint in exposure.stints
+        stint.position == Placement.OUTER_WALL and start < stint.end and stint.start < exposure.end
+        for stint in exposure.stints
     )
     if WALL_FACE in exposure.points or outer:
         found.append(_on_wall(exposure, start))
@@ -63,7 +65,7 @@ def _on_painting(exposure: Exposure, open_both: bool, start: pd.Timestamp) -> Fi
     level, worst = _worst([margin(exposure, p, open_both, start) for p in points], fig.PAINTING_WET_URGENT_H)
     might = [margin_at_worst(exposure, p, open_both, start) for p in points]
     finding = _left_open(Finding(
-        HAZARD, "water on the painting", "paint, canvas and lining", worst.point, level,
+        HAZARD, Mechanism.WATER_ON_IT, "paint, canvas and lining", worst.point, level,
         _painting_sentence(exposure, worst, level), **_fields(worst, level, exposure),
         look_for="Droplets or a dull veil on the paint, damp at the lower edge and behind the bars; bloom days later.",
         do=_painting_do(level), avoid="No wiping, no hair dryer, no sun, no closed wrapping while it is damp.",
@@ -75,7 +77,7 @@ def _on_painting(exposure: Exposure, open_both: bool, start: pd.Timestamp) -> Fi
 def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
     if WALL_FACE not in exposure.points:
         return Finding(
-            HAZARD, "water on the wall behind", "wall behind the picture", WALL_FACE, Level.UNKNOWN,
+            HAZARD, Mechanism.WATER_BEHIND, "wall behind the picture", WALL_FACE, Level.UNKNOWN,
             "It hangs on an outer wall whose temperature is not known: without readings from outdoors, water on the "
             "wall cannot be ruled out.", limit=fig.NEAR_K, unit="K over the dew point", coverage=0.0,
             do="Hang a logger outdoors, or measure the wall behind the picture on a cold morning.",
@@ -86,7 +88,7 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
     level, _ = _graded(seen, fig.WALL_WET_URGENT_H)
     might = [margin_at_worst(exposure, WALL_FACE, False, start)]
     finding = _left_open(Finding(
-        HAZARD, "water on the wall behind", "wall behind the picture", WALL_FACE, level,
+        HAZARD, Mechanism.WATER_BEHIND, "wall behind the picture", WALL_FACE, level,
         _wall_sentence(exposure, seen, level), **_fields(seen, level, exposure),
         look_for="Damp, stains or spots on the wall behind; a musty smell; a damp lower edge of the frame.",
         do=f"Take it off this wall, or dry the room, {RULE}; spacers alone cure no cold wall." if level >= Level.WATCH
@@ -198,7 +200,7 @@ def _unknown_arrivals(exposure: Exposure, seen: Margin) -> str:
     time = seen.air_there.time
     for before, after in zip(exposure.stints, exposure.stints[1:], strict=False):
         row = int(time.searchsorted(after.start))
-        on_the_way = before.position == "crate" or not before.place_id or after.start > before.end
+        on_the_way = before.position == Placement.CRATE or not before.place_id or after.start > before.end
         seen_before = row > 0 and time[row - 1] >= after.start - pd.Timedelta(hours=2)
         if on_the_way and row < len(time) and after.start >= seen.air_there.start and not seen_before:
             when = _when(after.start, exposure.zone)
@@ -238,7 +240,7 @@ def _fresh_varnish(painting: Painting | None, start: pd.Timestamp) -> tuple[str,
     """The youngest varnish that is still fresh at the start, and when it went on."""
     if painting is None:
         return None
-    days = [(layer.material, layer.applied_on) for layer in painting.layers if layer.role == "varnish"]
+    days = [(layer.material, layer.applied_on) for layer in painting.layers if layer.role == Role.VARNISH]
     days += [(done.material, done.on) for done in painting.treatments if "varnish" in done.kind]
     known = [(material, on) for material, on in days if on is not None]
     material, on = max(known, key=lambda pair: pair[1], default=("", None))
@@ -275,7 +277,7 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
     coverage = exposure.room.between(start, exposure.end).coverage
     raised = level is Level.WATCH
     finding = Finding(
-        HAZARD, "bloom on fresh varnish", layer, ROOM, level,
+        HAZARD, Mechanism.BLOOM, layer, ROOM, level,
         f"Highest 24 h mean {value:.0f} % RH over a varnish of {on.day} {on:%b %Y}"
         + (": it may bloom." if raised else f", under {fig.BLOOM_WATCH_RH:g}."),
         value=value, uncertainty=bias, limit=fig.BLOOM_WATCH_RH, unit="% RH, 24 h mean", hours=float(len(over)),

@@ -17,7 +17,7 @@ from envwatch.climate.exposure import ROOM, WHERE, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, ArrayLike, Number, Whole
 from envwatch.core.painting import Painting
-from envwatch.core.place import Sensor
+from envwatch.core.place import Placement, Point, Sensor
 from envwatch.figures import Figure
 from envwatch.figures import condensation as fig
 from envwatch.figures.coverage import GAP_LIKE_WITHIN_H
@@ -121,7 +121,7 @@ def stands_open(painting: Painting | None) -> bool:
 
 def warming_h(open_both: bool, stint: Stint | None = None) -> float:
     """Time constant with which a painting warms, open front and back or not: sheltered it is the slower one. [h]"""
-    if stint is not None and stint.position == "crate":
+    if stint is not None and stint.position == Placement.CRATE:
         return float(fig.CRATED_WARMS_H)
     return float(fig.OPEN_WARMS_H if open_both else fig.FRAMED_WARMS_H)
 
@@ -130,7 +130,7 @@ def warming_h(open_both: bool, stint: Stint | None = None) -> float:
 class Margin:
     """Distance of a surface from the dew point in the judged readings of one point."""
 
-    point: str
+    point: Point
     air_there: Climate  # the judged part
     surface_c: Array  # at the start of each reading
     margin_k: Array  # least within the reading; NaN where not read, or intended
@@ -215,14 +215,14 @@ def _worst_about(whole: Climate, time_us: Whole, hours: Array) -> Iterator[Array
         yield sign * np.fmax(*(about[np.clip(at, 0, len(about) - 1)] for at in rows))
 
 
-def margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp) -> Margin:
+def margin(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp) -> Margin:
     """The distance from the dew point at one point: of the lagged painting in room air, else of the face itself."""
     whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
     begin = windows.judged_from(exposure, start)
     return _margin(exposure, point, open_both, start, whole.between(_since(exposure, begin), exposure.end))
 
 
-def margin_at_worst(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp) -> Margin | None:
+def margin_at_worst(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp) -> Margin | None:
     """The same, what was not read as cold and damp as within a week about it: a painting may come cold out of a gap.
 
     None where all was read.
@@ -242,7 +242,7 @@ def _since(exposure: Exposure, begin: pd.Timestamp) -> pd.Timestamp:
     return max(begin - pd.Timedelta(days=3), exposure.start)
 
 
-def _margin(exposure: Exposure, point: str, open_both: bool, start: pd.Timestamp, near: Climate) -> Margin:
+def _margin(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp, near: Climate) -> Margin:
     begin = windows.judged_from(exposure, start)
     tau = np.full(len(near.time), warming_h(open_both))
     for stint in exposure.stints:

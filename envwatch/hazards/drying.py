@@ -12,28 +12,27 @@ from envwatch.climate.drying_back import NEAR, Dampness
 from envwatch.climate.exposure import Exposure
 from envwatch.climate.summary import day_begins, local_days
 from envwatch.core.arrays import Array
-from envwatch.core.findings import Finding, Level
+from envwatch.core.findings import Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting
 from envwatch.figures import canvas as fig
 from envwatch.figures.materials import Materials, profiles
 from envwatch.figures.mould import WEEK_MEAN_WATCH
 from envwatch.hazards.alike import once
 from envwatch.hazards.canvas.build_up import canvas_of
-from envwatch.hazards.canvas.history import MECHANISM as BEYOND
 from envwatch.hazards.canvas.history import humidity_at
 from envwatch.hazards.canvas.response import Course, course
 from envwatch.hazards.lining.layers import Link, links
 
 DAY = pd.Timedelta(days=1)
 HALF_A_DAY_H = 12
+DAMP = (Mechanism.DAMP, Mechanism.DAMP_AIR, Mechanism.BEYOND)
 LOOKS_BACK_DAYS = 365
 Days = tuple[pd.DatetimeIndex, Array]
 
 
 def asks_to_dry(finding: Finding) -> bool:
     """Whether what is advised about a finding may be to dry the air."""
-    damp = {"lining": ("damp",), "fluctuation": ("damp air", BEYOND)}.get(finding.hazard, ())
-    return finding.level >= Level.WATCH and (finding.hazard == "mould" or finding.mechanism in damp)
+    return finding.level >= Level.WATCH and (finding.hazard == Hazard.MOULD or finding.mechanism in DAMP)
 
 
 def canvas_days(exposure: Exposure, painting: Painting, start: pd.Timestamp, zone: str) -> Days:

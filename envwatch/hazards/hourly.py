@@ -12,7 +12,7 @@ from envwatch import climate
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, Mask
-from envwatch.core.place import Sensor
+from envwatch.core.place import Point, Sensor
 from envwatch.figures.canvas import INTENDED_TAIL_H
 from envwatch.figures.coverage import WINDOW_NEEDS
 from envwatch.hazards import windows
@@ -34,7 +34,7 @@ class Air:
     in_period, intended, drying, suspect : (n,) flags; `drying` is `intended` and the time it takes to dry after it.
     """
 
-    point: str
+    point: Point
     time: pd.DatetimeIndex
     temp_c: Array
     temp_max_c: Array
@@ -163,7 +163,7 @@ def _mean(series: Array, hours: int) -> Array:
     return np.clip(climate.running_mean(series, hours), least, most)
 
 
-def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[str, Climate]]:
+def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[Point, Climate]]:
     """The points to judge at: first the one that decides what was seen, then others that can only make it worse.
 
     The back of the canvas decides where it was read as well as any other; else the room, else the paint face. Room air
@@ -180,12 +180,12 @@ def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[str, Climate]]
     return [(point, exposure.points[point]) for point in sorted(names, key=lambda point: point != decides)]
 
 
-def air_at(exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, tau_h: float) -> Air:
+def air_at(exposure: Exposure, start: pd.Timestamp, point: Point, there: Climate, tau_h: float) -> Air:
     """The recent rows of the air at a point, made once for as many layers and paintings as ask."""
     return once(exposure, ("air", start, point, tau_h), lambda: _air(exposure, start, point, there, tau_h).recent())
 
 
-def _air(exposure: Exposure, start: pd.Timestamp, point: str, there: Climate, tau_h: float) -> Air:
+def _air(exposure: Exposure, start: pd.Timestamp, point: Point, there: Climate, tau_h: float) -> Air:
     hours = climate.hourly(there)
     # the lag runs through short gaps, but an hour that was not read stays unread
     lagged = np.where(np.isfinite(hours.rh_percent), held_at(exposure, point, there, tau_h).held, np.nan)

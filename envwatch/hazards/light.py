@@ -9,12 +9,12 @@ import numpy as np
 import pandas as pd
 
 from envwatch.climate.exposure import PAINT_FACE, Exposure
-from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting
 from envwatch.figures import hanging as fig
 from envwatch.hazards.grading import grade
 
-HAZARD, MECHANISM, LAYER = "light", "dose of a year", "paint and varnish"
+HAZARD, MECHANISM, LAYER = Hazard.LIGHT, Mechanism.DOSE, "paint and varnish"
 
 
 def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | None = None) -> list[Finding]:

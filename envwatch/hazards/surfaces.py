@@ -14,7 +14,7 @@ from envwatch.climate.exposure import CANVAS_BACK, WALL_FACE, WHERE, Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Certainty, Finding, Level
-from envwatch.core.place import Sensor
+from envwatch.core.place import Point, Sensor
 from envwatch.core.text import day
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.mould import DAMP_CLOCK
@@ -25,7 +25,7 @@ LOOKS_BACK = pd.Timedelta(hours=int(max(rung.within or rung.hours for rung in DA
 RECKONED = {WALL_FACE: WALL_FACE_U_K, CANVAS_BACK: CANVAS_BACK_U_K}
 
 
-def reckoned_u_k(point: str, there: Climate) -> float:
+def reckoned_u_k(point: Point, there: Climate) -> float:
     """What a face that no sensor touches may be off by, and no less than the two ends of its wall where run. [K]"""
     return max(float(RECKONED.get(point, 0.0)), there.reckoned_u_k)
 
@@ -37,7 +37,7 @@ class Surface:
     `whole` holds the hours after it too, where there are some, for the windows that end there.
     """
 
-    point: str
+    point: Point
     time: pd.DatetimeIndex
     temp_c: Array
     rh_percent: Array

@@ -23,12 +23,12 @@ def plain(value: Any) -> Any:
     >>> plain({"level": Level.ACT, "value": float("nan"), "at": pd.Timestamp("2026-10-26T08:00Z")})
     {'level': 'act', 'value': None, 'at': '2026-10-26T08:00:00Z'}
     """
-    if value is None or isinstance(value, str | bool):
-        return value
     if isinstance(value, Level):
         return value.word
     if isinstance(value, Enum):
         return plain(value.value)
+    if value is None or isinstance(value, str | bool):
+        return value
     if isinstance(value, pd.Timestamp):
         return value.tz_convert("UTC").strftime("%Y-%m-%dT%H:%M:%SZ") if value.tz is not None else value.isoformat()
     if isinstance(value, pd.Timedelta):

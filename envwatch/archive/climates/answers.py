@@ -27,7 +27,7 @@ from envwatch.core.place import MarkAnswer
 from envwatch.core.readings import Series
 from envwatch.logs.quality import marks
 from envwatch.logs.quality.answers import OUT, bearing, counting
-from envwatch.logs.quality.marks import ANSWERS, MARKS
+from envwatch.logs.quality.marks import MARKS
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
@@ -93,7 +93,7 @@ def _stretches(studio: StudioFolder, logger: str, channel: str, rows: Series) ->
 
 
 __all__ = [
-    "ANSWERS", "DOUBTED", "FOUND_GOOD", "MARKS", "NO_MARK", "OUT", "TAKEN_OUT", "Doubt", "doubts",
+    "DOUBTED", "FOUND_GOOD", "MARKS", "NO_MARK", "OUT", "TAKEN_OUT", "Doubt", "doubts",
     "standing",
 ]  # fmt: skip
 

@@ -9,14 +9,14 @@ import numpy as np
 import pandas as pd
 
 from envwatch.archive.climates.placing import as_hung
-from envwatch.core.place import Hanging, Logger
+from envwatch.core.place import Hanging, Logger, Placement
 from envwatch.core.readings import Series
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
 # In this order they speak for a room; the others are spots of their own, and speak for it only if no other does.
-ROOM_POSITIONS = ("unknown", "rack", "easel", "inner wall", "floor")
+ROOM_POSITIONS = (Placement.UNKNOWN, Placement.RACK, Placement.EASEL, Placement.INNER_WALL, Placement.FLOOR)
 
 
 @dataclass(frozen=True)

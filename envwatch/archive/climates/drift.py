@@ -15,6 +15,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.series import Climate
 from envwatch.core.dates import instant
+from envwatch.core.place import PlaceKind
 from envwatch.figures import quality as q
 from envwatch.logs.quality.drift import apart, moved
 from envwatch.logs.quality.marks import harsher, without_bad
@@ -46,7 +47,7 @@ def _in_place(studio: StudioFolder, place: str) -> dict[Probe, list[tuple[int, i
     from envwatch.archive.climates.deployments import hung_in
 
     here = hung_in(studio, place)
-    if studio.places()[place].kind == "outdoors" or len({hung.logger.id for hung in here}) < 2:
+    if studio.places()[place].kind == PlaceKind.OUTDOORS or len({hung.logger.id for hung in here}) < 2:
         return {}  # nothing to hold it against, and no need to read its whole record
     hourly: dict[Probe, pd.DataFrame] = {}
     for hung in here:

@@ -17,7 +17,8 @@ from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, St
 from envwatch.climate.series import Climate
 from envwatch.core.painting import Painting
 from envwatch.core.period import SEVEN_DAYS
-from envwatch.figures.walls import OUTDOOR_MEAN_H
+from envwatch.core.place import PlaceKind, Placement, Point
+from envwatch.figures.walls import OUTDOOR_MEAN_H, WALL_U_SOLID_BRICK, WALL_U_SOLID_MEASURED
 from envwatch.physics import wall
 
 if TYPE_CHECKING:
@@ -57,14 +58,12 @@ def place_exposure(studio: StudioFolder, place_id: str, start: pd.Timestamp, end
     """The exposure of whatever stands in a place, its own climate alone."""
     place = studio.places()[the("place", place_id, studio.places())]
     air = climate(studio, place_id, start, end)
-    return Exposure(
-        {ROOM: air}, start, end, (Stint(start, end, place.id, place.name, "unknown", place.zone),), air.notes
-    )
+    return Exposure({ROOM: air}, start, end, (Stint(start, end, place.id, place.name, zone=place.zone),), air.notes)
 
 
 def _exposure(studio: StudioFolder, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
     """Worked out once for all paintings that were at the same places at the same times; `span` has no air yet."""
-    outer = any(stint.position == "outer wall" for stint in stints)
+    outer = any(stint.position == Placement.OUTER_WALL for stint in stints)
     key = ("exposure", stints, backed and outer, span.start, span.end, span.weekly, span.reviewed)
     return studio.state().worked_out.get(
         key, lambda: _assembled(studio, stints, backed, span), lambda made: _rows(made, stints)
@@ -82,7 +81,7 @@ def _assembled(studio: StudioFolder, stints: tuple[Stint, ...], backed: bool, sp
     pieces = [_during(studio, stint, start, until) for stint in stints]
     room = joined(pieces, start, until)
     points, notes = {}, []
-    if any(stint.position == "outer wall" and stint.start < span.end for stint in stints):
+    if any(stint.position == Placement.OUTER_WALL and stint.start < span.end for stint in stints):
         points, notes = _behind(studio, stints, pieces, backed, start, until)
     told = (*_holes(stints, start, span.end, studio.zone), *room.notes, *notes)
     return replace(span, points={ROOM: room, **points}, stints=stints, notes=tuple(dict.fromkeys(told)))
@@ -117,16 +116,16 @@ def _local(moment: pd.Timestamp, zone: str) -> str:
 def _behind(
     studio: StudioFolder, stints: Sequence[Stint], pieces: Sequence[Climate], backed: bool, start: pd.Timestamp,
     end: pd.Timestamp,
-) -> tuple[dict[str, Climate], list[str]]:  # fmt: skip
+) -> tuple[dict[Point, Climate], list[str]]:  # fmt: skip
     """Wall face and canvas back for the stints on an outer wall, where the air outdoors is known."""
-    at_wall = [(s, piece) for s, piece in zip(stints, pieces, strict=True) if s.position == "outer wall"]
+    at_wall = [(s, piece) for s, piece in zip(stints, pieces, strict=True) if s.position == Placement.OUTER_WALL]
     measured = any(s.own_logger and len(piece.time) for s, piece in at_wall)
     notes = ["read by a logger at the outer wall itself; right behind the picture it may be damper"] * measured
     # what a logger reads at the wall is not room air: reckoning from it would count the cold wall twice
     hung = [piece for s, piece in at_wall if not s.own_logger and len(piece.time)]
     if not hung:
         return {}, notes
-    outdoors = next((place.id for place in studio.places().values() if place.kind == "outdoors"), None)
+    outdoors = next((place.id for place in studio.places().values() if place.kind == PlaceKind.OUTDOORS), None)
     outside_c = None if outdoors is None else _outdoor_mean(studio, outdoors, start, end)
     if outside_c is None or not outside_c.notna().any():
         return {}, [*notes, "on an outer wall, but no logger reads outdoors: the air behind the picture is not known"]
@@ -136,11 +135,11 @@ def _behind(
     return found, [*notes, _reckoned(found)]
 
 
-def _reckoned(found: dict[str, Climate]) -> str:
+def _reckoned(found: dict[Point, Climate]) -> str:
     """How the faces were reckoned, and what the other end of what such walls are would change."""
     return (
         f"behind the picture reckoned from the room and the mean outdoors over {OUTDOOR_MEAN_H:g} h, for a solid brick "
-        f"wall of U {wall.fig.WALL_U_SOLID_BRICK:g} W/(m²K); with {wall.fig.WALL_U_SOLID_MEASURED:g}, as measured on "
+        f"wall of U {WALL_U_SOLID_BRICK:g} W/(m²K); with {WALL_U_SOLID_MEASURED:g}, as measured on "
         f"such walls, the wall is up to {found[WALL_FACE].reckoned_u_k:.1f} °C and the canvas back up to "
         f"{found[CANVAS_BACK].reckoned_u_k:.1f} °C warmer"
     )
@@ -163,7 +162,7 @@ def _faces(piece: Climate, outside_c: pd.Series, backed: bool) -> list[Climate]:
     # judged at the colder end of what a solid brick wall may be; the other end is its uncertainty
     faces, milder = (
         wall.behind_picture(piece.temp_c[known], piece.rh_percent[known], outside[known], backed=backed, u_value=u)
-        for u in (wall.fig.WALL_U_SOLID_BRICK, wall.fig.WALL_U_SOLID_MEASURED)
+        for u in (WALL_U_SOLID_BRICK, WALL_U_SOLID_MEASURED)
     )
     return [
         replace(

@@ -19,7 +19,7 @@ from envwatch.archive.climates.drift import drifted
 from envwatch.archive.store.records import the
 from envwatch.climate.intervals import NEIGHBOURS
 from envwatch.climate.series import Climate, readers
-from envwatch.core.place import Place, Sensor, StandIn, poorest
+from envwatch.core.place import Place, PlaceKind, Sensor, StandIn, poorest
 from envwatch.core.readings import Series
 from envwatch.logs.quality import marks
 from envwatch.logs.quality.answers import answered
@@ -200,7 +200,7 @@ def read(
     first, temp_c, rh_percent = harsher(rows.time, temp_c, rh_percent)
     conflicting = (rows.marks[first] & CONFLICT) != 0
     # out of doors fog saturates a sensor honestly and mornings warm up fast
-    suspect_bits = CONFLICT if place.kind == "outdoors" else CONFLICT | marks.SUSPECT
+    suspect_bits = CONFLICT if place.kind == PlaceKind.OUTDOORS else CONFLICT | marks.SUSPECT
     suspect = ((rows.marks[first] & suspect_bits) != 0) | drift[first]
     suspect &= ~believed[first] | conflicting  # which of two files is right stays open
     seen = np.isfinite(temp_c) | np.isfinite(rh_percent)

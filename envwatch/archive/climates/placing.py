@@ -13,7 +13,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from envwatch.core.place import Hanging, Logger, Place
+from envwatch.climate.exposure import ENCLOSED
+from envwatch.core.place import Hanging, Logger, Place, PlaceKind, Placement
 from envwatch.core.readings import Series
 from envwatch.figures import quality as q
 from envwatch.logs.quality import marks as quality
@@ -23,9 +24,9 @@ from envwatch.logs.quality.scan import HOUR_US, MINUTE_US
 FOREVER = np.iinfo(np.int64).max
 QUICK = quality.SPIKE | quality.STEP | quality.HANDLING | quality.SUN | quality.SETTLING
 # what moves the air there moves it quickly; our judgement
-HOT_SPOTS = ("radiator", "fireplace", "window")
-MOVING = ("crate", "vehicle", "chamber")
-WET_SPOTS = ("outer wall", "window")
+HOT_SPOTS = (Placement.RADIATOR, Placement.FIREPLACE, Placement.WINDOW)
+MOVING = (PlaceKind.CRATE, PlaceKind.VEHICLE, PlaceKind.CHAMBER)
+WET_SPOTS = (Placement.OUTER_WALL, Placement.WINDOW)
 COLD_TO_TOUCH = quality.SATURATED | quality.STUCK
 
 
@@ -39,7 +40,7 @@ def as_hung(rows: Series, logger: Logger | None, places: Mapping[str, Place], ch
         marks[part] = _explained(marks[part], rows.take(part), hanging, place)
     for hanging, part in _hung(rows, logger, channel):
         place = places.get(hanging.place_id)
-        if place is not None and place.kind != "outdoors" and not _moves_quickly(hanging, place):
+        if place is not None and place.kind != PlaceKind.OUTDOORS and not _moves_quickly(hanging, place):
             marks[part] |= _journeys(rows.take(part), hanging, place)
     return rows if (marks == rows.marks).all() else replace(rows, marks=marks)
 
@@ -54,12 +55,12 @@ def _hung(rows: Series, logger: Logger | None, channel: str) -> Iterator[tuple[H
 
 
 def _moves_quickly(hanging: Hanging, place: Place) -> bool:
-    return hanging.position in (*HOT_SPOTS, "crate", "chamber") or place.kind in MOVING
+    return hanging.position in (*HOT_SPOTS, *ENCLOSED) or place.kind in MOVING
 
 
 def _explained(marks: np.ndarray, rows: Series, hanging: Hanging, place: Place) -> np.ndarray:
     """Marks without what the place explains. (n,) -> (n,)"""
-    if place.kind == "outdoors" or hanging.position in WET_SPOTS or place.kind == "chamber":
+    if place.kind == PlaceKind.OUTDOORS or hanging.position in WET_SPOTS or place.kind == PlaceKind.CHAMBER:
         marks = quality.out_of_doors(marks, rows.time, rows.temp_c, rows.rh_percent)
     if _moves_quickly(hanging, place):
         lifted = _temp_moved(rows.temp_c) | (marks & (quality.SUN | quality.SETTLING) != 0)

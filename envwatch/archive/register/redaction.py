@@ -17,7 +17,7 @@ from envwatch.archive.register.spelling import CAMEL, INSIDE, SHORTEST, TITLES, 
 from envwatch.climate.exposure import POINTS
 from envwatch.core.findings import Level
 from envwatch.core.painting import AREAS, ROLES, CareStatus
-from envwatch.core.place import PLACE_KINDS, POSITIONS
+from envwatch.core.place import PLACE_KINDS, POSITIONS, PlaceKind
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
@@ -102,7 +102,9 @@ class Names:
         paintings, places = register.paintings, register.places
         treatments = (done.id for one in paintings.values() for done in one.treatments)
         own = {stay.place_id for stay in owner_of.stays} if owner_of else set()
-        hidden = {id: one.name for id, one in places.items() if houses and one.kind == "house" and id not in own}
+        hidden = {
+            id: one.name for id, one in places.items() if houses and one.kind == PlaceKind.HOUSE and id not in own
+        }
         ids = (*places, *register.loggers, *paintings, *treatments)
         return cls((one.owner for one in paintings.values()), ids, hidden,
                    owner_of.owner if owner_of else "", studio)  # fmt: skip

@@ -34,11 +34,10 @@ from envwatch.core.fields import (
     yes_no,
     zone,
 )  # fmt: skip
-from envwatch.core.painting import AREAS, ROLES, CareStatus
-from envwatch.core.place import PLACE_KINDS, POSITIONS
-from envwatch.logs.quality.marks import ANSWERS, MARKS
+from envwatch.core.painting import Area, CareStatus, Margins, Role
+from envwatch.core.place import Answer, PlaceKind, Placement
+from envwatch.logs.quality.marks import MARKS
 
-TACKING = ("intact", "trimmed", "strip-lined", "unknown")
 LARGEST_CELL = 1_000_000
 clean = closed(dates.clean)
 
@@ -67,10 +66,10 @@ def _size(name: str, high: float) -> Field:
 
 
 HEAT = number(-50, 400)
-POSITION = Field("position", one_of(POSITIONS), empty="unknown")
+POSITION = Field("position", one_of(Placement), empty="unknown")
 SHEETS = (
     Sheet("places", tables.PLACES, (
-        Field("id", ident, True), Field("name", text, True), Field("kind", one_of(PLACE_KINDS), empty="other"),
+        Field("id", ident, True), Field("name", text, True), Field("kind", one_of(PlaceKind), empty="other"),
         _size("volume_m3", 1e7), Field("outer_walls", integer(0, 20), empty=None),
         Field("altitude_m", number(-500, 9000), empty=None), Field("zone", zone), *_texts("note"))),
     Sheet("loggers", tables.LOGGERS, (
@@ -84,12 +83,12 @@ SHEETS = (
         Field("id", ident, True), Field("title", text, True), *_texts("maker", "made"), _size("height_cm", 1e5),
         _size("width_cm", 1e5), _size("weight_kg", 1e5), *_texts("support"), Field("glazed", yes_no, empty=None),
         Field("backed", yes_no, empty=None), *_texts("stretcher"), _size("frame_depth_mm", 1e4),
-        Field("tacking_margins", one_of(TACKING), empty="unknown"), Field("owner", text),
-        Field("care", one_of(status.value for status in CareStatus), empty=CareStatus.IN_STORE.value),
+        Field("tacking_margins", one_of(Margins), empty="unknown"), Field("owner", text),
+        Field("care", one_of(CareStatus), empty=CareStatus.IN_STORE.value),
         Field("care_until", day), *_texts("ground", "varnish", "value_band")), private=("owner",)),
     Sheet("layers", tables.LAYERS, (
-        Field("painting", ident, True), Field("order", integer(0, 1000), True), Field("role", one_of(ROLES), True),
-        Field("material", text, empty="unknown"), Field("area", one_of(AREAS), empty="whole"),
+        Field("painting", ident, True), Field("order", integer(0, 1000), True), Field("role", one_of(Role), True),
+        Field("material", text, empty="unknown"), Field("area", one_of(Area), empty="whole"),
         Field("applied_on", clean), Field("assumed", yes_no, empty=None), *_texts("note")), parent="painting"),
     Sheet("treatments", tables.TREATMENTS, (
         Field("id", ident, True), Field("painting", ident, True), Field("kind", text, True),
@@ -121,7 +120,7 @@ SHEETS = (
         parent="place"),
     Sheet("mark_answers", tables.MARK_ANSWERS, (
         Field("logger", ident, True), *_texts("channel"), Field("mark", one_of(MARKS)),
-        Field("from", clean, True), Field("to", clean), Field("answer", one_of(ANSWERS), True),
+        Field("from", clean, True), Field("to", clean), Field("answer", one_of(Answer), True),
         Field("by", text, True), Field("on", day, True), Field("because", text, True)), parent="logger"),
 )  # fmt: skip
 BY_NAME = {sheet.name: sheet for sheet in SHEETS}

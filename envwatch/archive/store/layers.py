@@ -12,23 +12,25 @@ from typing import Any
 from sqlalchemy import Connection, insert, select, update
 
 from envwatch.archive.store.tables import LAYERS
-from envwatch.core.painting import ROLES
+from envwatch.core.painting import ROLES, Area, Role, Work
 
 PUTS_ON = {
-    "lining": "film", "relining": "film", "strip-lining": "strip-lining", "consolidation": "consolidant",
-    "patch": "patch", "tear mend": "tear mend", "impregnation": "impregnation", "insert": "insert",
-    "varnish": "varnish", "varnishing": "varnish",
+    "lining": Role.FILM, "relining": Role.FILM, "strip-lining": Role.STRIP_LINING, "consolidation": Role.CONSOLIDANT,
+    "patch": Role.PATCH, "tear mend": Role.TEAR_MEND, "impregnation": Role.IMPREGNATION, "insert": Role.INSERT,
+    "varnish": Role.VARNISH, "varnishing": Role.VARNISH,
 }  # fmt: skip
-AREA = {"patch": "local", "tear mend": "local", "insert": "local", "strip-lining": "edge"}
+AREA = {
+    Role.PATCH: Area.LOCAL, Role.TEAR_MEND: Area.LOCAL, Role.INSERT: Area.LOCAL, Role.STRIP_LINING: Area.EDGE,
+}  # fmt: skip
 
 
-def role_of(kind: str) -> str:
-    """The role of the layer that a kind of treatment leaves behind; "" where it leaves none.
+def role_of(kind: str) -> Role | None:
+    """The role of the layer that a kind of treatment leaves behind; None where it leaves none.
 
     >>> role_of("Lining"), role_of("humidity chamber")
-    ('film', '')
+    (<Role.FILM: 'film'>, None)
     """
-    return PUTS_ON.get(kind.strip().casefold(), "")
+    return PUTS_ON.get(kind.strip().casefold())
 
 
 def kind_of(kind: str) -> str:
@@ -38,12 +40,12 @@ def kind_of(kind: str) -> str:
     ('lining', 'Humidity chamber')
     """
     role = role_of(kind)
-    return "lining" if role == "film" else kind.strip().casefold() if role else kind
+    return Work.LINING.value if role == Role.FILM else kind.strip().casefold() if role else kind
 
 
-def area_of(role: str) -> str:
+def area_of(role: Role) -> Area:
     """How much of the painting a layer of this role takes, if nothing else is said."""
-    return AREA.get(role, "whole")
+    return AREA.get(role, Area.WHOLE)
 
 
 def add(connection: Connection, treatment: Mapping[str, Any], materials: set[str]) -> None:
@@ -52,11 +54,11 @@ def add(connection: Connection, treatment: Mapping[str, Any], materials: set[str
     if not role:
         return
     _put(connection, treatment, role, treatment["material"] or "unknown")
-    if role == "film" and treatment["cloth"] in materials:
-        _put(connection, treatment, "lining canvas", treatment["cloth"])
+    if role == Role.FILM and treatment["cloth"] in materials:
+        _put(connection, treatment, Role.LINING_CANVAS, treatment["cloth"])
 
 
-def _put(connection: Connection, treatment: Mapping[str, Any], role: str, material: str) -> None:
+def _put(connection: Connection, treatment: Mapping[str, Any], role: Role, material: str) -> None:
     held = select(LAYERS).where(LAYERS.c.painting == treatment["painting"], LAYERS.c.role == role)
     day = treatment["on"][:10]
     for layer in connection.execute(held).mappings():

@@ -15,13 +15,18 @@ from envwatch.archive.store.layers import area_of, kind_of, role_of
 from envwatch.archive.store.sql import found, in_order
 from envwatch.core.dates import day_end, instant, is_bare
 from envwatch.core.errors import NotThere
-from envwatch.core.painting import ROLES, CareStatus, Layer, Observation, Painting, Stay, Treatment
-from envwatch.core.place import Hanging, Logger, MarkAnswer, Place, StandIn  # fmt: skip
+from envwatch.core.painting import ROLES, Area, CareStatus, Layer, Margins, Observation, Painting, Role, Stay, Treatment
+from envwatch.core.place import Answer, Hanging, Logger, MarkAnswer, Place, PlaceKind, Placement, StandIn
 from envwatch.logs.quality.sensors import sensor_of
 
 FETCH_DAYS = 7
 NOT_ENTERED = "left by a treatment, and not entered as a layer"
-ORIGINAL = ("paint", "ground", "size", "canvas")  # who entered one of these has described the picture under the work
+ORIGINAL = (
+    Role.PAINT,
+    Role.GROUND,
+    Role.SIZE,
+    Role.CANVAS,
+)  # who entered one of these has described the picture under the work
 SIZE_TAKEN = "nothing of the original is entered: an old size is taken for granted"
 TAKES_OFF = ("removed", "removal", "delining")
 FIRST = ("id", "kind", "on", "material", "intended_end", "temp_interface_c", "note")
@@ -77,7 +82,7 @@ def _by(found: list[dict], name: str) -> defaultdict[str, list[dict]]:
 def _place(row: dict, zone: str, altitude_m: float) -> Place:
     height = altitude_m if row["altitude_m"] is None else row["altitude_m"]
     return Place(
-        row["id"], row["name"], row["kind"] or "other", row["volume_m3"], row["outer_walls"], height,
+        row["id"], row["name"], PlaceKind(row["kind"] or PlaceKind.OTHER), row["volume_m3"], row["outer_walls"], height,
         row["zone"] or zone, row["note"],
     )  # fmt: skip
 
@@ -90,7 +95,7 @@ def _stand_in(row: dict, zone_of: dict[str, str]) -> StandIn:
 
 def _mark_answer(row: dict, zone: str) -> MarkAnswer:
     end = _stop(row["to"], zone, goes_elsewhere=False)
-    return MarkAnswer(row["id"], row["channel"], row["mark"], instant(row["from"], zone), end, row["answer"],
+    return MarkAnswer(row["id"], row["channel"], row["mark"], instant(row["from"], zone), end, Answer(row["answer"]),
                       row["by"], row["on"], row["because"])  # fmt: skip
 
 
@@ -126,7 +131,7 @@ def hangings(hung: list[dict], zone_of: dict[str, str]) -> tuple[Hanging, ...]:
         moves = any(other["from"][:10] == row["to"][:10] for other in others)
         out.append(Hanging(
             row["place"], _start(row["from"], zone, left), _stop(row["to"], zone, moves),
-            row["channel"], row["position"] or "unknown",
+            row["channel"], Placement(row["position"] or Placement.UNKNOWN),
         ))  # fmt: skip
     return tuple(out)
 
@@ -152,7 +157,8 @@ def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> di
         row["id"]: Painting(
             row["id"], row["title"], row["maker"], row["made"], row["height_cm"], row["width_cm"], row["weight_kg"],
             row["support"], row["glazed"], row["backed"], row["stretcher"], row["frame_depth_mm"],
-            row["tacking_margins"] or "unknown", row["owner"], CareStatus(row["care"] or CareStatus.IN_STORE.value),
+            Margins(row["tacking_margins"] or Margins.UNKNOWN), row["owner"],
+            CareStatus(row["care"] or CareStatus.IN_STORE),
             _when(row["care_until"], zone), _stack(layers[row["id"]], treatments[row["id"]], zone),
             tuple(sorted((_treatment(t, zone) for t in treatments[row["id"]]), key=lambda t: t.on)),
             tuple(sorted((observation_of(o, zone) for o in seen[row["id"]]), key=lambda o: o.on)),
@@ -173,17 +179,17 @@ def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, 
     stack = [_layer(row, zone) for row in rows]
     last = None
     for treatment in sorted(treatments, key=lambda t: t["on"]):
-        if role_of(treatment["kind"]) == "film":
+        if role_of(treatment["kind"]) == Role.FILM:
             last = treatment
         elif any(word in treatment["kind"].casefold() for word in TAKES_OFF):
             last = None
-    films = [row["applied_on"] for row in rows if row["role"] == "film"]
+    films = [row["applied_on"] for row in rows if row["role"] == Role.FILM]
     if last is not None and all(day and day[:10] < last["on"][:10] for day in films):
         on = instant(last["on"], zone)
-        film = Layer("film", last["material"] or "unknown", area_of("film"), on, True, NOT_ENTERED)
+        film = Layer(Role.FILM, last["material"] or "unknown", area_of(Role.FILM), on, True, NOT_ENTERED)
         stack = _put_in(stack, film)
     if stack and not any(layer.role in ORIGINAL for layer in stack):
-        stack = _put_in(stack, Layer("size", "unknown", area_of("size"), None, True, SIZE_TAKEN))
+        stack = _put_in(stack, Layer(Role.SIZE, "unknown", area_of(Role.SIZE), None, True, SIZE_TAKEN))
     return tuple(stack)
 
 
@@ -197,7 +203,12 @@ def _put_in(stack: list[Layer], layer: Layer) -> list[Layer]:
 def _layer(row: dict, zone: str) -> Layer:
     when = _when(row["applied_on"], zone)
     return Layer(
-        row["role"], row["material"] or "unknown", row["area"] or "whole", when, bool(row["assumed"]), row["note"]
+        Role(row["role"]),
+        row["material"] or "unknown",
+        Area(row["area"] or Area.WHOLE),
+        when,
+        bool(row["assumed"]),
+        row["note"],
     )
 
 
@@ -223,7 +234,8 @@ def stay_of(row: Mapping, zone_of: dict[str, str]) -> Stay:
     """A stay as a noun; of a bare date, the start of its local day."""
     zone = zone_of[row["place"]]
     return Stay(
-        row["place"], instant(row["from"], zone), _when(row["to"], zone), row["position"] or "unknown",
+        row["place"], instant(row["from"], zone), _when(row["to"], zone),
+        Placement(row["position"] or Placement.UNKNOWN),
         bool(row["intended"]), row["purpose"], is_bare(row["from"]), not row["to"] or is_bare(row["to"]),
     )  # fmt: skip
 

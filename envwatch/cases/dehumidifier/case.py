@@ -33,7 +33,7 @@ from envwatch.climate.drying_back import RULE
 from envwatch.climate.outdoors import Outdoors, from_climate
 from envwatch.climate.series import Climate
 from envwatch.core.errors import NotThere, Question
-from envwatch.core.place import Place
+from envwatch.core.place import Place, PlaceKind, Placement
 from envwatch.figures import dehumidifier as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.physics.room import Drive, Run, per_percent
@@ -95,7 +95,7 @@ def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: Asked) -> S
 def studio_outdoors(studio: Studio, now: pd.Timestamp) -> Outdoors:
     """The studio's own logger outdoors."""
     for place in studio.places().values():
-        if place.kind == "outdoors":
+        if place.kind == PlaceKind.OUTDOORS:
             outside = studio.climate(place.id, now - pd.Timedelta(days=1500), now)
             if np.isfinite(outside.vapour_pa).any():
                 return from_climate(outside, f"the studio's own logger, {place.name}")
@@ -213,7 +213,7 @@ def _judged_elsewhere(given: Setting, one: Counted, air_there: Climate):
     hourly = describing.hourly(air_there)
     room = Room(place, hourly.time, hourly.temp_c, np.full(len(hourly.time), np.nan), air_there.sensor,
                 given.room.start, given.room.end, given.room.judged_from)  # fmt: skip
-    hung = [Hung(h.painting, "unknown", None) for h in given.hung]
+    hung = [Hung(h.painting, Placement.UNKNOWN, None) for h in given.hung]
     return judged(given.studio, room, hung, hourly.rh_percent, 0.0, given.treated_on)
 
 

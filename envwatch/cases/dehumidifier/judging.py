@@ -17,7 +17,7 @@ from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, St
 from envwatch.climate.series import Climate
 from envwatch.core.findings import Level, Verdict, outside
 from envwatch.core.painting import Painting
-from envwatch.core.place import Place, Sensor
+from envwatch.core.place import Place, Placement, Sensor
 from envwatch.figures.walls import OUTDOOR_MEAN_H
 from envwatch.physics import wall
 
@@ -27,7 +27,7 @@ class Hung:
     """A painting in the room, and where in it."""
 
     painting: Painting
-    position: str
+    position: Placement
     colder_k: np.ndarray | None  # (hours,) what a logger at that very position read below (or above) the room's
     own_logger: bool = False
 
@@ -57,7 +57,7 @@ def paintings_in(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Tim
     return found
 
 
-def _hung(studio, painting: Painting, position: str, place_id: str, start, end, room: Room) -> Hung:
+def _hung(studio, painting: Painting, position: Placement, place_id: str, start, end, room: Room) -> Hung:
     there, general = (describing.hourly(studio.climate(place_id, start, end, p)) for p in (position, None))
     away = pd.Series(there.temp_c - general.temp_c, index=there.time)
     if not np.nanmax(np.abs(away.to_numpy()), initial=0.0) > 0:
@@ -76,7 +76,7 @@ def exposure(room: Room, hung: Hung, rh_percent: np.ndarray, warmer_k: np.ndarra
         rh, temp_c = np.minimum(air.rh_at(temp_c, rh, here_c), 100.0), here_c
     points = {ROOM: _climate(room, temp_c, rh)}
     known = np.isfinite(room.outside_c)
-    if hung.position == "outer wall" and not hung.own_logger and known.any():
+    if hung.position == Placement.OUTER_WALL and not hung.own_logger and known.any():
         faces = wall.behind_picture(temp_c, rh, room.outside_c, backed=bool(hung.painting.backed))
         points |= {point: _climate(room, *face) for point, face in zip((WALL_FACE, CANVAS_BACK), faces, strict=True)}
     stint = Stint(room.start, room.end, room.place.id, room.place.name, hung.position, room.place.zone,
@@ -112,7 +112,7 @@ def judged(
             found[key] = verdict.judge(airs[where], treated, room.judged_from, studio.materials())
         out[one.painting.id] = replace(found[key], painting_id=one.painting.id)
     if not hung:
-        bare = Hung(Painting("", ""), "unknown", None)
+        bare = Hung(Painting("", ""), Placement.UNKNOWN, None)
         out[""] = verdict.judge(exposure(room, bare, rh_percent, warmer_k), None, room.judged_from)
     return out
 

@@ -21,7 +21,7 @@ from envwatch.climate.outdoors import DATED, Outdoors, on_grid
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput, EnvwatchError
 from envwatch.core.findings import Level
-from envwatch.core.place import Place
+from envwatch.core.place import Place, Placement, Point
 from envwatch.figures import dehumidifier as fig
 from envwatch.figures.materials import Materials
 from envwatch.physics.room import Drive, simulate
@@ -207,12 +207,12 @@ def _crossings(
 def _judged(one, there: Climate, start: pd.Timestamp, end: pd.Timestamp, place: Place, materials: Materials):
     part = there.between(there.start, end)
     stint = Stint(part.start, part.end, place.id, place.name, one.position, place.zone)
-    return verdict.judge(Exposure({"room": part}, part.start, part.end, (stint,)), one.painting, start, materials)
+    return verdict.judge(Exposure({Point.ROOM: part}, part.start, part.end, (stint,)), one.painting, start, materials)
 
 
 def _level(one, there: Climate, start: pd.Timestamp, place: Place, materials: Materials) -> Level:
     """Worst level there, of whatever hazard: a cure must bring no other harm."""
-    judged = _judged(replace(one, position="rack"), there, start, there.end, place, materials)
+    judged = _judged(replace(one, position=Placement.RACK), there, start, there.end, place, materials)
     return max((f.level for f in judged.findings if f.level >= Level.WATCH), default=Level.CLEAR)
 
 

@@ -22,13 +22,14 @@ from envwatch.cases.hanging.scenario import design_outdoors
 from envwatch.cases.hanging.spot import House, Spot
 from envwatch.climate.series import Climate
 from envwatch.core.errors import NotThere
-from envwatch.core.findings import Level
-from envwatch.core.painting import Layer, Painting
+from envwatch.core.findings import Hazard, Level
+from envwatch.core.painting import Layer, Painting, Role
 from envwatch.core.text import number
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials
 from envwatch.figures.materials.first_weeks import comfort
 
+LINING = (Role.FILM, Role.OLD_LINING, Role.IMPREGNATION, Role.STRIP_LINING)
 BY_HAND = ("stand-off", "board", "no board", "light")  # done once, when it is hung
 
 
@@ -81,11 +82,10 @@ def _zone(studio: Studio, spot: Spot) -> str:
 
 def as_hung(painting: Painting, hang: pd.Timestamp) -> tuple[Painting, tuple[str, ...]]:
     """The painting as treated by the day of hanging; without any record of a lining, with an unknown one."""
-    lining = ("film", "old lining", "impregnation", "strip-lining")
     treated = painting.as_treated(hang)
-    if any(layer.role in lining for layer in painting.layers):
+    if any(layer.role in LINING for layer in painting.layers):
         return treated, ()
-    unknown = Layer("film", "unknown", "whole", None, assumed=True, note="no lining is recorded")
+    unknown = Layer(Role.FILM, "unknown", assumed=True, note="no lining is recorded")
     note = (
         "No lining is recorded for this painting: it is judged as lined with glue paste and with wax-resin, and the "
         "worse counts. Enter its layers, or say with ⟦adhesive⟧ what holds it."
@@ -101,7 +101,7 @@ def _unsafe_notes(painting: Painting, hang: pd.Timestamp) -> list[str]:
 def _linings(painting: Painting, materials: Materials) -> tuple[str, ...]:
     found = []
     for layer in painting.layers:
-        if layer.role in ("film", "old lining", "impregnation", "strip-lining"):
+        if layer.role in LINING:
             known = materials.get(layer.material)
             found.append(known.short if known else "unknown adhesive")
     return tuple(dict.fromkeys(found))
@@ -209,7 +209,7 @@ def _judged(asked: Asked) -> SpotAdvice:
     found = judging.judged(asked, cases)
     high, low = judging.highest(found), judging.lowest(found)
     target = Level.ACT if high >= Level.ACT else Level.WATCH
-    never = judging.surely_never(found) and any(i.worst.hazard == "position" for i in judging.surely_never(found))
+    never = judging.surely_never(found) and any(i.worst.hazard == Hazard.POSITION for i in judging.surely_never(found))
     solved = () if never or high < Level.WATCH else cures(asked, cases, found, target)
     tier = tier_of(asked)
     kind = classify(found, solved, tier)
@@ -267,11 +267,11 @@ def classify(found: dict, solved: tuple[Cure, ...], tier: int) -> str:
 def _why(kind: str, found: dict, ordered: tuple[Interval, ...], solved, decider, tier: int) -> str:
     sure = [i for i in ordered if i.low >= Level.ACT]
     if kind == NEVER:
-        told = next((i for i in sure if i.worst.hazard == "position"), sure[0])
+        told = next((i for i in sure if i.worst.hazard == Hazard.POSITION), sure[0])
         return told.worst.sentence
     if kind == MEASURE:
         open_ = next((i for i in ordered if i.high >= Level.ACT), ordered[0])
-        if open_.worst.hazard == "position":
+        if open_.worst.hazard == Hazard.POSITION:
             return f"Not known yet. {open_.worst.sentence}" if open_.high >= Level.ACT else open_.worst.sentence
         return f"It may be, or not: {open_.worst.sentence}"
     if not ordered or ordered[0].high <= Level.UNKNOWN:

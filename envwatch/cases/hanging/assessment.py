@@ -11,7 +11,7 @@ import pandas as pd
 from envwatch.cases.hanging.spot import Spot
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
-from envwatch.core.painting import Layer, Painting
+from envwatch.core.painting import Layer, Painting, Role
 from envwatch.figures.materials import Profile
 from envwatch.logs.model import LogFile
 from envwatch.logs.quality import marks as quality
@@ -25,7 +25,7 @@ def with_adhesive(painting: Painting, adhesive: str | None, known: Mapping[str, 
         names = ", ".join(name for name, profile in known.items() if profile.adhesive)
         what = f"not an adhesive of the materials file. There are {names}"
         raise BadInput(what, field="adhesive", seen=adhesive)
-    return replace(painting, layers=(*painting.layers, Layer("film", adhesive, "whole", None, assumed=True)))
+    return replace(painting, layers=(*painting.layers, Layer(Role.FILM, adhesive, assumed=True)))
 
 
 def hung_at(spots: Sequence[Spot], at: str) -> Spot:

@@ -16,7 +16,7 @@ from envwatch.cases.hanging.scenario import Case
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.painting import Painting
-from envwatch.core.place import Sensor
+from envwatch.core.place import Placement, Sensor
 from envwatch.figures import hanging as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.walls import OPEN_GAP_HEIGHT_M, OUTDOOR_MEAN_H
@@ -244,10 +244,10 @@ def exposure(
         points[WALL_FACE] = with_history(logs, behind[0], sensor, False)
         points[CANVAS_BACK] = with_history(logs, behind[1], sensor, True)
     start, end = points[ROOM].start, logs.time[-1] + HOUR
-    words = "outer wall" if case.wall != "inner" else "inner wall"
-    stints = [Stint(logs.time[0], end, place[0] or "the house", place[1], words, logs.zone)]
+    at = Placement.OUTER_WALL if case.wall != "inner" else Placement.INNER_WALL
+    stints = [Stint(logs.time[0], end, place[0] or "the house", place[1], at, logs.zone)]
     if start < logs.time[0]:
-        stints.insert(0, Stint(start, logs.time[0], "before", "where it was", "unknown", logs.zone))
+        stints.insert(0, Stint(start, logs.time[0], "before", "where it was", zone=logs.zone))
     return Exposure(points, start, end, tuple(stints), (), case.position)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from envwatch.cases.hanging.questions import MILD, USUAL, WORST, Pick, sun_is_possible, unknowns
 from envwatch.cases.hanging.spot import House, Spot
 from envwatch.climate.exposure import Position
+from envwatch.core.place import Fact
 from envwatch.figures import hanging as fig
 from envwatch.figures.walls import BACKING_BOARD
 from envwatch.physics.light import daylight_dose_lux_h
@@ -156,12 +157,12 @@ def _position(spot: Spot, value, fire: str, plume: tuple[float, float, float] | 
     sun = value("sun", spot.sun if spot.sun is not None else bool(sun_is_possible(spot)))
     use = value("use", spot.use)
     facts = (
-        ("direct sun", sun), ("fire or stove in use", fire == "in use" and not hot),
-        ("flue behind", fire == "flue" and not hot), ("radiator close below", _close(plume)),
-        ("warm or cold air blows on it", value("vent", spot.vent)),
-        ("cooking room", use == "kitchen"), ("bathing room", use == "bathroom"),
-        ("damp wall", value("damp", spot.damp)), ("fresh plaster", value("fresh_plaster", spot.fresh_plaster)),
-        ("unsafe fixing", spot.fixing is False),
+        (Fact.SUN, sun), (Fact.FIRE, fire == "in use" and not hot),
+        (Fact.FLUE, fire == "flue" and not hot), (Fact.RADIATOR, _close(plume)),
+        (Fact.DRAUGHT, value("vent", spot.vent)),
+        (Fact.COOKING, use == "kitchen"), (Fact.BATHING, use == "bathroom"),
+        (Fact.DAMP_WALL, value("damp", spot.damp)), (Fact.FRESH_PLASTER, value("fresh_plaster", spot.fresh_plaster)),
+        (Fact.FIXING, spot.fixing is False),
     )  # fmt: skip
     times = float(fig.METER_SPREAD if spot.lux is not None else fig.DOSE_SPREAD)
     basis = "from a light meter" if spot.lux is not None else "guessed from the window's place, by no meter"

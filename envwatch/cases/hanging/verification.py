@@ -18,8 +18,9 @@ from envwatch.cases.hanging.spot import Spot
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
-from envwatch.core.findings import Finding, Level, Verdict
+from envwatch.core.findings import Finding, Hazard, Level, Verdict
 from envwatch.core.painting import Painting
+from envwatch.core.place import Placement
 
 WORSE, AS_ADVISED, BETTER = "worse than advised", "as advised", "better than advised"
 
@@ -69,7 +70,7 @@ def after_hanging(
     asked = asked_of(studio, hung, replace(spot, log="", log_here=False), hang_on, history)
     judged = verdict.judge(_exposure(asked, log.between(start, log.end), history), hung, start, asked.materials)
     counts = tuple(
-        _count(finding, advised) for finding in judged.findings if finding.hazard not in ("light", "position")
+        _count(finding, advised) for finding in judged.findings if finding.hazard not in (Hazard.LIGHT, Hazard.POSITION)
     )
     winter = bool(np.isin(climate.hourly(log.between(start, log.end)).time.month, (12, 1, 2)).sum() > 24 * 60)
     return After(spot.name, start, log.end, judged, counts, winter, _sentence(counts, winter), asked.spot.notes)
@@ -115,8 +116,8 @@ def _exposure(asked: judging.Asked, log: Climate, history: Climate | None) -> Ex
         points[WALL_FACE] = microclimate.with_history(logs, behind[0], log.sensor, False)
         points[CANVAS_BACK] = microclimate.with_history(logs, behind[1], log.sensor, True)
     start, end = points[ROOM].start, points[ROOM].end
-    words = "inner wall" if case.wall == "inner" else "outer wall"
-    stints = (Stint(hours.time[0], end, asked.place[0] or "the house", asked.place[1], words, asked.logs.zone),)
+    at = Placement.INNER_WALL if case.wall == "inner" else Placement.OUTER_WALL
+    stints = (Stint(hours.time[0], end, asked.place[0] or "the house", asked.place[1], at, asked.logs.zone),)
     return Exposure(points, start, end, stints, (), None)
 
 

@@ -15,11 +15,11 @@ from envwatch import verdict
 from envwatch.archive import Studio
 from envwatch.cases.lining.destination import Destination, part
 from envwatch.core.errors import BadInput
-from envwatch.core.findings import Finding, Level, Verdict
-from envwatch.core.painting import Layer, Painting
+from envwatch.core.findings import Finding, Hazard, Level, Mechanism, Verdict
+from envwatch.core.painting import Layer, Painting, Role, Work
 from envwatch.figures.materials import Materials, Profile, profiles
 
-TAKEN_OFF = ("film", "lining canvas", "interleaf")
+TAKEN_OFF = (Role.FILM, Role.LINING_CANVAS, Role.INTERLEAF)
 ASSUMED_CLOTH = "linen"
 
 
@@ -94,7 +94,7 @@ def _still(finding: Finding, under: Verdict) -> bool:
 
 def of_layers(judged: Verdict) -> tuple[Finding, ...]:
     """What is raised of layers that something holds: the lining hazard's findings."""
-    return tuple(finding for finding in judged.raised if finding.hazard == "lining")
+    return tuple(finding for finding in judged.raised if finding.hazard == Hazard.LINING)
 
 
 def _rank(finding: Finding) -> tuple[int, int]:
@@ -109,7 +109,7 @@ def candidates(ids: Sequence[str] = (), materials: Materials | None = None) -> d
     ------
     BadInput : one that is no adhesive for a lining.
     """
-    known = {name: p for name, p in profiles(materials).items() if p.adhesive and "film" in p.roles}
+    known = {name: p for name, p in profiles(materials).items() if p.adhesive and Role.FILM in p.roles}
     strange = next((name for name in ids if name not in known), None)
     if strange is not None:
         what = f"no lining adhesive of the materials file. There are {', '.join(known)}"
@@ -123,10 +123,10 @@ def lined_with(painting: Painting, material: str, on: pd.Timestamp | None) -> Pa
     Its other layers stay; those that are later than the day count as put on then. Without a day all are settled.
     """
     bare = unlined(painting)
-    cloth = next((layer.material for layer in painting.layers if layer.role == "lining canvas"), "")
+    cloth = next((layer.material for layer in painting.layers if layer.role == Role.LINING_CANVAS), "")
     new = (
-        Layer("film", material, "whole", on),
-        Layer("lining canvas", cloth or ASSUMED_CLOTH, "whole", on, assumed=not cloth),
+        Layer(Role.FILM, material, applied_on=on),
+        Layer(Role.LINING_CANVAS, cloth or ASSUMED_CLOTH, applied_on=on, assumed=not cloth),
     )
     return _dated(replace(bare, layers=_put_in(bare.layers, new)), on)
 
@@ -134,14 +134,14 @@ def lined_with(painting: Painting, material: str, on: pd.Timestamp | None) -> Pa
 def unlined(painting: Painting, settled: bool = False) -> Painting:
     """The painting without film, lining canvas and interleaf; an old lining stays, it is said to be there still."""
     layers = tuple(layer for layer in painting.layers if layer.role not in TAKEN_OFF)
-    treatments = tuple(t for t in painting.treatments if t.kind != "lining")
+    treatments = tuple(t for t in painting.treatments if t.kind != Work.LINING)
     bare = replace(painting, layers=layers, treatments=treatments)
     return _dated(bare, None) if settled else bare
 
 
 def _put_in(layers: Sequence[Layer], new: Sequence[Layer]) -> tuple[Layer, ...]:
     """New layers before what stands behind them: stretcher and board."""
-    front = [layer for layer in layers if layer.role not in ("stretcher", "board")]
+    front = [layer for layer in layers if layer.role not in (Role.STRETCHER, Role.BOARD)]
     return (*front, *new, *(layer for layer in layers if layer not in front))
 
 
@@ -153,7 +153,7 @@ def _dated(painting: Painting, on: pd.Timestamp | None) -> Painting:
 
 def _alone(painting: Painting, materials: Materials) -> Painting:
     """The painting with its lining as the only layer that holds: what the lining itself would have met."""
-    kept = (layer for layer in painting.layers if layer.role == "film" or not _holds(layer, materials))
+    kept = (layer for layer in painting.layers if layer.role == Role.FILM or not _holds(layer, materials))
     return replace(painting, layers=tuple(kept))
 
 
@@ -205,17 +205,20 @@ def _candidate(painting: Painting, destination: Destination, name: str, material
     fresh = lined_with(painting, name, start)
     first = verdict.judge_either([part(way, start, ends) for way in ways], fresh, start, materials)
     own = verdict.judge_either(ways, _alone(lined_with(painting, name, None), materials), start, materials)
-    pairs = tuple(f.sentence for f in settled.findings if f.hazard == "lining" and f.mechanism not in MECHANISMS)
+    pairs = tuple(f.sentence for f in settled.findings if f.hazard == Hazard.LINING and f.mechanism not in MECHANISMS)
     months = tuple(_months(painting, destination, name, materials))
     return Candidate(name, profile, settled, first, ends, _of_film(own), months, pairs)
 
 
-MECHANISMS = ("heat", "heat, 30 days", "damp", "dry", "cold", "swing", "build-up")
+MECHANISMS = (
+    Mechanism.HEAT, Mechanism.HEAT_MONTH, Mechanism.DAMP, Mechanism.DRY, Mechanism.COLD, Mechanism.SWING,
+    Mechanism.BUILD_UP,
+)  # fmt: skip
 
 
 def _of_film(judged: Verdict) -> tuple[Finding, ...]:
-    order = {name: n for n, name in enumerate(MECHANISMS)}
-    found = [f for f in judged.findings if f.hazard == "lining" and f.mechanism in MECHANISMS]
+    order: dict[str, int] = {name: n for n, name in enumerate(MECHANISMS)}
+    found = [f for f in judged.findings if f.hazard == Hazard.LINING and f.mechanism in MECHANISMS]
     return tuple(sorted(found, key=lambda f: order[f.mechanism]))
 
 
@@ -246,15 +249,15 @@ def by_word(months: Sequence[Month], zone: str) -> Mapping[str, list[str]]:
 
 def _notes(painting: Painting) -> tuple[str, ...]:
     said = ["The year stands alone: what the painting brings with it from before is not counted."]
-    if not any(layer.role == "lining canvas" for layer in painting.layers):
+    if not any(layer.role == Role.LINING_CANVAS for layer in painting.layers):
         said.append("No lining canvas is on record: linen is taken.")
-    old = [layer for layer in painting.layers if layer.role == "old lining"]
+    old = [layer for layer in painting.layers if layer.role == Role.OLD_LINING]
     if old:
         said.append("The old lining is counted as still there; take its layer out of the record if it comes off.")
-    impregnated = [layer.material for layer in painting.layers if layer.role == "impregnation"]
+    impregnated = [layer.material for layer in painting.layers if layer.role == Role.IMPREGNATION]
     if impregnated:
         said.append(f"The impregnation ({', '.join(impregnated)}) stays under each candidate.")
-    if not any(layer.role == "size" for layer in painting.layers):
+    if not any(layer.role == Role.SIZE for layer in painting.layers):
         said.append("No size is recorded; a glue size would set the damp and the dry limit, and is not counted here.")
     return tuple(said)
 

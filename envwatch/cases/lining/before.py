@@ -12,17 +12,17 @@ from collections.abc import Iterator
 import pandas as pd
 
 from envwatch.cases.lining.checks import NO, NOT_KNOWN, WITH_CARE, YES, Check
-from envwatch.core.painting import TRIALS, Layer, Painting, Treatment
+from envwatch.core.painting import TRIALS, Layer, Painting, Role, Treatment, Work
 from envwatch.core.text import date
 from envwatch.figures.materials import Materials, Profile
 
-TRIED_ON = ("canvas", "ground", "paint")
+TRIED_ON = (Role.CANVAS, Role.GROUND, Role.PAINT)
 NEGATED = re.compile(r"\b(?:no|not|never|nor|without)\b[^.;,]{0,25}")
 HARMED = re.compile(
     r"\b(?:bloom|blanch|blister|soft|stain|tide|lift|flak|crack|sw[eo]ll|cup|dissolv|bled|bleed|yellow|moved|melt|stuck)"
 )
 HELD, SHRINKS = re.compile(r"\b(?:held|holds)\b"), re.compile(r"\bshr[aiu]nk")
-LINED = ("film", "old lining", "impregnation", "lining canvas")
+LINED = (Role.FILM, Role.OLD_LINING, Role.IMPREGNATION, Role.LINING_CANVAS)
 
 
 def trials(painting: Painting, now: pd.Timestamp, zone: str) -> Iterator[Check]:
@@ -75,10 +75,10 @@ def lined(painting: Painting, materials: Materials) -> Check:
     if not painting.layers:
         return Check(what, NOT_KNOWN, "No layer of it is on record, so nor is whether it is lined.")
     held = [layer for layer in painting.layers if layer.role in LINED]
-    lining = any(t.kind == "lining" for t in painting.treatments)
+    lining = any(t.kind == Work.LINING for t in painting.treatments)
     if not held and not lining:
         return Check(what, YES, "No lining is on record.")
-    named = [layer for layer in held if layer.role != "lining canvas"]
+    named = [layer for layer in held if layer.role != Role.LINING_CANVAS]
     told = ", ".join(f"{layer.role} of {_name(layer, materials)}" for layer in held) or "a lining"
     if not named or any(_unknown(layer, materials) for layer in named):
         return Check(what, NOT_KNOWN, f"On record: {told}; by what it is lined is not known. Try a corner, and enter "

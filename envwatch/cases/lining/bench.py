@@ -14,7 +14,7 @@ from envwatch.cases.lining.working import DAY_H, LastDay
 from envwatch.climate.exposure import Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
-from envwatch.core.place import Place
+from envwatch.core.place import Place, PlaceKind
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ def _taken(studio: Studio, ways: Sequence[Exposure], bench: Bench) -> tuple[Plac
         return studio.find_place(bench.room), "as said"
     places = studio.places()
     lies = ways[-1].stints[-1].place_id if ways[-1].stints else ""
-    studios = [place for place in places.values() if place.kind == "studio"]
+    studios = [place for place in places.values() if place.kind == PlaceKind.STUDIO]
     here = [place for place in studios if place.id == lies]
     if len(studios) == 1 or here:
         return (here or studios)[0], "assumed; name another if it is lined or dried elsewhere (⟦room⟧)"

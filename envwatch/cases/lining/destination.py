@@ -12,6 +12,7 @@ from envwatch.archive import Studio
 from envwatch.climate.exposure import Exposure
 from envwatch.core.errors import NotThere
 from envwatch.core.painting import Painting, Stay
+from envwatch.core.place import Placement
 from envwatch.figures import around_lining as fig
 
 YEAR = pd.Timedelta(days=float(fig.YEAR_D))
@@ -91,7 +92,7 @@ def of_place(
     place = places[place_id]
     start = year_from.floor("h") if year_from is not None else _latest(studio, place_id, arrives)
     end = start + YEAR
-    stay = Stay(place_id, start, end, position, start_is_date=False, end_is_date=False)
+    stay = Stay(place_id, start, end, Placement(position), start_is_date=False, end_is_date=False)
     ways = studio.exposures(replace(painting, stays=(stay,)), start, end)
     if not any(np.isfinite(way.room.temp_c).any() for way in ways):
         raise NotThere(

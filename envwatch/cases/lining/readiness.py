@@ -24,7 +24,7 @@ from envwatch.climate.drying_back import RULE
 from envwatch.climate.exposure import Exposure
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Level
-from envwatch.core.painting import Painting, Treatment
+from envwatch.core.painting import Painting, Treatment, Work
 from envwatch.core.text import date, number
 from envwatch.figures import Figure
 from envwatch.figures import around_lining as fig
@@ -219,7 +219,7 @@ def _work(studio: Studio, painting: Painting, now: pd.Timestamp) -> list[Treatme
     """What was put on before now and may still be drying: no longer ago than what dries slowest needs, twice over."""
     slowest = max(float(p.settled_h) for p in studio.materials().values() if p.settled_h is not None)
     since = now - pd.Timedelta(hours=2 * slowest)
-    return [t for t in painting.treatments if since < t.on <= now and t.kind != "lining" and t.material]
+    return [t for t in painting.treatments if since < t.on <= now and t.kind != Work.LINING and t.material]
 
 
 def _owed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp, studio: Studio) -> Iterator[Owed]:

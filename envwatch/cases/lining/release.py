@@ -20,7 +20,7 @@ from envwatch.cases.lining.settling import settled, wait_to_settle_h
 from envwatch.climate import response_time_h
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.findings import ours
-from envwatch.core.painting import HANDOVER, Painting, Treatment
+from envwatch.core.painting import HANDOVER, Painting, Role, Treatment, Work
 from envwatch.core.text import date, number, several
 from envwatch.figures import Figure
 from envwatch.figures import around_lining as fig
@@ -204,8 +204,8 @@ def _first_weeks(painting: Painting, on: pd.Timestamp, zone: str, materials: Mat
     if still:
         told = "; ".join(f"{layer.role} ({known.short}) until {date(end, zone)}" for layer, known, end in still)
         return Check("first weeks", NOT_YET, f"Its first weeks are not over: {told}. No journey before that.")
-    undated = [layer.role for layer in painting.layers if layer.role == "film" and layer.applied_on is None]
-    if undated or not ends and any(t.kind == "lining" for t in painting.treatments):
+    undated = [layer.role for layer in painting.layers if layer.role == Role.FILM and layer.applied_on is None]
+    if undated or not ends and any(t.kind == Work.LINING for t in painting.treatments):
         return Check("first weeks", NOT_KNOWN, "When its lining was put on is not on record.")
     last = max((end for _, _, end in ends), default=None)
     tail = "No dated work on it." if last is None else f"Over since {date(last, zone)}."

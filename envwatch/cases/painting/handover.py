@@ -24,9 +24,10 @@ from envwatch.climate.exposure import Stint
 from envwatch.climate.series import Climate
 from envwatch.climate.summary import local_days
 from envwatch.core.errors import BadInput
-from envwatch.core.findings import Finding
+from envwatch.core.findings import Finding, Mechanism
 from envwatch.core.painting import NO_WORK, Painting
 from envwatch.core.period import Period, from_to
+from envwatch.core.place import PlaceKind
 from envwatch.core.text import several
 from envwatch.figures import SOURCES
 
@@ -122,7 +123,7 @@ def of(
     line = review.painting_line(studio, painting, span, now)
     exposure = studio.exposures(painting, record_begin(studio, painting, span.start), span.end)[-1]
     stints = tuple(s for s in exposure.stints if s.end > span.start)
-    homes = {id for id, place in studio.places().items() if place.kind == "house"} if not with_owner else set()
+    homes = {id for id, place in studio.places().items() if place.kind == PlaceKind.HOUSE} if not with_owner else set()
     room = exposure.room.between(span.start, span.end)
     segments = tuple(_segment(room, stint, span, stint.place_id in homes) for stint in stints)
     cut = tuple(Stint(max(s.start, span.start), s.end, s.place_id, s.place_name) for s in stints)
@@ -130,7 +131,8 @@ def of(
     guarded = tuple(s for s in segments if s.at_home)
     made = Handover(
         studio.name, painting, span, now, line, segments, _days(room, guarded, studio.zone),
-        tuple(f for f in line.verdict.findings if f.mechanism == "compatibility"), _sources(line, painting, studio),
+        tuple(f for f in line.verdict.findings if f.mechanism == Mechanism.COMPATIBILITY),
+        _sources(line, painting, studio),
         _said(studio, painting, span), _limits(studio, painting, span), files,
         (), with_owner, {id: profile.short for id, profile in studio.materials().items()},
         studio.names(houses=True, owner_of=painting if with_owner else None), adoption=studio.adoption,

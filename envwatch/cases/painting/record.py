@@ -14,7 +14,7 @@ from envwatch.archive.reviews import Task
 from envwatch.cases import review
 from envwatch.cases.review import Due, PaintingLine
 from envwatch.core.findings import Finding, Level
-from envwatch.core.painting import Layer, Painting
+from envwatch.core.painting import Layer, Painting, Role
 from envwatch.core.period import Period
 
 
@@ -105,5 +105,5 @@ def _names(finding: Finding, layer: Layer) -> bool:
     if " and " in head:
         return False
     if finding.material:
-        return finding.material == layer.material and (layer.role in words or layer.role == "film")
+        return finding.material == layer.material and (layer.role in words or layer.role == Role.FILM)
     return head == layer.role

@@ -16,11 +16,12 @@ from envwatch.cases import leaving
 from envwatch.cases.leaving import Departure
 from envwatch.cases.review import drying, judging
 from envwatch.cases.review.model import PaintingLine, Trace, urgency
-from envwatch.climate.exposure import Exposure
+from envwatch.climate.exposure import ENCLOSED, Exposure
 from envwatch.core.dates import day_end
 from envwatch.core.findings import Level, Verdict
 from envwatch.core.painting import CareStatus, Painting
 from envwatch.core.period import SEVEN_DAYS, Period, iso_label, iso_week
+from envwatch.core.place import PlaceKind, Placement
 
 
 def painting_line(
@@ -117,7 +118,7 @@ def _in_air(
 
 def _at_home(studio: Studio, exposures: Sequence[Exposure], span: Period) -> bool:
     """Whether it stood in an owner's house at any time of the period."""
-    homes = {id for id, place in studio.places().items() if place.kind == "house"}
+    homes = {id for id, place in studio.places().items() if place.kind == PlaceKind.HOUSE}
     stints = [stint for exposure in exposures for stint in exposure.stints]
     return any(s.place_id in homes and s.end > span.start and s.start < span.end for s in stints)
 
@@ -134,7 +135,7 @@ def _holes(exposures: Sequence[Exposure], span: Period) -> tuple[tuple[pd.Timest
 
 
 def _where(place: str, position: str) -> str:
-    return place if position in ("", "unknown", "crate", "chamber") else f"{place}, {position}"
+    return place if position in ("", Placement.UNKNOWN, *ENCLOSED) else f"{place}, {position}"
 
 
 def _change(judged: Verdict, before: dict | None) -> str:

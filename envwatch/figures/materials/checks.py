@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from envwatch.figures.materials.profile import Limits, Profile, Working
+from envwatch.figures.mould import Sensitivity
 
 FAMILIES = (
     "heat-seal (ethylene-vinyl-acetate)", "wax", "paste", "starch", "glue", "acrylic", "polyvinyl acetate", "polyamide",
@@ -13,7 +14,7 @@ FAMILIES = (
 KINDS = ("adhesive", "support", "paint", "ground", "varnish", "unknown")
 DESCRIPTIONS = ("label", "short", "family", "kind", "form", "roles")
 CHOICES = {
-    "mould_class": ("very sensitive", "sensitive", "medium resistant", "resistant"),
+    "mould_class": tuple(Sensitivity),
     "insect_food": ("yes", "no"),
     "adheres_to_wax": ("yes", "no", "test"),
     "water_borne": ("yes", "no"),

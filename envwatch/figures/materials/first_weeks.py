@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from envwatch.core.dates import utc
-from envwatch.core.painting import Layer, Painting
+from envwatch.core.painting import Layer, Painting, Role
 from envwatch.figures import Figure
 from envwatch.figures import lining as fig
 from envwatch.figures.canvas import DRY_LINED_RH, OIL_COLD_WATCH_C
@@ -15,13 +15,13 @@ from envwatch.figures.mould import WEEK_MEAN_WATCH
 UNKNOWN = ("", "unknown")
 # a layer whose material is not known is judged as each of these, and the worse counts
 TAKEN_AS = {
-    "size": ("animal_glue",), "consolidant": ("animal_glue",),
-    "film": ("glue_paste", "wax_resin"), "old lining": ("glue_paste", "wax_resin"),
-    "impregnation": ("glue_paste", "wax_resin"), "strip-lining": ("glue_paste", "wax_resin"),
-    "patch": ("glue_paste", "wax_resin", "pvac_disp"), "tear mend": ("glue_paste", "wax_resin", "pvac_disp"),
+    Role.SIZE: ("animal_glue",), Role.CONSOLIDANT: ("animal_glue",),
+    Role.FILM: ("glue_paste", "wax_resin"), Role.OLD_LINING: ("glue_paste", "wax_resin"),
+    Role.IMPREGNATION: ("glue_paste", "wax_resin"), Role.STRIP_LINING: ("glue_paste", "wax_resin"),
+    Role.PATCH: ("glue_paste", "wax_resin", "pvac_disp"), Role.TEAR_MEND: ("glue_paste", "wax_resin", "pvac_disp"),
 }  # fmt: skip
-LININGS = ("film", "old lining", "strip-lining")
-OVERLYING = ("film", "old lining", "impregnation")
+LININGS = (Role.FILM, Role.OLD_LINING, Role.STRIP_LINING)
+OVERLYING = (Role.FILM, Role.OLD_LINING, Role.IMPREGNATION)
 DAY = pd.Timedelta(days=1)
 
 

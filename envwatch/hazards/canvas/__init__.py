@@ -18,7 +18,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.exposure import ROOM, Exposure
 from envwatch.core.arrays import Array, Mask
-from envwatch.core.findings import Certainty, Finding, Level, ours
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism, ours
 from envwatch.core.painting import Painting
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
@@ -31,7 +31,7 @@ from envwatch.hazards.canvas.extremes import damp, dry
 from envwatch.hazards.canvas.history import beyond
 from envwatch.hazards.canvas.response import ALL_INTENDED, Course, Usual, course
 
-HAZARD = "fluctuation"
+HAZARD = Hazard.FLUCTUATION
 DAY_H, WEEK_H = 24, 7 * 24
 DAY_LIMITS = (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT)
 WEEK_LIMITS = (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT)
@@ -66,7 +66,7 @@ def _judged(seen: Course) -> list[Finding]:
 
 def _nothing_read() -> Finding:
     return Finding(
-        HAZARD, "swing, dry, damp and cold", "canvas and paint", ROOM, Level.UNKNOWN,
+        HAZARD, Mechanism.CANVAS, "canvas and paint", ROOM, Level.UNKNOWN,
         "Nothing was read of the air this canvas had, so swings, dryness, damp and cold are not known.",
         coverage=0.0, do="Fetch the logger, or hang one where the painting is.",
         clears="Readings for four fifths of the period.",
@@ -174,7 +174,7 @@ def _graded(
     level = grading.grade(value, float(watch), float(act))
     limit = act if level >= Level.ACT else watch
     found = Finding(
-        HAZARD, "swing in a day or a week", "canvas and paint", seen.point, level, "",
+        HAZARD, Mechanism.CHANGE, "canvas and paint", seen.point, level, "",
         value, u, float(limit), "% RH", worst_at=at, certainty=grading.certainty(value, u, watch, act),
         confidence=limit.confidence, source=limit.source,
     )  # fmt: skip

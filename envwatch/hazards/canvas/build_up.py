@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from envwatch import climate
-from envwatch.core.painting import Painting
+from envwatch.core.painting import Painting, Role, Work
 from envwatch.figures import canvas as fig
 from envwatch.hazards.canvas import strain
 
@@ -45,7 +45,7 @@ def canvas_of(painting: Painting | None) -> Canvas:
 def _lined_at_percent(painting: Painting | None) -> float | None:
     if painting is None or painting.lined_on is None:
         return None
-    entered = (t.studio_rh_percent for t in painting.treatments if t.kind == "lining" and t.on == painting.lined_on)
+    entered = (t.studio_rh_percent for t in painting.treatments if t.kind == Work.LINING and t.on == painting.lined_on)
     return next((rh for rh in entered if rh is not None), None)
 
 
@@ -63,10 +63,10 @@ def is_acrylic(painting: Painting | None) -> tuple[bool, bool]:
     Stated layers decide. Unknown paint is taken as acrylic where the picture was made late enough, as oil where
     it was made earlier or its date is not known.
     """
-    paints = [layer for layer in painting.layers if layer.role in ("paint", "ground")] if painting else []
+    paints = [layer for layer in painting.layers if layer.role in (Role.PAINT, Role.GROUND)] if painting else []
     if any("acrylic" in f"{layer.material} {layer.note}".lower() for layer in paints):
         return True, False
-    if any(layer.role == "paint" and layer.material not in ("", "unknown") for layer in paints):
+    if any(layer.role == Role.PAINT and layer.material not in ("", "unknown") for layer in paints):
         return False, False
     years = [int(year) for year in re.findall(r"\b(1[4-9]\d\d|20\d\d)\b", painting.made)] if painting else []
     return bool(years) and max(years) >= fig.ACRYLIC_SOLD_FROM, True

@@ -8,7 +8,7 @@ import numpy as np
 
 from envwatch import climate
 from envwatch.core.arrays import Array
-from envwatch.core.findings import Finding, Level, ours
+from envwatch.core.findings import Finding, Level, Mechanism, ours
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
@@ -31,7 +31,7 @@ def cold(seen: Course) -> Finding:
     judged = np.where(seen.judged, as_if_c, np.nan)
     known = np.isfinite(seen.temp_c)
     if not np.isfinite(judged).any():
-        return seen.finish(unread(seen, "cold", layer, limits[0], reason), known, as_if_c <= limits[0], reason)
+        return seen.finish(unread(seen, Mechanism.COLD, layer, limits[0], reason), known, as_if_c <= limits[0], reason)
     row = int(np.nanargmin(judged))
     level = grading.grade_low(float(judged[row]), *(float(x) for x in limits))
     limit = limits[max(int(level) - int(Level.WATCH), 0)]
@@ -77,7 +77,7 @@ def _finding(seen: Course, layer: str, level: Level, limit: Figure, row: int, ad
         ),
         ("paint", f"{layer}; thermal strain alone understates cold, so the limits are those of brittleness"),
     )
-    found = replace(bare(seen, "cold", layer, limit, level, sentence), limit=at_c)
+    found = replace(bare(seen, Mechanism.COLD, layer, limit, level, sentence), limit=at_c)
     u = seen.there.sensor_over(seen.time[row], seen.time[row] + HOUR).temp_u_c
     found = seen.measured(found, value, u, row, (at_c,), working)
     return seen.advised(

@@ -9,7 +9,7 @@ import numpy as np
 from envwatch import climate
 from envwatch.climate.drying_back import BACK_A_WEEK, RULE
 from envwatch.core.arrays import Mask
-from envwatch.core.findings import Certainty, Finding, Level, ours
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism, ours
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
@@ -32,15 +32,15 @@ DAMP_ADVICE = {
 DAMP_LIMITS = (fig.DAMP_SIZE_RH, fig.DAMP_CANVAS_RH, fig.DAMP_DANGER_RH)
 
 
-def bare(seen: Course, mechanism: str, layer: str, limit: Figure, level: Level, sentence: str) -> Finding:
+def bare(seen: Course, mechanism: Mechanism, layer: str, limit: Figure, level: Level, sentence: str) -> Finding:
     """A finding with the limit's own source and confidence."""
     return Finding(
-        "fluctuation", mechanism, layer, seen.point, level, sentence, limit=float(limit), unit=limit.unit,
+        Hazard.FLUCTUATION, mechanism, layer, seen.point, level, sentence, limit=float(limit), unit=limit.unit,
         certainty=grading.certainty(np.nan, np.nan), confidence=limit.confidence, source=limit.source,
     )  # fmt: skip
 
 
-def unread(seen: Course, mechanism: str, layer: str, limit: Figure, reason: str) -> Finding:
+def unread(seen: Course, mechanism: Mechanism, layer: str, limit: Figure, reason: str) -> Finding:
     """No judged value: nothing was read, or all of the period was intended."""
     if seen.judged.any():
         return bare(seen, mechanism, layer, limit, Level.UNKNOWN, reason)
@@ -49,7 +49,7 @@ def unread(seen: Course, mechanism: str, layer: str, limit: Figure, reason: str)
 
 def dry(seen: Course) -> Finding:
     """Glue size and ground pulled by dry air: a day under 35 %, or any hour under 25 %, of the canvas."""
-    mechanism, layer = "dry air", "glue size and ground"
+    mechanism, layer = Mechanism.DRY_AIR, "glue size and ground"
     reason = "Too little was read to say whether the canvas was too dry."
     free = np.where(seen.intended, np.nan, seen.canvas_percent)
     hour = np.where(seen.judged, free, np.nan)
@@ -101,7 +101,7 @@ def _size_line(seen: Course, row: int) -> tuple[tuple[str, str], ...]:
 
 def damp(seen: Course) -> Finding:
     """Glue size soft over 75 %, canvas slack and then shrinking over 80 %, danger over 90 %, of the canvas."""
-    mechanism, layer = "damp air", "glue size and canvas"
+    mechanism, layer = Mechanism.DAMP_AIR, "glue size and canvas"
     reason = "Too little was read to say whether the canvas was too damp."
     free = np.where(seen.intended, np.nan, seen.canvas_percent)
     values = np.where(seen.judged, free, np.nan)

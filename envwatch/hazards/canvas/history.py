@@ -10,7 +10,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.drying_back import BACK_A_WEEK, RULE
 from envwatch.core.arrays import Array, Mask, Whole
-from envwatch.core.findings import Finding, Level, ours
+from envwatch.core.findings import Finding, Hazard, Level, Mechanism, ours
 from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
@@ -20,7 +20,7 @@ from envwatch.hazards.canvas.response import ALL_INTENDED, Course, Usual
 
 DAY = pd.Timedelta(days=1)
 LEAST = float(fig.BAND_LEAST)
-MECHANISM, LAYER = "swing beyond what it has known", "canvas and paint"
+MECHANISM, LAYER = Mechanism.BEYOND, "canvas and paint"
 
 
 Ends = tuple[Array, Array, Array, Array]  # lowest and highest level, calmest edges; each (n,)
@@ -221,7 +221,7 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
     )
     sentence = _sentence(seen, known, row, departure, level, over[row] > 0)
     found = Finding(
-        "fluctuation", MECHANISM, LAYER, seen.point, level, sentence,
+        Hazard.FLUCTUATION, MECHANISM, LAYER, seen.point, level, sentence,
         limit=abs(edge), unit="% RH", confidence=known.confidence, source=known.source, decidable_on=known.decidable_on,
     )  # fmt: skip
     edges = (abs(edge), abs(edge) + fig.BEYOND_ACT)
@@ -306,7 +306,7 @@ def _not_known(seen: Course, known: Known) -> Finding:
     if not seen.judged.any():
         level, words = Level.CLEAR, ALL_INTENDED
     return Finding(
-        "fluctuation", MECHANISM, LAYER, seen.point, level, words, limit=LEAST, unit="% RH",
+        Hazard.FLUCTUATION, MECHANISM, LAYER, seen.point, level, words, limit=LEAST, unit="% RH",
         certainty=grading.certainty(np.nan, np.nan), confidence=known.confidence, source=known.source,
         decidable_on=known.decidable_on, do="Keep the logger with it." if level is Level.UNKNOWN else "",
         working=(("what it is held against", known.note),),

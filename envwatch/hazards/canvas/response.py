@@ -15,7 +15,7 @@ from envwatch.climate.exposure import CANVAS_BACK, ROOM, Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Certainty, Finding, Level
-from envwatch.core.place import Sensor
+from envwatch.core.place import Point, Sensor
 from envwatch.core.text import day
 from envwatch.figures.canvas import INTENDED_TAIL_H, LOOK_WITHIN_DAYS
 from envwatch.hazards import grading, windows
@@ -52,7 +52,7 @@ class Course:
 
     canvas: Canvas
     exposure: Exposure
-    point: str
+    point: Point
     time: pd.DatetimeIndex
     temp_c: Array
     rh_percent: Array
@@ -336,7 +336,7 @@ def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> Course:
     )  # fmt: skip
 
 
-def _point(exposure: Exposure, start: pd.Timestamp) -> tuple[str, Climate]:
+def _point(exposure: Exposure, start: pd.Timestamp) -> tuple[Point, Climate]:
     """The back of the canvas where it is known as well as the room is; otherwise the room."""
     back = exposure.points.get(CANVAS_BACK)
     room = exposure.room

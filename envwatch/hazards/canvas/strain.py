@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 
 from envwatch.core.arrays import Array, ArrayLike, Number
-from envwatch.core.painting import Painting
+from envwatch.core.painting import Painting, Role
 from envwatch.figures.canvas import (
     EXPANSION_PER_K,
     PASTE_LINING_SHRINKS,
@@ -164,7 +164,7 @@ def lining_factors(painting: Painting | None) -> tuple[float, float]:
     A film leaves both as they are: the old layers are still there and still held. Paste or glue adds a second
     canvas and a second size. Wax-resin damps the size. Our judgement throughout.
     """
-    roles = ("film", "old lining", "impregnation")
+    roles = (Role.FILM, Role.OLD_LINING, Role.IMPREGNATION)
     materials = {layer.material for layer in painting.layers if layer.role in roles} if painting else set()
     size = float(WAX_SIZE_SHARE) if "wax_resin" in materials and not materials & PASTES else 1.0
     return size, float(PASTE_LINING_SHRINKS) if materials & PASTES else 1.0

@@ -21,8 +21,9 @@ import pandas as pd
 
 from envwatch.climate.exposure import ROOM, Exposure
 from envwatch.climate.series import Climate
-from envwatch.core.findings import Certainty, Finding, Level
-from envwatch.core.painting import Painting
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
+from envwatch.core.painting import Painting, Role
+from envwatch.core.place import Point
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials, profiles
@@ -38,6 +39,7 @@ from envwatch.hazards.lining.layer_tests import (
     HEAT,
     MECHANISMS,
     SWING,
+    Length,
     Reading,
     heat_levels,
     readings,
@@ -47,8 +49,7 @@ from envwatch.hazards.lining.softening import Dwell, damp_dwell, equivalent_hour
 from envwatch.hazards.lining.working import working
 from envwatch.hazards.working import Lines
 
-HAZARD = "lining"
-MONTH = "heat, 30 days"
+HAZARD = Hazard.LINING
 MARKED = " Without the readings that bear a mark of doubt it would be milder."
 
 
@@ -59,9 +60,9 @@ class _Case:
     exposure: Exposure
     start: pd.Timestamp
     found: list[Link]
-    at: list[tuple[str, Climate]]
+    at: list[tuple[Point, Climate]]
 
-    def readings(self, mechanism: str, point: int, raise_intended: bool = False) -> list[Reading]:
+    def readings(self, mechanism: Mechanism, point: int, raise_intended: bool = False) -> list[Reading]:
         """All layers and tests of a mechanism at one point; each layer once for all paintings that have it there."""
         made = []
         for link in self.found:
@@ -69,7 +70,7 @@ class _Case:
             made += once(self.exposure, key, partial(self._layer, mechanism, point, link, raise_intended))
         return made
 
-    def _layer(self, mechanism: str, point: int, link: Link, raise_intended: bool) -> list[Reading]:
+    def _layer(self, mechanism: Mechanism, point: int, link: Link, raise_intended: bool) -> list[Reading]:
         """What is raised is followed back over the whole record."""
         air = self.air(point, link.tau_h)
         seen = readings(mechanism, link, air, raise_intended)
@@ -115,22 +116,22 @@ def assess(
         findings += _month_not_formed(case)
         findings = [_with_size_asked(f, painting) for f in findings]
     findings += notice(painting, profiles(materials))
-    order = {mechanism: rank for rank, mechanism in enumerate(MECHANISMS)}
+    order: dict[str, int] = {mechanism: rank for rank, mechanism in enumerate(MECHANISMS)}
     return sorted(findings, key=lambda finding: (-finding.level, order.get(finding.mechanism, len(order))))
 
 
-def _judged(case: _Case, mechanism: str) -> Finding:
+def _judged(case: _Case, mechanism: Mechanism) -> Finding:
     """The finding of one mechanism: the worst layer, and the others that are over too."""
     every = [
         r
         for point in range(len(case.at))
         for r in case.readings(mechanism, point)
-        if (point == 0 or r.level >= Level.WATCH) and not (r.test == "month" and r.row < 0)
+        if (point == 0 or r.level >= Level.WATCH) and not (r.test == Length.MONTH and r.row < 0)
     ]
     every = [r for r in every if not r.all_intended] or every
     worst = max(every, key=lambda r: r.rank)
     if mechanism == HEAT and worst.level == Level.CLEAR:  # told by the hour, whichever window came nearest
-        worst = max((r for r in every if r.test == "hour"), key=lambda r: r.rank)
+        worst = max((r for r in every if r.test == Length.HOUR), key=lambda r: r.rank)
     meant = _in_intended_stays(case, mechanism)
     coverage = case.deciding.temp_coverage if mechanism in (HEAT, COLD) else case.deciding.coverage
     if worst.row < 0:
@@ -145,7 +146,7 @@ def _judged(case: _Case, mechanism: str) -> Finding:
     return grading.clear_only_if_seen(finding, coverage, messages.unknown(mechanism, coverage, float(CLEAR_NEEDS)))
 
 
-def _in_intended_stays(case: _Case, mechanism: str) -> Reading | None:
+def _in_intended_stays(case: _Case, mechanism: Mechanism) -> Reading | None:
     """The worst reading when intended hours count like any other; None where there are none."""
     if not case.deciding.intended.any():
         return None
@@ -201,7 +202,7 @@ def _uncertainty(r: Reading) -> float:
     """Half-width: bias and, for a single hour, noise; what gaps leave open of the lagged humidity. [°C] or [% RH]"""
     sensor = r.sensor
     if r.mechanism in (HEAT, COLD):
-        return sensor.temp_u_c if r.test == "hour" else sensor.temp_bias_c
+        return sensor.temp_u_c if r.test == Length.HOUR else sensor.temp_bias_c
     if r.mechanism == SWING:  # the bias is in both ends and cancels, unless another logger took over in between
         moved = any(r.at - DAY_H * HOUR < stint.start <= r.at for stint in r.air.exposure.stints[1:])
         moved = " " in sensor.logger if sensor.logger else moved
@@ -247,7 +248,7 @@ def _unformed(r: Reading, meant: Reading | None) -> Finding:
 def _month_not_formed(case: _Case) -> list[Finding]:
     """The 30-day rule of heat, where a layer is old enough for it but too little has been read yet."""
     waiting = [
-        r for r in case.readings(HEAT, 0) if r.test == "month" and r.row < 0 and not (r.too_new or r.all_intended)
+        r for r in case.readings(HEAT, 0) if r.test == Length.MONTH and r.row < 0 and not (r.too_new or r.all_intended)
     ]
     if not waiting:
         return []
@@ -256,7 +257,7 @@ def _month_not_formed(case: _Case) -> list[Finding]:
     return [
         Finding(
             HAZARD,
-            MONTH,
+            Mechanism.HEAT_MONTH,
             r.link.name,
             r.air.point,
             Level.UNKNOWN,
@@ -271,7 +272,7 @@ def _month_not_formed(case: _Case) -> list[Finding]:
 
 def _not_recorded() -> Finding:
     return Finding(
-        HAZARD, "build-up", "lining layers", ROOM, Level.UNKNOWN,
+        HAZARD, Mechanism.BUILD_UP, "lining layers", ROOM, Level.UNKNOWN,
         "The lining hazard is not known: no lining, size or consolidant is recorded. Enter the layers, if only as "
         "unknown.",
         certainty=Certainty.CANNOT_TELL,
@@ -283,7 +284,7 @@ def _with_size_asked(finding: Finding, painting: Painting) -> Finding:
     if (
         finding.mechanism != DAMP
         or finding.level > Level.CLEAR
-        or any(layer.role == "size" for layer in painting.layers)
+        or any(layer.role == Role.SIZE for layer in painting.layers)
     ):
         return finding
     return replace(finding, sentence=f"{finding.sentence} No size is recorded; a glue size would count too.")

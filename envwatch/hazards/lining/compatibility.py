@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from envwatch.climate.exposure import ROOM
-from envwatch.core.findings import Finding, Level
-from envwatch.core.painting import Layer, Painting
+from envwatch.core.findings import Finding, Hazard, Level, Mechanism
+from envwatch.core.painting import Layer, Painting, Role
 from envwatch.figures.materials import Materials, Profile
 from envwatch.figures.materials.first_weeks import UNKNOWN
 from envwatch.hazards.lining.layers import name_of
 
-LAID_ON = ("film", "patch", "tear mend", "insert", "strip-lining", "consolidant", "impregnation")
-HEATED_AGAIN = ("patch", "tear mend", "impregnation", "consolidant", "old lining")
+LAID_ON = (
+    Role.FILM, Role.PATCH, Role.TEAR_MEND, Role.INSERT, Role.STRIP_LINING, Role.CONSOLIDANT, Role.IMPREGNATION,
+)  # fmt: skip
+HEATED_AGAIN = (Role.PATCH, Role.TEAR_MEND, Role.IMPREGNATION, Role.CONSOLIDANT, Role.OLD_LINING)
 
 
 def notice(painting: Painting, materials: Materials) -> list[Finding]:
@@ -24,8 +26,8 @@ def notice(painting: Painting, materials: Materials) -> list[Finding]:
         return []
     return [
         Finding(
-            "lining",
-            "compatibility",
+            Hazard.LINING,
+            Mechanism.COMPATIBILITY,
             "; ".join(dict.fromkeys(name for name, _ in said)),
             ROOM,
             Level.CLEAR,
@@ -49,7 +51,7 @@ def _on_wax(known: list[tuple[Layer, Profile]]) -> Iterator[tuple[str, str]]:
 
 def _heat_seal_on_heat_seal(known: list[tuple[Layer, Profile]]) -> Iterator[tuple[str, str]]:
     """Patches and impregnation of the film's own family move again when the film is sealed."""
-    films = [(profile.family, layer) for layer, profile in known if layer.role == "film" and _thermoplastic(profile)]
+    films = [(profile.family, layer) for layer, profile in known if layer.role == Role.FILM and _thermoplastic(profile)]
     for layer, profile in known:
         for family, film in films:
             if layer.role in HEATED_AGAIN and family == profile.family and not _older(film, layer):

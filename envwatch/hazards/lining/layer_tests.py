@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cached_property
 
 import numpy as np
@@ -11,7 +12,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.core.arrays import Array, ArrayLike, Mask, Number, Whole
-from envwatch.core.findings import Level
+from envwatch.core.findings import Level, Mechanism
 from envwatch.core.place import Sensor
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
@@ -21,7 +22,15 @@ from envwatch.hazards.hourly import DAY_H, HOUR, MONTH_H, Air
 from envwatch.hazards.lining.layers import Link, Steps
 from envwatch.hazards.working import LEANS_ON
 
-HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = ("heat", "damp", "dry", "cold", "swing")
+HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = (
+    Mechanism.HEAT, Mechanism.DAMP, Mechanism.DRY, Mechanism.COLD, Mechanism.SWING,
+)  # fmt: skip
+
+
+class Length(StrEnum):
+    """Of what a value is the mean, or the range."""
+
+    HOUR, DAY, MONTH = "hour", "day", "month"
 
 
 def level_of(values: ArrayLike, watch: ArrayLike, act: ArrayLike, urgent: ArrayLike) -> Whole:
@@ -81,8 +90,8 @@ class Reading:
     `graded` is the level in each hour that counts, -1 in others. Without a formed value, `row` is -1.
     """
 
-    mechanism: str
-    test: str  # hour, day, month
+    mechanism: Mechanism
+    test: Length
     window_h: int
     link: Link
     air: Air
@@ -127,7 +136,7 @@ class Reading:
         """Start of the spell that goes on at the end, else of the one with the worst hour; may be before the period."""
         if self.graded is None or self.level < Level.WATCH:
             return None
-        returns = self.test == "hour"
+        returns = self.test == Length.HOUR
         bridge_h = fig.RETURNS_WITHIN_H if returns else SPELL_BRIDGES_H
         found = climate.spells(self.air.time, self.graded >= self._reached, float(bridge_h), half=not returns)
         if found and found[-1].end >= self.air.exposure.end:
@@ -154,7 +163,7 @@ class Reading:
         return int(self.level), softens, self.excess, *names
 
 
-def readings(mechanism: str, link: Link, air: Air, raise_intended: bool = False) -> list[Reading]:
+def readings(mechanism: Mechanism, link: Link, air: Air, raise_intended: bool = False) -> list[Reading]:
     """All tests of one mechanism. With `raise_intended`, intended hours count like any other."""
     return [
         _graded(mechanism, test, link, air, values, steps, hours, raise_intended)
@@ -162,28 +171,28 @@ def readings(mechanism: str, link: Link, air: Air, raise_intended: bool = False)
     ]
 
 
-def _tests(mechanism: str, link: Link, air: Air, raised: bool) -> Iterator[tuple[str, Array, Steps, int]]:
+def _tests(mechanism: Mechanism, link: Link, air: Air, raised: bool) -> Iterator[tuple[Length, Array, Steps, int]]:
     """Each test of a mechanism: its name, hourly values, hourly limits, window in hours."""
     time, born = air.time, link.born_row(air.time)
     during, after = (None, None) if raised else ("intended", "drying")
     if mechanism == HEAT:
-        yield "hour", air.temp_c, link.heat("heat_hour_c", time), 1
-        yield "day", air.window("mean", "temp_c", DAY_H, born, during), link.heat("heat_day_c", time), DAY_H
+        yield Length.HOUR, air.temp_c, link.heat("heat_hour_c", time), 1
+        yield Length.DAY, air.window("mean", "temp_c", DAY_H, born, during), link.heat("heat_day_c", time), DAY_H
         # a few intended hours do not carry a month, and leaving them out would leave the month unformed
-        yield "month", air.window("mean", "temp_c", MONTH_H, born, None), link.heat("heat_month_c", time), MONTH_H
+        yield Length.MONTH, air.window("mean", "temp_c", MONTH_H, born, None), link.heat("heat_month_c", time), MONTH_H
     elif mechanism == DAMP:
         steps = link.damp(time, air.window("mean", "temp_c", DAY_H, born, None))
-        yield "day", air.window("mean", "lagged_percent", DAY_H, born, after), steps, DAY_H
+        yield Length.DAY, air.window("mean", "lagged_percent", DAY_H, born, after), steps, DAY_H
     elif mechanism == DRY:
-        yield "day", air.window("mean", "lagged_percent", DAY_H, born, after), link.dry(time), DAY_H
+        yield Length.DAY, air.window("mean", "lagged_percent", DAY_H, born, after), link.dry(time), DAY_H
     elif mechanism == COLD:
-        yield "hour", air.temp_c, link.cold(time), 1
+        yield Length.HOUR, air.temp_c, link.cold(time), 1
     else:
-        yield "day", air.window("range", "settled_percent", DAY_H, born, after), link.swing(time), DAY_H
+        yield Length.DAY, air.window("range", "settled_percent", DAY_H, born, after), link.swing(time), DAY_H
 
 
 def _graded(
-    mechanism: str, test: str, link: Link, air: Air, values: Array, steps: Steps, hours: int, raised: bool
+    mechanism: Mechanism, test: Length, link: Link, air: Air, values: Array, steps: Steps, hours: int, raised: bool
 ) -> Reading:
     sign = -1 if mechanism in (DRY, COLD) else 1
     rows = np.arange(len(air.time))
@@ -209,7 +218,7 @@ def _graded(
 
 
 def _worst(
-    mechanism: str, test: str, hours: int, link: Link, air: Air, values: Array, steps: Steps,
+    mechanism: Mechanism, test: Length, hours: int, link: Link, air: Air, values: Array, steps: Steps,
     graded: Whole, seen: Mask, sign: int,
 ) -> Reading:  # fmt: skip
     """The worst hour: of those at the highest level, the one farthest over the limit it passed."""

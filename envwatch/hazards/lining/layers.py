@@ -12,13 +12,13 @@ from envwatch import climate
 from envwatch.climate.exposure import Exposure
 from envwatch.core.arrays import Array, Mask
 from envwatch.core.dates import utc
-from envwatch.core.painting import Layer, Painting
+from envwatch.core.painting import Layer, Margins, Painting, Role
 from envwatch.figures import lining as fig
 from envwatch.figures.materials import Limits, Materials, Profile, first_weeks, profile
 from envwatch.figures.materials.first_weeks import LININGS, OVERLYING, UNKNOWN
 from envwatch.hazards.lining.softening import glue_softening_rh
 
-LOCAL_ROLES = ("patch", "tear mend", "insert")
+LOCAL_ROLES = (Role.PATCH, Role.TEAR_MEND, Role.INSERT)
 DAY = pd.Timedelta(days=1)
 
 Steps = tuple[Array, Array, Array]
@@ -146,7 +146,7 @@ def _judged_as(
     born = utc(layer.applied_on)
     link = Link(
         layer, known, name_of(layer, known), born, (), False,
-        painting.tacking_margins == "trimmed" and layer.role in LININGS, _tau_h(painting, layer, known),
+        painting.tacking_margins == Margins.TRIMMED and layer.role in LININGS, _tau_h(painting, layer, known),
         _after_moves(known, exposure),
     )  # fmt: skip
     if born is not None and born >= exposure.end:
@@ -180,11 +180,11 @@ def _after_moves(known: Profile, exposure: Exposure) -> tuple[tuple[pd.Timestamp
 def name_of(layer: Layer, known: Profile) -> str:
     """The layer in words: "lining film (heat-seal film)", "size (animal glue)".
 
-    >>> name_of(Layer("film", "unknown"), profile("wax_resin"))
+    >>> name_of(Layer(Role.FILM, "unknown"), profile("wax_resin"))
     'lining adhesive (unknown, taken as wax-resin)'
     """
-    role = layer.role
-    if role == "film":
+    role: str = layer.role
+    if role == Role.FILM:
         role = "lining film" if known.form == "film" and layer.material not in UNKNOWN else "lining adhesive"
     if layer.material in UNKNOWN:
         return f"{role} (unknown, taken as {known.short})"

@@ -7,15 +7,16 @@ import pandas as pd
 
 from envwatch.climate.drying_back import BACK_A_WEEK, RULE
 from envwatch.climate.exposure import ROOM, WHERE, Stint, where
-from envwatch.core.findings import Level
-from envwatch.core.painting import Layer
+from envwatch.core.findings import Level, Mechanism
+from envwatch.core.painting import Area, Layer
+from envwatch.core.place import Placement
 from envwatch.core.quantities import STUDIO
 from envwatch.core.text import day
 from envwatch.figures import Confidence, Figure, handling
 from envwatch.figures import lining as fig
 from envwatch.figures.materials import Limits
 from envwatch.hazards.hourly import HOUR
-from envwatch.hazards.lining.layer_tests import COLD, DAMP, DRY, HEAT, SWING, Reading
+from envwatch.hazards.lining.layer_tests import COLD, DAMP, DRY, HEAT, SWING, Length, Reading
 from envwatch.hazards.lining.layers import LOCAL_ROLES
 
 HELD_IN_WAX = "size and canvas held in the wax of the "  # who suffers from damp there; the layer's own name stays
@@ -48,10 +49,10 @@ DO = {
     ),
 }
 HIDDEN_AT = {
-    HEAT: (("window", "radiator", "fireplace"), "hotter"),
-    DRY: (("window", "radiator", "fireplace"), "drier"),
-    DAMP: (("outer wall", "floor"), "damper"),
-    COLD: (("outer wall", "window", "floor"), "colder"),
+    HEAT: ((Placement.WINDOW, Placement.RADIATOR, Placement.FIREPLACE), "hotter"),
+    DRY: ((Placement.WINDOW, Placement.RADIATOR, Placement.FIREPLACE), "drier"),
+    DAMP: ((Placement.OUTER_WALL, Placement.FLOOR), "damper"),
+    COLD: ((Placement.OUTER_WALL, Placement.WINDOW, Placement.FLOOR), "colder"),
 }
 AVOID = {
     HEAT: "Do not key out, do not lift or press the edge, no cold air on it, nothing leaning on it.",
@@ -127,7 +128,7 @@ def _shown(limit: float) -> str:
 def _clear(r: Reading) -> str:
     longer = (
         ", and the means of a day and, where known, of 30 days within theirs"
-        if r.mechanism == HEAT and r.test == "hour"
+        if r.mechanism == HEAT and r.test == Length.HOUR
         else ""
     )
     return (
@@ -140,11 +141,11 @@ def _what(r: Reading) -> str:
     """What the layer went through, with its number, place and time."""
     at, there = stamp(r, r.at), _there(r)
     to = stamp(r, r.at + HOUR)
-    if r.mechanism in (HEAT, COLD) and r.test == "hour":
+    if r.mechanism in (HEAT, COLD) and r.test == Length.HOUR:
         end = "hottest" if r.mechanism == HEAT else "coldest"
         return f"stood at {r.value:.1f} °C for its {end} hour, {at}, {there}{_single(r)}"
     if r.mechanism == HEAT:
-        span = "the 24 hours" if r.test == "day" else "the 30 days"
+        span = "the 24 hours" if r.test == Length.DAY else "the 30 days"
         return f"averaged {r.value:.1f} °C over {span} to {to}, {there}{_hottest(r)}"
     if r.mechanism == SWING:
         return f"swung by {r.value:.1f} % RH within the 24 hours to {to}, {there}"
@@ -169,7 +170,7 @@ def _distance(r: Reading) -> str:
     if onset is None:
         return ", where heat only dries it"
     counted = r.air.judged(1) & ~r.air.intended & np.isfinite(r.air.temp_c)
-    top = r.value if r.test == "hour" or not counted.any() else float(r.air.temp_c[counted].max())
+    top = r.value if r.test == Length.HOUR or not counted.any() else float(r.air.temp_c[counted].max())
     side = "below" if top < onset else "over"
     return f", {abs(onset - top):.1f} °C {side} the onset of softening at {onset:g} °C"
 
@@ -184,10 +185,10 @@ def _at_patch(r: Reading) -> str:
 def _place(layer: Layer) -> str:
     """Where on the painting a layer's signs are looked for; of a local one with what its record says of it."""
     note = layer.note.strip().rstrip(".")
-    said = f" ({note})" if note and layer.area != "whole" and not layer.note.startswith("by treatment") else ""
-    if layer.role in LOCAL_ROLES or layer.area == "local":
+    said = f" ({note})" if note and layer.area != Area.WHOLE and not layer.note.startswith("by treatment") else ""
+    if layer.role in LOCAL_ROLES or layer.area == Area.LOCAL:
         return f"At the {layer.role}{said}"
-    return f"Along the edges, front and back{said}" if layer.area == "edge" else "In raking light and at the back"
+    return f"Along the edges, front and back{said}" if layer.area == Area.EDGE else "In raking light and at the back"
 
 
 def _from(r: Reading) -> str:
@@ -255,7 +256,7 @@ def hidden(r: Reading) -> str:
     return f" It stood at the {' and the '.join(stood)}: unless the logger hung there too, the picture was {worse}."
 
 
-def unknown(mechanism: str, read: float, needed: float) -> str:
+def unknown(mechanism: Mechanism, read: float, needed: float) -> str:
     """Why a mechanism could not be called clear."""
     return (
         f"{NOUN[mechanism]}: not known for the lining layers. {100 * read:.0f} % of the period was read, "
@@ -287,10 +288,11 @@ def clears(r: Reading) -> str:
     """What would clear it."""
     watch = _shown(r.steps[0])
     side = "under" if r.sign > 0 else "at or over"
-    if r.test == "month":  # its own limit is lower than those of an hour and a day, which may be kept all along
+    if r.test == Length.MONTH:  # its own limit is lower than those of an hour and a day, which may be kept all along
         return f"30-day mean under {watch} °C, and none of the signs found."
+    length = "hour" if r.test == Length.HOUR else "24 hours"
     what = {
-        HEAT: f"no hour and no 24-hour mean at its limits ({'hour' if r.test == 'hour' else '24 hours'} {watch} °C)",
+        HEAT: f"no hour and no 24-hour mean at its limits ({length} {watch} °C)",
         DAMP: f"every 24-hour mean {side} {watch} % RH", DRY: f"every 24-hour mean {side} {watch} % RH",
         COLD: f"every hour {side} {watch} °C", SWING: f"daily swing {side} {watch} % RH",
     }[r.mechanism]  # fmt: skip
@@ -302,7 +304,7 @@ def where_judged(r: Reading) -> str:
     if r.air.point != ROOM:
         return WHERE[r.air.point]
     stint = _own_stint(r)
-    if stint is not None and stint.position != "unknown":
+    if stint is not None and stint.position != Placement.UNKNOWN:
         return (
             f"{_there(r)}, read by a logger at the painting's own position ({stint.position}); what meets the picture "
             "and not that logger would not show"

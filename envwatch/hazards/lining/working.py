@@ -7,8 +7,9 @@ import numpy as np
 from envwatch.core.arrays import Array, Mask
 from envwatch.core.findings import Level
 from envwatch.figures import lining as fig
+from envwatch.figures.materials.first_weeks import LININGS
 from envwatch.hazards.hourly import DAY_H, MONTH_H, Air
-from envwatch.hazards.lining.layer_tests import COLD, DAMP, HEAT, SWING, Reading
+from envwatch.hazards.lining.layer_tests import COLD, DAMP, HEAT, SWING, Length, Reading
 from envwatch.hazards.lining.messages import basis, figure_of, limits_of, where_judged
 from envwatch.hazards.lining.softening import damp_dwell, equivalent_hours, glue_softening_rh, glue_tg, glue_water
 from envwatch.hazards.working import (
@@ -72,10 +73,10 @@ def _value(r: Reading) -> Lines:
     """The value with the hours it was made of, so that it can be done again by hand."""
     air, row, zone = r.air, r.row, r.air.zone(r.at)
     window = slice(max(row - DAY_H + 1, 0), row + 1)
-    if r.mechanism in (HEAT, COLD) and r.test == "hour":
+    if r.mechanism in (HEAT, COLD) and r.test == Length.HOUR:
         there = air.exposure.points.get(air.point)
         return [] if there is None else list(hour_of_readings(there, r.at, "temp_c", zone))
-    if r.mechanism == HEAT and r.test == "month":
+    if r.mechanism == HEAT and r.test == Length.MONTH:
         return list(day_means(air.temp_c[: row + 1], MONTH_H // 24, "°C"))
     if r.mechanism == HEAT:
         return list(mean_of_hours(air.temp_c[window], "hourly means", "°C"))
@@ -113,7 +114,7 @@ def _heat(r: Reading) -> Lines:
             f"it (onset: {onset.source}, {onset.confidence.value})",
         ))  # fmt: skip
         lines.append(_creep(temp, float(onset)))
-    if r.link.layer.role in ("film", "old lining", "strip-lining") and not r.link.trimmed:
+    if r.link.layer.role in LININGS and not r.link.trimmed:
         lines.append(("tacking margins", "if they are trimmed, watch becomes act and act urgent"))
     return lines
 

@@ -11,8 +11,9 @@ from collections.abc import Sequence
 import pandas as pd
 
 from envwatch.climate.exposure import Exposure
-from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Observation, Painting
+from envwatch.core.place import Point
 from envwatch.figures.materials import Materials
 from envwatch.hazards.alike import once
 from envwatch.hazards.mould import damp_month, dampness
@@ -51,7 +52,10 @@ def _judged(
 ) -> list[Finding]:
     seen = surfaces(exposure, start)
     if not seen:
-        return [_nothing_read(weak, mechanism) for mechanism in ("damp hours", "growth index", "30-day mean")]
+        return [
+            _nothing_read(weak, mechanism)
+            for mechanism in (Mechanism.DAMP_HOURS, Mechanism.GROWTH_INDEX, Mechanism.DAMP_MONTH)
+        ]
     return [
         worst_of(seen, lambda surface: dampness.clock_finding(surface, weak)),
         worst_of(seen, lambda surface: index_finding(surface, weak, looked)),
@@ -59,9 +63,9 @@ def _judged(
     ]
 
 
-def _nothing_read(weak: Susceptibility, mechanism: str) -> Finding:
+def _nothing_read(weak: Susceptibility, mechanism: Mechanism) -> Finding:
     return Finding(
-        "mould", mechanism, weak.layer, "room", Level.UNKNOWN,
+        Hazard.MOULD, mechanism, weak.layer, Point.ROOM, Level.UNKNOWN,
         "No humidity was read where this painting was: nothing is known of mould.", coverage=0.0, do=FETCH,
         certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip

@@ -9,7 +9,7 @@ import pandas as pd
 
 from envwatch import air, climate
 from envwatch.core.arrays import Array, ArrayLike, Mask
-from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
 from envwatch.hazards.grading import certainty, clear_only_if_seen
 from envwatch.hazards.mould.damp_air import DampAir, Taken
@@ -94,7 +94,7 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     since = surface.time[run_start(whole, rows.start + int(np.argmax(broken)))] if broken.any() else None
     bias = surface.recent_bias_percent
     finding = Finding(
-        "mould", "30-day mean", layer_at(surface, weak), surface.point, level,
+        Hazard.MOULD, Mechanism.DAMP_MONTH, layer_at(surface, weak), surface.point, level,
         _month_sentence(surface, float(mean[top]), since, damp_months, most),
         value=float(mean[top]), uncertainty=bias, limit=fig.MONTH_MEAN_RH, unit="% RH, 30-day mean",
         since=since, worst_at=surface.time[rows.start + top],
@@ -159,7 +159,7 @@ def _month_sentence(
 def _month_unknown(surface: Surface, weak: Susceptibility) -> Finding:
     when = decidable_on(surface, fig.MONTH_H, fig.MONTH_NEEDS)
     return Finding(
-        "mould", "30-day mean", layer_at(surface, weak), surface.point, Level.UNKNOWN,
+        Hazard.MOULD, Mechanism.DAMP_MONTH, layer_at(surface, weak), surface.point, Level.UNKNOWN,
         f"A 30-day mean {surface.where} can be formed from {surface.day(when)}, if nothing is missed until then.",
         limit=fig.MONTH_MEAN_RH, unit="% RH, 30-day mean", confidence=fig.MONTH_MEAN_RH.confidence,
         source=fig.MONTH_MEAN_RH.source, decidable_on=when, coverage=surface.coverage,

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from envwatch.climate.exposure import WALL_FACE
 from envwatch.climate.stretches import hours_over
-from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
 from envwatch.hazards.grading import clear_only_if_seen
 from envwatch.hazards.mould.damp_air import DampAir, Reading, Taken
@@ -40,7 +40,7 @@ def clock_finding(surface: Surface, weak: Susceptibility) -> Finding:
     level = Level.CLEAR if surface.intended[surface.first :].all() else levels[0]
     ends = _ends(surface, weak, shown, at, (level, max(levels)))
     finding = Finding(
-        "mould", "damp hours", layer_at(surface, weak), surface.point, level,
+        Hazard.MOULD, Mechanism.DAMP_HOURS, layer_at(surface, weak), surface.point, level,
         clock_sentence(surface, weak, replace(shown, level=level), ends),
         value=shown.value, uncertainty=_sensor_u(surface, at, bias), limit=shown.limit, unit=shown.unit,
         value_low=ends.least.value, value_high=ends.most.value, level_high=max(levels),

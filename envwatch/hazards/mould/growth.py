@@ -10,11 +10,12 @@ import pandas as pd
 
 from envwatch.climate.exposure import WALL_FACE
 from envwatch.core.arrays import Array
-from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Observation
 from envwatch.figures import Figure
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.mould import Sensitivity
 from envwatch.hazards.grading import clear_only_if_seen, grade
 from envwatch.hazards.mould.harsher import harsher_index, most_above
 from envwatch.hazards.mould.index import critical_rh, equation, favourable, gap_fillings, index_before, index_course
@@ -43,7 +44,7 @@ class _Run:
         return {Level.URGENT: Level.ACT, Level.ACT: Level.WATCH}.get(level, Level.CLEAR)
 
 
-def _run(temp_c: Array, rh_percent: Array, first: int, kind: str, start: float) -> _Run:
+def _run(temp_c: Array, rh_percent: Array, first: int, kind: Sensitivity, start: float) -> _Run:
     """Hourly air of a whole record, judged from a row on; the harsher course only where it could reach a limit."""
     index = index_course(temp_c, rh_percent, 1.0, kind, start=start)
     wet = favourable(temp_c, rh_percent, kind)
@@ -57,7 +58,7 @@ def _highest(index: Array) -> float:
     return float(np.nanmax(index)) if np.isfinite(index).any() else float("nan")
 
 
-def _others(surface: Surface, kind: str, start: float, run: _Run) -> dict[str, _Run]:
+def _others(surface: Surface, kind: Sensitivity, start: float, run: _Run) -> dict[str, _Run]:
     """What the index may have been: on air shifted by the sensor's bias, and at both ends of the gaps."""
     bias, temp_c, rh = surface.bias_percent, surface.temp_c, surface.rh_percent
     airs = {"drier": (temp_c, np.clip(rh - bias, 0, 100)), "damper": (temp_c, np.clip(rh + bias, 0, 100))}
@@ -78,7 +79,7 @@ def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Obser
     others, seen = _others(surface, kind, weak.start, run), _looked_since(looked, surface, run.index)
     level = run.level(weak.start, seen)
     finding = Finding(
-        "mould", "growth index", layer_at(surface, weak), surface.point, level,
+        Hazard.MOULD, Mechanism.GROWTH_INDEX, layer_at(surface, weak), surface.point, level,
         _index_sentence(surface, weak, kind, run, level),
         value=run.value, uncertainty=(others["damper"].value - others["drier"].value) / 2,
         limit=_limit_for(run.harsher), unit="index 0 to 6", hours=float(run.favourable_h),
@@ -98,7 +99,7 @@ def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Obser
     )
 
 
-def sensitivity_at(surface: Surface, weak: Susceptibility) -> str:
+def sensitivity_at(surface: Surface, weak: Susceptibility) -> Sensitivity:
     """The class at a surface: the painting's own, or that of a papered or painted wall."""
     return fig.WALL_SENSITIVITY if surface.point == WALL_FACE else weak.sensitivity
 
@@ -137,7 +138,7 @@ def _since(surface: Surface, run: _Run) -> pd.Timestamp | None:
     return surface.time[passed[0]] if run.harsher >= fig.INDEX_WATCH and len(passed) else None
 
 
-def _index_sentence(surface: Surface, weak: Susceptibility, kind: str, run: _Run, level: Level) -> str:
+def _index_sentence(surface: Surface, weak: Susceptibility, kind: Sensitivity, run: _Run, level: Level) -> str:
     said, held = f"Growth index {run.value:.2f} of 6 {surface.where}", run.index
     if _index_grade(run.harsher) > _index_grade(run.value):
         said += f", {run.harsher:.2f} with its short damp stretches taken as dry"
@@ -161,7 +162,7 @@ def _index_sentence(surface: Surface, weak: Susceptibility, kind: str, run: _Run
     return f"{said} and growing: {stage} {on_layer(surface, weak)}.{course}"
 
 
-def foretold(surface: Surface, kind: str, index: float) -> str:
+def foretold(surface: Surface, kind: Sensitivity, index: float) -> str:
     """Where the index leads if the air goes on as in the last four weeks: a dated sentence, or ""."""
     hours = int(fig.COURSE_H)
     temp, rh = surface.temp_c[-hours:], surface.rh_percent[-hours:]
@@ -177,7 +178,7 @@ def foretold(surface: Surface, kind: str, index: float) -> str:
 
 
 def _index_working(
-    surface: Surface, weak: Susceptibility, kind: str, run: _Run, others: dict[str, _Run]
+    surface: Surface, weak: Susceptibility, kind: Sensitivity, run: _Run, others: dict[str, _Run]
 ) -> tuple[tuple[str, str], ...]:
     excess = surface.rh_percent[surface.first :] - critical_rh(surface.temp_c[surface.first :], kind)
     at = surface.first + int(np.nanargmax(excess))
@@ -213,7 +214,7 @@ def _harsher_line(run: _Run) -> tuple[tuple[str, str], ...]:
 
 def _index_unseen(surface: Surface, weak: Susceptibility, why: str) -> Finding:
     return Finding(
-        "mould", "growth index", layer_at(surface, weak), surface.point, Level.UNKNOWN,
+        Hazard.MOULD, Mechanism.GROWTH_INDEX, layer_at(surface, weak), surface.point, Level.UNKNOWN,
         f"{why} {surface.where}: whether mould could grow is not known.", limit=fig.INDEX_WATCH, unit="index 0 to 6",
         coverage=surface.coverage, do=FETCH,
         certainty=Certainty.CANNOT_TELL,

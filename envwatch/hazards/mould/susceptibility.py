@@ -6,19 +6,22 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from envwatch.core.painting import Layer, Observation, Painting
+from envwatch.core.painting import Area, Layer, Observation, Painting, Role
 from envwatch.figures.materials import Materials, profile
-from envwatch.figures.mould import CLASSES, INDEX_PAST_MOULD
+from envwatch.figures.mould import INDEX_PAST_MOULD, Sensitivity
 
-MOST, NEXT = "very sensitive", "sensitive"
-NAMED_FIRST = ("film", "old lining", "impregnation", "patch", "tear mend", "size", "lining canvas", "canvas")
+MOST, NEXT = Sensitivity.VERY, Sensitivity.SENSITIVE
+NAMED_FIRST = (
+    Role.FILM, Role.OLD_LINING, Role.IMPREGNATION, Role.PATCH, Role.TEAR_MEND, Role.SIZE, Role.LINING_CANVAS,
+    Role.CANVAS,
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Susceptibility:
     """Sensitivity class in words, the layer it comes from, why, and where the index starts."""
 
-    sensitivity: str
+    sensitivity: Sensitivity
     layer: str
     why: str
     start: float = 0.0
@@ -37,13 +40,13 @@ def susceptibility(painting: Painting | None, end: pd.Timestamp, materials: Mate
         painting.layers, key=lambda layer: (order.get(layer.role, len(order)), layer.material, layer.assumed)
     )
     parts = [_exposed(painting, layer, materials) for layer in layers]
-    if not any(layer.role in ("canvas", "lining canvas") for layer in painting.layers):
+    if not any(layer.role in (Role.CANVAS, Role.LINING_CANVAS) for layer in painting.layers):
         parts.append(Susceptibility(MOST, "canvas", "build-up not known: taken as a canvas sized with glue"))
     found = min(parts, key=_rank)
     past = [seen.on for seen in painting.observations if seen.on <= end and shows_mould(seen)]
     if not past:
         return found
-    more = list(CLASSES)[max(_rank(found) - 1, 0)]
+    more = list(Sensitivity)[max(_rank(found) - 1, 0)]
     why = f"{found.why}; mould was seen on {min(past).day} {min(past):%b %Y}"
     return Susceptibility(more, found.layer, why, float(INDEX_PAST_MOULD))
 
@@ -60,22 +63,22 @@ def denies_mould(seen: Observation) -> bool:
 
 
 def _rank(found: Susceptibility) -> int:
-    return list(CLASSES).index(found.sensitivity)
+    return list(Sensitivity).index(found.sensitivity)
 
 
 def _exposed(painting: Painting, layer: Layer, materials: Materials | None) -> Susceptibility:
     """Class of one layer as it lies in this painting."""
     known = profile(layer.material or "unknown", materials)
     name = f"{layer.role} ({known.short})"
-    kind = min(str(known.mould_class), NEXT, key=list(CLASSES).index)
+    kind = min(Sensitivity(known.mould_class), NEXT, key=list(Sensitivity).index)
     why = f"{name} is {kind}" + (", assumed" if layer.assumed or known.id == "unknown" else "")
-    if layer.role == "size" and _sealed_behind(painting, materials):
+    if layer.role == Role.SIZE and _sealed_behind(painting, materials):
         return Susceptibility(NEXT, name, f"{name}, closed in by a lining film")
     return Susceptibility(kind, name, why)
 
 
 def _sealed_behind(painting: Painting, materials: Materials | None) -> bool:
     """Whether a whole film that does not itself feed mould closes in what lies before it."""
-    films = [layer for layer in painting.layers if layer.role == "film" and layer.area == "whole"]
-    kinds = [profile(f.material or "unknown", materials).mould_class for f in films]
+    films = [layer for layer in painting.layers if layer.role == Role.FILM and layer.area == Area.WHOLE]
+    kinds = [Sensitivity(profile(f.material or "unknown", materials).mould_class) for f in films]
     return bool(kinds) and MOST not in kinds

@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from envwatch.core.place import Answer
 from envwatch.core.readings import Series
 from envwatch.logs.quality import marks
-from envwatch.logs.quality.marks import ANSWERS, DRIFT
+from envwatch.logs.quality.marks import DRIFT
 
 if TYPE_CHECKING:
     from envwatch.core.place import MarkAnswer
 
-OUT, GOOD = ANSWERS
+OUT, GOOD = Answer
 
 
 OF_TEMP, OF_RH = marks.TEMP_ODD, marks.RH_ODD | marks.SATURATED  # marks of one quantity alone

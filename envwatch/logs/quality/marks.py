@@ -391,9 +391,6 @@ def harsher(time: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> tup
     )
 
 
-ANSWERS = ("out", "good")  # what a person says of marked readings: taken out, or to be believed
-
-
 DRIFT = "drift"
 
 

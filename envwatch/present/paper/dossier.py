@@ -7,8 +7,10 @@ import re
 import pandas as pd
 
 from envwatch.cases.painting.handover import Handover
-from envwatch.core.findings import Finding, Level, Verdict
-from envwatch.core.painting import NO_WORK, Treatment
+from envwatch.climate.exposure import ENCLOSED
+from envwatch.core.findings import Finding, Level, Mechanism, Verdict
+from envwatch.core.painting import NO_WORK, Area, Margins, Treatment
+from envwatch.core.place import Placement
 from envwatch.core.quantities import STUDIO
 from envwatch.present.paper import page
 from envwatch.present.paper.course import drawn
@@ -57,7 +59,7 @@ def content(result: Handover) -> dict:
         "coverage": f"{verdict.coverage:.0%} of the period was read. {_stated(result)}",
         "findings": [_finding(f, result) for f in verdict.raised],
         "calm": [f"{f.layer}: {f.sentence}" for f in verdict.findings
-                 if f.level is Level.CLEAR and f.mechanism != "compatibility"],
+                 if f.level is Level.CLEAR and f.mechanism != Mechanism.COMPATIBILITY],
         "unseen": unseen(verdict, zone),
         "noted": [f.sentence for f in result.noted],
         "observed": [_observed(o, zone) for o in painting.observations if o.on < result.period.end],
@@ -94,7 +96,7 @@ def _facts(result: Handover) -> str:
     weight = f"{p.weight_kg:g} kg" if p.weight_kg else ""
     sheltered = {True: "glazed", False: "not glazed", None: ""}[p.glazed]
     board = {True: "backed", False: "no backing board", None: ""}[p.backed]
-    margins = "" if p.tacking_margins == "unknown" else f"tacking margins {p.tacking_margins}"
+    margins = "" if p.tacking_margins == Margins.UNKNOWN else f"tacking margins {p.tacking_margins}"
     owner = f"owner: {p.owner}" if result.with_owner and p.owner else ""
     return "; ".join(part for part in (
         p.id, p.maker, p.made, size, weight, p.support, p.ground and f"ground {p.ground}",
@@ -105,7 +107,7 @@ def _facts(result: Handover) -> str:
 
 def _layer(layer, result: Handover) -> str:
     when = f", {date(layer.applied_on, result.period.zone)}" if layer.applied_on is not None else ""
-    area = "" if layer.area == "whole" else f", {layer.area}"
+    area = "" if layer.area == Area.WHOLE else f", {layer.area}"
     return f"{layer.role}: {_label(layer.material, result)}{area}{when}{' (assumed)' if layer.assumed else ''}"
 
 
@@ -157,7 +159,7 @@ def _panels(result: Handover, moves: list[float]) -> list[dict]:
 
 
 def _segment(n: int, s, zone: str) -> list[str]:
-    where = s.place if s.position in ("unknown", "crate", "chamber") or s.at_home else f"{s.place}, {s.position}"
+    where = s.place if s.position in (Placement.UNKNOWN, *ENCLOSED) or s.at_home else f"{s.place}, {s.position}"
     until = f"{date(s.start, zone)} to {date(s.end - pd.Timedelta(microseconds=1), zone)}"
     meant = " (intended)" if s.intended else ""
     return [

@@ -14,7 +14,7 @@ from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER
 from envwatch.cases.hanging.model import Advice, SpotAdvice
 from envwatch.cases.hanging.ranking import chosen
 from envwatch.cases.hanging.remedies import KEPT, Cure
-from envwatch.core.findings import Level
+from envwatch.core.findings import Hazard, Level
 from envwatch.figures.handling import hot
 from envwatch.present.paper import page as paper_page
 from envwatch.present.paper.drawings import hung_picture
@@ -244,7 +244,9 @@ def _other(spot: SpotAdvice, say: Say) -> dict:
 def _reasons(spot: SpotAdvice, least: Level, say: Say) -> str:
     """Why a place is less good, in the owner's words, worst first, at most three."""
     over = [i for i in spot.found if (i.low if spot.kind == NEVER else i.high) >= least]
-    found = [i.worst.mechanism if i.worst.hazard != "mould" else "mould" for i in over if outside(i.worst) >= least]
+    found = [
+        i.worst.mechanism if i.worst.hazard != Hazard.MOULD else "mould" for i in over if outside(i.worst) >= least
+    ]
     words = []
     for mechanism in found:
         key = mechanism if mechanism in REASONS else next((k for k in REASONS if k in mechanism), None)

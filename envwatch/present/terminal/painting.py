@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from envwatch.core.findings import Finding
+from envwatch.core.findings import Finding, Mechanism
 from envwatch.core.painting import Observation, Treatment
 from envwatch.core.text import date, stamp
 from envwatch.present.terminal.layout import SHAPE, heading, wrap
@@ -80,7 +80,7 @@ def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
     if line.drying is not None:
         yield ""
         yield from wrap(f"drying back: {line.drying.sentence}", width)
-    tail = [f"noted: {f.sentence}" for f in line.verdict.findings if f.mechanism == "compatibility"]
+    tail = [f"noted: {f.sentence}" for f in line.verdict.findings if f.mechanism == Mechanism.COMPATIBILITY]
     tail += [f"assumed: {note}" for note in line.verdict.notes]
     tail += [result.ageing] if result.ageing else []
     tail += [f"not known: {unseen(line.verdict, zone)}"] if line.verdict.unseen else []
