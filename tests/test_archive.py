@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
+from envwatch.archive.intake.summary import arrivals
 from envwatch.archive.store import lock
 from envwatch.core.errors import BadInput, NotThere, StudioError
 from envwatch.logs import Answers
@@ -559,9 +560,9 @@ def test_loggers_not_fetched_are_told_from_loggers_that_stopped_and_flat_ones(st
 
 def test_arrivals_say_what_came_since_a_moment(studio, tmp_path):
     studio.add([write_log(tmp_path / "store.csv", label="A")])
-    (told,) = studio.arrivals().came_in
+    (told,) = arrivals(studio).came_in
     assert "1 file, 48 readings" in told
-    assert studio.arrivals(pd.Timestamp.now(tz="UTC") + pd.Timedelta(minutes=1)).came_in == ()
+    assert arrivals(studio, pd.Timestamp.now(tz="UTC") + pd.Timedelta(minutes=1)).came_in == ()
 
 
 def _undo_and_die(folder, when):

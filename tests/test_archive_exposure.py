@@ -4,7 +4,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
+from envwatch.archive.climates.deployments import has_logger
 from envwatch.archive.climates.stints import variants
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE
 from envwatch.core.errors import BadInput, NotThere
@@ -148,8 +149,8 @@ def test_a_place_without_a_logger_gives_no_readings_and_says_so(studio, tmp_path
     (exposure,) = studio.exposures(painting, MARCH, APRIL)
     assert exposure.room.coverage == 0
     assert "House: no logger hung there" in exposure.notes
-    assert not studio.has_logger("house", MARCH, APRIL)
-    assert studio.has_logger("store", MARCH, APRIL)
+    assert not has_logger(studio, "house", MARCH, APRIL)
+    assert has_logger(studio, "store", MARCH, APRIL)
 
 
 def test_moving_a_painting_never_changes_anothers_exposure(studio, tmp_path):
@@ -335,76 +336,80 @@ def found(level=Level.ACT, painting="p", mechanism="damp hours", **more):
 
 
 def test_a_finding_keeps_its_number_from_week_to_week(studio):
-    first, clear, second = studio.number_findings([found(), found(Level.CLEAR, mechanism="x"), found(mechanism="heat")])
+    first, clear, second = reviews.number_findings(
+        studio, [found(), found(Level.CLEAR, mechanism="x"), found(mechanism="heat")]
+    )
     assert (first.number, clear.number, second.number) == (1, None, 2)
-    again = studio.number_findings([found(Level.WATCH, mechanism="heat"), found(Level.CLEAR), found(painting="q")])
+    again = reviews.number_findings(
+        studio, [found(Level.WATCH, mechanism="heat"), found(Level.CLEAR), found(painting="q")]
+    )
     assert [finding.number for finding in again] == [2, 1, 3]
     with Studio.open(studio.folder) as other:
-        assert other.number_findings([found()])[0].number == 1
+        assert reviews.number_findings(other, [found()])[0].number == 1
 
 
 def test_a_kept_review_comes_back_with_the_limits_then_in_force(studio):
-    number = studio.number_findings([found()])[0].number
+    number = reviews.number_findings(studio, [found()])[0].number
     record = {"label": "2026-W10", "levels": {"p": 3}, "findings": [{"number": number, "painting": "p", "level": 3,
               "sentence": "It was damp.", "value": float("nan")}]}  # fmt: skip
     week = pd.Timedelta(days=7)
-    studio.keep_review(MARCH, MARCH + week, record, {"damp": {"limit": 65}}, APRIL)
-    studio.keep_review(MARCH + week, MARCH + 2 * week, {"label": "2026-W11"}, {"damp": {"limit": 60}}, APRIL)
-    first, second = studio.reviews()
+    reviews.keep_review(studio, MARCH, MARCH + week, record, {"damp": {"limit": 65}}, APRIL)
+    reviews.keep_review(studio, MARCH + week, MARCH + 2 * week, {"label": "2026-W11"}, {"damp": {"limit": 60}}, APRIL)
+    first, second = reviews.reviews(studio)
     assert (first["limits"], second["limits"]) == ({"damp": {"limit": 65}}, {"damp": {"limit": 60}})
     assert (first["label"], first["period_end"], first["made_at"]) == ("2026-W10", MARCH + week, APRIL)
-    assert studio.previous_review(MARCH + week)["label"] == "2026-W10"
-    assert studio.previous_review(MARCH) is None
-    assert studio.last_review()["label"] == "2026-W11"
-    told = studio.finding(number)
+    assert reviews.previous_review(studio, MARCH + week)["label"] == "2026-W10"
+    assert reviews.previous_review(studio, MARCH) is None
+    assert reviews.last_review(studio)["label"] == "2026-W11"
+    told = reviews.finding(studio, number)
     assert (told["label"], told["painting_id"], told["period_start"], told["sentence"]) == (
         "2026-W10", "p", MARCH, "It was damp.",
     )  # fmt: skip
     with pytest.raises(NotThere, match="no finding"):
-        studio.finding(99)
+        reviews.finding(studio, 99)
 
 
 def test_tasks_are_raised_once_closed_with_a_word_and_come_back(studio):
-    studio.raise_task(1, "p", "look at the edges", APRIL, MARCH)
-    studio.raise_task(1, "p", "look again", APRIL, MARCH)
-    (task,) = studio.tasks()
+    reviews.raise_task(studio, 1, "p", "look at the edges", APRIL, MARCH)
+    reviews.raise_task(studio, 1, "p", "look again", APRIL, MARCH)
+    (task,) = reviews.tasks(studio)
     assert (task.what, task.due, task.state, task.raised_on) == ("look at the edges", APRIL, "open", MARCH)
-    closed = studio.close_task(1, "edges firm")
-    assert (closed.state, closed.note, studio.tasks()) == ("closed", "edges firm", ())
+    closed = reviews.close_task(studio, 1, "edges firm")
+    assert (closed.state, closed.note, reviews.tasks(studio)) == ("closed", "edges firm", ())
     with pytest.raises(NotThere, match="no open task"):
-        studio.close_task(1, "again")
-    studio.raise_task(1, "p", "look at the edges", APRIL, APRIL)
-    assert [task.state for task in studio.tasks(open_only=False)] == ["closed", "open"]
+        reviews.close_task(studio, 1, "again")
+    reviews.raise_task(studio, 1, "p", "look at the edges", APRIL, APRIL)
+    assert [task.state for task in reviews.tasks(studio, open_only=False)] == ["closed", "open"]
 
 
 def test_what_was_put_off_comes_back_in_time_or_when_it_grows_worse(studio):
-    (finding,) = studio.number_findings([found()])
+    (finding,) = reviews.number_findings(studio, [found()])
     record = {"findings": [{"number": finding.number, "painting": "p", "level": 3, "sentence": "It was damp."}]}
-    studio.keep_review(MARCH, APRIL, record, {})
-    task = studio.put_off(finding.number, "the owner is away", at("2026-05-01"))
+    reviews.keep_review(studio, MARCH, APRIL, record, {})
+    task = reviews.put_off(studio, finding.number, "the owner is away", at("2026-05-01"))
     assert (task.state, task.painting_id) == ("put off", "p")
-    assert studio.put_off_reason(finding, APRIL) == "until 1 May 2026: the owner is away"
-    assert studio.put_off_reason(finding, at("2026-05-01")) == ""
-    (worse,) = studio.number_findings([found(Level.URGENT)])
-    assert studio.put_off_reason(worse, APRIL) == ""
+    assert reviews.put_off_reason(studio, finding, APRIL) == "until 1 May 2026: the owner is away"
+    assert reviews.put_off_reason(studio, finding, at("2026-05-01")) == ""
+    (worse,) = reviews.number_findings(studio, [found(Level.URGENT)])
+    assert reviews.put_off_reason(studio, worse, APRIL) == ""
     with pytest.raises(NotThere):
-        studio.put_off(88, "never", APRIL)
+        reviews.put_off(studio, 88, "never", APRIL)
 
 
 def test_a_task_is_neither_closed_nor_put_off_without_a_word(studio):
-    studio.raise_task(1, "p", "look at the edges", APRIL, MARCH)
+    reviews.raise_task(studio, 1, "p", "look at the edges", APRIL, MARCH)
     with pytest.raises(BadInput, match="what was done"):
-        studio.close_task(1, "  ")
+        reviews.close_task(studio, 1, "  ")
     with pytest.raises(BadInput, match="why it can wait"):
-        studio.put_off(1, "", APRIL)
-    assert [(task.state, task.put_off_until) for task in studio.tasks()] == [("open", None)]
+        reviews.put_off(studio, 1, "", APRIL)
+    assert [(task.state, task.put_off_until) for task in reviews.tasks(studio)] == [("open", None)]
 
 
 def test_no_printed_sheet_is_lost(studio):
-    first = studio.keep_sheet("2026-W10-a4.pdf", b"one")
-    assert studio.keep_sheet("2026-W10-a4.pdf", b"one") == first
-    second = studio.keep_sheet("2026-W10-a4.pdf", b"two")
+    first = reviews.keep_sheet(studio, "2026-W10-a4.pdf", b"one")
+    assert reviews.keep_sheet(studio, "2026-W10-a4.pdf", b"one") == first
+    second = reviews.keep_sheet(studio, "2026-W10-a4.pdf", b"two")
     assert (first.name, second.name) == ("2026-W10-a4.pdf", "2026-W10-a4-2.pdf")
     assert (first.read_bytes(), second.read_bytes()) == (b"one", b"two")
-    outside = studio.keep_sheet("../../out.pdf", b"x")
+    outside = reviews.keep_sheet(studio, "../../out.pdf", b"x")
     assert outside.parent == studio.folder / "sheets"

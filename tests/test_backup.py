@@ -6,7 +6,7 @@ import zipfile
 import pandas as pd
 import pytest
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.upkeep.backup import restore
 from envwatch.core.errors import BadInput
 from tests.test_archive import MONDAY, readings, write_log
@@ -28,7 +28,7 @@ def rows(studio):
 
 
 def test_a_backup_restored_elsewhere_holds_the_same_rows_and_rebuilds(studio, tmp_path):
-    studio.keep_sheet("week.pdf", b"%PDF")
+    reviews.keep_sheet(studio, "week.pdf", b"%PDF")
     (studio.folder / "materials.toml").write_text("", encoding="utf-8")
     report = studio.back_up(tmp_path / "kept.zip")
     assert report.problems == ()

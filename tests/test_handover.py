@@ -11,6 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from envwatch.archive import Studio
+from envwatch.archive.upkeep.bundle import write_bundle
 from envwatch.cases import review
 from envwatch.cases.painting import handover
 from envwatch.cli import app
@@ -72,7 +73,7 @@ def test_the_bundle_holds_the_originals_byte_for_byte_with_a_list_that_proves_it
     demo.calibrate("loft", "2026-09-10", rh_points=((75.5, 77.0),), basis="salt")
     result = handover.of(demo, "25-11", NOW)
     papers = {"dossier.pdf": dossier(result), **handover.papers(demo, result)}
-    names = demo.write_bundle(tmp_path / "b.zip", papers, result.files, NOW)
+    names = write_bundle(demo, tmp_path / "b.zip", papers, result.files, NOW)
     with zipfile.ZipFile(tmp_path / "b.zip") as bundle:
         assert bundle.testzip() is None
         assert set(bundle.namelist()) == set(names)
@@ -89,7 +90,7 @@ def test_the_bundle_holds_the_originals_byte_for_byte_with_a_list_that_proves_it
         assert b"loft,,2026-09-10" in bundle.read("calibrations.csv")
         everything = b"".join(bundle.read(name) for name in names if not name.startswith("originals/"))
         assert demo.find_painting("25-11").owner.encode() not in everything
-    again = demo.write_bundle(tmp_path / "c.zip", papers, result.files, NOW)
+    again = write_bundle(demo, tmp_path / "c.zip", papers, result.files, NOW)
     assert again == names
     assert (tmp_path / "c.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
 
@@ -100,7 +101,7 @@ def test_an_original_that_was_changed_is_named_and_not_put_in(demo, tmp_path):
     path = demo.folder / "originals" / f"{spoilt.sha256}{spoilt.suffix}"
     path.chmod(0o644)
     path.write_bytes(b"not what it was")
-    demo.write_bundle(tmp_path / "b.zip", {}, result.files, NOW)
+    write_bundle(demo, tmp_path / "b.zip", {}, result.files, NOW)
     with zipfile.ZipFile(tmp_path / "b.zip") as bundle:
         assert f"{spoilt.name}: the original is gone or was changed" in bundle.read("SHA256SUMS.txt").decode()
         assert len(bundle.namelist()) == len(result.files)

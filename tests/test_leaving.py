@@ -9,7 +9,7 @@ import json
 import pandas as pd
 import pytest
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.cases import away, batch, review
 from envwatch.cases.painting import call, record
 from envwatch.core import period
@@ -95,7 +95,9 @@ def flat(text):
 def test_every_telling_says_until_when_and_asks_to_ring_the_owner(studio, care):
     week_before = review.make(studio, NOW - pd.Timedelta(days=7), period.iso_week("2026-W43", ZONE))
     review.keep(studio, week_before)
-    assert any(task.painting_id == DAMP and "Dry the room" in task.what for task in studio.tasks())  # carried over
+    assert any(
+        task.painting_id == DAMP and "Dry the room" in task.what for task in reviews.tasks(studio)
+    )  # carried over
     studio.move(DAMP, HOUSE, "2026-10-30 10:00")
     if care:
         close(studio, DAMP, "2026-11-02")

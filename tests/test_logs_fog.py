@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
+from envwatch.archive.intake.summary import mark_notes
 from envwatch.logs.quality import marks as quality
 
 START, END = pd.Timestamp("2026-03-01", tz="UTC"), pd.Timestamp("2026-04-01", tz="UTC")
@@ -44,7 +45,7 @@ def marked(studio):
 def test_two_days_of_fog_are_marked_in_a_loft_and_not_outside(studio, tmp_path):
     studio.add([foggy(tmp_path / "l.csv", "L-1", 40), foggy(tmp_path / "o.csv", "O-1", 40)])
     assert marked(studio) == {("l", "saturated"), ("l", "stuck")}
-    notes = studio.mark_notes(START, END)
+    notes = mark_notes(studio, START, END)
     assert any("Loft logger" in n and "saturated" in n for n in notes)
     assert not any("Outdoor logger" in n and ("saturated" in n or "stuck" in n) for n in notes)
     assert not studio.check(True).problems

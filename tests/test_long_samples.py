@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from envwatch.archive import Studio
+from envwatch.archive.intake.summary import mark_notes
 from envwatch.cases import timeline
 from tests.long import damage, faults, fuzz, hostile, injected, kills, load, scale, wheel
 
@@ -93,7 +94,7 @@ def test_an_archive_grows_from_two_loggers_to_four_and_every_step_still_answers(
     assert [took.done for took in found["all hazards, whole record"]] == [2, 4]
     with Studio.open(tmp_path / "studio") as studio:  # a place's page and its week read no other place's record
         timeline.of_place(studio, "r0", *timeline.span_of(studio, "r0"))
-        studio.mark_notes(scale.END - scale.WEEK, scale.END, "r0")
+        mark_notes(studio, scale.END - scale.WEEK, scale.END, "r0")
         assert {path.split("/")[1] for path in studio.reader._read} == {"logger=l0"}
 
 

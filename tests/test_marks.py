@@ -9,6 +9,7 @@ import pytest
 
 from envwatch import air
 from envwatch.archive import Studio
+from envwatch.archive.intake.summary import mark_notes
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.logs.quality import marks as quality
 from envwatch.logs.quality.drift import apart, moved
@@ -75,7 +76,7 @@ def test_marked_readings_stay_in_until_a_person_takes_them_out(studio):
     assert stuck(studio).answer == said and said.on == pd.Timestamp.now("UTC").strftime("%Y-%m-%d")
     told = "168 readings taken out by A. Ember on"
     assert any(told in note and "battery flat" in note for note in studio.climate("room", MONDAY, END).notes)
-    assert any("taken out by A. Ember" in note for note in studio.mark_notes(MONDAY, END))
+    assert any("taken out by A. Ember" in note for note in mark_notes(studio, MONDAY, END))
     assert studio.climate("room", MONDAY, END).coverage == pytest.approx(1 - 168 / (24 * DAYS), abs=1e-3)
     studio.withdraw_answer(said.number)
     assert week(studio).suspect.all() and week(studio).coverage == 1.0
@@ -167,7 +168,7 @@ def test_two_loggers_that_drift_apart_are_both_doubted_until_one_is_checked(tmp_
         assert 60 < since < 85  # full at 60 days; the trailing month's middle passes 3 % some two weeks later
         late = studio.climate("room", END - pd.Timedelta(days=7), END)
         assert late.suspect.all() and np.isfinite(late.rh_percent).all()
-        assert any("drift" in note for note in studio.mark_notes(MONDAY, END))
+        assert any("drift" in note for note in mark_notes(studio, MONDAY, END))
         studio.answer_marks(
             "a", "good", "2026-01-01", None, mark="drift", because="checked against salt", by="A. Ember"
         )

@@ -18,7 +18,7 @@ import typer
 from sqlalchemy import Text
 from typer.testing import CliRunner
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.register.sheets import BY_NAME
 from envwatch.archive.store.tables import META
 from envwatch.cases import batch, review
@@ -148,8 +148,8 @@ def marked(fresh_demo):
             studio.treat(id, f"wash for {OTHER}", "2026-10-21", note="-", side="-", limits_told="-")
         for week in ("2026-W29", "2026-W44"):
             review.keep(studio, review.make(studio, NOW, period.iso_week(week, studio.zone)))
-        studio.put_off(studio.tasks()[0].number, "abroad", pd.Timestamp("2099-01-01", tz="UTC"))
-        studio.close_task(studio.tasks()[1].number, "looked")
+        reviews.put_off(studio, reviews.tasks(studio)[0].number, "abroad", pd.Timestamp("2099-01-01", tz="UTC"))
+        reviews.close_task(studio, reviews.tasks(studio)[1].number, "looked")
     put_everywhere(folder)
     return folder
 

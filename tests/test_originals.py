@@ -16,6 +16,7 @@ from envwatch.archive import Studio
 from envwatch.archive.intake import preview
 from envwatch.archive.store.tables import FILES
 from envwatch.archive.upkeep.backup import restore
+from envwatch.archive.upkeep.bundle import files_behind, write_bundle
 from envwatch.core.errors import StudioError
 from envwatch.logs import Answers
 from tests.test_archive import MONDAY, place, readings, write_log
@@ -164,9 +165,9 @@ def test_a_backup_and_what_is_restored_from_it_name_a_harmed_original(studio, tm
 def test_a_bundle_leaves_a_harmed_original_out_and_says_so(studio, tmp_path, way):
     damage(original(studio, tmp_path / "store_1.csv"), way)
     stints = studio.place_exposure("room", MONDAY, MONDAY + HALF_DAY).stints
-    files = studio.files_behind(stints)
+    files = files_behind(studio, stints)
     assert "store_1.csv" in [file.name for file in files]
-    names = studio.write_bundle(tmp_path / "b.zip", {}, files, MONDAY)
+    names = write_bundle(studio, tmp_path / "b.zip", {}, files, MONDAY)
     assert [bool(NAMED.match(line)) for line in names.problems] == [True]
     with zipfile.ZipFile(tmp_path / "b.zip") as bundle:
         assert not [name for name in bundle.namelist() if name.endswith("store_1.csv")]

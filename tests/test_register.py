@@ -9,7 +9,7 @@ import unicodedata
 import pandas as pd
 import pytest
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.register.sheets import SHEETS
 from envwatch.archive.store.tables import VERSION
 from envwatch.core.errors import BadInput, NotThere, Question
@@ -401,7 +401,7 @@ def test_a_treatment_and_an_observation_are_recorded(filled):
         filled.treat("p2", "patch", "2026-05-02", material="eva_flim")
     with pytest.raises(BadInput, match="second lining"):
         filled.treat("p2", "lining", "2026-05-02")
-    (number,) = (f.number for f in filled.number_findings([found_on("p2")]))
+    (number,) = (f.number for f in reviews.number_findings(filled, [found_on("p2")]))
     seen = filled.observe("p2", "2026-05-09", "bulge", where="top", finding=number, confirms=False)
     assert filled.paintings()["p2"].observations == (seen,)
     assert (seen.finding, seen.confirms) == (number, False)
@@ -412,7 +412,7 @@ def found_on(painting):
 
 
 def test_an_observation_speaks_to_a_finding_of_its_own_painting_or_is_refused(filled):
-    (number,) = (f.number for f in filled.number_findings([found_on("p1")]))
+    (number,) = (f.number for f in reviews.number_findings(filled, [found_on("p1")]))
     before = filled.paintings()
     with pytest.raises(NotThere, match="no finding has the number 99"):
         filled.observe("p2", "2026-05-09", "bulge", finding=99, confirms=True)

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.cases import review
 from envwatch.core import period
 from envwatch.core.errors import NotThere
@@ -123,14 +123,14 @@ def test_a_task_put_off_leaves_the_list_until_its_day_and_comes_back_if_it_grows
     with Studio.open(demo_copy) as house:
         kept = review.keep(house, review.make(house, NOW))
         line = next(line for line in kept.needing if line.id == "25-09")
-        house.put_off(line.headline.number, "the racks are full", NOW + pd.Timedelta(days=10))
+        reviews.put_off(house, line.headline.number, "the racks are full", NOW + pd.Timedelta(days=10))
         again = review.make(house, NOW)
         assert "25-09" in {line.id for line in again.put_off}
         assert "the racks are full" in next(line for line in again.put_off if line.id == "25-09").put_off
         worse = replace(line.headline, level=Level.URGENT)
-        assert house.put_off_reason(worse, NOW) == ""
+        assert reviews.put_off_reason(house, worse, NOW) == ""
         later = review.make(house, NOW + pd.Timedelta(days=11), period.iso_week("2026-W44", ZONE))
-        assert house.put_off_reason(line.headline, NOW + pd.Timedelta(days=11)) == ""
+        assert reviews.put_off_reason(house, line.headline, NOW + pd.Timedelta(days=11)) == ""
     assert later.period.label == "2026-W44"
 
 
@@ -138,7 +138,7 @@ def test_a_task_closed_with_a_word_is_not_carried_over(demo_copy):
     with Studio.open(demo_copy) as house:
         kept = review.keep(house, review.make(house, NOW))
         numbers = {due.painting_id: due.number for due in kept.tasks if due.state == "open"}
-        house.close_task(numbers["26-02"], "taken down, in the studio")
+        reviews.close_task(house, numbers["26-02"], "taken down, in the studio")
         following = review.tasks_of(house, (), period.iso_week("2026-W45", ZONE), NOW + pd.Timedelta(days=7))
         carried = {due.painting_id for due in following if due.state == "carried over"}
     assert "26-02" not in carried and "25-09" in carried

@@ -12,7 +12,7 @@ from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 from sqlalchemy import select
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import _give
 from envwatch.archive.store import postgres as server
 from envwatch.archive.store import schema
@@ -135,8 +135,10 @@ def edit(studio, tmp_path):
     studio.add([write_log(tmp_path / "b.csv", label="B")])
     studio.export_register(tmp_path / "out", private=True)
     studio.import_register(tmp_path / "out")
-    number = studio.keep_review(MONDAY - pd.Timedelta(days=7), MONDAY, {"label": "w", "findings": []}, {}, MONDAY)
-    studio.keep_review(MONDAY - pd.Timedelta(days=7), MONDAY, {"label": "again", "findings": []}, {}, MONDAY)
+    number = reviews.keep_review(
+        studio, MONDAY - pd.Timedelta(days=7), MONDAY, {"label": "w", "findings": []}, {}, MONDAY
+    )
+    reviews.keep_review(studio, MONDAY - pd.Timedelta(days=7), MONDAY, {"label": "again", "findings": []}, {}, MONDAY)
     assert studio.check(rebuild=True).problems == ()
     return number
 
@@ -171,7 +173,7 @@ def test_a_register_moves_to_a_server_with_every_row_and_its_numbers_go_on(demo_
         with Studio.open(demo_copy) as studio:
             assert studio.home.on_server
             assert rows(studio) == before
-            next_one = studio.keep_review(MONDAY, MONDAY, {"label": "w", "findings": []}, {}, MONDAY)
+            next_one = reviews.keep_review(studio, MONDAY, MONDAY, {"label": "w", "findings": []}, {}, MONDAY)
             assert next_one == before["reviews"][-1]["id"] + 2
             with pytest.raises(BadInput, match="pg_dump"):
                 studio.back_up(tmp_path / "kept.zip")

@@ -13,7 +13,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.store import building, files, journal, parts
 from envwatch.archive.upkeep import backup as backing
 from envwatch.archive.upkeep.backup import restore
@@ -124,7 +124,7 @@ def _killed_backup(folder, target):
 
 def _killed_sheet(folder, _target):
     files.name_rough = _die
-    Studio.open(folder).keep_sheet("week.pdf", b"%PDF")
+    reviews.keep_sheet(Studio.open(folder), "week.pdf", b"%PDF")
 
 
 def _killed_export(folder, target):

@@ -17,6 +17,7 @@ from dashboards.pages import painting_forms
 from dashboards.session import House, house
 from envwatch.archive import Studio
 from envwatch.archive.register import edit_layers
+from envwatch.archive.upkeep.bundle import write_bundle
 from envwatch.cases import timeline
 from envwatch.cases.painting import handover, record
 from envwatch.cases.painting.record import Dossier, Told, by_layer
@@ -273,5 +274,5 @@ def _bundle(studio: Studio, result: handover.Handover, now: pd.Timestamp) -> _Bu
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "dossier.zip"
         papers = {"dossier.pdf": printed(result), **handover.papers(studio, result)}
-        held = studio.write_bundle(path, papers, result.files, now, result.names)
+        held = write_bundle(studio, path, papers, result.files, now, result.names)
         return _Bundle(path.read_bytes(), "-without-every-original" if held.problems else "")

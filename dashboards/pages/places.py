@@ -14,6 +14,7 @@ from dashboards.forms import on_press, wire
 from dashboards.session import House, house
 from envwatch import climate
 from envwatch.archive import Studio
+from envwatch.archive.intake.summary import mark_notes
 from envwatch.cases import timeline
 from envwatch.core.errors import BadInput, EnvwatchError
 from envwatch.core.period import from_to
@@ -92,7 +93,7 @@ def _page(studio: Studio, place: Place, places: tuple[Place, ...], asked: dict[s
 
 def _marks(studio: Studio, place: Place, start: pd.Timestamp, end: pd.Timestamp) -> list[str]:
     """What is marked of the loggers that hung in a place."""
-    return list(studio.mark_notes(start, end, place.id))
+    return list(mark_notes(studio, start, end, place.id))
 
 
 def _new_form(studio: Studio) -> html.Details:

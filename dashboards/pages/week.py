@@ -12,7 +12,7 @@ from flask import Response, request
 from dashboards import components
 from dashboards.forms import on_press, pressed
 from dashboards.session import House, house
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.cases import review
 from envwatch.cases.review import Due, PaintingLine, Review, desk
 from envwatch.cases.review.span import week_of, weeks_beside
@@ -281,7 +281,7 @@ def _look(due: Due, zone: str) -> html.Li:
 
 
 def _kept(studio: Studio, shown: Review) -> html.P | html.Div:
-    kept = [k for k in studio.reviews() if k["label"] == shown.period.label]
+    kept = [k for k in reviews.reviews(studio) if k["label"] == shown.period.label]
     if kept:
         on = date(kept[-1]["made_at"], studio.zone)
         return html.P(f"This review was kept on {on}, with the limits then in force.", className="quiet")

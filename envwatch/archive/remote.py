@@ -135,7 +135,7 @@ class Afar:
 
     def place_exposure(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
         """The exposure of whatever stands in a place. StudioError: a part is gone or damaged."""
-        return exposure.place_exposure(self, place_id, start, end)  # type: ignore[arg-type]
+        return exposure.place_exposure(self, place_id, start, end)
 
 
 __all__ = ["Afar", "RemoteReader", "Snapshot", "snapshot"]

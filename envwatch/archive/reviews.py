@@ -51,7 +51,11 @@ AT_ONCE = 1000  # keys in one question: databases limit how many they take
 
 
 def number_findings(studio: StudioFolder, findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Findings with their numbers: all that ask for something, and what once did. See `Studio.number_findings`."""
+    """Findings with their numbers: all that ask for something, and what once did.
+
+    The same number for the same `Finding.key` for good; what asks for nothing and never did gets none, nor does
+    anything in a folder that cannot be written to.
+    """
     findings = tuple(findings)
     keys = [json.dumps(finding.key, ensure_ascii=False) for finding in findings]
     with studio.reading() as connection:
@@ -91,7 +95,7 @@ def _no_such(number: int) -> NotThere:
 
 
 def painting_of_finding(studio: StudioFolder, number: int) -> str:
-    """Which painting a numbered finding is of. See `Studio.painting_of_finding`."""
+    """Which painting a numbered finding is of. NotThere: no such number."""
     with studio.reading() as connection:
         row = connection.execute(select(FINDINGS.c.key).where(FINDINGS.c.number == number)).first()
     if row is None:
@@ -100,7 +104,7 @@ def painting_of_finding(studio: StudioFolder, number: int) -> str:
 
 
 def finding(studio: StudioFolder, number: int) -> dict[str, Any]:
-    """What the last kept review said of a finding, with the review's period. See `Studio.finding`."""
+    """What the last kept review said of a finding, with the review's period. NotThere: no such number."""
     query = select(FINDINGS, REVIEWS.c.period_start, REVIEWS.c.period_end, REVIEWS.c.made_at, REVIEWS.c.limits)
     with studio.reading() as connection:
         row = connection.execute(query.outerjoin(REVIEWS).where(FINDINGS.c.number == number)).mappings().first()
@@ -124,7 +128,7 @@ def keep_review(
     studio: StudioFolder, period_start: pd.Timestamp, period_end: pd.Timestamp, record: Mapping[str, Any],
     limits: Mapping[str, Any], made_at: pd.Timestamp | None = None,
 ) -> int:  # fmt: skip
-    """Keep a review; returns its number. See `Studio.keep_review`."""
+    """Keep a review with the limits in force; returns its number. `record["findings"]` go by their numbers."""
     in_force = _json(limits)
     key = hashlib.sha256(in_force.encode()).hexdigest()
     made_at = pd.Timestamp.now(tz="UTC") if made_at is None else made_at

@@ -8,30 +8,25 @@ from typing import Any
 
 import pandas as pd
 
-from envwatch.archive import reviews
 from envwatch.archive.climates import answers as mark_answers
 from envwatch.archive.climates import exposure
 from envwatch.archive.climates import place as climates
 from envwatch.archive.climates import trace as tracing
-from envwatch.archive.climates.deployments import channels_of, hung_in
 from envwatch.archive.climates.trace import Trace
 from envwatch.archive.intake import add as intake
-from envwatch.archive.intake import keep, status, summary
+from envwatch.archive.intake import keep, status
 from envwatch.archive.intake.outcomes import AddReport, TrayItem, UndoReport
 from envwatch.archive.intake.status import LoggerSeen
-from envwatch.archive.intake.summary import Arrivals
 from envwatch.archive.register import csv_files, edit
 from envwatch.archive.register.redaction import Names, names_of
-from envwatch.archive.reviews import Task
 from envwatch.archive.store.folder import StudioFolder
-from envwatch.archive.upkeep import backup, bundle
+from envwatch.archive.upkeep import backup
 from envwatch.archive.upkeep import check as checking
 from envwatch.archive.upkeep.backup import BackupReport
 from envwatch.archive.upkeep.check import CheckReport
-from envwatch.climate.exposure import Exposure, Stint
+from envwatch.climate.exposure import Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
-from envwatch.core.findings import Finding
 from envwatch.core.painting import Observation, Painting, Stay, Treatment
 from envwatch.core.place import Hanging, MarkAnswer, Place
 from envwatch.logs.model import Answers
@@ -220,14 +215,6 @@ class Studio(StudioFolder):
         """Until when each logger was seen, and whether late by the clock `now`, stopped or flat; `place`: there."""
         return status.seen(self, now, place)
 
-    def arrivals(self, since: pd.Timestamp | None = None) -> Arrivals:
-        """What was added since a moment, in sentences; of all time, if none is given."""
-        return summary.arrivals(self, since)
-
-    def mark_notes(self, start: pd.Timestamp, end: pd.Timestamp, place: str | None = None) -> tuple[str, ...]:
-        """How many readings of a span bear which quality mark, a sentence for each logger; `place`: that hung there."""
-        return summary.mark_notes(self, start, end, place)
-
     def climate(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp, position: str | None = None) -> Climate:
         """The air in a place over [start, end): bad readings missing, checks applied, raw data untouched.
 
@@ -252,93 +239,12 @@ class Studio(StudioFolder):
         """
         return exposure.exposures(self, painting, _utc(start), _utc(end), doubt_from, weekly, reviewed)
 
-    def has_logger(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> bool:
-        """Whether a logger hung in a place at any time of a span."""
-        return any(hung.covers(start, end) for hung in hung_in(self, place_id))
-
-    def has_readings(self, start: pd.Timestamp, end: pd.Timestamp) -> bool:
-        """Whether any logger read anything in a span."""
-        return any(channels_of(self, id, start, end) for id in self.loggers())
-
     def trace(self, where: str, time: pd.Timestamp, position: str | None = None) -> Trace:
         """The reading behind a moment in a place, or of a logger: its file and line, raw and corrected.
 
         NotThere: neither a place nor a logger, or nothing was read within an hour of it.
         """
         return tracing.trace(self, where, time, position)
-
-    def number_findings(self, findings: Iterable[Finding]) -> tuple[Finding, ...]:
-        """Findings with their numbers, the same for the same `Finding.key` for good.
-
-        What asks for nothing and never did gets none; nor does anything in a folder that cannot be written to.
-        """
-        return reviews.number_findings(self, findings)
-
-    def painting_of_finding(self, number: int) -> str:
-        """The id of the painting that a numbered finding is of. NotThere: no such number."""
-        return reviews.painting_of_finding(self, number)
-
-    def finding(self, number: int) -> dict[str, Any]:
-        """What the last kept review said of a finding, with that review's period. NotThere: no such number."""
-        return reviews.finding(self, number)
-
-    def keep_review(self, period_start: pd.Timestamp, period_end: pd.Timestamp, record: Mapping[str, Any],
-                    limits: Mapping[str, Any], made_at: pd.Timestamp | None = None) -> int:  # fmt: skip
-        """Keep a review with the limits in force; returns its number. `record["findings"]` go by their numbers."""
-        return reviews.keep_review(self, period_start, period_end, record, limits, made_at)
-
-    def reviews(self) -> list[dict[str, Any]]:
-        """All kept reviews in the order they were made."""
-        return reviews.reviews(self)
-
-    def previous_review(self, before: pd.Timestamp) -> dict[str, Any] | None:
-        """The kept review of the latest period that begins before a moment."""
-        return reviews.previous_review(self, before)
-
-    def last_review(self) -> dict[str, Any] | None:
-        """The review kept last."""
-        return reviews.last_review(self)
-
-    def tasks(self, open_only: bool = True) -> tuple[Task, ...]:
-        """Tasks in the order they were raised; those put off count as open."""
-        return reviews.tasks(self, open_only)
-
-    def raise_task(self, number: int, painting_id: str, what: str, due: pd.Timestamp | None = None,
-                   raised_on: pd.Timestamp | None = None) -> Task:  # fmt: skip
-        """Raise a task for a finding's number, unless one is open already."""
-        return reviews.raise_task(self, number, painting_id, what, due, raised_on)
-
-    def close_task(self, number: int, word: str, on: pd.Timestamp | None = None) -> Task:
-        """Close a task with a word on what was done. NotThere: none is open under this number."""
-        return reviews.close_task(self, number, word, on)
-
-    def put_off(self, number: int, reason: str, until: pd.Timestamp) -> Task:
-        """Put a task off, or a finding that has none yet. NotThere: no such number."""
-        return reviews.put_off(self, number, reason, until)
-
-    def put_off_reason(self, finding: Finding, moment: pd.Timestamp) -> str:
-        """Until when and why a finding was put off; empty if it was not, it is over, or the finding grew worse."""
-        return reviews.put_off_reason(self, finding, moment)
-
-    def keep_sheet(self, name: str, content: bytes) -> Path:
-        """Keep a printed sheet under a name; other content under the same name gets a number."""
-        return reviews.keep_sheet(self, name, content)
-
-    def files_behind(self, stints: Iterable[Stint]) -> tuple[bundle.OriginalFile, ...]:
-        """The original files of the loggers that hung where a painting stood, as far as they overlap its stints."""
-        return bundle.files_behind(self, stints)
-
-    def rows_of(self, sheet: str, loggers: Iterable[str], names: Names | None = None) -> bytes:
-        """The "calibrations" or "hangings" of some loggers, as the CSV file of that name; by default without owners."""
-        return bundle.rows_of(self, sheet, loggers, names)
-
-    def write_bundle(self, path: Path | str, papers: Mapping[str, bytes], files: Iterable[bundle.OriginalFile],
-                     at: pd.Timestamp, names: Names | None = None) -> bundle.Bundled:  # fmt: skip
-        """Papers and original files as one ZIP file, with a list of what is in it and each one's SHA-256.
-
-        An original in which one of `names` stands (by default any owner's) is listed and not put in.
-        """
-        return bundle.write_bundle(self, Path(path), papers, files, at, names)
 
     def back_up(self, target: Path | str, progress: intake.Progress = None) -> BackupReport:
         """Write the whole folder, owners included, to one ZIP file; others may read and write meanwhile.

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from envwatch.archive import Studio
+from envwatch.archive.climates.deployments import has_logger
 from envwatch.core.dates import day_end
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import CareStatus, Painting, Stay
@@ -70,7 +71,7 @@ def _home(studio: Studio, stays: list[Stay], span: Period, until: pd.Timestamp) 
 
 def _read(studio: Studio, stay: Stay, span: Period, until: pd.Timestamp) -> bool:
     seen = (span.start, span.end) if stay.start < span.end else (span.end, until)
-    return studio.has_logger(stay.place_id, *seen)
+    return has_logger(studio, stay.place_id, *seen)
 
 
 def _closed(studio: Studio, painting: Painting, stays: list[Stay]) -> Departure:

@@ -21,6 +21,7 @@ def away(
     json: JsonOption = False,
 ) -> None:
     """A sheet for who looks after the rooms while you are away, and how to catch up on return."""
+    from envwatch.archive import reviews
     from envwatch.cases.away import nameless, sheet_for
     from envwatch.present.terminal import away as tell
 
@@ -30,7 +31,7 @@ def away(
     if keep:
         from envwatch.present.paper import away as sheet
 
-        kept = house.keep_sheet(f"away-{first}-{paper}.pdf", sheet.page(result, paper))
+        kept = reviews.keep_sheet(house, f"away-{first}-{paper}.pdf", sheet.page(result, paper))
         if not json:
             print(f"\nPrinted sheet: {kept}")
 

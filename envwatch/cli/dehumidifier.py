@@ -46,6 +46,7 @@ def dehumidifier(
 
 
 def _case(house, place: str, asked, paper: str, keep: bool, as_json: bool) -> None:
+    from envwatch.archive import reviews
     from envwatch.cases.dehumidifier import make
     from envwatch.present.terminal import dehumidifier as tell
 
@@ -56,7 +57,7 @@ def _case(house, place: str, asked, paper: str, keep: bool, as_json: bool) -> No
         from envwatch.present.paper import dehumidifier as sheet
 
         name = f"drying-{case.place.id}-{case.end.tz_convert(case.zone).date()}-{paper}.pdf"
-        kept = house.keep_sheet(name, sheet.page(case, paper))
+        kept = reviews.keep_sheet(house, name, sheet.page(case, paper))
         if not as_json:
             print(f"\nPrinted page: {kept}")
 

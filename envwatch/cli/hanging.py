@@ -58,16 +58,17 @@ def _bytes(path: Path) -> bytes:
 
 
 def _keep(house, advice, paper: str, language: str):
+    from envwatch.archive import reviews
     from envwatch.present.paper import hanging as studio_sheet
     from envwatch.present.paper import owner
 
     names = house.names()
     stem = f"hanging-{advice.painting_id}-{advice.hang_on.tz_convert(advice.zone).date()}-{paper}"
     return (
-        house.keep_sheet(
-            names.ident(f"{stem}-owner-{language}.pdf"), owner.page(names.within(advice), paper, language)
+        reviews.keep_sheet(
+            house, names.ident(f"{stem}-owner-{language}.pdf"), owner.page(names.within(advice), paper, language)
         ),
-        house.keep_sheet(f"{stem}-studio.pdf", studio_sheet.page(advice, paper)),
+        reviews.keep_sheet(house, f"{stem}-studio.pdf", studio_sheet.page(advice, paper)),
     )
 
 

@@ -178,7 +178,9 @@ def _loan(house, painting, file: Path, paper: str, keep: bool, json: bool) -> No
 
 
 def _kept(house, name: str, content: bytes, json: bool) -> None:
-    path = house.keep_sheet(house.names().ident(name), content)
+    from envwatch.archive import reviews
+
+    path = reviews.keep_sheet(house, house.names().ident(name), content)
     if not json:
         print(f"\nPrinted sheet: {path}")
 

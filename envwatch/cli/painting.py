@@ -23,6 +23,8 @@ def dossier(
     json: JsonOption = False,
 ) -> None:
     """One painting on paper: treatment, its climate to the handover, assessment, sources; and the evidence."""
+    from envwatch.archive import reviews
+    from envwatch.archive.upkeep.bundle import write_bundle
     from envwatch.cases.painting import handover
     from envwatch.core.text import several
     from envwatch.present.paper.dossier import content
@@ -37,11 +39,11 @@ def dossier(
     if not json or bundle is not None:
         sheet = printed(result, paper)
     if not json:
-        kept = house.keep_sheet(f"dossier-{result.painting.id}-{paper}.pdf", sheet)
+        kept = reviews.keep_sheet(house, f"dossier-{result.painting.id}-{paper}.pdf", sheet)
         told.append(f"Printed sheet: {kept}")
     if bundle is not None:
         papers = {"dossier.pdf": sheet, **handover.papers(house, result)}
-        held = house.write_bundle(bundle, papers, result.files, now(), result.names)
+        held = write_bundle(house, bundle, papers, result.files, now(), result.names)
         problems = held.problems
         originals = sum(name.startswith("originals/") for name in held)
         told.append(f"Bundle: {bundle}, {len(held)} files, {originals} of them originals")

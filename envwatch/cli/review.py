@@ -13,6 +13,7 @@ from envwatch.core.errors import BadInput
 
 def _period(studio, moment, week, first, last, since_last, today):
     """The period asked for; None for the default. At most one way of asking."""
+    from envwatch.archive import reviews
     from envwatch.core import period
 
     if sum((week is not None, first is not None or last is not None, since_last, today)) > 1:
@@ -26,7 +27,7 @@ def _period(studio, moment, week, first, last, since_last, today):
     if today:
         return period.today(moment, studio.zone)
     if since_last:
-        before = studio.last_review()
+        before = reviews.last_review(studio)
         if before is None:
             raise BadInput("--since-last: no review has been kept yet. Make one with envwatch review")
         return period.since(before["period_end"], moment, studio.zone)
@@ -64,6 +65,7 @@ def clock(as_of: str | None, zone: str):
 
 def run_review(house, moment, span, paper: str, keep: bool, as_json: bool) -> None:
     """Make, keep, print and put on paper one review."""
+    from envwatch.archive.reviews import keep_sheet
     from envwatch.cases import review as reviews
     from envwatch.present import terminal
 
@@ -75,7 +77,7 @@ def run_review(house, moment, span, paper: str, keep: bool, as_json: bool) -> No
 
         result = reviews.keep(house, result)
         name = f"{result.period.label.replace(' ', '-').replace(',', '')}-{paper}.pdf"
-        sheet = house.keep_sheet(name, sheets.weekly(result, paper))
+        sheet = keep_sheet(house, name, sheets.weekly(result, paper))
     show(result, as_json, lambda: terminal.review(result, width()), house.names)
     if sheet is not None and not as_json:
         print(f"\nPrinted sheet: {sheet}")
@@ -116,7 +118,9 @@ def done(
     studio: StudioOption = Path(),
 ) -> None:
     """Close a task with a word on what was done."""
-    open_studio(studio).close_task(number, " ".join(word))
+    from envwatch.archive import reviews
+
+    reviews.close_task(open_studio(studio), number, " ".join(word))
     print(f"Task {number} closed: {' '.join(word)}")
 
 
@@ -127,13 +131,14 @@ def putoff(
     studio: StudioOption = Path(),
 ) -> None:
     """Put a task off, with a reason and an end date. It comes back then, or as soon as it grows worse."""
+    from envwatch.archive import reviews
     from envwatch.core import period
 
     house = open_studio(studio)
     day = period.given(until, "until").tz_localize(house.zone).tz_convert("UTC")
     if day <= now():
         raise BadInput(f"--until {until}: give a day after today")
-    house.put_off(number, reason, day)
+    reviews.put_off(house, number, reason, day)
     print(f"Task {number} put off until {until}: {reason}")
 
 

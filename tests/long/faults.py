@@ -31,7 +31,7 @@ from pathlib import Path
 import pandas as pd
 from sqlalchemy import select
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.store.tables import FILES, OBSERVATIONS, REVIEWS, STAYS
 from envwatch.core.errors import BadInput, StudioError
 from tests.long.kills import REGISTER
@@ -152,9 +152,9 @@ def _one(place: Path, kind: str, n: int, log: Path) -> str:
                 studio.observe("p1", "2026-02-01", f"sign {n}")
             elif kind == "review":
                 at = MONDAY + n * 7 * DAY
-                studio.keep_review(at, at + 7 * DAY, {"findings": [], "n": n, "text": "x" * 20_000}, {}, at)
+                reviews.keep_review(studio, at, at + 7 * DAY, {"findings": [], "n": n, "text": "x" * 20_000}, {}, at)
             elif kind == "sheet":
-                studio.keep_sheet(f"sheet{n}.pdf", f"%PDF {n}".encode() * 9000)
+                reviews.keep_sheet(studio, f"sheet{n}.pdf", f"%PDF {n}".encode() * 9000)
             elif kind == "move":
                 studio.move("p2", ["room", "loft"][n % 2], MONDAY + n * DAY)
     except (StudioError, BadInput) as error:

@@ -13,7 +13,7 @@ from envwatch.core.place import Hanging, Logger, Placement
 from envwatch.core.readings import Series
 
 if TYPE_CHECKING:
-    from envwatch.archive.store.folder import StudioFolder
+    from envwatch.archive.store.source import ReadingSource
 
 # In this order they speak for a room; the others are spots of their own, and speak for it only if no other does.
 ROOM_POSITIONS = (Placement.UNKNOWN, Placement.RACK, Placement.EASEL, Placement.INNER_WALL, Placement.FLOOR)
@@ -40,12 +40,12 @@ class Hung:
         return self.hanging.start < end and (self.hanging.end is None or self.hanging.end > start)
 
 
-def hung_in(studio: StudioFolder, place_id: str) -> list[Hung]:
+def hung_in(studio: ReadingSource, place_id: str) -> list[Hung]:
     """All loggers that ever hung in a place, those that speak for the room first."""
     return studio.state().worked_out.get("hung", lambda: _by_place(studio)).get(place_id, [])
 
 
-def _by_place(studio: StudioFolder) -> dict[str, list[Hung]]:
+def _by_place(studio: ReadingSource) -> dict[str, list[Hung]]:
     by_place: dict[str, list[Hung]] = {}
     for logger in studio.loggers().values():
         for hanging in logger.hangings:
@@ -53,8 +53,18 @@ def _by_place(studio: StudioFolder) -> dict[str, list[Hung]]:
     return {id: sorted(hung, key=lambda h: h.rank) for id, hung in by_place.items()}
 
 
+def has_logger(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+    """Whether a logger hung in a place at any time of a span."""
+    return any(hung.covers(start, end) for hung in hung_in(studio, place_id))
+
+
+def has_readings(studio: ReadingSource, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+    """Whether any logger read anything in a span."""
+    return any(channels_of(studio, id, start, end) for id in studio.loggers())
+
+
 def channels_of(
-    studio: StudioFolder, logger_id: str, start: pd.Timestamp, end: pd.Timestamp, channel: str = "", around: int = 0
+    studio: ReadingSource, logger_id: str, start: pd.Timestamp, end: pd.Timestamp, channel: str = "", around: int = 0
 ) -> dict[str, Series]:
     """Stored rows of a logger over a span, by probe; those with humidity first.
 
@@ -78,7 +88,7 @@ def within(rows: Series, start: pd.Timestamp, end: pd.Timestamp) -> slice:
 
 
 def _stored(
-    studio: StudioFolder, logger_id: str, start: pd.Timestamp, end: pd.Timestamp, around: int
+    studio: ReadingSource, logger_id: str, start: pd.Timestamp, end: pd.Timestamp, around: int
 ) -> dict[str, Series]:
     """All rows of the parts that reach into a span; with those beside them where too few rows lie around it."""
     parts, lo, hi = studio.state().parts.get(logger_id, []), start.value // 1000, -(-end.value // 1000)

@@ -23,13 +23,13 @@ from envwatch.logs.quality.sensors import corrected
 
 if TYPE_CHECKING:
     from envwatch.archive.climates.deployments import Hung
-    from envwatch.archive.store.folder import StudioFolder
+    from envwatch.archive.store.source import ReadingSource
 
 DAY_US = 86_400_000_000
 Probe = tuple[str, str]  # logger, channel
 
 
-def drifted(studio: StudioFolder, logger: str, channel: str, time_us: np.ndarray) -> np.ndarray:
+def drifted(studio: ReadingSource, logger: str, channel: str, time_us: np.ndarray) -> np.ndarray:
     """Which readings of a probe are doubted because it and a neighbour have drifted apart. (n,) [µs] -> (n,) bool
 
     Both of the two are, for none of them says which it is; one that was checked since then is not.
@@ -42,7 +42,7 @@ def drifted(studio: StudioFolder, logger: str, channel: str, time_us: np.ndarray
     return mask
 
 
-def _in_place(studio: StudioFolder, place: str) -> dict[Probe, list[tuple[int, int]]]:
+def _in_place(studio: ReadingSource, place: str) -> dict[Probe, list[tuple[int, int]]]:
     """Spans [µs) of drift in one room, by probe."""
     from envwatch.archive.climates.deployments import hung_in
 
@@ -63,7 +63,7 @@ def _in_place(studio: StudioFolder, place: str) -> dict[Probe, list[tuple[int, i
     return spans
 
 
-def _hourly(studio: StudioFolder, hung: Hung) -> dict[str, pd.DataFrame]:
+def _hourly(studio: ReadingSource, hung: Hung) -> dict[str, pd.DataFrame]:
     from envwatch.archive.climates.deployments import channels_of
     from envwatch.archive.climates.stints import FOREVER
 
@@ -79,7 +79,7 @@ def _hourly(studio: StudioFolder, hung: Hung) -> dict[str, pd.DataFrame]:
     return {channel: frame for channel, frame in out.items() if len(frame)}
 
 
-def _compare(studio: StudioFolder, one: Probe, other: Probe, hourly: dict, spans: dict) -> None:
+def _compare(studio: ReadingSource, one: Probe, other: Probe, hourly: dict, spans: dict) -> None:
     """Add the spans in which two probes have drifted apart; counted afresh from when both had been checked."""
     checked = {probe: _last_check(studio, probe) for probe in (one, other)}
     both = min(checked.values())
@@ -98,7 +98,7 @@ def _compare(studio: StudioFolder, one: Probe, other: Probe, hourly: dict, spans
                 spans.setdefault(probe, []).append((since, until))
 
 
-def _last_check(studio: StudioFolder, probe: Probe) -> pd.Timestamp:
+def _last_check(studio: ReadingSource, probe: Probe) -> pd.Timestamp:
     checks = studio.register().calibrations.get(probe[0], ())
     on = [instant(check["on"], studio.zone) for check in checks if check["channel"] in ("", probe[1])]
     return max(on, default=pd.Timestamp(0, tz="UTC"))

@@ -22,11 +22,11 @@ from envwatch.figures.walls import OUTDOOR_MEAN_H, WALL_U_SOLID_BRICK, WALL_U_SO
 from envwatch.physics import wall
 
 if TYPE_CHECKING:
-    from envwatch.archive.store.folder import StudioFolder
+    from envwatch.archive.store.source import ReadingSource
 
 
 def exposures(
-    studio: StudioFolder,
+    studio: ReadingSource,
     painting: Painting,
     start: pd.Timestamp,
     end: pd.Timestamp,
@@ -45,7 +45,7 @@ def _until(span: Exposure) -> pd.Timestamp:
     return span.end + 1.5 * SEVEN_DAYS if span.weekly else span.end
 
 
-def _with_loggers(studio: StudioFolder, stints: tuple[Stint, ...]) -> tuple[Stint, ...]:
+def _with_loggers(studio: ReadingSource, stints: tuple[Stint, ...]) -> tuple[Stint, ...]:
     """Stints cut where a logger begins or ends to read at the painting's very position."""
     return tuple(
         replace(stint, start=start, end=end, own_logger=own)
@@ -54,14 +54,14 @@ def _with_loggers(studio: StudioFolder, stints: tuple[Stint, ...]) -> tuple[Stin
     )
 
 
-def place_exposure(studio: StudioFolder, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
+def place_exposure(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
     """The exposure of whatever stands in a place, its own climate alone."""
     place = studio.places()[the("place", place_id, studio.places())]
     air = climate(studio, place_id, start, end)
     return Exposure({ROOM: air}, start, end, (Stint(start, end, place.id, place.name, zone=place.zone),), air.notes)
 
 
-def _exposure(studio: StudioFolder, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
+def _exposure(studio: ReadingSource, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
     """Worked out once for all paintings that were at the same places at the same times; `span` has no air yet."""
     outer = any(stint.position == Placement.OUTER_WALL for stint in stints)
     key = ("exposure", stints, backed and outer, span.start, span.end, span.weekly, span.reviewed)
@@ -76,7 +76,7 @@ def _rows(made: Exposure, stints: Sequence[Stint]) -> int:
     return sum(len(air.time) for air in made.points.values()) if own else 0
 
 
-def _assembled(studio: StudioFolder, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
+def _assembled(studio: ReadingSource, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
     start, until = span.start, _until(span)
     pieces = [_during(studio, stint, start, until) for stint in stints]
     room = joined(pieces, start, until)
@@ -87,7 +87,7 @@ def _assembled(studio: StudioFolder, stints: tuple[Stint, ...], backed: bool, sp
     return replace(span, points={ROOM: room, **points}, stints=stints, notes=tuple(dict.fromkeys(told)))
 
 
-def _during(studio: StudioFolder, stint: Stint, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+def _during(studio: ReadingSource, stint: Stint, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
     """The air around a painting in one stint: cut from the place's over the whole span, which many share."""
     whole = climate(studio, stint.place_id, start, end, stint.position)
     return whole if (stint.start, stint.end) == (start, end) else whole.between(stint.start, stint.end)
@@ -114,7 +114,7 @@ def _local(moment: pd.Timestamp, zone: str) -> str:
 
 
 def _behind(
-    studio: StudioFolder, stints: Sequence[Stint], pieces: Sequence[Climate], backed: bool, start: pd.Timestamp,
+    studio: ReadingSource, stints: Sequence[Stint], pieces: Sequence[Climate], backed: bool, start: pd.Timestamp,
     end: pd.Timestamp,
 ) -> tuple[dict[Point, Climate], list[str]]:  # fmt: skip
     """Wall face and canvas back for the stints on an outer wall, where the air outdoors is known."""
@@ -145,7 +145,7 @@ def _reckoned(found: dict[Point, Climate]) -> str:
     )
 
 
-def _outdoor_mean(studio: StudioFolder, outdoors: str, start: pd.Timestamp, end: pd.Timestamp) -> pd.Series:
+def _outdoor_mean(studio: ReadingSource, outdoors: str, start: pd.Timestamp, end: pd.Timestamp) -> pd.Series:
     """Running mean outdoors by hour, over the hours a wall follows. [°C]"""
 
     def mean() -> pd.Series:

@@ -27,14 +27,14 @@ from envwatch.logs.quality.marks import CONFLICT, harsher, without_bad
 from envwatch.logs.quality.sensors import aged, corrected
 
 if TYPE_CHECKING:
-    from envwatch.archive.store.folder import StudioFolder
+    from envwatch.archive.store.source import ReadingSource
 
 HOUR_US = 3_600_000_000
 TOGETHER = 24  # readings of two loggers side by side from which it can be told how far they differ
 
 
 def climate(
-    studio: StudioFolder, place_id: str, start: pd.Timestamp, end: pd.Timestamp, position: str | None = None
+    studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp, position: str | None = None
 ) -> Climate:
     """The air in a place over a span. See `Studio.climate`."""
     place = studio.places()[the("place", place_id, studio.places())]
@@ -48,7 +48,7 @@ def climate(
 
 
 def reads_at(
-    studio: StudioFolder, place_id: str, position: str, start: pd.Timestamp, end: pd.Timestamp
+    studio: ReadingSource, place_id: str, position: str, start: pd.Timestamp, end: pd.Timestamp
 ) -> list[tuple[pd.Timestamp, pd.Timestamp, bool]]:
     """A span cut by whether the logger that speaks for a position hung at that very position."""
     out: list[tuple[pd.Timestamp, pd.Timestamp, bool]] = []
@@ -62,7 +62,7 @@ def reads_at(
 
 
 def _assembled(
-    studio: StudioFolder,
+    studio: ReadingSource,
     place: Place,
     here: Sequence[Hung],
     position: str | None,
@@ -77,7 +77,7 @@ def _assembled(
 
 
 def _own_air(
-    studio: StudioFolder,
+    studio: ReadingSource,
     place: Place,
     here: Sequence[Hung],
     position: str | None,
@@ -96,7 +96,7 @@ def _own_air(
 
 
 def _stood_in(
-    studio: StudioFolder, place: Place, own: Climate, stand_in: StandIn, start: pd.Timestamp, end: pd.Timestamp
+    studio: ReadingSource, place: Place, own: Climate, stand_in: StandIn, start: pd.Timestamp, end: pd.Timestamp
 ) -> Climate:
     """The place's own air; where that was not read, the neighbour's, with what it may be off by in its trust."""
     a, b = max(stand_in.start, start), end if stand_in.end is None else min(stand_in.end, end)
@@ -151,7 +151,9 @@ def _turns(here: Sequence[Hung], position: str | None, start: pd.Timestamp, end:
     return turns or [(start, end, [])]
 
 
-def _piece(studio: StudioFolder, place: Place, hung: Sequence[Hung], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
+def _piece(
+    studio: ReadingSource, place: Place, hung: Sequence[Hung], start: pd.Timestamp, end: pd.Timestamp
+) -> Climate:
     sources = [source for one in hung for source in _sources(studio, place, one, start, end)]
     if not sources:
         return Climate.joined([], start, end)
@@ -161,7 +163,7 @@ def _piece(studio: StudioFolder, place: Place, hung: Sequence[Hung], start: pd.T
     return whole
 
 
-def _sources(studio: StudioFolder, place: Place, hung: Hung, start: pd.Timestamp, end: pd.Timestamp) -> list[Climate]:
+def _sources(studio: ReadingSource, place: Place, hung: Hung, start: pd.Timestamp, end: pd.Timestamp) -> list[Climate]:
     """What a logger read, one climate a probe; several where no probe is named and the file has several."""
     channels = channels_of(studio, hung.logger.id, start, end, hung.hanging.channel, NEIGHBOURS)
     notes: tuple[str, ...] = ()
@@ -176,7 +178,7 @@ def _sources(studio: StudioFolder, place: Place, hung: Hung, start: pd.Timestamp
 
 
 def read(
-    studio: StudioFolder, rows: Series, hung: Hung, channel: str, place: Place, start: pd.Timestamp, end: pd.Timestamp,
+    studio: ReadingSource, rows: Series, hung: Hung, channel: str, place: Place, start: pd.Timestamp, end: pd.Timestamp,
     notes: Sequence[str] = (),
 ) -> Climate:  # fmt: skip
     """One probe's rows as a climate: bad readings missing, checks applied, of conflicting rows the harsher.

@@ -15,7 +15,7 @@ from envwatch.core.errors import EnvwatchError
 from envwatch.core.painting import Painting
 
 if TYPE_CHECKING:
-    from envwatch.archive.store.folder import StudioFolder
+    from envwatch.archive.store.source import ReadingSource
 
 DAY_NEEDS = 0.25  # share of a day that must be read for its mean to be recorded
 FIELDS = ("studio_temp_c", "studio_rh_percent")
@@ -38,7 +38,7 @@ class WorkAir:
         )
 
 
-def of_day(studio: StudioFolder, painting: Painting, on: str) -> WorkAir | None:
+def of_day(studio: ReadingSource, painting: Painting, on: str) -> WorkAir | None:
     """The air where a painting stood on a day of work, written as in the register; None where it was not read.
 
     A day on which it moved, or of which less than a quarter was read, has none: what is not known is not recorded.
@@ -65,7 +65,7 @@ def of_day(studio: StudioFolder, painting: Painting, on: str) -> WorkAir | None:
     return WorkAir(round(temp, 1), round(rh, 1), next(iter(stints))[1])
 
 
-def added(studio: StudioFolder, painting: Painting, on: str, trade: Mapping[str, Any]) -> tuple[dict[str, Any], str]:
+def added(studio: ReadingSource, painting: Painting, on: str, trade: Mapping[str, Any]) -> tuple[dict[str, Any], str]:
     """The fields of a treatment with the day's air, unless the air was told; and what to say of it."""
     if any(trade.get(name) not in (None, "") for name in FIELDS):
         return dict(trade), ""

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import verdict
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.status import record_begin
 from envwatch.cases.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check
 from envwatch.climate import drying_back
@@ -64,7 +64,7 @@ def _progress(studio: Studio, painting: Painting, until: pd.Timestamp) -> Progre
 
 
 def _kept(studio: Studio, painting: Painting, until: pd.Timestamp) -> Course | None:
-    before = studio.previous_review(until)
+    before = reviews.previous_review(studio, until)
     record = before["record"].get("drying", {}).get(painting.id) if before else None
     return None if record is None else drying_back.kept(record)
 

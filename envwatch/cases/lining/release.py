@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.status import record_begin
 from envwatch.cases.aftercare import Step, due
 from envwatch.cases.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check, answer
@@ -228,7 +228,7 @@ def _looks(painting: Painting, on: pd.Timestamp, zone: str, materials: Materials
 
 def _signs(studio: Studio, painting: Painting, until: pd.Timestamp) -> Check:
     """Tasks that are open, and signs that bear out a finding and were not denied since."""
-    tasks = [task.what for task in studio.tasks() if task.painting_id == painting.id and task.raised_on <= until]
+    tasks = [task.what for task in reviews.tasks(studio) if task.painting_id == painting.id and task.raised_on <= until]
     seen = [o for o in painting.observations if o.on <= until]
     denied = {o.finding: o.on for o in seen if o.confirms is False}
     borne_out = [

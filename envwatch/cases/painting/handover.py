@@ -14,9 +14,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from envwatch.archive import OriginalFile, Studio, as_csv
+from envwatch.archive import OriginalFile, Studio, as_csv, reviews
 from envwatch.archive.intake.status import record_begin
 from envwatch.archive.register.redaction import Names
+from envwatch.archive.upkeep.bundle import files_behind, rows_of
 from envwatch.cases import review
 from envwatch.cases.review import PaintingLine, limits
 from envwatch.climate import hourly as hourly_means
@@ -127,7 +128,7 @@ def of(
     room = exposure.room.between(span.start, span.end)
     segments = tuple(_segment(room, stint, span, stint.place_id in homes) for stint in stints)
     cut = tuple(Stint(max(s.start, span.start), s.end, s.place_id, s.place_name) for s in stints)
-    files = studio.files_behind(s for s in cut if s.place_id not in homes)
+    files = files_behind(studio, (s for s in cut if s.place_id not in homes))
     guarded = tuple(s for s in segments if s.at_home)
     made = Handover(
         studio.name, painting, span, now, line, segments, _days(room, guarded, studio.zone),
@@ -194,7 +195,7 @@ def _sources(line: PaintingLine, painting: Painting, studio: Studio) -> tuple[st
 
 
 def _said(studio: Studio, painting: Painting, span: Period) -> tuple[tuple[str, str], ...]:
-    latest = {kept["label"]: kept for kept in studio.reviews() if _within(kept, span)}
+    latest = {kept["label"]: kept for kept in reviews.reviews(studio) if _within(kept, span)}
     return tuple(
         (label, found["sentence"])
         for label, kept in reversed(latest.items())
@@ -218,7 +219,7 @@ def _limits(studio: Studio, painting: Painting, span: Period) -> tuple[LimitThen
             float(today[name]["limit"]) if name in today else None, told["unit"], told["source"], told["confidence"],
             *((today[name]["source"], today[name]["confidence"]) if name in today else ()),
         )
-        for kept in studio.reviews() if _within(kept, span)
+        for kept in reviews.reviews(studio) if _within(kept, span)
         for name, told in kept["limits"].items() if limits.of_hazards(name) or limits.of_materials(name, shorts)
     )  # fmt: skip
 
@@ -253,7 +254,7 @@ def papers(studio: Studio, result: Handover) -> dict[str, bytes]:
         "limits.csv": as_csv(LIMITS, then),
         "files.csv": as_csv(["name", "logger", "first", "last", "readings", "sha256"], files),
         "reviews.csv": as_csv(["review", "sentence"], [{"review": r, "sentence": s} for r, s in result.said]),
-        "calibrations.csv": studio.rows_of("calibrations", loggers, result.names),
-        "hangings.csv": studio.rows_of("hangings", loggers, result.names),
-        "mark_answers.csv": studio.rows_of("mark_answers", loggers, result.names),
+        "calibrations.csv": rows_of(studio, "calibrations", loggers, result.names),
+        "hangings.csv": rows_of(studio, "hangings", loggers, result.names),
+        "mark_answers.csv": rows_of(studio, "mark_answers", loggers, result.names),
     }

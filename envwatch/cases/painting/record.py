@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from envwatch import climate
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import review
 from envwatch.cases.review import Due, PaintingLine
@@ -42,9 +42,9 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     """
     painting = studio.find_painting(words)
     span, opening = review.default_period(studio, now)
-    before = studio.previous_review(span.start)
+    before = reviews.previous_review(studio, span.start)
     line = review.painting_line(studio, painting, span, now, before["record"] if before else None)
-    latest = {kept["label"]: kept for kept in studio.reviews()}  # a week reviewed twice is told as last reviewed
+    latest = {kept["label"]: kept for kept in reviews.reviews(studio)}  # a week reviewed twice is told as last reviewed
     said = tuple(
         f"{label}: {found['sentence']}"
         for label, kept in reversed(latest.items())
@@ -53,7 +53,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     )
     tasks = tuple(
         Due(t.number, t.due, t.painting_id, painting.title, _what(studio, t, span, now), t.state, t.note)
-        for t in studio.tasks(open_only=False)
+        for t in reviews.tasks(studio, open_only=False)
         if t.painting_id == painting.id
     )
     names = {place.id: place.name for place in studio.places().values()}

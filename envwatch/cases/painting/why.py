@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from envwatch import verdict
-from envwatch.archive import Studio, Trace
+from envwatch.archive import Studio, Trace, reviews
 from envwatch.cases import review
 from envwatch.cases.review import hit_rate, judging
 from envwatch.climate.exposure import Exposure, Stint, where
@@ -55,7 +55,7 @@ def chain(studio: Studio, number: int, now: pd.Timestamp, week: str | None = Non
     NotThere : no finding has that number, none of a kept review where no week is given, or the readings of that
         time do not give it (any more). BadInput: no such week.
     """
-    painting = studio.paintings()[studio.painting_of_finding(number)]
+    painting = studio.paintings()[reviews.painting_of_finding(studio, number)]
     span, kept = _reviewed(studio, number, week)
     said = next((f for f in kept["record"].get("findings", ()) if f["number"] == number), None) if kept else None
     until = kept["record"].get("read_until", {}).get(painting.id) if kept else None
@@ -86,10 +86,14 @@ def _reviewed(studio: Studio, number: int, week: str | None) -> tuple[Period, di
     """The period, and its kept review: that with the finding in it, or the last of the week asked for."""
     if week:
         span = iso_week(week, studio.zone)
-        made = (r for r in reversed(studio.reviews()) if (r["period_start"], r["period_end"]) == (span.start, span.end))
+        made = (
+            r
+            for r in reversed(reviews.reviews(studio))
+            if (r["period_start"], r["period_end"]) == (span.start, span.end)
+        )
         return span, next(made, None)
-    said = studio.finding(number)
-    kept = next(r for r in studio.reviews() if r["number"] == said["review"])
+    said = reviews.finding(studio, number)
+    kept = next(r for r in reviews.reviews(studio) if r["number"] == said["review"])
     return Period(kept["period_start"], kept["period_end"], kept["label"], studio.zone), kept
 
 

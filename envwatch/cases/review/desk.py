@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases.review import Due, Review
 from envwatch.core.errors import BadInput, NotThere
@@ -20,7 +20,7 @@ def tick(studio: Studio, due: Due, word: str, now: pd.Timestamp) -> Task:
     """
     if not (word or "").strip():
         raise BadInput("say in a word or two what was done", field="word")
-    return studio.close_task(_raised(studio, due, now), word.strip(), now)
+    return reviews.close_task(studio, _raised(studio, due, now), word.strip(), now)
 
 
 def put_off(studio: Studio, due: Due, until: str, reason: str, now: pd.Timestamp) -> Task:
@@ -31,20 +31,20 @@ def put_off(studio: Studio, due: Due, until: str, reason: str, now: pd.Timestamp
     if day <= now:
         raise BadInput("give a day after today", field="until", seen=until)
     number = _raised(studio, due, now)
-    return studio.put_off(number, reason.strip(), day)
+    return reviews.put_off(studio, number, reason.strip(), day)
 
 
 def _raised(studio: Studio, due: Due, now: pd.Timestamp) -> int:
     if due.number is None:
         raise NotThere("this one is cleared by an observation on the painting")
-    studio.raise_task(due.number, due.painting_id, due.what, due.on, now)
+    reviews.raise_task(studio, due.number, due.painting_id, due.what, due.on, now)
     return due.number
 
 
 def settled(studio: Studio, shown: Review) -> dict[int, str]:
     """What was closed or put off since a review's period began: a sentence by the task's number."""
     out: dict[int, str] = {}
-    for task in studio.tasks(open_only=False):
+    for task in reviews.tasks(studio, open_only=False):
         if task.closed_on is not None and task.closed_on >= shown.period.start:
             out[task.number] = f"done: {task.note}"
         elif task.put_off_until is not None and task.put_off_until > shown.made_at:

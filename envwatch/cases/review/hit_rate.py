@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.core.errors import NotThere
 from envwatch.core.painting import Painting
 from envwatch.figures.coverage import RATE_NEEDS
@@ -91,6 +91,6 @@ def of(studio: Studio) -> tuple[HazardRecord, ...]:
 
 def _hazard(studio: Studio, number: int) -> str:
     try:
-        return str(studio.finding(number)["hazard"])
+        return str(reviews.finding(studio, number)["hazard"])
     except NotThere:
         return ""

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 import pandas as pd
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
+from envwatch.archive.intake.summary import arrivals, mark_notes
 from envwatch.cases.review import hit_rate
 from envwatch.cases.review.limits import in_force
 from envwatch.cases.review.model import PaintingLine, Review
@@ -38,7 +39,7 @@ def make(
     """
     span, opening = default_period(studio, now) if span is None else (span, clock_notes(span, now, studio.zone))
     refuse_empty(studio, span, now)
-    before = studio.previous_review(span.start)
+    before = reviews.previous_review(studio, span.start)
     paintings = list(studio.paintings().values())
     if not paintings:
         opening = (*opening, "No paintings in the register yet: envwatch import FOLDER reads them from CSV.")
@@ -49,10 +50,10 @@ def make(
     raised = sorted((line for line in judged if line.headline), key=lambda line: (line.urgency, line.title))
     rest = sorted((line for line in judged if not line.headline), key=lambda line: line.title)
     read_once(studio, span, now)
-    arrivals = studio.arrivals(before["made_at"] if before else None)
+    came = arrivals(studio, before["made_at"] if before else None)
     return Review(
         studio=studio.name, adoption=studio.adoption, period=span, made_at=now, opening=opening,
-        arrivals=arrivals.came_in, set_aside=arrivals.set_aside, marks=studio.mark_notes(span.start, span.end),
+        arrivals=came.came_in, set_aside=came.set_aside, marks=mark_notes(studio, span.start, span.end),
         tray=tuple(item.sentence for item in studio.tray()),
         trouble=tuple(line for line in raised if not line.put_off),
         put_off=tuple(line for line in raised if line.put_off),
@@ -102,6 +103,8 @@ def keep(studio: Studio, review: Review) -> Review:
     limits = in_force(studio.materials(), used)
     for due in review.tasks:
         if due.state == "open" and due.number is not None:
-            studio.raise_task(due.number, due.painting_id, due.what, due.on, review.made_at)
-    number = studio.keep_review(review.period.start, review.period.end, record_of(review), limits, review.made_at)
+            reviews.raise_task(studio, due.number, due.painting_id, due.what, due.on, review.made_at)
+    number = reviews.keep_review(
+        studio, review.period.start, review.period.end, record_of(review), limits, review.made_at
+    )
     return replace(review, number=number)

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.cases import leaving
 from envwatch.cases.leaving import Departure
 from envwatch.cases.review import drying, judging
@@ -47,7 +47,8 @@ def painting_lines(
     """The same for several paintings, in their order; their findings get their numbers together."""
     work = partial(_draft, now=now, read_before=_read_before(studio, span), read_until=read_until)
     drafts = judging.each(studio, paintings, span, work, progress)
-    findings = studio.number_findings(f for painting in paintings for f in drafts[painting.id].verdict.findings)
+    raised = (f for painting in paintings for f in drafts[painting.id].verdict.findings)
+    findings = reviews.number_findings(studio, raised)
     numbered = iter(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings)
     lines = []
     for painting in paintings:
@@ -67,7 +68,7 @@ def _read_before(studio: Studio, span: Period) -> dict[str, str] | None:
     if not span.is_week:
         return None
     before = iso_week(iso_label(span.start - SEVEN_DAYS / 2, span.zone), span.zone)
-    kept = [r for r in studio.reviews() if (r["period_start"], r["period_end"]) == (before.start, before.end)]
+    kept = [r for r in reviews.reviews(studio) if (r["period_start"], r["period_end"]) == (before.start, before.end)]
     if not kept:
         return None
     record = kept[-1]["record"]
@@ -155,7 +156,7 @@ def _change(judged: Verdict, before: dict | None) -> str:
 def _put_off(studio: Studio, judged: Verdict, moment: pd.Timestamp) -> str:
     """Why and until when the finding that leads was put off; empty once another leads, or it grew worse."""
     raised = judged.raised
-    return studio.put_off_reason(min(raised, key=urgency), moment) if raised else ""
+    return reviews.put_off_reason(studio, min(raised, key=urgency), moment) if raised else ""
 
 
 def left_out(studio: Studio, painting: Painting, span: Period, now: pd.Timestamp) -> str:

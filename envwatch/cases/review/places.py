@@ -9,6 +9,8 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.archive import Studio
+from envwatch.archive.climates.deployments import has_logger
+from envwatch.archive.intake.summary import mark_notes
 from envwatch.cases.review.model import LoggerLine, PaintingLine, PlaceLine
 from envwatch.climate.series import Climate
 from envwatch.core.period import Period
@@ -20,7 +22,7 @@ def place_lines(studio: Studio, span: Period, lines: Sequence[PaintingLine]) -> 
     """What each place did, with a month of history for its fluctuation."""
     out = []
     for place in studio.places().values():
-        if not studio.has_logger(place.id, span.start, span.end):
+        if not has_logger(studio, place.id, span.start, span.end):
             continue
         history = _history(studio, place.id, span)
         week = history.between(span.start, span.end)
@@ -36,8 +38,8 @@ def read_once(studio: Studio, span: Period, now: pd.Timestamp) -> None:
     and gone through once for each question they would be read from disk as often."""
     for place in studio.places():
         studio.seen(now, place)
-        studio.mark_notes(span.start, span.end, place)
-        if studio.has_logger(place, span.start, span.end):
+        mark_notes(studio, span.start, span.end, place)
+        if has_logger(studio, place, span.start, span.end):
             _history(studio, place, span)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from envwatch.archive import Studio
+from envwatch.archive.climates.deployments import has_readings
 from envwatch.core import period
 from envwatch.core.errors import NotThere
 from envwatch.core.period import Period, given, iso_label, iso_week
@@ -40,7 +41,7 @@ def refuse_empty(studio: Studio, span: Period, now: pd.Timestamp) -> None:
     lasts = [logger.last for logger in seen if logger.last is not None]
     if not firsts or not lasts:
         return  # an empty studio is told so in words, not refused
-    if not studio.has_readings(span.start, span.end):
+    if not has_readings(studio, span.start, span.end):
         first, last = (moment.tz_convert(studio.zone).date() for moment in (min(firsts), max(lasts)))
         raise NotThere(f"no logger read anything then. There are readings from {first} to {last}", place=span.label)
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from envwatch.archive import Studio
+from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import aftercare, leaving
 from envwatch.cases.review.model import Due, PaintingLine
@@ -23,7 +23,7 @@ def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: 
     carried = [
         Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), wanted(studio, t, span, now), "carried over",
             t.note)
-        for t in studio.tasks(open_only=True)
+        for t in reviews.tasks(studio, open_only=True)
         if t.raised_on < span.end and not (t.put_off_until is not None and t.put_off_until > span.end)
     ]  # fmt: skip
     known = {task.number for task in carried}
