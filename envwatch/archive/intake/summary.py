@@ -57,7 +57,7 @@ def arrivals(studio: StudioFolder, since: pd.Timestamp | None = None) -> Arrival
 def mark_notes(
     studio: StudioFolder, start: pd.Timestamp, end: pd.Timestamp, place: str | None = None
 ) -> tuple[str, ...]:
-    """How many readings of a span bear which mark, a sentence for each logger that has any; `place`: that hung there."""
+    """How many readings of a span bear which mark, a sentence for each logger with any; `place`: that hung there."""
     chosen = [one for one in studio.loggers().values() if place is None or one.ever_in({place})]
     kept = studio.state().worked_out
     notes = [
