@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, TypeAlias
 
 import typer
 
@@ -14,6 +14,7 @@ from envwatch.core.errors import BadInput
 Words = Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")]
 Place = Annotated[str, typer.Option("--to", help="Where it goes: a place of the register with a logger.")]
 At = Annotated[str, typer.Option("--at", help="Position there: inner wall, outer wall, radiator, …")]
+Number: TypeAlias = float | None
 
 
 def lining(
@@ -27,17 +28,15 @@ def lining(
     adhesive: Annotated[list[str] | None, typer.Option(help="Candidates by key; by default all that line.")] = None,
     room: Annotated[str, typer.Option(help="Lined and dried in this place; by default the studio.")] = "",
     attended_by: Annotated[str, typer.Option(help="Who changes blotters and weights as it dries; or nobody.")] = "",
-    film_forming: Annotated[float | None, typer.Option(help="A dispersion's film-forming temperature [°C].")] = None,
-    forecast_max: Annotated[float | None, typer.Option(help="Forecast, highest of the days ahead [°C].")] = None,
-    forecast_min: Annotated[float | None, typer.Option(help="Forecast, lowest of the days ahead [°C].")] = None,
-    forecast_rh_max: Annotated[float | None, typer.Option(help="Forecast, dampest [% RH].")] = None,
-    forecast_rh_min: Annotated[float | None, typer.Option(help="Forecast, driest [% RH].")] = None,
+    film_forming: Annotated[Number, typer.Option(help="A dispersion's film-forming temperature [°C].")] = None,
+    forecast_max: Annotated[Number, typer.Option(help="Forecast, highest of the days ahead [°C].")] = None,
+    forecast_min: Annotated[Number, typer.Option(help="Forecast, lowest of the days ahead [°C].")] = None,
+    forecast_rh_max: Annotated[Number, typer.Option(help="Forecast, dampest [% RH].")] = None,
+    forecast_rh_min: Annotated[Number, typer.Option(help="Forecast, driest [% RH].")] = None,
     ics: Annotated[Path | None, typer.Option(help="Write what is due as a calendar file (iCalendar).")] = None,
     leave: Annotated[str | None, typer.Option(help="May it leave on this day?")] = None,
-    house_rh: Annotated[
-        float | None, typer.Option(help="With --leave: humidity of the house, if known [% RH].")
-    ] = None,
-    vehicle_max: Annotated[float | None, typer.Option(help="With --leave: highest in the vehicle [°C].")] = None,
+    house_rh: Annotated[Number, typer.Option(help="With --leave: humidity of the house, if known [% RH].")] = None,
+    vehicle_max: Annotated[Number, typer.Option(help="With --leave: highest in the vehicle [°C].")] = None,
     logger: Annotated[str, typer.Option(help="With --leave: the logger that goes along.")] = "",
     logger_back: Annotated[str | None, typer.Option(help="With --leave: by when the logger comes back.")] = None,
     logger_by: Annotated[str, typer.Option(help="With --leave: who sends the logger back.")] = "",
