@@ -24,7 +24,7 @@ LONGEST, LONGEST_ID = 10_000, 100
 
 def closed(parse: Parser) -> Parser:
     """Mark a parser that lets through nothing but numbers, dates and words of a list: no name can stand there."""
-    parse.closed = True  # type: ignore[attr-defined]
+    parse.closed = True  # type: ignore[attr-defined]  # a function may bear a mark
     return parse
 
 

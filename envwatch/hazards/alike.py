@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from envwatch import climate
 from envwatch.climate.exposure import Exposure
@@ -15,7 +15,7 @@ Made = TypeVar("Made")
 
 
 @lru_cache(maxsize=2)  # by value; paintings in one air are judged one after the other
-def _of(_exposure: Exposure) -> dict[Hashable, object]:
+def _of(_exposure: Exposure) -> dict[Hashable, Any]:
     return {}
 
 
@@ -33,7 +33,8 @@ def once(exposure: Exposure, key: Hashable, make: Callable[[], Made]) -> Made:
     held = _of(exposure)
     if key not in held:
         held[key] = make()
-    return held[key]  # type: ignore[return-value]
+    made: Made = held[key]  # a key stands for one kind of thing
+    return made
 
 
 def held_at(exposure: Exposure, point: Point, there: Climate, tau_h: float) -> climate.Held:

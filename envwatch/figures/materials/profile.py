@@ -10,6 +10,8 @@ from typing import Any
 
 from envwatch.figures import Confidence, Figure
 
+OF_ADHESIVES: Any = None  # only where `kind` is not "adhesive": reading refuses an adhesive without its limits
+
 
 class Words(str):
     """A statement in words that knows its source and confidence, as a `Figure` does. Behaves as a plain string."""
@@ -118,15 +120,14 @@ class Profile:
     strength: Words | None = None
     removal: Words | None = None
     ageing: Words | None = None
-    # None only where `kind` is not "adhesive": reading refuses an adhesive without them
-    heat_hour_c: Limits = None  # type: ignore[assignment]
-    heat_day_c: Limits = None  # type: ignore[assignment]
-    heat_month_c: Limits = None  # type: ignore[assignment]
-    damp_percent: Limits = None  # type: ignore[assignment]
-    dry_percent: Limits = None  # type: ignore[assignment]
-    cold_c: Limits = None  # type: ignore[assignment]
-    swing_percent: Limits = None  # type: ignore[assignment]
-    first_weeks: FirstWeeks = None  # type: ignore[assignment]
+    heat_hour_c: Limits = OF_ADHESIVES
+    heat_day_c: Limits = OF_ADHESIVES
+    heat_month_c: Limits = OF_ADHESIVES
+    damp_percent: Limits = OF_ADHESIVES
+    dry_percent: Limits = OF_ADHESIVES
+    cold_c: Limits = OF_ADHESIVES
+    swing_percent: Limits = OF_ADHESIVES
+    first_weeks: FirstWeeks = OF_ADHESIVES
     working: Working | None = None
     signs: tuple[tuple[str, Words], ...] = ()
     overruled: tuple[str, ...] = ()
