@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import functools
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 from urllib.parse import quote
 
@@ -194,19 +193,6 @@ def plainly(text: str) -> str:
 def sentence_of(text: str) -> str:
     """With a capital at its beginning."""
     return text[:1].upper() + text[1:]
-
-
-def said_plainly(answer: Callable[..., Any]) -> Callable[..., Any]:
-    """A page or an answer that refuses shows the refusal's one line instead."""
-
-    @functools.wraps(answer)
-    def plainly(*args: Any, **kwargs: Any) -> Any:
-        try:
-            return answer(*args, **kwargs)
-        except EnvwatchError as error:
-            return refusal(error)
-
-    return plainly
 
 
 def field(id: Any, label: str, hint: str = "", **rest: Any) -> dmc.TextInput:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from envwatch import air
 from envwatch.cases.hanging import advice, behind_picture, judging, microclimate, remedies
-from envwatch.cases.hanging.fixing import fixing, wire_tension_n
+from envwatch.cases.hanging.fixing import fixing
 from envwatch.cases.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
 from envwatch.cases.hanging.microclimate import Logs, RoomLog, coming_year, excess_pa, replayed
 from envwatch.cases.hanging.questions import SIX, unanswered, unknowns
@@ -126,11 +126,6 @@ def test_a_lived_in_room_stands_at_55_percent():
 def test_the_course_of_moisture_over_outdoor_temperature(out_c, grams):
     # Kalamees, Vinha & Kurnitski 2006: +4 g/m³ up to 5 °C, +1.5 from 15 °C on, a straight line between
     assert float(excess_pa(out_c, 4.0, 20.0)) / (0.4615 * 293.15) == pytest.approx(grams)
-
-
-@pytest.mark.parametrize(("angle", "newton"), [(15, 227), (45, 83), (90, 59)])
-def test_a_flat_wire_pulls_four_times_as_hard(angle, newton):
-    assert float(wire_tension_n(12, angle)) == pytest.approx(newton, abs=1)  # own calculation, 12 kg
 
 
 def test_a_heavy_or_large_picture_is_lifted_by_two_and_a_very_heavy_one_hung_by_an_installer():

@@ -35,16 +35,6 @@ def plume_rise_k(watts_per_m: ArrayLike, above_m: ArrayLike) -> Array:
     return fig.PLUME_AT_700 * share / height
 
 
-def height_for_rise_m(watts_per_m: ArrayLike, rise_k: ArrayLike) -> Array:
-    """Height over a radiator from which its plume is no warmer than a rise. [W/m], [K] -> [m]
-
-    >>> round(float(height_for_rise_m(700, 8.9)), 2)
-    1.0
-    """
-    share = (np.asarray(watts_per_m, np.float64) / fig.PLUME_Q) ** (2 / 3)
-    return fig.PLUME_AT_700 * share / np.asarray(rise_k, np.float64)
-
-
 def sun_rise_k(
     irradiance_w_m2: ArrayLike, absorbs: ArrayLike = fig.ABSORBS["dark"], temp_room_c: ArrayLike = 20.0
 ) -> Array:
@@ -87,12 +77,3 @@ def lamp_rise_k(lux: ArrayLike, lamp: str = "halogen") -> Array:
         raise ValueError(f"lamp {lamp!r}; give one of {', '.join(fig.LAMP_LM_PER_W)}")
     beam = np.asarray(lux, np.float64) / fig.LAMP_LM_PER_W[lamp]
     return fig.ABSORBS["dark"] * beam / fig.LAMP_EXCHANGE
-
-
-def stove_surface_c(temp_room_c: float = 20.0) -> float:
-    """Temperature that fire rules allow on a combustible surface beside a stove. [°C]
-
-    >>> stove_surface_c()
-    85.0
-    """
-    return float(temp_room_c) + float(fig.STOVE_RISE_K)

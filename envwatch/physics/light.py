@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from envwatch.core.arrays import Array, ArrayLike
+from envwatch.core.arrays import Array
 from envwatch.figures import hanging as fig
 
 COMPASS = {"N": 0.0, "NE": 45.0, "E": 90.0, "SE": 135.0, "S": 180.0, "SW": 225.0, "W": 270.0, "NW": 315.0}
@@ -37,23 +37,6 @@ def daylight_dose_lux_h(where: str, facing: str = "S", curtain: str = "none", la
     return float(1000 * fig.OUTDOOR_KLX_H * fig.WINDOW_SHARE[where] * times * fig.CURTAIN_PASSES[curtain])
 
 
-def dose_lux_h(lux: ArrayLike, hours: ArrayLike) -> float:
-    """Dose of steady or changing light: the sum of lux times hours. Missing readings are not counted as dark.
-
-    Parameters
-    ----------
-    lux : scalar or (n,). [lx]  hours : scalar or (n,), the time each stands for. [h]
-
-    Returns
-    -------
-    NaN where any lux is missing. [lx h]
-
-    >>> dose_lux_h(200, 3000), dose_lux_h(40_000, 0.5 * 120)
-    (600000.0, 2400000.0)
-    """
-    return float(np.sum(np.asarray(lux, np.float64) * np.asarray(hours, np.float64)))
-
-
 @dataclass(frozen=True)
 class Window:
     """A window as the sun sees it, and where a picture hangs behind it.
@@ -75,16 +58,6 @@ class Window:
     aside_m: float = 0.0
     low_m: float = 1.2
     high_m: float = 1.9
-
-
-def reach_m(latitude: float, head_m: float, declination: float = -23.44) -> float:
-    """How deep into the room the noon sun reaches on the floor; by default on the shortest day. [m]
-
-    >>> round(reach_m(52, 2.2), 1), round(reach_m(52, 2.2, declination=23.44), 1)
-    (8.5, 1.2)
-    """
-    elevation = 90 - abs(latitude - declination)
-    return float("inf") if elevation <= 0 else float(head_m / np.tan(np.radians(elevation)))
 
 
 @dataclass(frozen=True)

@@ -110,31 +110,6 @@ def u_from_reading(surface_c: float, room_c: float, out_c: float, u_k: float = f
     return max(low, 0.1), min(max(read, 0.1), 7.0), min(high, 7.0)
 
 
-def highest_room_rh(limit_percent: ArrayLike, temp_room_c: ArrayLike, face_c: ArrayLike) -> Array:
-    """Highest humidity of the room at which a colder face behind the picture stays under a limit. [% RH]
-
-    >>> round(float(highest_room_rh(75, 20.0, 11.45)), 1)
-    43.4
-    """
-    limit = np.asarray(limit_percent, np.float64)
-    return limit * air.saturation_pressure(face_c) / air.saturation_pressure(temp_room_c)
-
-
-def coldest_outdoors_c(
-    limit_percent: ArrayLike, temp_room_c: ArrayLike, rh_room_percent: ArrayLike, factor: ArrayLike
-) -> Array:
-    """Coldest mean outdoors at which a face of a temperature factor stays under a humidity. [°C]
-
-    >>> round(float(coldest_outdoors_c(75, 20.0, 50.0, 0.572)), 1)
-    5.1
-    """
-    least_c = air.dew_point_from_vapour(
-        100 * air.vapour_pressure(temp_room_c, rh_room_percent) / np.asarray(limit_percent, np.float64)
-    )
-    share = np.asarray(factor, np.float64)
-    return (least_c - share * np.asarray(temp_room_c, np.float64)) / (1 - share)
-
-
 def critical_factor(
     limit_percent: ArrayLike, temp_room_c: ArrayLike, rh_room_percent: ArrayLike, temp_out_c: ArrayLike
 ) -> tuple[Array, Array]:

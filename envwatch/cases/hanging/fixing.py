@@ -4,19 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from envwatch.figures import hanging as fig
-from envwatch.figures.walls import GRAVITY
-
-
-def wire_tension_n(weight_kg, angle_deg) -> np.ndarray:
-    """Pull in each leg of a wire or chain over one or two hooks, by its angle to the horizontal. [kg], [°] -> [N]
-
-    >>> wire_tension_n(12, [15, 45, 90]).round().tolist()
-    [227.0, 83.0, 59.0]
-    """
-    return np.asarray(weight_kg, float) * float(GRAVITY) / (2 * np.sin(np.radians(np.asarray(angle_deg, float))))
 
 
 @dataclass(frozen=True)

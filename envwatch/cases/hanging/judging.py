@@ -164,11 +164,6 @@ def surely_never(found: Mapping[Key, Interval]) -> list[Interval]:
     return [interval for interval in found.values() if interval.low is Level.URGENT]
 
 
-def undecided(found: Mapping[Key, Interval]) -> list[Interval]:
-    """What may be act or worse, and may not: the blanks decide."""
-    return [i for i in found.values() if i.high >= Level.ACT and i.low < Level.ACT]
-
-
 def decider(asked: Asked) -> tuple[Unknown, Level] | None:
     """The one thing to find out that would change most, and the level at best after it; None where nothing would.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -358,9 +358,4 @@ def _logger(studio: Studio, on: pd.Timestamp, journey: Journey) -> Check:
                  f"{journey.logger_by}.")  # fmt: skip
 
 
-def without_owner(release: Release) -> Release:
-    """The release with nobody's name in it, for what leaves the studio."""
-    return replace(release, painting=replace(release.painting, owner=""))
-
-
-__all__: Sequence[str] = ("HouseAir", "Journey", "Release", "hand_over", "may_leave", "without_owner")
+__all__: Sequence[str] = ("HouseAir", "Journey", "Release", "hand_over", "may_leave")

@@ -104,17 +104,6 @@ def two_point(rh_percent, point1: Point, point2: Point) -> np.ndarray:
     return slope * np.asarray(rh_percent, float) + intercept
 
 
-def extrapolated(rh_percent, point1: Point, point2: Point) -> np.ndarray:
-    """True where a reading lies outside the two points: the correction is a guess there. Same shape.
-
-    >>> extrapolated([30.0, 50.0, 80.0], (33.1, 35.1), (75.5, 76.0)).tolist()
-    [True, False, True]
-    """
-    rh = np.asarray(rh_percent, float)
-    low, high = sorted((point1[1], point2[1]))
-    return (rh < low) | (rh > high)
-
-
 def one_point(rh_percent, point: Point) -> np.ndarray:
     """Readings shifted by a check at one humidity: an offset, and nothing is known of the slope.
 

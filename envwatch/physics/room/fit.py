@@ -74,11 +74,6 @@ class RoomFit:
         inside = RATES[1] < self.rate_h.low and self.rate_h.high < RATES[-2]
         return inside and self.rate_h.spread <= fig.FIT_WIDE
 
-    @property
-    def is_sink(self) -> bool:
-        """Whether the room loses water of itself, surely: a machine, a wrong station, or a logger that reads low."""
-        return self.excess_g_m3.high < 0
-
 
 @dataclass(frozen=True, eq=False)
 class HeldOut:
