@@ -155,7 +155,7 @@ SETS = (
 def test_a_word_of_a_closed_set_is_that_word_wherever_it_goes(closed):
     # in print, in JSON, compared, as a key, in another process: registers made before hold the plain words
     for word in closed:
-        assert f"{word}" == str(word) == word.value == word
+        assert f"{word}" == str(word) == word.value == word and repr(word) == repr(word.value)
         assert {word: 1}[word.value] == 1 and json.dumps({word: word}) == json.dumps({word.value: word.value})
         assert type(plain(word)) is str and pickle.loads(pickle.dumps(word)) is word
     assert sorted(closed) == sorted(word.value for word in closed)

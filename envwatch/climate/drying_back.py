@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 from math import ceil
 from typing import Any, Literal
 
@@ -20,6 +19,7 @@ import pandas as pd
 
 from envwatch.core.arrays import Array
 from envwatch.core.text import day
+from envwatch.core.words import Word
 from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 
@@ -27,7 +27,7 @@ WEEK, DAY = pd.Timedelta(days=7), pd.Timedelta(days=1)
 NEAR = float(fig.BACK_NEARNESS)
 
 
-class Pace(StrEnum):
+class Pace(Word):
     """How the canvas keeps to its course, the worst first."""
 
     FASTER, UNKNOWN = "faster than the course", "not known whether on course"

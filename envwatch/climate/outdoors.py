@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 import pandas as pd
@@ -13,11 +12,12 @@ from envwatch import air
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.core.errors import BadInput
+from envwatch.core.words import Word
 
 MONTH_NEEDS, LEAST_MONTH_H = 0.75, 28 * 24  # share of a month's hours that a typical year must have, and its hours
 
 
-class OutdoorKind(StrEnum):
+class OutdoorKind(Word):
     """What is known of the air outdoors: its hours, a usual year's, monthly means, or nothing but bounds."""
 
     DATED, TYPICAL, MONTHLY, BOUNDS = "dated", "typical year", "monthly", "bounds"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum, StrEnum
+from enum import IntEnum
 
 import numpy as np
 import pandas as pd
 
 from envwatch.core.place import Fact, Point
 from envwatch.core.quantities import STUDIO, Confidence
+from envwatch.core.words import Word
 
 
 class Level(IntEnum):
@@ -27,7 +28,7 @@ class Level(IntEnum):
         return ("nothing against it", "not known", "watch", "act", "urgent")[self]
 
 
-class Hazard(StrEnum):
+class Hazard(Word):
     """What a finding warns of, by the model that tells."""
 
     LINING = "lining"
@@ -38,7 +39,7 @@ class Hazard(StrEnum):
     POSITION = "position"
 
 
-class Mechanism(StrEnum):
+class Mechanism(Word):
     """By what it harms, within its hazard. What a position does is told by its `Fact`."""
 
     HEAT, DAMP, DRY, COLD, SWING = "heat", "damp", "dry", "cold", "swing"
@@ -53,7 +54,7 @@ class Mechanism(StrEnum):
     NEVER_HERE = "never here"
 
 
-class Certainty(StrEnum):
+class Certainty(Word):
     """Whether the sensor can tell the value from the limit. Never changes the level."""
 
     CERTAIN = "certain"

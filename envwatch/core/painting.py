@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
 
 import pandas as pd
 
 from envwatch.core.place import Placement
+from envwatch.core.words import Word
 
 
-class CareStatus(StrEnum):
+class CareStatus(Word):
     """Where a painting is in its care."""
 
     IN_STUDIO = "in studio"
@@ -20,7 +20,7 @@ class CareStatus(StrEnum):
     CLOSED = "closed"
 
 
-class Role(StrEnum):
+class Role(Word):
     """What a layer is, from the face to the back."""
 
     VARNISH, PAINT, GROUND, CONSOLIDANT, SIZE, CANVAS = "varnish", "paint", "ground", "consolidant", "size", "canvas"
@@ -29,13 +29,13 @@ class Role(StrEnum):
     STRIP_LINING, STRETCHER, BOARD = "strip-lining", "stretcher", "board"
 
 
-class Area(StrEnum):
+class Area(Word):
     """How much of the painting a layer takes."""
 
     WHOLE, LOCAL, EDGE = "whole", "local", "edge"
 
 
-class Margins(StrEnum):
+class Margins(Word):
     """The tacking margins."""
 
     INTACT, TRIMMED, STRIP_LINED, UNKNOWN = "intact", "trimmed", "strip-lined", "unknown"
@@ -44,7 +44,7 @@ class Margins(StrEnum):
 ROLES, AREAS = tuple(role.value for role in Role), tuple(area.value for area in Area)
 
 
-class Work(StrEnum):
+class Work(Word):
     """Kinds of treatment that mean something here, others are free text. All but a lining leave the painting alone."""
 
     LINING = "lining"

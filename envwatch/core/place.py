@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 
 import numpy as np
 import pandas as pd
+
+from envwatch.core.words import Word
 
 
 @dataclass(frozen=True)
@@ -54,14 +55,14 @@ def poorest(sensors: Sequence[Sensor]) -> Sensor:
     return Sensor(**widest, basis=every("basis", "; "), logger=every("logger", " and "), stands_in=stands_in)
 
 
-class PlaceKind(StrEnum):
+class PlaceKind(Word):
     """What kind of place it is."""
 
     STUDIO, STORE, LOFT, HOUSE, CRATE = "studio", "store", "loft", "house", "crate"
     VEHICLE, CHAMBER, OUTDOORS, OTHER = "vehicle", "chamber", "outdoors", "other"
 
 
-class Placement(StrEnum):
+class Placement(Word):
     """Where in a place a painting stands or a logger hangs: its position."""
 
     RACK, EASEL, INNER_WALL, OUTER_WALL, FLOOR = "rack", "easel", "inner wall", "outer wall", "floor"
@@ -69,13 +70,13 @@ class Placement(StrEnum):
     UNKNOWN = "unknown"
 
 
-class Point(StrEnum):
+class Point(Word):
     """Where about a painting the air is told."""
 
     ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = "room", "canvas_back", "paint_face", "wall_face"
 
 
-class Fact(StrEnum):
+class Fact(Word):
     """What no climate makes good: where it holds, no painting hangs."""
 
     SUN, FIRE, FLUE = "direct sun", "fire or stove in use", "flue behind"
@@ -145,7 +146,7 @@ class StandIn:
     note: str = ""
 
 
-class Answer(StrEnum):
+class Answer(Word):
     """What a person says of marked readings: taken out, they count as missing; good, they are no longer doubted."""
 
     OUT, GOOD = "out", "good"

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from typing import Any
 
+from envwatch.core.words import Word
 
-class Confidence(StrEnum):
+
+class Confidence(Word):
     """How a figure is known. The word is printed wherever the figure decides something."""
 
     PUBLISHED = "published"
@@ -39,7 +40,7 @@ class Figure(float):
         return float(self), self.unit, self.source, self.confidence, self.note
 
 
-class Seen(StrEnum):
+class Seen(Word):
     """What was seen of a publication. A figure may be called published only if something was."""
 
     TEXT = "text read"

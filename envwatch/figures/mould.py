@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
 from typing import NamedTuple
 
 from envwatch.core.quantities import Confidence, Figure
+from envwatch.core.words import Word
 
 PUBLISHED, MEMORY, JUDGED = Confidence.PUBLISHED, Confidence.FROM_MEMORY, Confidence.OUR_JUDGEMENT
 
@@ -51,7 +51,7 @@ def _class(example: str, *values: float) -> MouldClass:
     )
 
 
-class Sensitivity(StrEnum):
+class Sensitivity(Word):
     """How sensitive a surface is to mould, the most sensitive first."""
 
     VERY, SENSITIVE, MEDIUM, RESISTANT = "very sensitive", "sensitive", "medium resistant", "resistant"

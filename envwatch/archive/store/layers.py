@@ -28,7 +28,7 @@ def role_of(kind: str) -> Role | None:
     """The role of the layer that a kind of treatment leaves behind; None where it leaves none.
 
     >>> role_of("Lining"), role_of("humidity chamber")
-    (<Role.FILM: 'film'>, None)
+    ('film', None)
     """
     return PUTS_ON.get(kind.strip().casefold())
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import StrEnum
 from functools import cached_property
 
 import numpy as np
@@ -14,6 +13,7 @@ from envwatch import climate
 from envwatch.core.arrays import Array, ArrayLike, Mask, Number, Whole
 from envwatch.core.findings import Level, Mechanism
 from envwatch.core.place import Sensor
+from envwatch.core.words import Word
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
 from envwatch.figures.materials import Profile
@@ -27,7 +27,7 @@ HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = (
 )  # fmt: skip
 
 
-class Length(StrEnum):
+class Length(Word):
     """Of what a value is the mean, or the range."""
 
     HOUR, DAY, MONTH = "hour", "day", "month"
