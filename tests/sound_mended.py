@@ -1,5 +1,6 @@
 """What did not hold and was mended: mechanism, the simplest exposure found, and the hours without which it failed."""
 
+from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE
 from tests.exposures import Air, Coat, Spell, Whole
 
 CALM = (Coat("canvas", "linen"),)
@@ -33,5 +34,11 @@ MENDED: dict[str, tuple[tuple[str, str], Whole, Blocks]] = {
         Whole(seed=3317, end_h=4836, coats=CALM,
               rooms=(Air(9, 37, season_k=1, season_rh=5, day_k=3, day_rh=7, weather_rh=9),)),
         ((1269, 25),),
+    ),
+    "the wall behind may stand higher by its sensor than the canvas stands for certain": (
+        ("mould", "growth index"),
+        Whole(seed=2147, days=243, end_h=4620, judged_h=5832, points=(ROOM, CANVAS_BACK, WALL_FACE), coats=CALM,
+              rooms=(Air(13, 68, weather_k=0.1, spells=(Spell(27, 12, 24), Spell(10, 10, 0, 14), Spell(8, 8, 22))),)),
+        ((5787, 43),),
     ),
 }  # fmt: skip

@@ -78,6 +78,7 @@ def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Obser
         return _index_unseen(surface, weak, "Nothing was read in the period")
     others, seen = _others(surface, kind, weak.start, run), _looked_since(looked, surface, run.index)
     level = run.level(weak.start, seen)
+    levels = {level, *(other.level(weak.start, seen) for other in others.values())}
     finding = Finding(
         Hazard.MOULD, Mechanism.GROWTH_INDEX, layer_at(surface, weak), surface.point, level,
         _index_sentence(surface, weak, kind, run, level),
@@ -85,7 +86,7 @@ def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Obser
         limit=_limit_for(run.harsher), unit="index 0 to 6", hours=float(run.favourable_h),
         since=_since(surface, run),
         worst_at=surface.time[surface.first + int(np.nanargmax(run.index[surface.first :]))],
-        certainty=_certainty({level, *(other.level(weak.start, seen) for other in others.values())}),
+        certainty=_certainty(levels), level_high=max(levels),
         working=_index_working(surface, weak, kind, run, others),
         **raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
     )  # fmt: skip
