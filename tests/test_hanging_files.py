@@ -377,11 +377,9 @@ def test_the_command_prints_the_answer_and_keeps_both_pages(demo_copy):
     assert kept == ["hanging-25-16-2026-11-03-a4-owner-en.pdf", "hanging-25-16-2026-11-03-a4-studio.pdf"]
 
 
-def test_the_command_gives_json_without_the_owner(demo_folder, tmp_path):
-    file = tmp_path / "p.toml"  # the house, and the first position alone: the others are judged above
-    file.write_text("[[position]]".join(SAMPLE.read_text(encoding="utf-8").split("[[position]]")[:2]), encoding="utf-8")
+def test_the_command_gives_json_without_the_owner(demo_folder):
     result = run(
-        "hang", "25-16", "--positions", file, "--on", "2026-11-03", "--no-keep", "--json", "--studio", demo_folder
+        "hang", "25-16", "--positions", SAMPLE, "--on", "2026-11-03", "--no-keep", "--json", "--studio", demo_folder
     )
     found = json.loads(result.output)
     assert found["positions"][0]["kind"] == GOOD_IF and found["answer"]
