@@ -146,7 +146,7 @@ HAZARDS = {"lining": lining, "mould": mould, "fluctuation": canvas}
 
 
 def raises(walk: Walk, exposure: Exposure, start: pd.Timestamp) -> bool:
-    found = verdict.judge(exposure, walk.painting, start, [HAZARDS[walk.hazard]]).findings
+    found = verdict.judge(exposure, walk.painting, start, hazards=[HAZARDS[walk.hazard]]).findings
     return any(f.mechanism == walk.mechanism and f.level >= walk.level for f in found)
 
 
