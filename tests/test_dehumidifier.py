@@ -292,6 +292,17 @@ def test_money_is_the_users_own_or_none():
     assert costs(398, 250, Money(0.30), 365, True) == (pytest.approx(119.40), None)
 
 
+@pytest.mark.parametrize("name", ["tariff_kwh", "service_year", "life_years", "retreatment_hours"])
+def test_no_sum_is_made_of_less_than_nothing(name):
+    with pytest.raises(BadInput, match=" -1: give 0 or more"):
+        Money(**{name: -1.0})
+
+
+def test_no_machine_is_to_be_had_for_less_than_nothing():
+    with pytest.raises(BadInput, match="price -1: give 0 or more"):
+        condensing(Capacity(Litres(10), RatingPoint(27, 60)), price=-1.0)
+
+
 # ------------------------------------------------------------------------------------------------------ questions
 
 

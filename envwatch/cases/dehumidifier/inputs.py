@@ -43,7 +43,8 @@ class Money:
     retreatment_hours: float | None = None
 
     def __post_init__(self) -> None:
-        for name, value in (("tariff", self.tariff_kwh), ("service", self.service_year), ("life", self.life_years)):
+        for name, value in (("tariff", self.tariff_kwh), ("service", self.service_year), ("life", self.life_years),
+                            ("retreatment_hours", self.retreatment_hours)):  # fmt: skip
             if value is not None and not value >= 0:
                 raise BadInput("give 0 or more", field=name, seen=f"{value:g}")
         if self.life_years is not None and not self.life_years > 0:

@@ -137,6 +137,10 @@ class Machine:
     ----------
     kind : "condensing" or "desiccant".
     price : in the user's own currency; None: not known, and no sum is made.
+
+    Raises
+    ------
+    BadInput : a price under 0.
     """
 
     capacity: Capacity
@@ -146,6 +150,10 @@ class Machine:
     efficiency: tuple[float, ...]
     price: float | None = None
     notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        if self.price is not None and not self.price >= 0:
+            raise BadInput("give 0 or more", field="price", seen=f"{self.price:g}")
 
     @property
     def words(self) -> str:

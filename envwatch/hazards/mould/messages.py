@@ -29,7 +29,7 @@ ADVICE = {
     Level.ACT: f"Bring the air under 65 %, {RULE}, or move it to air only a step drier, away from outer walls; look "
     "this week.",
     Level.URGENT: "Look now, before anyone handles it; part it from the others, not wrapped damp, in air only a step "
-    f"drier; from there down to 60 %, {RULE}.",
+    f"drier; from there under 65 %, {RULE}.",
 }
 
 
