@@ -41,4 +41,10 @@ MENDED: dict[str, tuple[tuple[str, str], Whole, Blocks]] = {
               rooms=(Air(13, 68, weather_k=0.1, spells=(Spell(27, 12, 24), Spell(10, 10, 0, 14), Spell(8, 8, 22))),)),
         ((5787, 43),),
     ),
+    "hours not read within a damp spell were taken as the week about it, dry hours and all": (
+        ("mould", "growth index"),
+        Whole(seed=8171, days=85, end_h=1866, gaps=((80, 8),), coats=CALM, mould_ago_days=376,
+              rooms=(Air(13, 40, spells=(Spell(80, 50, 0, 60), Spell(60, 6, 0, -60))),)),
+        ((1993, 9),),
+    ),
 }  # fmt: skip

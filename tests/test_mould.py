@@ -592,7 +592,7 @@ def test_the_thirty_day_rule_holds_at_both_ends_of_its_range(mean_c):
 def test_a_gap_is_filled_with_the_dampest_week_and_no_hour_more():
     # worked by hand: a week at 90 % between air at 40 %; its mean is 90, with an hour more it would be 89.7
     rh = np.repeat([40.0, 90.0, np.nan, 40.0], [200, 168, 10, 200])
-    _, (_, damp) = gap_fillings(np.full(len(rh), 20.0), rh)
+    _, (_, damp), _ = gap_fillings(np.full(len(rh), 20.0), rh)
     assert_allclose(damp[368:378], 90)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -16,7 +16,7 @@ from envwatch.figures import Figure
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.mould import Sensitivity
-from envwatch.hazards.grading import clear_only_if_seen, grade
+from envwatch.hazards.grading import clear_only_if_seen, grade, with_open_level
 from envwatch.hazards.mould.harsher import harsher_index, most_above
 from envwatch.hazards.mould.index import critical_rh, equation, favourable, gap_fillings, index_before, index_course
 from envwatch.hazards.mould.messages import FETCH, layer_at, on_layer, part_of_month, raised
@@ -59,11 +59,13 @@ def _highest(index: Array) -> float:
 
 
 def _others(surface: Surface, kind: Sensitivity, start: float, run: _Run) -> dict[str, _Run]:
-    """What the index may have been: on air shifted by the sensor's bias, and at both ends of the gaps."""
+    """What the index may have been: on air shifted by the sensor's bias, and with the gaps filled."""
     bias, temp_c, rh = surface.bias_percent, surface.temp_c, surface.rh_percent
     airs = {"drier": (temp_c, np.clip(rh - bias, 0, 100)), "damper": (temp_c, np.clip(rh + bias, 0, 100))}
-    airs |= zip(("low", "high"), gap_fillings(temp_c, rh), strict=False)
-    return {"low": run, "high": run} | {name: _run(*there, surface.first, kind, start) for name, there in airs.items()}
+    airs |= zip(("low", "high", "worst"), gap_fillings(temp_c, rh), strict=False)
+    return {"low": run, "high": run, "worst": run} | {
+        name: _run(*there, surface.first, kind, start) for name, there in airs.items()
+    }
 
 
 def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Observation]) -> Finding:
@@ -78,7 +80,8 @@ def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Obser
         return _index_unseen(surface, weak, "Nothing was read in the period")
     others, seen = _others(surface, kind, weak.start, run), _looked_since(looked, surface, run.index)
     level = run.level(weak.start, seen)
-    levels = {level, *(other.level(weak.start, seen) for other in others.values())}
+    reached = {name: other.level(weak.start, seen) for name, other in others.items()}
+    levels = {level, *reached.values()}
     finding = Finding(
         Hazard.MOULD, Mechanism.GROWTH_INDEX, layer_at(surface, weak), surface.point, level,
         _index_sentence(surface, weak, kind, run, level),
@@ -86,10 +89,11 @@ def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Obser
         limit=_limit_for(run.harsher), unit="index 0 to 6", hours=float(run.favourable_h),
         since=_since(surface, run),
         worst_at=surface.time[surface.first + int(np.nanargmax(run.index[surface.first :]))],
-        certainty=_certainty(levels), level_high=max(levels),
+        certainty=_certainty(levels), level_high=max(reached[name] for name in ("low", "high", "worst")),
         working=_index_working(surface, weak, kind, run, others),
         **raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
     )  # fmt: skip
+    finding = replace(with_open_level(finding), level_high=max(levels))
     most = others["high"].value
     if _index_grade(run.harsher) is Level.CLEAR and _index_grade(others["high"].harsher) > Level.CLEAR:
         return _index_unseen(surface, weak, f"The gaps leave the index open, up to {most:.1f}")
@@ -195,7 +199,7 @@ def _index_working(
         ("course", f"from {weak.start:g} on {surface.day(surface.time[0])}; highest in period {run.value:.3f}"),
         *_harsher_line(run),
         ("gaps", f"if dry in the gaps {others['low'].value:.3f}, if as damp as the dampest week "
-                 f"{others['high'].value:.3f}"),
+                 f"{others['high'].value:.3f}, if as the dampest hour about them {others['worst'].value:.3f}"),
         ("decline", f"almost none (0.1); if significant (0.5), highest {np.nanmax(milder):.3f}"),
         ("sensor", f"humidity {-bias:+.1f} %: {others['drier'].value:.3f}; {bias:+.1f} %: "
                    f"{others['damper'].value:.3f}"),

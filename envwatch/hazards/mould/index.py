@@ -245,20 +245,21 @@ def mould_index_range(
     fillings = gap_fillings(temp_c, rh_percent)
     if not fillings:
         return held, held, held
-    low, high = (mould_index(*filled, 1.0, sensitivity, decline, start) for filled in fillings)
+    low, high = (mould_index(*filled, 1.0, sensitivity, decline, start) for filled in fillings[:2])
     return low, held, high
 
 
 def gap_fillings(temp_c: ArrayLike, rh_percent: ArrayLike) -> tuple[tuple[Array, Array], ...]:
-    """The air with its gaps taken as dry, and as damp as the dampest week on record; nothing without gaps, or of gaps.
+    """The air with its gaps taken as dry; as damp as the dampest week on record; and as the dampest hour about them.
 
-    (n,) hourly [°C], (n,) [% RH], NaN in a gap -> two pairs of (n,), at the temperature of that week, in which a gap
-    counts as the worst read within a week about it.
+    (n,) hourly [°C], (n,) [% RH], NaN in a gap -> three pairs of (n,): at the temperature of that week, in which a gap
+    counts as the worst read within a week about it; the last as warm and as damp as any hour within a week about the
+    gap. Nothing without gaps, or of gaps alone.
 
     Source: what a gap may have been is our judgement.
 
-    >>> [rh.tolist() for _, rh in gap_fillings([20.0] * 3, [90.0, float("nan"), 90.0])]
-    [[90.0, 0.0, 90.0], [90.0, 90.0, 90.0]]
+    >>> [rh.tolist() for _, rh in gap_fillings([20.0] * 4, [90.0, float("nan"), 90.0, 60.0])]
+    [[90.0, 0.0, 90.0, 60.0], [90.0, 82.5, 90.0, 60.0], [90.0, 90.0, 90.0, 60.0]]
     """
     temp, rh = np.broadcast_arrays(np.asarray(temp_c, np.float64), air.usable_rh(rh_percent))
     gap = ~(np.isfinite(temp) & np.isfinite(rh))
@@ -271,8 +272,10 @@ def gap_fillings(temp_c: ArrayLike, rh_percent: ArrayLike) -> tuple[tuple[Array,
     week = slice(max(last - window + 1, 0), last + 1)
     if not np.isfinite(near[week]).any():  # of too few hours, all there are
         week = slice(None)
-    filled_c = np.where(gap, np.nanmean(near_c[week]), temp)
-    return (filled_c, np.where(gap, 0.0, rh)), (filled_c, np.where(gap, np.nanmean(near[week]), rh))
+    week_c, week_percent = np.nanmean(near_c[week]), np.nanmean(near[week])
+    filled_c = np.where(gap, week_c, temp)
+    worst = np.where(gap, np.fmax(near_c, week_c), temp), np.where(gap, np.fmax(near, week_percent), rh)
+    return (filled_c, np.where(gap, 0.0, rh)), (filled_c, np.where(gap, week_percent, rh)), worst
 
 
 def decline_coefficient(decline: float | str) -> float:
