@@ -16,8 +16,10 @@ from dashboards.jobs import Job, Work
 from dashboards.session import House, house
 from dashboards.units import CALL
 from envwatch.archive import Studio
+from envwatch.cases import fields
 from envwatch.cases.fields.dehumidifier import INPUTS
 from envwatch.core.errors import EnvwatchError, named
+from envwatch.core.place import POSITIONS
 
 Asked = dict[str, str]
 NAMED = re.compile(r"(?:⟦|\\u27e6)([a-z][a-z0-9_]*)(?:⟧|\\u27e7)")  # in an answer on its way out, escaped or not
@@ -82,6 +84,45 @@ class Asking:
 
     def _naming(self, asked: Mapping[str, str]) -> Callable[[str], str]:
         return lambda field: f"“{self.label(self.input_of(field, asked)) or field.replace('_', ' ')}”"
+
+
+class Fields:
+    """The fields of a page, made of a table of inputs, with what was asked in each and what is wrong with it.
+
+    `id_of` gives a field's id by its name; a name may tell what it is of before a dot, as "2.sun" does.
+    """
+
+    def __init__(self, inputs: Mapping[str, fields.Input], id_of: Callable[[str], Any], asked: Mapping[str, str],
+                 faults: Mapping[str, str], studio: Studio | None = None, **rest: Any) -> None:  # fmt: skip
+        self.inputs, self.id_of, self.asked, self.faults = inputs, id_of, asked, faults
+        self.kept, self.rest = _of(studio) if studio else {}, rest
+
+    def __call__(self, name: str) -> Any:
+        one = self._input(name)
+        choices = one.choices or self.kept.get(one.kind)
+        if choices is not None:
+            return self.choose(name, choices, clearable=True)
+        return components.field(self.id_of(name), one.words, one.hint, value=self.asked.get(name, ""),
+                                error=self.faults.get(name) or None)  # fmt: skip
+
+    def choose(self, name: str, choices: Sequence[tuple[str, str]], usual: str | None = None, **rest: Any) -> Any:
+        """A field with these choices; `usual` where nothing was asked."""
+        return components.choice(self.id_of(name), self._input(name).words, choices, self.asked.get(name) or usual,
+                                 error=self.faults.get(name) or None, **self.rest | rest)  # fmt: skip
+
+    def _input(self, name: str) -> fields.Input:
+        return self.inputs[name.rpartition(".")[2]]
+
+
+def _of(studio: Studio) -> dict[str, fields.Choices]:
+    """What one may choose of a studio, by kind of input."""
+    return {
+        fields.PAINTING: tuple((p.id, f"{p.title} [{p.id}]") for p in studio.paintings().values()),
+        fields.ADHESIVE: tuple((key, one.label) for key, one in studio.materials().items() if one.adhesive),
+        fields.PLACE: tuple((place.id, place.name) for place in studio.places().values()),
+        fields.LOGGER: tuple((logger.id, logger.name) for logger in studio.loggers().values()),
+        fields.PLACEMENT: fields.same(POSITIONS),
+    }
 
 
 def watch(app: Dash, pages: Iterable[Asking]) -> None:

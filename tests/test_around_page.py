@@ -12,6 +12,7 @@ from typer.testing import CliRunner
 from dashboards import create_app
 from dashboards.pages import lining, lining_fields
 from envwatch.archive import Studio
+from envwatch.cases.fields.lining import INPUTS
 from envwatch.core.errors import EnvwatchError
 from tests.test_dashboards import page, text_of
 
@@ -140,6 +141,19 @@ def test_what_cannot_be_used_is_said_beside_its_field(home, asked, field, word):
         lining.begin(home, asked)
     faults = lining.PAGE.faults(refused.value, asked)
     assert list(faults) == [field] and word.casefold() in faults[field].casefold() and "--" not in faults[field]
+
+
+def test_every_input_that_has_words_stands_once_on_the_page(home):
+    with home.reading() as studio:
+        shown = lining_fields.form(studio, {}, {}, NOW)
+    ids = [id for one in shown._traverse() if isinstance(id := getattr(one, "id", None), dict)]
+    names = [id[key] for id in ids for key in ("around", "around-drop") if key in id]
+    assert sorted(names) == sorted(name for name, one in INPUTS.items() if one.words)
+
+
+@pytest.mark.parametrize("ask", lining_fields.QUESTIONS)
+def test_a_refusal_of_no_input_stands_beside_none(ask):
+    assert list(lining.PAGE.faults(EnvwatchError("the disk is full"), {"ask": ask})) == [""]
 
 
 def test_an_address_keeps_only_what_belongs_to_its_question():

@@ -9,6 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from envwatch import air
+from envwatch.cases.fields.positions import LENGTHS, POSITION
 from envwatch.cases.hanging import advice, behind_picture, judging, microclimate, remedies
 from envwatch.cases.hanging.fixing import fixing
 from envwatch.cases.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
@@ -424,7 +425,5 @@ def test_every_blank_of_a_position_is_marked_as_assumed():
 
 
 def test_all_fields_of_a_position_are_reached_from_the_file():
-    from envwatch.cases.hanging.inputs import columns
-
-    told = set(columns()) | {"house", "notes", "reading", "reckons"}
+    told = {*POSITION, *(f"{name}_{one.unit}" for name, one in LENGTHS.items()), "house", "notes", "reading", "reckons"}
     assert {f.name for f in fields(Spot)} <= told

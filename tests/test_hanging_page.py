@@ -16,6 +16,8 @@ from dashboards.pages import hanging as where_to_hang
 from dashboards.pages import hanging_fields
 from envwatch.archive import Studio
 from envwatch.cases import hanging
+from envwatch.cases.fields.hanging import INPUTS
+from envwatch.cases.fields.positions import HOUSE, LENGTHS, POSITION
 from envwatch.core.errors import BadInput, EnvwatchError
 from tests.test_dashboards import page, text_of
 
@@ -67,9 +69,15 @@ def test_a_file_typed_into_an_address_is_the_same_file():
     assert hanging.described(*hanging_fields.rows_of(address)) == direct
 
 
-CELLS = {name: options for group in hanging_fields.ASKED.values() for name, _, options in group} | {
-    name: options for name, _, options in hanging_fields.REST if not isinstance(options, str)
-}  # fmt: skip
+def test_every_input_that_has_words_stands_once_on_the_page(home):
+    with home.reading() as studio:
+        shown = hanging_fields.form(studio, {}, {}, {})
+    ids = [one.id["hang"] for one in shown._traverse() if isinstance(getattr(one, "id", None), dict)]
+    of_house = [f"h.{name}" for name, one in HOUSE.items() if one.words]
+    assert sorted(ids) == sorted([*INPUTS, *of_house, *(f"{n}.{name}" for n in "12" for name in POSITION | LENGTHS)])
+
+
+CELLS = {name: one.choices for name, one in POSITION.items() if one.choices}
 
 
 @given(st.lists(st.fixed_dictionaries({}, optional={

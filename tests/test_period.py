@@ -20,6 +20,23 @@ def test_a_week_with_a_change_of_clock_has_an_hour_more_or_less(week, hours):
     assert (span.end - span.start) / pd.Timedelta(hours=1) == hours
 
 
+@pytest.mark.parametrize(
+    ("day", "zone", "begins"),
+    [
+        ("2026-12-01", BERLIN, "2026-11-30T23:00"),
+        (
+            "2026-04-24",
+            "Africa/Cairo",
+            "2026-04-23T22:00",
+        ),  # summer time from midnight (Egypt's law 24 of 2023): no 0:00
+        ("2026-11-01", "America/Havana", "2026-11-01T04:00"),  # the clock goes from 1:00 to 0:00: it is midnight twice
+    ],
+)
+def test_a_day_begins_with_its_first_hour_whatever_the_clock_does(day, zone, begins):
+    assert period.begin(day, "on", zone) == at(begins)
+    assert period.begin(None, "on", zone) is None
+
+
 def test_week_1_is_the_one_with_the_first_thursday():
     # ISO 8601: 1 January 2027 is a Friday, so it still belongs to 2026-W53
     span = period.iso_week("2026-W53", "UTC")

@@ -16,6 +16,7 @@ from dashboards.pages import drying_fields as fields
 from dashboards.session import House, house
 from envwatch.archive import Studio
 from envwatch.cases import timeline
+from envwatch.core import period
 from envwatch.core.errors import BadInput, EnvwatchError
 from envwatch.core.place import PlaceKind
 from envwatch.core.text import date, number, stamp
@@ -82,7 +83,7 @@ def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
     if asked["ask"] == "after":
         from envwatch.cases.dehumidifier.verification import after_buying
 
-        since = typed.day(asked.get("bought") or "", "bought", zone)
+        since = period.begin(asked.get("bought") or "", "bought", zone)
         assert since is not None
         return lambda own, _report: after_buying(own, place, now, since, said)
     return lambda own, report: make(own, place, now, said, report)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from dash import dcc, html
 
 from dashboards import components
+from dashboards.asking import Fields
 from envwatch.cases.dehumidifier.typed import number
 from envwatch.cases.fields.dehumidifier import INPUTS, LABEL
 from envwatch.core.errors import BadInput
@@ -32,23 +33,13 @@ TYPED = tuple(name for name in LABELS if name not in ("kind", "kind2"))
 CALLED = {"machine_litres": "capacity", "machine_pints": "capacity", "desiccant_litres": "capacity"}
 
 
-class _Fields:
-    """Fields with what was asked in them, and what is wrong with it."""
-
-    def __init__(self, asked: Mapping[str, str], faults: Mapping[str, str]) -> None:
-        self.asked, self.faults = asked, faults
+class _Fields(Fields):
+    """Of a machine the first kind, where none was chosen; and fields under a heading."""
 
     def __call__(self, name: str) -> Any:
-        one, error = INPUTS[name], self.faults.get(name) or None
         if name in ("kind", "kind2"):
-            return self.choose(name, one.choices, one.choices[0][0], allowDeselect=False)
-        if one.choices:
-            return self.choose(name, one.choices, clearable=True)
-        return components.field(f"dry-{name}", one.words, one.hint, value=self.asked.get(name, ""), error=error)
-
-    def choose(self, name: str, choices: Sequence[tuple[str, str]], usual: str | None = None, **rest: Any) -> Any:
-        return components.choice(f"dry-{name}", LABELS[name], choices, self.asked.get(name) or usual,
-                                 error=self.faults.get(name) or None, **rest)  # fmt: skip
+            return self.choose(name, INPUTS[name].choices, INPUTS[name].choices[0][0], allowDeselect=False)
+        return super().__call__(name)
 
     def fold(self, title: str, names: Sequence[str], last: Any = None) -> html.Details:
         opened = any(self.asked.get(name) or self.faults.get(name) for name in names)
@@ -60,7 +51,7 @@ def form(
     rooms: Sequence[Place], place: Place, asked: dict[str, str], held: list[tuple[str, str]], faults: dict[str, str]
 ) -> html.Section:
     """All fields, those that decide most first; what was asked stands in them, and what is wrong with it beside it."""
-    ask = _Fields(asked, faults)
+    ask = _Fields(INPUTS, "dry-{}".format, asked, faults)
     return html.Section([
         html.H2("What is asked"),
         html.Div([

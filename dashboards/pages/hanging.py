@@ -15,6 +15,7 @@ from dashboards.jobs import Job, Report, Work
 from dashboards.pages import hanging_fields as fields
 from dashboards.session import House, house
 from envwatch.archive import Studio
+from envwatch.cases.fields.hanging import AFTER
 from envwatch.core.errors import BadInput, EnvwatchError
 from envwatch.core.findings import Level
 from envwatch.core.text import date, first_sentence
@@ -78,7 +79,7 @@ def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
         raise BadInput("describe one position at least: its name, and what you know of it", field="1.name")
     spots = hanging.described(house_, rows)
     painting = with_adhesive(studio.find_painting(asked["painting"]), asked.get("adhesive"), studio.materials())
-    day = period.given(asked["on"], "on").tz_localize(studio.zone).tz_convert("UTC") if asked.get("on") else None
+    day = period.begin(asked.get("on"), "on", studio.zone)
     now = home.now()
     if asked["ask"] == "after":
         spots = (hung_at(spots, asked.get("at", "")),)
@@ -210,8 +211,8 @@ def _owners_form(advice) -> html.Div:
     return html.Div([
         html.P("The owner's logger file, sent later, is held against this advice.", className="quiet"),
         html.Div([
-            components.choice("hang-at", "it hangs at", names, names[0][0], allowDeselect=False),
-            components.field("hang-zone", "clock of the logger", "Europe/Berlin"),
+            components.choice("hang-at", AFTER["at"].words, names, names[0][0], allowDeselect=False),
+            components.field("hang-zone", AFTER["zone"].words, AFTER["zone"].hint),
         ], className="fields"),
         dcc.Upload(html.Div([html.Strong("Drop the owner's file here"), html.Span(", or press to choose it")]),
                    id="hang-log", className="drop", className_active="drop over", style={}, style_active={}),
@@ -299,7 +300,7 @@ def take(content: str | None, name: str, at: str, zone: str | None, asked: dict[
         with house().reading() as studio:
             _work(house(), studio, said)
     except EnvwatchError as error:
-        below = " Say so under “clock of the logger”" if error.field == "zone" else ""
+        below = f" Say so under “{AFTER['zone'].words}”" if error.field == "zone" else ""
         return no_update, components.refusal(PAGE.words(error, asked) + below)
     return f"{PATH}?{urlencode(said)}", ""
 

@@ -9,81 +9,34 @@ from typing import Any
 from dash import dcc, html
 
 from dashboards import components
+from dashboards.asking import Fields
 from dashboards.sketches import sketch
 from envwatch.archive import Studio
-from envwatch.cases.hanging.questions import SIX
-from envwatch.cases.hanging.spot import BOARDS, FIRES, LAMPS, MOISTURES, USES, WALL_KINDS
+from envwatch.cases.fields.hanging import INPUTS
+from envwatch.cases.fields.positions import HOUSE, LENGTHS, POSITION
+from envwatch.cases.hanging.questions import OF_SIX, SIX
 from envwatch.core.errors import BadInput
-from envwatch.core.place import POSITIONS
-from envwatch.figures import hanging as fig
-from envwatch.physics.light import COMPASS
 
 MOST_SPOTS, FIRST_SPOTS = 8, 2
-YES_NO = (("yes", "yes"), ("no", "no"))
-Choice = tuple[tuple[str, str], ...]
-
-
-def _same(words: Iterable[str]) -> Choice:
-    return tuple((word, word) for word in words)
-
-
-# name, words, choices (or a hint where it is typed)
-ASKED = {
-    "sun": [("sun", "direct sun", YES_NO)],
-    "heat": [("radiator", "radiator", YES_NO), ("fire", "fireplace or flue", _same(FIRES)),
-             ("vent", "vent or fan heater", YES_NO)],
-    "use": [("use", "room", _same(USES))],
-    "wall": [("wall", "wall", _same(WALL_KINDS))],
-    "damp": [("damp", "stains, salts, mould, smell", YES_NO), ("fresh_plaster", "fresh plaster or paint", YES_NO)],
-}  # fmt: skip
-REST = [
-    ("room", "the room's name", "living room"),
-    ("log", "a logger of this house hangs", _same(("room", *POSITIONS))),
-    ("log_here", "and it hangs at this very position", YES_NO),
-    ("construction", "the outer wall is built of", _same(fig.WALLS)), ("thickness", "how thick", "36 cm"),
-    ("wall_lined", "insulated on the inside?", YES_NO), ("corner", "within half a metre of an outer corner?", YES_NO),
-    ("wall_c", "bare wall on a cold morning, °C", "the three together, read before sunrise"),
-    ("wall_room_c", "the room then, °C", ""), ("wall_out_c", "outdoors, the last day's mean, °C", ""),
-    ("radiator_above", "its foot above the radiator's top", "60 cm"),
-    ("radiator_aside", "sideways from the radiator", "1.5 m"),
-    ("radiator_w_per_m", "the radiator's output, W per metre", ""),
-    ("fire_reading_c", "highest at the picture through an evening of fire, °C", ""),
-    ("window", "the window is", _same(("no window", *fig.WINDOW_SHARE))),
-    ("window_faces", "it faces", _same(COMPASS)), ("curtain", "curtain by day", _same(fig.CURTAIN_PASSES)),
-    ("window_depth", "from the window's wall", "2.5 m"), ("window_aside", "sideways from the window's middle", "1 m"),
-    ("window_width", "the window's width", "1.2 m"), ("window_head", "its head above the picture's middle", "0.8 m"),
-    ("window_sill", "its sill above the floor", "0.9 m"),
-    ("lux", "light meter by day, lux", "with the hours"), ("lux_hours", "for how many hours a day", ""),
-    ("lamp", "a lamp on it", _same(LAMPS)), ("lamp_lux", "the lamp gives, lux", ""),
-    ("lamp_hours", "for how many hours a day", ""),
-    ("standoff", "it stands off the wall by", "25 mm"), ("depth", "the frame's depth", "45 mm"),
-    ("board", "backing board", _same(BOARDS)), ("glazed", "glazed?", YES_NO),
-    ("fixing", "does the wall take two fixings of its weight?", YES_NO),
-]  # fmt: skip
-HOUSE = [
-    ("heating", "heating", _same(fig.HEATING)), ("empty_months", "empty in the months", "1, 2, or none"),
-    ("moisture", "moisture habits", _same(MOISTURES)),
-]  # fmt: skip
-HOUSE_REST = [
-    ("house", "the house's name", "for the page; no address"), ("latitude", "latitude", "54.3"),
-    ("longitude", "longitude", "9.6"), ("warm_c", "warm by day, °C", ""), ("cool_c", "cool by night, °C", ""),
-    ("coldest_month_c", "coldest month outdoors, °C", "where no logger reads outdoors"),
-    ("warmest_month_c", "warmest month outdoors, °C", ""), ("cold_spell_c", "a cold spell there, °C", ""),
-]  # fmt: skip
-OF_HOUSE = ("place", "outdoors", *(name for name, *_ in (*HOUSE, *HOUSE_REST)))
-OF_SPOT = ("name", *(name for group in ASKED.values() for name, *_ in group), *(name for name, *_ in REST))
-TOP = ("painting", "on", "adhesive")
+TOP, LOGGERS, HEATING = tuple(INPUTS), ("place", "outdoors"), (*OF_SIX["heating"], "moisture")
+ASKED = {key: names for key, names in OF_SIX.items() if key != "heating"}
+HOUSE_REST = tuple(name for name, one in HOUSE.items() if one.words and name not in (*LOGGERS, *HEATING))
+REST = (
+    "room", "log", "log_here", "construction", "thickness", "wall_lined", "corner", "wall_c", "wall_room_c",
+    "wall_out_c", "radiator_above", "radiator_aside", "radiator_w_per_m", "fire_reading_c", "window", "window_faces",
+    "curtain", "window_depth", "window_aside", "window_width", "window_head", "window_sill", "lux", "lux_hours", "lamp",
+    "lamp_lux", "lamp_hours", "standoff", "depth", "board", "glazed", "fixing",
+)  # fmt: skip
+OF_HOUSE = (*LOGGERS, *HEATING, *HOUSE_REST)
+OF_SPOT = ("name", *(name for names in ASKED.values() for name in names), *REST)
 QUESTION = dict(SIX)
-WORDS = {name: words for group in (*ASKED.values(), REST, HOUSE, HOUSE_REST) for name, words, _ in group} | {
-    "painting": "painting", "on": "day of hanging", "adhesive": "what holds its lining, where the record does not say",
-    "place": "its place in the register, for its loggers", "outdoors": "the logger outdoors near it",
-    "name": "which place is it?",
-}  # fmt: skip
+ALL = INPUTS | HOUSE | POSITION | LENGTHS
 
 
 def label(name: str) -> str:
     """The words over a field by its name in an address; "" where there is no such field."""
-    return WORDS.get(name.rpartition(".")[2], "") if name in TOP or "." in name else ""
+    one = ALL.get(name.rpartition(".")[2]) if name in TOP or "." in name else None
+    return one.words if one else ""
 
 
 def ids(spots: int) -> list[str]:
@@ -143,19 +96,13 @@ def asked_of(house: Mapping[str, str], rows: Iterable[Mapping[str, str]]) -> dic
 def form(studio: Studio, asked: Mapping[str, str], faults: Mapping[str, str], wanted: Mapping[str, set[str]]) -> Any:
     """All questions with what was answered. `wanted`: by position's name, fields that could still change the answer."""
     spots = spots_of(asked)
-    ask = _Fields(asked, faults)
-    paintings = [(p.id, f"{p.title} [{p.id}]") for p in studio.paintings().values()]
-    glues = [(key, profile.label) for key, profile in studio.materials().items() if profile.adhesive]
+    ask = Fields(ALL, id_of, asked, faults, studio, placeholder="not known")
     return html.Section([
         html.H2("What is asked"),
-        html.Div([
-            ask.choose("painting", WORDS["painting"], paintings),
-            ask.line("on", WORDS["on"], "empty: today"),
-            ask.choose("adhesive", WORDS["adhesive"], glues),
-        ], className="fields"),
+        html.Div([ask(name) for name in TOP], className="fields"),
         html.H3("The house"),
-        _question("heating", [ask(f"h.{name}", label, of) for name, label, of in HOUSE]),
-        _of_house(studio, ask, asked),
+        _question("heating", [ask(f"h.{name}") for name in HEATING]),
+        _of_house(ask, asked),
         *(_spot(n, ask, asked, faults, wanted.get(asked.get(f"{n}.name", ""), set())) for n in range(1, spots + 1)),
         html.Div([components.button("hang-go", "judge them"),
                   components.button("hang-another", "one more position", quiet=True) if spots < MOST_SPOTS else None],
@@ -165,53 +112,29 @@ def form(studio: Studio, asked: Mapping[str, str], faults: Mapping[str, str], wa
     ], className="form noprint asks")  # fmt: skip
 
 
-class _Fields:
-    """Fields with what was answered in them, and what is wrong with it."""
-
-    def __init__(self, asked: Mapping[str, str], faults: Mapping[str, str]) -> None:
-        self.asked, self.faults = asked, faults
-
-    def __call__(self, name: str, label: str, of: Choice | str) -> Any:
-        return self.line(name, label, of) if isinstance(of, str) else self.choose(name, label, of)
-
-    def line(self, name: str, label: str, hint: str = "") -> Any:
-        return components.field(
-            id_of(name), label, hint, value=self.asked.get(name, ""), error=self.faults.get(name) or None
-        )
-
-    def choose(self, name: str, label: str, options: Any) -> Any:
-        return components.choice(id_of(name), label, list(options), self.asked.get(name), clearable=True,
-                            placeholder="not known", error=self.faults.get(name) or None)  # fmt: skip
-
-
 def _question(key: str, fields: list) -> html.Div:
     return html.Div([sketch(key), html.Div([html.P(QUESTION[key]), html.Div(fields, className="fields")])],
                     className="question-row")  # fmt: skip
 
 
-def _of_house(studio: Studio, ask: _Fields, asked: Mapping[str, str]) -> html.Details:
-    places = [(place.id, place.name) for place in studio.places().values()]
-    opened = any(asked.get(f"h.{name}") for name in ("place", "outdoors", *(name for name, *_ in HOUSE_REST)))
+def _of_house(ask: Fields, asked: Mapping[str, str]) -> html.Details:
+    more = [f"h.{name}" for name in (*LOGGERS, *HOUSE_REST)]
     return html.Details([
         html.Summary("More of the house: its loggers, where it stands"),
-        html.Div([
-            ask.choose("h.place", WORDS["place"], places),
-            ask.choose("h.outdoors", WORDS["outdoors"], places),
-            *(ask(f"h.{name}", label, of) for name, label, of in HOUSE_REST),
-        ], className="fields"),
-    ], className="form", open=opened)  # fmt: skip
+        html.Div([*map(ask, more)], className="fields"),
+    ], className="form", open=any(map(asked.get, more)))  # fmt: skip
 
 
-def _spot(n: int, ask: _Fields, asked: Mapping[str, str], faults: Mapping[str, str], wanted: set[str]) -> html.Fieldset:
-    told = [name for name, *_ in REST if asked.get(f"{n}.{name}") or faults.get(f"{n}.{name}")]
+def _spot(n: int, ask: Fields, asked: Mapping[str, str], faults: Mapping[str, str], wanted: set[str]) -> html.Fieldset:
+    told = [name for name in REST if asked.get(f"{n}.{name}") or faults.get(f"{n}.{name}")]
     more = "More of it, where it could still change the answer" + (": see Find out above" if wanted else "")
     return html.Fieldset(id=f"position-{n}", children=[
         html.Legend(asked.get(f"{n}.name") or f"Position {n}"),
-        html.Div(ask.line(f"{n}.name", WORDS["name"], "over the sideboard"), className="fields"),
-        *(_question(key, [ask(f"{n}.{name}", label, of) for name, label, of in group]) for key, group in ASKED.items()),
+        html.Div(ask(f"{n}.name"), className="fields"),
+        *(_question(key, [ask(f"{n}.{name}") for name in names]) for key, names in ASKED.items()),
         html.Details([
             html.Summary(more),
-            html.Div([ask(f"{n}.{name}", label, of) for name, label, of in REST], className="fields"),
+            html.Div([ask(f"{n}.{name}") for name in REST], className="fields"),
         ], className="form", open=bool(told or wanted)),
     ])  # fmt: skip
 

@@ -109,8 +109,8 @@ def _today(home: House, studio: Studio, painting: Painting, asked: dict[str, str
 
 def _where(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     now = home.now()
-    arrives = _day(studio, asked, "arrives") or now.floor("h")
-    year = _day(studio, asked, "year_from")
+    arrives = period.begin(asked.get("arrives"), "arrives", studio.zone) or now.floor("h")
+    year = period.begin(asked.get("year_from"), "year_from", studio.zone)
     chosen = tuple(word.strip() for word in asked.get("candidates", "").split(",") if word.strip())
     candidates(chosen, studio.materials())
     spot = _spot(home, asked) if asked.get("positions") else None
@@ -142,13 +142,13 @@ def _spot(home: House, asked: dict[str, str]):
 
 def _leave(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     number_, now = fields.numbers(asked), home.now()
-    day = _day(studio, asked, "leave")
+    day = period.begin(asked.get("leave"), "leave", studio.zone)
     if day is None:
         raise BadInput("give the day it is to leave", field="leave")
     journey = Journey(
         asked.get("l_to", ""), asked.get("l_at", "unknown"), number_("house_rh"), number_("vehicle_max"),
-        number_("outdoors_max"), asked.get("logger", ""), _day(studio, asked, "logger_back"),
-        asked.get("logger_by", ""),
+        number_("outdoors_max"), asked.get("logger", ""),
+        period.begin(asked.get("logger_back"), "logger_back", studio.zone), asked.get("logger_by", ""),
     )  # fmt: skip
     morning = day + pd.Timedelta(hours=8)  # a bare day: it leaves in the morning
     return lambda own_studio, _report: may_leave(own_studio, painting, morning, now, journey)
@@ -175,12 +175,6 @@ def _loan(home: House, studio: Studio, painting: Painting, asked: dict[str, str]
 
 WORK = {"today": _today, "where": _where, "leave": _leave, "call": _call, "loan": _loan}
 ASKS = (*WORK, "away")
-
-
-def _day(studio: Studio, asked: dict[str, str], name: str) -> pd.Timestamp | None:
-    if not asked.get(name):
-        return None
-    return period.given(asked[name], name).tz_localize(studio.zone).tz_convert("UTC")
 
 
 PAGE = Asking(PATH, LONG, begin, _work, fields.label, fields.input_of)

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from envwatch.cases.fields import FILE, NUMBER, TEXT, WHOLE, Input
+from envwatch.cases.fields import FILE, FLAG, NUMBER, WHOLE, Input
 from envwatch.core.errors import BadInput, EnvwatchError, named
 
 if TYPE_CHECKING:
@@ -46,26 +46,28 @@ def option(field: str) -> str:
     return f"--{field.replace('_', '-')}"
 
 
-def options_of(inputs: Iterable[Input]) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """The command with an option for each input of a table that has one, first of all; it gets them as `**given`."""
-    made = [Parameter(one.name, Parameter.POSITIONAL_OR_KEYWORD, default=one.default, annotation=_annotated(one))
-            for one in inputs if one.help]  # fmt: skip
+def takes(inputs: Iterable[Input], last: Iterable[Input] = ()) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """The command with an option for each input of a table that has one, as `**given`; `last`: after its own."""
 
     def outer(command: Callable[..., None]) -> Callable[..., None]:
-        own = signature(command, eval_str=True)
-        *rest, _given = own.parameters.values()
-        needed = [one for one in rest if one.default is one.empty]
-        parameters = [*needed, *made, *rest[len(needed) :]]
-        command.__signature__ = own.replace(parameters=parameters)  # type: ignore[attr-defined]
+        whole = signature(command, eval_str=True)
+        *own, _given = whole.parameters.values()
+        needed, at = sum(one.default is one.empty for one in own), [one.name for one in own].index("studio")
+        parameters = [*own[:needed], *_parameters(inputs), *own[needed:at], *_parameters(last), *own[at:]]
+        command.__signature__ = whole.replace(parameters=parameters)  # type: ignore[attr-defined]
         return command
 
     return outer
 
 
-def _annotated(one: Input) -> Any:
-    kind: Any = {NUMBER: float, WHOLE: int, TEXT: str, FILE: Path}[one.kind]
-    kind = list[kind] if one.many else kind
-    return Annotated[kind if one.default is not None else kind | None, typer.Option(help=named(one.help, option))]
+def _parameters(inputs: Iterable[Input]) -> Iterator[Parameter]:
+    for one in inputs:
+        kind: Any = {NUMBER: float, WHOLE: int, FILE: Path, FLAG: bool}.get(one.kind, str)
+        kind = list[kind] if one.many else kind
+        kind = kind if one.default is not None else kind | None
+        kind = Annotated[kind, typer.Option(option(one.name), help=named(one.help, option))]
+        if one.help:
+            yield Parameter(one.name, Parameter.POSITIONAL_OR_KEYWORD, default=one.default, annotation=kind)
 
 
 def in_options(command: Callable[..., None]) -> Callable[..., None]:

@@ -8,21 +8,11 @@ from typing import Annotated, Any
 import typer
 
 from envwatch.cases.fields.dehumidifier import INPUTS
-from envwatch.cli.common import (
-    JsonOption,
-    PaperOption,
-    StudioOption,
-    now,
-    open_studio,
-    options_of,
-    progress,
-    show,
-    width,
-)
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, takes, width
 from envwatch.core.errors import BadInput, Question
 
 
-@options_of(INPUTS.values())
+@takes(INPUTS.values())
 def dehumidifier(
     place: Annotated[str, typer.Argument(help="The room: its id, or words of its name.")],
     paper: PaperOption = "a4",
@@ -33,6 +23,7 @@ def dehumidifier(
 ) -> None:
     """The case for a dehumidifier in a room, or against it, beside everything else that could be done."""
     from envwatch.cases.dehumidifier import typed
+    from envwatch.core import period
 
     house = open_studio(studio)
     machines = _machines(given)
@@ -41,7 +32,7 @@ def dehumidifier(
     if given["tomorrow_max"] is not None or given["tomorrow_min"] is not None:
         return _spell(house, place, given["tomorrow_max"], given["tomorrow_min"], given["for_days"], asked, json)
     if given["bought"] is not None:
-        return _after(house, place, typed.day(given["bought"], "bought", house.zone), asked, json)
+        return _after(house, place, period.begin(given["bought"], "bought", house.zone), asked, json)
     _case(house, place, asked, paper, keep, json)
 
 

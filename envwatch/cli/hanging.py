@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
-from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
+from envwatch.cases.fields.hanging import AFTER, INPUTS
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, takes, width
 from envwatch.core.errors import BadInput
 
 
+@takes(INPUTS.values(), AFTER.values())
 def hang(
     words: Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")],
     positions: Annotated[Path, typer.Option(help="File of positions: TOML, or CSV with one row a position.")],
-    on: Annotated[str | None, typer.Option("--on", help="Day of hanging, such as 2026-12-01.")] = None,
-    adhesive: Annotated[str | None, typer.Option(help="What holds its lining, where the record does not say.")] = None,
     paper: PaperOption = "a4",
     language: Annotated[str, typer.Option(help="Language of the owner's page: en, pt, es, fr, it or de.")] = "en",
     keep: Annotated[bool, typer.Option(help="Keep the owner's page and the studio's in sheets/.")] = True,
-    log: Annotated[Path | None, typer.Option("--log", help="After hanging: the owner's logger file.")] = None,
-    at: Annotated[str, typer.Option("--at", help="With --log: the position it hangs at, by its first words.")] = "",
-    zone: Annotated[str | None, typer.Option(help="With --log: time zone of the logger's clock.")] = None,
     studio: StudioOption = Path(),
     json: JsonOption = False,
+    **given: Any,
 ) -> None:
     """Where in a house it may hang, why, and a page for the owner."""
     from envwatch.cases import hanging
@@ -32,15 +30,16 @@ def hang(
     from envwatch.present.terminal import hanging as tell
 
     house = open_studio(studio)
-    painting = with_adhesive(house.find_painting(" ".join(words)), adhesive, house.materials())
+    log = given["log"]
+    painting = with_adhesive(house.find_painting(" ".join(words)), given["adhesive"], house.materials())
     spots = hanging.read(_bytes(positions), positions.name)
-    day = None if on is None else period.given(on, "on").tz_localize(house.zone).tz_convert("UTC")
+    day = period.begin(given["on"], "on", house.zone)
     if log is not None:
-        spots = (hung_at(spots, at),)
+        spots = (hung_at(spots, given["at"]),)
     with progress("judging") as report:
         advice = hanging.advise(house, painting, spots, now(), day, report)
     if log is not None:
-        return _after(house, painting, spots[0], advice, log, zone, json)
+        return _after(house, painting, spots[0], advice, log, given["zone"], json)
     show(advice, json, lambda: tell.advice(advice, width()), house.names)
     if keep:
         kept = _keep(house, advice, paper, language)

@@ -4,75 +4,45 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, TypeAlias
+from typing import Annotated, Any
 
 import typer
 
-from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
+from envwatch.cases.fields.lining import INPUTS
+from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, takes, width
 from envwatch.core.errors import BadInput
 
 Words = Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")]
-Place = Annotated[str, typer.Option("--to", help="Where it goes: a place of the register with a logger.")]
-At = Annotated[str, typer.Option("--at", help="Position there: inner wall, outer wall, radiator, …")]
-Number: TypeAlias = float | None
+Given = dict[str, Any]
 
 
+@takes(INPUTS.values())
 def lining(
     words: Words,
-    to: Place = "",
-    at: At = "unknown",
-    year_from: Annotated[str | None, typer.Option(help="With --to: the stored year that begins on this day.")] = None,
-    positions: Annotated[Path | None, typer.Option(help="A described position instead: file as for hang.")] = None,
-    spot: Annotated[str, typer.Option(help="With --positions: which one, by its first words.")] = "",
-    arrives: Annotated[str | None, typer.Option(help="Day it would be lined and there; by default today.")] = None,
-    adhesive: Annotated[list[str] | None, typer.Option(help="Candidates by key; by default all that line.")] = None,
-    room: Annotated[str, typer.Option(help="Lined and dried in this place; by default the studio.")] = "",
-    attended_by: Annotated[str, typer.Option(help="Who changes blotters and weights as it dries; or nobody.")] = "",
-    film_forming: Annotated[Number, typer.Option(help="A dispersion's film-forming temperature [°C].")] = None,
-    forecast_max: Annotated[Number, typer.Option(help="Forecast, highest of the days ahead [°C].")] = None,
-    forecast_min: Annotated[Number, typer.Option(help="Forecast, lowest of the days ahead [°C].")] = None,
-    forecast_rh_max: Annotated[Number, typer.Option(help="Forecast, dampest [% RH].")] = None,
-    forecast_rh_min: Annotated[Number, typer.Option(help="Forecast, driest [% RH].")] = None,
-    ics: Annotated[Path | None, typer.Option(help="Write what is due as a calendar file (iCalendar).")] = None,
-    leave: Annotated[str | None, typer.Option(help="May it leave on this day?")] = None,
-    house_rh: Annotated[Number, typer.Option(help="With --leave: humidity of the house, if known [% RH].")] = None,
-    vehicle_max: Annotated[Number, typer.Option(help="With --leave: highest in the vehicle [°C].")] = None,
-    logger: Annotated[str, typer.Option(help="With --leave: the logger that goes along.")] = "",
-    logger_back: Annotated[str | None, typer.Option(help="With --leave: by when the logger comes back.")] = None,
-    logger_by: Annotated[str, typer.Option(help="With --leave: who sends the logger back.")] = "",
-    hand_over: Annotated[bool, typer.Option("--hand-over", help="Record that it was handed over.")] = False,
-    although: Annotated[str, typer.Option(help="Why it leaves although something is open; kept.")] = "",
-    loan: Annotated[Path | None, typer.Option(help="Hold the borrower's readings to this agreement (TOML).")] = None,
     paper: PaperOption = "a4",
     keep: Annotated[bool, typer.Option(help="Keep the printed sheet in sheets/.")] = True,
     studio: StudioOption = Path(),
     json: JsonOption = False,
+    **given: Any,
 ) -> None:
     """Which adhesive for where it goes; may I line today; what is due; may it leave; a loan."""
-    from envwatch.cases.lining import Bench, Forecast, Journey
-
     house = open_studio(studio)
     painting = house.find_painting(" ".join(words))
-    if loan is not None:
-        return _loan(house, painting, loan, paper, keep, json)
-    if leave is not None:
-        back = None if logger_back is None else _day(house, logger_back, "logger_back")
-        journey = Journey(to, at, house_rh, vehicle_max, forecast_max, logger, back, logger_by)
-        return _leave(house, painting, _day(house, leave, "leave"), journey, hand_over, although, paper, keep, json)
-    if hand_over or although:
+    if given["loan"] is not None:
+        return _loan(house, painting, given["loan"], paper, keep, json)
+    if given["leave"] is not None:
+        return _leave(house, painting, given, paper, keep, json)
+    if given["hand_over"] or given["although"]:
         raise BadInput("--hand-over and --although: say the day too, with --leave")
-    if to or positions is not None:
-        where = (to, at, year_from, positions, spot)
-        return _compare(house, painting, where, arrives, adhesive or (), paper, keep, json)
-    forecast = Forecast(forecast_max, forecast_min, forecast_rh_max, forecast_rh_min)
-    bench = Bench(room, attended_by, film_forming)
-    return _today(house, painting, adhesive or (), forecast, bench, ics, json)
+    if given["to"] or given["positions"] is not None:
+        return _compare(house, painting, given, paper, keep, json)
+    return _today(house, painting, given, json)
 
 
-def _day(house, text: str, field: str):
+def _day(house, given: Given, name: str):
     from envwatch.core import period
 
-    return period.given(text, field).tz_localize(house.zone).tz_convert("UTC")
+    return period.begin(given[name], name, house.zone)
 
 
 def _bytes(path: Path, option: str) -> bytes:
@@ -84,12 +54,14 @@ def _bytes(path: Path, option: str) -> bytes:
         raise BadInput(f"{option} {path}: is a folder; name a file") from None
 
 
-def _today(house, painting, adhesives, forecast, bench, ics: Path | None, json: bool) -> None:
-    from envwatch.cases.lining import due, may_line
+def _today(house, painting, given: Given, json: bool) -> None:
+    from envwatch.cases.lining import Bench, Forecast, due, may_line
     from envwatch.cases.lining.calendar import calendar
     from envwatch.present.terminal import lining as tell
 
-    moment = now()
+    moment, adhesives, ics = now(), given["adhesive"] or (), given["ics"]
+    forecast = Forecast(*(given[f"forecast_{name}"] for name in ("max", "min", "rh_max", "rh_min")))
+    bench = Bench(given["room"], given["attended_by"], given["film_forming"])
     if len(adhesives) > 1:
         raise BadInput("--adhesive: for lining today name one; several are compared with --to or --positions")
     steps = due(painting, house.zone, moment, house.materials())
@@ -103,16 +75,16 @@ def _today(house, painting, adhesives, forecast, bench, ics: Path | None, json: 
             print(f"\nCalendar file: {ics}")
 
 
-def _compare(house, painting, where, arrives: str | None, adhesives, paper: str, keep: bool, json: bool) -> None:
+def _compare(house, painting, given: Given, paper: str, keep: bool, json: bool) -> None:
     from envwatch.cases.lining import compare
     from envwatch.present.paper import lining as sheet
     from envwatch.present.terminal import lining as tell
 
     moment = now()
-    day = moment.floor("h") if arrives is None else _day(house, arrives, "arrives")
-    there = _destination(house, painting, where, day)
+    day = _day(house, given, "arrives") or moment.floor("h")
+    there = _destination(house, painting, given, day)
     with progress("judging") as report:
-        result = compare(house, painting, there, day, moment, adhesives, report)
+        result = compare(house, painting, there, day, moment, given["adhesive"] or (), report)
     result, there = house.names().within((result, there))
     shown = replace(result, destination=replace(there, exposures=()))  # the air itself is no result
     show(shown, json, lambda: tell.comparison(result, width()), house.names)
@@ -122,18 +94,17 @@ def _compare(house, painting, where, arrives: str | None, adhesives, paper: str,
         _kept(house, name, sheet.comparison(result, paper), json)
 
 
-def _destination(house, painting, where, day):
+def _destination(house, painting, given: Given, day):
     from envwatch.cases import hanging
     from envwatch.cases.hanging.year import described_year
     from envwatch.cases.lining import of_place, of_year
     from envwatch.core.place import POSITIONS
 
-    to, at, year_from, positions, spot = where
+    at, positions, spot = given["at"], given["positions"], given["spot"]
     if positions is None:
         if at not in POSITIONS:
             raise BadInput(f"--at {at}: not a position. There are {', '.join(POSITIONS)}")
-        year = None if year_from is None else _day(house, year_from, "year_from")
-        return of_place(house, painting, to, at, day, year)
+        return of_place(house, painting, given["to"], at, day, _day(house, given, "year_from"))
     spots = hanging.read(_bytes(positions, "--positions"), positions.name)
     found = [one for one in spots if one.name.casefold().startswith(spot.casefold())]
     if len(found) != 1:
@@ -141,14 +112,19 @@ def _destination(house, painting, where, day):
     return of_year(described_year(house, painting, found[0], day))
 
 
-def _leave(house, painting, day, journey, hand_over: bool, although: str, paper: str, keep: bool, json: bool) -> None:
+def _leave(house, painting, given: Given, paper: str, keep: bool, json: bool) -> None:
     import pandas as pd
 
     from envwatch.cases import lining as around
     from envwatch.present.paper import lining as sheet
     from envwatch.present.terminal import lining as tell
 
-    day = day + pd.Timedelta(hours=8)  # a bare day: it leaves in the morning
+    hand_over, although = given["hand_over"], given["although"]
+    journey = around.Journey(
+        given["to"], given["at"], given["house_rh"], given["vehicle_max"], given["forecast_max"], given["logger"],
+        _day(house, given, "logger_back"), given["logger_by"],
+    )  # fmt: skip
+    day = _day(house, given, "leave") + pd.Timedelta(hours=8)  # a bare day: it leaves in the morning
     result = around.may_leave(house, painting, day, now(), journey)
     if hand_over:
         around.hand_over(house, result, although)

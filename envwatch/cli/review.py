@@ -135,7 +135,8 @@ def putoff(
     from envwatch.core import period
 
     house = open_studio(studio)
-    day = period.given(until, "until").tz_localize(house.zone).tz_convert("UTC")
+    day = period.begin(until, "until", house.zone)
+    assert day is not None
     if day <= now():
         raise BadInput(f"--until {until}: give a day after today")
     reviews.put_off(house, number, reason, day)

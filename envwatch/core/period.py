@@ -89,6 +89,11 @@ def given(text: str, field: str) -> pd.Timestamp:
         raise BadInput("no such day", field=field, seen=text) from None
 
 
+def begin(text: str | None, field: str, zone: str, later: int = 0) -> pd.Timestamp | None:
+    """The begin of a day in a zone, or of so many days after it; UTC. None: none was given. BadInput: as `given`."""
+    return None if text is None else _midnight(given(text, field) + pd.Timedelta(days=later), zone)
+
+
 def from_to(first: str, last: str, zone: str) -> Period:
     """From the first day to the last, both included."""
     start, end = given(first, "from"), given(last, "to")

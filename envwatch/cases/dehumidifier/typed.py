@@ -37,13 +37,6 @@ def span(text: str | None, field: str) -> Range | None:
     return float(match[1]), float(match[2] or match[1])
 
 
-def day(text: str | None, field: str, zone: str, later: int = 0) -> pd.Timestamp | None:
-    """The begin of a day in a zone, or of so many days after it. UTC."""
-    if text is None:
-        return None
-    return (period.given(text, field) + pd.Timedelta(days=later)).tz_localize(zone).tz_convert("UTC")
-
-
 def weighed(text: str, drawn_off: bool, zone: str) -> Weighed:
     """Water weighed over days: "2026-03-02..2026-03-09=6.3"."""
     field = "weighed" if drawn_off else "evaporated"
@@ -51,7 +44,7 @@ def weighed(text: str, drawn_off: bool, zone: str) -> Weighed:
     if not match:
         what = "write first day..last day=litres, such as 2026-03-02..2026-03-09=6.3"
         raise BadInput(what, field=field, seen=text)
-    first, last = day(match[1], field, zone), day(match[2], field, zone, 1)
+    first, last = period.begin(match[1], field, zone), period.begin(match[2], field, zone, 1)
     assert first is not None and last is not None
     return Weighed(first, last, float(match[3]), drawn_off)
 
@@ -104,7 +97,7 @@ def asked(given: Given, zone: str, outdoors: Outdoors | None, machines: tuple[Ma
         return number(told, name)
 
     def date(name: str, later: int = 0) -> pd.Timestamp | None:
-        return day(told.get(name), name, zone, later)
+        return period.begin(told.get(name), name, zone, later)
 
     def spans(name: str) -> Range | None:
         return span(told[name].replace(",", "."), name) if name in told else None

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from envwatch.cases.fields import FILE, NUMBER, WHOLE, Input
+from envwatch.cases.fields import FILE, NUMBER, WHOLE, Input, same
 
 KINDS = ("condensing, litres a day", "condensing, US pints a day", "desiccant, litres a day")
 OVER_DAYS = "2026-03-02..2026-03-09=6.3"
 LABEL = (  # of a machine on the page, which has two
-    Input("kind", "", "machine", choices=tuple((kind, kind) for kind in KINDS)),
+    Input("kind", "", "machine", choices=same(KINDS)),
     Input("capacity", "", "litres or pints a day, by its label", "empty: common sizes are tried"),
     Input("rated_at", "The label's rating point, such as 27C/60%: one for all, or one each.", "rated at",
           "the air the label tells it for, such as 27C/60%", many=True),
@@ -43,7 +43,7 @@ INPUTS = {one.name: one for one in (
     Input("log_from", "First day of the log to be used.", "use the log from", "2026-03-01"),
     Input("log_to", "Last day of it, included.", "to, included", "2026-10-31"),
     Input("machine_in_log", "Whether a machine ran in the log: no or yes.", "did a machine run while the log was read?",
-          choices=(("no", "no"), ("yes", "yes"))),
+          choices=same(("no", "yes"))),
     Input("sink", "keep: go on with a room that loses water of itself.", "a room that loses water of itself",
           choices=(("keep", "take it as it is"),)),
     Input("cold_wall", "How much colder than the room its coldest surface is, K.",

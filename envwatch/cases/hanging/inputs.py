@@ -18,29 +18,22 @@ from typing import Any
 
 import pandas as pd
 
-from envwatch.cases.hanging.spot import BOARDS, FIRES, LAMPS, MOISTURES, USES, WALL_KINDS, House, Spot
+from envwatch.cases.fields import DAY, MONTHS, NUMBER, PLACE, TEMP, TEXT, YES_NO, Input
+from envwatch.cases.fields.positions import HOUSE, LENGTHS, POSITION
+from envwatch.cases.hanging.spot import House, Spot
 from envwatch.core import fields
 from envwatch.core.errors import BadCell, BadInput, EnvwatchError, Question
-from envwatch.core.place import POSITIONS
-from envwatch.figures import hanging as fig
-from envwatch.physics.light import COMPASS
 
 UNITS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "inch": 0.0254, "inches": 0.0254, "ft": 0.3048}
-TEMP = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([CcFf])")
-LENGTH = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z]+)\.?")
+DEGREES = re.compile(r"([+-]?\d+(?:\.\d+)?)\s*°?\s*([CcFf])")
+MEASURED = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z]+)\.?")
 WALL_READ = ("wall_c", "wall_room_c", "wall_out_c")
-# (least, most) in metres, and the attribute's own unit
-LENGTHS = {
-    "standoff": (0, 0.3, "mm"), "depth": (0, 0.3, "mm"), "thickness": (0.05, 1.4, "mm"),
-    "radiator_above": (0, 4, "m"), "radiator_aside": (0, 20, "m"), "window_depth": (0, 20, "m"),
-    "window_aside": (-20, 20, "m"), "window_head": (0.3, 6, "m"), "window_sill": (0, 4, "m"),
-    "window_width": (0.2, 10, "m"),
-}  # fmt: skip
 Parser = Callable[[str], object]
 
 
-def _compass(cell: str) -> str:
-    return fields.one_of([point.casefold() for point in COMPASS])(cell).upper()
+def _word(words: Iterable[str]) -> Parser:
+    known = {word.casefold(): word for word in words}
+    return lambda cell: known[fields.one_of(known)(cell)]
 
 
 def _months(cell: str) -> tuple[int, ...]:
@@ -50,7 +43,7 @@ def _months(cell: str) -> tuple[int, ...]:
 
 def _temp(low: float, high: float) -> Parser:
     def parse(cell: str) -> float:
-        told = TEMP.fullmatch(cell)
+        told = DEGREES.fullmatch(cell)
         if told:
             value = float(told[1])
             cell = repr((value - 32) / 1.8 if told[2] in "Ff" else value)
@@ -63,27 +56,17 @@ def _day(cell: str) -> pd.Timestamp:
     return pd.Timestamp(fields.day(cell))
 
 
-HOUSE: dict[str, Parser] = {
-    "house": fields.text, "place": fields.ident, "outdoors": fields.ident,
-    "latitude": fields.number(-66, 66), "longitude": fields.number(-180, 180),
-    "heating": fields.one_of(fig.HEATING), "warm_c": _temp(0, 30), "cool_c": _temp(0, 30),
-    "empty_months": _months, "moisture": fields.one_of(MOISTURES),
-    "coldest_month_c": _temp(-40, 30), "warmest_month_c": _temp(-5, 40), "cold_spell_c": _temp(-50, 30),
-    "hang_on": _day,
+OF_KIND: dict[str, Parser] = {
+    TEXT: fields.text, PLACE: fields.ident, YES_NO: fields.yes_no, MONTHS: _months, DAY: _day,
 }  # fmt: skip
 HOUSE_NAMES = {"house": "name", "place": "place_id", "outdoors": "outdoors_id"}
-SPOT: dict[str, Parser] = {
-    "name": fields.text, "room": fields.text, "use": fields.one_of(USES), "wall": fields.one_of(WALL_KINDS),
-    "construction": fields.one_of(fig.WALLS), "wall_lined": fields.yes_no, "corner": fields.yes_no,
-    "damp": fields.yes_no, "fresh_plaster": fields.yes_no, "radiator": fields.yes_no,
-    "radiator_w_per_m": fields.number(20, 3000), "fire": fields.one_of(FIRES), "fire_reading_c": _temp(5, 120),
-    "vent": fields.yes_no, "sun": fields.yes_no, "window": fields.one_of(("no window", *fig.WINDOW_SHARE)),
-    "window_faces": _compass, "curtain": fields.one_of(fig.CURTAIN_PASSES),
-    "lux": fields.number(0, 100_000), "lux_hours": fields.number(0, 24), "lamp": fields.one_of(LAMPS),
-    "lamp_lux": fields.number(0, 20_000), "lamp_hours": fields.number(0, 24), "board": fields.one_of(BOARDS),
-    "glazed": fields.yes_no, "fixing": fields.yes_no, "log": fields.one_of(("room", *POSITIONS)),
-    "log_here": fields.yes_no, "wall_c": _temp(-20, 40), "wall_room_c": _temp(0, 35), "wall_out_c": _temp(-40, 30),
-}  # fmt: skip
+
+
+def _parser(one: Input) -> Parser:
+    """How a cell of an input is read."""
+    if one.kind in (NUMBER, TEMP):
+        return {NUMBER: fields.number, TEMP: _temp}[one.kind](*one.limits)
+    return _word(key for key, _ in one.choices) if one.kind == TEXT and one.choices else OF_KIND[one.kind]
 
 
 HOUSE_ROW = "h"
@@ -181,7 +164,7 @@ def _spot(row: dict, house: House, where: str) -> Spot:
     where = f"{where} ({row['name']})"
     lengths, notes = _lengths(row, where)
     rest = {key: value for key, value in row.items() if _stem(key) not in LENGTHS}
-    told = _values(rest, SPOT, where)
+    told = _values(rest, POSITION, where)
     reading = tuple(told.pop(key, None) for key in WALL_READ)
     if any(part is not None for part in reading):
         if None in reading:
@@ -215,7 +198,7 @@ def _consistent(spot: Spot, where: str) -> Spot:
     return replace(spot, radiator=True) if spot.radiator is None and spot.radiator_above_m is not None else spot
 
 
-def _values(row: dict, known: dict[str, Parser], where: str) -> dict[str, Any]:
+def _values(row: dict, known: dict[str, Input], where: str) -> dict[str, Any]:
     out: dict[str, Any] = {}
     for key, value in row.items():
         if key not in known:
@@ -226,7 +209,7 @@ def _values(row: dict, known: dict[str, Parser], where: str) -> dict[str, Any]:
         if cell.casefold() in ("", "unknown", "?", "don't know", "not known"):
             continue
         try:
-            out[key] = known[key](cell)
+            out[key] = _parser(known[key])(cell)
         except ValueError as error:
             raise BadCell(str(error), place=where, field=key) from None
     return out
@@ -265,7 +248,7 @@ def _lengths(row: dict, where: str) -> tuple[dict[str, Any], list[str]]:
         seen[stem] = key
         metres, unit = _metres(cell, key, stem, where)
         units.add(unit)
-        low, high, own = LENGTHS[stem]
+        (low, high), own = LENGTHS[stem].limits, LENGTHS[stem].unit
         if not low <= metres <= high:
             what = f"{key} = {cell} is {metres:g} m; expected {low:g} to {high:g} m. Check the unit"
             raise BadInput(what, place=where, field=stem)
@@ -277,7 +260,7 @@ def _lengths(row: dict, where: str) -> tuple[dict[str, Any], list[str]]:
 
 def _metres(cell: str, key: str, stem: str, where: str) -> tuple[float, str]:
     named = key[len(stem) + 1 :]
-    match = LENGTH.fullmatch(cell)
+    match = MEASURED.fullmatch(cell)
     if match:
         number, unit = float(match[1].replace(",", ".")), match[2].casefold()
         if unit not in UNITS_M:
@@ -342,8 +325,3 @@ def _told(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
     if not content.strip():
         raise BadInput("is empty. Compare it with sample_logs/positions.toml", place=file)
     return from_csv(content, file) if file.casefold().endswith((".csv", ".txt")) else from_toml(content, file)
-
-
-def columns() -> Iterable[str]:
-    """All columns of the CSV form."""
-    return (*HOUSE, *SPOT, *(f"{stem}_{own}" for stem, (_, _, own) in LENGTHS.items()))

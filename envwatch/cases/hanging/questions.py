@@ -43,6 +43,10 @@ SIX = (
     ("damp", "Are there stains, salts, mould or a smell on this wall, or fresh plaster or paint?"),
     ("heating", "How is the house heated in winter, and in which months does nobody live there?"),
 )
+OF_SIX = {  # the inputs of each
+    "sun": ("sun",), "heat": ("radiator", "fire", "vent"), "use": ("use",), "wall": ("wall",),
+    "damp": ("damp", "fresh_plaster"), "heating": ("heating", "empty_months"),
+}  # fmt: skip
 LOOK = "go and look, and ask who lives there"
 
 
@@ -53,11 +57,7 @@ def unanswered(spot: Spot) -> tuple[str, ...]:
     'Does the sun ever fall there, in any month, if only for minutes?'
     """
     open_ = {unknown.field for unknown in unknowns(spot) if unknown.of_six}
-    groups = {
-        "sun": {"sun"}, "heat": {"radiator", "fire", "vent"}, "use": {"use"}, "wall": {"wall"},
-        "damp": {"damp", "fresh_plaster"}, "heating": {"heating", "empty_months"},
-    }  # fmt: skip
-    return tuple(question for name, question in SIX if groups[name] & open_)
+    return tuple(question for name, question in SIX if open_ & set(OF_SIX[name]))
 
 
 def unknowns(spot: Spot) -> tuple[Unknown, ...]:

@@ -6,13 +6,6 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-USES = ("living", "bedroom", "office", "hall", "stairs", "kitchen", "bathroom", "attic", "cellar", "other")
-WALL_KINDS = ("inner", "outer", "party", "unheated", "chimney")
-FIRES = ("none", "in use", "disused", "flue")
-BOARDS = ("none", "hardboard", "foam")
-LAMPS = ("none", "led", "halogen")
-MOISTURES = ("dry", "ordinary", "humidified")
-
 
 @dataclass(frozen=True)
 class House:
