@@ -15,11 +15,13 @@ from envwatch.climate.exposure import ROOM, Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.painting import Stay
 from envwatch.core.place import Sensor
+from envwatch.figures import quality as q
 from envwatch.logs import Answers
 from envwatch.logs.quality import marks as quality
-from tests.exposures import Numbers, Whole
+from tests.exposures import HOUR, Numbers, Whole
 from tests.sound import Fault, differs, found
 
+REACHES = 40  # readings into the next file
 REGISTER = {
     "places": "id,name,kind,zone",
     "loggers": "id,name,labels,temp_accuracy_c,rh_accuracy_percent",
@@ -97,21 +99,33 @@ def _register(folder: Path, wholes: Sequence[Whole]) -> Path:
 
 
 def _files(folder: Path, n: int, whole: Whole, dice: Numbers) -> list[Path]:
-    """A room's record in one to four files, cut anywhere, some reaching into the next."""
+    """A room's record in one to four files, some reaching into the next; cut anywhere but soon after a leap.
+
+    Where a file ends tells when a logger was taken out to be read: what leaps in both quantities in the hours before,
+    and is undone in the next file, is its own way and no air of the room. So no file ends there.
+    """
     made = []
     for room in range(len(whole.rooms)):
         time, temp, rh = whole.record(room)
+        leaps = 1 + np.flatnonzero((np.abs(np.diff(temp)) >= q.HANDLING_C) & (np.abs(np.diff(rh)) >= q.HANDLING_RH))
         # no file of a few readings: its dates may be asked about
         inner = {dice.whole(0, len(time)) // 50 * 50 for _ in range(dice.whole(0, 3))}
-        cuts = sorted({0, len(time), *(cut for cut in inner if cut + 50 < len(time))})
+        inner = {cut for cut in inner if cut + 50 < len(time) and not _soon_after(time, leaps, cut)}
+        cuts = sorted({0, len(time), *inner})
         for part, (first, last) in enumerate(zip(cuts, cuts[1:], strict=False)):
-            last = min(last + dice.pick((0, dice.whole(0, 40))), len(time))
+            last = min(last + dice.pick((0, dice.whole(0, REACHES))), len(time))
             path = folder / f"{n}-{room}-{part}.csv"
             path.write_text(
                 _text(f"TH{n + 101}-{room + 1}", time[first:last], temp[first:last], rh[first:last]), "utf-8"
             )
             made.append(path)
     return made
+
+
+def _soon_after(time: pd.DatetimeIndex, leaps: np.ndarray, cut: int) -> bool:
+    """Whether a file that ends at a cut, or some readings after it, may end while its logger is away to be read."""
+    early = time.searchsorted(time[cut] - float(q.AWAY_MAX_H) * HOUR)
+    return bool(((leaps >= early) & (leaps <= cut + REACHES)).any())
 
 
 def _text(label: str, time: pd.DatetimeIndex, temp: np.ndarray, rh: np.ndarray) -> str:
