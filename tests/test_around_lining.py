@@ -500,6 +500,20 @@ def test_an_agreement_that_cannot_be_is_refused_in_one_line(text, said):
     assert "\n" not in str(refused.value) and str(refused.value).startswith("loan.toml: ")
 
 
+@pytest.mark.parametrize(
+    ("days", "what", "moment"),
+    [
+        ("from=2026-04-24", "start", "2026-04-23T22:00Z"),
+        ("from=2026-04-01\nto=2026-04-23", "end", "2026-04-23T22:00Z"),
+        ("from=2026-04-01\nto=2026-04-24", "end", "2026-04-24T21:00Z"),
+    ],
+)
+def test_a_loan_may_begin_and_end_on_a_day_without_midnight(days, what, moment):
+    # Egypt's summer time begins at midnight of the last Friday of April (law 24 of 2023): that day begins at 1:00
+    found = loan.read(f'painting="a"\nplace="b"\nrh_high=60\n{days}'.encode(), "l", "Africa/Cairo")
+    assert getattr(found, what) == pd.Timestamp(moment)
+
+
 def test_the_last_day_belongs_to_the_loan():
     found = loan.read(b'painting="a"\nplace="b"\nfrom=2026-10-24\nto=2026-10-25\nrh_high=60', "l", "Europe/Berlin")
     assert (found.end - found.start) == pd.Timedelta(hours=49)  # two days, the second with 25 hours

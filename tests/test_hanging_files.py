@@ -449,3 +449,13 @@ def test_the_command_takes_the_owners_file(demo_folder, tmp_path):
     assert "After hanging at inner wall by the bookcase" in re.sub(r"\s+", " ", result.output)
     other = run("hang", "25-16", "--positions", SAMPLE, "--log", log, "--zone", "UTC", "--studio", demo_folder)
     assert "say with --at" in str(other.exception)
+
+
+def test_a_house_may_be_hung_on_a_day_without_midnight(demo_copy):
+    # Egypt's summer time begins at midnight of the last Friday of April (law 24 of 2023): that day begins at 1:00
+    settings_file = next(demo_copy.glob("*.toml"))
+    settings_file.write_text(re.sub("zone = .*", 'zone = "Africa/Cairo"', settings_file.read_text("utf-8")), "utf-8")
+    spots = hanging.described({"hang_on": "2026-04-24"}, [{"name": "hall", "wall": "inner"}])
+    with Studio.open(demo_copy) as studio:
+        advice = hanging.advise(studio, studio.find_painting("26-02"), spots, pd.Timestamp("2026-11-02T11:00Z"))
+    assert advice.hang_on == pd.Timestamp("2026-04-23T22:00Z")

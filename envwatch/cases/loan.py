@@ -15,6 +15,7 @@ from envwatch.archive import Studio
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.painting import Observation, Painting
+from envwatch.core.period import midnight
 from envwatch.core.text import number, several, stamp
 from envwatch.figures.coverage import CLEAR_NEEDS
 
@@ -151,11 +152,14 @@ def _value(file: str, key: str, value: object, zone: str) -> object:
     if key in ("from", "to"):
         try:
             day = pd.Timestamp(str(value))
-            day = day if day.tz is not None else day.tz_localize(zone)
+            bare = day == day.normalize()
+            if key == "to" and bare:  # the last day belongs to the loan
+                day += pd.DateOffset(days=1)
+            if day.tz is None:
+                day = midnight(day, zone) if bare else day.tz_localize(zone)
         except ValueError:
             raise BadInput(f"{key} = {value}: write a date as year-month-day, such as 2026-10-26", place=file) from None
-        bare_end = key == "to" and day == day.normalize()  # the last day belongs to the loan
-        return (day + pd.DateOffset(days=1) if bare_end else day).tz_convert("UTC")
+        return day.tz_convert("UTC")
     if key not in NUMBERS:
         return str(value).strip()
     low, high = NUMBERS[key]

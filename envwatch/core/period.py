@@ -47,8 +47,8 @@ def iso_label(start: pd.Timestamp, zone: str) -> str:
     return f"{year}-W{week:02d}"
 
 
-def _midnight(date: pd.Timestamp, zone: str) -> pd.Timestamp:
-    # where the clock change falls on midnight, the day begins with its first existing hour
+def midnight(date: pd.Timestamp, zone: str) -> pd.Timestamp:
+    """The begin of a civil day, UTC: its first existing hour, where the clock change falls on midnight."""
     return pd.Timestamp(date.date()).tz_localize(zone, nonexistent="shift_forward", ambiguous=True).tz_convert("UTC")
 
 
@@ -67,8 +67,8 @@ def iso_week(text: str, zone: str) -> Period:
     except ValueError:
         raise BadInput("not an ISO week. Write it as 2026-W44", field="week", seen=text) from None
     return Period(
-        _midnight(monday, zone),
-        _midnight(monday + pd.Timedelta(days=7), zone),
+        midnight(monday, zone),
+        midnight(monday + pd.Timedelta(days=7), zone),
         f"{match[1]}-W{int(match[2]):02d}",
         zone,
     )
@@ -91,7 +91,7 @@ def given(text: str, field: str) -> pd.Timestamp:
 
 def begin(text: str | None, field: str, zone: str, later: int = 0) -> pd.Timestamp | None:
     """The begin of a day in a zone, or of so many days after it; UTC. None: none was given. BadInput: as `given`."""
-    return None if text is None else _midnight(given(text, field) + pd.Timedelta(days=later), zone)
+    return None if text is None else midnight(given(text, field) + pd.Timedelta(days=later), zone)
 
 
 def from_to(first: str, last: str, zone: str) -> Period:
@@ -100,7 +100,7 @@ def from_to(first: str, last: str, zone: str) -> Period:
     if end < start:
         raise BadInput("the end lies before the start", field="from", seen=f"{first} ⟦to⟧ {last}")
     return Period(
-        _midnight(start, zone), _midnight(end + pd.Timedelta(days=1), zone), f"{start.date()} to {end.date()}", zone
+        midnight(start, zone), midnight(end + pd.Timedelta(days=1), zone), f"{start.date()} to {end.date()}", zone
     )
 
 
@@ -114,7 +114,7 @@ def full_week_before(moment: pd.Timestamp, zone: str) -> Period:
 def today(now: pd.Timestamp, zone: str) -> Period:
     """Today so far."""
     local = now.tz_convert(zone)
-    return Period(_midnight(local, zone), now, f"today so far, {local.date()}", zone)
+    return Period(midnight(local, zone), now, f"today so far, {local.date()}", zone)
 
 
 def since(moment: pd.Timestamp, now: pd.Timestamp, zone: str) -> Period:

@@ -24,6 +24,7 @@ from envwatch.climate.series import Climate
 from envwatch.core.errors import NotThere
 from envwatch.core.findings import Hazard, Level
 from envwatch.core.painting import Layer, Painting, Role
+from envwatch.core.period import midnight
 from envwatch.core.text import number
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials
@@ -71,7 +72,7 @@ def _hang_on(studio: Studio, spots: Sequence[Spot], now: pd.Timestamp, asked: pd
     if asked is not None:
         return asked.floor("h")
     if said is not None:
-        return said.tz_localize(studio.zone).tz_convert("UTC").floor("h")
+        return midnight(said, studio.zone).floor("h")
     return now.floor("h")
 
 
