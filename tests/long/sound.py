@@ -2,6 +2,7 @@
 
     python -m tests.long.sound --seed 7 --exposures 20000 [--property harsher,less] [--processes 2] [--minutes 300]
     python -m tests.long.sound --again less:7:123          # one exposure once more, as drawn and shrunk
+    python -m tests.long.sound --seed 7 --first 1200       # go on with a run
 
 Exposure n of a seed is always the same, however many run. Prints how many were tried a property, how many failed, and
 of each mechanism that fails the simplest exposure found, as Python that makes it again. Through the archive go
@@ -91,14 +92,19 @@ def _count(tally: Tally, name: str, n: int, faults: list[sound.Fault]) -> None:
 
 
 def _through_archive(tally: Tally, seed: int, numbers: range) -> None:
+    for n, (_, faults) in one_studio(seed, numbers).items():
+        _count(tally, ARCHIVE, n, faults)
+        tally.tried[ARCHIVE] += 1
+
+
+def one_studio(seed: int, numbers: range) -> dict[int, tuple[Whole, list[sound.Fault]]]:
+    """One in four of some exposures through one studio: each as it was shortened, and its faults."""
     from tests.sound_archive import archive
 
     some = [n for n in numbers if n % 4 == 0]
     short = [replace(drawn(seed, n), days=60) for n in some]
     short = [replace(each, step_min=max(each.step_min, 30)) for each in short]
-    for n, (_, faults) in zip(some, archive(short, dice(ARCHIVE, seed, numbers.start)), strict=True):
-        _count(tally, ARCHIVE, n, faults)
-    tally.tried[ARCHIVE] += len(some)
+    return dict(zip(some, archive(short, dice(ARCHIVE, seed, numbers.start)), strict=True))
 
 
 # ------------------------------------------------------------------------------------------------- shrinking
@@ -146,7 +152,8 @@ def _simpler(held: Whole) -> Iterator[Whole]:
 
 def run(names: tuple[str, ...], seed: int, exposures: int, processes: int, minutes: float, first: int = 0) -> Tally:
     """All of it, shared between processes."""
-    parts = [range(at, min(at + STUDIO_OF, exposures)) for at in range(first, exposures, STUDIO_OF)]
+    begin = first // STUDIO_OF * STUDIO_OF
+    parts = [range(at, min(at + STUDIO_OF, exposures)) for at in range(begin, exposures, STUDIO_OF)]
     total, until = Tally(), time.monotonic() + 60 * minutes
     with multiprocessing.get_context("spawn").Pool(processes) as pool:
         made = pool.imap_unordered(_star, zip(itertools.repeat(names), itertools.repeat(seed), parts, strict=False))
@@ -187,6 +194,11 @@ def report(total: Tally, seed: int) -> bool:
 def again(which: str) -> bool:
     """One exposure once more."""
     name, seed, n = which.split(":")
+    if name == ARCHIVE:  # together with those that share its studio
+        begin = int(n) // STUDIO_OF * STUDIO_OF
+        held, faults = one_studio(int(seed), range(begin, begin + STUDIO_OF))[int(n)]
+        print(repr(held), *faults, sep="\n")
+        return not faults
     held = drawn(int(seed), int(n))
     print(repr(held))
     faults = tried(name, held, dice(name, int(seed), int(n)))
