@@ -17,7 +17,7 @@ from dashboards import asking, guard, icon, units
 from dashboards.components import refusal
 from dashboards.guard import Door
 from dashboards.pages import drying, files, hanging, lining, painting, paintings, places, week, why
-from dashboards.session import House, clock, house
+from dashboards.session import StudioSession, clock, house
 from envwatch.core.errors import EnvwatchError
 from envwatch.present.palette import DARK, LIGHT
 
@@ -50,7 +50,7 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
         on_error=_told, meta_tags=[{"name": "viewport", "content": "width=device-width, initial-scale=1"}],
     )  # fmt: skip
     app.index_string = INDEX.replace("COLOURS", _colours()).replace("ICON", icon.LINK)
-    app.server.config["HOUSE"] = House(folder, now)
+    app.server.config["HOUSE"] = StudioSession(folder, now)
     app.layout = _shell
     app.callback(Output("page", "children"), Output("menu", "children"), Output("name", "children"),
                  Input("url", "pathname"), Input("url", "search"), Input("again", "data"))(show)  # fmt: skip

@@ -13,7 +13,7 @@ from flask import Response, request
 
 from dashboards import components, jobs
 from dashboards.jobs import Job, Work
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from dashboards.units import CALL
 from envwatch.archive import Studio
 from envwatch.cases import fields
@@ -41,12 +41,14 @@ class Asking:
 
     path: str
     long: str
-    begin: Callable[[House, Asked], Job]
-    prepare: Callable[[House, Studio, Asked], Work]
+    begin: Callable[[StudioSession, Asked], Job]
+    prepare: Callable[[StudioSession, Studio, Asked], Work]
     label: Callable[[str], str]
     input_of: Callable[[str, Mapping[str, str]], str] = lambda field, _asked: field
 
-    def answer(self, home: House, asked: Asked, show: Callable[[Any, Asked], Any]) -> tuple[Any, dict[str, str], Any]:
+    def answer(
+        self, home: StudioSession, asked: Asked, show: Callable[[Any, Asked], Any]
+    ) -> tuple[Any, dict[str, str], Any]:
         """What is shown, what is wrong by input, and the result; None before there is one."""
         try:
             job = self.begin(home, asked)

@@ -12,7 +12,7 @@ import pandas as pd
 from dash import dcc, html
 from flask import Response
 
-from envwatch.cases.timeline import Course
+from envwatch.cases.timeline import ClimateChart
 from envwatch.core import errors
 from envwatch.core.errors import EnvwatchError
 from envwatch.core.findings import Finding, Level, judgement
@@ -137,7 +137,7 @@ def moment(time: pd.Timestamp | None, zone: str) -> str:
     return "" if time is None else f"{date(time, zone)} {time.tz_convert(zone):%H:%M}"
 
 
-def chart(id: str, shown: Course, reading: str, others: tuple = (), height: int = 420) -> html.Figure:
+def chart(id: str, shown: ClimateChart, reading: str, others: tuple = (), height: int = 420) -> html.Figure:
     """A course as a chart: how to read it, the chart, what can be saved of it, and the table behind it."""
     drawn = charts.course(shown, others)
     behind = html.Div([course_table(shown), *(named(other) for _kind, other in others)])
@@ -146,7 +146,7 @@ def chart(id: str, shown: Course, reading: str, others: tuple = (), height: int 
     return figure(id, drawn, how, charts.told(shown) + over, behind, height)
 
 
-def named(shown: Course) -> html.Div:
+def named(shown: ClimateChart) -> html.Div:
     """The table of a course that is drawn with another one, under its own name."""
     return html.Div([html.H3(shown.title), course_table(shown)])
 
@@ -168,7 +168,7 @@ def figure(id: str, drawn: dict, how: str, told: str, behind: html.Div, height: 
     )  # fmt: skip
 
 
-def course_table(shown: Course) -> html.Div:
+def course_table(shown: ClimateChart) -> html.Div:
     """The table behind a chart."""
     heads, rows = charts.table(shown.rows)
     return table(heads, rows, f"{shown.title}: lowest to highest reading, and how much of the time was read")

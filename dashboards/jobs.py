@@ -42,7 +42,7 @@ class Job:
         self.done, self.of, self.doing = done, of, doing
 
 
-class Bench:
+class JobQueue:
     """Works on one thing at a time, whoever asked; what was asked before is not worked out again."""
 
     def __init__(self) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import pandas as pd
 from flask import current_app
 
-from dashboards.jobs import Bench, Job, Report, Work
+from dashboards.jobs import Job, JobQueue, Report, Work
 from envwatch.archive import Studio
 from envwatch.cases import review
 from envwatch.cases.review import Review
@@ -26,7 +26,7 @@ def clock() -> pd.Timestamp:
     return pd.Timestamp.now(tz="UTC").floor("s")
 
 
-class House:
+class StudioSession:
     """A studio folder behind the pages. `now` is the clock, handed in so that a test can set it."""
 
     def __init__(self, folder: Path | str, now: Callable[[], pd.Timestamp] = clock) -> None:
@@ -34,7 +34,7 @@ class House:
         self._studio = Studio.open(folder)
         self._lock = threading.RLock()
         self._reviews: dict[tuple, Review] = {}
-        self.bench = Bench()
+        self.bench = JobQueue()
         self.shelf: dict[str, tuple[str, bytes]] = {}  # files dropped beside a question: name and bytes by token
 
     def keep_on_shelf(self, token: str, name: str, content: bytes) -> None:
@@ -89,6 +89,6 @@ class House:
         self._studio.close()
 
 
-def house() -> House:
+def house() -> StudioSession:
     """The house of the app that answers this request."""
     return current_app.config["HOUSE"]

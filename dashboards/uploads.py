@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from dashboards.session import House
+from dashboards.session import StudioSession
 from envwatch.core.errors import BadInput
 
 
@@ -37,7 +37,7 @@ def whole(content: str, name: str) -> bytes:
         raise BadInput(f"{name}: did not arrive whole. Drop it again") from None
 
 
-def hold(home: House, content: str, name: str, most_bytes: int) -> tuple[str, str]:
+def hold(home: StudioSession, content: str, name: str, most_bytes: int) -> tuple[str, str]:
     """Hold a dropped file beside its question; the token that stands for it in an address, and its name."""
     kept, its_bytes = read(content, name, most_bytes)
     token = hashlib.sha256(its_bytes).hexdigest()[:16]
@@ -45,7 +45,7 @@ def hold(home: House, content: str, name: str, most_bytes: int) -> tuple[str, st
     return token, kept
 
 
-def held(home: House, token: str, what: str, field: str = "") -> tuple[str, bytes]:
+def held(home: StudioSession, token: str, what: str, field: str = "") -> tuple[str, bytes]:
     """Name and bytes of a file that is held. BadInput: it is not, any more; `what` says which, `field` its input."""
     if token not in home.shelf:
         raise BadInput(f"{what} is not held any more; drop it again", field=field)
@@ -53,7 +53,7 @@ def held(home: House, token: str, what: str, field: str = "") -> tuple[str, byte
 
 
 @contextmanager
-def as_file(home: House, token: str, what: str, field: str = "") -> Iterator[Path]:
+def as_file(home: StudioSession, token: str, what: str, field: str = "") -> Iterator[Path]:
     """A file that is held, on disk for as long as it is read. BadInput: as `held`."""
     name, content = held(home, token, what, field)
     with tempfile.TemporaryDirectory() as folder:

@@ -419,8 +419,8 @@ def shifted(whole: Whole, minutes: int) -> tuple[Exposure, Painting, pd.Timestam
     points = {name: replace(there, time=there.time + by, start=there.start + by, end=there.end + by)
               for name, there in exposure.points.items()}  # fmt: skip
     stints = tuple(replace(stint, start=stint.start + by, end=stint.end + by) for stint in exposure.stints)
-    layers = tuple(
-        layer if layer.applied_on is None else replace(layer, applied_on=layer.applied_on + by)
+    layers = tuple(  # to the hour: an hour in which a layer goes on is of the time before or of that after
+        layer if layer.applied_on is None else replace(layer, applied_on=(layer.applied_on + by).floor("h"))
         for layer in painting.layers
     )
     seen = tuple(replace(look, on=look.on + by) for look in painting.observations)

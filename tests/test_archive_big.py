@@ -112,7 +112,7 @@ def test_a_file_that_grows_into_one_that_is_kept_holds_up_no_other(studio, tmp_p
     whole, half, other = file.read_bytes(), tmp_path / "half.csv", write_log(tmp_path / "loft.csv", label="B")
     half.write_bytes(whole[: len(whole) // 2])
 
-    class Late(stream.Beside):
+    class Late(stream.HashingCopy):
         """The rest of the file arrives between the look at its size and the reading."""
 
         def __enter__(self):
@@ -203,7 +203,7 @@ def test_a_big_file_that_grows_while_it_is_read_a_second_time_is_refused(studio,
     head = "Time,Temp C,RH %"
     file = tmp_path / "two.csv"
     file.write_text("\n".join([head, *rows[:50_000], "Time,RH %,Temp C", *rows[50_000:]]) + "\n", encoding="utf-8")
-    seen = stream.Beside.hashing
+    seen = stream.HashingCopy.hashing
 
     def more_comes_in(self, data):
         first = seen(self, data)
@@ -211,7 +211,7 @@ def test_a_big_file_that_grows_while_it_is_read_a_second_time_is_refused(studio,
             more.write("2026-06-01 00:00,50.1,18.0\n")
         return first
 
-    monkeypatch.setattr(stream.Beside, "hashing", more_comes_in)
+    monkeypatch.setattr(stream.HashingCopy, "hashing", more_comes_in)
     outcome = studio.add([file]).outcomes[0]
     assert (outcome.status, in_originals(studio)) == ("refused", [])
     assert "still being written" in outcome.reason

@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 
 from envwatch.archive import Studio
 from envwatch.cases import lining, loan
-from envwatch.cases.aftercare import Step, begins, due, due_after
+from envwatch.cases.aftercare import CareStep, begins, due, due_after
 from envwatch.cases.lining.calendar import calendar
 from envwatch.cases.lining.checks import IN_ORDER, NO, NOT_KNOWN, NOT_YET, YES
 from envwatch.cases.lining.drying import drying_share, owed
@@ -299,7 +299,7 @@ def test_an_event_keeps_its_name_when_written_again_and_no_two_share_one():
 
 
 def test_what_is_done_is_not_in_the_calendar():
-    steps = [Step("p", "t", "look: day 1", START, "x", done=True), Step("p", "t", "look: day 7", START, "x")]
+    steps = [CareStep("p", "t", "look: day 1", START, "x", done=True), CareStep("p", "t", "look: day 7", START, "x")]
     assert len(read_back(calendar(steps, "A", "UTC", NOW))) == 1
     assert read_back(calendar([], "A", "UTC", NOW)) == []
 

@@ -65,9 +65,9 @@ def test_what_is_in_trouble_is_said_before_leaving_and_the_paper_carries_no_leve
 
 
 def test_paintings_that_cannot_be_kept_by_one_line_are_told_to_be_parted():
-    room = away.Room("attic", ("a", "b"), (60.0, 50.0), (10.0, 25.0), (), "")
+    room = away.RoomDuties("attic", ("a", "b"), (60.0, 50.0), (10.0, 25.0), (), "")
     assert "part them before you go" in room.lines
-    assert away.Room("empty", (), None, None, (), "").lines == "no limits on record"
+    assert away.RoomDuties("empty", (), None, None, (), "").lines == "no limits on record"
 
 
 def test_electricity_water_and_what_is_not_asked_are_on_it(told):

@@ -11,10 +11,19 @@ import pytest
 from envwatch import air, climate
 from envwatch.archive import Studio
 from envwatch.cases import dehumidifier
-from envwatch.cases.dehumidifier import Asked, Capacity, Litres, Money, RatingPoint, Weighed, condensing, recommend
+from envwatch.cases.dehumidifier import (
+    Capacity,
+    DryingInputs,
+    Litres,
+    Money,
+    RatingPoint,
+    Weighed,
+    condensing,
+    recommend,
+)
 from envwatch.cases.dehumidifier.alternatives import Alternative, Counted, list_of, machines_to_try, run_all
 from envwatch.cases.dehumidifier.case import costs, setting
-from envwatch.cases.dehumidifier.judging import Hung, build_up, changes, judged_at
+from envwatch.cases.dehumidifier.judging import HungPainting, build_up, changes, judged_at
 from envwatch.cases.dehumidifier.model import Outcome
 from envwatch.cases.dehumidifier.sizing import Load
 from envwatch.cases.dehumidifier.spell import ahead
@@ -31,7 +40,7 @@ from envwatch.verdict import hours_over
 
 NOW = pd.Timestamp("2026-11-02T12:00Z")
 MACHINE = condensing(Capacity(Litres(10), RatingPoint(30, 80)), price=240.0)
-FEW = Asked(draws=40, others=())
+FEW = DryingInputs(draws=40, others=())
 
 
 @pytest.fixture(scope="module")
@@ -179,7 +188,7 @@ def test_intervals_of_what_was_drawn_are_those_that_were_given(given, studio):
 def test_every_judged_hour_of_a_fresh_lining_counts_as_treated(given):
     lined = pd.Timestamp("2026-10-20", tz="UTC")  # five days before the log ends
     fresh = Painting("n", "New", layers=(Layer("film", "glue_paste", applied_on=lined),))
-    hung = (Hung(fresh, "rack", None),)
+    hung = (HungPainting(fresh, "rack", None),)
     (nothing,) = run_all([Alternative("nothing", "x")], given.drive, given.draws, FEW, given.start_rh)
     verdicts = judged_at(given.studio, given.room, hung, nothing, 1, given.room.judged_from)
     damp = next(f for f in verdicts["n"].findings if (f.hazard, f.mechanism) == ("lining", "damp"))
@@ -190,8 +199,10 @@ def test_every_judged_hour_of_a_fresh_lining_counts_as_treated(given):
 def test_paintings_alike_but_for_their_names_are_one_build_up():
     one = Painting("1", "One", owner="A", layers=(Layer("size", "animal_glue"),))
     other = replace(one, id="2", title="Two", owner="B")
-    assert build_up(Hung(one, "rack", None)) == build_up(Hung(other, "rack", None))
-    assert build_up(Hung(replace(other, glazed=True), "rack", None)) != build_up(Hung(one, "rack", None))
+    assert build_up(HungPainting(one, "rack", None)) == build_up(HungPainting(other, "rack", None))
+    assert build_up(HungPainting(replace(other, glazed=True), "rack", None)) != build_up(
+        HungPainting(one, "rack", None)
+    )
 
 
 def test_changes_tell_cleared_from_new(store):
@@ -221,7 +232,7 @@ WATER = Load((1.0, 2.0, 3.0), 0.2, 15.0, 0.0, 7, ())
 
 
 def advise(*outcomes, water=WATER):
-    return recommend.advise(outcomes, water, 3, "the store", Asked())
+    return recommend.advise(outcomes, water, 3, "the store", DryingInputs())
 
 
 def test_a_dry_room_needs_no_machine():
@@ -244,7 +255,7 @@ def test_dry_enough_is_up_to_its_limit_in_hours():
 
 def test_without_a_record_outdoors_the_sentence_says_bounds_only(given):
     tried = (outcome("nothing", (900, 2000, 3000)), outcome("machine", (0, 5, 30), kwh=(1.0, 2.0, 3.0)))
-    advice = recommend.advise(tried, WATER, 3, "the store", Asked(outdoors=bounds(given.indoor)))
+    advice = recommend.advise(tried, WATER, 3, "the store", DryingInputs(outdoors=bounds(given.indoor)))
     assert advice.sentence.startswith("On bounds only")
 
 
@@ -388,7 +399,7 @@ def test_months_that_are_no_outdoor_air_are_refused(given_months):
 )  # fmt: skip
 def test_impossible_answers_are_refused_by_their_field(wrong, field):
     with pytest.raises((BadInput, Question)) as refused:
-        Asked(**wrong)
+        DryingInputs(**wrong)
     assert refused.value.field == field
 
 
@@ -577,10 +588,10 @@ def test_a_tank_with_visits_is_counted(studio, given):
 
 
 def test_sizes_tried_where_none_is_named_are_said():
-    machines, notes = machines_to_try(Asked())
+    machines, notes = machines_to_try(DryingInputs())
     assert len(machines) == 3
     assert "no machine was named" in notes[0]
-    assert machines_to_try(Asked(machines=(MACHINE,))) == ((MACHINE,), ())
+    assert machines_to_try(DryingInputs(machines=(MACHINE,))) == ((MACHINE,), ())
 
 
 def test_a_station_of_climate_readings_is_dated():

@@ -5,8 +5,8 @@ import pytest
 from envwatch.cases.dehumidifier.machine import (
     Capacity,
     Litres,
-    Point,
     RatingPoint,
+    SheetPoint,
     USPints,
     condensing,
     cycling_minutes,
@@ -94,9 +94,9 @@ def test_a_condensing_machine_loses_most_of_its_label_in_a_cold_store():
 
 def test_one_point_of_a_data_sheet_scales_the_curve_and_two_tilt_it():
     machine = condensing(Capacity(Litres(10), EUROPE))
-    scaled = from_points(machine, (Point(20, 60, 5.0),))
+    scaled = from_points(machine, (SheetPoint(20, 60, 5.0),))
     assert float(scaled.grams_h(20, 60)) * 0.024 == pytest.approx(5.0, rel=1e-9)
-    tilted = from_points(machine, (Point(30, 80, 10.0), Point(10, 60, 2.5)))
+    tilted = from_points(machine, (SheetPoint(30, 80, 10.0), SheetPoint(10, 60, 2.5)))
     assert [float(tilted.grams_h(t, rh)) * 0.024 for t, rh in ((30, 80), (10, 60))] == pytest.approx(
         [10, 2.5], rel=1e-6
     )

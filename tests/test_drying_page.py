@@ -124,7 +124,7 @@ def test_a_dropped_file_is_held_under_a_name_that_cannot_lead_out_and_read(home)
 
 
 def test_too_many_reckonings_are_refused_and_a_fault_is_told():
-    bench, gate = jobs.Bench(), __import__("threading").Event()
+    bench, gate = jobs.JobQueue(), __import__("threading").Event()
     waiting = [bench.job(n, lambda report: gate.wait(20)) for n in range(jobs.MOST_WAITING)]
     with pytest.raises(BadInput, match="still at work"):
         bench.job("one more", lambda report: None)

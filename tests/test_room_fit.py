@@ -12,7 +12,7 @@ import pytest
 from envwatch import air
 from envwatch.core.errors import BadInput
 from envwatch.physics import room
-from envwatch.physics.room.fit import RATES, ROWS, Interval, identify, resampled, thinning
+from envwatch.physics.room.fit import RATES, ROWS, Interval80, identify, resampled, thinning
 from envwatch.physics.room.regressors import Hours, responses
 
 BIAS = 0.05  # of the two ratios, mean over the rooms
@@ -208,7 +208,7 @@ def test_no_room_is_found_that_settles_drier_than_dry():
 @pytest.mark.parametrize(("low", "high", "known"), [(1, 3, False), (2, 3, True), (-4, -2, False), (-4, -3, True)])
 def test_a_rate_at_the_ends_of_what_was_tried_is_not_known(low, high, known):
     fit = identify(invented(1)[0], held_out=False)
-    assert replace(fit, rate_h=Interval(RATES[low], RATES[low], RATES[high])).rate_known == known
+    assert replace(fit, rate_h=Interval80(RATES[low], RATES[low], RATES[high])).rate_known == known
 
 
 @pytest.mark.parametrize(("times", "every"), [(1, 1), (1.5, 2), (5, 6), (6, 6), (7, 8), (12, 12), (13, 24), (40, 24)])

@@ -9,7 +9,7 @@ import pypdf
 import pytest
 
 from envwatch import climate
-from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Trace
+from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Sparkline
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Certainty, Finding, Level, Verdict
@@ -46,14 +46,14 @@ def finding(**changes) -> Finding:
     return replace(plain, **changes)
 
 
-def trace(seed: int = 1, gap: bool = True) -> Trace:
+def trace(seed: int = 1, gap: bool = True) -> Sparkline:
     time = pd.date_range(WEEK.start, WEEK.end, freq="h", inclusive="left")
     rng, x = np.random.default_rng(seed), np.arange(len(time))  # the hour of the week
     rh = 62 + 8 * np.sin(x / 40) + 2 * np.sin(x / 24 * 2 * np.pi) + rng.normal(0, 0.4, len(x))
     temp_c = 14 + 2 * np.sin((x - 8) / 24 * 2 * np.pi) + 23 * np.exp(-(((x - 134) / 2.5) ** 2))  # sun on Saturday
     if gap:
         rh[100:112], temp_c[100:112] = np.nan, np.nan
-    return Trace(time, temp_c, rh)
+    return Sparkline(time, temp_c, rh)
 
 
 def line(number: int, title: str, *findings: Finding, where: str = "Picture store, outer wall", **changes):

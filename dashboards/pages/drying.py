@@ -13,7 +13,7 @@ from dashboards.asking import Asking
 from dashboards.forms import pressed
 from dashboards.jobs import Job, Work
 from dashboards.pages import drying_fields as fields
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.cases import timeline
 from envwatch.core import period
@@ -36,7 +36,7 @@ ASKS = {"case": "The case", "spell": "A hot or cold spell", "after": "After buyi
 MOST_FILE = 20 * 2**20
 
 
-def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
+def layout(home: StudioSession, _rest: str, asked: dict[str, str]) -> html.Div:
     """The page; what was asked stands in the address, so that it can be shared and found again."""
     with home.reading() as studio:
         rooms = [place for place in timeline.places_read(studio) if place.kind not in NOT_ROOMS]
@@ -52,7 +52,7 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
     return html.Div([html.H1(NAME), shown, fields.form(rooms, place, said, files_held(home), faults)])
 
 
-def files_held(home: House) -> list[tuple[str, str]]:
+def files_held(home: StudioSession) -> list[tuple[str, str]]:
     """The files of air outdoors that were dropped since the pages were started."""
     return [(f"file:{token}", name) for token, (name, _) in home.shelf.items()]
 
@@ -60,7 +60,7 @@ def files_held(home: House) -> list[tuple[str, str]]:
 # ------------------------------------------------------------------------------------------------------ the work
 
 
-def begin(home: House, asked: dict[str, str]) -> Job:
+def begin(home: StudioSession, asked: dict[str, str]) -> Job:
     """The reckoning that an address asks for, begun or found.
 
     Raises
@@ -70,7 +70,7 @@ def begin(home: House, asked: dict[str, str]) -> Job:
     return home.reckon(PATH, asked, lambda studio: _work(home, studio, asked))
 
 
-def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
+def _work(home: StudioSession, studio: Studio, asked: dict[str, str]) -> Work:
     from envwatch.cases.dehumidifier import make, typed
 
     now, place, zone = home.now(), asked["place"], studio.zone
@@ -89,7 +89,7 @@ def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
     return lambda own, report: make(own, place, now, said, report)
 
 
-def _outdoors(home: House, studio: Studio, asked: dict[str, str]):
+def _outdoors(home: StudioSession, studio: Studio, asked: dict[str, str]):
     """The air outdoors that was named: none (bounds), a file dropped here, or the studio's own logger."""
     from envwatch.climate.outdoors import bounds
     from envwatch.logs import weather

@@ -13,7 +13,7 @@ from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 from dashboards import components, uploads
 from dashboards.forms import on_press, pressed
 from dashboards.pages import loggers, marks
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.intake import preview
 from envwatch.archive.intake.outcomes import AddReport, FileOutcome, TrayItem
@@ -34,7 +34,7 @@ MEANING = {"dmy": "day, month, year", "mdy": "month, day, year", "ymd": "year, m
            "C": "°C", "F": "°F", "K": "kelvin", "new": "a new logger's"}  # fmt: skip
 
 
-def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
+def layout(home: StudioSession, _rest: str, asked: dict[str, str]) -> html.Div:
     """The page; `file` in the address opens how that file was understood."""
     with home.reading() as studio:
         kept = preview.kept_files(studio, 60)
@@ -88,7 +88,7 @@ def _asked(item: TrayItem) -> str:
     return components.sentence_of(item.question.removeprefix(f"{item.name}: ").removesuffix(f" {answer}"))
 
 
-def _understood(studio: Studio, home: House, number_: str) -> html.Section | html.P:
+def _understood(studio: Studio, home: StudioSession, number_: str) -> html.Section | html.P:
     try:
         seen = preview.glance(studio, int(number_), home.now())
     except EnvwatchError as error:
@@ -109,7 +109,7 @@ def _figure(value: float | None) -> str:
     return "" if value is None else number(value)
 
 
-def _loggers(studio: Studio, home: House) -> Any:
+def _loggers(studio: Studio, home: StudioSession) -> Any:
     places = studio.places()
     rows = []
     for id, seen in studio.seen(home.now()).items():

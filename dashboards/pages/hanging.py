@@ -13,7 +13,7 @@ from dashboards.asking import Asking
 from dashboards.forms import pressed
 from dashboards.jobs import Job, Report, Work
 from dashboards.pages import hanging_fields as fields
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.cases.fields.hanging import AFTER
 from envwatch.core.errors import BadInput, EnvwatchError
@@ -36,7 +36,7 @@ STILL = (
 )
 
 
-def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
+def layout(home: StudioSession, _rest: str, asked: dict[str, str]) -> html.Div:
     """The page; the positions stand in the address, so that it can be shared and found again."""
     said = fields.known(asked)
     with home.reading() as studio:
@@ -57,7 +57,7 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
 # ------------------------------------------------------------------------------------------------------ the work
 
 
-def begin(home: House, asked: dict[str, str]) -> Job:
+def begin(home: StudioSession, asked: dict[str, str]) -> Job:
     """The judging that an address asks for, begun or found.
 
     Raises
@@ -67,7 +67,7 @@ def begin(home: House, asked: dict[str, str]) -> Job:
     return home.reckon(PATH, asked, lambda studio: _work(home, studio, asked))
 
 
-def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
+def _work(home: StudioSession, studio: Studio, asked: dict[str, str]) -> Work:
     from envwatch.cases import hanging
     from envwatch.cases.hanging.assessment import hung_at, with_adhesive
     from envwatch.core import period
@@ -96,7 +96,7 @@ def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
     return work
 
 
-def _owners_file(home: House, asked: dict[str, str]):
+def _owners_file(home: StudioSession, asked: dict[str, str]):
     from envwatch import logs
     from envwatch.cases.hanging.assessment import owners_air
 

@@ -15,7 +15,7 @@ from dashboards.forms import pressed
 from dashboards.jobs import Job, Report, Work
 from dashboards.pages import lining_answers as told
 from dashboards.pages import lining_fields as fields
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.cases import loan as lending
 from envwatch.cases.lining import Bench, Forecast, Journey, compare, due, may_leave, may_line, of_place, of_year
@@ -37,7 +37,7 @@ MOST_FILE = 5 * 2**20
 DROPPED = "the file dropped for this"
 
 
-def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
+def layout(home: StudioSession, _rest: str, asked: dict[str, str]) -> html.Div:
     """The page; what was asked stands in the address, so that it can be shared and found again."""
     said = fields.known(asked)
     with home.reading() as studio:
@@ -58,7 +58,7 @@ def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
 # ------------------------------------------------------------------------------------------------------ the work
 
 
-def begin(home: House, asked: dict[str, str]) -> Job:
+def begin(home: StudioSession, asked: dict[str, str]) -> Job:
     """The answer that an address asks for, begun or found.
 
     Raises
@@ -70,7 +70,7 @@ def begin(home: House, asked: dict[str, str]) -> Job:
     return home.reckon(PATH, asked, lambda studio: _work(home, studio, asked))
 
 
-def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
+def _work(home: StudioSession, studio: Studio, asked: dict[str, str]) -> Work:
     if asked["ask"] == "away":
         return _away(home, asked)
     if not asked.get("painting"):
@@ -78,7 +78,7 @@ def _work(home: House, studio: Studio, asked: dict[str, str]) -> Work:
     return WORK[asked["ask"]](home, studio, studio.find_painting(asked["painting"]), asked)
 
 
-def _away(home: House, asked: dict[str, str]) -> Work:
+def _away(home: StudioSession, asked: dict[str, str]) -> Work:
     from envwatch.cases.away import sheet_for
 
     missing = next((name for name in ("a_from", "a_until") if not asked.get(name)), None)
@@ -93,7 +93,7 @@ def _away(home: House, asked: dict[str, str]) -> Work:
     )  # fmt: skip
 
 
-def _today(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
+def _today(home: StudioSession, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     number_ = fields.numbers(asked)
     forecast = Forecast(*(number_(name) for name in ("f_max", "f_min", "f_rh_max", "f_rh_min")))
     bench = Bench(asked.get("room", ""), asked.get("attended_by", ""), number_("film_forming"))
@@ -107,7 +107,7 @@ def _today(home: House, studio: Studio, painting: Painting, asked: dict[str, str
     return work
 
 
-def _where(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
+def _where(home: StudioSession, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     now = home.now()
     arrives = period.begin(asked.get("arrives"), "arrives", studio.zone) or now.floor("h")
     year = period.begin(asked.get("year_from"), "year_from", studio.zone)
@@ -129,7 +129,7 @@ def _where(home: House, studio: Studio, painting: Painting, asked: dict[str, str
     return work
 
 
-def _spot(home: House, asked: dict[str, str]):
+def _spot(home: StudioSession, asked: dict[str, str]):
     from envwatch.cases import hanging
 
     name, content = uploads.held(home, asked["positions"], DROPPED, "positions")
@@ -140,7 +140,7 @@ def _spot(home: House, asked: dict[str, str]):
     return found[0]
 
 
-def _leave(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
+def _leave(home: StudioSession, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     number_, now = fields.numbers(asked), home.now()
     day = period.begin(asked.get("leave"), "leave", studio.zone)
     if day is None:
@@ -154,7 +154,7 @@ def _leave(home: House, studio: Studio, painting: Painting, asked: dict[str, str
     return lambda own_studio, _report: may_leave(own_studio, painting, morning, now, journey)
 
 
-def _call(home: House, _studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
+def _call(home: StudioSession, _studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     said, now = asked.get("sign", ""), home.now()
     if not said:
         raise BadInput("say what the client sees, in a word or the client's own", field="sign")
@@ -162,7 +162,7 @@ def _call(home: House, _studio: Studio, painting: Painting, asked: dict[str, str
     return lambda own_studio, _report: ring.ringing(own_studio, painting, said, now)
 
 
-def _loan(home: House, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
+def _loan(home: StudioSession, studio: Studio, painting: Painting, asked: dict[str, str]) -> Work:
     if not asked.get("agreement"):
         raise BadInput("drop the file of the agreement first", field="agreement")
     name, content = uploads.held(home, asked["agreement"], DROPPED, "agreement")

@@ -11,7 +11,7 @@ from dash import dcc, html
 from dashboards import components
 from dashboards.pages.lining_fields import called
 from envwatch.cases import loan as lending
-from envwatch.cases.lining import Step
+from envwatch.cases.lining import CareStep
 from envwatch.cases.painting import call as ring
 from envwatch.core.text import date, number, span, stamp
 from envwatch.present.lining_words import (
@@ -45,7 +45,7 @@ def _checks(checks: Iterable[Any], asked: dict[str, str]) -> html.Ul:
     ], className="checks")  # fmt: skip
 
 
-def _steps(steps: Iterable[Step], zone: str) -> Any:
+def _steps(steps: Iterable[CareStep], zone: str) -> Any:
     rows = [(date(s.on, zone), s.what, "seen" if s.done else "", s.why) for s in steps]
     return (
         components.table(("day", "what", "", "where the day comes from"), rows, "What is due", numbers=False)

@@ -6,7 +6,7 @@ from dash import Dash, html
 
 from dashboards import components
 from dashboards.forms import wire
-from dashboards.session import House
+from dashboards.session import StudioSession
 from envwatch.archive import Studio
 from envwatch.core.errors import BadInput
 from envwatch.core.place import POSITIONS
@@ -17,7 +17,7 @@ CHECK = ("logger", "on", "rh_true", "rh_read", "rh_true_2", "rh_read_2", "temp_t
          "due", "basis")  # fmt: skip
 
 
-def forms(studio: Studio, home: House) -> html.Section | None:
+def forms(studio: Studio, home: StudioSession) -> html.Section | None:
     """Where a logger hangs, and how it was checked; nothing before there is a logger."""
     if not studio.loggers():
         return None

@@ -10,7 +10,7 @@ from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import components
 from dashboards.forms import on_press, pressed, wire
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.climates.answers import Doubt
 from envwatch.cases import logger as logger_course
@@ -31,7 +31,7 @@ ANSWER_NOTE = (
 DAYS_BACK, AROUND, MOST = 62, pd.Timedelta(days=2), 12
 
 
-def section(studio: Studio, home: House, asked: dict[str, str]) -> html.Section | None:
+def section(studio: Studio, home: StudioSession, asked: dict[str, str]) -> html.Section | None:
     """What is marked; with `logger` in the address its trace over `from` to `to`, and the form for an answer."""
     if not studio.loggers():
         return None
@@ -46,7 +46,7 @@ def section(studio: Studio, home: House, asked: dict[str, str]) -> html.Section 
     )
 
 
-def _span(studio: Studio, home: House, asked: dict[str, str]) -> Period:
+def _span(studio: Studio, home: StudioSession, asked: dict[str, str]) -> Period:
     today = home.now().tz_convert(studio.zone)
     first, last = asked.get("from") or (today - pd.Timedelta(days=DAYS_BACK)).date(), asked.get("to") or today.date()
     return from_to(str(first), str(last), studio.zone)

@@ -14,7 +14,7 @@ from flask import Response, request
 
 from dashboards import components, guard
 from dashboards.pages import painting_forms
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.register import edit_layers
 from envwatch.archive.upkeep.bundle import write_bundle
@@ -33,7 +33,7 @@ from envwatch.present.words import measure, unseen
 PATH, NAME, UNDER = "/painting/", "", ()
 
 
-def layout(home: House, rest: str, asked: dict[str, str]) -> html.Div:
+def layout(home: StudioSession, rest: str, asked: dict[str, str]) -> html.Div:
     """The page of one painting, by its number; `layer` in the address opens one of its layers to be corrected."""
     with home.reading() as studio:
         id = rest.strip("/")

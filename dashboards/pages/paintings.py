@@ -9,7 +9,7 @@ from dash import ALL, Dash, Input, Output, State, dcc, html
 
 from dashboards import components
 from dashboards.forms import pressed, wire
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.cases.review import PaintingLine, Review
 from envwatch.core.errors import BadInput, NotThere
@@ -35,7 +35,7 @@ MOST = 60  # rows at first: the browser needs seconds for a thousand
 Row = dict[str, Any]
 
 
-def layout(home: House, _rest: str, _asked: dict[str, str]) -> html.Div:
+def layout(home: StudioSession, _rest: str, _asked: dict[str, str]) -> html.Div:
     """The register."""
     with home.reading() as studio:
         if not studio.paintings():
@@ -64,7 +64,7 @@ def _filter(field: str, label: str, rows: list[Row]) -> dmc.MultiSelect:
     return dmc.MultiSelect(id={"filter": field}, label=label, data=list(words), searchable=True, clearable=True)
 
 
-def _rows(home: House) -> tuple[list[Row], Review | None]:
+def _rows(home: StudioSession) -> tuple[list[Row], Review | None]:
     """All paintings of the register, and the review by which they are judged, if there is one."""
     with home.reading() as studio:
         try:

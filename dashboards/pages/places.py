@@ -11,7 +11,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import components
 from dashboards.forms import on_press, wire
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.archive.intake.summary import mark_notes
@@ -33,7 +33,7 @@ YEAR = (
 )
 
 
-def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
+def layout(home: StudioSession, _rest: str, asked: dict[str, str]) -> html.Div:
     """The page of a place; what is drawn stands in the address, so that a view can be shared: `place`, `from`, `to` or
     `days`, `beside` (another place), `against` (first day of another period), `behind` (the air outdoors)."""
     with home.reading() as studio:

@@ -11,7 +11,7 @@ from flask import Response, request
 
 from dashboards import components
 from dashboards.forms import on_press, pressed
-from dashboards.session import House, house
+from dashboards.session import StudioSession, house
 from envwatch.archive import Studio, reviews
 from envwatch.cases import review
 from envwatch.cases.review import Due, PaintingLine, Review, desk
@@ -31,7 +31,7 @@ HOW = (
 )
 
 
-def layout(home: House, _rest: str, asked: dict[str, str]) -> html.Div:
+def layout(home: StudioSession, _rest: str, asked: dict[str, str]) -> html.Div:
     """The page of a week; `week` in the address names it, else it is the last full one."""
     with home.reading() as studio:
         if not any(seen.last is not None for seen in studio.seen(home.now()).values()):

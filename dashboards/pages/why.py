@@ -7,7 +7,7 @@ import math
 from dash import Dash, html
 
 from dashboards import components
-from dashboards.session import House
+from dashboards.session import StudioSession
 from envwatch.cases.painting.why import Chain, chain
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Finding, judgement
@@ -17,7 +17,7 @@ from envwatch.present.words import measure, trust
 PATH, NAME, UNDER = "/why/", "", ()
 
 
-def layout(home: House, rest: str, asked: dict[str, str]) -> html.Div:
+def layout(home: StudioSession, rest: str, asked: dict[str, str]) -> html.Div:
     """The chain behind one finding, by its number; `week` in the address names the week, else its last kept review."""
     if not rest.strip("/").isdigit():
         raise BadInput(f"{rest}: a finding's number is asked for, such as /why/8")

@@ -1,6 +1,6 @@
 """What is kept on disk: original files, readings, the register; and a painting's exposure assembled from them."""
 
-from envwatch.archive.climates.trace import Trace
+from envwatch.archive.climates.trace import Provenance
 from envwatch.archive.intake.outcomes import AddReport, FileOutcome, TrayItem, UndoReport
 from envwatch.archive.intake.status import LoggerSeen
 from envwatch.archive.intake.summary import Arrivals
@@ -21,7 +21,7 @@ __all__ = [
     "OriginalFile",
     "Studio",
     "Task",
-    "Trace",
+    "Provenance",
     "TrayItem",
     "UndoReport",
     "as_csv",

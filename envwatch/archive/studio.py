@@ -12,7 +12,7 @@ from envwatch.archive.climates import answers as mark_answers
 from envwatch.archive.climates import exposure
 from envwatch.archive.climates import place as climates
 from envwatch.archive.climates import trace as tracing
-from envwatch.archive.climates.trace import Trace
+from envwatch.archive.climates.trace import Provenance
 from envwatch.archive.intake import add as intake
 from envwatch.archive.intake import keep, status
 from envwatch.archive.intake.outcomes import AddReport, TrayItem, UndoReport
@@ -239,7 +239,7 @@ class Studio(StudioFolder):
         """
         return exposure.exposures(self, painting, _utc(start), _utc(end), doubt_from, weekly, reviewed)
 
-    def trace(self, where: str, time: pd.Timestamp, position: str | None = None) -> Trace:
+    def trace(self, where: str, time: pd.Timestamp, position: str | None = None) -> Provenance:
         """The reading behind a moment in a place, or of a logger: its file and line, raw and corrected.
 
         NotThere: neither a place nor a logger, or nothing was read within an hour of it.

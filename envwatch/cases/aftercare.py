@@ -16,7 +16,7 @@ LOOKED_AFTER = ("lining", "strip-lining", "consolidation", "patch", "tear mend")
 
 
 @dataclass(frozen=True)
-class Step:
+class CareStep:
     """One thing that falls due. `on`: UTC, from then on; `why`: where the day comes from; `done`: seen to on record."""
 
     painting_id: str
@@ -36,7 +36,7 @@ def begins(treatment: Treatment, zone: str) -> pd.Timestamp:
 
 def due_after(
     treatment: Treatment, zone: str, painting: Painting | None = None, materials: Materials | None = None
-) -> tuple[Step, ...]:
+) -> tuple[CareStep, ...]:
     """What falls due after a treatment, in order of days.
 
     Parameters
@@ -67,11 +67,11 @@ def due_after(
 
 
 def _step(treatment: Treatment, painting: Painting | None, what: str, on: pd.Timestamp, why: str,
-          done: bool = False) -> Step:  # fmt: skip
-    return Step(painting.id if painting else "", treatment.id, what, on, why, done)
+          done: bool = False) -> CareStep:  # fmt: skip
+    return CareStep(painting.id if painting else "", treatment.id, what, on, why, done)
 
 
-def _looks(treatment: Treatment, painting: Painting | None) -> Iterator[Step]:
+def _looks(treatment: Treatment, painting: Painting | None) -> Iterator[CareStep]:
     """Days 1, 7, 28 and 90, or the treatment's own."""
     own = treatment.inspection_days
     for days in own or INSPECTION_DAYS:
@@ -83,7 +83,7 @@ def _looks(treatment: Treatment, painting: Painting | None) -> Iterator[Step]:
 
 def _by_hours(
     treatment: Treatment, known: Profile, zone: str, first: pd.Timestamp, painting: Painting | None
-) -> Iterator[Step]:
+) -> Iterator[CareStep]:
     begin = begins(treatment, zone)
     if known.handling_h is not None:
         why = f"{known.handling_h:g} h, {known.handling_h.confidence.value}"
@@ -111,7 +111,7 @@ def _h(hours: float) -> pd.Timedelta:
     return pd.Timedelta(hours=float(hours))
 
 
-def after_move(painting: Painting, materials: Materials | None = None) -> tuple[Step, ...]:
+def after_move(painting: Painting, materials: Materials | None = None) -> tuple[CareStep, ...]:
     """Looks after the last move for what it may bring out, where a material asks for them; no limit is tighter then.
 
     The days of the usual looks within the material's look-out: of wax-resin, for a belly, 7, 28 and 90 days.
@@ -133,13 +133,13 @@ def after_move(painting: Painting, materials: Materials | None = None) -> tuple[
                 on = moves[-1] + pd.Timedelta(days=int(days))
                 seen = any(o.on >= on for o in painting.observations)
                 what = f"look: day {int(days)} after a move, for {known.first_weeks.watched}, which may recede"
-                found.append(Step(painting.id, "", what, on, f"{known.short}; {lookout.confidence.value}", seen))
+                found.append(CareStep(painting.id, "", what, on, f"{known.short}; {lookout.confidence.value}", seen))
     return tuple(found)
 
 
 def due(
     painting: Painting, zone: str, since: pd.Timestamp | None = None, materials: Materials | None = None
-) -> tuple[Step, ...]:
+) -> tuple[CareStep, ...]:
     """What falls due after all treatments of a painting, from a moment on, and looks before it that nobody recorded."""
     steps = [step for t in painting.treatments for step in due_after(t, zone, painting, materials)]
     steps += after_move(painting, materials)

@@ -46,7 +46,7 @@ NOT_ALLOWED = (
 
 
 @dataclass(frozen=True)
-class Room:
+class RoomDuties:
     """One room to look after. `rh_percent`, `temp_c`: what all that is in it bears, lowest and highest. [% RH], [°C]"""
 
     name: str
@@ -101,7 +101,7 @@ class Away:
     end: pd.Timestamp
     who: str
     ring: tuple[str, ...]
-    rooms: tuple[Room, ...]
+    rooms: tuple[RoomDuties, ...]
     watched: tuple[Watched, ...]
     dated: tuple[Dated, ...]
     before: tuple[str, ...]  # to be seen to before leaving
@@ -142,7 +142,7 @@ def sheet_for(
     )  # fmt: skip
 
 
-def _rooms(studio: Studio, now: pd.Timestamp, paintings: dict[str, Painting]) -> Iterator[Room]:
+def _rooms(studio: Studio, now: pd.Timestamp, paintings: dict[str, Painting]) -> Iterator[RoomDuties]:
     for place in studio.places().values():
         if place.kind in NO_ROOMS:
             continue
@@ -154,7 +154,7 @@ def _rooms(studio: Studio, now: pd.Timestamp, paintings: dict[str, Painting]) ->
         if not inside and not hung:
             continue
         bears = [comfort(p, studio.materials()) for p in inside]
-        yield Room(
+        yield RoomDuties(
             place.name, tuple(f"{p.title} [{p.id}]" for p in inside),
             (max(rh[0] for rh, _ in bears), min(rh[1] for rh, _ in bears)) if bears else None,
             (max(c[0] for _, c in bears), min(c[1] for _, c in bears)) if bears else None, tuple(dict.fromkeys(hung)),
@@ -200,4 +200,4 @@ def _before(made: review.Review) -> Iterator[str]:
         yield f"not known in the last review: {', '.join(line.title for line in made.not_seen)}"
 
 
-__all__ = ["EACH_VISIT", "GOT_HOT", "NOT_ALLOWED", "POWER_CUT", "Away", "Dated", "Room", "Watched", "sheet_for"]
+__all__ = ["EACH_VISIT", "GOT_HOT", "NOT_ALLOWED", "POWER_CUT", "Away", "Dated", "RoomDuties", "Watched", "sheet_for"]

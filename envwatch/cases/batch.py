@@ -36,7 +36,7 @@ TIMES = ("since", "worst_at")
 
 
 @dataclass(frozen=True)
-class Order:
+class PlaceJob:
     """One place to be worked out, with all that it takes but the readings.
 
     Attributes
@@ -61,7 +61,7 @@ class Order:
 
 def orders(
     studio: Studio, span: Period, root: str | None = None, options: Mapping[str, Any] | None = None
-) -> tuple[Order, ...]:
+) -> tuple[PlaceJob, ...]:
     """The work of a span, a piece for each place, in the register's order.
 
     Parameters
@@ -71,7 +71,7 @@ def orders(
     names = studio.names()
     history_from = min(first_reading(studio) or span.start, span.start)
     return tuple(
-        Order(
+        PlaceJob(
             str(studio.folder.resolve()) if root is None else root, place, names.ident(place),
             _alike(studio, names, place, span), history_from, span.start, span.end, snapshot(studio, place, names),
             options or {},
@@ -94,7 +94,7 @@ def _alike(studio: Studio, names: Names, place: str, span: Period) -> tuple[tupl
     return tuple((alike, tuple(ids)) for alike, ids in found.items())
 
 
-def work(order: Order) -> pa.Table:
+def work(order: PlaceJob) -> pa.Table:
     """The hazards of one place, for the bare room and for each build-up that stood there.
 
     Pure: the same order and parts give the same table, bit for bit where envwatch, its libraries and the kind of
@@ -114,7 +114,7 @@ def work(order: Order) -> pa.Table:
     return figures(afar.place_exposure(order.place, order.history_from, order.end), order)
 
 
-def figures(exposure: Exposure, order: Order) -> pa.Table:
+def figures(exposure: Exposure, order: PlaceJob) -> pa.Table:
     """The table of `work`, of a place's exposure however it was assembled, by the materials of the order."""
     import pyarrow as pa
 

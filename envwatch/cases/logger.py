@@ -11,7 +11,7 @@ from envwatch.archive import Studio
 from envwatch.archive.climates.answers import DOUBTED, FOUND_GOOD, TAKEN_OUT, standing
 from envwatch.archive.climates.deployments import channels_of, within
 from envwatch.archive.store.records import the
-from envwatch.cases.timeline import Course, Marked, course_of
+from envwatch.cases.timeline import ClimateChart, Marked, course_of
 from envwatch.climate.decimation import SCREEN, thinned
 from envwatch.climate.intervals import NEIGHBOURS
 from envwatch.climate.series import Climate
@@ -24,7 +24,7 @@ WORDS = {DOUBTED: "doubted", FOUND_GOOD: "found good", TAKEN_OUT: "taken out"}
 
 def of_logger(
     studio: Studio, logger_id: str, start: pd.Timestamp, end: pd.Timestamp, channel: str = "", steps: int = SCREEN
-) -> Course:
+) -> ClimateChart:
     """A logger's readings over [start, end), uncorrected, by the studio's clock, with every reading that bears a mark.
 
     Parameters

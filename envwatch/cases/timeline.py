@@ -61,7 +61,7 @@ class Marked(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Row:
+class DayRow:
     """A day or a month as figures: lowest and highest reading, and how much was read (0 to 1)."""
 
     label: str
@@ -72,7 +72,7 @@ class Row:
 
 
 @dataclass(frozen=True, eq=False)
-class Course:
+class ClimateChart:
     """Lines to draw and figures to print. `seasonal` and `band` are absent where there is too little history."""
 
     title: str
@@ -82,7 +82,7 @@ class Course:
     temp_c: Line
     rh_percent: Line
     dew_point_c: Line
-    rows: tuple[Row, ...]
+    rows: tuple[DayRow, ...]
     coverage: float
     doubtful: Line | None = None  # humidity where a reading bears a quality mark and stays in
     seasonal: Line | None = None
@@ -95,7 +95,9 @@ class Course:
     notes: tuple[str, ...] = ()
 
 
-def of_place(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp, steps: int = SCREEN) -> Course:
+def of_place(
+    studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp, steps: int = SCREEN
+) -> ClimateChart:
     """The course of a place over [start, end), with the seasonal level and band of all that was read there.
 
     Raises
@@ -110,11 +112,11 @@ def of_place(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timesta
     doubtful = thinned(part, np.where(part.suspect, part.rh_percent, np.nan), steps) if part.suspect.any() else None
     season = studio.memory.get(("season", whole.digest), lambda: _season(whole), _cost)
     seasonal, band, words = _within(season, start, end)
-    return Course(place.name, place.zone, start, end, temp, rh, dew_point, _rows(part, place.zone), part.coverage,
+    return ClimateChart(place.name, place.zone, start, end, temp, rh, dew_point, _rows(part, place.zone), part.coverage,
                   doubtful=doubtful, seasonal=seasonal, band=band, band_words=words, notes=part.notes)  # fmt: skip
 
 
-def shifted(shown: Course, later: pd.Timedelta, title: str) -> Course:
+def shifted(shown: ClimateChart, later: pd.Timedelta, title: str) -> ClimateChart:
     """A course moved in time, to lie over another one; its figures by days keep the days on which they were read."""
     temp, rh, dew_point = (
         Line(line.time + later, line.values) for line in (shown.temp_c, shown.rh_percent, shown.dew_point_c)
@@ -123,10 +125,10 @@ def shifted(shown: Course, later: pd.Timedelta, title: str) -> Course:
                    dew_point_c=dew_point, doubtful=None, seasonal=None, band=None, band_words="")  # fmt: skip
 
 
-def course_of(air: Climate, title: str, zone: str, steps: int = SCREEN) -> Course:
+def course_of(air: Climate, title: str, zone: str, steps: int = SCREEN) -> ClimateChart:
     """The course of any air over its own span, by the clock of a zone."""
     temp, rh, dew_point = (thinned(air, getattr(air, name), steps) for name in QUANTITIES)
-    return Course(title, zone, air.start, air.end, temp, rh, dew_point, _rows(air, zone), air.coverage,
+    return ClimateChart(title, zone, air.start, air.end, temp, rh, dew_point, _rows(air, zone), air.coverage,
                   notes=air.notes)  # fmt: skip
 
 
@@ -185,7 +187,7 @@ def _within(season, start: pd.Timestamp, end: pd.Timestamp):
 def of_painting(
     studio: Studio, painting: Painting, start: pd.Timestamp, end: pd.Timestamp,
     findings: tuple[Finding, ...] = (), steps: int = SCREEN,
-) -> Course:  # fmt: skip
+) -> ClimateChart:  # fmt: skip
     """What a painting went through over [start, end): its air, where it stood, what was done, its limits.
 
     Of two readings of a bare move day the one is drawn that gives the day to the place left.
@@ -195,9 +197,10 @@ def of_painting(
     temp, rh, dew_point = (thinned(room, getattr(room, name), steps) for name in QUANTITIES)
     stretches = tuple(Stretch(s.start, s.end, _where(s), s.intended) for s in exposure.stints if s.place_id)
     done = [Mark(t.on, t.kind) for t in painting.treatments if start <= t.on < end and t.kind not in NO_WORK]
-    return Course(painting.title, studio.zone, start, end, temp, rh, dew_point, _rows(room, studio.zone), room.coverage,
-                  stretches=stretches, marks=tuple(done), limits=_limits(findings),
-                  notes=exposure.notes)  # fmt: skip
+    return ClimateChart(
+        painting.title, studio.zone, start, end, temp, rh, dew_point, _rows(room, studio.zone), room.coverage,
+        stretches=stretches, marks=tuple(done), limits=_limits(findings), notes=exposure.notes,
+    )  # fmt: skip
 
 
 def _where(stint) -> str:
@@ -216,7 +219,7 @@ def _limits(findings: tuple[Finding, ...]) -> tuple[Limit, ...]:
     return tuple({(limit.value, limit.unit): limit for limit in of_air}.values())
 
 
-def _rows(air: Climate, zone: str) -> tuple[Row, ...]:
+def _rows(air: Climate, zone: str) -> tuple[DayRow, ...]:
     """By days, or by months where the span is long; a day of which nothing was read is a row that says so."""
     by_months = air.end - air.start > LONG
     edges = _edges(air.start, air.end, zone, "MS" if by_months else "D")
@@ -237,9 +240,9 @@ def _edges(start: pd.Timestamp, end: pd.Timestamp, zone: str, step: str) -> list
     return [start, *inner, end]
 
 
-def _row(part: Climate, label: str) -> Row:
+def _row(part: Climate, label: str) -> DayRow:
     temp, rh, dew_point = (_range(getattr(part, name)) for name in QUANTITIES)
-    return Row(label, temp, rh, dew_point, part.coverage)
+    return DayRow(label, temp, rh, dew_point, part.coverage)
 
 
 def _range(values: np.ndarray) -> tuple[float, float]:
@@ -248,6 +251,6 @@ def _range(values: np.ndarray) -> tuple[float, float]:
 
 
 __all__ = [
-    "Course", "Limit", "Mark", "Marked", "Row", "Stretch", "course_of", "of_painting", "of_place", "places_read",
-    "shifted", "span_of",
+    "ClimateChart", "DayRow", "Limit", "Mark", "Marked", "Stretch", "course_of", "of_painting", "of_place",
+    "places_read", "shifted", "span_of",
 ]  # fmt: skip

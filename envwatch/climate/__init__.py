@@ -7,7 +7,7 @@ never filled in silently, and a window with too many of them is NaN too.
 from envwatch.climate.ageing import ageing_sentence, mean_relative_life, relative_life
 from envwatch.climate.changes import (
     DAY_POINTS,
-    Change,
+    DayChange,
     TargetHours,
     change_24h,
     change_within_week,
@@ -28,7 +28,7 @@ from envwatch.climate.means import (
 )
 from envwatch.climate.response import (
     BUILD_UPS,
-    Held,
+    LaggedRange,
     bridged,
     canvas_humidity,
     canvas_humidity_range,
@@ -41,8 +41,8 @@ from envwatch.climate.stretches import Spell, held, hours_in_spell, rows_of_spel
 from envwatch.climate.summary import DampHours, DampSpell, PlaceSummary, Swing, daily_swings, describe_place
 
 __all__ = [
-    "BUILD_UPS", "CYCLE_EDGES", "DAY_POINTS", "Band", "Change", "ClassResult", "ClassTest", "Cycles", "DampHours",
-    "DampSpell", "Held", "Hourly", "PlaceHistory", "PlaceSummary", "Spell", "Swing", "TargetHours",
+    "BUILD_UPS", "CYCLE_EDGES", "DAY_POINTS", "Band", "DayChange", "ClassResult", "ClassTest", "Cycles", "DampHours",
+    "DampSpell", "LaggedRange", "Hourly", "PlaceHistory", "PlaceSummary", "Spell", "Swing", "TargetHours",
     "ageing_sentence", "best_class", "bridged", "canvas_humidity", "canvas_humidity_range", "change_24h",
     "change_within_week", "control_classes", "daily_swings", "describe_history", "describe_place",
     "fluctuation_band", "held", "hourly", "hours_in_spell", "hours_outside", "lagged", "lagged_range",

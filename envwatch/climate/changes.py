@@ -14,7 +14,7 @@ DAY_POINTS = 25  # hourly values from one hour to the same hour of the next day
 
 
 @dataclass(frozen=True, eq=False)
-class Change:
+class DayChange:
     """Change within 24 h at each hour, in the three readings of the rule. All (..., n), NaN where not known."""
 
     from_mean: Array  # distance from the mean of the 24 h before: the lenient reading
@@ -22,7 +22,7 @@ class Change:
     from_day_before: Array  # distance from the same hour of the day before
 
 
-def change_24h(values: ArrayLike, need: float = 0.5) -> Change:
+def change_24h(values: ArrayLike, need: float = 0.5) -> DayChange:
     """Change of hourly values within 24 h, without sign.
 
     Parameters
@@ -32,7 +32,7 @@ def change_24h(values: ArrayLike, need: float = 0.5) -> Change:
 
     Returns
     -------
-    A `Change`. The first 24 h, and hours with too little before them, are NaN.
+    A `DayChange`. The first 24 h, and hours with too little before them, are NaN.
 
     Source: the rule stands in the 2014 declaration on environmental guidelines without saying which is meant.
 
@@ -44,7 +44,7 @@ def change_24h(values: ArrayLike, need: float = 0.5) -> Change:
     values = np.asarray(values, np.float64)
     before, count = np.full(values.shape, np.nan), values.shape[-1]
     before[..., DAY_POINTS - 1 :] = values[..., : max(count - DAY_POINTS + 1, 0)]
-    return Change(
+    return DayChange(
         np.abs(values - running_mean(values, DAY_POINTS, need)),
         np.where(np.isfinite(values), running_range(values, DAY_POINTS, need), np.nan),
         np.abs(values - before),
@@ -94,7 +94,7 @@ def target_hours(hours: Hourly, targets: tuple[Target, ...] = TARGETS) -> tuple[
     return tuple(_one_target(hours, change, warmth, target) for target in targets)
 
 
-def _one_target(hours: Hourly, change: Change, warmth: Change, target: Target) -> TargetHours:
+def _one_target(hours: Hourly, change: DayChange, warmth: DayChange, target: Target) -> TargetHours:
     allowed = target.change_24h_percent
     return TargetHours(
         target,

@@ -193,7 +193,7 @@ def canvas_humidity(rh_percent: ArrayLike, tau_h: ArrayLike) -> Array:
 
 
 @dataclass(frozen=True, eq=False)
-class Held:
+class LaggedRange:
     """A lagged humidity with what is not known of it. All (..., n). [% RH]
 
     Attributes
@@ -212,7 +212,7 @@ class Held:
         return np.maximum(self.highest - self.held, self.held - self.lowest)
 
 
-def canvas_humidity_range(rh_percent: ArrayLike, tau_h: ArrayLike, *, held_only: bool = False) -> Held:
+def canvas_humidity_range(rh_percent: ArrayLike, tau_h: ArrayLike, *, held_only: bool = False) -> LaggedRange:
     """`canvas_humidity` with the range that gaps, restarts and the beginning of the record leave open.
 
     Air that was not read, for however short a time, is taken at worst as within a week about it (`worst_in_gaps`),
@@ -241,7 +241,7 @@ def canvas_humidity_range(rh_percent: ArrayLike, tau_h: ArrayLike, *, held_only:
             out[(1, *row, part)] = lagged(rh[row][part], tau[row][part])
         for n, sign in () if held_only or np.isnan(values[row]).all() else ((0, -1), (2, 1)):
             out[(n, *row)] = _at_worst(values[row], tau[row], out[(1, *row)], parts, sign)
-    return Held(out[1], out[1], out[1]) if held_only else Held(*out)
+    return LaggedRange(out[1], out[1], out[1]) if held_only else LaggedRange(*out)
 
 
 def _at_worst(air: Array, tau: Array, held: Array, parts: list[slice], sign: int) -> Array:

@@ -37,7 +37,7 @@ def once(exposure: Exposure, key: Hashable, make: Callable[[], Made]) -> Made:
     return made
 
 
-def held_at(exposure: Exposure, point: Point, there: Climate, tau_h: float) -> climate.Held:
+def held_at(exposure: Exposure, point: Point, there: Climate, tau_h: float) -> climate.LaggedRange:
     """The humidity that a layer of one time constant had come to in the air at a point, hour by hour."""
     hours = climate.hourly(there)
     return once(exposure, ("held", point, tau_h), lambda: climate.canvas_humidity_range(hours.rh_percent, tau_h))

@@ -20,7 +20,7 @@ from envwatch.figures.mould import WEEK_MEAN_WATCH
 from envwatch.hazards.alike import once
 from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.history import humidity_at
-from envwatch.hazards.canvas.response import Course, course
+from envwatch.hazards.canvas.response import CanvasCourse, course
 from envwatch.hazards.lining.layers import Link, links
 
 DAY = pd.Timedelta(days=1)
@@ -52,7 +52,7 @@ def canvas_days(exposure: Exposure, painting: Painting, start: pd.Timestamp, zon
     return day_begins(pd.DatetimeIndex(means.index) + DAY, zone).tz_convert("UTC"), np.asarray(means, np.float64)
 
 
-def _course(exposure: Exposure, painting: Painting, start: pd.Timestamp) -> Course:
+def _course(exposure: Exposure, painting: Painting, start: pd.Timestamp) -> CanvasCourse:
     canvas = canvas_of(painting)
     return once(exposure, ("course", canvas, start), lambda: course(exposure, canvas, start))
 
@@ -98,7 +98,7 @@ def _watched_from(layers: Iterable[Link], until: pd.Timestamp) -> tuple[float, s
     return min(found)
 
 
-def _used_to(seen: Course, ends: pd.DatetimeIndex, percent: Array, limit: float) -> tuple[float, str]:
+def _used_to(seen: CanvasCourse, ends: pd.DatetimeIndex, percent: Array, limit: float) -> tuple[float, str]:
     """What the canvas is used to, and in words; infinite where that is not known. [% RH]"""
     lined = seen.canvas.lined_on
     if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):

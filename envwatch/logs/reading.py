@@ -19,7 +19,7 @@ from envwatch.logs.tables.several import Parsed, SecondTable
 from envwatch.logs.text import encoding as rawbytes
 from envwatch.logs.text import lines, sheets
 from envwatch.logs.text.cells import coded, tidy
-from envwatch.logs.text.sheets import Sheet
+from envwatch.logs.text.sheets import TextTable
 from envwatch.logs.times import columns as timecolumns
 from envwatch.logs.times import offset as time_basis
 from envwatch.logs.times import serials, undated, wall_clock
@@ -116,7 +116,7 @@ def _check_answers(answers: Answers) -> None:
         told_start(answers.start)
 
 
-def _all_sheets(tables: list[Sheet], context: Context) -> Parsed:
+def _all_sheets(tables: list[TextTable], context: Context) -> Parsed:
     if len(tables) == 1:
         return parse(tables[0], context)
     done: list[tuple[str, Parsed]] = []
@@ -136,7 +136,7 @@ def _all_sheets(tables: list[Sheet], context: Context) -> Parsed:
     return first if len(done) == 1 else several.together(done, several.SHEETS)
 
 
-def parse(sheet: Sheet, context: Context) -> Parsed:
+def parse(sheet: TextTable, context: Context) -> Parsed:
     """One table: find it, read its times, its readings, and put them on UTC."""
     if sheet.data is not None:
         try:
@@ -150,11 +150,11 @@ def parse(sheet: Sheet, context: Context) -> Parsed:
         return _lines(sheet, context)
     except SecondTable as found:
         return several.below(
-            sheet.text, found, lambda text, clean: parse(Sheet("", text, clean), context), sheet.ends_clean
+            sheet.text, found, lambda text, clean: parse(TextTable("", text, clean), context), sheet.ends_clean
         )
 
 
-def _lines(sheet: Sheet, context: Context) -> Parsed:
+def _lines(sheet: TextTable, context: Context) -> Parsed:
     try:
         start = find.find(sheet.text, context.name, context.answers.decimal)
     except BadInput:
@@ -168,7 +168,7 @@ def _lines(sheet: Sheet, context: Context) -> Parsed:
     return _one_or_beside(sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet)
 
 
-def _one_or_beside(head: list[str], start: find.Start, body: Body, context: Context, sheet: Sheet) -> Parsed:
+def _one_or_beside(head: list[str], start: find.Start, body: Body, context: Context, sheet: TextTable) -> Parsed:
     """One table, or several side by side with times of their own."""
     spans = several.beside(start, body)
     if not spans:
@@ -177,7 +177,7 @@ def _one_or_beside(head: list[str], start: find.Start, body: Body, context: Cont
     return several.together(list(zip(several.probe_titles(parts), parts, strict=True)), several.BESIDE)
 
 
-def _quick(sheet: Sheet, context: Context) -> Parsed | None:
+def _quick(sheet: TextTable, context: Context) -> Parsed | None:
     """A big file by its head and pyarrow; None where the head does not tell enough."""
     data = sheet.data or b""
     end = data.rfind(b"\n", 0, sheets.HEAD_BYTES) + 1

@@ -127,7 +127,7 @@ def critical_factor(
 
 
 @dataclass(frozen=True)
-class Layer:
+class WallLayer:
     """One layer of the path, and the temperature at its outer face."""
 
     name: str
@@ -138,7 +138,7 @@ class Layer:
 def section(
     temp_room_c: float, temp_out_c: float, u_value: float, gap_mm: float, *, backed: bool = False,
     board_m2kw: float = BACKING_BOARD, glazed: bool = False,
-) -> tuple[float, tuple[Layer, ...]]:  # fmt: skip
+) -> tuple[float, tuple[WallLayer, ...]]:  # fmt: skip
     """The still section from room to outdoors with closed layers, for a drawing and for the balance of energy.
 
     Returns
@@ -159,5 +159,5 @@ def section(
     at, layers = temp_room_c, []
     for name, resistance in parts:
         at -= flow * resistance
-        layers.append(Layer(name, resistance, at))
+        layers.append(WallLayer(name, resistance, at))
     return flow, tuple(layers)

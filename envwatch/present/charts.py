@@ -11,7 +11,7 @@ from html import escape
 import numpy as np
 import pandas as pd
 
-from envwatch.cases.timeline import Course, Marked, Row
+from envwatch.cases.timeline import ClimateChart, DayRow, Marked
 from envwatch.climate.decimation import Line
 from envwatch.core.text import number, span
 from envwatch.figures.dehumidifier import DAMP_LINE
@@ -49,7 +49,7 @@ DASH = {"temperature": "solid", "humidity": "solid", "dew point": "dot", "outdoo
         "other period": "dashdot"}  # fmt: skip
 
 
-def course(shown: Course, others: tuple[tuple[str, Course], ...] = ()) -> dict:
+def course(shown: ClimateChart, others: tuple[tuple[str, ClimateChart], ...] = ()) -> dict:
     """The figure of one course; further ones, each with a kind out of `palette.CURVES`, over it."""
     top = 0.86 if shown.stretches else 1.0
     traces = [*(t for kind, other in others for t in _other(kind, other)), *_season(shown), *_curves(shown)]
@@ -64,14 +64,14 @@ def course(shown: Course, others: tuple[tuple[str, Course], ...] = ()) -> dict:
     return {"data": traces, "layout": layout}
 
 
-def _curves(shown: Course) -> list[dict]:
+def _curves(shown: ClimateChart) -> list[dict]:
     own = [("temperature", shown.temp_c, "y"), ("humidity", shown.rh_percent, "y2")]
     if not shown.stretches:  # along a painting's way the dew point would only crowd its limits
         own.insert(0, ("dew point", shown.dew_point_c, "y"))
     return [*(_curve(kind, line, shown.zone, axis) for kind, line, axis in own), *_doubtful(shown)]
 
 
-def _doubtful(shown: Course) -> list[dict]:
+def _doubtful(shown: ClimateChart) -> list[dict]:
     """A cross on each reading that bears a quality mark, as far as the screen can part them."""
     by_state = [trace for marked in shown.marked for trace in _states(marked, shown.zone)]
     if shown.doubtful is None:
@@ -104,7 +104,7 @@ def _states(marked: Marked, zone: str) -> list[dict]:
     ]  # fmt: skip
 
 
-def _other(kind: str, other: Course) -> list[dict]:
+def _other(kind: str, other: ClimateChart) -> list[dict]:
     both = (("temperature", other.temp_c, "y"), ("humidity", other.rh_percent, "y2"))
     return [
         _curve(kind, line, other.zone, axis)
@@ -139,7 +139,7 @@ def _points(line: Line, zone: str) -> dict:
     }
 
 
-def _season(shown: Course) -> list[dict]:
+def _season(shown: ClimateChart) -> list[dict]:
     if shown.seasonal is None:
         return []
     level = {
@@ -197,7 +197,7 @@ def _limit_line(limit) -> dict:
             "line": {"color": LIGHT["ink"], "width": 1, "dash": "dash"}}  # fmt: skip
 
 
-def _limit_word(limit, side: int, shown: Course) -> dict:
+def _limit_word(limit, side: int, shown: ClimateChart) -> dict:
     """Beside its line, by turns left and right, the lowest of several under its line, so that near ones can be read."""
     ends = ({"x": 0, "xanchor": "left"}, {"x": 1, "xanchor": "right"})
     axis = "y" if limit.unit == "°C" else "y2"
@@ -207,19 +207,19 @@ def _limit_word(limit, side: int, shown: Course) -> dict:
     return _word(limit.words) | ends[side % 2] | at | {"bgcolor": sheer(LIGHT["paper"], 0.8), "borderpad": 1}
 
 
-def _mark_line(time: pd.Timestamp, shown: Course) -> dict:
+def _mark_line(time: pd.Timestamp, shown: ClimateChart) -> dict:
     at = _clock(time, shown.zone)
     return {"type": "line", "xref": "x", "x0": at, "x1": at, "yref": "paper", "y0": 0, "y1": 0.9,
             "line": {"color": LIGHT["ink"], "width": 1}}  # fmt: skip
 
 
-def _mark_word(mark, shown: Course) -> dict:
+def _mark_word(mark, shown: ClimateChart) -> dict:
     """Upright beside its line, so that near ones do not cover one another."""
     at = {"xref": "x", "x": _clock(mark.time, shown.zone), "yref": "paper", "y": 0.86}
     return _word(mark.words) | at | {"textangle": -90, "xanchor": "right", "xshift": 1, "yanchor": "top"}
 
 
-def _names(shown: Course, others: tuple[tuple[str, Course], ...]) -> list[dict]:
+def _names(shown: ClimateChart, others: tuple[tuple[str, ClimateChart], ...]) -> list[dict]:
     """The name of each curve in its colour: its own where they end, of those over it where they begin."""
     found = [("temperature", shown.temp_c, "y", "temperature"), ("humidity", shown.rh_percent, "y2", "humidity")]
     if not shown.stretches:
@@ -249,7 +249,7 @@ def _word(text: str) -> dict:
     return {"text": text, "showarrow": False, "font": {"size": 12, "color": LIGHT["ink"]}}
 
 
-def _layout(shown: Course, top: float) -> dict:
+def _layout(shown: ClimateChart, top: float) -> dict:
     middle = top * 0.48
     axis = {"gridcolor": LIGHT["rule"], "gridwidth": 0.5, "zeroline": False, "linecolor": LIGHT["edge"],
             "ticks": "outside", "tickcolor": LIGHT["edge"], "fixedrange": True, "automargin": True}  # fmt: skip
@@ -323,7 +323,7 @@ def before_after_table(picture, zone: str) -> tuple[tuple[str, ...], list[tuple[
     return ("", *(f"{name}, % RH" for name, _, _ in STROKES)), rows
 
 
-def table(rows: tuple[Row, ...]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+def table(rows: tuple[DayRow, ...]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
     """Heads and rows of the table behind a chart, in words and figures."""
     heads = ("", "°C", "% RH", "dew point °C", "read")
     return heads, [
@@ -332,7 +332,7 @@ def table(rows: tuple[Row, ...]) -> tuple[tuple[str, ...], list[tuple[str, ...]]
     ]
 
 
-def told(shown: Course) -> str:
+def told(shown: ClimateChart) -> str:
     """The chart in one sentence, for who cannot see it."""
     low_c, high_c = _over(shown.temp_c.values)
     low_rh, high_rh = _over(shown.rh_percent.values)

@@ -20,8 +20,8 @@ import pandas as pd
 
 from envwatch.cases.dehumidifier.alternatives import list_of, machines_to_try, run_all
 from envwatch.cases.dehumidifier.case import setting
-from envwatch.cases.dehumidifier.inputs import Asked
-from envwatch.cases.dehumidifier.judging import Hung, build_up, judged_at
+from envwatch.cases.dehumidifier.inputs import DryingInputs
+from envwatch.cases.dehumidifier.judging import HungPainting, build_up, judged_at
 from envwatch.cases.dehumidifier.sizing import load
 from envwatch.cli.studio import make_demo
 from envwatch.physics.room import content, per_percent
@@ -56,10 +56,10 @@ def main(small: bool) -> None:
     with tempfile.TemporaryDirectory() as folder:
         house = make_demo(Path(folder) / "studio", quiet=True)
         begin = clock()
-        asked = Asked(draws=50 if small else 500)
+        asked = DryingInputs(draws=50 if small else 500)
         given = setting(house, "store", NOW, asked)
         say("learning the room from a year of its log", begin, "fit, bootstrap, weeks held out")
-        given = replace(given, hung=tuple(Hung(p, "rack", None) for p in house.paintings().values()))
+        given = replace(given, hung=tuple(HungPainting(p, "rack", None) for p in house.paintings().values()))
         tried = list_of(asked, machines_to_try(asked)[0])[:10]
         whole = clock()
         done = run_all(tried, given.drive, given.draws, asked, given.start_rh)

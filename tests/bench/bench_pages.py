@@ -27,7 +27,7 @@ import pandas as pd
 from dashboards import app as pages
 from dashboards import create_app
 from dashboards.pages import places
-from dashboards.session import House
+from dashboards.session import StudioSession
 from envwatch.archive import Studio
 from tests.bench.bench_add import YEAR, write_log
 from tests.bench.looks import forget, seconds
@@ -75,7 +75,7 @@ def zooms(app, years: int) -> list[float]:
     return out
 
 
-def every_point(house: House, years: int) -> tuple[float, int]:
+def every_point(house: StudioSession, years: int) -> tuple[float, int]:
     """The plain way: all readings as one figure. (wall time [s], bytes)"""
     with house.reading() as studio:
         air = studio.climate("attic", pd.Timestamp("2016-01-01", tz="UTC"), NOW)

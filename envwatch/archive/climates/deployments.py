@@ -20,7 +20,7 @@ ROOM_POSITIONS = (Placement.UNKNOWN, Placement.RACK, Placement.EASEL, Placement.
 
 
 @dataclass(frozen=True)
-class Hung:
+class Deployment:
     """A logger in a place."""
 
     logger: Logger
@@ -40,16 +40,16 @@ class Hung:
         return self.hanging.start < end and (self.hanging.end is None or self.hanging.end > start)
 
 
-def hung_in(studio: ReadingSource, place_id: str) -> list[Hung]:
+def hung_in(studio: ReadingSource, place_id: str) -> list[Deployment]:
     """All loggers that ever hung in a place, those that speak for the room first."""
     return studio.state().worked_out.get("hung", lambda: _by_place(studio)).get(place_id, [])
 
 
-def _by_place(studio: ReadingSource) -> dict[str, list[Hung]]:
-    by_place: dict[str, list[Hung]] = {}
+def _by_place(studio: ReadingSource) -> dict[str, list[Deployment]]:
+    by_place: dict[str, list[Deployment]] = {}
     for logger in studio.loggers().values():
         for hanging in logger.hangings:
-            by_place.setdefault(hanging.place_id, []).append(Hung(logger, hanging))
+            by_place.setdefault(hanging.place_id, []).append(Deployment(logger, hanging))
     return {id: sorted(hung, key=lambda h: h.rank) for id, hung in by_place.items()}
 
 

@@ -22,7 +22,7 @@ from envwatch.logs.quality.marks import harsher, without_bad
 from envwatch.logs.quality.sensors import corrected
 
 if TYPE_CHECKING:
-    from envwatch.archive.climates.deployments import Hung
+    from envwatch.archive.climates.deployments import Deployment
     from envwatch.archive.store.source import ReadingSource
 
 DAY_US = 86_400_000_000
@@ -63,7 +63,7 @@ def _in_place(studio: ReadingSource, place: str) -> dict[Probe, list[tuple[int, 
     return spans
 
 
-def _hourly(studio: ReadingSource, hung: Hung) -> dict[str, pd.DataFrame]:
+def _hourly(studio: ReadingSource, hung: Deployment) -> dict[str, pd.DataFrame]:
     from envwatch.archive.climates.deployments import channels_of
     from envwatch.archive.climates.stints import FOREVER
 

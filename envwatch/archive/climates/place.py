@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from envwatch.archive.climates.deployments import ROOM_POSITIONS, Hung, channels_of, hung_in, within
+from envwatch.archive.climates.deployments import ROOM_POSITIONS, Deployment, channels_of, hung_in, within
 from envwatch.archive.climates.drift import drifted
 from envwatch.archive.store.records import the
 from envwatch.climate.intervals import NEIGHBOURS
@@ -64,7 +64,7 @@ def reads_at(
 def _assembled(
     studio: ReadingSource,
     place: Place,
-    here: Sequence[Hung],
+    here: Sequence[Deployment],
     position: str | None,
     start: pd.Timestamp,
     end: pd.Timestamp,
@@ -79,7 +79,7 @@ def _assembled(
 def _own_air(
     studio: ReadingSource,
     place: Place,
-    here: Sequence[Hung],
+    here: Sequence[Deployment],
     position: str | None,
     start: pd.Timestamp,
     end: pd.Timestamp,
@@ -127,7 +127,9 @@ def _noting(climate: Climate, note: str) -> Climate:
     return replace(climate, notes=(*climate.notes, note))
 
 
-def speaking(here: Sequence[Hung], position: str | None, start: pd.Timestamp, end: pd.Timestamp) -> list[Hung]:
+def speaking(
+    here: Sequence[Deployment], position: str | None, start: pd.Timestamp, end: pd.Timestamp
+) -> list[Deployment]:
     """Which loggers speak for a place, or for a position in it, over a span in which none comes or goes.
 
     Those at the position, and they alone; else those that hang as one hangs for the room; else any.
@@ -137,11 +139,11 @@ def speaking(here: Sequence[Hung], position: str | None, start: pd.Timestamp, en
     return at_position or [hung for hung in present if hung.position in ROOM_POSITIONS] or present
 
 
-def _turns(here: Sequence[Hung], position: str | None, start: pd.Timestamp, end: pd.Timestamp):
+def _turns(here: Sequence[Deployment], position: str | None, start: pd.Timestamp, end: pd.Timestamp):
     """The span cut where another set of loggers speaks: (start, end, loggers)."""
     ends = {hung.hanging.end for hung in here if hung.hanging.end is not None}
     cuts = sorted({start, end, *(t for t in {hung.hanging.start for hung in here} | ends if start < t < end)})
-    turns: list[tuple[pd.Timestamp, pd.Timestamp, list[Hung]]] = []
+    turns: list[tuple[pd.Timestamp, pd.Timestamp, list[Deployment]]] = []
     for a, b in zip(cuts, cuts[1:], strict=False):
         hung = speaking(here, position, a, b)
         if turns and turns[-1][2] == hung:
@@ -152,7 +154,7 @@ def _turns(here: Sequence[Hung], position: str | None, start: pd.Timestamp, end:
 
 
 def _piece(
-    studio: ReadingSource, place: Place, hung: Sequence[Hung], start: pd.Timestamp, end: pd.Timestamp
+    studio: ReadingSource, place: Place, hung: Sequence[Deployment], start: pd.Timestamp, end: pd.Timestamp
 ) -> Climate:
     sources = [source for one in hung for source in _sources(studio, place, one, start, end)]
     if not sources:
@@ -163,7 +165,9 @@ def _piece(
     return whole
 
 
-def _sources(studio: ReadingSource, place: Place, hung: Hung, start: pd.Timestamp, end: pd.Timestamp) -> list[Climate]:
+def _sources(
+    studio: ReadingSource, place: Place, hung: Deployment, start: pd.Timestamp, end: pd.Timestamp
+) -> list[Climate]:
     """What a logger read, one climate a probe; several where no probe is named and the file has several."""
     channels = channels_of(studio, hung.logger.id, start, end, hung.hanging.channel, NEIGHBOURS)
     notes: tuple[str, ...] = ()
@@ -178,8 +182,8 @@ def _sources(studio: ReadingSource, place: Place, hung: Hung, start: pd.Timestam
 
 
 def read(
-    studio: ReadingSource, rows: Series, hung: Hung, channel: str, place: Place, start: pd.Timestamp, end: pd.Timestamp,
-    notes: Sequence[str] = (),
+    studio: ReadingSource, rows: Series, hung: Deployment, channel: str, place: Place, start: pd.Timestamp,
+    end: pd.Timestamp, notes: Sequence[str] = (),
 ) -> Climate:  # fmt: skip
     """One probe's rows as a climate: bad readings missing, checks applied, of conflicting rows the harsher.
 

@@ -27,7 +27,7 @@ HOUR = pd.Timedelta(hours=1)
 
 
 @dataclass(frozen=True)
-class Trace:
+class Provenance:
     """One reading: who read it, what file and line it stands on, raw and corrected, with its marks in words.
 
     `others`: readings that other lines give for the same instant. `problem`: the file's original in the archive is
@@ -45,11 +45,11 @@ class Trace:
     temp_c: float
     rh_percent: float
     marks: tuple[str, ...] = ()
-    others: tuple[Trace, ...] = ()
+    others: tuple[Provenance, ...] = ()
     problem: str = ""
 
 
-def trace(studio: StudioFolder, where: str, time: pd.Timestamp, position: str | None = None) -> Trace:
+def trace(studio: StudioFolder, where: str, time: pd.Timestamp, position: str | None = None) -> Provenance:
     """The reading of a place or a logger at a moment: the first in the hour that begins then, else the last before.
 
     Of a place that of the logger that speaks for it there; what was bad, or taken out by an answer, is not it. Of a
@@ -104,14 +104,14 @@ def _nearest(rows: Series, time: pd.Timestamp, counts: np.ndarray) -> list[int]:
     return [int(counts[min(at, len(counts) - 1)])]
 
 
-def _trace(studio: StudioFolder, logger: str, channel: str, rows: Series, at: int) -> Trace:
+def _trace(studio: StudioFolder, logger: str, channel: str, rows: Series, at: int) -> Provenance:
     one = rows.take(slice(at, at + 1))
     checks = studio.register().calibrations.get(logger, ())
     temp_c, rh_percent = corrected(one.time, one.temp_c, one.rh_percent, checks, channel, studio.zone)
     with studio.reading() as connection:
         file = connection.execute(select(FILES).where(FILES.c.id == int(one.file[0]))).mappings().one()
     names = tuple(name for bit, name in MARK_NAMES.items() if int(one.marks[0]) & bit)
-    return Trace(
+    return Provenance(
         logger, channel, pd.Timestamp(int(one.time[0]), unit="us", tz="UTC"), label(file["name"]), file["sha256"],
         int(one.line[0]), float(one.temp_c[0]), float(one.rh_percent[0]), float(temp_c[0]), float(rh_percent[0]), names,
         problem=harm(file, found(original(studio.folder, file["sha256"], file["suffix"]))),

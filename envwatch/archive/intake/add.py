@@ -21,11 +21,11 @@ from envwatch.archive.climates.deployments import channels_of
 from envwatch.archive.intake import keep as keeping
 from envwatch.archive.intake.assign import NEW, Owner, Whose, name_key
 from envwatch.archive.intake.cleanup import sweep
-from envwatch.archive.intake.outcomes import AddReport, Asked, FileOutcome, Source, Staged, TrayItem
+from envwatch.archive.intake.outcomes import AddReport, FileOutcome, IncomingFile, Staged, TrayItem, WaitingFile
 from envwatch.archive.intake.sources import from_tray, sources
 from envwatch.archive.store import files, originals
 from envwatch.archive.store.originals import read_log, unjson
-from envwatch.archive.store.stream import BIG_BYTES, Beside
+from envwatch.archive.store.stream import BIG_BYTES, HashingCopy
 from envwatch.archive.store.tables import FILES, LEARNED, LOGGERS, TRAY
 from envwatch.core.errors import BadInput, EnvwatchError, NotThere, Question
 from envwatch.core.readings import Series
@@ -74,7 +74,7 @@ class Intake:
         self.said = {name: value for name, value in asdict(answers).items() if value is not None}
         self.now = pd.Timestamp.now(tz="UTC").floor("s")
         self.outcomes: list[FileOutcome] = []
-        self.waiting: list[Staged | Asked | FileOutcome] = []
+        self.waiting: list[Staged | WaitingFile | FileOutcome] = []
         self.hashes: set[str] = set()
         self.sizes: set[int] = set()
         self.answered: set[str] = set()  # loggers about whose files something was answered in this add
@@ -92,7 +92,7 @@ class Intake:
 
     # ------------------------------------------------------------------------------------------------- one file
 
-    def take(self, source: Source) -> None:
+    def take(self, source: IncomingFile) -> None:
         """Read one file; it is kept with its batch."""
         self.waiting.append(self._outcome(source))
         readings = sum(item.readings for item in self.waiting if isinstance(item, Staged))
@@ -100,7 +100,7 @@ class Intake:
         if full or time.monotonic() - self.begun > BATCH_S:
             self.keep()
 
-    def _outcome(self, source: Source) -> Staged | Asked | FileOutcome:
+    def _outcome(self, source: IncomingFile) -> Staged | WaitingFile | FileOutcome:
         name = source.label
         try:
             return self._stage(source)
@@ -112,7 +112,7 @@ class Intake:
             return FileOutcome(name, "refused", reason=f"{name}: a fault in envwatch, please report it "
                                f"with the file ({type(error).__name__}: {error})")  # fmt: skip
 
-    def _stage(self, source: Source) -> Staged | Asked | FileOutcome:
+    def _stage(self, source: IncomingFile) -> Staged | WaitingFile | FileOutcome:
         path = source.path
         if source.kept and (problem := originals.harm(source.kept, originals.found(path))):
             return FileOutcome(source.label, "refused", reason=problem)
@@ -122,7 +122,7 @@ class Intake:
             raise BadInput("is not a regular file", place=source.name)
         size = path.stat().st_size
         if source.tray is None and self._new_and_big(size):
-            with Beside(self.studio.journal, source.suffix) as beside:
+            with HashingCopy(self.studio.journal, source.suffix) as beside:
                 item = self._staged(replace(source, beside=beside), None, None)
                 if beside.size() != size:  # it may have become one that is kept
                     raise BadInput(originals.CHANGED, place=source.name)
@@ -139,7 +139,7 @@ class Intake:
         item = self._staged(source, sha256, None if row is None else int(row["id"]))
         return replace(item, notes=(*item.notes, *healed))
 
-    def _put_back(self, source: Source, kept: Mapping[str, Any] | None) -> tuple[str, ...]:
+    def _put_back(self, source: IncomingFile, kept: Mapping[str, Any] | None) -> tuple[str, ...]:
         """Put the bytes of a file that is kept, or waits, back where they were lost or changed; a note if they were."""
         row = kept or self._kept_before(source.sha256, TRAY)
         if row is None or not originals.take(self.studio.journal, source.path, row["sha256"], row["suffix"]):
@@ -147,16 +147,16 @@ class Intake:
         originals.write_sidecar(self.studio.journal, row)
         return ("its original in the archive was gone or changed and is put back from this file; no reading changes",)
 
-    def _staged(self, source: Source, sha256: str | None, replaces: int | None) -> Staged | Asked:
+    def _staged(self, source: IncomingFile, sha256: str | None, replaces: int | None) -> Staged | WaitingFile:
         """A file read or asked about. sha256 : known already; else it comes with the reading."""
         said = {**source.answered, **self.said}
         if sha256 is not None:
             self.hashes.add(sha256)
         try:
-            item: Staged | Asked = self._read(source, sha256, said, replaces)
+            item: Staged | WaitingFile = self._read(source, sha256, said, replaces)
         except Question as question:
             known = source.beside.sha256() if source.beside else sha256
-            item = Asked(source, known or "", question, said)
+            item = WaitingFile(source, known or "", question, said)
         self.hashes.add(item.sha256)
         return item
 
@@ -175,7 +175,7 @@ class Intake:
             row = connection.execute(select(table).where(table.c.sha256 == sha256)).mappings().first()
         return dict(row) if row else None
 
-    def _nothing_new(self, row: Mapping[str, Any], source: Source) -> bool:
+    def _nothing_new(self, row: Mapping[str, Any], source: IncomingFile) -> bool:
         """Whether a file that is kept already would be kept in the very same way now."""
         before = unjson(row["answers"])
         if self.given not in (None, row["logger"]):
@@ -183,7 +183,7 @@ class Intake:
         now = {**before, **self.said}
         return now == before or _alike(self._log(source, before), self._log(source, now))
 
-    def _read(self, source: Source, sha256: str | None, said: dict[str, str], replaces: int | None) -> Staged:
+    def _read(self, source: IncomingFile, sha256: str | None, said: dict[str, str], replaces: int | None) -> Staged:
         guess = self.given if self.given not in (None, NEW) else self.whose.guess(source.name)
         used, log = self._first_reading(source, guess, said)
         owner = self.whose.owner(self.given, log.label, source.name)
@@ -205,7 +205,7 @@ class Intake:
         return Staged(source, sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
                       _lines_after(source, log), replaces)  # fmt: skip
 
-    def _first_reading(self, source: Source, guess: str | None, said: dict[str, str]):
+    def _first_reading(self, source: IncomingFile, guess: str | None, said: dict[str, str]):
         """The file read as its name suggests, with what helped: (answers used, log)."""
         used, plain = self._answers(guess, said), self._answers(None, said)
         try:
@@ -217,7 +217,7 @@ class Intake:
                 raise
             return plain, self._log(source, plain)  # what was remembered of another logger does not fit
 
-    def _in_order(self, source: Source, used: dict[str, str | None], logger: str | None):
+    def _in_order(self, source: IncomingFile, used: dict[str, str | None], logger: str | None):
         """The file read with these answers; if it asks for the order of dates, with that of the logger's last file."""
         try:
             return used, self._log(source, used)
@@ -237,7 +237,7 @@ class Intake:
             self.orders[logger] = _order(layout.get("date_format", ""))
         return self.orders.get(logger or "")
 
-    def _refuse_a_strangers(self, source: Source, log: LogFile, logger: str) -> None:
+    def _refuse_a_strangers(self, source: IncomingFile, log: LogFile, logger: str) -> None:
         """Ask where a file goes that has a logger's name and not its readings."""
         shared = differing = 0
         for one, other in self._side_by_side(log, logger):
@@ -259,7 +259,7 @@ class Intake:
                 if name in (held := originals.series(other, 0)):
                     yield rows, held[name]
 
-    def _learn(self, owner: Owner, log: LogFile, source: Source, said: dict[str, str]) -> None:
+    def _learn(self, owner: Owner, log: LogFile, source: IncomingFile, said: dict[str, str]) -> None:
         if owner.is_new:
             self.whose.know(owner.logger, log.label or name_key(source.name))
             self.zones[owner.logger] = ""
@@ -281,7 +281,7 @@ class Intake:
             notes.append(f"dates {WORDS[str(used['dates'])]}, as in the earlier files of {logger}")
         return notes
 
-    def _log(self, source: Source, used: dict[str, str | None]) -> LogFile:
+    def _log(self, source: IncomingFile, used: dict[str, str | None]) -> LogFile:
         log = read_log(source.path, used, self.now, source.beside.hashing if source.beside else None)
         if source.sha256 not in ("", log.sha256):
             raise BadInput(originals.CHANGED, place=source.name)
@@ -292,7 +292,7 @@ class Intake:
     def keep(self) -> None:
         """Keep what was read so far; only then is it reported as kept."""
         staged = [item for item in self.waiting if isinstance(item, Staged)]
-        asked = [item for item in self.waiting if isinstance(item, Asked)]
+        asked = [item for item in self.waiting if isinstance(item, WaitingFile)]
         kept: dict[int, FileOutcome] = {}
         if staged or asked:
             self.batch, kept = keeping.keep(self.studio, [*staged, *asked], self.batch, self.now)
@@ -319,7 +319,7 @@ def _others(log: LogFile) -> list[str]:
     return [f"also in the file and not kept as readings: {', '.join(found)}; the original keeps them"] if found else []
 
 
-def _renamed(message: str, source: Source) -> str:
+def _renamed(message: str, source: IncomingFile) -> str:
     """A message about a file in the tray, under the name it came with."""
     return message.replace(source.path.name, source.label)
 
@@ -375,7 +375,7 @@ def _compared(a: Series, b: Series) -> tuple[int, int]:
     return len(at_a), int(np.count_nonzero(apart | (np.abs(a.rh_percent[at_a] - b.rh_percent[at_b]) > ROUNDING)))
 
 
-def _lines_after(source: Source, log: LogFile) -> int:
+def _lines_after(source: IncomingFile, log: LogFile) -> int:
     """How many lines of a text file follow its last reading."""
     if source.path.suffix.lower() in (".xls", ".xlsx"):
         return 0

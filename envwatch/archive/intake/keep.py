@@ -19,8 +19,8 @@ import envwatch
 from envwatch.archive.climates.placing import as_hung
 from envwatch.archive.intake.assign import fetched_on, name_key
 from envwatch.archive.intake.merge import Tally, decimals
-from envwatch.archive.intake.outcomes import Asked, FileOutcome, Staged, UndoReport
-from envwatch.archive.intake.recompose import Change, recompose
+from envwatch.archive.intake.outcomes import FileOutcome, Staged, UndoReport, WaitingFile
+from envwatch.archive.intake.recompose import MergePlan, recompose
 from envwatch.archive.store import files as disk
 from envwatch.archive.store import originals
 from envwatch.archive.store.journal import APART, OLD
@@ -45,7 +45,7 @@ from envwatch.core.readings import Series
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
-Item = Staged | Asked
+Item = Staged | WaitingFile
 
 
 @dataclass
@@ -55,7 +55,7 @@ class Batch:
     studio: StudioFolder
     connection: Connection
     written: list[str]  # parts, to be taken away if the transaction fails
-    changes: dict[str, Change] = field(default_factory=lambda: defaultdict(Change))  # by logger
+    changes: dict[str, MergePlan] = field(default_factory=lambda: defaultdict(MergePlan))  # by logger
 
 
 def keep(
@@ -74,7 +74,7 @@ def keep(
         if refusal:
             outcomes[id(item)] = refusal
     staged = [item for item in items if isinstance(item, Staged) and id(item) not in outcomes]
-    asked = [item for item in items if isinstance(item, Asked) and id(item) not in outcomes]
+    asked = [item for item in items if isinstance(item, WaitingFile) and id(item) not in outcomes]
     side: list[dict[str, Any]] = []
     hung = {item.logger: _as_hung(studio, item.logger) for item in staged}
     with _transaction(studio) as work:
@@ -152,7 +152,7 @@ def _logger_name(item: Staged, name: str) -> str:
     return item.log.label or name_key(name) or item.logger
 
 
-def _compose(work: Batch, logger: str, change: Change) -> None:
+def _compose(work: Batch, logger: str, change: MergePlan) -> None:
     new = {(rows.file[0], channel): rows for channel, files in change.new.items() for rows in files}
     rounding = {key: (decimals(rows.temp_c), decimals(rows.rh_percent)) for key, rows in new.items()}
     change.rounding |= rounding_of(work.connection, logger) | rounding
@@ -199,7 +199,7 @@ def _tell_tray(connection: Connection, staged: Sequence[Staged]) -> None:
         connection.execute(delete(TRAY).where(TRAY.c.sha256 == sha256))
 
 
-def _outcome(item: Staged, change: Change, number: int) -> FileOutcome:
+def _outcome(item: Staged, change: MergePlan, number: int) -> FileOutcome:
     tallies = [tally for (file, _), tally in change.tallies.items() if file == number]
     total = Tally(*(sum(getattr(tally, name) for tally in tallies) for name in ("new", "duplicate", "conflict")))
     notes = item.notes
@@ -216,7 +216,7 @@ def _outcome(item: Staged, change: Change, number: int) -> FileOutcome:
     )  # fmt: skip
 
 
-def _put_in_tray(work: Batch, item: Asked) -> FileOutcome:
+def _put_in_tray(work: Batch, item: WaitingFile) -> FileOutcome:
     connection, question, source = work.connection, item.question, item.source
     kept = originals.original(work.studio.folder, item.sha256, source.suffix)
     asked = question.sentence.replace(source.path.name, source.label)

@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 
 from envwatch.archive.store import files as disk
-from envwatch.archive.store.stream import Beside
+from envwatch.archive.store.stream import HashingCopy
 from envwatch.core.errors import Question
 from envwatch.logs.model import LogFile
 
@@ -125,7 +125,7 @@ class TrayItem:
 
 
 @dataclass(frozen=True, eq=False)
-class Source:
+class IncomingFile:
     """A file to be taken: where its bytes are, what it is called, and its number if it waits in the tray.
 
     `kept`: its row there. `sha256`: of its bytes, where that is known before they are read.
@@ -137,7 +137,7 @@ class Source:
     kept: Mapping[str, Any] | None = None
     sha256: str = ""
     answered: dict[str, str] = field(default_factory=dict)  # what was answered about it before
-    beside: Beside | None = None  # a big file's bytes, put down while it is read
+    beside: HashingCopy | None = None  # a big file's bytes, put down while it is read
 
     @property
     def suffix(self) -> str:
@@ -153,7 +153,7 @@ class Source:
 class Staged:
     """A file that was read and is about to be kept."""
 
-    source: Source
+    source: IncomingFile
     sha256: str
     log: LogFile
     logger: str
@@ -170,10 +170,10 @@ class Staged:
 
 
 @dataclass(frozen=True, eq=False)
-class Asked:
+class WaitingFile:
     """A file that waits for an answer."""
 
-    source: Source
+    source: IncomingFile
     sha256: str
     question: Question
     said: dict[str, str]

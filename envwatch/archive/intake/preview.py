@@ -35,7 +35,7 @@ class KeptFile:
 
 
 @dataclass(frozen=True)
-class Beside:
+class PreviewLine:
     """One line of a file as it is written, and what was read of it. Values are None where it holds no reading."""
 
     line: int
@@ -53,7 +53,7 @@ class Glance:
     name: str
     logger_id: str
     layout: tuple[tuple[str, str], ...]  # what, and what was understood
-    lines: tuple[Beside, ...]
+    lines: tuple[PreviewLine, ...]
     notes: tuple[str, ...]
     zone: str
 
@@ -139,29 +139,31 @@ def _written(head: bytes, encoding: str) -> list[str]:
     return [files.label(line)[:200] for line in lines]
 
 
-def _beside(written: list[str], log: Any) -> tuple[Beside, ...]:
+def _beside(written: list[str], log: Any) -> tuple[PreviewLine, ...]:
     """From the heading to the first readings, each line with what was read of it."""
     several = len(log.channels) > 1
-    read: dict[int, list[Beside]] = {}
+    read: dict[int, list[PreviewLine]] = {}
     for c in log.channels:
         for i in sorted(range(len(c.line)), key=lambda i: int(c.line[i]))[:ROWS]:
-            one = Beside(int(c.line[i]), "", _utc(int(c.time[i])), float(c.temp_c[i]), _known(c.rh_percent[i]))
+            one = PreviewLine(int(c.line[i]), "", _utc(int(c.time[i])), float(c.temp_c[i]), _known(c.rh_percent[i]))
             read.setdefault(one.line, []).append(replace(one, channel=c.label if several else ""))
     if not read:
         return ()
     shown = range(max(min(read) - 3, 1), min(max(sorted(read)[:ROWS]) + 1, len(written) + 1))
     out = []
     for n in shown:
-        first, *more = read.get(n, [Beside(n, "")])
+        first, *more = read.get(n, [PreviewLine(n, "")])
         out += [replace(first, written=written[n - 1]), *more]
     return tuple(out)
 
 
-def _rows_alone(log: Any) -> tuple[Beside, ...]:
+def _rows_alone(log: Any) -> tuple[PreviewLine, ...]:
     channel = log.channels[0]
     return tuple(
-        Beside(int(channel.line[i]), "(a row of the workbook)", _utc(int(channel.time[i])), float(channel.temp_c[i]),
-               _known(channel.rh_percent[i]))
+        PreviewLine(
+            int(channel.line[i]), "(a row of the workbook)", _utc(int(channel.time[i])), float(channel.temp_c[i]),
+            _known(channel.rh_percent[i]),
+        )
         for i in range(min(ROWS, len(channel.time)))
     )  # fmt: skip
 
@@ -170,4 +172,4 @@ def _known(value: float) -> float | None:
     return None if value != value else float(value)
 
 
-__all__ = ["Beside", "Glance", "KeptFile", "first_lines", "glance", "kept_files"]
+__all__ = ["PreviewLine", "Glance", "KeptFile", "first_lines", "glance", "kept_files"]

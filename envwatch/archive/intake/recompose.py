@@ -25,7 +25,7 @@ MANY_ROWS = 500_000  # from here on a second thread writes parts too
 
 
 @dataclass
-class Change:
+class MergePlan:
     """What is to happen to one logger's readings, and what came of it."""
 
     new: dict[str, list[Series]] = field(default_factory=dict)  # by channel, one series a file
@@ -41,7 +41,7 @@ class Change:
         self.new.setdefault(channel, []).append(rows)
 
 
-def recompose(studio: StudioFolder, connection: Connection, logger: str, change: Change, written: list[str]) -> None:
+def recompose(studio: StudioFolder, connection: Connection, logger: str, change: MergePlan, written: list[str]) -> None:
     """Compose a logger's readings with a change, and write the years that differ as new parts.
 
     The parts become those that hold when the transaction commits; their paths are added to `written`.
@@ -56,7 +56,7 @@ def recompose(studio: StudioFolder, connection: Connection, logger: str, change:
     _write(studio, connection, logger, {year: after[year] for year in changed if year in after}, written)
 
 
-def compose(old: Series, channel: str, change: Change) -> Series:
+def compose(old: Series, channel: str, change: MergePlan) -> Series:
     """One channel's rows after a change, marked. What files read again only fills instants that were vacated."""
     refill: list[Series] = []
     if change.drop:
@@ -74,7 +74,7 @@ def compose(old: Series, channel: str, change: Change) -> Series:
     return rows
 
 
-def _count_marks(rows: Series, numbers: set[int], change: Change) -> None:
+def _count_marks(rows: Series, numbers: set[int], change: MergePlan) -> None:
     at = np.flatnonzero(rows.marks)
     marks, file = rows.marks[at], rows.file[at]
     present = int(np.bitwise_or.reduce(marks)) if len(marks) else 0
@@ -141,4 +141,4 @@ def _each(work: Callable[[int], parts.Part], years: list[int], rows: int) -> lis
             raise
 
 
-__all__ = ["Change", "compose", "joined", "recompose"]
+__all__ = ["MergePlan", "compose", "joined", "recompose"]

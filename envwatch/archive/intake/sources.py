@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import select
 
-from envwatch.archive.intake.outcomes import Source
+from envwatch.archive.intake.outcomes import IncomingFile
 from envwatch.archive.store.originals import original, unjson
 from envwatch.archive.store.tables import TRAY
 from envwatch.core.errors import BadInput
@@ -17,15 +17,15 @@ if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
 
-def sources(studio: StudioFolder, paths: Iterable[Path | str | int]) -> Iterator[Source]:
+def sources(studio: StudioFolder, paths: Iterable[Path | str | int]) -> Iterator[IncomingFile]:
     """Files, all files below a folder, and files of the tray by their number. BadInput: no such number."""
     for path in paths:
         if isinstance(path, int) or (str(path).isdigit() and not Path(path).exists()):
             yield from_tray(studio, int(str(path)))
         elif Path(path).is_dir():
-            yield from (Source(file, _inside(file, Path(path))) for file in _files_in(Path(path), studio.folder))
+            yield from (IncomingFile(file, _inside(file, Path(path))) for file in _files_in(Path(path), studio.folder))
         else:
-            yield Source(Path(path), Path(path).name)
+            yield IncomingFile(Path(path), Path(path).name)
 
 
 def _inside(file: Path, folder: Path) -> str:
@@ -41,11 +41,11 @@ def _files_in(folder: Path, studio: Path) -> Iterator[Path]:
             yield path
 
 
-def from_tray(studio: StudioFolder, number: int) -> Source:
+def from_tray(studio: StudioFolder, number: int) -> IncomingFile:
     """A file that waits in the tray. BadInput: none waits under this number."""
     with studio.reading() as connection:
         row = connection.execute(select(TRAY).where(TRAY.c.number == number)).mappings().first()
     if row is None:
         raise BadInput("no file waits under this number. See envwatch tray", place=number)
     path = original(studio.folder, row["sha256"], row["suffix"])
-    return Source(path, row["name"], number, dict(row), row["sha256"], unjson(row["answers"]))
+    return IncomingFile(path, row["name"], number, dict(row), row["sha256"], unjson(row["answers"]))

@@ -10,7 +10,7 @@ from sqlalchemy import Connection, delete, select, update
 
 from envwatch.archive.register import rules
 from envwatch.archive.register.redaction import names_of
-from envwatch.archive.register.sheets import SHEETS, Row, Sheet, read_sheet, write_sheet
+from envwatch.archive.register.sheets import SHEETS, CsvRow, CsvTable, read_sheet, write_sheet
 from envwatch.archive.store import journal, records
 from envwatch.archive.store.files import plain
 from envwatch.archive.store.sql import PUT_IN, inserting
@@ -22,7 +22,7 @@ from envwatch.figures.materials import Profile
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
-State = Mapping[str, list[Row]]
+State = Mapping[str, list[CsvRow]]
 
 
 def import_register(studio: StudioFolder, folder: Path | str) -> dict[str, int]:
@@ -46,7 +46,7 @@ def import_register(studio: StudioFolder, folder: Path | str) -> dict[str, int]:
     return {name: len(rows) for name, rows in given.items()}
 
 
-def enter(studio: StudioFolder, sheet: Sheet, row: Row) -> bool:
+def enter(studio: StudioFolder, sheet: CsvTable, row: CsvRow) -> bool:
     """One noun by itself, under the rules of the CSV files; whether it is new. A known id changes that noun."""
     row.where = row.where or f"{sheet.name} {row['id']}"
     with studio.writing("entering a row of the register"), studio.saving() as connection:
@@ -107,28 +107,28 @@ def _nameless(
     return written
 
 
-def stored(connection: Connection, sheet: Sheet) -> list[Row]:
+def stored(connection: Connection, sheet: CsvTable) -> list[CsvRow]:
     """What the register has for one sheet."""
-    return [Row(dict(row)) for row in records.rows(connection, sheet.table)]
+    return [CsvRow(dict(row)) for row in records.rows(connection, sheet.table)]
 
 
-def _with(had: list[Row], given: list[Row], sheet: Sheet) -> list[Row]:
+def _with(had: list[CsvRow], given: list[CsvRow], sheet: CsvTable) -> list[CsvRow]:
     """The register's rows as they will be."""
     empty = {field.name: field.empty for field in sheet.fields}
     if sheet.parent:
         replaced = {row[sheet.parent] for row in given}
         kept = [row for row in had if row[sheet.parent] not in replaced]
         pool = [row for row in had if row[sheet.parent] in replaced]
-        return kept + [Row(empty | _left_out(row, pool) | row.values, row.where) for row in given]
+        return kept + [CsvRow(empty | _left_out(row, pool) | row.values, row.where) for row in given]
     rules.unique(given)
     by_id = {row["id"]: row for row in had}
     for row in given:
         before = by_id[row["id"]].values if row["id"] in by_id else empty
-        by_id[row["id"]] = Row(before | row.values, row.where)
+        by_id[row["id"]] = CsvRow(before | row.values, row.where)
     return list(by_id.values())
 
 
-def _left_out(row: Row, pool: list[Row]) -> dict[str, object]:
+def _left_out(row: CsvRow, pool: list[CsvRow]) -> dict[str, object]:
     """What the register has of the very row in columns that a file leaves out; each stored row serves once."""
     for old in pool:
         if all(old.values.get(name) == value for name, value in row.values.items()):
@@ -191,7 +191,7 @@ def _adopt(connection: Connection, id: str, labels: str) -> None:
         connection.execute(delete(LOGGERS).where(LOGGERS.c.id == other))
 
 
-def _write(connection: Connection, sheet: Sheet, given: list[Row], state: list[Row]) -> None:
+def _write(connection: Connection, sheet: CsvTable, given: list[CsvRow], state: list[CsvRow]) -> None:
     if not given:
         return
     changed = {row.where for row in given}

@@ -15,7 +15,7 @@ from sqlalchemy import Connection, Table, delete, insert, select, update
 from envwatch.archive import reviews
 from envwatch.archive.register import csv_files, search
 from envwatch.archive.register.rules import checks_correct
-from envwatch.archive.register.sheets import BY_NAME, SHEETS, Row
+from envwatch.archive.register.sheets import BY_NAME, SHEETS, CsvRow
 from envwatch.archive.store import layers, records, tables
 from envwatch.archive.store.records import the
 from envwatch.core.dates import written
@@ -35,9 +35,9 @@ def find_painting(studio: StudioFolder, words: str) -> Painting:
     """The one painting that a number, or words of its title, maker or owner, or of where it is, fit."""
     paintings, places = studio.paintings(), studio.places()
 
-    def known(p: Painting) -> search.Known:
+    def known(p: Painting) -> search.Entry:
         here = places[p.stays[-1].place_id].name if p.stays else ""
-        return search.Known(p.id, p.title, f"{p.maker} {p.owner}", f"{p.made} {here}")
+        return search.Entry(p.id, p.title, f"{p.maker} {p.owner}", f"{p.made} {here}")
 
     return paintings[search.find("painting", words, map(known, paintings.values()), "its number")]
 
@@ -45,11 +45,11 @@ def find_painting(studio: StudioFolder, words: str) -> Painting:
 def find_place(studio: StudioFolder, words: str) -> Place:
     """The one place that an id, or words of its name, fit."""
     places = studio.places()
-    known = (search.Known(place.id, place.name) for place in places.values())
+    known = (search.Entry(place.id, place.name) for place in places.values())
     return places[search.find("place", words, known, "its id")]
 
 
-def row_of(sheet: str, told: str, /, **cells: object) -> Row:
+def row_of(sheet: str, told: str, /, **cells: object) -> CsvRow:
     """A row given by a command, each cell checked as if it stood in the CSV file."""
     values = {}
     for field in BY_NAME[sheet].fields:
@@ -58,7 +58,7 @@ def row_of(sheet: str, told: str, /, **cells: object) -> Row:
             values[field.name] = field.value("" if given is None else _cell(given))
         except ValueError as error:
             raise BadCell(str(error), place=told, field=field.name) from None
-    return Row(values, told)
+    return CsvRow(values, told)
 
 
 def _cell(value: object) -> str:
@@ -80,7 +80,7 @@ def checked(studio: StudioFolder, connection: Connection) -> None:
     csv_files.check(state, studio.zone, studio.materials())
 
 
-def _told(rows: list[Row], name: str) -> list[Row]:
+def _told(rows: list[CsvRow], name: str) -> list[CsvRow]:
     for row in rows:
         if name in ("stays", "hangings"):
             row.where = f"the {'stay' if name == 'stays' else 'hanging'} in {row['place']} from {row['from']}"
@@ -91,7 +91,7 @@ def _told(rows: list[Row], name: str) -> list[Row]:
     return rows
 
 
-def put_row(connection: Connection, table: Table, row: Row) -> None:
+def put_row(connection: Connection, table: Table, row: CsvRow) -> None:
     connection.execute(insert(table).values(**row.values))
 
 
@@ -120,7 +120,7 @@ def move(
     return records.stay_of(row.values, {place.id: place.zone})
 
 
-def _make_room(connection: Connection, table: Table, row: Row, key: tuple[str, ...], comes_back: bool) -> None:
+def _make_room(connection: Connection, table: Table, row: CsvRow, key: tuple[str, ...], comes_back: bool) -> None:
     """End the stay that a new one begins in; where it comes back afterwards, go on with it from then."""
     held = select(table).where(*(table.c[name] == row[name] for name in key))
     for before in connection.execute(held.order_by(table.c.id)).mappings().all():
@@ -184,7 +184,7 @@ def enter(studio: StudioFolder, noun: str, cells: Mapping[str, str]) -> bool:
         raise BadCell(f"is missing; give it as {missing[0]}=…", place=told, field=missing[0])
     if noun == "layer":
         return _enter_layer(studio, values, told)
-    return csv_files.enter(studio, sheet, Row(values, told))
+    return csv_files.enter(studio, sheet, CsvRow(values, told))
 
 
 def _wrong(field: Field, cell: str) -> bool:
@@ -220,7 +220,7 @@ def observe(
     return records.observation_of(row.values, studio.zone)
 
 
-def _speaks_to_its_own(studio: StudioFolder, painting_id: str, row: Row, said: str) -> None:
+def _speaks_to_its_own(studio: StudioFolder, painting_id: str, row: CsvRow, said: str) -> None:
     """What an observation confirms or denies is a finding of this painting: it is kept as evidence and counted."""
     if row["finding"] is None:
         if row["confirms"] is not None:
@@ -251,7 +251,7 @@ def set_hanging(
     return next(h for h in reversed(studio.loggers()[logger_id].hangings) if h.place_id == place_id)
 
 
-def _take_over(connection: Connection, row: Row) -> None:
+def _take_over(connection: Connection, row: CsvRow) -> None:
     """What hung there says of the days from then on gives way, up to its own end."""
     table = tables.HANGINGS
     same = select(table).where(table.c.logger == row["logger"], table.c.channel == row["channel"])

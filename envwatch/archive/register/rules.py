@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 
-from envwatch.archive.register.sheets import Row
+from envwatch.archive.register.sheets import CsvRow
 from envwatch.archive.store.layers import role_of
 from envwatch.core.dates import instant, is_bare
 from envwatch.core.errors import BadInput
@@ -25,21 +25,21 @@ PUT_ON_LATER = (
 )  # fmt: skip
 
 
-def refuse(row: Row, message: str, field: str = "") -> None:
+def refuse(row: CsvRow, message: str, field: str = "") -> None:
     """The one line: where, what was seen, what to do; `field`: the column at fault."""
     raise BadInput(message, field=field, place=row.where)
 
 
-def unique(rows: Iterable[Row], name: str = "id") -> None:
+def unique(rows: Iterable[CsvRow], name: str = "id") -> None:
     """No id stands twice in one file."""
-    seen: dict[object, Row] = {}
+    seen: dict[object, CsvRow] = {}
     for row in rows:
         if row[name] in seen:
             refuse(row, f"{name} {row[name]!r} is already in {seen[row[name]].where}; give it another", name)
         seen[row[name]] = row
 
 
-def known(rows: Iterable[Row], name: str, noun: str, ids: set[str]) -> None:
+def known(rows: Iterable[CsvRow], name: str, noun: str, ids: set[str]) -> None:
     """What a row names is in the register."""
     for row in rows:
         if row[name] not in ids:
@@ -48,9 +48,9 @@ def known(rows: Iterable[Row], name: str, noun: str, ids: set[str]) -> None:
             refuse(row, f"no {noun} {row[name]!r}; {hint}", name)
 
 
-def labels_are_apart(rows: Iterable[Row]) -> None:
+def labels_are_apart(rows: Iterable[CsvRow]) -> None:
     """A serial number or name belongs to one logger."""
-    owner: dict[str, Row] = {}
+    owner: dict[str, CsvRow] = {}
     for row in rows:
         for label in str(row.values.get("labels") or "").split(";"):
             key = label.strip().casefold()
@@ -63,7 +63,7 @@ def labels_are_apart(rows: Iterable[Row]) -> None:
                 )
 
 
-def in_order(rows: Iterable[Row], start: str = "from", end: str = "to") -> None:
+def in_order(rows: Iterable[CsvRow], start: str = "from", end: str = "to") -> None:
     """Nothing ends before it begins."""
     for row in rows:
         if row[end] and _edge(row[end], True) < _edge(row[start], False):
@@ -75,7 +75,7 @@ def _edge(text: str, late: bool) -> str:
     return (text if not is_bare(text) else f"{text} {'24:00' if late else '00:00'}").ljust(19, ":")
 
 
-def stays_follow(rows: Iterable[Row], zone_of: dict[str, str], noun: str, key: Sequence[str]) -> None:
+def stays_follow(rows: Iterable[CsvRow], zone_of: dict[str, str], noun: str, key: Sequence[str]) -> None:
     """A painting (or a logger's probe) is at one place at a time; a bare date may belong to two."""
     groups = defaultdict(list)
     for row in rows:
@@ -86,11 +86,11 @@ def stays_follow(rows: Iterable[Row], zone_of: dict[str, str], noun: str, key: S
             _follow(before, after, zone_of, f"{noun} {after[key[0]]!r}")
 
 
-def _end(row: Row, zone_of: dict[str, str]):
+def _end(row: CsvRow, zone_of: dict[str, str]):
     return instant(row["to"] or FOREVER, zone_of[row["place"]])
 
 
-def _follow(before: Row, after: Row, zone_of: dict[str, str], noun: str) -> None:
+def _follow(before: CsvRow, after: CsvRow, zone_of: dict[str, str], noun: str) -> None:
     where = f"{before['place']!r} ({before.where})" if before.where else repr(before["place"])
     if not before["to"]:
         refuse(after, f"{noun} is in {after['place']!r} from {after['from']}, but never left {where}; give that an end",
@@ -103,23 +103,23 @@ def _follow(before: Row, after: Row, zone_of: dict[str, str], noun: str) -> None
         )
 
 
-def stand_in_is_another(rows: Iterable[Row]) -> None:
+def stand_in_is_another(rows: Iterable[CsvRow]) -> None:
     """A place does not stand in for itself."""
     for row in rows:
         if row["neighbour"] == row["place"]:
             refuse(row, f"{row['place']!r} cannot stand in for itself; name a neighbour", "neighbour")
 
 
-def layers_are_ordered(rows: Iterable[Row]) -> None:
+def layers_are_ordered(rows: Iterable[CsvRow]) -> None:
     """Each layer has its own place in the stack."""
-    seen: dict[tuple, Row] = {}
+    seen: dict[tuple, CsvRow] = {}
     for row in rows:
         other = seen.setdefault((row["painting"], row["order"]), row)
         if other is not row:
             refuse(row, f"painting {row['painting']!r} has order {row['order']} already in {other.where}", "order")
 
 
-def linings_are_ordered(rows: Iterable[Row]) -> None:
+def linings_are_ordered(rows: Iterable[CsvRow]) -> None:
     """Two linings on one day need an order, for the last one is the one that holds."""
     days = defaultdict(list)
     for row in rows:
@@ -133,7 +133,9 @@ def linings_are_ordered(rows: Iterable[Row]) -> None:
                                f"such as {day} 10:00, so that it is known which holds", "on")  # fmt: skip
 
 
-def treated_after_made(rows: Iterable[Row], made: dict[str, str], on: str = "on", what: str = "a treatment on") -> None:
+def treated_after_made(
+    rows: Iterable[CsvRow], made: dict[str, str], on: str = "on", what: str = "a treatment on"
+) -> None:
     """No treatment before a painting is known to exist. A date such as `about 1890` is not known."""
     for row in rows:
         year = re.fullmatch(r"(\d{4})(-\d{2})?(-\d{2})?", made.get(row["painting"], "").strip())
@@ -141,14 +143,14 @@ def treated_after_made(rows: Iterable[Row], made: dict[str, str], on: str = "on"
             refuse(row, f"{what} {row[on]}, but the painting was made in {year[0]}; one of the two is wrong", on)
 
 
-def layers_after_made(rows: Iterable[Row], made: dict[str, str]) -> None:
+def layers_after_made(rows: Iterable[CsvRow], made: dict[str, str]) -> None:
     """What a treatment put on is no older than the painting. Its canvas, ground, paint and stretcher may be."""
     for row in rows:
         if row["role"] in PUT_ON_LATER:
             treated_after_made([row], made, "applied_on", f"the {row['role']} put on")
 
 
-def families_known(rows: Iterable[Row], family_of: Mapping[str, str]) -> None:
+def families_known(rows: Iterable[CsvRow], family_of: Mapping[str, str]) -> None:
     """A family that is given is one of the materials file's, and that of the material where one is named."""
     known = set(family_of.values()) | {"unknown"}
     for row in rows:
@@ -162,7 +164,7 @@ def families_known(rows: Iterable[Row], family_of: Mapping[str, str]) -> None:
                    "family")  # fmt: skip
 
 
-def checks_correct(rows: Iterable[Row]) -> None:
+def checks_correct(rows: Iterable[CsvRow]) -> None:
     """A logger's check has what was true beside what was read, and asks for no correction beyond reason."""
     for row in rows:
         for true, read in (("rh_true_low", "rh_read_low"), ("rh_true_high", "rh_read_high"),
@@ -184,7 +186,7 @@ def checks_correct(rows: Iterable[Row]) -> None:
                    "if it comes out the same, replace the sensor")  # fmt: skip
 
 
-def materials_known(rows: Iterable[Row], keys: set[str]) -> None:
+def materials_known(rows: Iterable[CsvRow], keys: set[str]) -> None:
     """A material is a key of the materials file, or unknown."""
     for row in rows:
         material = row["material"]

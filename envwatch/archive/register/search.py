@@ -18,7 +18,7 @@ WORD = re.compile(r"\w+")
 
 
 @dataclass(frozen=True)
-class Known:
+class Entry:
     """What can be found: its id and name, the words it goes by, and words that count only where none of those fit."""
 
     id: str
@@ -42,7 +42,7 @@ def spellings(text: str) -> tuple[str, str]:
     return plain(folded), plain(folded.translate(SPELT_OUT))
 
 
-def find(noun: str, words: str, known: Iterable[Known], answer: str) -> str:
+def find(noun: str, words: str, known: Iterable[Entry], answer: str) -> str:
     """The id of the one that the words fit: by its id, its name, its words in any order, then what is farther.
 
     Parameters
@@ -76,7 +76,7 @@ def find(noun: str, words: str, known: Iterable[Known], answer: str) -> str:
     raise NotThere(f"no {noun} fits {words!r}{_near(words, known)}")
 
 
-def _near(words: str, known: list[Known]) -> str:
+def _near(words: str, known: list[Entry]) -> str:
     """Names near to what was asked, by the whole name or by a word of it; a few of all where none is."""
     asked = spellings(words)[0]
     names = {spellings(one.name)[0]: one for one in known}

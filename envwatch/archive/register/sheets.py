@@ -43,7 +43,7 @@ clean = closed(dates.clean)
 
 
 @dataclass(frozen=True)
-class Sheet:
+class CsvTable:
     """One CSV file and the table it fills. `parent`: the column whose rows the file replaces as a whole."""
 
     name: str
@@ -68,29 +68,29 @@ def _size(name: str, high: float) -> Field:
 HEAT = number(-50, 400)
 POSITION = Field("position", one_of(Placement), empty="unknown")
 SHEETS = (
-    Sheet("places", tables.PLACES, (
+    CsvTable("places", tables.PLACES, (
         Field("id", ident, True), Field("name", text, True), Field("kind", one_of(PlaceKind), empty="other"),
         _size("volume_m3", 1e7), Field("outer_walls", integer(0, 20), empty=None),
         Field("altitude_m", number(-500, 9000), empty=None), Field("zone", zone), *_texts("note"))),
-    Sheet("loggers", tables.LOGGERS, (
+    CsvTable("loggers", tables.LOGGERS, (
         Field("id", ident, True), *_texts("name"), Field("labels", labels), Field("zone", zone),
         Field("fetch_days", integer(1, 3660), empty=None), _size("temp_accuracy_c", 20),
         _size("rh_accuracy_percent", 50), Field("calibrated_on", day), *_texts("note"))),
-    Sheet("hangings", tables.HANGINGS, (
+    CsvTable("hangings", tables.HANGINGS, (
         Field("logger", ident, True), *_texts("channel"), Field("place", ident, True), POSITION,
         Field("from", clean, True), Field("to", clean)), parent="logger"),
-    Sheet("paintings", tables.PAINTINGS, (
+    CsvTable("paintings", tables.PAINTINGS, (
         Field("id", ident, True), Field("title", text, True), *_texts("maker", "made"), _size("height_cm", 1e5),
         _size("width_cm", 1e5), _size("weight_kg", 1e5), *_texts("support"), Field("glazed", yes_no, empty=None),
         Field("backed", yes_no, empty=None), *_texts("stretcher"), _size("frame_depth_mm", 1e4),
         Field("tacking_margins", one_of(Margins), empty="unknown"), Field("owner", text),
         Field("care", one_of(CareStatus), empty=CareStatus.IN_STORE.value),
         Field("care_until", day), *_texts("ground", "varnish", "value_band")), private=("owner",)),
-    Sheet("layers", tables.LAYERS, (
+    CsvTable("layers", tables.LAYERS, (
         Field("painting", ident, True), Field("order", integer(0, 1000), True), Field("role", one_of(Role), True),
         Field("material", text, empty="unknown"), Field("area", one_of(Area), empty="whole"),
         Field("applied_on", clean), Field("assumed", yes_no, empty=None), *_texts("note")), parent="painting"),
-    Sheet("treatments", tables.TREATMENTS, (
+    CsvTable("treatments", tables.TREATMENTS, (
         Field("id", ident, True), Field("painting", ident, True), Field("kind", text, True),
         Field("on", clean, True), *_texts("material"), Field("end", clean),
         Field("temp_interface_c", HEAT, empty=None), *_texts("note", "layer", "family", "form", "batch", "carrier"),
@@ -102,23 +102,23 @@ SHEETS = (
         Field("studio_temp_c", number(-50, 60), empty=None), _size("studio_rh_percent", 100),
         _size("weight_after_kg", 1e5), Field("inspection_days", several(integer(0, 3660))),
         *_texts("limits_told", "removal"))),
-    Sheet("stays", tables.STAYS, (
+    CsvTable("stays", tables.STAYS, (
         Field("painting", ident, True), Field("place", ident, True), POSITION, Field("from", clean, True),
         Field("to", clean), Field("intended", yes_no, empty=None), *_texts("purpose")), parent="painting"),
-    Sheet("observations", tables.OBSERVATIONS, (
+    CsvTable("observations", tables.OBSERVATIONS, (
         Field("painting", ident, True), Field("on", clean, True), Field("sign", text, True), *_texts("where"),
         Field("finding", integer(1, 10**9), empty=None), Field("confirms", yes_no, empty=None), *_texts("note"),
         Field("photo", file_name)), parent="painting"),
-    Sheet("calibrations", tables.CALIBRATIONS, (
+    CsvTable("calibrations", tables.CALIBRATIONS, (
         Field("logger", ident, True), *_texts("channel"), Field("on", clean, True),
         *(_size(f"rh_{what}_{end}", 110) for end in ("low", "high") for what in ("true", "read")),
         Field("temp_true_c", HEAT, empty=None), Field("temp_read_c", HEAT, empty=None), _size("temp_accuracy_c", 20),
         _size("rh_accuracy_percent", 50), Field("due", clean), *_texts("basis", "note")), parent="logger"),
-    Sheet("stand_ins", tables.STAND_INS, (
+    CsvTable("stand_ins", tables.STAND_INS, (
         Field("place", ident, True), Field("neighbour", ident, True), Field("from", clean, True), Field("to", clean),
         Field("temp_u_c", number(0, 20), True), Field("rh_u_percent", number(0, 50), True), *_texts("note")),
         parent="place"),
-    Sheet("mark_answers", tables.MARK_ANSWERS, (
+    CsvTable("mark_answers", tables.MARK_ANSWERS, (
         Field("logger", ident, True), *_texts("channel"), Field("mark", one_of(MARKS)),
         Field("from", clean, True), Field("to", clean), Field("answer", one_of(Answer), True),
         Field("by", text, True), Field("on", day, True), Field("because", text, True)), parent="logger"),
@@ -127,7 +127,7 @@ BY_NAME = {sheet.name: sheet for sheet in SHEETS}
 
 
 @dataclass
-class Row:
+class CsvRow:
     """One row, with the place to name when something is wrong with it."""
 
     values: dict[str, object]
@@ -137,7 +137,7 @@ class Row:
         return self.values[name]
 
 
-def read_sheet(path: Path, sheet: Sheet) -> list[Row]:
+def read_sheet(path: Path, sheet: CsvTable) -> list[CsvRow]:
     """All rows of one CSV file, each cell checked by itself. BadInput: the first thing that is wrong."""
     with_header = _cells(path)
     if not with_header:
@@ -170,7 +170,7 @@ def _content(path: Path) -> str:
         raise BadInput(f"cannot be read ({plain(error)})", place=path) from error
 
 
-def _fields(file: str, header: list[str], sheet: Sheet) -> list[Field]:
+def _fields(file: str, header: list[str], sheet: CsvTable) -> list[Field]:
     known = {field.name: field for field in sheet.fields}
     for name in header:
         if name not in known:
@@ -183,7 +183,7 @@ def _fields(file: str, header: list[str], sheet: Sheet) -> list[Field]:
     return [known[name] for name in header]
 
 
-def _row(file: str, line: int, cells: list[str], fields: list[Field]) -> Row:
+def _row(file: str, line: int, cells: list[str], fields: list[Field]) -> CsvRow:
     where = f"{file}, row {line}"
     if len(cells) != len(fields):
         raise BadInput(
@@ -195,10 +195,10 @@ def _row(file: str, line: int, cells: list[str], fields: list[Field]) -> Row:
             values[field.name] = field.value(cell)
         except ValueError as error:
             raise BadCell(str(error), place=where, field=field.name) from None
-    return Row(values, where)
+    return CsvRow(values, where)
 
 
-def write_sheet(path: Path, sheet: Sheet, rows: Iterable[Mapping[str, object]], private: bool, named: Named) -> None:
+def write_sheet(path: Path, sheet: CsvTable, rows: Iterable[Mapping[str, object]], private: bool, named: Named) -> None:
     """Write one CSV file whole; private columns only when asked for. named : as for `disk.write_whole`."""
     names = [field.name for field in sheet.fields if private or field.name not in sheet.private]
     out = io.StringIO(newline="")

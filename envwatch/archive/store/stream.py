@@ -28,7 +28,7 @@ class Bytes(NamedTuple):
     put_down: Path | None
 
 
-class Beside:
+class HashingCopy:
     """Works in a thread of its own, in a `with` around the reading; a refusal there takes everything away again."""
 
     def __init__(self, journal: Journal, suffix: str) -> None:
@@ -36,7 +36,7 @@ class Beside:
         self._pool = ThreadPoolExecutor(1)
         self._done: list[Future[Bytes]] = []  # one for each time that the file was read
 
-    def __enter__(self) -> Beside:
+    def __enter__(self) -> HashingCopy:
         return self
 
     def __exit__(self, _kind: object, error: BaseException | None, _where: object) -> None:

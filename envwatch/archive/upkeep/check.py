@@ -11,7 +11,7 @@ from sqlalchemy import select
 
 from envwatch.archive.intake import cleanup
 from envwatch.archive.intake.keep import reread, rounding_of
-from envwatch.archive.intake.recompose import Change, compose, rewrite
+from envwatch.archive.intake.recompose import MergePlan, compose, rewrite
 from envwatch.archive.store import files, originals, parts
 from envwatch.archive.store.sql import found, in_order
 from envwatch.archive.store.tables import BATCHES, FILES, TRAY
@@ -136,7 +136,7 @@ def rebuilt(studio: StudioFolder, logger: str) -> dict[str, Series]:
     query = select(FILES, BATCHES.c.added_at).join(BATCHES).where(FILES.c.logger == logger).order_by(FILES.c.id)
     with studio.reading() as connection:
         rows = connection.execute(query).mappings().all()
-        change = Change(rounding=rounding_of(connection, logger))
+        change = MergePlan(rounding=rounding_of(connection, logger))
     for row in rows:
         for channel, series in reread(studio, dict(row)).items():
             change.add(channel, series)

@@ -1,20 +1,32 @@
 """The case for a dehumidifier in a room, or against it, beside everything else that could be done about the damp."""
 
 from envwatch.cases.dehumidifier.case import make
-from envwatch.cases.dehumidifier.inputs import Asked, Money, Weighed
+from envwatch.cases.dehumidifier.inputs import DryingInputs, Money, Weighed
 from envwatch.cases.dehumidifier.machine import (
     Capacity,
     Litres,
     Machine,
-    Point,
     RatingPoint,
+    SheetPoint,
     USPints,
     condensing,
     desiccant,
 )
-from envwatch.cases.dehumidifier.model import Case, Outcome
+from envwatch.cases.dehumidifier.model import DehumidifierCase, Outcome
 
 __all__ = [
-    "Asked", "Capacity", "Case", "Litres", "Machine", "Money", "Outcome", "Point", "RatingPoint", "USPints", "Weighed",
-    "condensing", "desiccant", "make",
-]  # fmt: skip
+    "Capacity",
+    "DehumidifierCase",
+    "DryingInputs",
+    "Litres",
+    "Machine",
+    "Money",
+    "Outcome",
+    "RatingPoint",
+    "SheetPoint",
+    "USPints",
+    "Weighed",
+    "condensing",
+    "desiccant",
+    "make",
+]

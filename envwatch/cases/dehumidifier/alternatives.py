@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air, climate
-from envwatch.cases.dehumidifier.inputs import Asked
+from envwatch.cases.dehumidifier.inputs import DryingInputs
 from envwatch.cases.dehumidifier.machine import Capacity, Litres, Machine, RatingPoint, condensing, desiccant
 from envwatch.cases.dehumidifier.sampling import Draws
 from envwatch.figures import dehumidifier as fig
@@ -65,7 +65,7 @@ class Counted:
         return tuple(int(order[round(share * (len(order) - 1))]) for share in (0.1, 0.5, 0.9))  # type: ignore
 
 
-def machines_to_try(asked: Asked) -> tuple[tuple[Machine, ...], tuple[str, ...]]:
+def machines_to_try(asked: DryingInputs) -> tuple[tuple[Machine, ...], tuple[str, ...]]:
     """The machines asked about, or common sizes; and what was assumed."""
     if asked.machines:
         return asked.machines, ()
@@ -75,7 +75,7 @@ def machines_to_try(asked: Asked) -> tuple[tuple[Machine, ...], tuple[str, ...]]
     return sizes, (note,)
 
 
-def list_of(asked: Asked, machines: tuple[Machine, ...]) -> list[Alternative]:
+def list_of(asked: DryingInputs, machines: tuple[Machine, ...]) -> list[Alternative]:
     """All alternatives within the room, doing nothing first."""
     strongest = max(machines, key=lambda machine: machine.rated_elsewhere(RatingPoint(20, 60)))
     middle = sorted(machines, key=lambda machine: machine.rated_elsewhere(RatingPoint(20, 60)))[len(machines) // 2]
@@ -97,7 +97,7 @@ def list_of(asked: Asked, machines: tuple[Machine, ...]) -> list[Alternative]:
 
 
 def run_all(
-    alternatives: list[Alternative], drive: Drive, draws: Draws, asked: Asked, start_rh: float
+    alternatives: list[Alternative], drive: Drive, draws: Draws, asked: DryingInputs, start_rh: float
 ) -> list[Counted]:
     """Every alternative through the weather; machines in one run, side by side."""
     set_percent = asked.set_percent or float(fig.SET_PERCENT)

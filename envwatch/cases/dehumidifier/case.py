@@ -23,10 +23,10 @@ from envwatch.cases.dehumidifier.alternatives import (
 )
 from envwatch.cases.dehumidifier.forcing import by_hour, drive, span_of
 from envwatch.cases.dehumidifier.identify import Learnt, learn
-from envwatch.cases.dehumidifier.inputs import Asked, Money
-from envwatch.cases.dehumidifier.judging import Hung, Room, changes, judged, judged_at, paintings_in, wall_mean
+from envwatch.cases.dehumidifier.inputs import DryingInputs, Money
+from envwatch.cases.dehumidifier.judging import HungPainting, Room, changes, judged, judged_at, paintings_in, wall_mean
 from envwatch.cases.dehumidifier.machine import cycling_minutes
-from envwatch.cases.dehumidifier.model import Case, Fitted, Outcome, Picture
+from envwatch.cases.dehumidifier.model import DehumidifierCase, Fitted, Outcome, Picture
 from envwatch.cases.dehumidifier.sampling import Draws, drawn, how_sized
 from envwatch.cases.dehumidifier.sizing import causes, load
 from envwatch.climate.drying_back import RULE
@@ -54,14 +54,14 @@ class Setting:
     drive: Drive
     draws: Draws
     room: Room
-    hung: tuple[Hung, ...]
+    hung: tuple[HungPainting, ...]
     treated_on: pd.Timestamp
     start_rh: float
     volume_m3: float
     notes: tuple[str, ...] = field(default=())
 
 
-def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: Asked) -> Setting:
+def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: DryingInputs) -> Setting:
     """The room, learnt, and the weather it is tried in.
 
     Raises
@@ -105,7 +105,7 @@ def studio_outdoors(studio: Studio, now: pd.Timestamp) -> Outdoors:
     )  # fmt: skip
 
 
-def _volume(place: Place, asked: Asked) -> tuple[float, tuple[str, ...]]:
+def _volume(place: Place, asked: DryingInputs) -> tuple[float, tuple[str, ...]]:
     if asked.volume_m3 is not None:
         return asked.volume_m3, (f"volume {asked.volume_m3:g} m³ as given",)
     if place.volume_m3 is None:
@@ -115,7 +115,7 @@ def _volume(place: Place, asked: Asked) -> tuple[float, tuple[str, ...]]:
     return place.volume_m3, ()
 
 
-def _with_volume(asked: Asked, volume_m3: float) -> Asked:
+def _with_volume(asked: DryingInputs, volume_m3: float) -> DryingInputs:
     from dataclasses import replace
 
     return asked if asked.volume_m3 is not None else replace(asked, volume_m3=volume_m3)
@@ -125,8 +125,8 @@ def _with_volume(asked: Asked, volume_m3: float) -> Asked:
 
 
 def make(
-    studio: Studio, place_id: str, now: pd.Timestamp, asked: Asked | None = None, progress: Progress = None
-) -> Case:
+    studio: Studio, place_id: str, now: pd.Timestamp, asked: DryingInputs | None = None, progress: Progress = None
+) -> DehumidifierCase:
     """The case for a place.
 
     Parameters
@@ -139,7 +139,7 @@ def make(
     ------
     NotThere, Question, BadInput : as `setting` and `learn`; each one line, with what answers it.
     """
-    asked = asked or Asked()
+    asked = asked or DryingInputs()
     given = setting(studio, place_id, now, asked)
     machines, assumed = machines_to_try(asked)
     if progress:
@@ -156,7 +156,7 @@ def make(
     since = given.drive.counted_from // given.drive.per_hour
     known = given.drive.known_hours[since:]
     log_rh = log.rh_percent[since:]
-    return Case(
+    return DehumidifierCase(
         studio.name, given.place, now, given.room.judged_from, given.room.end, given.place.zone, int(known.sum()),
         int((~known).sum()), given.outdoors.words, _fitted(given, asked),
         int(np.nansum(log_rh > fig.DAMP_LINE)), _highest(describing.running_mean(log_rh, 720)),
@@ -190,7 +190,7 @@ def other_rooms(given: Setting) -> tuple[list[tuple[Counted, Climate]], tuple[st
     return found, tuple(not_known)
 
 
-def _outcomes(given: Setting, done: list[Counted], elsewhere: dict, asked: Asked, progress: Progress):
+def _outcomes(given: Setting, done: list[Counted], elsewhere: dict, asked: DryingInputs, progress: Progress):
     out, before, before_high, nothing = [], None, None, done[0]
     for number, one in enumerate(done):
         if progress:
@@ -213,11 +213,11 @@ def _judged_elsewhere(given: Setting, one: Counted, air_there: Climate):
     hourly = describing.hourly(air_there)
     room = Room(place, hourly.time, hourly.temp_c, np.full(len(hourly.time), np.nan), air_there.sensor,
                 given.room.start, given.room.end, given.room.judged_from)  # fmt: skip
-    hung = [Hung(h.painting, Placement.UNKNOWN, None) for h in given.hung]
+    hung = [HungPainting(h.painting, Placement.UNKNOWN, None) for h in given.hung]
     return judged(given.studio, room, hung, hourly.rh_percent, 0.0, given.treated_on)
 
 
-def _outcome(given: Setting, one: Counted, nothing: Counted, verdicts, before, asked: Asked) -> Outcome:
+def _outcome(given: Setting, one: Counted, nothing: Counted, verdicts, before, asked: DryingInputs) -> Outcome:
     _, middle, high = verdicts
     first = given.drive.counted_from // given.drive.per_hour
     longest = tuple(
@@ -292,7 +292,7 @@ def _notes(given: Setting, one: Counted, machine) -> tuple[str, ...]:
     return notes
 
 
-def _fitted(given: Setting, asked: Asked) -> Fitted:
+def _fitted(given: Setting, asked: DryingInputs) -> Fitted:
     learnt, fit = given.learnt, given.learnt.fit
     held = fit.held_out if fit else None
     excess = learnt.excess
@@ -317,7 +317,7 @@ def _picture(given: Setting, before: Counted, after: Counted) -> Picture:
     return Picture(pd.DatetimeIndex(frame.index), *values)
 
 
-def _assumptions(given: Setting, asked: Asked, machines) -> tuple[str, ...]:
+def _assumptions(given: Setting, asked: DryingInputs, machines) -> tuple[str, ...]:
     out = [*given.notes]
     out += [note for machine in machines for note in machine.notes]
     if asked.set_percent is None:
@@ -358,14 +358,14 @@ def _cold_notes(given: Setting) -> list[str]:
     return out
 
 
-def _air_change_notes(given: Setting, asked: Asked) -> list[str]:
+def _air_change_notes(given: Setting, asked: DryingInputs) -> list[str]:
     if asked.air_change_h is not None or np.isfinite(given.learnt.capacity_g).all():
         return []
     told = "; ".join(f"{kind} {figure:g}" for kind, figure in fig.AIR_CHANGE_KINDS.items())
     return [f"air changes an hour of other rooms, to compare: {told}"]
 
 
-def _switching(given: Setting, asked: Asked, machines) -> str:
+def _switching(given: Setting, asked: DryingInputs, machines) -> str:
     """How often a humidistat would switch in the central room, at a load of half the machine."""
     warm = float(given.learnt.reference_c)
     able = float(machines[0].grams_h(warm, asked.set_percent or float(fig.SET_PERCENT)))
@@ -379,7 +379,7 @@ def _switching(given: Setting, asked: Asked, machines) -> str:
     )
 
 
-def _questions(asked: Asked) -> tuple[str, ...]:
+def _questions(asked: DryingInputs) -> tuple[str, ...]:
     out = []
     if asked.others is None:
         out.append("Do panels, furniture, instruments or books stand in the room? Drying may split or lift them "

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from envwatch.cases.dehumidifier.inputs import Asked
+from envwatch.cases.dehumidifier.inputs import DryingInputs
 from envwatch.climate.outdoors import DATED, Outdoors, bridged, on_grid
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
@@ -15,7 +15,7 @@ from envwatch.physics.room import Drive
 YEAR = pd.Timedelta(days=365)
 
 
-def span_of(indoor: Climate, outdoors: Outdoors, asked: Asked) -> tuple[pd.Timestamp, pd.Timestamp]:
+def span_of(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> tuple[pd.Timestamp, pd.Timestamp]:
     """The span that is used: as asked, else the last year in which room and outdoors were both read.
 
     Raises
@@ -42,7 +42,7 @@ def span_of(indoor: Climate, outdoors: Outdoors, asked: Asked) -> tuple[pd.Times
 
 
 def drive(
-    indoor: Climate, outdoors: Outdoors, asked: Asked, start: pd.Timestamp, end: pd.Timestamp, zone: str
+    indoor: Climate, outdoors: Outdoors, asked: DryingInputs, start: pd.Timestamp, end: pd.Timestamp, zone: str
 ) -> Drive:
     """The log's temperature and the vapour outdoors on steps of 15 minutes, or of an hour where it was read hourly.
 
@@ -58,7 +58,7 @@ def drive(
                  int(run_in) * round(1 / step_h))  # fmt: skip
 
 
-def visits(time: pd.DatetimeIndex, asked: Asked, zone: str) -> np.ndarray | None:
+def visits(time: pd.DatetimeIndex, asked: DryingInputs, zone: str) -> np.ndarray | None:
     """True at steps at which somebody empties the tank: at noon of the days named, or each so many hours."""
     if asked.tank_l is None:
         return None

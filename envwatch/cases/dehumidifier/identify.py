@@ -8,13 +8,13 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate as describing
-from envwatch.cases.dehumidifier.inputs import Asked
+from envwatch.cases.dehumidifier.inputs import DryingInputs
 from envwatch.climate.outdoors import BOUNDS, DATED, MONTHLY, Outdoors, bridged, on_grid
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures import dehumidifier as fig
 from envwatch.physics.room import content, per_percent
-from envwatch.physics.room.fit import Interval, RoomFit, identify
+from envwatch.physics.room.fit import Interval80, RoomFit, identify
 from envwatch.physics.room.regressors import Hours
 
 SHORTEST_STRETCH_H = 48
@@ -46,15 +46,15 @@ class Learnt:
     bias_g_m3: tuple[float, float] = (0.0, 0.0)  # what the loggers indoors and outdoors may be off by (limits of error)
 
     @property
-    def excess(self) -> Interval:
+    def excess(self) -> Interval80:
         """Source over air change with its 80 % interval, the loggers' own errors within it. [g/m³]"""
         scatter = np.quantile(self.excess_g_m3, [0.1, 0.9]) - self.best[1]
         off = 1.2816 / 2 * float(np.hypot(*self.bias_g_m3))  # a limit of error is taken as two standard deviations
         below, above = (float(np.hypot(s, off)) for s in scatter)
-        return Interval(self.best[1] - below, self.best[1], self.best[1] + above)
+        return Interval80(self.best[1] - below, self.best[1], self.best[1] + above)
 
 
-def learn(indoor: Climate, outdoors: Outdoors, asked: Asked) -> Learnt:
+def learn(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> Learnt:
     """What the log tells of its room.
 
     Raises
@@ -82,7 +82,7 @@ def learn(indoor: Climate, outdoors: Outdoors, asked: Asked) -> Learnt:
 # ------------------------------------------------------------------------------------------------ the log's hours
 
 
-def hours_of(indoor: Climate, outdoors: Outdoors, asked: Asked) -> tuple[Hours, pd.DatetimeIndex]:
+def hours_of(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> tuple[Hours, pd.DatetimeIndex]:
     """The hours with the room's temperature and the vapour outdoors known, cut at gaps of over six hours."""
     hourly = describing.hourly(indoor)
     temp_c, inside = bridged(hourly.time, hourly.temp_c, hourly.time, float(fig.FIT_GAP_H))
@@ -111,7 +111,7 @@ def _hourly(outdoors: Outdoors) -> Outdoors:
 # ----------------------------------------------------------------------------------------------------- questions
 
 
-def _ask_for_machine(indoor: Climate, outdoors: Outdoors, asked: Asked) -> None:
+def _ask_for_machine(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> None:
     if asked.machine_in_log == "yes":
         raise Question(
             "While a machine dries or wets a room its log does not show the room itself: give the days on which it was "
@@ -136,7 +136,7 @@ def _ask_for_machine(indoor: Climate, outdoors: Outdoors, asked: Asked) -> None:
         )  # fmt: skip
 
 
-def ask_about_sink(excess_low: float, excess_high: float, asked: Asked) -> None:
+def ask_about_sink(excess_low: float, excess_high: float, asked: DryingInputs) -> None:
     """A room that loses water of itself is never quietly taken as one without a source."""
     if excess_high < 0 and not asked.sink:
         raise Question(
@@ -157,7 +157,7 @@ def _ask_about_weighed(fit: RoomFit) -> None:
 # ------------------------------------------------------------------------------------------------ ways of learning
 
 
-def _from_log(indoor: Climate, outdoors: Outdoors, asked: Asked) -> Learnt:
+def _from_log(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> Learnt:
     hours, time = hours_of(indoor, outdoors, asked)
     fit = identify(hours, asked.seed)
     _ask_about_weighed(fit)
@@ -202,11 +202,11 @@ def _spread(middle: float, gsd: float, count: int = 300) -> np.ndarray:
     return middle * gsd ** ndtri((np.arange(count) + 0.5) / count)
 
 
-def _shuffled(values: np.ndarray, asked: Asked) -> np.ndarray:
+def _shuffled(values: np.ndarray, asked: DryingInputs) -> np.ndarray:
     return np.random.default_rng(asked.seed).permutation(values)
 
 
-def _given(indoor: Climate, asked: Asked) -> Learnt:
+def _given(indoor: Climate, asked: DryingInputs) -> Learnt:
     """Air change and source as said; how much is held, as said or drawn."""
     assert asked.air_change_h is not None and asked.source_g_h is not None and asked.volume_m3 is not None
     reference = float(np.nanmean(indoor.temp_c))

@@ -55,7 +55,7 @@ Range = tuple[float, float]
 
 
 @dataclass(frozen=True, eq=False)
-class Asked:
+class DryingInputs:
     """All that was said. Ranges are 80 % ranges; a single figure is a range of no width.
 
     Attributes

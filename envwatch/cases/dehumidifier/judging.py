@@ -12,7 +12,7 @@ from envwatch import air, verdict
 from envwatch import climate as describing
 from envwatch.archive import Studio
 from envwatch.cases.dehumidifier.alternatives import Counted
-from envwatch.cases.dehumidifier.model import Change
+from envwatch.cases.dehumidifier.model import FindingChange
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.findings import Level, Verdict, outside
@@ -23,7 +23,7 @@ from envwatch.physics import wall
 
 
 @dataclass(frozen=True)
-class Hung:
+class HungPainting:
     """A painting in the room, and where in it."""
 
     painting: Painting
@@ -46,7 +46,9 @@ class Room:
     judged_from: pd.Timestamp  # the days before it, the run-in, carry the layers' state
 
 
-def paintings_in(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp, room: Room) -> list[Hung]:
+def paintings_in(
+    studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp, room: Room
+) -> list[HungPainting]:
     """The paintings in a place at the end of a span, with the air of their own position where it was read."""
     found = []
     for painting in studio.paintings().values():
@@ -57,17 +59,17 @@ def paintings_in(studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Tim
     return found
 
 
-def _hung(studio, painting: Painting, position: Placement, place_id: str, start, end, room: Room) -> Hung:
+def _hung(studio, painting: Painting, position: Placement, place_id: str, start, end, room: Room) -> HungPainting:
     there, general = (describing.hourly(studio.climate(place_id, start, end, p)) for p in (position, None))
     away = pd.Series(there.temp_c - general.temp_c, index=there.time)
     if not np.nanmax(np.abs(away.to_numpy()), initial=0.0) > 0:
-        return Hung(painting, position, None)
+        return HungPainting(painting, position, None)
     away = away.reindex(room.time)
     by_month = away.groupby(room.time.month).transform("mean")
-    return Hung(painting, position, away.fillna(by_month).fillna(away.mean()).to_numpy(), True)
+    return HungPainting(painting, position, away.fillna(by_month).fillna(away.mean()).to_numpy(), True)
 
 
-def exposure(room: Room, hung: Hung, rh_percent: np.ndarray, warmer_k: np.ndarray | float) -> Exposure:
+def exposure(room: Room, hung: HungPainting, rh_percent: np.ndarray, warmer_k: np.ndarray | float) -> Exposure:
     """The exposure of a painting at its position, from the room's simulated humidity. (h,) NaN: not known."""
     temp_c = room.temp_c + warmer_k
     rh = np.clip(rh_percent, 0, 100).astype(float)
@@ -90,13 +92,13 @@ def _climate(room: Room, temp_c: np.ndarray, rh_percent: np.ndarray) -> Climate:
                       hours=np.ones(int(read.sum())), sensor=room.sensor)  # fmt: skip
 
 
-def build_up(hung: Hung) -> Painting:
+def build_up(hung: HungPainting) -> Painting:
     """The painting without what no hazard looks at: paintings alike in the rest are judged once."""
     return replace(hung.painting, id="", title="", maker="", owner="", stays=(), care_until=None)
 
 
 def judged(
-    studio: Studio, room: Room, hung: Sequence[Hung], rh_percent: np.ndarray, warmer_k, treated_on: pd.Timestamp
+    studio: Studio, room: Room, hung: Sequence[HungPainting], rh_percent: np.ndarray, warmer_k, treated_on: pd.Timestamp
 ) -> dict[str, Verdict]:
     """Verdict by painting, as treated at a stated start; of a room without paintings, of the bare room under ""."""
     found: dict[tuple, Verdict] = {}
@@ -112,13 +114,13 @@ def judged(
             found[key] = verdict.judge(airs[where], treated, room.judged_from, studio.materials())
         out[one.painting.id] = replace(found[key], painting_id=one.painting.id)
     if not hung:
-        bare = Hung(Painting("", ""), Placement.UNKNOWN, None)
+        bare = HungPainting(Painting("", ""), Placement.UNKNOWN, None)
         out[""] = verdict.judge(exposure(room, bare, rh_percent, warmer_k), None, room.judged_from)
     return out
 
 
 def judged_at(
-    studio: Studio, room: Room, hung: Sequence[Hung], counted: Counted, lane: int, treated_on: pd.Timestamp
+    studio: Studio, room: Room, hung: Sequence[HungPainting], counted: Counted, lane: int, treated_on: pd.Timestamp
 ) -> dict[str, Verdict]:
     """Verdicts on one whole draw of an alternative."""
     warmer = 0.0 if counted.warmer_k is None else counted.warmer_k[:, lane].astype(float)
@@ -133,7 +135,7 @@ def wall_mean(time: pd.DatetimeIndex, outside_c: np.ndarray) -> np.ndarray:
 # ------------------------------------------------------------------------------------------------- before and after
 
 
-def changes(before: Mapping[str, Verdict], after: Mapping[str, Verdict]) -> tuple[Change, ...]:
+def changes(before: Mapping[str, Verdict], after: Mapping[str, Verdict]) -> tuple[FindingChange, ...]:
     """Flag by flag, what an alternative cleared, left, or brought; those raised in neither are left out.
 
     A limit from memory alone raises none: the case goes to whoever pays.
@@ -149,5 +151,5 @@ def changes(before: Mapping[str, Verdict], after: Mapping[str, Verdict]) -> tupl
                 continue
             shown = b if b is not None and levels[1] >= Level.WATCH else a
             assert shown is not None
-            out.append(Change(id, *key, *levels, shown.layer, shown.sentence))
+            out.append(FindingChange(id, *key, *levels, shown.layer, shown.sentence))
     return tuple(out)

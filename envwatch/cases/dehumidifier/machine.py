@@ -112,7 +112,7 @@ class Capacity:
 
 
 @dataclass(frozen=True)
-class Point:
+class SheetPoint:
     """One line of a maker's data sheet. `litres_per_kwh`: NaN where it is not told."""
 
     temp_c: float
@@ -229,7 +229,7 @@ def _refuse_efficiency(litres_per_kwh: float, most: float) -> None:
         raise BadInput(what, field="litres_per_kwh", place=f"{litres_per_kwh:g} litres per kWh")
 
 
-def from_points(machine: Machine, points: tuple[Point, ...]) -> Machine:
+def from_points(machine: Machine, points: tuple[SheetPoint, ...]) -> Machine:
     """The machine by its owner's data sheet, which beats the curve.
 
     One point scales the curve; two or more, by least squares, scale it and tilt it with temperature.
@@ -251,7 +251,7 @@ def from_points(machine: Machine, points: tuple[Point, ...]) -> Machine:
     return replace(machine, curve=curve, efficiency=efficiency, notes=(*machine.notes, note))
 
 
-def _tilted(curve, at: RatingPoint, points: tuple[Point, ...], shares: list[float]) -> tuple[float, ...]:
+def _tilted(curve, at: RatingPoint, points: tuple[SheetPoint, ...], shares: list[float]) -> tuple[float, ...]:
     temp_c = np.array([point.temp_c for point in points])
     base = curve_share(curve, temp_c, np.array([point.rh_percent for point in points]))
     columns = np.column_stack([base, temp_c - at.temp_c])
@@ -311,7 +311,7 @@ def data_sheet(path: Path):
     rows = cell_rows(path)
     try:
         return tuple(
-            Point(float(row["temp_c"]), float(row["rh_percent"]), float(row["litres_day"]),
+            SheetPoint(float(row["temp_c"]), float(row["rh_percent"]), float(row["litres_day"]),
                   float(row.get("litres_per_kwh") or "nan"))
             for row in rows
         )  # fmt: skip

@@ -35,8 +35,8 @@ class Outcome:
     ageing_pace: float  # against doing nothing, middle draws; under 1 is slower
     level: Level  # worst over the paintings, middle draw
     level_nine_in_ten: Level
-    changes: tuple[Change, ...]
-    changes_nine_in_ten: tuple[Change, ...]
+    changes: tuple[FindingChange, ...]
+    changes_nine_in_ten: tuple[FindingChange, ...]
     price: float | None
     cost_year: float | None  # current and service
     cost_life: float | None  # price, current and service over its life
@@ -44,7 +44,7 @@ class Outcome:
     notes: tuple[str, ...] = ()
 
     @property
-    def new(self) -> tuple[Change, ...]:
+    def new(self) -> tuple[FindingChange, ...]:
         """Flags that it brings, or makes worse, in the middle draw or at the 90th percentile."""
         every = (*self.changes, *self.changes_nine_in_ten)
         found = {(c.painting_id, c.hazard, c.mechanism): c for c in every if c.state in ("new", "worse")}
@@ -77,7 +77,7 @@ class Fitted:
 
 
 @dataclass(frozen=True, eq=False)
-class Case:
+class DehumidifierCase:
     """The whole case."""
 
     studio: str
@@ -98,7 +98,7 @@ class Case:
     load: Load
     outcomes: tuple[Outcome, ...]
     causes: tuple[Cause, ...]
-    advice: Advice
+    advice: Recommendation
     picture: Picture
     draws: int
     money: Money
@@ -114,7 +114,7 @@ class Case:
 
 
 @dataclass(frozen=True)
-class Advice:
+class Recommendation:
     """What is recommended.
 
     Attributes
@@ -132,7 +132,7 @@ class Advice:
 
 
 @dataclass(frozen=True)
-class Change:
+class FindingChange:
     """What became of one flag of one painting. `state`: "cleared", "eased", "stays", "worse", "new", "unseen"."""
 
     painting_id: str

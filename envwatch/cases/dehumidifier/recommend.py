@@ -15,14 +15,14 @@ from envwatch.cases.dehumidifier.alternatives import (
     TIGHTER,
     TIGHTER_MACHINE,
 )
-from envwatch.cases.dehumidifier.model import Advice
+from envwatch.cases.dehumidifier.model import Recommendation
 from envwatch.climate.outdoors import BOUNDS
 from envwatch.core.findings import Level, ours
 from envwatch.core.text import several
 from envwatch.figures import dehumidifier as fig
 
 if TYPE_CHECKING:
-    from envwatch.cases.dehumidifier.inputs import Asked
+    from envwatch.cases.dehumidifier.inputs import DryingInputs
     from envwatch.cases.dehumidifier.model import Outcome
     from envwatch.cases.dehumidifier.sizing import Load
 
@@ -46,12 +46,12 @@ def harms(outcome: Outcome) -> bool:
     return any(change.after >= Level.ACT for change in outcome.new)
 
 
-def advise(outcomes: Sequence[Outcome], water: Load, paintings: int, place: str, asked: Asked) -> Advice:
+def advise(outcomes: Sequence[Outcome], water: Load, paintings: int, place: str, asked: DryingInputs) -> Recommendation:
     """The recommendation over all alternatives, doing nothing first among them."""
     nothing = outcomes[0]
     open_ = (_will_not_fix(nothing), _measure_first(asked))
     if enough(nothing):
-        return Advice("not needed", nothing.name, _not_needed(nothing, place), *open_)
+        return Recommendation("not needed", nothing.name, _not_needed(nothing, place), *open_)
     ranked = sorted((o for o in outcomes if o.kind in ORDER and not harms(o)), key=_rank)
     best = next((o for o in ranked if enough(o)), None)
     if best is not None:
@@ -60,14 +60,14 @@ def advise(outcomes: Sequence[Outcome], water: Load, paintings: int, place: str,
         said = _does(best, nothing, paintings, place, tried)
         if _bounds_only(asked):
             said = f"On bounds only, for want of any record of the air outdoors: {said}"
-        return Advice(kind, best.name, said, *open_)
+        return Recommendation(kind, best.name, said, *open_)
     paper = next((o for o in ranked if on_paper(o)), None)
     if paper is not None:
-        return Advice("on paper", paper.name, _on_paper(paper, nothing, paintings, place), *open_)
-    return Advice("not helped", nothing.name, _not_helped(outcomes, water, place), *open_)
+        return Recommendation("on paper", paper.name, _on_paper(paper, nothing, paintings, place), *open_)
+    return Recommendation("not helped", nothing.name, _not_helped(outcomes, water, place), *open_)
 
 
-def _bounds_only(asked: Asked) -> bool:
+def _bounds_only(asked: DryingInputs) -> bool:
     return asked.outdoors is not None and asked.outdoors.kind == BOUNDS
 
 
@@ -158,7 +158,7 @@ def _will_not_fix(nothing: Outcome) -> tuple[str, ...]:
     return tuple(out)
 
 
-def _measure_first(asked: Asked) -> tuple[str, ...]:
+def _measure_first(asked: DryingInputs) -> tuple[str, ...]:
     out = []
     if not asked.weighed and asked.air_change_h is None:
         out.append(
@@ -170,4 +170,4 @@ def _measure_first(asked: Asked) -> tuple[str, ...]:
     return tuple(out)
 
 
-__all__ = ["NOTHING", "Advice", "advise", "enough", "harms", "on_paper"]
+__all__ = ["NOTHING", "Recommendation", "advise", "enough", "harms", "on_paper"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from envwatch.cases.dehumidifier.identify import Learnt
-from envwatch.cases.dehumidifier.inputs import Asked, Range
+from envwatch.cases.dehumidifier.inputs import DryingInputs, Range
 from envwatch.figures import dehumidifier as fig
 from envwatch.physics.room import Rooms, per_percent
 
@@ -51,7 +51,7 @@ class Draws:
         }  # fmt: skip
 
 
-def drawn(learnt: Learnt, asked: Asked, volume_m3: float, count: int) -> Draws:
+def drawn(learnt: Learnt, asked: DryingInputs, volume_m3: float, count: int) -> Draws:
     """So many rooms, after the central one."""
     random = np.random.default_rng(asked.seed)
     pick = random.integers(0, len(learnt.rate_h), count)
@@ -79,7 +79,7 @@ def drawn(learnt: Learnt, asked: Asked, volume_m3: float, count: int) -> Draws:
     )  # fmt: skip
 
 
-def _changes(asked: Asked, volume_m3: float, excess, weighed, normal) -> np.ndarray:
+def _changes(asked: DryingInputs, volume_m3: float, excess, weighed, normal) -> np.ndarray:
     """The air change: as said; from weighed water; from a source that was said; else what rooms commonly have."""
     if asked.air_change_h is not None:
         return _within(asked.air_change_h, normal["changes"])
@@ -102,7 +102,7 @@ def _within(span: Range, normal: np.ndarray) -> np.ndarray:
     return np.sqrt(low * high) * (high / low) ** (normal / (2 * Z80))
 
 
-def how_sized(asked: Asked, learnt: Learnt) -> str:
+def how_sized(asked: DryingInputs, learnt: Learnt) -> str:
     """Where the absolute scale came from, in words."""
     if asked.air_change_h is not None:
         return "air change as given"

@@ -14,7 +14,7 @@ from envwatch import air, verdict
 from envwatch import climate as describing
 from envwatch.archive import Studio
 from envwatch.cases.dehumidifier.case import NEVER_MOVED_TO, setting, studio_outdoors
-from envwatch.cases.dehumidifier.inputs import Asked
+from envwatch.cases.dehumidifier.inputs import DryingInputs
 from envwatch.cases.dehumidifier.judging import paintings_in
 from envwatch.climate.exposure import Exposure, Stint
 from envwatch.climate.outdoors import DATED, Outdoors, on_grid
@@ -98,7 +98,7 @@ def lag_of(temp_c: np.ndarray, outside_c: np.ndarray) -> Lag:
 
 
 def ahead(
-    studio: Studio, place_id: str, now: pd.Timestamp, highest_c: float, lowest_c: float, days: int, asked: Asked
+    studio: Studio, place_id: str, now: pd.Timestamp, highest_c: float, lowest_c: float, days: int, asked: DryingInputs
 ) -> Ahead:
     """What so many days between two temperatures outdoors would do, from the last reading on.
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from envwatch.cases.dehumidifier.inputs import Asked, Money, Range, Weighed
+from envwatch.cases.dehumidifier.inputs import DryingInputs, Money, Range, Weighed
 from envwatch.cases.dehumidifier.machine import Capacity, Litres, Machine, RatingPoint, USPints, condensing, desiccant
 from envwatch.cases.fields import dehumidifier as fields
 from envwatch.cases.fields.dehumidifier import INPUTS
@@ -79,7 +79,9 @@ def machine(kind: str, amount: float, rated_at: str | None, per_kwh: float | Non
 Given = Mapping[str, Any]  # by the names of `fields.INPUTS`: text, figures, or lists of them
 
 
-def asked(given: Given, zone: str, outdoors: Outdoors | None, machines: tuple[Machine, ...] | None = None) -> Asked:
+def asked(
+    given: Given, zone: str, outdoors: Outdoors | None, machines: tuple[Machine, ...] | None = None
+) -> DryingInputs:
     """All that was given; what is empty is not said.
 
     Without `machines` one is `kind`, `capacity`, `rated_at`, `litres_per_kwh` and `price`; a second one has the same
@@ -104,7 +106,7 @@ def asked(given: Given, zone: str, outdoors: Outdoors | None, machines: tuple[Ma
 
     if machines is None:
         machines = tuple(made for which in ("", "2") if (made := _machine(told, which)) is not None)
-    return Asked(
+    return DryingInputs(
         outdoors=outdoors, volume_m3=figure("volume"), air_change_h=spans("air_change"), source_g_h=spans("source"),
         buffer_g=figure("buffer"),
         weighed=tuple(

@@ -12,7 +12,7 @@ from envwatch.archive import Studio
 from envwatch.cases.dehumidifier.alternatives import MACHINE, Alternative, counted
 from envwatch.cases.dehumidifier.case import setting, studio_outdoors
 from envwatch.cases.dehumidifier.forcing import drive
-from envwatch.cases.dehumidifier.inputs import Asked
+from envwatch.cases.dehumidifier.inputs import DryingInputs
 from envwatch.cases.dehumidifier.model import Three
 from envwatch.climate.outdoors import DATED
 from envwatch.core.errors import BadInput, NotThere, Question
@@ -22,7 +22,7 @@ from envwatch.physics.room import simulate
 
 
 @dataclass(frozen=True, eq=False)
-class After:
+class SavingsCheck:
     """Forecast against log since a machine was switched on. Threes are the 10th, 50th and 90th percentile."""
 
     place: Place
@@ -41,7 +41,9 @@ class After:
     sentence: str
 
 
-def after_buying(studio: Studio, place_id: str, now: pd.Timestamp, since: pd.Timestamp, asked: Asked) -> After:
+def after_buying(
+    studio: Studio, place_id: str, now: pd.Timestamp, since: pd.Timestamp, asked: DryingInputs
+) -> SavingsCheck:
     """Compare forecast and log from the day a machine was switched on.
 
     The room is learnt from the log before that day. Its own temperature since then is taken from the log.
@@ -79,7 +81,7 @@ def after_buying(studio: Studio, place_id: str, now: pd.Timestamp, since: pd.Tim
     return _compared(before.place, machine.words, weather, log, with_it, without, begin, end)
 
 
-def _compared(place, machine, weather, log, with_it, without, begin, end) -> After:
+def _compared(place, machine, weather, log, with_it, without, begin, end) -> SavingsCheck:
     hourly = describing.hourly(log)
     seen = pd.Series(hourly.rh_percent, hourly.time).reindex(weather.hours).to_numpy()
     drawn = with_it.rh_percent[:, 1:].astype(float)
@@ -90,7 +92,7 @@ def _compared(place, machine, weather, log, with_it, without, begin, end) -> Aft
     damp = int((seen[both] > fig.DAMP_LINE).sum())
     forecast, other = with_it.at(with_it.damp_h), without.at(without.damp_h)
     means = tuple(float(q) for q in np.quantile(np.nanmean(drawn[both], axis=0), [0.1, 0.5, 0.9]))
-    return After(
+    return SavingsCheck(
         place, machine, begin, end, int(both.sum()), within, damp, forecast, other, float(seen[both].mean()),
         means, with_it.at(with_it.litres), with_it.at(with_it.kwh), _sentence(damp, forecast, other, within),
     )  # fmt: skip

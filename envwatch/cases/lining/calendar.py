@@ -7,13 +7,13 @@ from collections.abc import Iterator, Sequence
 
 import pandas as pd
 
-from envwatch.cases.aftercare import Step
+from envwatch.cases.aftercare import CareStep
 
 LINE_OCTETS = 75  # RFC 5545, 3.1: longer lines are folded
 PRODUCT = "-//envwatch//what is due//EN"
 
 
-def calendar(steps: Sequence[Step], title: str, zone: str, made_at: pd.Timestamp) -> bytes:
+def calendar(steps: Sequence[CareStep], title: str, zone: str, made_at: pd.Timestamp) -> bytes:
     r"""Steps that are not done as a calendar file.
 
     Parameters
@@ -38,7 +38,7 @@ def calendar(steps: Sequence[Step], title: str, zone: str, made_at: pd.Timestamp
     return "".join(f"{part}\r\n" for line in (*lines, "END:VCALENDAR") for part in _folded(line)).encode("utf-8")
 
 
-def _event(step: Step, title: str, zone: str, made_at: pd.Timestamp) -> Iterator[str]:
+def _event(step: CareStep, title: str, zone: str, made_at: pd.Timestamp) -> Iterator[str]:
     day = step.on.tz_convert(zone)
     name = "|".join((step.painting_id, step.treatment_id, step.what))
     yield "BEGIN:VEVENT"

@@ -11,7 +11,7 @@ import pandas as pd
 from envwatch import climate, verdict
 from envwatch.archive import Studio
 from envwatch.archive.intake.status import record_begin
-from envwatch.cases.aftercare import Step, due_after
+from envwatch.cases.aftercare import CareStep, due_after
 from envwatch.cases.lining import before, working
 from envwatch.cases.lining.ahead import Forecast, days_ahead
 from envwatch.cases.lining.bench import Bench, Lying, Room, lying, room_of
@@ -77,7 +77,7 @@ class Today:
     room_basis: str
     adhesive: str
     families: tuple[Family, ...]
-    ahead: tuple[Step, ...]
+    ahead: tuple[CareStep, ...]
     cautions: tuple[str, ...]
 
 
@@ -198,7 +198,7 @@ def _not_chosen(families: Sequence[Family]) -> Check:
     return Check("adhesive", word, f"Not chosen yet. By their own conditions alone: {told}.")
 
 
-def _if_lined(key: str, materials: Materials, painting: Painting, zone: str, now: pd.Timestamp) -> tuple[Step, ...]:
+def _if_lined(key: str, materials: Materials, painting: Painting, zone: str, now: pd.Timestamp) -> tuple[CareStep, ...]:
     """What would fall due after it, but for the looks."""
     kind = "lining" if "film" in materials[key].roles else "consolidation"
     bare = replace(painting, layers=(), observations=())

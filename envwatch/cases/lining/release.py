@@ -12,7 +12,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.status import record_begin
-from envwatch.cases.aftercare import Step, due
+from envwatch.cases.aftercare import CareStep, due
 from envwatch.cases.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check, answer
 from envwatch.cases.lining.course_open import dried_back
 from envwatch.cases.lining.readiness import as_read, assessed
@@ -88,7 +88,7 @@ class Release:
     heat_limit_c: float  # what its layers bear on the way without being watched; NaN where none holds anything
     journey: Journey
     logger: str
-    ahead: tuple[Step, ...]
+    ahead: tuple[CareStep, ...]
     temp_c: float
     rh_percent: float
     look_for: tuple[str, ...] = ()  # what its lining shows when it suffers

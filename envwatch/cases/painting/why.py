@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from envwatch import verdict
-from envwatch.archive import Studio, Trace, reviews
+from envwatch.archive import Provenance, Studio, reviews
 from envwatch.cases import review
 from envwatch.cases.review import hit_rate, judging
 from envwatch.climate.exposure import Exposure, Stint, where
@@ -31,7 +31,7 @@ class Chain:
     painting: Painting
     period: Period
     stint: Stint | None  # where the painting stood at the worst moment
-    trace: Trace | None  # the reading at the worst moment, with its file and line
+    trace: Provenance | None  # the reading at the worst moment, with its file and line
     reference: str  # the full reference behind the limit
     others: tuple[str, ...]  # and behind what else the working names
     coverage: float

@@ -27,7 +27,7 @@ def urgency(finding: Finding) -> tuple:
 
 
 @dataclass(frozen=True, eq=False)
-class Trace:
+class Sparkline:
     """The painting's own air over the period, for a small drawing. NaN is a gap.
 
     `private`: some of it is the air of an owner's house, which shows when that stands empty; it stays on the screen of
@@ -50,7 +50,7 @@ class PaintingLine:
     seen_until: pd.Timestamp | None
     change: str = ""  # against the review before: "new", "worse", "eased", "as before"
     put_off: str = ""  # "until 30 Nov 2026: waiting for the owner", where it was put off and has not grown worse
-    trace: Trace | None = None
+    trace: Sparkline | None = None
     holes: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()  # times of the period in which nobody knows where it was
     left: Departure | None = None  # where it has left by now: it is judged until then
     read_until: pd.Timestamp | None = None  # its air, past the end of a week too: the next review goes on from there

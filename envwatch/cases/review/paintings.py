@@ -15,7 +15,7 @@ from envwatch.archive import Studio, reviews
 from envwatch.cases import leaving
 from envwatch.cases.leaving import Departure
 from envwatch.cases.review import drying, judging
-from envwatch.cases.review.model import PaintingLine, Trace, urgency
+from envwatch.cases.review.model import PaintingLine, Sparkline, urgency
 from envwatch.climate.exposure import ENCLOSED, Exposure
 from envwatch.core.dates import day_end
 from envwatch.core.findings import Level, Verdict
@@ -110,7 +110,7 @@ def _in_air(
     where = "whereabouts unknown" if last is None or not last.place_id else _where(last.place_name, last.position)
     return PaintingLine(
         painting, judged, where, read[-1] if len(read) else None,
-        trace=Trace(hourly.time, hourly.temp_c, hourly.rh_percent, _at_home(studio, exposures, span)),
+        trace=Sparkline(hourly.time, hourly.temp_c, hourly.rh_percent, _at_home(studio, exposures, span)),
         holes=_holes(exposures, span) if painting.stays else (),
         read_until=min((e.read_until for e in exposures if e.read_until is not None), default=None),
         drying=drying.draft(studio, painting, exposures, judged, span),

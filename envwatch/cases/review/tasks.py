@@ -71,7 +71,7 @@ def _ends(line: PaintingLine, until: pd.Timestamp) -> pd.Timestamp:
     return min(until, line.left.on) if closed and line.left is not None else until
 
 
-def _told(step: aftercare.Step, treatment: Treatment, zone: str) -> str:
+def _told(step: aftercare.CareStep, treatment: Treatment, zone: str) -> str:
     """In one line: a look by its day, anything else with the treatment it follows."""
     of = f"{treatment.kind} of {date(treatment.on, zone)}"
     if step.what.startswith("look: "):
@@ -79,7 +79,7 @@ def _told(step: aftercare.Step, treatment: Treatment, zone: str) -> str:
     return f"{step.what}; {of}"
 
 
-def _state(step: aftercare.Step, now: pd.Timestamp) -> str:
+def _state(step: aftercare.CareStep, now: pd.Timestamp) -> str:
     if step.on >= now:
         return "due next"
     return "was due; no look recorded" if step.what.startswith("look") else "was due"

@@ -29,7 +29,7 @@ from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.cold import cold
 from envwatch.hazards.canvas.extremes import damp, dry
 from envwatch.hazards.canvas.history import beyond
-from envwatch.hazards.canvas.response import ALL_INTENDED, Course, Usual, course
+from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual, course
 
 HAZARD = Hazard.FLUCTUATION
 DAY_H, WEEK_H = 24, 7 * 24
@@ -57,7 +57,7 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     return list(once(exposure, (HAZARD, canvas, start), lambda: _judged(course(exposure, canvas, start))))
 
 
-def _judged(seen: Course) -> list[Finding]:
+def _judged(seen: CanvasCourse) -> list[Finding]:
     asked = seen.in_period | seen.judged
     if not (asked & np.isfinite(seen.temp_c)).any():
         return [_nothing_read()]
@@ -74,17 +74,17 @@ def _nothing_read() -> Finding:
     )  # fmt: skip
 
 
-def swing(seen: Course) -> Finding:
+def swing(seen: CanvasCourse) -> Finding:
     """Change of the canvas within a day and within a week, on its lagged humidity."""
     found = _swing(seen, _recent(seen))
     return found if found.level < Level.WATCH else _swing(seen, 0)  # what is raised is followed back all the way
 
 
-def _recent(seen: Course) -> int:
+def _recent(seen: CanvasCourse) -> int:
     return max(int(np.argmax(seen.in_period)) - LOOKS_BACK_H, 0)
 
 
-def _swing(seen: Course, first: int) -> Finding:
+def _swing(seen: CanvasCourse, first: int) -> Finding:
     """The same on the rows from `first` on, which hold the period and what its windows look back on."""
     day, week = _changes(np.where(seen.intended, np.nan, seen.canvas_percent), first)
     most = {
@@ -128,16 +128,16 @@ ADVICE = {
 }
 
 
-def _changes(humidity: Array, first: int) -> tuple[climate.Change, Array]:
+def _changes(humidity: Array, first: int) -> tuple[climate.DayChange, Array]:
     """Change within a day and within a week at each row; NaN before `first`, from which on they are formed."""
     day, week = climate.change_24h(humidity[first:]), climate.change_within_week(humidity[first:])
     none = np.full(first, np.nan)
     kept = (np.concatenate([none, values]) for values in (day.from_mean, day.spread, day.from_day_before, week))
     from_mean, spread, from_day_before, week = kept
-    return climate.Change(from_mean, spread, from_day_before), week
+    return climate.DayChange(from_mean, spread, from_day_before), week
 
 
-def _changes_open(seen: Course, first: int) -> tuple[Array, Array]:
+def _changes_open(seen: CanvasCourse, first: int) -> tuple[Array, Array]:
     """The most that the changes of each hour may have been, the canvas anywhere between its ends at any hour."""
     low, high = (end[first:] for end in seen.ends)
     (least, most), days = (
@@ -150,7 +150,7 @@ def _changes_open(seen: Course, first: int) -> tuple[Array, Array]:
     return np.append(none, day), np.append(none, week)
 
 
-def _passed(seen: Course, day: Array, week: Array) -> Mask:
+def _passed(seen: CanvasCourse, day: Array, week: Array) -> Mask:
     by_day, by_week = day >= fig.DAY_CHANGE_WATCH, week >= fig.WEEK_CHANGE_WATCH
     return seen.until_judged(by_day, DAY_H) | seen.until_judged(by_week, WEEK_H)
 
@@ -164,7 +164,7 @@ def _most(judged: Array) -> tuple[float, int]:
 
 
 def _graded(
-    seen: Course, most: tuple[float, int], might: Array, limits: tuple[Figure, Figure], window_h: int
+    seen: CanvasCourse, most: tuple[float, int], might: Array, limits: tuple[Figure, Figure], window_h: int
 ) -> Finding:
     """One change against its limits, without words. `might`: the most that it may have been at each hour."""
     (value, row), (watch, act) = most, limits
@@ -181,7 +181,7 @@ def _graded(
     return seen.left_open(found, might, limits, hours=window_h)
 
 
-def _sentence(seen: Course, found: Finding, in_a_day: bool) -> str:
+def _sentence(seen: CanvasCourse, found: Finding, in_a_day: bool) -> str:
     when = "" if found.worst_at is None else seen.when(found.worst_at)
     if in_a_day:
         return (
@@ -204,7 +204,7 @@ def _calm_sentence(day: float, week: float, spread: float) -> str:
 
 
 def _working(
-    seen: Course, day: climate.Change, most: dict[str, tuple[float, int]], found: Finding, in_a_day: bool
+    seen: CanvasCourse, day: climate.DayChange, most: dict[str, tuple[float, int]], found: Finding, in_a_day: bool
 ) -> tuple[tuple[str, str], ...]:
     """The three readings of "±10 % in 24 h", the week, how the one that decides comes about, cycles and strain."""
     (mean, row), (week, week_row) = most["day"], most["week"]
@@ -226,7 +226,7 @@ def _working(
     )  # fmt: skip
 
 
-def _change_line(seen: Course, row: int, in_a_day: bool) -> reckoning.Lines:
+def _change_line(seen: CanvasCourse, row: int, in_a_day: bool) -> reckoning.Lines:
     """The change that decides, from the hours it was made of."""
     humidity = np.where(seen.intended, np.nan, seen.canvas_percent)
     if in_a_day:
@@ -242,7 +242,7 @@ def _change_line(seen: Course, row: int, in_a_day: bool) -> reckoning.Lines:
     return (*spread, *reckoning.mean_of_hours(humidity[max(row - 23, 0) : row + 1], "lagged humidity y", "% RH"))
 
 
-def _strain(seen: Course, row: int, in_a_day: bool) -> reckoning.Lines:
+def _strain(seen: CanvasCourse, row: int, in_a_day: bool) -> reckoning.Lines:
     """The strain of the change that decides: from the day's mean, or from the other daily mean of the week."""
     means = climate.running_mean(np.where(seen.intended, np.nan, seen.canvas_percent), 24, 0.5)
     temp_c = climate.running_mean(seen.temp_c, 24, 0.5)
@@ -257,7 +257,7 @@ def _strain(seen: Course, row: int, in_a_day: bool) -> reckoning.Lines:
     return seen.strain_at(last, Usual(float(means[first]), day, float(temp_c[first]), day), float(means[last]))
 
 
-def _uncertainty_line(seen: Course, row: int, found: Finding, window_h: int) -> reckoning.Lines:
+def _uncertainty_line(seen: CanvasCourse, row: int, found: Finding, window_h: int) -> reckoning.Lines:
     at = seen.time[row]
     sensor, why = seen.difference_u(at - pd.Timedelta(hours=window_h), at, row)
     gaps = seen.gap_u(row, window_h)
@@ -265,7 +265,7 @@ def _uncertainty_line(seen: Course, row: int, found: Finding, window_h: int) -> 
     return (("uncertainty", why + (more if gaps >= 0.05 else "")),)
 
 
-def _cycles(seen: Course) -> str:
+def _cycles(seen: CanvasCourse) -> str:
     """Rainflow cycles of the lagged humidity by range, over the whole exposure."""
     counts = climate.rainflow_cycles(seen.canvas_percent, climate.CYCLE_EDGES[0]).table()
     days = np.isfinite(seen.canvas_percent).sum() / 24

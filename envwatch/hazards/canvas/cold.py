@@ -14,13 +14,13 @@ from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas.extremes import bare, unread
-from envwatch.hazards.canvas.response import HOUR, Course
+from envwatch.hazards.canvas.response import HOUR, CanvasCourse
 
 OIL = (fig.OIL_COLD_WATCH_C, fig.OIL_COLD_ACT_C, fig.OIL_COLD_URGENT_C)
 ACRYLIC = (fig.ACRYLIC_COLD_WATCH_C, fig.ACRYLIC_COLD_ACT_C, fig.ACRYLIC_COLD_URGENT_C)
 
 
-def cold(seen: Course) -> Finding:
+def cold(seen: CanvasCourse) -> Finding:
     """Paint brittle in the cold; the limits rise by 5 K where the air is dry too."""
     reason = "Too little was read to say whether the paint was too cold."
     acrylic, assumed = seen.canvas.acrylic, seen.canvas.assumed
@@ -47,7 +47,7 @@ def _adds(rh_percent: Array) -> Array:
     return np.where(rh_percent < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
 
 
-def _left_open(seen: Course, found: Finding, limits: tuple[Figure, ...]) -> Finding:
+def _left_open(seen: CanvasCourse, found: Finding, limits: tuple[Figure, ...]) -> Finding:
     """The finding, with the level that hours not read came to if as cold and as dry as any about them."""
     at_worst_c = climate.worst_in_gaps(seen.temp_c, -1) - _adds(seen.air_ends[0])
     might = float(np.nanmin(np.where(seen.judged, at_worst_c, np.nan)))
@@ -59,7 +59,7 @@ def _left_open(seen: Course, found: Finding, limits: tuple[Figure, ...]) -> Find
     return replace(found, level_high=level, working=(*found.working, line))
 
 
-def _finding(seen: Course, layer: str, level: Level, limit: Figure, row: int, adds: float, guess: str) -> Finding:
+def _finding(seen: CanvasCourse, layer: str, level: Level, limit: Figure, row: int, adds: float, guess: str) -> Finding:
     value, at_c = float(seen.temp_c[row]), float(limit) + adds
     told = f"{at_c:g} °C{ours(limit)}" + (f", {adds:g} K up as the air is dry" if adds else "")
     if level >= Level.WATCH:

@@ -15,7 +15,7 @@ from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas import strain
-from envwatch.hazards.canvas.response import ALL_INTENDED, Course
+from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse
 
 DRY_ADVICE = {
     "look_for": "Cracks across the corners, flakes standing up, a canvas tight as a drum, a lining loose at the edge.",
@@ -32,7 +32,7 @@ DAMP_ADVICE = {
 DAMP_LIMITS = (fig.DAMP_SIZE_RH, fig.DAMP_CANVAS_RH, fig.DAMP_DANGER_RH)
 
 
-def bare(seen: Course, mechanism: Mechanism, layer: str, limit: Figure, level: Level, sentence: str) -> Finding:
+def bare(seen: CanvasCourse, mechanism: Mechanism, layer: str, limit: Figure, level: Level, sentence: str) -> Finding:
     """A finding with the limit's own source and confidence."""
     return Finding(
         Hazard.FLUCTUATION, mechanism, layer, seen.point, level, sentence, limit=float(limit), unit=limit.unit,
@@ -40,14 +40,14 @@ def bare(seen: Course, mechanism: Mechanism, layer: str, limit: Figure, level: L
     )  # fmt: skip
 
 
-def unread(seen: Course, mechanism: Mechanism, layer: str, limit: Figure, reason: str) -> Finding:
+def unread(seen: CanvasCourse, mechanism: Mechanism, layer: str, limit: Figure, reason: str) -> Finding:
     """No judged value: nothing was read, or all of the period was intended."""
     if seen.judged.any():
         return bare(seen, mechanism, layer, limit, Level.UNKNOWN, reason)
     return bare(seen, mechanism, layer, limit, Level.CLEAR, ALL_INTENDED)
 
 
-def dry(seen: Course) -> Finding:
+def dry(seen: CanvasCourse) -> Finding:
     """Glue size and ground pulled by dry air: a day under 35 %, or any hour under 25 %, of the canvas."""
     mechanism, layer = Mechanism.DRY_AIR, "glue size and ground"
     reason = "Too little was read to say whether the canvas was too dry."
@@ -83,14 +83,14 @@ def dry(seen: Course) -> Finding:
     return seen.finish(seen.advised(found, DRY_ADVICE), known, passed, reason, window_h)
 
 
-def _dry_sentence(seen: Course, row: int, value: float, limit: Figure, span: str, level: Level) -> str:
+def _dry_sentence(seen: CanvasCourse, row: int, value: float, limit: Figure, span: str, level: Level) -> str:
     told = f"the limit is {limit:g} %{ours(limit)}"
     if level >= Level.WATCH:
         return f"The canvas dried to {value:.1f} % RH ({span}, {seen.when(seen.time[row])}); {told}."
     return f"The driest {span} of the canvas was {value:.1f} % RH; {told}."
 
 
-def _size_line(seen: Course, row: int) -> tuple[tuple[str, str], ...]:
+def _size_line(seen: CanvasCourse, row: int) -> tuple[tuple[str, str], ...]:
     usual = seen.usual(row)
     if np.isnan(usual.percent):
         return ()
@@ -99,7 +99,7 @@ def _size_line(seen: Course, row: int) -> tuple[tuple[str, str], ...]:
     return (("size alone would yield", words),)
 
 
-def damp(seen: Course) -> Finding:
+def damp(seen: CanvasCourse) -> Finding:
     """Glue size soft over 75 %, canvas slack and then shrinking over 80 %, danger over 90 %, of the canvas."""
     mechanism, layer = Mechanism.DAMP_AIR, "glue size and canvas"
     reason = "Too little was read to say whether the canvas was too damp."
@@ -144,14 +144,14 @@ def _damp_level(value: float, longest_h: float) -> Level:
     return max(level, Level.ACT) if longest_h > fig.DAMP_SIZE_HOURS else level
 
 
-def _longest_soft(seen: Course, soft: Mask) -> float:
+def _longest_soft(seen: CanvasCourse, soft: Mask) -> float:
     """Hours of the longest spell: begun before the period or not where it asks for action, else those in the period."""
     window_h = int(fig.DAMP_SIZE_HOURS) + 1
     longest = np.nanmax(seen.told(climate.hours_in_spell(soft), window_h, (window_h,)), initial=0)
     return float(longest if longest >= window_h else climate.hours_in_spell(soft & seen.judged).max(initial=0))
 
 
-def _damp_sentence(seen: Course, row: int, value: float, longest: float, limit: Figure, level: Level) -> str:
+def _damp_sentence(seen: CanvasCourse, row: int, value: float, longest: float, limit: Figure, level: Level) -> str:
     if level < Level.WATCH:
         return f"The canvas came to {value:.1f} % RH at most; the limit is {limit:g} %{ours(limit)}."
     does = {75.0: "glue size softens", 80.0: "a canvas shrinks on its stretcher", 90.0: "a canvas is in danger"}

@@ -16,7 +16,7 @@ from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas import strain
-from envwatch.hazards.canvas.response import ALL_INTENDED, Course, Usual
+from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual
 
 DAY = pd.Timedelta(days=1)
 LEAST = float(fig.BAND_LEAST)
@@ -27,7 +27,7 @@ Ends = tuple[Array, Array, Array, Array]  # lowest and highest level, calmest ed
 
 
 @dataclass(frozen=True, eq=False)
-class Known:
+class KnownRange:
     """What a canvas is held against: a level at each hour, the edges about it, and what it has met before."""
 
     level: Array  # (n,) NaN where not known
@@ -44,7 +44,7 @@ class Known:
     ends: tuple[Ends, ...] = ()  # what gaps leave open of level and edges
 
 
-def beyond(seen: Course) -> Finding:
+def beyond(seen: CanvasCourse) -> Finding:
     """How far the canvas went outside what it has known."""
     known = what_it_knows(seen)
     departure = seen.canvas_percent - known.level
@@ -63,14 +63,14 @@ def beyond(seen: Course) -> Finding:
     )  # fmt: skip
 
 
-def _new_to_it(seen: Course, known: Known) -> Mask:
+def _new_to_it(seen: CanvasCourse, known: KnownRange) -> Mask:
     if known.met is None:
         return np.ones(len(seen.time), bool)
     drier, damper = strain.proof_excess(seen.canvas_percent, *known.met)
     return (drier > 0) | (damper > 0)
 
 
-def _over_at_worst(seen: Course, known: Known) -> Array:
+def _over_at_worst(seen: CanvasCourse, known: KnownRange) -> Array:
     """How far outside the band the canvas may have been at each hour, by what gaps leave open of it and the band."""
     over = np.full(len(seen.time), -np.inf)
     least, most = seen.ends
@@ -82,7 +82,7 @@ def _over_at_worst(seen: Course, known: Known) -> Array:
     return np.where(np.isfinite(over), over, np.nan)
 
 
-def what_it_knows(seen: Course) -> Known:
+def what_it_knows(seen: CanvasCourse) -> KnownRange:
     """The level and the band for this canvas, from its lining on; the history before a lining proves nothing."""
     lined = seen.canvas.lined_on
     if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
@@ -95,7 +95,7 @@ def what_it_knows(seen: Course) -> Known:
     return _from_history(seen, lined)
 
 
-def humidity_at(seen: Course, lined: pd.Timestamp) -> float:
+def humidity_at(seen: CanvasCourse, lined: pd.Timestamp) -> float:
     """What it was lined at: the room's humidity as entered with the lining, else the air of the three days about it.
 
     Hours of an intended stay (a humidity chamber, a wet treatment) are none of it: those next to it stand in, of two
@@ -107,7 +107,7 @@ def humidity_at(seen: Course, lined: pd.Timestamp) -> float:
     return float(np.nanmean(air)) if np.isfinite(air).sum() >= 24 else float("nan")
 
 
-def _lined_between(seen: Course, lined: pd.Timestamp) -> tuple[Ends, ...]:
+def _lined_between(seen: CanvasCourse, lined: pd.Timestamp) -> tuple[Ends, ...]:
     """What gaps leave open of what it was lined at."""
     rows = _days_about(seen, lined)
     if seen.canvas.lined_at_percent is not None or np.isfinite(seen.rh_percent[rows]).all():
@@ -120,7 +120,7 @@ def _lined_between(seen: Course, lined: pd.Timestamp) -> tuple[Ends, ...]:
     return ((low, high, -least, least),)
 
 
-def _days_about(seen: Course, lined: pd.Timestamp) -> Whole:
+def _days_about(seen: CanvasCourse, lined: pd.Timestamp) -> Whole:
     """Rows of the three days about a lining without hours of intended stays, those next to it in their stead."""
     first, middle, last = seen.time.searchsorted([lined - 14 * DAY, lined + DAY / 2, lined + 14 * DAY]).tolist()
     own = first + np.flatnonzero(~seen.intended[first:last])
@@ -128,18 +128,18 @@ def _days_about(seen: Course, lined: pd.Timestamp) -> Whole:
     return own[max(at - 36, 0) : at + 36]
 
 
-def _first_year(seen: Course, lined: pd.Timestamp, at_lining: float) -> Known:
+def _first_year(seen: CanvasCourse, lined: pd.Timestamp, at_lining: float) -> KnownRange:
     level, least = np.where(seen.time >= lined, at_lining, np.nan), np.full(len(seen.time), LEAST)
     entered = seen.canvas.lined_at_percent is not None
     about = "the room's humidity entered with it" if entered else "the mean of the three days about it"
-    return Known(
+    return KnownRange(
         level, -least, least, f"the {at_lining:.1f} % it was lined at",
         f"first year after the lining on {seen.date(lined)}: ± {LEAST:g} % about {about}",
         None, "our-judgement", Confidence.OUR_JUDGEMENT,
     )  # fmt: skip
 
 
-def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
+def _from_history(seen: CanvasCourse, lined: pd.Timestamp | None) -> KnownRange:
     usable = ~seen.intended
     if lined is not None and lined < seen.end:
         usable = usable & np.asarray(seen.time >= lined)
@@ -160,7 +160,7 @@ def _from_history(seen: Course, lined: pd.Timestamp | None) -> Known:
     if np.isnan(seen.rh_percent).any():
         lowest, highest = (seen.season_of(np.where(usable, end, np.nan))[0] for end in seen.ends)
         ends = ((lowest, highest, *_edges(trailing, band, of_trailing, calm=True)),)
-    return Known(
+    return KnownRange(
         level, low, high, "its seasonal level",
         _history_note(seen, band, days, lined), met, "en-15757", Confidence.FROM_MEMORY,
         None if standard or first is None else first + DAY * float(needs),
@@ -183,7 +183,7 @@ def _edges(
     return low, high
 
 
-def _history_note(seen: Course, band: climate.Band | None, days: float, lined: pd.Timestamp | None) -> str:
+def _history_note(seen: CanvasCourse, band: climate.Band | None, days: float, lined: pd.Timestamp | None) -> str:
     since = "" if lined is None or lined >= seen.end else f" since the lining on {seen.date(lined)}"
     if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
         since += "; no readings from the day of the lining, so its season is taken instead"
@@ -196,7 +196,7 @@ def _history_note(seen: Course, band: climate.Band | None, days: float, lined: p
     )
 
 
-def _finding(seen: Course, known: Known, row: int, level: Level, departure: float, over: Array) -> Finding:
+def _finding(seen: CanvasCourse, known: KnownRange, row: int, level: Level, departure: float, over: Array) -> Finding:
     at, value = seen.time[row], abs(departure)
     edge = float((known.low if departure < 0 else known.high)[row])
     # a season is the mean of the month before; in the first year the other reading is from the lining
@@ -240,7 +240,7 @@ def _finding(seen: Course, known: Known, row: int, level: Level, departure: floa
     )
 
 
-def _constants(known: Known) -> reckoning.Lines:
+def _constants(known: KnownRange) -> reckoning.Lines:
     """Those of a season's band, or of the first year, when the standard's least edge is taken without its band."""
     act = ("act so far beyond it", fig.BEYOND_ACT)
     if known.trailing is None:
@@ -251,7 +251,7 @@ def _constants(known: Known) -> reckoning.Lines:
     )  # fmt: skip
 
 
-def _difference_u(seen: Course, row: int) -> tuple[float, str]:
+def _difference_u(seen: CanvasCourse, row: int) -> tuple[float, str]:
     """Half-width of a difference from what it was lined at; an entered figure was read by no logger."""
     lined = seen.canvas.lined_on
     if lined is None or seen.canvas.lined_at_percent is None:
@@ -261,7 +261,7 @@ def _difference_u(seen: Course, row: int) -> tuple[float, str]:
     return u, f"± {u:.1f} % RH: bias and noise of the logger; what the entered figure may be off by is not known"
 
 
-def _usual(seen: Course, known: Known, row: int) -> Usual:
+def _usual(seen: CanvasCourse, known: KnownRange, row: int) -> Usual:
     """What the finding itself is held against, so that its strain is reckoned from the same."""
     lined = seen.canvas.lined_on
     if lined is None or known.trailing is not None:
@@ -275,7 +275,7 @@ def _gap_words(doubt: float) -> str:
     return f"; gaps leave ± {doubt:.1f} % open" if doubt >= 0.05 else ""
 
 
-def _season_line(known: Known, row: int) -> tuple[tuple[str, str], ...]:
+def _season_line(known: KnownRange, row: int) -> tuple[tuple[str, str], ...]:
     if known.trailing is None:
         return ()
     if known.trailing[row]:
@@ -288,7 +288,7 @@ def _season_line(known: Known, row: int) -> tuple[tuple[str, str], ...]:
     return (("its seasonal level", words),)
 
 
-def _sentence(seen: Course, known: Known, row: int, departure: float, level: Level, outside: bool) -> str:
+def _sentence(seen: CanvasCourse, known: KnownRange, row: int, departure: float, level: Level, outside: bool) -> str:
     edge = f"{abs(float((known.low if departure < 0 else known.high)[row])):.1f} %"
     later = "" if known.decidable_on is None else f"; provisional until {seen.date(known.decidable_on)}"
     where = f"{abs(departure):.1f} % RH {'drier' if departure < 0 else 'damper'} than {known.words}"
@@ -300,7 +300,7 @@ def _sentence(seen: Course, known: Known, row: int, departure: float, level: Lev
     return f"The canvas was at most {where}; the edge is {edge}{ours(known)}{later}."
 
 
-def _not_known(seen: Course, known: Known) -> Finding:
+def _not_known(seen: CanvasCourse, known: KnownRange) -> Finding:
     """Nothing judged: no level to hold it against, nothing read, or all of the period intended."""
     level, words = Level.UNKNOWN, _reason(seen, known)
     if not seen.judged.any():
@@ -313,7 +313,7 @@ def _not_known(seen: Course, known: Known) -> Finding:
     )  # fmt: skip
 
 
-def _reason(seen: Course, known: Known) -> str:
+def _reason(seen: CanvasCourse, known: KnownRange) -> str:
     if known.too_short and known.decidable_on is not None:
         return (
             "What this canvas has known is not known yet: its history is too short for a seasonal level; "

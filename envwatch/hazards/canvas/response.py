@@ -40,7 +40,7 @@ class Usual:
 
 
 @dataclass(frozen=True, eq=False)
-class Course:
+class CanvasCourse:
     """Hourly rows over the whole exposure, of a week with those after it that complete its windows.
 
     Attributes
@@ -213,7 +213,7 @@ class Course:
     @cached_property
     def doubt_percent(self) -> Array:
         """How far gaps and the begin of the record leave the canvas open, as a half-width; NaN in a gap. (n,)"""
-        return climate.Held(self.lowest_percent, self.canvas_percent, self.highest_percent).doubt
+        return climate.LaggedRange(self.lowest_percent, self.canvas_percent, self.highest_percent).doubt
 
     @cached_property
     def ends(self) -> tuple[Array, Array]:
@@ -318,7 +318,7 @@ def _add(finding: Finding, clause: str) -> Finding:
     return replace(finding, sentence=finding.sentence.rstrip(".") + f"; {clause}.")
 
 
-def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> Course:
+def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> CanvasCourse:
     """The course of one canvas over a whole exposure; before its lining it followed as an unlined one."""
     point, air_there = _point(exposure, start)
     hours = climate.hourly(air_there)
@@ -329,7 +329,7 @@ def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> Course:
         held = climate.canvas_humidity_range(hours.rh_percent, tau)
     else:
         held = held_at(exposure, point, air_there, tau_h)
-    return Course(
+    return CanvasCourse(
         canvas, exposure, point, hours.time, hours.temp_c, hours.rh_percent, held.held, held.lowest, held.highest,
         np.asarray((hours.time >= start.floor("h")) & (hours.time < exposure.end)),
         _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), air_there.sensor, start,

@@ -39,8 +39,8 @@ from envwatch.hazards.lining.layer_tests import (
     HEAT,
     MECHANISMS,
     SWING,
+    LayerTest,
     Length,
-    Reading,
     heat_levels,
     readings,
 )
@@ -62,7 +62,7 @@ class _Case:
     found: list[Link]
     at: list[tuple[Point, Climate]]
 
-    def readings(self, mechanism: Mechanism, point: int, raise_intended: bool = False) -> list[Reading]:
+    def readings(self, mechanism: Mechanism, point: int, raise_intended: bool = False) -> list[LayerTest]:
         """All layers and tests of a mechanism at one point; each layer once for all paintings that have it there."""
         made = []
         for link in self.found:
@@ -70,7 +70,7 @@ class _Case:
             made += once(self.exposure, key, partial(self._layer, mechanism, point, link, raise_intended))
         return made
 
-    def _layer(self, mechanism: Mechanism, point: int, link: Link, raise_intended: bool) -> list[Reading]:
+    def _layer(self, mechanism: Mechanism, point: int, link: Link, raise_intended: bool) -> list[LayerTest]:
         """What is raised is followed back over the whole record."""
         air = self.air(point, link.tau_h)
         seen = readings(mechanism, link, air, raise_intended)
@@ -146,7 +146,7 @@ def _judged(case: _Case, mechanism: Mechanism) -> Finding:
     return grading.clear_only_if_seen(finding, coverage, messages.unknown(mechanism, coverage, float(CLEAR_NEEDS)))
 
 
-def _in_intended_stays(case: _Case, mechanism: Mechanism) -> Reading | None:
+def _in_intended_stays(case: _Case, mechanism: Mechanism) -> LayerTest | None:
     """The worst reading when intended hours count like any other; None where there are none."""
     if not case.deciding.intended.any():
         return None
@@ -154,7 +154,7 @@ def _in_intended_stays(case: _Case, mechanism: Mechanism) -> Reading | None:
     return max(formed, key=lambda r: r.rank, default=None)
 
 
-def _finding(r: Reading, others: list[Reading], gaps: Reading | None, meant: Reading | None) -> Finding:
+def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, meant: LayerTest | None) -> Finding:
     raised = r.level >= Level.WATCH
     uncertainty = _uncertainty(r)
     doubted, hidden = raised and _rests_on_marked(r), messages.hidden(r)
@@ -179,7 +179,7 @@ def _finding(r: Reading, others: list[Reading], gaps: Reading | None, meant: Rea
     ))  # fmt: skip
 
 
-def _left_open_by_gaps(r: Reading, every: list[Reading]) -> Reading | None:
+def _left_open_by_gaps(r: LayerTest, every: list[LayerTest]) -> LayerTest | None:
     """The worst that any layer may have come to, air in gaps at the worst about them; None where that is no worse."""
     wet = r.mechanism in (DAMP, DRY, SWING)
     airs = {id(x.air): x.air.at_worst(r.sign) if wet else x.air.warmth_at_worst(r.sign) for x in every}
@@ -189,16 +189,16 @@ def _left_open_by_gaps(r: Reading, every: list[Reading]) -> Reading | None:
     return worst if worst.level > r.level else None
 
 
-def _open_line(worst: Reading, unit: str) -> Lines:
+def _open_line(worst: LayerTest, unit: str) -> Lines:
     told = f"with the air in them at the worst about them, {worst.value:.1f} {unit}"
     return (("what gaps leave open", f"{told}, {worst.link.name}: {worst.level.word}"),)
 
 
-def _by(r: Reading) -> pd.Timestamp:
+def _by(r: LayerTest) -> pd.Timestamp:
     return r.air.exposure.end + pd.Timedelta(days=float(fig.BY_DAYS[r.level.name.lower()]))
 
 
-def _uncertainty(r: Reading) -> float:
+def _uncertainty(r: LayerTest) -> float:
     """Half-width: bias and, for a single hour, noise; what gaps leave open of the lagged humidity. [°C] or [% RH]"""
     sensor = r.sensor
     if r.mechanism in (HEAT, COLD):
@@ -211,7 +211,7 @@ def _uncertainty(r: Reading) -> float:
     return float(np.hypot(sensor.rh_bias_percent, r.air.gap_doubt(r.row)))
 
 
-def _rests_on_marked(r: Reading) -> bool:
+def _rests_on_marked(r: LayerTest) -> bool:
     """Whether the level falls when the hours that bear a mark of doubt are left out."""
     if not r.air.suspect.any():
         return False
@@ -219,7 +219,7 @@ def _rests_on_marked(r: Reading) -> bool:
     return max((w.level for w in without if w.row >= 0), default=Level.CLEAR) < r.level
 
 
-def _unformed(r: Reading, meant: Reading | None) -> Finding:
+def _unformed(r: LayerTest, meant: LayerTest | None) -> Finding:
     """No value could be formed: nothing was read, the layer is too new, or every hour was meant."""
     noun = messages.NOUN[r.mechanism]
     if r.all_intended and meant is not None and r.air.coverage >= CLEAR_NEEDS:

@@ -83,7 +83,7 @@ def heat_levels(temp_c: ArrayLike, profile: Profile, cooler_c: Number = 0.0) -> 
 
 
 @dataclass(frozen=True, eq=False)
-class Reading:
+class LayerTest:
     """How one layer came through one test at one point.
 
     `limit` is the one of the level reached, or the first one where none was; `steps` are all of them at that hour.
@@ -163,7 +163,7 @@ class Reading:
         return int(self.level), softens, self.excess, *names
 
 
-def readings(mechanism: Mechanism, link: Link, air: Air, raise_intended: bool = False) -> list[Reading]:
+def readings(mechanism: Mechanism, link: Link, air: Air, raise_intended: bool = False) -> list[LayerTest]:
     """All tests of one mechanism. With `raise_intended`, intended hours count like any other."""
     return [
         _graded(mechanism, test, link, air, values, steps, hours, raise_intended)
@@ -193,7 +193,7 @@ def _tests(mechanism: Mechanism, link: Link, air: Air, raised: bool) -> Iterator
 
 def _graded(
     mechanism: Mechanism, test: Length, link: Link, air: Air, values: Array, steps: Steps, hours: int, raised: bool
-) -> Reading:
+) -> LayerTest:
     sign = -1 if mechanism in (DRY, COLD) else 1
     rows = np.arange(len(air.time))
     there = rows >= link.born_row(air.time) + (int(np.ceil(WINDOW_NEEDS * hours)) - 1 if link.born is not None else 0)
@@ -210,7 +210,7 @@ def _graded(
     seen = windows.told(air.exposure, air.start, air.time, hours, worse, graded) & (graded >= 0)
     graded = np.where(air.after(hours), -1, graded)
     if not seen.any():
-        return Reading(
+        return LayerTest(
             mechanism, test, hours, link, air, Level.UNKNOWN, too_new=not (judged & there).any(),
             all_intended=not raised and bool((judged & there).any()) and not (judged & counts).any(),
         )  # fmt: skip
@@ -220,7 +220,7 @@ def _graded(
 def _worst(
     mechanism: Mechanism, test: Length, hours: int, link: Link, air: Air, values: Array, steps: Steps,
     graded: Whole, seen: Mask, sign: int,
-) -> Reading:  # fmt: skip
+) -> LayerTest:  # fmt: skip
     """The worst hour: of those at the highest level, the one farthest over the limit it passed."""
     level = int(graded[seen].max())
     at = np.flatnonzero(seen & (graded == level))
@@ -230,7 +230,7 @@ def _worst(
     best = int(np.argmax(sign * (values[at] - limits)))
     row = int(at[best])
     watch, act, urgent = (float(step[row]) for step in steps)
-    return Reading(
+    return LayerTest(
         mechanism, test, hours, link, air, Level(level), float(values[row]), float(limits[best]),
         (watch, act, urgent), row, graded, trimmed=level > int(plain[best]),
         held_by_cold=Level(int(plain[best])) if level < int(plain[best]) else None,
@@ -244,4 +244,4 @@ def _cold_capped(level: Whole, day_percent: Array, day_temp_c: Array) -> Whole:
     return np.where(cold, np.minimum(level, int(Level.WATCH)), level)
 
 
-__all__ = ["HOUR", "MECHANISMS", "Reading", "heat_levels", "level_of", "readings"]
+__all__ = ["HOUR", "MECHANISMS", "LayerTest", "heat_levels", "level_of", "readings"]

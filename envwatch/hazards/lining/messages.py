@@ -16,7 +16,7 @@ from envwatch.figures import Confidence, Figure, handling
 from envwatch.figures import lining as fig
 from envwatch.figures.materials import Limits
 from envwatch.hazards.hourly import HOUR
-from envwatch.hazards.lining.layer_tests import COLD, DAMP, DRY, HEAT, SWING, Length, Reading
+from envwatch.hazards.lining.layer_tests import COLD, DAMP, DRY, HEAT, SWING, LayerTest, Length
 from envwatch.hazards.lining.layers import LOCAL_ROLES
 
 HELD_IN_WAX = "size and canvas held in the wax of the "  # who suffers from damp there; the layer's own name stays
@@ -73,14 +73,14 @@ OWN = {  # how what a studio has overruled begins where it bears on a mechanism;
 }
 
 
-def stamp(reading: Reading, at: pd.Timestamp) -> str:
+def stamp(reading: LayerTest, at: pd.Timestamp) -> str:
     """A time by the clock of the place: "Sat 31 Oct 14:00", with its year where that is not the year of the end."""
     zone = reading.air.zone(at)
     local, end = at.tz_convert(zone), reading.air.exposure.end.tz_convert(zone)
     return f"{day(local)}{'' if local.year == end.year else f' {local.year}'} {local:%H:%M}"
 
 
-def sentence(reading: Reading, others: list[Reading], meant: Reading | None) -> str:
+def sentence(reading: LayerTest, others: list[LayerTest], meant: LayerTest | None) -> str:
     """The whole sentence of a finding that was decided."""
     parts = [_clear(reading) if reading.level == Level.CLEAR else _raised(reading)]
     if reading.trimmed:
@@ -102,7 +102,7 @@ def sentence(reading: Reading, others: list[Reading], meant: Reading | None) -> 
     return " ".join(parts)
 
 
-def _stricter(r: Reading) -> list[str]:
+def _stricter(r: LayerTest) -> list[str]:
     """Which stricter limits held at the worst hour, and until when; that a layer is not there yet."""
     until, said = r.link.fresh_until(r.at), []
     if until is not None and not r.link.as_treated:
@@ -114,7 +114,7 @@ def _stricter(r: Reading) -> list[str]:
     return said
 
 
-def _raised(r: Reading) -> str:
+def _raised(r: LayerTest) -> str:
     what, over, unit = _what(r), _limit_word(r), _unit(r)
     held = HELD_IN_WAX if r.mechanism == DAMP and r.link.held_in_wax else ""
     return f"The {held}{r.link.name}{_at_patch(r)} {what}{_distance(r)}; {over} {_shown(r.limit)} {unit} ({basis(r)})."
@@ -125,7 +125,7 @@ def _shown(limit: float) -> str:
     return f"{round(limit, 1):g}"
 
 
-def _clear(r: Reading) -> str:
+def _clear(r: LayerTest) -> str:
     longer = (
         ", and the means of a day and, where known, of 30 days within theirs"
         if r.mechanism == HEAT and r.test == Length.HOUR
@@ -137,7 +137,7 @@ def _clear(r: Reading) -> str:
     )
 
 
-def _what(r: Reading) -> str:
+def _what(r: LayerTest) -> str:
     """What the layer went through, with its number, place and time."""
     at, there = stamp(r, r.at), _there(r)
     to = stamp(r, r.at + HOUR)
@@ -152,17 +152,17 @@ def _what(r: Reading) -> str:
     return f"averaged {r.value:.1f} % RH over the 24 hours to {to}, {there}"
 
 
-def _single(r: Reading) -> str:
+def _single(r: LayerTest) -> str:
     top = r.air.temp_max_c[r.row]
     return f" (hottest single reading {top:.1f} °C)" if r.mechanism == HEAT and top > r.value + 0.05 else ""
 
 
-def _hottest(r: Reading) -> str:
+def _hottest(r: LayerTest) -> str:
     counted = r.air.judged(1) & ~r.air.intended & np.isfinite(r.air.temp_c)
     return f", {r.air.temp_c[counted].max():.1f} °C in the hottest hour" if counted.any() else ""
 
 
-def _distance(r: Reading) -> str:
+def _distance(r: LayerTest) -> str:
     """Distance of the hottest hour to the onset of softening: never to the heat at which the bond is made."""
     if r.mechanism != HEAT:
         return ""
@@ -175,7 +175,7 @@ def _distance(r: Reading) -> str:
     return f", {abs(onset - top):.1f} °C {side} the onset of softening at {onset:g} °C"
 
 
-def _at_patch(r: Reading) -> str:
+def _at_patch(r: LayerTest) -> str:
     layer = r.link.layer
     if layer.role in LOCAL_ROLES:
         return f", at the {layer.role} only,"
@@ -191,21 +191,21 @@ def _place(layer: Layer) -> str:
     return f"Along the edges, front and back{said}" if layer.area == Area.EDGE else "In raking light and at the back"
 
 
-def _from(r: Reading) -> str:
+def _from(r: LayerTest) -> str:
     return "from" if r.sign > 0 else "under"
 
 
-def _limit_word(r: Reading) -> str:
+def _limit_word(r: LayerTest) -> str:
     """The word of the step whose limit is named; with trimmed margins that is the step below the level."""
     level = Level(int(r.level) - 1) if r.trimmed else r.level
     return f"{level.word} {_from(r)}"
 
 
-def _unit(r: Reading) -> str:
+def _unit(r: LayerTest) -> str:
     return "°C" if r.mechanism in (HEAT, COLD) else "% RH"
 
 
-def basis(r: Reading) -> str:
+def basis(r: LayerTest) -> str:
     """What the limit rests on, in the words that stand at the first line."""
     figure = figure_of(r)
     if figure is None:
@@ -213,7 +213,7 @@ def basis(r: Reading) -> str:
     return "limit: the studio's own" if figure.source == STUDIO else f"limit: {figure.confidence.value}"
 
 
-def figure_of(r: Reading) -> Figure | None:
+def figure_of(r: LayerTest) -> Figure | None:
     """The figure of the materials file that set the limit; None where a rule made it stricter."""
     limits, first = limits_of(r), r.link.profile.first_weeks
     stricter = {DAMP: first.damp_watch_percent, SWING: first.swing_watch_percent}.get(r.mechanism)
@@ -221,19 +221,19 @@ def figure_of(r: Reading) -> Figure | None:
     return next((step for step in steps if step is not None and step == r.limit), None)
 
 
-def limits_of(r: Reading) -> Limits:
+def limits_of(r: LayerTest) -> Limits:
     """The limits of the materials file for this test, before first weeks and the glue line make them stricter."""
     limits: Limits = getattr(r.link.profile, _group(r))
     return limits
 
 
-def _group(r: Reading) -> str:
+def _group(r: LayerTest) -> str:
     if r.mechanism == HEAT:
         return f"heat_{r.test}_c"
     return {DAMP: "damp_percent", DRY: "dry_percent", COLD: "cold_c", SWING: "swing_percent"}[r.mechanism]
 
 
-def intended(r: Reading) -> str:
+def intended(r: LayerTest) -> str:
     purpose = next(
         (s.purpose for s in r.air.exposure.stints if s.intended and s.start <= r.at < s.end and s.purpose), ""
     )
@@ -243,7 +243,7 @@ def intended(r: Reading) -> str:
     )
 
 
-def hidden(r: Reading) -> str:
+def hidden(r: LayerTest) -> str:
     """What the room air may hide at the positions the painting had in the period; "" where nothing is known to hide."""
     if r.air.point != ROOM or r.mechanism not in HIDDEN_AT:
         return ""
@@ -264,7 +264,7 @@ def unknown(mechanism: Mechanism, read: float, needed: float) -> str:
     )
 
 
-def look_for(r: Reading) -> str:
+def look_for(r: LayerTest) -> str:
     """Signs of this material under this mechanism, and where."""
     signs = r.link.profile.sign(r.mechanism)
     if not signs:
@@ -275,16 +275,16 @@ def look_for(r: Reading) -> str:
     return f"{_place(r.link.layer)}: {signs}{first}{after}."
 
 
-def _day(r: Reading, until: pd.Timestamp) -> str:
+def _day(r: LayerTest, until: pd.Timestamp) -> str:
     return day(until.tz_convert(r.air.zone(until)))
 
 
-def do(r: Reading) -> str:
+def do(r: LayerTest) -> str:
     """What to do now."""
     return DO.get((r.mechanism, r.level)) or DO[r.mechanism, Level.ACT]
 
 
-def clears(r: Reading) -> str:
+def clears(r: LayerTest) -> str:
     """What would clear it."""
     watch = _shown(r.steps[0])
     side = "under" if r.sign > 0 else "at or over"
@@ -299,7 +299,7 @@ def clears(r: Reading) -> str:
     return f"A full week with {what}, and none of the signs found."
 
 
-def where_judged(r: Reading) -> str:
+def where_judged(r: LayerTest) -> str:
     """At what point the air was taken, and what that may hide."""
     if r.air.point != ROOM:
         return WHERE[r.air.point]
@@ -312,11 +312,11 @@ def where_judged(r: Reading) -> str:
     return f"{WHERE[ROOM]}; sun, a radiator or a cold wall at the picture itself would not show"
 
 
-def _own_stint(r: Reading) -> Stint | None:
+def _own_stint(r: LayerTest) -> Stint | None:
     """Where it stood at the worst hour, if a logger at that very position read it."""
     stint = r.air.exposure.stint_at(r.at) if r.row >= 0 else None
     return stint if stint is not None and stint.own_logger and not r.sensor.stands_in else None
 
 
-def _there(r: Reading) -> str:
+def _there(r: LayerTest) -> str:
     return where(r.air.point, _own_stint(r))

@@ -9,7 +9,7 @@ from envwatch.core.findings import Level
 from envwatch.figures import lining as fig
 from envwatch.figures.materials.first_weeks import LININGS
 from envwatch.hazards.hourly import DAY_H, MONTH_H, Air
-from envwatch.hazards.lining.layer_tests import COLD, DAMP, HEAT, SWING, Length, Reading
+from envwatch.hazards.lining.layer_tests import COLD, DAMP, HEAT, SWING, LayerTest, Length
 from envwatch.hazards.lining.messages import basis, figure_of, limits_of, where_judged
 from envwatch.hazards.lining.softening import damp_dwell, equivalent_hours, glue_softening_rh, glue_tg, glue_water
 from envwatch.hazards.working import (
@@ -26,7 +26,7 @@ from envwatch.hazards.working import (
 Lines = list[tuple[str, str]]
 
 
-def working(r: Reading) -> tuple[tuple[str, str], ...]:
+def working(r: LayerTest) -> tuple[tuple[str, str], ...]:
     """Where the air was taken, lag, limits in force at the worst hour, and what belongs to the mechanism."""
     lines: Lines = [("air", where_judged(r))]
     if r.mechanism not in (HEAT, COLD):
@@ -45,7 +45,7 @@ def working(r: Reading) -> tuple[tuple[str, str], ...]:
     return tuple(lines)
 
 
-def _limits(r: Reading) -> str:
+def _limits(r: LayerTest) -> str:
     limits = limits_of(r)
     words = [
         f"{word} {cited(plain) if plain is not None and plain == step else f'{step:.3g}'}"
@@ -59,17 +59,17 @@ def _limits(r: Reading) -> str:
     return f"{r.link.profile.label}: {', '.join(words)} {_unit(r)} ({basis(r)}){first}"
 
 
-def _reason(r: Reading) -> Lines:
+def _reason(r: LayerTest) -> Lines:
     """Why the limit in force lies where it does, where the materials file says it."""
     figure = figure_of(r)
     return [] if figure is None or not figure.note else [("why this limit", figure.note)]
 
 
-def _unit(r: Reading) -> str:
+def _unit(r: LayerTest) -> str:
     return "°C" if r.mechanism in (HEAT, COLD) else "% RH"
 
 
-def _value(r: Reading) -> Lines:
+def _value(r: LayerTest) -> Lines:
     """The value with the hours it was made of, so that it can be done again by hand."""
     air, row, zone = r.air, r.row, r.air.zone(r.at)
     window = slice(max(row - DAY_H + 1, 0), row + 1)
@@ -87,7 +87,7 @@ def _value(r: Reading) -> Lines:
     return [*step, *mean_of_hours(air.lagged_percent[window], "lagged humidity y", "% RH")]
 
 
-def _held(r: Reading) -> Lines:
+def _held(r: LayerTest) -> Lines:
     """What would change a damp level that the cold of the day holds at watch."""
     if r.held_by_cold is None:
         return []
@@ -102,7 +102,7 @@ def _counted(air: Air) -> Mask:
     return air.judged(1) & ~air.intended & np.isfinite(air.temp_c)
 
 
-def _heat(r: Reading) -> Lines:
+def _heat(r: LayerTest) -> Lines:
     temp = r.air.temp_c[_counted(r.air)]
     onset = r.link.profile.softening_c
     lines: Lines = []
@@ -133,7 +133,7 @@ def _creep(temp_c: Array, onset_c: float) -> tuple[str, str]:
     )
 
 
-def _damp(r: Reading) -> Lines:
+def _damp(r: LayerTest) -> Lines:
     counts = r.air.judged(1) & ~r.air.drying
     humid = r.air.lagged_percent[counts]
     dwell = damp_dwell(humid, r.limit)
@@ -151,12 +151,12 @@ def _damp(r: Reading) -> Lines:
     return lines
 
 
-def _day_temp(r: Reading) -> float:
+def _day_temp(r: LayerTest) -> float:
     """Mean temperature of the 24 hours to the worst hour. [°C]"""
     return float(r.air.window("mean", "temp_c", DAY_H, r.link.born_row(r.air.time), None)[r.row])
 
 
-def _glue_line(r: Reading) -> tuple[str, str]:
+def _glue_line(r: LayerTest) -> tuple[str, str]:
     temp = _day_temp(r)
     if not np.isfinite(temp):
         return "glue softening line", "not tested: the temperature of that day was not read"

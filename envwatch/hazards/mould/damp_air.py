@@ -39,7 +39,7 @@ class Taken(Enum):
 
 
 @dataclass(frozen=True)
-class Reading:
+class DampnessTest:
     """What one step of the clock shows."""
 
     level: Level
@@ -94,7 +94,7 @@ class DampAir:
         """Hours of the spell over a humidity that ends with each row of the record. (n,)"""
         return self._once("lasting", limit, lambda at: climate.hours_in_spell(self.over(at))[self.before :])
 
-    def read(self, rungs: tuple[fig.Rung | None, ...] = (None, *fig.DAMP_CLOCK)) -> list[Reading]:
+    def read(self, rungs: tuple[fig.Rung | None, ...] = (None, *fig.DAMP_CLOCK)) -> list[DampnessTest]:
         """Steps of the clock in the judged period; None is the seven-day mean."""
         return [self._week() if rung is None else self._step(rung) for rung in rungs]
 
@@ -112,39 +112,39 @@ class DampAir:
         dry = (self.rh_percent <= limit) | (self.temp_c <= fig.COLD_CLOCK_C)  # one of the two may tell it alone
         return climate.held(passed, self.unread & ~dry)
 
-    def _step(self, rung: fig.Rung) -> Reading:
+    def _step(self, rung: fig.Rung) -> DampnessTest:
         return self._within(rung) if rung.within else self._longest(rung)
 
-    def _week(self) -> Reading:
+    def _week(self) -> DampnessTest:
         surface, n = self.surface, len(self.surface.time)
         course = climate.running_mean(self.rh_percent, int(fig.WEEK_H))[self.before :]
         known = np.where(np.isfinite(self.rh_percent[self.before :]), course, np.nan)  # a gap says nothing new
         mean = surface.told(known, fig.WEEK_H, fig.WEEK_MEAN_WATCH)
         if not np.isfinite(mean).any():
-            return Reading(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
+            return DampnessTest(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
         at = int(np.nanargmax(mean))
         over = np.nan_to_num(course) >= fig.WEEK_MEAN_WATCH
         since = surface.time[run_start(over, at)] if over[at] else None
         level = grade(float(mean[at]), fig.WEEK_MEAN_WATCH)
         missed = self._unread_in(max(at + 1 - int(fig.WEEK_H), 0), min(at + 1, n))
-        return Reading(
+        return DampnessTest(
             level, float(mean[at]), fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at],
             unread_h=missed,
         )  # fmt: skip
 
-    def _longest(self, rung: fig.Rung) -> Reading:
+    def _longest(self, rung: fig.Rung) -> DampnessTest:
         surface, unit = self.surface, f"h unbroken over {rung.over:g} % RH"
         lasted = np.nan_to_num(surface.told(self.lasting(rung.over), rung.hours, rung.hours))
         if not lasted.any():
-            return Reading(Level.CLEAR, 0.0, rung.hours, unit)
+            return DampnessTest(Level.CLEAR, 0.0, rung.hours, unit)
         at, stop = int(np.argmax(lasted)), surface.judged_rows(rung.hours).stop
         first = max(int(climate.rows_of_spells(self.over(rung.over)[: self.before + at + 1])[0][-1]) - self.before, 0)
-        return Reading(
+        return DampnessTest(
             _level(rung, lasted[at] >= rung.hours), float(lasted[at]), rung.hours, unit, surface.time[first],
             surface.time[at] + HOUR, at == stop - 1, self._unread_in(first, at + 1),
         )  # fmt: skip
 
-    def _within(self, rung: fig.Rung) -> Reading:
+    def _within(self, rung: fig.Rung) -> DampnessTest:
         surface, window = self.surface, int(rung.within or 0)
         unit = f"h over {rung.over:g} % RH in {window // 24} days"
         passed, rows = self.over(rung.over), surface.judged_rows(window)
@@ -152,12 +152,12 @@ class DampAir:
         counted = total - np.append(np.zeros(min(window, len(total)), int), total[:-window])
         counted = counted[self.before :][rows]
         if not len(counted):
-            return Reading(Level.CLEAR, 0.0, rung.hours, unit)
+            return DampnessTest(Level.CLEAR, 0.0, rung.hours, unit)
         top = int(np.argmax(counted))
         value, at = float(counted[top]), rows.start + top
         began = climate.rows_of_spells(passed[: self.before + at + 1])[0]
         since = surface.time[max(int(began[-1]) - self.before, 0)] if len(began) else None
-        return Reading(
+        return DampnessTest(
             _level(rung, value >= rung.hours), value, rung.hours, unit, since, surface.time[at],
             unread_h=self._unread_in(max(at + 1 - window, 0), at + 1),
         )  # fmt: skip

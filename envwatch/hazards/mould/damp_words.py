@@ -11,7 +11,7 @@ from envwatch.climate.stretches import hours_over
 from envwatch.core.findings import Level
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
-from envwatch.hazards.mould.damp_air import Reading
+from envwatch.hazards.mould.damp_air import DampnessTest
 from envwatch.hazards.mould.messages import on_layer
 from envwatch.hazards.mould.susceptibility import Susceptibility
 from envwatch.hazards.surfaces import Surface
@@ -22,13 +22,13 @@ from envwatch.hazards.working import Lines, constants, day_means
 class Ends:
     """The step shown with what was not read taken as dry and as damp, and the step that would then be the worst."""
 
-    least: Reading
-    most: Reading
-    worst: Reading | None = None  # only where it is of a higher level than the finding
+    least: DampnessTest
+    most: DampnessTest
+    worst: DampnessTest | None = None  # only where it is of a higher level than the finding
     begins: bool = False  # it needs damp air before the record began
 
 
-def clock_sentence(surface: Surface, weak: Susceptibility, shown: Reading, ends: Ends) -> str:
+def clock_sentence(surface: Surface, weak: Susceptibility, shown: DampnessTest, ends: Ends) -> str:
     """What the clock shows, with the range that hours not read leave open. `shown`: at the level of the finding."""
     level, head = shown.level, _range(shown, ends)
     if surface.intended[surface.first :].all():
@@ -58,7 +58,7 @@ def _days(hours: float) -> str:
     return f"{hours:.0f} hours" if hours < 48 else f"{hours / 24:.0f} days"
 
 
-def _range(shown: Reading, ends: Ends) -> str:
+def _range(shown: DampnessTest, ends: Ends) -> str:
     """Hours or days; where hours not read leave the step itself open, from the least to the most."""
     least, most = (_fine(reading.value) for reading in (ends.least, ends.most))
     if ends.least.level is ends.most.level or _days(ends.least.value) == _days(ends.most.value):
@@ -91,7 +91,7 @@ def _fine(hours: float) -> str:
     return _days(hours) if hours < 48 else f"{hours / 24:.1f}".removesuffix(".0") + " days"
 
 
-def _next_step(surface: Surface, shown: Reading) -> str:
+def _next_step(surface: Surface, shown: DampnessTest) -> str:
     """When a spell that still runs reaches the next step, if the air stays as it is."""
     ahead = [
         rung.hours for rung in fig.DAMP_CLOCK
@@ -114,7 +114,7 @@ def _longest_rule_from(surface: Surface) -> pd.Timestamp | None:
 
 
 def clock_working(
-    surface: Surface, weak: Susceptibility, held: list[Reading], ends: Ends
+    surface: Surface, weak: Susceptibility, held: list[DampnessTest], ends: Ends
 ) -> tuple[tuple[str, str], ...]:
     """The lines behind the finding."""
     judged = surface.rh_percent[surface.first :]
@@ -162,7 +162,7 @@ def _unread_lines(ends: Ends) -> Lines:
     return (("what was not read", said),)
 
 
-def _week_line(surface: Surface, week: Reading) -> Lines:
+def _week_line(surface: Surface, week: DampnessTest) -> Lines:
     """The seven-day mean from its days."""
     if week.worst_at is None:
         return ()
@@ -170,7 +170,7 @@ def _week_line(surface: Surface, week: Reading) -> Lines:
     return day_means(np.where(surface.intended, np.nan, surface.rh_percent)[: row + 1], int(fig.WEEK_H) // 24, "% RH")
 
 
-def _clock_changes(held: list[Reading]) -> Lines:
+def _clock_changes(held: list[DampnessTest]) -> Lines:
     """How far each step of the clock is from its limit."""
     said = [
         f"{abs(r.limit - r.value):.1f} {'more' if r.value < r.limit else 'less'} on '{r.unit}'"

@@ -13,7 +13,7 @@ from envwatch.climate.stretches import hours_over
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
 from envwatch.hazards.grading import clear_only_if_seen
-from envwatch.hazards.mould.damp_air import DampAir, Reading, Taken
+from envwatch.hazards.mould.damp_air import DampAir, DampnessTest, Taken
 from envwatch.hazards.mould.damp_words import Ends, clock_sentence, clock_working
 from envwatch.hazards.mould.messages import FETCH, layer_at, partly_read, raised
 from envwatch.hazards.mould.susceptibility import MOST, Susceptibility
@@ -22,7 +22,7 @@ from envwatch.hazards.surfaces import Surface, decidable_on
 STEPS = (None, *fig.DAMP_CLOCK)  # None: the seven-day mean
 
 
-def read_clock(surface: Surface, shift_percent: float = 0.0, taken: Taken = Taken.HELD) -> list[Reading]:
+def read_clock(surface: Surface, shift_percent: float = 0.0, taken: Taken = Taken.HELD) -> list[DampnessTest]:
     """All steps of the clock in the judged period, on air shifted by a sensor's bias. Intended stays do not count."""
     return DampAir.of(surface, shift_percent, taken).read(STEPS)
 
@@ -65,7 +65,7 @@ def _sensor_u(surface: Surface, at: int, bias_percent: float) -> float:
     return (high.value - low.value) / 2
 
 
-def _ends(surface: Surface, weak: Susceptibility, shown: Reading, at: int, levels: tuple[Level, Level]) -> Ends:
+def _ends(surface: Surface, weak: Susceptibility, shown: DampnessTest, at: int, levels: tuple[Level, Level]) -> Ends:
     """A step with what was not read taken as dry and as damp, and what else that leaves open of a higher level."""
     least = most = shown
     level, highest = levels

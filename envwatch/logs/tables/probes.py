@@ -10,7 +10,7 @@ import pyarrow as pa
 
 from envwatch.core.errors import BadInput
 from envwatch.logs.text.cells import coded, looks_numeric, tidy, unit_in
-from envwatch.logs.text.roles import Role, generic, named, role_of, time_word, without_shared_codes
+from envwatch.logs.text.roles import ColumnRole, generic, named, role_of, time_word, without_shared_codes
 from envwatch.logs.text.vocabulary import PROBE, QUANTITY, UNIT, VALUE, plain, tokens
 from envwatch.logs.times.columns import is_row_number, picked
 
@@ -20,7 +20,7 @@ class Column(NamedTuple):
 
     at: int
     name: str
-    role: Role
+    role: ColumnRole
     numeric: float
     filled: float
 
@@ -63,7 +63,7 @@ def describe(columns, names, units, taken: tuple[int, ...]) -> list[Column]:
         role = role_of(f"{name} ({unit})" if unit and unit.strip("-") else name)
         role = role._replace(label=role_of(name).label) if unit else role
         if time_word(name) in ("stamp", "date") and role.weak or (name and is_row_number(column, name) and role.weak):
-            role = Role(None)
+            role = ColumnRole(None)
         found.append(Column(at, name, role, numeric, filled))
     return [_with_unit_beside(c, found, columns) for c in found]
 
@@ -364,7 +364,7 @@ def _by_contents(found: list[Column], columns, name: str):
 
 
 def _as(c: Column, kind: str, unit: str | None) -> Column:
-    return c._replace(role=Role(kind, unit))
+    return c._replace(role=ColumnRole(kind, unit))
 
 
 def _mark(column) -> str:

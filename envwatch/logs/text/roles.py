@@ -44,7 +44,7 @@ _UNIT_IN_BRACKETS = re.compile(r"[(\[{][^)\]}]*(?:°|℃|℉|%|º|˚|deg|\bC\b|\
 _IN_UNIT = re.compile(r"\bin (?=°|deg|grad|%|celsius|fahrenheit|kelvin|percent|prozent|o?[CFK]\b)", re.IGNORECASE)
 
 
-class Role(NamedTuple):
+class ColumnRole(NamedTuple):
     """A column's meaning: what, in which unit, which probe; `statistic` of an interval (min, max), if any."""
 
     kind: str | None
@@ -59,7 +59,7 @@ def _has(text: str, words_: tuple[str, ...]) -> bool:
 
 
 @lru_cache(maxsize=5000)
-def role_of(name: str) -> Role:
+def role_of(name: str) -> ColumnRole:
     """The role of one header text.
 
     >>> role_of("Humidité relative (%)").kind, role_of("Taupunkt [°C]").kind, role_of("Temp Attic (°F)")
@@ -68,18 +68,18 @@ def role_of(name: str) -> Role:
     text, parts = plain(name), set(tokens(plain(name)))
     unit = unit_in(name)
     if _SHORT_RH.search(text):
-        return Role("rh", _own_unit("rh", text, unit), label_of(name), _statistic(parts))
+        return ColumnRole("rh", _own_unit("rh", text, unit), label_of(name), _statistic(parts))
     if _means_time(parts, unit):
-        return Role(None, None, label_of(name))
+        return ColumnRole(None, None, label_of(name))
     for kind, fragments, whole in vocabulary.ROLES:
         if _has(text, fragments) or (parts & set(whole) and not (kind == "rh" and _is_hour(parts, unit))):
-            return Role(kind, _own_unit(kind, text, unit), label_of(name), _statistic(parts))
+            return ColumnRole(kind, _own_unit(kind, text, unit), label_of(name), _statistic(parts))
     if unit in ("C", "F", "K") or (parts & set(vocabulary.WEAK_TEMP) and len(text) <= 12 and not _is_time(parts)):
-        return Role("temp", unit, label_of(name), _statistic(parts), True)
+        return ColumnRole("temp", unit, label_of(name), _statistic(parts), True)
     bare = re.sub(r"[(\[].*", "", text).strip()
     if unit == "%" or (parts & set(vocabulary.WEAK_RH) and len(bare) <= 4):
-        return Role("rh", unit, label_of(name), _statistic(parts), True)
-    return Role(None, unit, label_of(name))
+        return ColumnRole("rh", unit, label_of(name), _statistic(parts), True)
+    return ColumnRole(None, unit, label_of(name))
 
 
 def _means_time(parts: set[str], unit: str | None) -> bool:

@@ -13,7 +13,7 @@ HEAD_BYTES, QUICK_FROM = 1_000_000, 1_500_000
 
 
 @dataclass
-class Sheet:
+class TextTable:
     """One table's worth of lines; a spreadsheet's cells are parted by `lines.SHEET`.
 
     `data` holds a big file's text as UTF-8 instead of lines; `again` gives it once more after it was let go.
@@ -26,18 +26,18 @@ class Sheet:
     again: Callable[[], bytes] = bytes
 
 
-def of_file(raw: rawbytes.Raw, encoding: str | None) -> tuple[list[Sheet], str, list[str]]:
+def of_file(raw: rawbytes.Raw, encoding: str | None) -> tuple[list[TextTable], str, list[str]]:
     """The tables of a file, the encoding it is in, and notes. encoding : the one that was answered."""
     if raw.data.startswith(b"PK"):
         from envwatch.logs.text import workbook
 
-        return [Sheet(title, text, True) for title, text in workbook.sheets(raw)], "xlsx", []
+        return [TextTable(title, text, True) for title, text in workbook.sheets(raw)], "xlsx", []
     rawbytes.refuse_other_kinds(raw)
     rawbytes.check_lines(raw.name, raw.data)
     data, found, notes = rawbytes.decode(raw, encoding)
     if len(data) > QUICK_FROM:
         data = _regular(data, notes)
-        return [Sheet("", [], data.endswith(b"\n"), data)], found, notes
+        return [TextTable("", [], data.endswith(b"\n"), data)], found, notes
     return [of_text(data, notes)], found, notes
 
 
@@ -53,13 +53,13 @@ def _regular(data: bytes, notes: list[str]) -> bytes:
     return data.replace(b"\xef\xbb\xbf", b"") if b"\xef" in data and b"\xef\xbb\xbf" in data else data
 
 
-def of_text(data: bytes, notes: list[str]) -> Sheet:
+def of_text(data: bytes, notes: list[str]) -> TextTable:
     """One table's lines out of its text in UTF-8; what was left out goes into the notes."""
     text = data.decode("utf-8", "replace").replace("\ufeff", "")
     padded = text.rstrip("\x00\x1a")
     if "\x00" in text[len(padded) :]:
         notes.append(PADDED.format(len(text) - len(padded)))
-    return Sheet("", unwrapped(lines.close_quotes(lines.split_lines(padded), 60)), padded.endswith(("\n", "\r")))
+    return TextTable("", unwrapped(lines.close_quotes(lines.split_lines(padded), 60)), padded.endswith(("\n", "\r")))
 
 
 def unwrapped(found: list[str]) -> list[str]:

@@ -20,7 +20,7 @@ from envwatch.logs.text.stamps import DAY_US, parse_offset
 HOUR_US, MINUTE_US = 3_600_000_000, 60_000_000
 
 
-class Change(NamedTuple):
+class Transition(NamedTuple):
     """One change of the clocks: the instant, and the offsets before and after. [µs]"""
 
     at: int
@@ -75,7 +75,7 @@ def _offset_us(zone: ZoneInfo, at_us: int) -> int:
     return round(moment.astimezone(zone).utcoffset().total_seconds()) * 1_000_000  # type: ignore[union-attr]
 
 
-def changes(zone: ZoneInfo, first_us: int, last_us: int) -> list[Change]:
+def changes(zone: ZoneInfo, first_us: int, last_us: int) -> list[Transition]:
     """All changes of a zone's offset between two UTC instants, to the minute."""
     found, step = [], 7 * DAY_US
     at, offset = first_us, _offset_us(zone, first_us)
@@ -88,12 +88,12 @@ def changes(zone: ZoneInfo, first_us: int, last_us: int) -> list[Change]:
                 mid = (lo + hi) // 2
                 lo, hi = (mid, hi) if _offset_us(zone, mid) == offset else (lo, mid)
             instant = -(-lo // MINUTE_US) * MINUTE_US
-            found.append(Change(instant, offset, then))
+            found.append(Transition(instant, offset, then))
         at, offset = ahead, then
     return found
 
 
-def _base_offset(zone: ZoneInfo, wall: np.ndarray, table: list[Change]) -> np.ndarray:
+def _base_offset(zone: ZoneInfo, wall: np.ndarray, table: list[Transition]) -> np.ndarray:
     """Offset of each wall time, the first pass in a doubled hour."""
     first = table[0].before if table else _offset_us(zone, int(wall.min()))
     edges = np.array([c.at + c.before for c in table], np.int64)
@@ -101,7 +101,7 @@ def _base_offset(zone: ZoneInfo, wall: np.ndarray, table: list[Change]) -> np.nd
     return offsets[np.searchsorted(edges, wall, side="right")]
 
 
-def table_for(zone: ZoneInfo, wall: np.ndarray) -> list[Change]:
+def table_for(zone: ZoneInfo, wall: np.ndarray) -> list[Transition]:
     """The changes that can touch these wall times."""
     return changes(zone, int(wall.min()) - 2 * DAY_US, int(wall.max()) + 2 * DAY_US)
 
@@ -176,7 +176,7 @@ def to_utc(zone: ZoneInfo, wall: np.ndarray, cadence_us: int) -> tuple[np.ndarra
     return wall - offset, unsure, skipped
 
 
-def _fold(wall: np.ndarray, offset: np.ndarray, change: Change, cadence_us: int) -> int:
+def _fold(wall: np.ndarray, offset: np.ndarray, change: Transition, cadence_us: int) -> int:
     """Give the second pass through a doubled hour its own offset, in place; rows that may be either."""
     lo, hi = change.at + change.after, change.at + change.before
     doubled = np.flatnonzero((wall >= lo) & (wall < hi))
@@ -196,7 +196,7 @@ def _fold(wall: np.ndarray, offset: np.ndarray, change: Change, cadence_us: int)
     return unsure
 
 
-def _by_neighbours(wall, offset, block, change: Change, cadence_us: int) -> int:
+def _by_neighbours(wall, offset, block, change: Transition, cadence_us: int) -> int:
     """A doubled hour passed once: the pass that keeps the cadence with both neighbours is taken."""
     first, last = int(block[0]), int(block[-1])
     misfit = []

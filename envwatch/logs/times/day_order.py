@@ -16,7 +16,7 @@ MIXED = (
 WORDS = {"dmy": "day first", "mdy": "month first", "ymd": "year first"}
 
 
-class Order(NamedTuple):
+class DayOrder(NamedTuple):
     """The day of each distinct date text under one order; `valid` where it is a real date."""
 
     name: str
@@ -27,7 +27,7 @@ class Order(NamedTuple):
 class Choice(NamedTuple):
     """The order taken and why; or, where nothing decides, the orders left over."""
 
-    order: Order | None
+    order: DayOrder | None
     why: str
     left: tuple[str, ...] = ()
 
@@ -42,7 +42,7 @@ def days_of(year: np.ndarray, month: np.ndarray, day: np.ndarray) -> tuple[np.nd
     return first + np.where(valid, day, 1) - 1, valid
 
 
-def orders(dates: list[DateText | None]) -> list[Order]:
+def orders(dates: list[DateText | None]) -> list[DayOrder]:
     """Every order that the texts allow, each with its days."""
     rows = [d or DateText(0, 0, 0, "", "") for d in dates]
     a, b, c = (np.array([row[i] for row in rows] or [0], np.int64) for i in range(3))
@@ -52,7 +52,7 @@ def orders(dates: list[DateText | None]) -> list[Order]:
     return [_under(name, a, b, c, kind) for name in names]
 
 
-def _under(name: str, a, b, c, kind) -> Order:
+def _under(name: str, a, b, c, kind) -> DayOrder:
     any_ = (kind == "any2") | (kind == "any3")
     by_name = kind == "dmy"
     year = np.where((any_ & (name != "ymd")) | by_name, c, a)
@@ -63,10 +63,10 @@ def _under(name: str, a, b, c, kind) -> Order:
     doy = kind == "yd"
     days = np.where(doy, days + c - 1, days)
     valid &= (kind != "") & ~(doy & ((c < 1) | (c > 366))) & ~((kind == "any2") & (name == "ymd"))
-    return Order(name, days, valid)
+    return DayOrder(name, days, valid)
 
 
-def choose(found: list[Order], index: np.ndarray, time_us: np.ndarray, told: str | None, now_us: int) -> Choice:
+def choose(found: list[DayOrder], index: np.ndarray, time_us: np.ndarray, told: str | None, now_us: int) -> Choice:
     """The order that the evidence leaves.
 
     Parameters
@@ -98,7 +98,7 @@ def choose(found: list[Order], index: np.ndarray, time_us: np.ndarray, told: str
     return _by_history(possible, index, time_us, now_us)
 
 
-def _turned(found: list[Order], taken: Order, index: np.ndarray) -> bool:
+def _turned(found: list[DayOrder], taken: DayOrder, index: np.ndarray) -> bool:
     """Whether the record runs on only if the dates that fit two orders are read the other way round."""
     run = index[np.append(0, np.flatnonzero(index[1:] != index[:-1]) + 1)]
     for other in found:
@@ -118,9 +118,9 @@ def _jumps(days: np.ndarray) -> int:
     return int((np.abs(steps * (ahead or 1) - 1) > 1).sum())
 
 
-def _distinct(possible: list[Order], used: np.ndarray) -> list[Order]:
+def _distinct(possible: list[DayOrder], used: np.ndarray) -> list[DayOrder]:
     """Orders that say different things; 05/05/2024 reads the same either way."""
-    kept: list[Order] = []
+    kept: list[DayOrder] = []
     for order in possible:
         seen = (used > 0) & order.valid
         if not any(np.array_equal(order.days[seen], other.days[seen]) for other in kept):
@@ -128,7 +128,7 @@ def _distinct(possible: list[Order], used: np.ndarray) -> list[Order]:
     return kept
 
 
-def _by_history(possible: list[Order], index: np.ndarray, time_us: np.ndarray, now_us: int) -> Choice:
+def _by_history(possible: list[DayOrder], index: np.ndarray, time_us: np.ndarray, now_us: int) -> Choice:
     walls = {}
     for order in possible:
         keep = order.valid[index]

@@ -11,7 +11,7 @@ from envwatch.logs.model import Channel
 from envwatch.logs.tables.columns import Reader
 from envwatch.logs.tables.probes import Column
 from envwatch.logs.text.cells import DAMAGE, FAULT_CODE, OK, REASON, coded, tidy, unit_in
-from envwatch.logs.text.roles import Role, generic, role_of
+from envwatch.logs.text.roles import ColumnRole, generic, role_of
 from envwatch.logs.times import offset as time_basis
 from envwatch.logs.times import utc
 from envwatch.logs.values import units
@@ -87,7 +87,7 @@ def _refuse(temps: list[Quantity], groups: list[Quantity], context) -> None:
 
 
 def _column(at: int, name: str):
-    return Column(at, name, Role(None), 1.0, 1.0)
+    return Column(at, name, ColumnRole(None), 1.0, 1.0)
 
 
 def _kinds(reader: Reader, shape):

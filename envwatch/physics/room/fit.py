@@ -27,7 +27,7 @@ ROWS = 2_200  # of a longer log, every second, third, ... hour is laid beside th
 
 
 @dataclass(frozen=True)
-class Interval:
+class Interval80:
     """A figure with its 80 % interval."""
 
     low: float
@@ -57,9 +57,9 @@ class RoomFit:
     held_out : trial on the last weeks by a fit that had not seen them; None where the log is too short.
     """
 
-    rate_h: Interval
-    excess_g_m3: Interval
-    capacity_g: Interval | None
+    rate_h: Interval80
+    excess_g_m3: Interval80
+    capacity_g: Interval80 | None
     buffering: float
     reference_c: float
     draws: Array = field(repr=False)
@@ -129,9 +129,9 @@ def _refuse(hours: Hours) -> None:
         )
 
 
-def _interval(best: float, draws: Array) -> Interval:
+def _interval(best: float, draws: Array) -> Interval80:
     low, high = np.quantile(draws, [0.1, 0.9])
-    return Interval(float(min(low, best)), float(best), float(max(high, best)))
+    return Interval80(float(min(low, best)), float(best), float(max(high, best)))
 
 
 class _Table:

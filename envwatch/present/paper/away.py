@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from envwatch.cases.away import EACH_VISIT, GOT_HOT, NOT_ALLOWED, POWER_CUT, Away, Room
+from envwatch.cases.away import EACH_VISIT, GOT_HOT, NOT_ALLOWED, POWER_CUT, Away, RoomDuties
 from envwatch.present.paper import page as paper_page
 from envwatch.present.paper.wording import date, ours, stamp
 
@@ -33,6 +33,6 @@ def content(result: Away) -> dict:
     }  # fmt: skip
 
 
-def _lines(room: Room) -> str:
+def _lines(room: RoomDuties) -> str:
     limits = (*(room.rh_percent or ()), *(room.temp_c or ()))
     return room.lines + max(map(ours, limits), default="")

@@ -7,7 +7,7 @@ import re
 
 import numpy as np
 
-from envwatch.cases.dehumidifier import Case, Outcome
+from envwatch.cases.dehumidifier import DehumidifierCase, Outcome
 from envwatch.cases.dehumidifier.model import Picture
 from envwatch.cases.dehumidifier.recommend import DAMP
 from envwatch.cases.dehumidifier.safety import FIRST, SAFETY
@@ -25,7 +25,7 @@ CITED = ("winkler-2011", "doe-2016", "drying-trade", "gel-1992", "michalski-2002
 LAYOUT = setting.layout("dehumidifier")
 
 
-def page(case: Case, paper: str = "a4") -> bytes:
+def page(case: DehumidifierCase, paper: str = "a4") -> bytes:
     """The printed case as a PDF; the same case gives the same bytes.
 
     Raises
@@ -35,7 +35,7 @@ def page(case: Case, paper: str = "a4") -> bytes:
     return setting.printed(content(case), LAYOUT, paper, case.made_at)
 
 
-def content(case: Case) -> dict:
+def content(case: DehumidifierCase) -> dict:
     """All that stands on the page, as plain strings."""
     chosen = recommended(case)
     return {
@@ -60,7 +60,7 @@ def content(case: Case) -> dict:
     }  # fmt: skip
 
 
-def recommended(case: Case) -> Outcome:
+def recommended(case: DehumidifierCase) -> Outcome:
     """The alternative that the sentence names."""
     return next((one for one in case.outcomes if one.name == case.advice.name), case.nothing)
 
@@ -68,7 +68,7 @@ def recommended(case: Case) -> Outcome:
 # ----------------------------------------------------------------------------------------------------- first page
 
 
-def _facts(case: Case, chosen: Outcome) -> list[dict]:
+def _facts(case: DehumidifierCase, chosen: Outcome) -> list[dict]:
     facts = [("Before and after", _before_after(case, chosen))]
     if chosen.litres[1] > 0:
         facts.append(("Size, by its label", [chosen.name[0].upper() + chosen.name[1:] + ". " + _other_labels(case)]))
@@ -84,7 +84,7 @@ def _facts(case: Case, chosen: Outcome) -> list[dict]:
     return [{"label": label, "items": [OPTION.sub("", item) for item in items]} for label, items in facts]
 
 
-def _before_after(case: Case, chosen: Outcome) -> list[str]:
+def _before_after(case: DehumidifierCase, chosen: Outcome) -> list[str]:
     before = case.nothing
     if chosen is before:
         return [f"{before.damp_h[1]:,.0f} h over {DAMP} as it is"]
@@ -99,7 +99,7 @@ def _before_after(case: Case, chosen: Outcome) -> list[str]:
     ]
 
 
-def _other_labels(case: Case) -> str:
+def _other_labels(case: DehumidifierCase) -> str:
     return (
         "The same litres mean less where a label is rated in warmer or damper air: compare labels at one rating point "
         f"only (appendix). It must draw about {case.load.litres_day[1]:.1f} L/day in the dampest "
@@ -107,7 +107,7 @@ def _other_labels(case: Case) -> str:
     )
 
 
-def _running(case: Case, chosen: Outcome) -> str:
+def _running(case: DehumidifierCase, chosen: Outcome) -> str:
     days = (case.end - case.start).days
     told = (
         f"About {chosen.kwh[1]:,.0f} kWh in these {days} days ({chosen.kwh[0]:,.0f} to "
@@ -191,7 +191,7 @@ HEADS = [
 ]  # fmt: skip
 
 
-def _table_note(case: Case) -> str:
+def _table_note(case: DehumidifierCase) -> str:
     return (
         f"All through the same weather and the same {case.draws} plausible rooms. The middle "
         f"room; in brackets what nine "
@@ -200,7 +200,7 @@ def _table_note(case: Case) -> str:
     )
 
 
-def _row(number_: int, one: Outcome, case: Case) -> list[str]:
+def _row(number_: int, one: Outcome, case: DehumidifierCase) -> list[str]:
     def two(three) -> str:
         return f"{three[1]:,.0f}" if one.measured else f"{three[1]:,.0f} ({three[2]:,.0f})"
 
@@ -215,7 +215,7 @@ def _row(number_: int, one: Outcome, case: Case) -> list[str]:
     ]  # fmt: skip
 
 
-def _parts(case: Case) -> list[dict]:
+def _parts(case: DehumidifierCase) -> list[dict]:
     labels = [
         f"{label.kind}, rated at {label.at}: {_litres(label.litres_day)} in the middle room, "
         f"{_litres(label.litres_day_nine_in_ten)} in nine of ten"
@@ -249,7 +249,7 @@ def _litres(value: float) -> str:
     return f"{value:.0f} L/day" if value >= 1 else "under 1 L/day"
 
 
-def _known(case: Case) -> list[str]:
+def _known(case: DehumidifierCase) -> list[str]:
     fitted = case.fitted
     lines = [f"{fitted.how[0].upper()}{fitted.how[1:]}; {fitted.sized}. Outdoors: {case.outdoors}."]
     if fitted.rate_h is not None:
@@ -277,7 +277,7 @@ def _known(case: Case) -> list[str]:
     return lines
 
 
-def _causes(case: Case) -> list[str]:
+def _causes(case: DehumidifierCase) -> list[str]:
     return [
         f"{cause.name}: {cause.of} {cause.at_low:,.0f} in the fifth of the rooms where it is lowest, "
         f"{cause.at_high:,.0f} where it is highest"
@@ -285,7 +285,7 @@ def _causes(case: Case) -> list[str]:
     ]
 
 
-def _new(case: Case) -> list[str]:
+def _new(case: DehumidifierCase) -> list[str]:
     out = []
     for one in case.outcomes[1:]:
         told: dict[str, list[str]] = {}

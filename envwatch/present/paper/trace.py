@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from envwatch.cases.review import Trace
+from envwatch.cases.review import Sparkline
 from envwatch.climate.exposure import ROOM
 from envwatch.core.findings import Finding
 from envwatch.present.palette import LIGHT
@@ -20,7 +20,7 @@ INK, FAINT = LIGHT["ink"], LIGHT["rule"]
 QUANTITY = {"°C": "temperature", "% RH": "relative humidity"}
 
 
-def drawing(trace: Trace | None, finding: Finding, zone: str) -> dict | None:
+def drawing(trace: Sparkline | None, finding: Finding, zone: str) -> dict | None:
     """The drawing for the finding that ranks a painting; None where there is nothing to draw.
 
     Returns

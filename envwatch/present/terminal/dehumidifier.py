@@ -11,20 +11,20 @@ from envwatch.figures import dehumidifier as fig
 from envwatch.present.terminal.layout import SHAPE, heading, wrap
 
 if TYPE_CHECKING:
-    from envwatch.cases.dehumidifier import Case, Outcome
+    from envwatch.cases.dehumidifier import DehumidifierCase, Outcome
     from envwatch.cases.dehumidifier.spell import Ahead
-    from envwatch.cases.dehumidifier.verification import After
+    from envwatch.cases.dehumidifier.verification import SavingsCheck
 
 MOST_NEW = 4
 STATES = ("cleared", "eased", "stays", "worse", "new", "unseen")
 
 
-def case(result: Case, width: int = 80) -> str:
+def case(result: DehumidifierCase, width: int = 80) -> str:
     """The whole case."""
     return "\n".join(_case(result, width)) + "\n"
 
 
-def _case(result: Case, width: int) -> Iterator[str]:
+def _case(result: DehumidifierCase, width: int) -> Iterator[str]:
     days = result.hours / 24
     yield f"Drying the room: {result.place.name}"
     yield from wrap(
@@ -64,7 +64,7 @@ def litres(value: float) -> str:
     )
 
 
-def _outcome(number_: int, one: Outcome, result: Case, width: int) -> Iterator[str]:
+def _outcome(number_: int, one: Outcome, result: DehumidifierCase, width: int) -> Iterator[str]:
     yield from wrap(f"{one.level.word} {SHAPE[one.level]} {one.name}", width, f"{number_:>2}. ")
     told = [f"{one.damp_h[1]:,.0f} h ({one.damp_h[2]:,.0f}) over {fig.DAMP_LINE:g} %"]
     told.append(f"{one.very_damp_h[1]:,.0f} h ({one.very_damp_h[2]:,.0f}) over {fig.VERY_DAMP_LINE:g} %")
@@ -97,7 +97,7 @@ def _flags(one: Outcome, width: int) -> Iterator[str]:
         yield f"    - and {len(told_of) - MOST_NEW} more"
 
 
-def _room(result: Case, width: int) -> Iterator[str]:
+def _room(result: DehumidifierCase, width: int) -> Iterator[str]:
     fitted = result.fitted
     yield from heading("The room", width)
     yield from wrap(f"{fitted.how}; {fitted.sized}; outdoors: {result.outdoors}.", width)
@@ -123,7 +123,7 @@ def _room(result: Case, width: int) -> Iterator[str]:
         yield from wrap(f"What matters most: {said}.", width)
 
 
-def _lists(result: Case, width: int) -> Iterator[str]:
+def _lists(result: DehumidifierCase, width: int) -> Iterator[str]:
     for title, items in (
         ("It will not fix", result.advice.will_not_fix), ("Measure first", result.advice.measure_first),
         ("Asked", result.questions), ("Not tried", result.not_tried), ("Assumed", result.assumptions),
@@ -158,12 +158,12 @@ def _spell(result: Ahead, width: int) -> Iterator[str]:
         yield from wrap(note, width, "- ")
 
 
-def after(result: After, width: int = 80) -> str:
+def after(result: SavingsCheck, width: int = 80) -> str:
     """Forecast against log."""
     return "\n".join(_after(result, width)) + "\n"
 
 
-def _after(result: After, width: int) -> Iterator[str]:
+def _after(result: SavingsCheck, width: int) -> Iterator[str]:
     zone = result.place.zone
     yield from wrap(
         f"{result.place.name}, {date(result.since, zone)} to {date(result.until, zone)}: {result.machine}", width

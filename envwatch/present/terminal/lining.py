@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from envwatch.cases.aftercare import Step
+from envwatch.cases.aftercare import CareStep
 from envwatch.cases.lining.adhesives import Candidate, Comparison
 from envwatch.cases.lining.checks import Check
 from envwatch.cases.lining.readiness import Today
@@ -63,12 +63,12 @@ def _candidate(c: Candidate, zone: str, width: int) -> Iterator[str]:
         yield from wrap(told, width, "  Note         ")
 
 
-def today(result: Today, steps: Sequence[Step], width: int = 80) -> str:
+def today(result: Today, steps: Sequence[CareStep], width: int = 80) -> str:
     """May it be lined today, and what is due."""
     return _text(_today(result, steps, width))
 
 
-def _today(result: Today, steps: Sequence[Step], width: int) -> Iterator[str]:
+def _today(result: Today, steps: Sequence[CareStep], width: int) -> Iterator[str]:
     yield from wrap(f"{result.title} [{result.painting_id}], {result.where}", width)
     yield from heading(f"{lining_words.question(result)}, {stamp(result.at, result.zone)}?", width)
     yield from wrap(lining_words.answer_today(result), width)
@@ -96,7 +96,7 @@ def _checks(checks: Sequence[Check], width: int) -> Iterator[str]:
         yield from wrap(f"{check.what}: {check.word}. {check.sentence}", width, "- ")
 
 
-def _steps(steps: Sequence[Step], zone: str, width: int) -> Iterator[str]:
+def _steps(steps: Sequence[CareStep], zone: str, width: int) -> Iterator[str]:
     if not steps:
         yield "Nothing."
     for step in steps:
