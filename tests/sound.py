@@ -381,8 +381,11 @@ def same(whole: Whole, dice: Numbers) -> list[Fault]:
     if how == "step":
         return same_at_another_step(whole, dice)
     minutes = 60 * dice.whole(1, 1000) if how == "hours" else dice.whole(1, 59)
-    if how == "minutes":  # an hour that a move, an intended stay or a gap cuts is of the one or of the other
-        whole = replace(whole, moves=(), gaps=(), missing=0.0)
+    if how == "minutes":  # an hour that a move, an intended stay, a gap or a new layer cuts is of the one or the other
+        coats = (
+            replace(coat, ago_days=None) if 0 <= (coat.ago_days or -1) <= whole.days else coat for coat in whole.coats
+        )
+        whole = replace(whole, moves=(), gaps=(), missing=0.0, coats=tuple(coats))
     after = found(*shifted(whole, minutes))
     exempt = {key for key, rule in RULES.items() if "same" in dict(rule.exempt)}
     if how == "hours":
@@ -419,8 +422,8 @@ def shifted(whole: Whole, minutes: int) -> tuple[Exposure, Painting, pd.Timestam
     points = {name: replace(there, time=there.time + by, start=there.start + by, end=there.end + by)
               for name, there in exposure.points.items()}  # fmt: skip
     stints = tuple(replace(stint, start=stint.start + by, end=stint.end + by) for stint in exposure.stints)
-    layers = tuple(  # to the hour: an hour in which a layer goes on is of the time before or of that after
-        layer if layer.applied_on is None else replace(layer, applied_on=(layer.applied_on + by).floor("h"))
+    layers = tuple(
+        layer if layer.applied_on is None else replace(layer, applied_on=layer.applied_on + by)
         for layer in painting.layers
     )
     seen = tuple(replace(look, on=look.on + by) for look in painting.observations)

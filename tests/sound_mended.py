@@ -47,4 +47,9 @@ MENDED: dict[str, tuple[tuple[str, str], Whole, Blocks]] = {
               rooms=(Air(13, 40, spells=(Spell(80, 50, 0, 60), Spell(60, 6, 0, -60))),)),
         ((1993, 9),),
     ),
+    "hours not read that may have gone beyond all it has met stood behind a larger swing that it has met": (
+        ("fluctuation", "swing beyond what it has known"),
+        Whole(seed=5037, days=491, end_h=4860, rooms=(Air(24, 72, season_rh=6, day_rh=20, weather_rh=7),), coats=CALM),
+        ((11774, 9),),
+    ),
 }  # fmt: skip

@@ -227,7 +227,9 @@ def _finding(seen: CanvasCourse, known: KnownRange, row: int, level: Level, depa
     edges = (abs(edge), abs(edge) + fig.BEYOND_ACT)
     found = seen.measured(found, value, float(np.hypot(u, seen.gap_u(row))), row, edges, working)
     # how far over the edge of its own side any hour may have been, told from the edge named here
-    found = seen.left_open(found, abs(edge) + _over_at_worst(seen, known), edges)
+    counted = value if level >= Level.WATCH else min(value, abs(edge) - 0.1)  # what it has met before does not count
+    found = seen.left_open(replace(found, value=counted), abs(edge) + _over_at_worst(seen, known), edges)
+    found = replace(found, value=value)
     return seen.advised(
         found,
         {
