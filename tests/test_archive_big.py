@@ -119,7 +119,7 @@ def test_a_file_that_grows_into_one_that_is_kept_holds_up_no_other(studio, tmp_p
             half.write_bytes(whole)
             return super().__enter__()
 
-    monkeypatch.setattr(add, "Beside", Late)
+    monkeypatch.setattr(add, "HashingCopy", Late)
     told = studio.add([half, other]).outcomes
     assert [one.status for one in told] == ["refused", "kept"] and "changed while it was read" in told[0].reason
     assert sorted(studio.loggers()) == ["a", "b"] and len(in_originals(studio)) == 2

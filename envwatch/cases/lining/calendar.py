@@ -27,7 +27,7 @@ def calendar(steps: Sequence[CareStep], title: str, zone: str, made_at: pd.Times
 
     Source: RFC 5545 (sections 3.1 folding, 3.3.11 escaping, 3.6.1 events).
 
-    >>> step = Step("26-1", "t1", "look: day 1", pd.Timestamp("2026-03-03", tz="UTC"), "our judgement")
+    >>> step = CareStep("26-1", "t1", "look: day 1", pd.Timestamp("2026-03-03", tz="UTC"), "our judgement")
     >>> b"DTSTART;VALUE=DATE:20260303\r\n" in calendar([step], "Moor", "UTC", pd.Timestamp("2026-03-02", tz="UTC"))
     True
     """

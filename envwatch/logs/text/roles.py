@@ -63,7 +63,7 @@ def role_of(name: str) -> ColumnRole:
     """The role of one header text.
 
     >>> role_of("Humidité relative (%)").kind, role_of("Taupunkt [°C]").kind, role_of("Temp Attic (°F)")
-    ('rh', 'dew_point_c', Role(kind='temp', unit='F', label='Attic', statistic=None, weak=False))
+    ('rh', 'dew_point_c', ColumnRole(kind='temp', unit='F', label='Attic', statistic=None, weak=False))
     """
     text, parts = plain(name), set(tokens(plain(name)))
     unit = unit_in(name)
