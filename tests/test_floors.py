@@ -60,3 +60,11 @@ def test_only_a_few_rooms_open_files():
             if isinstance(node, ast.Call):
                 name = getattr(node.func, "id", getattr(node.func, "attr", ""))
                 assert name not in OPENS_FILES or room(path) in MAY_OPEN_FILES, f"{path} calls {name}"
+
+
+def test_no_file_is_over_400_lines_and_no_function_over_50():
+    files = [path for room in ("envwatch", "dashboards") for path in (ROOT / room).rglob("*.py")]
+    functions = [(path, node) for path in files for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+                 if isinstance(node, ast.FunctionDef)]  # fmt: skip
+    assert [path.name for path in files if len(path.read_text(encoding="utf-8").splitlines()) > 400] == []
+    assert [(path.name, node.name) for path, node in functions if node.end_lineno - node.lineno >= 50] == []

@@ -28,7 +28,7 @@ from envwatch.hazards.mould import (
     mould_index_range,
     weeks_to_start,
 )
-from envwatch.hazards.mould.index import gap_fillings
+from envwatch.hazards.mould.gaps import gap_fillings
 from envwatch.hazards.mould.messages import part_of_month
 from envwatch.hazards.mould.susceptibility import susceptibility
 

@@ -17,6 +17,7 @@ from envwatch.core.place import Point
 from envwatch.figures.materials import Materials
 from envwatch.hazards.alike import once
 from envwatch.hazards.mould import damp_month, dampness
+from envwatch.hazards.mould.gaps import mould_index_range
 from envwatch.hazards.mould.growth import foretold, index_finding, sensitivity_at
 from envwatch.hazards.mould.index import (
     critical_rh,
@@ -25,7 +26,6 @@ from envwatch.hazards.mould.index import (
     highest_index,
     index_before,
     mould_index,
-    mould_index_range,
     sensitivity_class,
     weeks_to_start,
 )

@@ -17,8 +17,9 @@ from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.mould import Sensitivity
 from envwatch.hazards.grading import clear_only_if_seen, grade, with_open_level
+from envwatch.hazards.mould.gaps import gap_fillings
 from envwatch.hazards.mould.harsher import harsher_index, most_above
-from envwatch.hazards.mould.index import critical_rh, equation, favourable, gap_fillings, index_before, index_course
+from envwatch.hazards.mould.index import critical_rh, equation, favourable, index_before, index_course
 from envwatch.hazards.mould.messages import FETCH, layer_at, on_layer, part_of_month, raised
 from envwatch.hazards.mould.susceptibility import Susceptibility
 from envwatch.hazards.surfaces import Surface
