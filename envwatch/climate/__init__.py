@@ -24,6 +24,7 @@ from envwatch.climate.means import (
     running_extremes,
     running_mean,
     running_range,
+    worst_about,
     worst_in_gaps,
 )
 from envwatch.climate.response import (
@@ -48,5 +49,5 @@ __all__ = [
     "fluctuation_band", "held", "hourly", "hours_in_spell", "hours_outside", "lagged", "lagged_range",
     "mean_relative_life", "rainflow_cycles", "relative_life", "response_time_h", "rows_of_spells",
     "running_extremes", "running_mean", "range_between", "running_range", "seasonal_cycle", "seasonal_so_far", "spells",
-    "target_hours", "turning_points", "worst_in_gaps",
+    "target_hours", "turning_points", "worst_about", "worst_in_gaps",
 ]  # fmt: skip

@@ -225,6 +225,23 @@ def _running_most(values: Array, window_h: int) -> Array:
     return np.where(np.isinf(most), np.nan, most) if gap.any() else most
 
 
+def worst_about(values: ArrayLike, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H)) -> Array:
+    """The worst that was read within some hours before and after each hour.
+
+    Parameters, errors and source as in `worst_in_gaps`: (n,) regular hourly values, NaN where nothing was read.
+
+    Returns
+    -------
+    (n,); NaN where nothing was read so near.
+
+    >>> worst_about([20.0, 30.0, float("nan"), 25.0], within_h=1).tolist()
+    [30.0, 30.0, 30.0, 25.0]
+    """
+    known = sign * np.asarray(values, np.float64)
+    before, after = (_running_most(row, within_h + 1) for row in (known, known[::-1]))
+    return sign * np.fmax(before, after[::-1])
+
+
 def worst_in_gaps(values: ArrayLike, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H)) -> Array:
     """Hourly values with each gap at the worst that was read within some hours before and after it.
 
@@ -243,9 +260,6 @@ def worst_in_gaps(values: ArrayLike, sign: int = 1, within_h: int = int(GAP_LIKE
     >>> worst_in_gaps([20.0, 30.0, float("nan"), 25.0], within_h=2).tolist()
     [20.0, 30.0, 30.0, 25.0]
     """
-    known = sign * np.asarray(values, np.float64)
+    known = np.asarray(values, np.float64)
     gap = np.isnan(known)
-    if not gap.any():
-        return sign * known
-    before, after = (_running_most(row, within_h + 1) for row in (known, known[::-1]))
-    return sign * np.where(gap, np.fmax(before, after[::-1]), known)
+    return np.where(gap, worst_about(known, sign, within_h), known) if gap.any() else known.copy()

@@ -20,7 +20,6 @@ from envwatch.core.painting import Painting
 from envwatch.core.place import Placement, Point, Sensor
 from envwatch.figures import Figure
 from envwatch.figures import condensation as fig
-from envwatch.figures.coverage import GAP_LIKE_WITHIN_H
 from envwatch.hazards import windows
 from envwatch.hazards.surfaces import RECKONED, reckoned_u_k
 from envwatch.hazards.working import constants, what_would_change
@@ -204,14 +203,13 @@ def gaps_at_worst(whole: Climate, start: pd.Timestamp, end: pd.Timestamp) -> Cli
 
 def _worst_about(whole: Climate, time_us: Whole, hours: Array) -> Iterator[Array]:
     """The coldest and the dampest hour within a week about the begin and the end of each row."""
-    there, span = climate.hourly(whole), int(GAP_LIKE_WITHIN_H)
+    there = climate.hourly(whole)
     first_us = there.time.asi8[0] if len(there.time) else 0
     rows = [
         (at - first_us) // 3_600_000_000 for at in (time_us, time_us + np.round(hours * 3.6e9).astype(np.int64) - 1)
     ]
     for values, sign in ((there.temp_c, -1), (there.rh_percent, 1)):
-        before, after = (climate.running_extremes(row, span + 1)[1] for row in (sign * values, sign * values[::-1]))
-        about = np.fmax(before, after[::-1])
+        about = sign * climate.worst_about(values, sign)
         yield sign * np.fmax(*(about[np.clip(at, 0, len(about) - 1)] for at in rows))
 
 

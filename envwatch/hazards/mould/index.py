@@ -174,13 +174,12 @@ def mould_index(
     [1.039, 3.029]
     """
     sensitivity_class(sensitivity)
-    share = decline_coefficient(decline)
     temp, rh, hours = np.broadcast_arrays(*(np.asarray(a, np.float64) for a in (temp_c, rh_percent, hours)))
     if not temp.ndim:
         alone: Array = mould_index([temp], [rh], [hours], sensitivity, decline, start)[0]
         return alone
     _refuse(temp, rh, hours, start)
-    return index_course(temp, rh, hours, sensitivity, share, start)
+    return index_course(temp, rh, hours, sensitivity, decline, start)
 
 
 def index_course(
