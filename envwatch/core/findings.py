@@ -61,6 +61,22 @@ class Certainty(Word):
     CANNOT_TELL = "cannot tell"
 
 
+class State(Word):
+    """What a finding is against this painting's earlier reviews."""
+
+    NEW = "new"  # of a level it did not have
+    WORSE = "worse"  # by more than the sensor can explain
+    SAME = "same"
+    EASED = "eased"
+    OVER = "over"  # its air has ended; only a look closes it
+
+
+class Ending(Word):
+    """By what the air of a finding ended."""
+
+    AIR, MOVE, TREATMENT = "air", "move", "treatment"
+
+
 @dataclass(frozen=True)
 class Finding:
     """One thing the climate did, or may have done, to one layer of one painting.
@@ -100,6 +116,11 @@ class Finding:
     value_low: float = float("nan")  # with what was not read taken as mildest; NaN where that was not asked
     value_high: float = float("nan")  # and as harshest
     level_high: Level | None = None  # the highest level that what was not read and the sensor leave open
+    ended: pd.Timestamp | None = None  # when its air was over; None: still so at the end of what was read
+    ended_by: Ending | None = None
+    state: State | None = None  # against this painting's earlier reviews; given by the review
+    place: str = ""  # place and position of the hours judged, in words; given by the review
+    now: str = ""  # and where the painting is now
 
     @property
     def key(self) -> tuple[str, str, str, str, str]:

@@ -132,9 +132,18 @@ class Stay:
     end_is_date: bool = True
 
 
+class Look(Word):
+    """How a painting was looked at. Only a look of one's own, in raking light, front and back, shows that it is well."""
+
+    OWN, PASSING, PHOTO, TELEPHONE, UNKNOWN = "own", "passing", "photo", "telephone", "unknown"
+
+
+NOTHING_NEW = "nothing new"  # the sign of a look that found the painting as it was
+
+
 @dataclass(frozen=True)
 class Observation:
-    """A sign seen on a painting; it may confirm or deny a finding by its number."""
+    """A sign seen on a painting, or that nothing new was; it may confirm or deny a finding by its number."""
 
     on: pd.Timestamp
     sign: str
@@ -143,6 +152,13 @@ class Observation:
     confirms: bool | None = None
     note: str = ""
     photo: str = ""  # name of a file
+    look: Look = Look.UNKNOWN
+    by: str = ""  # who looked
+
+    @property
+    def well(self) -> bool:
+        """Whether nothing new was seen."""
+        return self.sign == NOTHING_NEW
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.cases.leaving import Departure
 from envwatch.climate.drying_back import FASTER, Progress
-from envwatch.core.findings import Finding, Level, Verdict
+from envwatch.core.findings import Finding, Level, State, Verdict
 from envwatch.core.painting import Observation, Painting
 from envwatch.core.period import Period
 from envwatch.core.place import Place
@@ -55,6 +55,10 @@ class PaintingLine:
     left: Departure | None = None  # where it has left by now: it is judged until then
     read_until: pd.Timestamp | None = None  # its air, past the end of a week too: the next review goes on from there
     drying: Progress | None = None  # its course back from damp, and how it keeps to it
+    now: str = ""  # the place and position in words, by the clock
+    state: State | None = None  # of the finding that leads
+    ended: pd.Timestamp | None = None  # of the finding that leads
+    standing: str = ""  # why it leads no list: met before, or answered by a look; dated
 
     @property
     def id(self) -> str:
@@ -131,6 +135,37 @@ class Due:
     note: str = ""
 
 
+@dataclass(frozen=True)
+class Event:
+    """What the air of one place did to several paintings at the same time: one line of the room.
+
+    `numbers`: of the paintings' findings that it explains. `cause`: named once, "" until then.
+    """
+
+    place_id: str
+    place: str
+    began: pd.Timestamp
+    ended: pd.Timestamp | None
+    sentence: str
+    paintings: tuple[str, ...]
+    numbers: tuple[int, ...] = ()
+    cause: str = ""
+
+
+@dataclass(frozen=True)
+class Revised:
+    """A week reviewed before all of its air was read, judged again: what it would have said, and what rested on it."""
+
+    label: str  # of the week
+    known_since: pd.Timestamp  # when the readings came in
+    began: pd.Timestamp
+    ended: pd.Timestamp | None
+    sentence: str
+    paintings: tuple[str, ...]  # that stood there then, those that have left too
+    papers: tuple[str, ...] = ()  # what was printed or said on the old air
+    numbers: tuple[int, ...] = ()
+
+
 @dataclass(frozen=True, eq=False)
 class Review:
     """A whole review. `trouble` is ranked; `quiet`, `not_seen` and `left_out` never crowd it."""
@@ -157,11 +192,14 @@ class Review:
     borne_out: tuple[str, ...] = ()  # how often findings were, when somebody looked; empty where nobody did
     number: int | None = None  # given when it is kept
     adoption: str = ""  # what the studio says of envwatch's working limits
+    standing: tuple[PaintingLine, ...] = ()  # raised by what it has met before, or answered by a look, and no worse
+    events: tuple[Event, ...] = ()
+    revised: tuple[Revised, ...] = ()
 
     @property
     def judged(self) -> tuple[PaintingLine, ...]:
         """All paintings that were judged."""
-        return (*self.trouble, *self.put_off, *self.not_seen, *self.waiting, *self.quiet)
+        return (*self.trouble, *self.put_off, *self.standing, *self.not_seen, *self.waiting, *self.quiet)
 
     @property
     def departed(self) -> tuple[tuple[str, str], ...]:
