@@ -116,7 +116,8 @@ class Finding:
     value_low: float = float("nan")  # with what was not read taken as mildest; NaN where that was not asked
     value_high: float = float("nan")  # and as harshest
     level_high: Level | None = None  # the highest level that what was not read and the sensor leave open
-    ended: pd.Timestamp | None = None  # when its air was over; None: still so at the end of what was read
+    until: pd.Timestamp | None = None  # end of the last hour read over its limit
+    ended: pd.Timestamp | None = None  # when its air was within it again; None: still so at the end of what was read
     ended_by: Ending | None = None
     state: State | None = None  # against this painting's earlier reviews; given by the review
     place: str = ""  # place and position of the hours judged, in words; given by the review

@@ -133,7 +133,7 @@ class Stay:
 
 
 class Look(Word):
-    """How a painting was looked at. Only a look of one's own, in raking light, front and back, shows that it is well."""
+    """How a painting was looked at. Only an own look, in raking light, front and back, shows that it is well."""
 
     OWN, PASSING, PHOTO, TELEPHONE, UNKNOWN = "own", "passing", "photo", "telephone", "unknown"
 

@@ -15,13 +15,14 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.drying_back import RULE
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, WHERE, Exposure, Stint
-from envwatch.core.arrays import Array
+from envwatch.core.arrays import Array, Whole
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting, Role
 from envwatch.core.place import Placement
 from envwatch.core.text import day
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
+from envwatch.figures.coverage import SPELL_BRIDGES_H
 from envwatch.hazards import windows
 from envwatch.hazards.alike import once
 from envwatch.hazards.dew_point_margin import (
@@ -35,6 +36,7 @@ from envwatch.hazards.dew_point_margin import (
     wet_hours,
     working,
 )
+from envwatch.hazards.ending import with_ending
 from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low, with_open_level
 from envwatch.hazards.working import constants, mean_of_hours, what_would_change
 
@@ -145,12 +147,22 @@ def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict[str, Any]:
     return {
         "value": seen.least, "uncertainty": seen.uncertainty, "limit": limit, "unit": "K over the dew point",
         "hours": float(np.nansum(seen.wet_h)) if seen.least <= 0 else float(seen.air_there.hours[near].sum()),
-        "since": time[near[0]] if len(near) else None, "worst_at": time[seen.at],
+        "since": time[near[0]] if len(near) else None, "worst_at": time[seen.at], **_ending(seen, near),
         "certainty": Certainty.CANNOT_TELL if seen.air_there.suspect[seen.at]
         else certainty(seen.least, seen.uncertainty, fig.NEAR_K, fig.WET_K),
         "by": exposure.end + pd.Timedelta(days=float(within)) if within is not None else None,
         "working": working(seen, fig.WALL_WET_URGENT_H if seen.point == WALL_FACE else fig.PAINTING_WET_URGENT_H),
     }  # fmt: skip
+
+
+def _ending(seen: Margin, near: Whole) -> dict[str, pd.Timestamp | None]:
+    """Until when readings near the dew point went on, and whether that has ended; as `ending.with_ending`."""
+    if not len(near):
+        return {}
+    last, hours = int(near[-1]), seen.air_there.hours
+    until = seen.air_there.time[last] + pd.Timedelta(hours=float(hours[last]))
+    later = np.isfinite(seen.margin_k[last + 1 :]) * hours[last + 1 :]
+    return {"until": until, "ended": until if later.sum() >= SPELL_BRIDGES_H else None}
 
 
 def _when(stamp: pd.Timestamp, zone: str) -> str:
@@ -290,6 +302,7 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
         by=exposure.end + pd.Timedelta(days=float(LOOK_WITHIN_DAYS[2])) if raised else None,
         clears="A day's mean under 75 %, and a clear surface.", working=_bloom_working(hours, mean, value),
     )  # fmt: skip
+    finding = with_ending(finding, hours.time, mean >= fig.BLOOM_WATCH_RH, known)
     reason = f"Humidity was read for {coverage:.0%} of the period: bloom on the fresh varnish is not known."
     if np.isnan(value):
         return replace(finding, sentence=reason, coverage=coverage)

@@ -117,7 +117,8 @@ def _swing(seen: CanvasCourse, first: int) -> Finding:
         worse = replace(worse, level=Level.CLEAR, sentence=ALL_INTENDED)
     working = _working(seen, day, most, worse, in_a_day)
     finding = replace(worse, working=working + worse.working)
-    return seen.finish(finding, known, passed, reason, DAY_H if in_a_day else WEEK_H)
+    later = day.from_mean >= worse.limit if in_a_day else week >= worse.limit
+    return seen.finish(finding, known, passed, reason, DAY_H if in_a_day else WEEK_H, later)
 
 
 ADVICE = {

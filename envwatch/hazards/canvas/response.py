@@ -23,6 +23,7 @@ from envwatch.hazards import working as reckoning
 from envwatch.hazards.alike import held_at
 from envwatch.hazards.canvas import strain, stretcher
 from envwatch.hazards.canvas.build_up import Canvas
+from envwatch.hazards.ending import with_ending
 from envwatch.hazards.working import Lines
 
 HOUR = pd.Timedelta(hours=1)
@@ -264,11 +265,15 @@ class CanvasCourse:
         """The finding with what to look for, do and avoid, where it asks for something."""
         return replace(finding, **advice) if finding.level >= Level.WATCH else finding
 
-    def finish(self, finding: Finding, known: Mask, passed: Mask, reason: str, hours: int = 1) -> Finding:
+    def finish(
+        self, finding: Finding, known: Mask, passed: Mask, reason: str, hours: int = 1, later: Mask | None = None
+    ) -> Finding:
         """Set what every finding of this hazard has: coverage, hours, since, doubt, intended stays, by when.
 
         `passed` is formed over so many hours; it may hold in intended ones too: they are mentioned and raise nothing.
+        `later`: the same with the rows after those judged, where it has none.
         """
+        finding = with_ending(finding, self.time, (passed if later is None else later) & ~self.intended, known)
         passed = self.until_judged(passed, hours)
         over = passed & self.judged_at(hours)
         row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))

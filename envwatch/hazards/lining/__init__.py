@@ -21,6 +21,7 @@ import pandas as pd
 
 from envwatch.climate.exposure import ROOM, Exposure
 from envwatch.climate.series import Climate
+from envwatch.core.arrays import Mask
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting, Role
 from envwatch.core.place import Point
@@ -29,6 +30,7 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials, profiles
 from envwatch.hazards import grading
 from envwatch.hazards.alike import once
+from envwatch.hazards.ending import with_ending
 from envwatch.hazards.hourly import DAY_H, HOUR, MONTH_H, Air, air_at, points
 from envwatch.hazards.lining import messages
 from envwatch.hazards.lining.compatibility import notice
@@ -164,7 +166,7 @@ def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, mean
     open_: dict[str, Any] = (
         {} if gaps is None else {"level_high": gaps.level, "value_low": r.value, "value_high": gaps.value}
     )
-    return grading.with_open_level(Finding(
+    finding = grading.with_open_level(Finding(
         HAZARD, r.mechanism, r.link.name, r.air.point, r.level,
         messages.sentence(r, others, meant) + (MARKED if doubted else "") + hidden,
         r.value, uncertainty, r.limit, unit, r.hours, r.since, r.at,
@@ -177,6 +179,12 @@ def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, mean
         clears=messages.clears(r) if raised else "",
         material=r.link.profile.id, working=working(r) + (() if gaps is None else _open_line(gaps, unit)), **open_,
     ))  # fmt: skip
+    return finding if r.over is None else with_ending(finding, r.air.time, r.over, _read(r), r.bridge_h)
+
+
+def _read(r: LayerTest) -> Mask:
+    """Hours in which the test could be told."""
+    return np.isfinite(r.air.temp_c if r.mechanism in (HEAT, COLD) else r.air.lagged_percent)
 
 
 def _left_open_by_gaps(r: LayerTest, every: list[LayerTest]) -> LayerTest | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -101,6 +101,7 @@ class LayerTest:
     steps: tuple[float, float, float] = (float("nan"),) * 3
     row: int = -1
     graded: Whole | None = None
+    over: Mask | None = None  # hours at the level reached, those after the period too
     trimmed: bool = False  # one level worse because of the tacking margins
     held_by_cold: Level | None = None  # the level its humidity would have had in warmer air
     too_new: bool = False  # the layer has not been there for the length of the window
@@ -136,9 +137,8 @@ class LayerTest:
         """Start of the spell that goes on at the end, else of the one with the worst hour; may be before the period."""
         if self.graded is None or self.level < Level.WATCH:
             return None
-        returns = self.test == Length.HOUR
-        bridge_h = fig.RETURNS_WITHIN_H if returns else SPELL_BRIDGES_H
-        found = climate.spells(self.air.time, self.graded >= self._reached, float(bridge_h), half=not returns)
+        half = self.test != Length.HOUR
+        found = climate.spells(self.air.time, self.graded >= self._reached, self.bridge_h, half=half)
         if found and found[-1].end >= self.air.exposure.end:
             return found[-1].start
         return next((s.start for s in found if s.start <= self.at < s.end), self.at)
@@ -149,6 +149,11 @@ class LayerTest:
         if self.graded is None or self.level < Level.WATCH:
             return 0.0
         return float((self.air.judged(self.window_h) & (self.graded >= self._reached)).sum())
+
+    @property
+    def bridge_h(self) -> float:
+        """Hours within its limits that end a spell: heat and cold come back with the day."""
+        return float(fig.RETURNS_WITHIN_H if self.test == Length.HOUR else SPELL_BRIDGES_H)
 
     @property
     def _reached(self) -> int:
@@ -208,13 +213,19 @@ def _graded(
     judged = air.judged(hours)
     worse = np.where(graded >= 0, sign * values, -np.inf)
     seen = windows.told(air.exposure, air.start, air.time, hours, worse, graded) & (graded >= 0)
-    graded = np.where(air.after(hours), -1, graded)
+    later, graded = graded, np.where(air.after(hours), -1, graded)
     if not seen.any():
         return LayerTest(
             mechanism, test, hours, link, air, Level.UNKNOWN, too_new=not (judged & there).any(),
             all_intended=not raised and bool((judged & there).any()) and not (judged & counts).any(),
         )  # fmt: skip
-    return _worst(mechanism, test, hours, link, air, values, steps, graded, seen, sign)
+    found = _worst(mechanism, test, hours, link, air, values, steps, graded, seen, sign)
+    return replace(found, over=(later >= found.level) if test != Length.MONTH else _warm_days(found, air))
+
+
+def _warm_days(found: LayerTest, air: Air) -> Mask:
+    """Hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it."""
+    return climate.running_mean(air.temp_c, DAY_H) >= found.limit
 
 
 def _worst(

@@ -11,6 +11,7 @@ from envwatch import air, climate
 from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
+from envwatch.hazards.ending import with_ending
 from envwatch.hazards.grading import certainty, clear_only_if_seen
 from envwatch.hazards.mould.damp_air import DampAir, Taken
 from envwatch.hazards.mould.messages import layer_at, partly_read, raised
@@ -104,6 +105,8 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
         working=_month_working(surface, float(mean[top]), rows.start + top, months),
         **raised(level, surface.end, "a 30-day mean under 80 %"),
     )  # fmt: skip
+    day = climate.running_mean(surface.whole.rh_percent, 24)
+    finding = with_ending(finding, surface.whole.time, day >= fig.MONTH_MEAN_RH, surface.whole.read)
     return clear_only_if_seen(finding, surface.coverage, partly_read(surface, "the 30-day mean"))
 
 

@@ -12,6 +12,7 @@ from envwatch.climate.exposure import WALL_FACE
 from envwatch.climate.stretches import hours_over
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
+from envwatch.hazards.ending import with_ending
 from envwatch.hazards.grading import clear_only_if_seen
 from envwatch.hazards.mould.damp_air import DampAir, DampnessTest, Taken
 from envwatch.hazards.mould.damp_words import Ends, clock_sentence, clock_working
@@ -56,6 +57,9 @@ def clock_finding(surface: Surface, weak: Susceptibility) -> Finding:
             finding, decidable_on=when, coverage=surface.coverage, do=FETCH, certainty=Certainty.CANNOT_TELL,
             sentence=f"Too little was read {surface.where} for a seven-day mean; decidable from {surface.day(when)}.",
         )  # fmt: skip
+    air, rung = DampAir.of(surface), STEPS[at]
+    over = air.over(float(fig.WEEK_MEAN_WATCH if rung is None else rung.over))
+    finding = with_ending(finding, air.surface.time, over, air.surface.read)
     return clear_only_if_seen(finding, surface.coverage, partly_read(surface, "the damp hours"))
 
 

@@ -16,6 +16,7 @@ from envwatch.figures import Figure
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.mould import Sensitivity
+from envwatch.hazards.ending import with_ending
 from envwatch.hazards.grading import clear_only_if_seen, grade, with_open_level
 from envwatch.hazards.mould.gaps import gap_fillings
 from envwatch.hazards.mould.harsher import harsher_index, most_above
@@ -98,6 +99,8 @@ def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Obser
     most = others["high"].value
     if _index_grade(run.harsher) is Level.CLEAR and _index_grade(others["high"].harsher) > Level.CLEAR:
         return _index_unseen(surface, weak, f"The gaps leave the index open, up to {most:.1f}")
+    whole = surface.whole
+    finding = with_ending(finding, whole.time, favourable(whole.temp_c, whole.rh_percent, kind), whole.read)
     return clear_only_if_seen(
         finding,
         surface.coverage,
