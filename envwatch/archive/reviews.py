@@ -121,6 +121,16 @@ def finding(studio: StudioFolder, number: int) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def last_records(studio: StudioFolder, numbers: Sequence[int]) -> dict[int, dict[str, Any]]:
+    """What was last kept of findings, by number; without those that no kept review held."""
+    query, found = select(FINDINGS.c.number, FINDINGS.c.record).where(FINDINGS.c.review.is_not(None)), {}
+    with studio.reading() as connection:
+        for at in range(0, len(numbers), AT_ONCE):
+            rows = connection.execute(query.where(FINDINGS.c.number.in_(list(numbers[at : at + AT_ONCE]))))
+            found |= {row.number: unjson(row.record) for row in rows}
+    return found
+
+
 # --------------------------------------------------------------------------------------------------- reviews
 
 

@@ -122,6 +122,8 @@ class Finding:
     state: State | None = None  # against this painting's earlier reviews; given by the review
     place: str = ""  # place and position of the hours judged, in words; given by the review
     now: str = ""  # and where the painting is now
+    standing: str = ""  # why it leads no list, though raised: answered by a look, met before, or over and told
+    assumed: bool = False  # the layer is not on record, or not as it is: assumed
 
     @property
     def key(self) -> tuple[str, str, str, str, str]:
@@ -152,7 +154,7 @@ class Verdict:
 
     @property
     def raised(self) -> tuple[Finding, ...]:
-        """Findings that ask for something, worst first."""
+        """Findings over a limit, worst first."""
         found = [finding for finding in self.findings if finding.level >= Level.WATCH]
         return tuple(sorted(found, key=lambda finding: -finding.level))
 

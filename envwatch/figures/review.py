@@ -17,3 +17,25 @@ BARE_DAY_COUNTS_DAYS = Figure(
 PLACE_HISTORY_DAYS = Figure(
     60, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "history behind a place's week: twice the seasonal window"
 )
+LOOK_HOLDS_DAMP_DAYS = Figure(
+    7, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "an own look that found nothing answers damp, mould, water and cold that grow no worse",
+)  # fmt: skip
+LOOK_HOLDS_SLOW_DAYS = Figure(28, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "the same of dryness and swing")
+SECOND_LOOK_HEAT_DAYS = Figure(
+    7, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "what heat loosened may open only as the bond is loaded again: once more after a week",
+)  # fmt: skip
+SECOND_LOOK_DAMP_DAYS = Figure(
+    14, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "mould shows late, and size that flowed together pulls as it dries: once more after two weeks",
+)  # fmt: skip
+LOOK_WHEN_OVER_DAYS = {
+    2: Figure(14, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "watch"),
+    3: Figure(4, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "act: nothing is left to stop, so no haste"),
+    4: Figure(2, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "urgent"),
+}  # by level
+MOVE_ENDS_WITHIN_H = Figure(
+    48, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "air that was over its limit and ended so soon after a move ended by it: a canvas follows its air with a lag",
+)  # fmt: skip

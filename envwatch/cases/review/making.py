@@ -12,6 +12,7 @@ from envwatch.archive.intake.summary import arrivals, mark_notes
 from envwatch.cases.review import hit_rate
 from envwatch.cases.review.limits import in_force
 from envwatch.cases.review.model import PaintingLine, Review
+from envwatch.cases.review.over import LOOKED, OVER
 from envwatch.cases.review.paintings import left_out, painting_lines
 from envwatch.cases.review.places import logger_lines, place_lines, read_once
 from envwatch.cases.review.span import clock_notes, default_period, refuse_empty
@@ -57,6 +58,7 @@ def make(
         tray=tuple(item.sentence for item in studio.tray()),
         trouble=tuple(line for line in raised if not line.put_off),
         put_off=tuple(line for line in raised if line.put_off),
+        standing=tuple(line for line in rest if line.level >= Level.WATCH),
         not_seen=tuple(line for line in rest if line.level is Level.UNKNOWN and not line.only_waits),
         waiting=tuple(line for line in rest if line.level is Level.UNKNOWN and line.only_waits),
         quiet=tuple(line for line in rest if line.level is Level.CLEAR),
@@ -70,7 +72,8 @@ def make(
 def _changes(judged: Sequence[PaintingLine], before: dict | None) -> tuple[str, ...]:
     if before is None:
         return ()
-    words = {"new": "is new in the list", "worse": "is worse than last time", "eased": "has eased since last time"}
+    words = {"new": "is new in the list", "worse": "is worse than last time", "eased": "has eased since last time",
+             "over": "is over"}  # fmt: skip
     return tuple(f"{line.title} {words[line.change]}." for line in judged if line.change in words)
 
 
@@ -87,11 +90,13 @@ def record_of(review: Review) -> dict:
         "drying": {
             line.id: line.drying.course.record() for line in lines if line.drying is not None and line.drying.course
         },
-        "levels": {line.id: int(line.level) for line in lines},
+        "levels": {line.id: int(line.verdict.level) for line in lines},
         "read_until": {line.id: str(line.read_until) for line in lines if line.read_until is not None},
         "findings": [
             {"number": f.number, "painting": line.id, "level": int(f.level), "hazard": f.hazard,
-             "mechanism": f.mechanism, "value": f.value, "limit": f.limit, "sentence": f.sentence}
+             "mechanism": f.mechanism, "value": f.value, "limit": f.limit, "unit": f.unit, "sentence": f.sentence,
+             "do": f.do, "look_for": f.look_for, "place": f.place, "since": f.since, "until": f.until,
+             "ended": f.ended, "ended_by": f.ended_by, "state": f.state, "standing": f.standing}
             for line in lines for f in line.verdict.raised
         ],
     }  # fmt: skip
@@ -102,8 +107,10 @@ def keep(studio: Studio, review: Review) -> Review:
     used = {layer.material for line in review.judged for layer in line.painting.layers}
     limits = in_force(studio.materials(), used)
     for due in review.tasks:
-        if due.state == "open" and due.number is not None:
+        if due.state in ("open", OVER) and due.number is not None:
             reviews.raise_task(studio, due.number, due.painting_id, due.what, due.on, review.made_at)
+        elif due.state == LOOKED and due.number is not None:
+            reviews.close_task(studio, due.number, due.note, review.made_at)
     number = reviews.keep_review(
         studio, review.period.start, review.period.end, record_of(review), limits, review.made_at
     )

@@ -19,11 +19,12 @@ HARM_ORDER = ("heat", "damp", "mould", "condensation", "dry", "cold", "swing")
 
 
 def urgency(finding: Finding) -> tuple:
-    """Worst level first; among equals the quickest harm first, then the longest standing."""
+    """What goes on before what is over, worst level first; then what is really there before a layer assumed, the
+    quickest harm, and the longest standing."""
     harm = finding.hazard if finding.hazard in HARM_ORDER else finding.mechanism
     order = next((i for i, word in enumerate(HARM_ORDER) if word in harm), len(HARM_ORDER))
     since = finding.since.value if finding.since is not None else np.inf
-    return -finding.level, order, since
+    return finding.ended is not None, -finding.level, finding.assumed, order, since
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,7 +59,7 @@ class PaintingLine:
     now: str = ""  # the place and position in words, by the clock
     state: State | None = None  # of the finding that leads
     ended: pd.Timestamp | None = None  # of the finding that leads
-    standing: str = ""  # why it leads no list: met before, or answered by a look; dated
+    standing: str = ""  # what is raised and leads no list, and why
 
     @property
     def id(self) -> str:
@@ -69,8 +70,16 @@ class PaintingLine:
         return self.painting.title
 
     @property
+    def asking(self) -> tuple[Finding, ...]:
+        """Findings that ask for somebody: raised, and neither answered nor met before; what leads comes first."""
+        return tuple(sorted((f for f in self.verdict.raised if not f.standing), key=urgency))
+
+    @property
     def level(self) -> Level:
-        return self.verdict.level
+        """The worst of what asks for somebody; where nothing does, of all that was found."""
+        unknown = bool(self.verdict.unseen) and not self.only_waits
+        rest = Level.UNKNOWN if unknown else self.verdict.level
+        return max((f.level for f in self.asking), default=rest)
 
     @property
     def only_waits(self) -> bool:
@@ -79,9 +88,8 @@ class PaintingLine:
 
     @property
     def headline(self) -> Finding | None:
-        """The finding that ranks the painting."""
-        raised = self.verdict.raised
-        return min(raised, key=urgency) if raised else None
+        """The finding that ranks the painting; None where nothing asks for somebody."""
+        return next(iter(self.asking), None)
 
     @property
     def looked(self) -> tuple[Observation, ...]:
@@ -92,12 +100,13 @@ class PaintingLine:
     @property
     def urgency(self) -> tuple:
         """What ranks the painting among others; the lowest comes first."""
-        return min(map(urgency, self.verdict.raised), default=(0, len(HARM_ORDER), np.inf))
+        return min(map(urgency, self.asking), default=(False, 0, False, len(HARM_ORDER), np.inf))
 
     @property
     def others(self) -> tuple[Finding, ...]:
-        """What else was found against it, worst first."""
-        return tuple(sorted((f for f in self.verdict.raised if f is not self.headline), key=urgency))
+        """What else was found against it, first what asks for somebody."""
+        rest = (f for f in self.verdict.raised if f is not self.headline)
+        return tuple(sorted(rest, key=lambda f: (bool(f.standing), urgency(f))))
 
 
 @dataclass(frozen=True, eq=False)

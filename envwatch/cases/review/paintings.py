@@ -14,14 +14,14 @@ from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.cases import leaving
 from envwatch.cases.leaving import Departure
-from envwatch.cases.review import drying, judging
-from envwatch.cases.review.model import PaintingLine, Sparkline, urgency
-from envwatch.climate.exposure import ENCLOSED, Exposure
+from envwatch.cases.review import drying, judging, state
+from envwatch.cases.review.model import PaintingLine, Sparkline
+from envwatch.climate.exposure import Exposure
 from envwatch.core.dates import day_end
-from envwatch.core.findings import Level, Verdict
+from envwatch.core.findings import Level, State
 from envwatch.core.painting import CareStatus, Painting
 from envwatch.core.period import SEVEN_DAYS, Period, iso_label, iso_week
-from envwatch.core.place import PlaceKind, Placement
+from envwatch.core.place import PlaceKind
 
 
 def painting_line(
@@ -49,15 +49,31 @@ def painting_lines(
     drafts = judging.each(studio, paintings, span, work, progress)
     raised = (f for painting in paintings for f in drafts[painting.id].verdict.findings)
     findings = reviews.number_findings(studio, raised)
+    kept = state.kept_of(reviews.reviews(studio), span.start)
     numbered = iter(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings)
     lines = []
     for painting in paintings:
         draft = drafts[painting.id]
         judged = replace(draft.verdict, findings=tuple(islice(numbered, len(draft.verdict.findings))))
-        put_off = _put_off(studio, judged, span.end)
-        line = replace(draft, verdict=judged, change=_change(judged, before), put_off=put_off)
+        line = _with_states(studio, replace(draft, verdict=judged), kept.get(painting.id, ()), span, now)
+        line = replace(line, change=_change(line, before), put_off=_put_off(studio, line, span.end))
         lines.append(drying.with_drying(studio, line, span, now, before))
     return lines
+
+
+def _with_states(
+    studio: Studio, line: PaintingLine, kept: Sequence[state.Kept], span: Period, now: pd.Timestamp
+) -> PaintingLine:
+    """The line with what each finding is against earlier reviews, and with where the painting is now."""
+    stay, here = state.present(studio.paintings()[line.id], studio.places(), now)
+    findings = tuple(
+        replace(state.with_state(finding, line.painting, kept, span, stay, now), now=here)
+        for finding in line.verdict.findings
+    )
+    line = replace(line, verdict=replace(line.verdict, findings=findings), now=here)
+    lead = line.headline
+    standing = "; ".join(dict.fromkeys(f.standing for f in line.verdict.raised if f.standing))
+    return replace(line, state=lead.state if lead else None, ended=lead.ended if lead else None, standing=standing)
 
 
 def _read_before(studio: Studio, span: Period) -> dict[str, str] | None:
@@ -103,11 +119,14 @@ def _in_air(
 ) -> PaintingLine:  # fmt: skip
     exposures = judging.exposures(studio, painting, span, reviewed, read_until)
     judged = judging.judged(studio, painting, exposures, span.start)
+    judged = replace(judged, findings=tuple(state.stood(f, exposures, painting) for f in judged.findings))
     room = exposures[-1].room.between(span.start, span.end)
     read = room.time[np.isfinite(room.temp_c)]
     hourly = climate.hourly(room)
     last = exposures[-1].last_stint
-    where = "whereabouts unknown" if last is None or not last.place_id else _where(last.place_name, last.position)
+    where = (
+        "whereabouts unknown" if last is None or not last.place_id else state.words_of(last.place_name, last.position)
+    )
     return PaintingLine(
         painting, judged, where, read[-1] if len(read) else None,
         trace=Sparkline(hourly.time, hourly.temp_c, hourly.rh_percent, _at_home(studio, exposures, span)),
@@ -135,28 +154,25 @@ def _holes(exposures: Sequence[Exposure], span: Period) -> tuple[tuple[pd.Timest
     return (*found, (known, span.end)) if known < span.end else tuple(found)
 
 
-def _where(place: str, position: str) -> str:
-    return place if position in ("", Placement.UNKNOWN, *ENCLOSED) else f"{place}, {position}"
-
-
-def _change(judged: Verdict, before: dict | None) -> str:
-    """Against the kept review before this one, in a word; empty where there is none."""
+def _change(line: PaintingLine, before: dict | None) -> str:
+    """Against the kept review before this one, in a word; empty where there is none. Not read is never eased."""
     if before is None:
         return ""
-    held = before.get("levels", {}).get(judged.painting_id)
+    level, held = line.verdict.level, before.get("levels", {}).get(line.id)
+    if line.state is State.OVER:
+        return "over"
     if held is None:
-        return "new" if judged.level >= Level.WATCH else ""
-    if judged.level == held:
+        return "new" if level >= Level.WATCH else ""
+    if level == held:
         return "as before"
-    if Level.UNKNOWN in (judged.level, held) and max(judged.level, held) < Level.WATCH:
+    if level is Level.UNKNOWN or max(level, held) < Level.WATCH:
         return ""
-    return "worse" if judged.level > held else "eased"
+    return "worse" if level > held else "eased"
 
 
-def _put_off(studio: Studio, judged: Verdict, moment: pd.Timestamp) -> str:
+def _put_off(studio: Studio, line: PaintingLine, moment: pd.Timestamp) -> str:
     """Why and until when the finding that leads was put off; empty once another leads, or it grew worse."""
-    raised = judged.raised
-    return reviews.put_off_reason(studio, min(raised, key=urgency), moment) if raised else ""
+    return reviews.put_off_reason(studio, line.headline, moment) if line.headline is not None else ""
 
 
 def left_out(studio: Studio, painting: Painting, span: Period, now: pd.Timestamp) -> str:

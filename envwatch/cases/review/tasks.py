@@ -9,6 +9,7 @@ import pandas as pd
 from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import aftercare, leaving
+from envwatch.cases.review import over
 from envwatch.cases.review.model import Due, PaintingLine
 from envwatch.core.findings import Level
 from envwatch.core.painting import CareStatus, Treatment
@@ -20,36 +21,59 @@ from envwatch.figures.review import DUE_SOON_DAYS
 def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> tuple[Due, ...]:
     """What to do: carried over first, then this week's findings, one a painting, then what treatments make due."""
     titles = {painting.id: painting.title for painting in studio.paintings().values()}
-    carried = [
-        Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), wanted(studio, t, span, now), "carried over",
-            t.note)
-        for t in reviews.tasks(studio, open_only=True)
+    lines = {line.id: line for line in judged}
+    open_ = [
+        t for t in reviews.tasks(studio, open_only=True)
         if t.raised_on < span.end and not (t.put_off_until is not None and t.put_off_until > span.end)
     ]  # fmt: skip
+    last = reviews.last_records(studio, [task.number for task in open_])
+    carried = [
+        over.as_it_stands(
+            Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), wanted(studio, t, span, now),
+                "carried over", t.note),
+            t, lines.get(t.painting_id), {} if _gone(studio, t, span, now) else last.get(t.number, {}), span.zone,
+        )
+        for t in open_
+    ]  # fmt: skip
     known = {task.number for task in carried}
-    fresh = [_task(line, now) for line in judged if not line.put_off and line.level >= Level.ACT]
-    fresh = [task for task in fresh if task.number not in known]
-    return (*carried, *sorted(fresh, key=_by_day), *coming(studio, judged, span, now))
+    fresh = [task for line in judged if not line.put_off for task in _tasks(line, now) if task.number not in known]
+    return (*_one_look(carried, fresh), *coming(studio, judged, span, now))
 
 
 def wanted(studio: Studio, task: Task, span: Period, now: pd.Timestamp) -> str:
     """What an open task asks: as it was raised, and once the painting has gone, to ring its owner about that."""
-    painting = studio.paintings().get(task.painting_id)
-    left = leaving.departure(studio, painting, span, now) if painting is not None else None
+    left = _gone(studio, task, span, now)
     if left is None or task.what.startswith(leaving.RING):
         return task.what
     return f"{leaving.ring(left, span.zone)} Asked for while it was here: {task.what}"
+
+
+def _gone(studio: Studio, task: Task, span: Period, now: pd.Timestamp) -> leaving.Departure | None:
+    painting = studio.paintings().get(task.painting_id)
+    return leaving.departure(studio, painting, span, now) if painting is not None else None
 
 
 def _by_day(task: Due) -> tuple[bool, int, str]:
     return task.on is None, task.on.value if task.on is not None else 0, task.title
 
 
-def _task(line: PaintingLine, now: pd.Timestamp) -> Due:
-    """The one thing to do about a painting: what its worst finding asks."""
-    finding = line.headline
-    assert finding is not None
-    return Due(finding.number, finding.by or now, line.id, line.title, finding.do)
+def _tasks(line: PaintingLine, now: pd.Timestamp) -> list[Due]:
+    """What to do about a painting: what its worst finding asks, and a look where that of another is over."""
+    ask = [finding for finding in line.asking if finding.level >= Level.ACT]
+    gone = [finding for finding in ask[1:] if finding.ended is not None and ask[0].ended is None]
+    return [
+        Due(f.number, f.by or now, line.id, line.title, f.do, over.OVER if f.ended is not None else "open")
+        for f in (*ask[:1], *gone[:1])
+    ]
+
+
+def _one_look(carried: Sequence[Due], fresh: Sequence[Due]) -> list[Due]:
+    """Tasks without a second one that asks for the same look at the same painting."""
+    kept: list[Due] = []
+    for due in (*carried, *sorted(fresh, key=_by_day)):
+        same = due.state == over.OVER and any(d.painting_id == due.painting_id and d.state == over.OVER for d in kept)
+        kept += [] if same else [due]
+    return kept
 
 
 def coming(studio: Studio, lines: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> list[Due]:

@@ -1,0 +1,85 @@
+"""What an open task asks once the air of its finding is over: a look, a second one where due, and then nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import pandas as pd
+
+from envwatch.archive.reviews import Task
+from envwatch.cases.review import state
+from envwatch.cases.review.model import Due, PaintingLine
+from envwatch.core.findings import Ending, Finding, Level
+from envwatch.core.painting import Look, Observation, Painting
+from envwatch.core.text import date, stamp
+
+LOOKED = "looked"  # state of a task whose looks are all had: keeping the review closes it
+OVER = "over, not looked at"
+
+
+def as_it_stands(due: Due, task: Task, line: PaintingLine | None, record: Mapping[str, Any], zone: str) -> Due:
+    """A carried task as it stands in this review.
+
+    Parameters
+    ----------
+    due : as it was raised. line : the painting's, None where it is not judged. record : what was last kept of the
+        finding.
+
+    What still goes on, or of which nothing was read, stays as it was raised: not read is no end.
+    """
+    if line is None or not record:
+        return due
+    ended = _ended(line, record)
+    if ended is None:
+        return due
+    began, by, signs = ended
+    looks = [o for o in line.painting.observations if o.look == Look.OWN and o.on >= began]
+    if not looks:
+        head = f"The air is over it since {stamp(began, zone)}{by}. The painting has not been looked at."
+        return replace(due, what=f"{head} {state.look_words(signs)}", state=OVER)
+    return _after_looks(due, record, looks, began, zone)
+
+
+def _after_looks(due: Due, record: Mapping[str, Any], looks: list[Observation], began: pd.Timestamp, zone: str) -> Due:
+    """After a sign it stays until a later look finds nothing new; else until the second look is had."""
+    last = looks[-1]
+    if not last.well and last.confirms is not False:
+        seen = f"Seen {date(last.on, zone)}: {last.sign}. It stays here until an own look finds nothing new."
+        return replace(due, what=f"{seen} {state.look_words(record.get('look_for', ''))}")
+    days = state.second_look_days(record["mechanism"], record["hazard"])
+    again = began + pd.Timedelta(days=days or 0)
+    if days is None or last.on >= again:
+        return replace(due, state=LOOKED, note=f"looked {date(last.on, zone)}: {last.sign}")
+    what = (f"Second look: over since {stamp(began, zone)}, looked {date(last.on, zone)} and found well; what shows "
+            f"late shows by then.")  # fmt: skip
+    return replace(due, what=what, on=again)
+
+
+def _ended(line: PaintingLine, record: Mapping[str, Any]) -> tuple[pd.Timestamp, str, str] | None:
+    """When its air was over, by what in brackets, and the signs to look for; None where it goes on or nobody knows."""
+    now = _current(line, record)
+    signs = (now.look_for if now is not None else "") or record.get("look_for", "")
+    if now is not None and now.level >= Level.WATCH:
+        return None if now.ended is None else (now.ended, _by(now.ended_by), signs)
+    if record.get("ended"):
+        return pd.Timestamp(record["ended"]), _by(record.get("ended_by")), signs
+    if now is None or now.level is not Level.CLEAR:
+        return None
+    return max(line.verdict.start, pd.Timestamp(record.get("until") or line.verdict.start)), "", signs
+
+
+def _current(line: PaintingLine, record: Mapping[str, Any]) -> Finding | None:
+    key = record["hazard"], record["mechanism"]
+    return next((f for f in line.verdict.findings if (f.hazard, str(f.mechanism)) == key), None)
+
+
+def _by(ending: str | None) -> str:
+    return f" ({state.BY[Ending(ending)]})" if ending in state.BY else ""
+
+
+def last_own_look(painting: Painting, before: pd.Timestamp) -> Observation | None:
+    """The last look of one's own up to a moment."""
+    return max((o for o in painting.observations if o.look == Look.OWN and o.on <= before), key=lambda o: o.on,
+               default=None)  # fmt: skip

@@ -1,0 +1,236 @@
+"""How a finding stands: new, worse, the same, eased or over; and whether a look has answered it.
+
+Against this painting's earlier kept reviews. What is over asks for a look and nothing else; only an own look closes it,
+with the second look that its mechanism asks for. What is unchanged and answered does not lead again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from envwatch.cases.leaving import RING
+from envwatch.climate.exposure import ENCLOSED, Exposure
+from envwatch.core.dates import day_end
+from envwatch.core.findings import Ending, Finding, Hazard, Level, Mechanism, State
+from envwatch.core.painting import NO_WORK, Look, Observation, Painting, Stay
+from envwatch.core.period import Period
+from envwatch.core.place import Place, Placement
+from envwatch.core.text import date, stamp
+from envwatch.figures import review as fig
+
+HEAT = (Mechanism.HEAT, Mechanism.HEAT_MONTH)
+SLOW = (Mechanism.DRY, Mechanism.DRY_AIR, Mechanism.SWING, Mechanism.CHANGE, Mechanism.BEYOND)  # dry and swing
+Record = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What an earlier kept review said of one painting: its findings by (hazard, mechanism)."""
+
+    start: pd.Timestamp
+    end: pd.Timestamp
+    findings: Mapping[tuple[str, str], Record]
+
+
+def kept_of(reviews: Iterable[Mapping[str, Any]], before: pd.Timestamp) -> dict[str, list[Kept]]:
+    """The kept reviews of periods that begin before a moment, by painting, oldest first; of one period the last."""
+    last = {(r["period_start"], r["period_end"]): r["record"] for r in reviews if r["period_start"] < before}
+    out: dict[str, list[Kept]] = {}
+    for (start, end), record in sorted(last.items(), key=lambda item: item[0][::-1]):
+        found: dict[str, dict[tuple[str, str], Record]] = {id: {} for id in record.get("levels", {})}
+        for one in record.get("findings", ()):
+            found.setdefault(one["painting"], {})[one["hazard"], one["mechanism"]] = one
+        for id, findings in found.items():
+            out.setdefault(id, []).append(Kept(start, end, findings))
+    return out
+
+
+# ------------------------------------------------------------------------------------------------ against earlier
+
+
+def worse_by(finding: Finding, earlier: Record) -> float:
+    """How much worse its value is than an earlier one, in its unit; NaN where either has none."""
+    now, then = finding.value, earlier.get("value")
+    if then is None or np.isnan(now) or earlier.get("limit") is None:
+        return float("nan")
+    return (now - float(then)) * (1 if finding.value >= finding.limit else -1)
+
+
+def compared(finding: Finding, earlier: Record | None) -> State:
+    """The state of a raised finding whose air goes on, against the review before."""
+    if earlier is None or earlier.get("ended") or finding.level > earlier["level"]:
+        return State.NEW
+    if finding.level < earlier["level"]:
+        return State.EASED
+    change, u = worse_by(finding, earlier), np.nan_to_num(finding.uncertainty)
+    return State.WORSE if change > u else State.EASED if change < -u else State.SAME
+
+
+# ------------------------------------------------------------------------------------------------------- endings
+
+
+def words_of(place: str, position: str) -> str:
+    """A place with the position in it, where that says something of its air."""
+    return place if position in ("", Placement.UNKNOWN, *ENCLOSED) else f"{place}, {position}"
+
+
+def stood(finding: Finding, exposures: Sequence[Exposure], painting: Painting) -> Finding:
+    """A raised finding with the place of its worst hour, and by what its air ended."""
+    if finding.level < Level.WATCH:
+        return finding
+    at = finding.worst_at or finding.until
+    stints = [s for e in exposures if at is not None and (s := e.stint_at(at)) is not None and s.place_id]
+    place = words_of(stints[-1].place_name, stints[-1].position) if stints else ""
+    return replace(finding, place=place, ended_by=_ended_by(finding, exposures, painting))
+
+
+def _ended_by(finding: Finding, exposures: Sequence[Exposure], painting: Painting) -> Ending | None:
+    if finding.ended is None:
+        return None
+    first = finding.ended - pd.Timedelta(hours=float(fig.MOVE_ENDS_WITHIN_H))
+    starts = {stint.start for exposure in exposures for stint in exposure.stints[1:]}
+    if any(first <= start <= finding.ended for start in starts):
+        return Ending.MOVE
+    work = (t.on for t in painting.treatments if t.kind not in NO_WORK)
+    return Ending.TREATMENT if any(first <= on <= finding.ended for on in work) else Ending.AIR
+
+
+def present(painting: Painting, places: Mapping[str, Place], now: pd.Timestamp) -> tuple[Stay | None, str]:
+    """The stay it is in by the clock, from the minute that a move is entered, and that in words."""
+    here = [stay for stay in painting.stays if stay.start <= now and (stay.end is None or _end(stay, places) > now)]
+    if not here:
+        return None, "whereabouts unknown"
+    return here[-1], words_of(places[here[-1].place_id].name, here[-1].position)
+
+
+def _end(stay: Stay, places: Mapping[str, Place]) -> pd.Timestamp:
+    assert stay.end is not None
+    return day_end(stay.end, places[stay.place_id].zone) if stay.end_is_date else stay.end
+
+
+def moved_since(finding: Finding, stay: Stay | None) -> Finding:
+    """A finding whose air went on when it was last read, and whose painting has been taken elsewhere since: ended."""
+    if finding.level < Level.WATCH or finding.ended is not None or finding.until is None or stay is None:
+        return finding
+    unsure = pd.Timedelta(days=1) if stay.start_is_date else pd.Timedelta(hours=1)  # such a day is both places'
+    if stay.start + unsure < finding.until:
+        return finding
+    return replace(finding, ended=max(stay.start, finding.until), ended_by=Ending.MOVE)
+
+
+# --------------------------------------------------------------------------------------------------------- looks
+
+
+def holds_days(finding: Finding) -> float:
+    """For how long a look that found the painting well answers a finding that grows no worse. [d]"""
+    return float(fig.LOOK_HOLDS_SLOW_DAYS if finding.mechanism in SLOW else fig.LOOK_HOLDS_DAMP_DAYS)
+
+
+def second_look_days(mechanism: str, hazard: str) -> float | None:
+    """After how many days what is over is looked at once more; None where one look is enough. [d]"""
+    if mechanism in HEAT:
+        return float(fig.SECOND_LOOK_HEAT_DAYS)
+    damp = hazard in (Hazard.MOULD, Hazard.CONDENSATION) or mechanism in (Mechanism.DAMP, Mechanism.DAMP_AIR)
+    return float(fig.SECOND_LOOK_DAMP_DAYS) if damp else None
+
+
+def found_well(painting: Painting, finding: Finding) -> list[Observation]:
+    """Own looks that found nothing new, or denied the finding; a later own look with a sign takes them back."""
+    looks = [o for o in painting.observations if o.look == Look.OWN]
+    well = [o for o in looks if o.well or (o.confirms is False and o.finding == finding.number)]
+    signs = [o for o in looks if not o.well and o.confirms is not False and o.finding in (None, finding.number)]
+    return [o for o in well if not any(s.on >= o.on for s in signs)]
+
+
+def answer(finding: Finding, painting: Painting, kept: Sequence[Kept], span: Period, now: pd.Timestamp) -> str:
+    """By which own look a finding is answered, in words; "" where by none, or where it has grown worse since.
+
+    Such a look holds 7 days for damp and 28 for dryness and swing; for heat until the next hot hour.
+    """
+    looks = [o for o in found_well(painting, finding) if o.on <= now and o.on >= (finding.since or o.on)]
+    for look in reversed(looks):
+        if _too_old(finding, look, span.end) or _worse_since(finding, look, kept):
+            continue
+        return f"looked, found well {date(look.on, span.zone)}"
+    return ""
+
+
+def _too_old(finding: Finding, look: Observation, end: pd.Timestamp) -> bool:
+    if finding.mechanism in HEAT:
+        return finding.until is None or look.on < finding.until
+    return end - look.on > pd.Timedelta(days=holds_days(finding))
+
+
+def _worse_since(finding: Finding, look: Observation, kept: Sequence[Kept]) -> bool:
+    """Whether its worst hour came after a look, and is worse than what had been told by then."""
+    if finding.worst_at is None or finding.worst_at <= look.on:
+        return False
+    key = finding.hazard.value, str(finding.mechanism)
+    known = [k.findings[key] for k in kept if k.start < look.on and key in k.findings]
+    if not known or finding.level > max(one["level"] for one in known):
+        return True
+    least = min(worse_by(finding, one) for one in known)
+    return not least <= np.nan_to_num(finding.uncertainty)
+
+
+def with_state(
+    finding: Finding, painting: Painting, kept: Sequence[Kept], span: Period, stay: Stay | None, now: pd.Timestamp
+) -> Finding:
+    """A raised finding with its state, and why it leads no list where it does not; any other as it is."""
+    if finding.level < Level.WATCH:
+        return finding
+    finding = moved_since(finding, stay)
+    earlier = kept[-1].findings.get((finding.hazard.value, str(finding.mechanism))) if kept else None
+    state = State.OVER if finding.ended is not None else compared(finding, earlier)
+    why = answer(finding, painting, kept, span, now)
+    if not why and state is State.OVER and earlier is not None and earlier.get("ended"):
+        why = f"over since {stamp(finding.ended, span.zone)}, told then; not looked at yet"
+    return over_advice(replace(finding, state=state, standing=why), now)
+
+
+# ---------------------------------------------------------------------------------------------------------- over
+
+
+def over_advice(finding: Finding, now: pd.Timestamp) -> Finding:
+    """A finding whose air is over: nothing to stop, a look to be had; never "today", never "move it"."""
+    if finding.level < Level.WATCH or finding.ended is None or finding.do.startswith(RING):
+        return finding
+    by = now + pd.Timedelta(days=float(fig.LOOK_WHEN_OVER_DAYS[int(finding.level)]))
+    return replace(finding, do=look_words(finding.look_for), avoid="No keying out and no framing before that look.",
+                   clears=_clears(finding), by=by)  # fmt: skip
+
+
+def look_words(signs: str) -> str:
+    """What is asked once the air is over."""
+    signs = signs.rstrip(".") or "anything loose, lifted, slack or new"
+    return (
+        f"Nothing to stop. Look at it in raking light, front and back, before anyone keys or frames it: {_low(signs)}."
+    )
+
+
+def _low(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _clears(finding: Finding) -> str:
+    days = second_look_days(finding.mechanism, finding.hazard)
+    again = "" if days is None else f", and a second look {days:g} days after it was over"
+    return f"An own look that finds nothing new{again}."
+
+
+BY = {Ending.MOVE: "moved", Ending.TREATMENT: "treated"}
+
+
+def over_words(finding: Finding, painting: Painting, zone: str) -> str:
+    """When its air was over, by what, and whether anybody has looked since; "" where it goes on."""
+    if finding.ended is None:
+        return ""
+    by = f" ({BY[finding.ended_by]})" if finding.ended_by in BY else ""
+    looks = [o for o in painting.observations if o.look == Look.OWN and o.on >= finding.ended]
+    seen = f"Looked at {date(looks[-1].on, zone)}: {looks[-1].sign}." if looks else "It has not been looked at since."
+    return f"The air is over it since {stamp(finding.ended, zone)}{by}. {seen}"
