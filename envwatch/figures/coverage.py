@@ -26,6 +26,10 @@ SPELL_UNREAD_H = Figure(
     24, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
     "not read up to this between two hours over a limit is held to be over it: a room's air follows its days",
 )  # fmt: skip
+ENDED_NEEDS_H = Figure(
+    24, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "air is over only after so many hours read within its limit: heat, sun and people come back with the day",
+)  # fmt: skip
 RATE_NEEDS = Figure(
     5, "findings looked at", "our-judgement", Confidence.OUR_JUDGEMENT,
     "with fewer, how often a hazard was right is not told as a rate",

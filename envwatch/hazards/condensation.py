@@ -22,7 +22,7 @@ from envwatch.core.place import Placement
 from envwatch.core.text import day
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
-from envwatch.figures.coverage import SPELL_BRIDGES_H
+from envwatch.figures.coverage import ENDED_NEEDS_H
 from envwatch.hazards import windows
 from envwatch.hazards.alike import once
 from envwatch.hazards.dew_point_margin import (
@@ -162,7 +162,7 @@ def _ending(seen: Margin, near: Whole) -> dict[str, pd.Timestamp | None]:
     last, hours = int(near[-1]), seen.air_there.hours
     until = seen.air_there.time[last] + pd.Timedelta(hours=float(hours[last]))
     later = np.isfinite(seen.margin_k[last + 1 :]) * hours[last + 1 :]
-    return {"until": until, "ended": until if later.sum() >= SPELL_BRIDGES_H else None}
+    return {"until": until, "ended": until if later.sum() >= ENDED_NEEDS_H else None}
 
 
 def _when(stamp: pd.Timestamp, zone: str) -> str:

@@ -137,8 +137,9 @@ class LayerTest:
         """Start of the spell that goes on at the end, else of the one with the worst hour; may be before the period."""
         if self.graded is None or self.level < Level.WATCH:
             return None
-        half = self.test != Length.HOUR
-        found = climate.spells(self.air.time, self.graded >= self._reached, self.bridge_h, half=half)
+        returns = self.test == Length.HOUR
+        bridge_h = fig.RETURNS_WITHIN_H if returns else SPELL_BRIDGES_H
+        found = climate.spells(self.air.time, self.graded >= self._reached, float(bridge_h), half=not returns)
         if found and found[-1].end >= self.air.exposure.end:
             return found[-1].start
         return next((s.start for s in found if s.start <= self.at < s.end), self.at)
@@ -149,11 +150,6 @@ class LayerTest:
         if self.graded is None or self.level < Level.WATCH:
             return 0.0
         return float((self.air.judged(self.window_h) & (self.graded >= self._reached)).sum())
-
-    @property
-    def bridge_h(self) -> float:
-        """Hours within its limits that end a spell: heat and cold come back with the day."""
-        return float(fig.RETURNS_WITHIN_H if self.test == Length.HOUR else SPELL_BRIDGES_H)
 
     @property
     def _reached(self) -> int:
