@@ -17,13 +17,24 @@ from envwatch.climate.exposure import (
 from envwatch.climate.intervals import stand_for_hours
 from envwatch.climate.series import Climate, readers
 from envwatch.core.findings import Certainty, Finding, Level, Verdict
-from envwatch.core.painting import AREAS, CORRECTION, ROLES, CareStatus, Layer, Observation, Painting, Stay, Treatment
+from envwatch.core.painting import (
+    AREAS,
+    CORRECTION,
+    ROLES,
+    CareStatus,
+    Layer,
+    Look,
+    Observation,
+    Painting,
+    Stay,
+    Treatment,
+)
 from envwatch.core.place import PLACE_KINDS, POSITIONS, Hanging, Logger, Place, Sensor, poorest
 from envwatch.figures import Confidence, Figure
 
 __all__ = [
     "AREAS", "CANVAS_BACK", "CORRECTION", "NEVER_HERE", "PAINT_FACE", "PLACE_KINDS", "POINTS", "POSITIONS", "ROLES",
     "ROOM", "WALL_FACE", "CareStatus", "Certainty", "Climate", "Confidence", "Exposure", "Figure", "Finding", "Hanging",
-    "Layer", "Level", "Logger", "Observation", "Painting", "Place", "Position", "Sensor", "Stay", "Stint",
+    "Layer", "Level", "Logger", "Look", "Observation", "Painting", "Place", "Position", "Sensor", "Stay", "Stint",
     "Treatment", "Verdict", "poorest", "readers", "stand_for_hours",
 ]  # fmt: skip

@@ -91,6 +91,13 @@ def test_every_row_of_an_older_layout_is_there_after_opening(tmp_path, layout):
         assert rows(folder, {table: list(found[0]) for table, found in before.items()}) == before
 
 
+@pytest.mark.parametrize("layout", [1, 4])
+def test_of_older_looks_neither_how_nor_by_whom_is_known(tmp_path, layout):
+    folder = at_layout(tmp_path / "old", layout)
+    Studio.open(folder).close()
+    assert rows(folder, {"observations": ["look", "by"]})["observations"] == [{"look": "unknown", "by": ""}] * ROWS
+
+
 @pytest.mark.parametrize("layout", [1, 2, 3])
 def test_a_migration_that_cannot_end_changes_nothing(tmp_path, layout):
     folder = at_layout(tmp_path / "old", layout)

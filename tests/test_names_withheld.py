@@ -144,7 +144,7 @@ def marked(fresh_demo):
             studio.calibrate(logger, "2026-09-10", rh_points=((75.5, 75.4),), basis="salt", note="-", channel="")
         studio.stand_in("schummerkuhle", "studio", "2026-09-01", temp_u_c=1, rh_u_percent=4, note="-")
         for id in ("25-09", "26-02", "25-16"):
-            studio.observe(id, "2026-10-20", "dull", where="below", note="-", photo="a.jpg")
+            studio.observe(id, "2026-10-20", "dull", where="below", note="-", photo="a.jpg", look="own", by="-")
             studio.treat(id, f"wash for {OTHER}", "2026-10-21", note="-", side="-", limits_told="-")
         for week in ("2026-W29", "2026-W44"):
             review.keep(studio, review.make(studio, NOW, period.iso_week(week, studio.zone)))

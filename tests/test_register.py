@@ -14,7 +14,8 @@ from envwatch.archive.register.sheets import SHEETS
 from envwatch.archive.store.tables import VERSION
 from envwatch.core.errors import BadInput, NotThere, Question
 from envwatch.core.findings import Finding, Level
-from envwatch.core.painting import CareStatus
+from envwatch.core.painting import NOTHING_NEW, CareStatus, Look
+from tests.program import run
 
 CSV = {
     "places": """id,name,kind,volume_m3,outer_walls,altitude_m,zone,note
@@ -75,7 +76,8 @@ FULL = CSV | {
         cooling_min=[40], pressure_mbar=[120], weight_g_cm2=["0.5"], drying_h=[48], peel_trial=["340 N/m"],
         strip_kept=["yes"], studio_temp_c=["20.5"], studio_rh_percent=[52], weight_after_kg=["1.4"],
         inspection_days=["1;7;28;90"], limits_told=["not above 30 °C; 45 to 60 %"], removal=["heat"]),
-    "observations": widened("observations", photo=["harbour-raking.jpg", ""]),
+    "observations": widened("observations", photo=["harbour-raking.jpg", ""], look=["own", "telephone"],
+                            by=["A. Ember", ""]),
     "calibrations": """logger,channel,on,rh_true_low,rh_read_low,rh_true_high,rh_read_high,temp_true_c,temp_read_c,temp_accuracy_c,rh_accuracy_percent,due,basis,note
 a,,2026-02-12,33.1,34,75.5,77.2,20,20.3,0.2,1.5,2027-02-12,"salts, box of the studio",
 a,,2026-08-12,,,,,20,20.1,,,,,quick look
@@ -309,6 +311,7 @@ REFUSED = [
     ("family of another material", {"treatments": FULL["treatments"].replace("heat-seal (ethylene-vinyl-acetate)", "wax")}, r"treatments\.csv, row 2: family 'wax', but material 'eva_film' is of the family 'heat-seal"),
     ("a temperature of several", {"treatments": FULL["treatments"].replace("65;66.5;64", "65;hot;64")}, r"treatments\.csv, row 2: temps_interface_c 'hot' is not a number"),
     ("photo with folders", {"observations": FULL["observations"].replace("harbour-raking", "c:/x")}, r"observations\.csv, row 2: photo 'c:/x\.jpg' has folders"),
+    ("look of no kind", {"observations": FULL["observations"].replace(",own,", ",glance,")}, r"observations\.csv, row 2: look 'glance' is not known; use one of: own, passing, photo, telephone, unknown"),
     ("check without its reading", {"calibrations": FULL["calibrations"].replace("33.1,34,", "33.1,,")}, r"calibrations\.csv, row 2: rh_true_low stands there without rh_read_low"),
     ("check beyond reason", {"calibrations": FULL["calibrations"].replace("75.5,77.2", "75.5,97.2")}, r"calibrations\.csv, row 2: two-point calibration"),
     ("stand-in without its doubt", {"stand_ins": FULL["stand_ins"].replace("2.5,", ",")}, r"stand_ins\.csv, row 2: temp_u_c is empty"),
@@ -421,6 +424,29 @@ def test_an_observation_speaks_to_a_finding_of_its_own_painting_or_is_refused(fi
     with pytest.raises(BadInput, match="which finding"):
         filled.observe("p2", "2026-05-09", "bulge", confirms=False)
     assert filled.paintings() == before
+
+
+def test_a_look_keeps_how_and_by_whom_and_a_look_of_no_kind_is_refused_with_the_kinds(filled):
+    seen = filled.observe("p2", "2026-05-09", "Nothing new.", look="Own", by="A. Ember")
+    assert (seen.look, seen.by, seen.well) == (Look.OWN, "A. Ember", True)
+    assert filled.paintings()["p2"].observations == (seen,)
+    plain = filled.observe("p2", "2026-05-10", "bulge; nothing new besides")
+    assert (plain.look, plain.by, plain.well) == (Look.UNKNOWN, "", False)
+    for wrong in ("foto", "glance"):
+        with pytest.raises(BadInput, match=f"look '{wrong}' is not known.*own, passing, photo, telephone, unknown$"):
+            filled.observe("p2", "2026-05-11", "nothing new", look=wrong)
+    assert len(filled.paintings()["p2"].observations) == 2
+
+
+@pytest.mark.parametrize("look", ["own", "passing", "photo", "telephone"])
+def test_the_sign_of_a_look_may_be_left_out_and_is_then_nothing_new(filled, look):
+    words = ("--by", "A. Ember", "--on", "2026-05-09", "--studio", str(filled.folder))
+    assert run("observe", "Moor", "--look", look, *words).returncode == 0
+    (seen,) = filled.paintings()["p2"].observations
+    assert (seen.sign, seen.look, seen.by, seen.on) == (NOTHING_NEW, look, "A. Ember", berlin("2026-05-09"))
+    refused = run("observe", "Moor", *words)
+    assert refused.returncode != 0 and "say what was seen, or how it was looked at" in refused.stderr
+    assert filled.paintings()["p2"].observations == (seen,)
 
 
 def test_observations_stand_in_the_order_of_their_days(filled):

@@ -126,7 +126,7 @@ def test_the_migrations_make_the_tables_that_the_code_knows(empty):
 def edit(studio, tmp_path):
     """A morning's work: of everything that writes, something."""
     studio.move("26-01", "store", "2026-11-02", position="rack")
-    studio.observe("26-01", "2026-11-02", "slack canvas", where="top edge")
+    studio.observe("26-01", "2026-11-02", "slack canvas", where="top edge", look="own", by="A. Ember")
     studio.enter("place", {"id": "store", "note": "shelves moved"})  # a row that was there is changed, not moved
     studio.undo()
     studio.add([write_log(tmp_path / "a.csv", label="A")])

@@ -114,10 +114,21 @@ class Studio(StudioFolder):
         return edit.enter(self, noun, cells)
 
     def observe(self, painting_id: str, on: edit.When, sign: str, *, where: str = "", finding: int | None = None,
-                confirms: bool | None = None, note: str = "", photo: str = "") -> Observation:  # fmt: skip
-        """Record a sign seen on a painting; it may confirm or deny a finding by its number. `photo`: a file's name."""
+                confirms: bool | None = None, note: str = "", photo: str = "", look: str = "",
+                by: str = "") -> Observation:  # fmt: skip
+        """Record a sign seen on a painting, or `NOTHING_NEW`; it may confirm or deny a finding by its number.
+
+        Parameters
+        ----------
+        look : how it was looked at, a word of `Look`; empty: "unknown".
+        by : who looked. photo : a file's name.
+
+        Raises
+        ------
+        BadInput : a word that `Look` does not have, a finding of another painting, a day that is none.
+        """
         return edit.observe(self, painting_id, on, sign, where=where, finding=finding, confirms=confirms, note=note,
-                             photo=photo)  # fmt: skip
+                             photo=photo, look=look, by=by)  # fmt: skip
 
     def set_hanging(self, logger_id: str, place_id: str, on: edit.When, *, position: str = "unknown",
                     channel: str = "", until: edit.When | None = None) -> Hanging:  # fmt: skip

@@ -10,6 +10,7 @@ import typer
 
 from envwatch.cli.common import StudioOption, now, open_studio
 from envwatch.core.errors import BadInput, Question
+from envwatch.core.painting import NOTHING_NEW
 from envwatch.core.text import several
 
 WhichPainting = Annotated[str, typer.Argument(help="Its number, or words of its title.", show_default=False)]
@@ -136,23 +137,31 @@ def treat(
 
 def observe(
     painting: WhichPainting,
-    sign: Annotated[str, typer.Argument(help="What was seen.", show_default=False)],
+    sign: Annotated[str, typer.Argument(help="What was seen; with --look left out: nothing new.")] = "",
     where: Annotated[str, typer.Option(help="Where on the painting.")] = "",
     finding: Annotated[int | None, typer.Option(help="Number of the finding it speaks to.")] = None,
     confirms: Annotated[bool | None, typer.Option("--confirms/--denies", help="Does it bear the finding out?")] = None,
+    look: Annotated[str, typer.Option(help="own (raking light, front and back), passing, photo or telephone.")] = "",
+    by: Annotated[str, typer.Option(help="Who looked.")] = "",
     photo: Annotated[str, typer.Option(help="Name of the photograph's file.")] = "",
     note: Annotated[str, typer.Option(help="More, in your words.")] = "",
     on: On = None,
     studio: StudioOption = Path(),
 ) -> None:
-    """Record a sign seen on a painting; it may confirm or deny a finding."""
+    """Record a look: a sign seen on a painting, or nothing new; it may confirm or deny a finding."""
     house = open_studio(studio)
     found = house.find_painting(painting)
-    day = on or str(now().tz_convert(house.zone).date())
+    if not (sign or look):
+        raise BadInput("observe: say what was seen, or how it was looked at (--look own) where nothing new was")
+    here = now().tz_convert(house.zone)
+    day = on or (here if look else str(here.date()))  # what went before on the day had happened when it was looked at
+    sign = sign or NOTHING_NEW
     if confirms is not None and finding is None:
         raise BadInput("--confirms and --denies need --finding, the number that the review prints")
-    house.observe(found.id, day, sign, where=where, finding=finding, confirms=confirms, note=note, photo=photo)
-    print(f"{found.title}: {sign}, recorded")
+    seen = house.observe(found.id, day, sign, where=where, finding=finding, confirms=confirms, note=note, photo=photo,
+                         look=look, by=by)  # fmt: skip
+    how = f" ({seen.how})" if seen.how else ""
+    print(f"{found.title}: {sign}{how}, recorded")
 
 
 def calibrate(

@@ -123,7 +123,8 @@ def one_of(words: Iterable[str]) -> Callable[[str], str]:
         if cell.casefold() in known:
             return cell.casefold()
         near = get_close_matches(cell.casefold(), known, 1)
-        hint = f"did you mean {near[0]!r}?" if near else f"use one of: {', '.join(known)}"
+        listed = f"use one of: {', '.join(known)}"
+        hint = f"did you mean {near[0]!r}? Or {listed}" if near else listed
         raise ValueError(f"{cell!r} is not known; {hint}")
 
     return parse

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 import pandas as pd
 
 from envwatch.core.place import Placement
+from envwatch.core.text import fold
 from envwatch.core.words import Word
 
 
@@ -158,7 +159,13 @@ class Observation:
     @property
     def well(self) -> bool:
         """Whether nothing new was seen."""
-        return self.sign == NOTHING_NEW
+        return fold(self.sign) == NOTHING_NEW
+
+    @property
+    def how(self) -> str:
+        """How and by whom in words, as far as it is known: "own look, A. Ember", "telephone, the owner"."""
+        how = {Look.OWN: "own look", Look.PASSING: "in passing", Look.UNKNOWN: ""}.get(self.look, self.look.value)
+        return ", ".join(part for part in (how, self.by) if part)
 
 
 @dataclass(frozen=True)

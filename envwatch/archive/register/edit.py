@@ -207,13 +207,13 @@ def _enter_layer(studio: StudioFolder, values: dict, told: str) -> bool:
 
 def observe(
     studio: StudioFolder, painting_id: str, on: When, sign: str, *, where: str = "", finding: int | None = None,
-    confirms: bool | None = None, note: str = "", photo: str = "",
+    confirms: bool | None = None, note: str = "", photo: str = "", look: str = "", by: str = "",
 ) -> Observation:  # fmt: skip
     """Record a sign seen on a painting. See `Studio.observe`."""
     the("painting", painting_id, studio.paintings())
     said = f"observation of {painting_id}"
     row = row_of("observations", said, painting=painting_id, on=day_at(on, studio.zone, said, "on"), sign=sign,
-               where=where, finding=finding, confirms=confirms, note=note, photo=photo)  # fmt: skip
+               where=where, finding=finding, confirms=confirms, note=note, photo=photo, look=look, by=by)  # fmt: skip
     _speaks_to_its_own(studio, painting_id, row, said)
     with studio.writing("recording an observation"), studio.saving() as connection:
         put_row(connection, tables.OBSERVATIONS, row)

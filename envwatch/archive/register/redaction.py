@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from envwatch.archive.register.spelling import CAMEL, INSIDE, SHORTEST, TITLES, WORD, Name, key, name
 from envwatch.climate.exposure import POINTS
 from envwatch.core.findings import Level
-from envwatch.core.painting import AREAS, ROLES, CareStatus
+from envwatch.core.painting import AREAS, ROLES, CareStatus, Look
 from envwatch.core.place import PLACE_KINDS, POSITIONS, PlaceKind
 
 if TYPE_CHECKING:
@@ -30,7 +30,8 @@ BROKEN = re.compile(r"[-\u2010\u2011\u00ad]\s*[\r\n]\s*")  # a word that goes on
 PARTED = re.compile(rf"{WORD.pattern}{BROKEN.pattern}{WORD.pattern}")
 ADDRESS = re.compile(r"[0-9a-f]{32,}")  # a SHA-256 is nobody's name
 CLOSED = frozenset((
-    *AREAS, *PLACE_KINDS, *POINTS, *POSITIONS, *ROLES, *(one.value for one in CareStatus), *(one.word for one in Level),
+    *AREAS, *PLACE_KINDS, *POINTS, *POSITIONS, *ROLES, *(one.value for one in CareStatus), *(one.value for one in Look),
+    *(one.word for one in Level),
 ))  # fmt: skip
 WORDS = frozenset(
     {"family", "hazard", "mechanism", "point", "unit", "certainty", "zone"}

@@ -34,7 +34,7 @@ from envwatch.core.fields import (
     yes_no,
     zone,
 )  # fmt: skip
-from envwatch.core.painting import Area, CareStatus, Margins, Role
+from envwatch.core.painting import Area, CareStatus, Look, Margins, Role
 from envwatch.core.place import Answer, PlaceKind, Placement
 from envwatch.logs.quality.marks import MARKS
 
@@ -108,7 +108,7 @@ SHEETS = (
     CsvTable("observations", tables.OBSERVATIONS, (
         Field("painting", ident, True), Field("on", clean, True), Field("sign", text, True), *_texts("where"),
         Field("finding", integer(1, 10**9), empty=None), Field("confirms", yes_no, empty=None), *_texts("note"),
-        Field("photo", file_name)), parent="painting"),
+        Field("photo", file_name), Field("look", one_of(Look), empty="unknown"), *_texts("by")), parent="painting"),
     CsvTable("calibrations", tables.CALIBRATIONS, (
         Field("logger", ident, True), *_texts("channel"), Field("on", clean, True),
         *(_size(f"rh_{what}_{end}", 110) for end in ("low", "high") for what in ("true", "read")),

@@ -15,7 +15,19 @@ from envwatch.archive.store.layers import area_of, kind_of, role_of
 from envwatch.archive.store.sql import found, in_order
 from envwatch.core.dates import day_end, instant, is_bare
 from envwatch.core.errors import NotThere
-from envwatch.core.painting import ROLES, Area, CareStatus, Layer, Margins, Observation, Painting, Role, Stay, Treatment
+from envwatch.core.painting import (
+    ROLES,
+    Area,
+    CareStatus,
+    Layer,
+    Look,
+    Margins,
+    Observation,
+    Painting,
+    Role,
+    Stay,
+    Treatment,
+)
 from envwatch.core.place import Answer, Hanging, Logger, MarkAnswer, Place, PlaceKind, Placement, StandIn
 from envwatch.logs.quality.sensors import sensor_of
 
@@ -227,7 +239,9 @@ def _treatment(row: dict, zone: str) -> Treatment:
 def observation_of(row: Mapping, zone: str) -> Observation:
     """An observation as a noun."""
     on = instant(row["on"], zone)
-    return Observation(on, row["sign"], row["where"], row["finding"], row["confirms"], row["note"], row["photo"])
+    look = Look(row["look"] or Look.UNKNOWN)
+    told = (row[name] for name in ("sign", "where", "finding", "confirms", "note", "photo"))
+    return Observation(on, *told, look=look, by=row["by"])
 
 
 def stay_of(row: Mapping, zone_of: dict[str, str]) -> Stay:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from sqlalchemy import BigInteger, Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
 
-VERSION = 4  # of the register's layout; SQLite's user_version, Alembic's number. One migration a step.
+VERSION = 5  # of the register's layout; SQLite's user_version, Alembic's number. One migration a step.
 META = MetaData()
 Long = BigInteger().with_variant(Integer, "sqlite")  # whose integers are as long as they need be
 
@@ -83,7 +83,7 @@ STAYS = Table(
 )  # fmt: skip
 OBSERVATIONS = Table(
     "observations", META, _key("id"), _to("painting", "paintings"), *_texts("on", "sign", "where"),
-    Column("finding", Integer), Column("confirms", Boolean), *_texts("note", "photo"),
+    Column("finding", Integer), Column("confirms", Boolean), *_texts("note", "photo", "look", "by"),
 )  # fmt: skip
 
 BATCHES = Table("batches", META, _key("id"), *_texts("added_at", "version"), sqlite_autoincrement=True)
