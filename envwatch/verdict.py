@@ -6,7 +6,7 @@ the project can disagree about a limit.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from types import ModuleType
 
@@ -14,20 +14,33 @@ import pandas as pd
 
 from envwatch.climate.exposure import Exposure
 from envwatch.climate.stretches import hours_over
-from envwatch.core.findings import Certainty, Finding, Level, Verdict
-from envwatch.core.painting import Painting
+from envwatch.core.findings import Certainty, Finding, Level, Mechanism, Verdict
+from envwatch.core.painting import Painting, Role
+from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials, profiles, refuse_unknown
 from envwatch.hazards import canvas, condensation, light, lining, mould, siting
+from envwatch.hazards.canvas import met
+from envwatch.hazards.canvas.build_up import canvas_of
+from envwatch.hazards.canvas.history import is_drier
+from envwatch.hazards.canvas.met import History, MetCourse, Window
+from envwatch.hazards.canvas.response import course, point_of
 from envwatch.hazards.drying import asks_to_dry, canvas_days, dampness
 from envwatch.hazards.grading import ours_said
+from envwatch.hazards.hourly import points
+from envwatch.hazards.lining.layers import Link, links
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
-__all__ = ["HAZARDS", "OF_POSITION", "asks_to_dry", "canvas_days", "dampness", "hours_over", "judge", "judge_either"]
+__all__ = [
+    "HAZARDS", "MET_KINDS", "OF_POSITION", "History", "Window", "asks_to_dry", "canvas_days", "dampness",
+    "drier_than_known", "hours_over", "judge", "judge_either", "met_before", "met_ended", "too_dry_to_stand",
+]  # fmt: skip
 
 OF_MATERIALS = (lining, mould)  # they look at what the layers are made of
 OF_POSITION = (light, siting)  # they look at the facts of the position alone
 HAZARDS = (*OF_MATERIALS, canvas, condensation, *OF_POSITION)
+MET_KINDS = met.KINDS  # mechanisms that may be within what was met before, and as what each is compared
+GLUES = ("paste", "glue", "starch")  # families
 
 
 def judge(
@@ -108,3 +121,82 @@ def judge_either(
     coverage = min(verdict.coverage for verdict in verdicts)
     notes = tuple(dict.fromkeys(note for verdict in verdicts for note in verdict.notes))
     return replace(verdicts[0], findings=tuple(worst.values()), coverage=coverage, notes=notes)
+
+
+def met_before(
+    exposure: Exposure, painting: Painting, start: pd.Timestamp, history: History, mechanisms: Iterable[Mechanism],
+    materials: Materials | None = None,
+) -> dict[Mechanism, tuple[Window, ...]]:  # fmt: skip
+    """The worst windows of [start, exposure.end) against those met before, by mechanism.
+
+    Parameters
+    ----------
+    exposure, start : as in `judge`.
+    history : the hours that count as met.
+    mechanisms : of the findings in question; those that are none of `MET_KINDS` are never met before.
+
+    Returns
+    -------
+    For each mechanism its windows, of the canvas or of every layer that is held, at each point that counts; it was met
+    before only if every one is `within`. Missing data are taken at their worst.
+    """
+    seen = {}
+    for mechanism in set(mechanisms) & set(MET_KINDS):
+        courses = _canvas(exposure, painting, start, history), *_layers(exposure, painting, start, history, materials)
+        of_canvas = mechanism in CANVAS_MECHANISMS
+        every = courses[:1] if of_canvas else courses[1:]
+        seen[mechanism] = tuple(window for one in every for window in met.compare(one, MET_KINDS[mechanism]))
+    return seen
+
+
+def met_ended(
+    exposure: Exposure, painting: Painting, start: pd.Timestamp, since: pd.Timestamp
+) -> tuple[pd.Timestamp, bool] | None:
+    """When the canvas came out of the last long damp since a time, or of hours of which nothing is known.
+
+    What it met before that counts no longer. Returns as `hazards.canvas.met.last_damp`.
+    """
+    return met.last_damp(_canvas(exposure, painting, start, History(since, ())))
+
+
+def too_dry_to_stand(
+    exposure: Exposure, painting: Painting, start: pd.Timestamp, materials: Materials | None = None
+) -> str:
+    """Why [start, exposure.end) was too dry for anything to be called met before; "" where it was not."""
+    nothing = History(start, ())
+    driest = met.driest(_canvas(exposure, painting, start, nothing))
+    layers = _links(exposure, painting, start, materials)
+    dry = {link: min(met.driest(one) for one in _at_points(exposure, start, link.tau_h, nothing)) for link in layers}
+    if min((driest, *dry.values())) < fig.DRY_DANGER_RH:
+        return f"under {fig.DRY_DANGER_RH:g} % RH nothing is met before"
+    glue = [link for link in layers if link.profile.family in GLUES and link.layer.role != Role.SIZE]
+    dry_glue = next((link.name for link in glue if dry[link] < fig.MET_GLUE_NEVER_RH), "")
+    return f"under {fig.MET_GLUE_NEVER_RH:g} % RH the {dry_glue} has met nothing before" if dry_glue else ""
+
+
+def drier_than_known(exposure: Exposure, painting: Painting, start: pd.Timestamp, at: pd.Timestamp) -> bool:
+    """Whether the canvas was drier, and not damper, than what it has known, at a time."""
+    return is_drier(course(exposure, canvas_of(painting), start), at)
+
+
+CANVAS_MECHANISMS = (Mechanism.DRY_AIR, Mechanism.CHANGE, Mechanism.BEYOND)
+
+
+def _canvas(exposure: Exposure, painting: Painting, start: pd.Timestamp, history: History) -> MetCourse:
+    point, there = point_of(exposure, start)
+    return MetCourse(exposure, start, point, there, canvas_of(painting).tau_h, history)
+
+
+def _layers(
+    exposure: Exposure, painting: Painting, start: pd.Timestamp, history: History, materials: Materials | None
+) -> list[MetCourse]:
+    lags = dict.fromkeys(link.tau_h for link in _links(exposure, painting, start, materials))
+    return [one for tau_h in lags for one in _at_points(exposure, start, tau_h, history)]
+
+
+def _at_points(exposure: Exposure, start: pd.Timestamp, tau_h: float, history: History) -> list[MetCourse]:
+    return [MetCourse(exposure, start, name, there, tau_h, history) for name, there in points(exposure, start)]
+
+
+def _links(exposure: Exposure, painting: Painting, start: pd.Timestamp, materials: Materials | None) -> list[Link]:
+    return links(painting, exposure, start, profiles(materials))

@@ -94,6 +94,40 @@ ACRYLIC_COLD_URGENT_C = Figure(-3, "°C", "erlebacher-1992", PUBLISHED, "abstrac
 COLD_AND_DRY_ADDS_C = Figure(5, "K", "our-judgement", OURS, "added to the limits of cold where the air is dry too")
 ACRYLIC_SOLD_FROM = Figure(1950, "year", "our-judgement", OURS, "a picture made earlier is not taken for acrylic")
 
+# -------------------------------------------------------------------------------------------------- met before
+# The rule is ours. What is published is told for itself (`MET_BASIS`): neither statement bears the other, nor the rule.
+MET_BASIS = (
+    "published of a proofed fluctuation (michalski-rh): one more event no larger than the worst already met adds "
+    "little, unless the object has weakened since",
+    "published of a historic climate (en-15757): a band about the seasonal level that leaves the outer 14 % out, for "
+    "an object found in order in it; it says nothing of a single event",
+    "the looks, windows, margin and what ends it are our judgement; met before is no clean bill of health",
+)
+MET_MARGIN_RH = Figure(
+    1, "% RH", "our-judgement", OURS,
+    "taken off what was met, besides the ± of the loggers, but for a change within an hour: what one drifts in a year",
+)  # fmt: skip
+MET_HOLDS_DAYS = Figure(365, "d", "our-judgement", OURS, "after the last look of one's own, and between two that count")
+MET_COLD_C = Figure(
+    10, "°C", "our-judgement", OURS, "colder hours have extremes of their own: oil paint stiffens below about this"
+)
+MET_GLUE_NEVER_RH = Figure(
+    30, "% RH", "our-judgement", OURS,
+    "under it never with a paste or glue that was put on; the old size of a canvas goes by the limit for all, 25 %",
+)  # fmt: skip
+MET_DAMP_RH = Figure(
+    70, "% RH", "our-judgement", OURS,
+    "in damp broken size flows together and pulls anew when it dries (Conserving Canvas, chapter 19, in words)",
+)  # fmt: skip
+MET_DAMP_HOURS = Figure(24, "h", "our-judgement", OURS, "so long together over it ends what was met before")
+MET_NEEDS = Figure(0.9, "1", "our-judgement", OURS, "share of a window that was read, for it to count as met")
+MET_DOUBT_RH = Figure(0.5, "% RH", "our-judgement", OURS, "hours of which gaps leave more open do not count as met")
+LOGGERS_COMPARED_DAYS = Figure(2, "d", "our-judgement", OURS, "two loggers are compared: so long in one place")
+ORDINARY_DRY_RH = Figure(
+    30, "% RH", "our-judgement", OURS,
+    "dryness down to this, come slowly, is what a heated house does each winter; glue asks for action under it",
+)  # fmt: skip
+
 # --------------------------------------------------------------------------------------- when to have looked
 LOOK_WITHIN_DAYS = {
     2: Figure(7, "d", "our-judgement", OURS, "watch"),

@@ -63,6 +63,12 @@ def beyond(seen: CanvasCourse) -> Finding:
     )  # fmt: skip
 
 
+def is_drier(seen: CanvasCourse, at: pd.Timestamp) -> bool:
+    """Whether the canvas was drier at a time than the level it is held against."""
+    row = int(seen.time.searchsorted(at))
+    return bool(seen.canvas_percent[row] < what_it_knows(seen).level[row])
+
+
 def _new_to_it(seen: CanvasCourse, known: KnownRange) -> Mask:
     if known.met is None:
         return np.ones(len(seen.time), bool)
@@ -298,7 +304,7 @@ def _sentence(seen: CanvasCourse, known: KnownRange, row: int, departure: float,
         new = "" if known.met is None else ", which it has not met since its history began"
         return f"On {seen.when(seen.time[row])} the canvas was {where}{new}; the edge is {edge}{ours(known)}{later}."
     if outside:
-        return f"The canvas went up to {where}, over the edge of {edge}, and has met such air before."
+        return f"The canvas went up to {where}, over the edge of {edge}, as the record has it from before."
     return f"The canvas was at most {where}; the edge is {edge}{ours(known)}{later}."
 
 

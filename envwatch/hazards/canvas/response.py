@@ -325,7 +325,7 @@ def _add(finding: Finding, clause: str) -> Finding:
 
 def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> CanvasCourse:
     """The course of one canvas over a whole exposure; before its lining it followed as an unlined one."""
-    point, air_there = _point(exposure, start)
+    point, air_there = point_of(exposure, start)
     hours = climate.hourly(air_there)
     tau_h, lined = canvas.tau_h, canvas.lined_on
     lined_row = 0 if lined is None else int(hours.time.searchsorted(lined))
@@ -341,7 +341,7 @@ def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> CanvasCou
     )  # fmt: skip
 
 
-def _point(exposure: Exposure, start: pd.Timestamp) -> tuple[Point, Climate]:
+def point_of(exposure: Exposure, start: pd.Timestamp) -> tuple[Point, Climate]:
     """The back of the canvas where it is known as well as the room is; otherwise the room."""
     back = exposure.points.get(CANVAS_BACK)
     room = exposure.room

@@ -1,0 +1,274 @@
+"""Whether air that is raised is within what this canvas, or a layer of it, has met before; arrays only.
+
+Dryness, swings and distance from the mean, over an hour, a day, a week and a month apart, and apart again where the
+window was cold. What was met is shrunk by what the loggers may be off and by a margin; which hours count as met is
+decided by whoever asks (`cases/review/met`). Hours in doubt, under a mark, intended, or read by a neighbour's logger
+are none of it; of the hours judged, what was not read is taken at its worst.
+
+Source: ours. A proofed fluctuation (michalski-rh) and a historic climate (en-15757) are published; neither says this.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from envwatch import climate
+from envwatch.climate.exposure import Exposure
+from envwatch.climate.series import Climate
+from envwatch.core.arrays import Array, Mask
+from envwatch.core.findings import Mechanism
+from envwatch.core.place import Point, Sensor, poorest
+from envwatch.figures import canvas as fig
+from envwatch.hazards import windows
+from envwatch.hazards.alike import held_at, once
+
+HOUR = pd.Timedelta(hours=1)
+LENGTHS_H = (1, 24, 168, 720)
+NAMES = {1: "hour", 24: "day", 168: "week", 720: "month"}
+DRY, SWING, BEYOND = Mechanism.DRY, Mechanism.SWING, Mechanism.BEYOND
+KINDS = {
+    Mechanism.DRY_AIR: DRY, Mechanism.DRY: DRY, Mechanism.CHANGE: SWING, Mechanism.SWING: SWING,
+    Mechanism.BEYOND: BEYOND,
+}  # fmt: skip
+Spans = tuple[tuple[pd.Timestamp, pd.Timestamp], ...]
+Pairs = frozenset[frozenset[str]]
+
+
+@dataclass(frozen=True)
+class Window:
+    """The worst window of one length, in warm or in cold air, against the worst that was met. [% RH]"""
+
+    kind: Mechanism  # DRY, SWING or BEYOND
+    way: str  # "" of dryness, "fall" or "rise" of a swing, "drier" or "damper" of a distance
+    hours: int
+    cold: bool
+    value: float  # of the period judged
+    met: float  # the worst met; NaN where none was
+    met_at: pd.Timestamp | None
+    allowed: float  # what was met, shrunk; NaN where none was
+
+    @property
+    def within(self) -> bool:
+        """Whether the period stayed within what was met."""
+        gone = self.allowed - self.value if self.kind is DRY else self.value - self.allowed
+        return bool(gone <= 0)
+
+    @property
+    def words(self) -> str:
+        """In words for `why`: "day: 31.2 % RH against 28.4 met, shrunk to 30.1"."""
+        name = " ".join(filter(None, (NAMES[self.hours], self.way, "in the cold" if self.cold else "")))
+        if np.isinf(self.value):
+            return f"{name}: could not be formed"
+        if np.isnan(self.met):
+            return f"{name}: {self.value:.1f} % RH; none met between two looks"
+        return f"{name}: {self.value:.1f} % RH against {self.met:.1f} met, shrunk to {self.allowed:.1f}"
+
+
+@dataclass(frozen=True)
+class History:
+    """The hours that count as met, and which loggers may be held against each other.
+
+    Attributes
+    ----------
+    since : nothing from before is looked at, by the level of the season either.
+    spans : each from one look to the next that says the same.
+    compared : pairs of loggers by id that were held against each other or against a reference.
+    """
+
+    since: pd.Timestamp
+    spans: Spans
+    compared: Pairs = frozenset()
+
+
+@dataclass(frozen=True, eq=False)
+class MetCourse:
+    """One canvas or layer, by the lag of its build-up, in the air at one point: hourly rows over the exposure."""
+
+    exposure: Exposure
+    start: pd.Timestamp
+    point: Point
+    there: Climate
+    tau_h: float
+    history: History
+
+    @cached_property
+    def hours(self) -> climate.Hourly:
+        return climate.hourly(self.there)
+
+    @cached_property
+    def held(self) -> climate.LaggedRange:
+        return held_at(self.exposure, self.point, self.there, self.tau_h)
+
+    @cached_property
+    def since(self) -> int:
+        """The first row that counts for anything."""
+        return int(self.hours.time.searchsorted(self.history.since))
+
+    def rows(self, hours: int) -> slice:
+        """The judged rows."""
+        return windows.judged_rows(self.exposure, self.start, self.hours.time, hours)
+
+    @cached_property
+    def level(self) -> Array:
+        """The mean of the 30 days up to each hour, of those that count. (n,)"""
+        month = int(fig.SEASON_WINDOW_H)
+        return climate.running_mean(_only(self.held.held, slice(self.since, None)), month, 0.5)
+
+    @cached_property
+    def read_by(self) -> tuple[list[Sensor], Array]:
+        """The loggers, and which of them read each hour. (n,)"""
+        sensors = list(self.there.sensors or (self.there.sensor,))
+        if self.there.read_by is None or not len(self.there.time):
+            return sensors, np.zeros(len(self.hours.time), int)
+        at = self.there.time.searchsorted(self.hours.time).clip(0, len(self.there.time) - 1)
+        return sensors, self.there.read_by[at].astype(int)
+
+    @cached_property
+    def counts(self) -> Mask:
+        """The hours that may count as met, whichever logger read them. (n,)"""
+        time = self.hours.time
+        mask = np.zeros(len(time), bool)
+        until = min(windows.judged_from(self.exposure, self.start), self.start)
+        for begin, end in self.history.spans:
+            mask[time.searchsorted(begin) : time.searchsorted(min(end, until))] = True
+        mask &= np.isfinite(self.held.held) & (self.held.doubt <= fig.MET_DOUBT_RH)
+        mask &= ~self.exposure.intended_mask(time)
+        marked = time.searchsorted(self.there.time[self.there.suspect].floor("h"))
+        mask[marked[marked < len(time)]] = False
+        return mask
+
+    @cached_property
+    def now(self) -> list[Sensor]:
+        """The loggers of the hours judged."""
+        sensors, by = self.read_by
+        return [sensors[n] for n in np.unique(by[self.rows(1)])]
+
+    def lots(self) -> Iterator[tuple[Mask, float, float]]:
+        """The hours met by each logger that may be held against the one now; what either may be off, noise apart."""
+        sensors, by = self.read_by
+        now, names = poorest(self.now), {sensor.logger for sensor in self.now}
+        for name in dict.fromkeys(sensor.logger for sensor in sensors):
+            mine = [n for n, sensor in enumerate(sensors) if sensor.logger == name]
+            then = poorest([sensors[n] for n in mine])
+            alike = all(other == name or frozenset((other, name)) in self.history.compared for other in names)
+            if then.stands_in or now.stands_in or not alike:
+                continue
+            bias = 0.0 if names == {name} else float(np.hypot(then.rh_bias_percent, now.rh_bias_percent))
+            noise = float(np.hypot(then.rh_noise_percent, now.rh_noise_percent))
+            yield self.counts & np.isin(by, mine), bias, noise
+
+    def warmth(self, hours: int) -> Array:
+        """The mean temperature that a window had, of a day at least; NaN where it was not read. (n,) [°C]"""
+        return climate.running_mean(self.hours.temp_c, max(hours, 24), 0.5)
+
+
+def _only(values: Array, rows: slice | Mask) -> Array:
+    """Values, NaN but in some rows. (n,)"""
+    out = np.full(len(values), np.nan)
+    out[rows] = values[rows]
+    return out
+
+
+def compare(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
+    """The worst windows of the hours judged against those met: for each length and way, warm and cold apart.
+
+    kind : DRY, SWING or BEYOND. Missing data: at the worst that it may have been in the period; none of it was met.
+    """
+    key = ("met", kind, seen.point, seen.tau_h, seen.start, seen.history)
+    return once(seen.exposure, key, lambda: _compared(seen, kind))
+
+
+def _compared(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
+    ends = [_only(end, slice(seen.since, None)) for end in (seen.held.lowest, seen.held.highest)]
+    period = dict(_harshness(kind, *ends, seen.level, 0.5))
+    lots = [(dict(_harshness(kind, *[_only(seen.held.held, mask)] * 2, seen.level, float(fig.MET_NEEDS))), bias, noise)
+            for mask, bias, noise in seen.lots()]  # fmt: skip
+    found = []
+    for (way, hours), values in period.items():
+        there, temp_c = seen.rows(hours), seen.warmth(hours)
+        for cold in (False, True):
+            mine = temp_c[there] < fig.MET_COLD_C if cold else ~(temp_c[there] < fig.MET_COLD_C)
+            worst = values[there][mine | np.isnan(temp_c[there])]
+            if len(worst):  # a window that could not be formed at its worst is no window met
+                value = float("inf") if np.isnan(worst).any() else float(worst.max())
+                met = [_worst_met(seen, lot[way, hours], cold, temp_c, bias, noise, kind, hours)
+                       for lot, bias, noise in lots]  # fmt: skip
+                found.append(_window(kind, way, hours, cold, value, met))
+    return tuple(found)
+
+
+Extreme = tuple[float, pd.Timestamp, float]  # the worst met, when, and shrunk
+
+
+def _worst_met(
+    seen: MetCourse, values: Array, cold: bool, temp_c: Array, bias: float, noise: float, kind: Mechanism, hours: int
+) -> Extreme | None:
+    """The worst met by one logger, when, and that shrunk; None where nothing was."""
+    there = np.where(temp_c < fig.MET_COLD_C if cold else temp_c >= fig.MET_COLD_C, values, np.nan)
+    if not np.isfinite(there).any():
+        return None
+    row = int(np.nanargmax(there))
+    off = noise / np.sqrt(1 if kind is SWING else hours)  # of a mean the noise averages out
+    margin = 0.0 if kind is SWING and hours == 1 else float(fig.MET_MARGIN_RH)  # no logger drifts within the hour
+    return float(there[row]), seen.hours.time[row], float(there[row] - np.hypot(bias, off) - margin)
+
+
+def _window(kind: Mechanism, way: str, hours: int, cold: bool, value: float, met: list[Extreme | None]) -> Window:
+    sign = -1 if kind is DRY else 1
+    best = max((one for one in met if one is not None), key=lambda one: one[2], default=None)
+    if best is None:
+        return Window(kind, way, hours, cold, sign * value, float("nan"), None, float("nan"))
+    return Window(kind, way, hours, cold, sign * value, sign * best[0], best[1], sign * best[2])
+
+
+def _harshness(
+    kind: Mechanism, low: Array, high: Array, level: Array, need: float
+) -> Iterator[tuple[tuple[str, int], Array]]:
+    """The worst that each window may have been, its hours between two series: (way, length) and (n,), higher is worse.
+
+    Dryness: the mean, its sign turned. A swing: how far it fell, or rose, within the window, by daily means from a week
+    on. Distance: the mean of what it was drier, or damper, than `level`.
+    """
+    day = [climate.running_mean(end, 24, need) for end in (low, high)] if kind is SWING else []
+    for hours in LENGTHS_H:
+        if kind is DRY:
+            yield ("", hours), -climate.running_mean(low, hours, need)
+        elif kind is BEYOND:
+            yield ("drier", hours), climate.running_mean(level - low, hours, need)
+            yield ("damper", hours), climate.running_mean(high - level, hours, need)
+        else:
+            least, most = day if hours > 24 else (low, high)
+            yield ("fall", hours), climate.running_extremes(most, hours + 1)[1] - least
+            yield ("rise", hours), most - climate.running_extremes(least, hours + 1)[0]
+
+
+def driest(seen: MetCourse) -> float:
+    """The lowest that any judged hour may have been. [% RH]"""
+    judged = seen.held.lowest[seen.rows(1)]
+    return float(judged.min()) if len(judged) else float("nan")
+
+
+def last_damp(seen: MetCourse) -> tuple[pd.Timestamp, bool] | None:
+    """The end of the last spell that ends what was met: of damp, or of hours of which nothing is known.
+
+    Returns
+    -------
+    The end, and whether it may have been damp (else nothing is known of it); None where there was none. Hours not read
+    are taken at the dampest about them; looked at are those up to the last one judged.
+    """
+    stop, unknown = seen.rows(1).stop, np.isnan(climate.worst_in_gaps(seen.hours.rh_percent))
+    damp = (seen.held.highest >= fig.MET_DAMP_RH) & ~unknown
+    ends = [_last(mask[:stop], seen.since) for mask in (damp, unknown)]
+    return None if max(ends) < 0 else (seen.hours.time[max(ends)] + HOUR, ends[0] > ends[1])
+
+
+def _last(mask: Mask, since: int) -> int:
+    """The last row of a spell of `MET_DAMP_HOURS` or more; -1 where there is none."""
+    mask = mask & (np.arange(len(mask)) >= since)
+    long = np.flatnonzero(climate.hours_in_spell(mask) >= fig.MET_DAMP_HOURS)
+    return int(long[-1]) if len(long) else -1
