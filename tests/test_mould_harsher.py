@@ -17,6 +17,8 @@ from envwatch.core.place import Sensor
 from envwatch.hazards import mould
 from envwatch.hazards.mould.harsher import harsher_index, most_above
 from envwatch.hazards.mould.index import favourable, mould_index
+from tests import sound
+from tests.exposures import Air, Coat, Spell, Whole
 
 END = pd.Timestamp("2026-11-02", tz="UTC")
 WEEK = END - pd.Timedelta(days=7)
@@ -134,3 +136,18 @@ def test_it_lies_over_the_published_course_by_no_more_than_its_restarts_can_cost
     published, harsher = mould_index(temp, rh, 1.0, start=start), harsher_index(temp, rh, start=start)
     assert (harsher >= published).all()
     assert (harsher - published).max() <= most_above(favourable(temp, rh)) + ROUNDING
+
+
+def test_what_a_gap_leaves_open_is_lowered_as_what_was_read_is_where_no_hour_favours_growth():
+    # a gap before the period may hide an index over 0.5; read in full, over 0.5 with nothing growing asks for nothing
+    drawn = Whole(
+        seed=3828, days=60, end_h=8400, step_min=60, block_h=2, gaps=((264, 56),), coats=(Coat("canvas", "linen"),),
+        rooms=(Air(5, 67, weather_rh=0.3, spells=(Spell(176, 1271, -13, 7), Spell(1164, 224, 0, 42))),),
+    )  # fmt: skip
+
+    def level(warmer_k):
+        air = sound.changed(drawn.exposure(), lambda there: (there.temp_c + warmer_k, there.rh_percent + warmer_k))
+        return sound.found(air, drawn.painting, drawn.start())["mould", "growth index"].level
+
+    levels = [level(warmer_k) for warmer_k in (0, 0.2, 1, 4, 5, 9)]
+    assert levels == sorted(levels) and levels[0] is Level.CLEAR and levels[-1] is Level.WATCH

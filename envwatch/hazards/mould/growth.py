@@ -97,7 +97,7 @@ def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Obser
     )  # fmt: skip
     finding = replace(with_open_level(finding), level_high=max(levels))
     most = others["high"].value
-    if _index_grade(run.harsher) is Level.CLEAR and _index_grade(others["high"].harsher) > Level.CLEAR:
+    if level is Level.CLEAR and reached["high"] > Level.CLEAR:
         return _index_unseen(surface, weak, f"The gaps leave the index open, up to {most:.1f}")
     whole = surface.whole
     finding = with_ending(finding, whole.time, favourable(whole.temp_c, whole.rh_percent, kind), whole.read)
