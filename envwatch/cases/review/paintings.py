@@ -14,7 +14,7 @@ from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.cases import leaving
 from envwatch.cases.leaving import Departure
-from envwatch.cases.review import drying, judging, state
+from envwatch.cases.review import drying, judging, met, state
 from envwatch.cases.review.model import PaintingLine, Sparkline
 from envwatch.climate.exposure import Exposure
 from envwatch.core.dates import day_end
@@ -100,10 +100,10 @@ def _draft(
     left = leaving.departure(studio, painting, span, now)
     part = leaving.until_left(painting, left, span) if left is not None else None
     if left is None or part is None:
-        line = _in_air(studio, painting, span, reviewed, read_until)
+        line = _in_air(studio, painting, span, now, reviewed, read_until)
         note = leaving.still_here(studio, painting, span, now)
         return replace(line, verdict=replace(line.verdict, notes=(*line.verdict.notes, note))) if note else line
-    return _departed(painting, _in_air(studio, *part, read_until=read_until), left, span.zone)
+    return _departed(painting, _in_air(studio, *part, now, read_until=read_until), left, span.zone)
 
 
 def _departed(painting: Painting, line: PaintingLine, left: Departure, zone: str) -> PaintingLine:
@@ -114,12 +114,13 @@ def _departed(painting: Painting, line: PaintingLine, left: Departure, zone: str
 
 
 def _in_air(
-    studio: Studio, painting: Painting, span: Period, reviewed: pd.Timestamp | None = None,
+    studio: Studio, painting: Painting, span: Period, now: pd.Timestamp, reviewed: pd.Timestamp | None = None,
     read_until: pd.Timestamp | None = None,
 ) -> PaintingLine:  # fmt: skip
     exposures = judging.exposures(studio, painting, span, reviewed, read_until)
     judged = judging.judged(studio, painting, exposures, span.start)
     judged = replace(judged, findings=tuple(state.stood(f, exposures, painting) for f in judged.findings))
+    judged = state.with_met(judged, met.standing(studio, painting, exposures, judged, span, now))
     room = exposures[-1].room.between(span.start, span.end)
     read = room.time[np.isfinite(room.temp_c)]
     hourly = climate.hourly(room)

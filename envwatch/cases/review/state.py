@@ -8,15 +8,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from envwatch.cases.leaving import RING
+from envwatch.cases.review.met import Met
 from envwatch.climate.exposure import ENCLOSED, Exposure
 from envwatch.core.dates import day_end
-from envwatch.core.findings import Ending, Finding, Hazard, Level, Mechanism, State
+from envwatch.core.findings import Ending, Finding, Hazard, Level, Mechanism, State, Verdict
 from envwatch.core.painting import NO_WORK, Look, Observation, Painting, Stay
 from envwatch.core.period import Period
 from envwatch.core.place import Place, Placement
@@ -69,6 +71,28 @@ def compared(finding: Finding, earlier: Record | None) -> State:
         return State.EASED
     change, u = worse_by(finding, earlier), np.nan_to_num(finding.uncertainty)
     return State.WORSE if change > u else State.EASED if change < -u else State.SAME
+
+
+def last_led(finding: Finding, kept: Sequence[Kept]) -> Record | None:
+    """What the last review said of a finding, of those without a break before this one the last that it led.
+
+    None where the last review did not raise it: so what creeps is held against what was told, not against last week.
+    """
+    key = finding.hazard.value, str(finding.mechanism)
+    run = list(takewhile(lambda one: one is not None, (k.findings.get(key) for k in reversed(kept))))
+    return next((one for one in run if one is not None and not one.get("standing")), run[0] if run else None)
+
+
+def with_met(judged: Verdict, met: Met) -> Verdict:
+    """A verdict whose findings say what the painting has met before, and what is ordinary."""
+    return replace(judged, findings=tuple(_met(finding, met) for finding in judged.findings))
+
+
+def _met(finding: Finding, met: Met) -> Finding:
+    finding = met.explained(finding)
+    if finding.key in met.keys:
+        return replace(finding, standing=met.sentence)
+    return replace(finding, ordinary=met.told) if finding.key in met.ordinary else finding
 
 
 # ------------------------------------------------------------------------------------------------------- endings
@@ -185,9 +209,11 @@ def with_state(
     if finding.level < Level.WATCH:
         return finding
     finding = moved_since(finding, stay)
-    earlier = kept[-1].findings.get((finding.hazard.value, str(finding.mechanism))) if kept else None
+    earlier = last_led(finding, kept)
     state = State.OVER if finding.ended is not None else compared(finding, earlier)
-    why = answer(finding, painting, kept, span, now)
+    why = finding.standing or answer(finding, painting, kept, span, now)
+    if not why and finding.ordinary and state in (State.SAME, State.EASED):
+        why = finding.ordinary
     if not why and state is State.OVER and earlier is not None and earlier.get("ended"):
         why = f"over since {stamp(finding.ended, span.zone)}, told then; not looked at yet"
     return over_advice(replace(finding, state=state, standing=why), now)
