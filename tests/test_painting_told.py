@@ -53,6 +53,24 @@ def test_what_was_seen_of_a_finding_stands_with_it_and_counts_as_evidence(demo):
     assert f"all firm; denies finding {number}" in " ".join(flag.split())
 
 
+def test_a_painting_says_its_last_own_look_its_baseline_and_what_is_new(demo):
+    demo.enter("painting", {"id": "looked", "title": "Looked at"})
+    demo.move("looked", "store", "2026-09-01")
+    assert "Last own look (raking light, front and back): none on record" in told(demo, "looked")
+    demo.observe("looked", "2026-09-20", "bulge", where="lower edge", look="telephone", by="the neighbour")
+    assert "no sign is on record from its arrival or a handover" in " ".join(told(demo, "looked").split())
+    demo.observe("looked", "2026-09-01", "crackle", where="sky", look="own", by="A. Ember")
+    demo.observe("looked", "2026-10-01", "crackle", where="sky", look="own", by="A. Ember")
+    text = " ".join(told(demo, "looked").split())
+    assert "Last own look: Thu 1 Oct 2026: crackle, sky (own look, A. Ember)" in text
+    assert "- Tue 1 Sep 2026: crackle, sky (own look, A. Ember); baseline - Sun 20" in text
+    assert "bulge, lower edge (telephone, the neighbour); new: not noted before - Thu 1 Oct" in text
+    assert text.count("not noted before") == 1  # the crackle of October is that of the first day
+    told_all = plain(record.of(demo, "looked", NOW))
+    assert [one["novelty"] for one in told_all["signs"]] == ["new", "new", "known"]
+    assert told_all["own_look"]["look"] == "own" and told_all["own_look"]["by"] == "A. Ember"
+
+
 def test_pairs_that_hold_badly_are_noted_and_raise_nothing(demo):
     text = told(demo, "25-11")
     assert "noted: Compatibility, whatever the climate" in " ".join(text.split())

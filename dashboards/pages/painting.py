@@ -28,7 +28,7 @@ from envwatch.core.painting import Area, Layer, Painting, Treatment
 from envwatch.core.text import date, stamp
 from envwatch.figures.review import LOOKS_BACK_DAYS
 from envwatch.present.paper.dossier import dossier as printed
-from envwatch.present.words import measure, unseen
+from envwatch.present.words import measure, noted, own_look, unseen
 
 PATH, NAME, UNDER = "/painting/", "", ()
 
@@ -55,6 +55,7 @@ def _head(told: Dossier) -> html.Div:
         html.H1(painting.title or "(no title)"),
         html.P([html.Span(painting.id, className="number"), ", ".join(part for part in kind if part)]),
         html.P(_standing(told), className="where"),
+        html.P(own_look(told.own_look, told.zone), className="where"),
         html.Div(_owner(painting), id="owner", className="noprint"),
         html.Div([html.A("log what was seen or said", href="#observe"), html.A("move it", href="#move"),
                   html.A("record a treatment", href="#treat"),
@@ -197,7 +198,7 @@ def _told(told: Dossier, studio: Studio) -> html.Section | None:
         for s in painting.stays
     ]
     tasks = [f"{t.number}: {t.what} ({t.state}{': ' + t.note if t.note else ''})" for t in told.tasks]
-    seen = [_observation(o, zone) for o in painting.observations]
+    seen = [noted(sign, zone) for sign in told.signs]
     groups = (("Seen and said", seen), ("Done", done), ("Where it stood", stays), ("Tasks", tasks),
               ("Said in earlier reviews", told.said))  # fmt: skip
     return components.section(
@@ -210,13 +211,6 @@ def _done(treatment: Treatment, studio: Studio, zone: str) -> str:
     material = profile.short if profile else treatment.material.replace("_", " ")
     what = f"{treatment.kind}, {material}" if material else treatment.kind
     return f"{date(treatment.on, zone)}: {what}{'; ' + treatment.note if treatment.note else ''}"
-
-
-def _observation(seen: Any, zone: str) -> str:
-    bears = {True: ", bears out", False: ", denies", None: ", about"}[seen.confirms]
-    about = f"{bears} finding {seen.finding}" if seen.finding is not None else ""
-    where, note = (f", {seen.where}" if seen.where else ""), (f"; {seen.note}" if seen.note else "")
-    return f"{date(seen.on, zone)}: {seen.sign}{where}{about}{note}"
 
 
 def callbacks(app: Dash) -> None:

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from envwatch.core.findings import Certainty, Finding, Verdict  # fmt: skip
+from envwatch.core.painting import Observation
 from envwatch.core.quantities import STUDIO, Source
 from envwatch.core.text import date, number, stamp
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.sources import SOURCES
+
+if TYPE_CHECKING:
+    from envwatch.cases.painting.baseline import Sign
+
+BEARS = {True: "bears out", False: "denies", None: "speaks to"}
 
 
 def trust(finding: Finding) -> str:
@@ -27,6 +34,26 @@ def trust(finding: Finding) -> str:
         return "the studio's own"
     gone = isinstance(known := SOURCES.get(finding.source), Source) and known.withdrawn
     return finding.confidence.value + (", a rule withdrawn since" if gone else "")
+
+
+def observed(seen: Observation, zone: str) -> str:
+    """A look in a line: "Tue 3 Nov 2026: edge slipped, top (own look, A. Ember); bears out finding 4"."""
+    what = ", ".join(part for part in (seen.sign, seen.where, seen.note) if part) + (
+        f" ({seen.how})" if seen.how else ""
+    )
+    about = f"; {BEARS[seen.confirms]} finding {seen.finding}" if seen.finding is not None else ""
+    return f"{date(seen.on, zone)}: {what}{about}{f'; photograph {seen.photo}' if seen.photo else ''}"
+
+
+def noted(sign: Sign, zone: str) -> str:
+    """A look in a line, with what it adds to those before."""
+    return "; ".join(part for part in (observed(sign.seen, zone), sign.words(zone)) if part)
+
+
+def own_look(seen: Observation | None, zone: str) -> str:
+    """The last own look, or that there is none."""
+    told = f": {observed(seen, zone)}" if seen is not None else " (raking light, front and back): none on record"
+    return f"Last own look{told}"
 
 
 def measure(finding: Finding) -> str:

@@ -19,6 +19,7 @@ from envwatch.archive.intake.status import record_begin
 from envwatch.archive.register.redaction import Names
 from envwatch.archive.upkeep.bundle import files_behind, rows_of
 from envwatch.cases import review
+from envwatch.cases.painting.baseline import Sign, signs
 from envwatch.cases.review import PaintingLine, limits
 from envwatch.climate import hourly as hourly_means
 from envwatch.climate.exposure import Stint
@@ -102,6 +103,7 @@ class Handover:
     labels: Mapping[str, str]  # of materials, in plain words
     names: Names  # who is not named in it
     adoption: str = ""  # what the studio says of envwatch's working limits
+    signs: tuple[Sign, ...] = ()  # each look until the period's end, with what it adds to those before
 
 
 def of(
@@ -139,7 +141,8 @@ def of(
         studio.names(houses=True, owner_of=painting if with_owner else None), adoption=studio.adoption,
     )  # fmt: skip
     result = made.names.within(made)
-    return replace(result, withheld=_withheld(painting, bool(guarded), with_owner, made.names.hidden))
+    looks = tuple(sign for sign in signs(result.painting, studio.zone) if sign.seen.on < span.end)
+    return replace(result, signs=looks, withheld=_withheld(painting, bool(guarded), with_owner, made.names.hidden))
 
 
 def _period(studio: Studio, painting: Painting, now: pd.Timestamp, first: str | None, last: str | None) -> Period:

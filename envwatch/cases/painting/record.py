@@ -12,9 +12,11 @@ from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import review
+from envwatch.cases.painting.baseline import Sign, signs
 from envwatch.cases.review import Due, PaintingLine
 from envwatch.core.findings import Finding, Level
-from envwatch.core.painting import Layer, Painting, Role
+from envwatch.core.looks import last_own_look
+from envwatch.core.painting import Layer, Observation, Painting, Role
 from envwatch.core.period import Period
 
 
@@ -31,6 +33,8 @@ class Dossier:
     said: tuple[str, ...]  # findings kept in earlier reviews, newest first
     tasks: tuple[Due, ...]
     ageing: str = ""  # slow ageing over the last year, relative to 20 °C and 50 %
+    signs: tuple[Sign, ...] = ()  # each look, with what it adds to those before
+    own_look: Observation | None = None  # the last one
 
 
 def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
@@ -58,7 +62,8 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     )
     names = {place.id: place.name for place in studio.places().values()}
     ageing = _ageing(studio, painting, span)
-    return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks, ageing)
+    return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks, ageing,
+                   signs(painting, studio.zone), last_own_look(painting, now))  # fmt: skip
 
 
 def _what(studio: Studio, task: Task, span: Period, now: pd.Timestamp) -> str:

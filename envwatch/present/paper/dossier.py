@@ -15,6 +15,7 @@ from envwatch.core.quantities import STUDIO
 from envwatch.present.paper import page
 from envwatch.present.paper.course import drawn
 from envwatch.present.paper.wording import date, measure, ours, outside, several, span, stamp, unseen
+from envwatch.present.words import noted, observed
 
 SHOWN_LIMITS = 12
 TOO_NEAR = 0.02  # of the drawing's width
@@ -62,7 +63,7 @@ def content(result: Handover) -> dict:
                  if f.level is Level.CLEAR and f.mechanism != Mechanism.COMPATIBILITY],
         "unseen": unseen(verdict, zone),
         "noted": [f.sentence for f in result.noted],
-        "observed": [_observed(o, zone) for o in painting.observations if o.on < result.period.end],
+        "observed": [noted(sign, zone) for sign in result.signs],
         "said": [f"{label}: {sentence}" for label, sentence in result.said],
         "limits": [[told.finding, told.review, f"{told.then:g} {told.unit} ({_by(told.source, told.confidence)})",
                     "none" if told.today is None
@@ -182,7 +183,7 @@ def _stated(result: Handover) -> str:
 def _finding(f: Finding, result: Handover) -> dict:
     zone = result.period.zone
     by = f" By {date(f.by, zone)}." if f.by is not None else ""
-    seen = [_observed(o, zone) for o in result.painting.observations if f.number is not None and o.finding == f.number]
+    seen = [observed(o, zone) for o in result.painting.observations if f.number is not None and o.finding == f.number]
     worst = f"worst {stamp(f.worst_at, zone)}" if f.worst_at is not None else ""
     return {
         "word": outside(f).word, "layer": f.layer, "sentence": f.sentence + _from_memory(f), "measure": measure(f),
@@ -201,17 +202,6 @@ def _level(judged: Verdict) -> Level:
 
 def _from_memory(f: Finding) -> str:
     return " Its limit is from memory, and alone decides no level here." if outside(f) is not f.level else ""
-
-
-def _observed(o, zone: str) -> str:
-    bears = {True: "bears out", False: "denies", None: "speaks to"}[o.confirms]
-    about = f"; {bears} finding {o.finding}" if o.finding is not None else ""
-    return (
-        f"{date(o.on, zone)}: "
-        + ", ".join(x for x in (o.sign, o.where, o.note) if x)
-        + about
-        + (f"; photograph {o.photo}" if o.photo else "")
-    )
 
 
 def _by(source: str, confidence: str) -> str:

@@ -6,15 +6,13 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from envwatch.core.findings import Finding, Mechanism
-from envwatch.core.painting import Observation, Treatment
+from envwatch.core.painting import Treatment
 from envwatch.core.text import date, stamp
 from envwatch.present.terminal.layout import SHAPE, heading, wrap
-from envwatch.present.words import measure, unseen
+from envwatch.present.words import measure, noted, observed, own_look, unseen
 
 if TYPE_CHECKING:
     from envwatch.cases.painting.record import Dossier
-
-BEARS = {True: "bears out", False: "denies", None: "speaks to"}
 
 
 def painting_lines(result: Dossier, width: int) -> Iterator[str]:
@@ -22,6 +20,7 @@ def painting_lines(result: Dossier, width: int) -> Iterator[str]:
     painting, zone = result.painting, result.zone
     yield from wrap(f"{painting.title} [{painting.id}]", width)
     yield from wrap(_facts(result), width)
+    yield from wrap(own_look(result.own_look, zone), width)
     for note in result.opening:
         yield from wrap(f"! {note}", width)
     if result.line is not None:
@@ -34,10 +33,12 @@ def painting_lines(result: Dossier, width: int) -> Iterator[str]:
     yield from heading("Done", width)
     for treatment in painting.treatments:
         yield from wrap(_done(treatment, zone), width, "- ")
-    if painting.observations:
+    if result.signs:
         yield from heading("Seen", width)
-    for seen in painting.observations:
-        yield from wrap(_seen(seen, zone), width, "- ")
+    for sign in result.signs:
+        yield from wrap(noted(sign, zone), width, "- ")
+    if result.signs and not any(sign.baseline for sign in result.signs):
+        yield from wrap("no sign is on record from its arrival or a handover, so that each counts as new", width, "- ")
     yield from heading("Where it stood", width)
     yield from _stays(result, width)
     yield from heading("Said in earlier reviews", width)
@@ -85,7 +86,7 @@ def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
     tail += [result.ageing] if result.ageing else []
     tail += [f"not known: {unseen(line.verdict, zone)}"] if line.verdict.unseen else []
     if line.verdict.unseen:
-        tail += [f"looked at by eye {_seen(seen, zone)} (that makes nothing clear)" for seen in line.looked]
+        tail += [f"looked at by eye {observed(seen, zone)} (that makes nothing clear)" for seen in line.looked]
     if tail:
         yield ""
     for text in tail:
@@ -108,16 +109,9 @@ def _flag(finding: Finding, result: Dossier, width: int) -> Iterator[str]:
             yield from wrap(f"{label}: {text}" if label else text, width, "  ")
     for seen in result.painting.observations:
         if finding.number is not None and seen.finding == finding.number:
-            yield from wrap(f"seen {_seen(seen, zone)}", width, "  ")
+            yield from wrap(f"seen {observed(seen, zone)}", width, "  ")
     if finding.number is not None:
         yield f"  envwatch why {finding.number}"
-
-
-def _seen(seen: Observation, zone: str) -> str:
-    """A sign that was seen, and whether it bears a finding out."""
-    about = f"; {BEARS[seen.confirms]} finding {seen.finding}" if seen.finding is not None else ""
-    told = ", ".join(part for part in (seen.sign, seen.where, seen.note) if part)
-    return f"{date(seen.on, zone)}: {told}{about}{f'; photograph {seen.photo}' if seen.photo else ''}"
 
 
 def _done(t: Treatment, zone: str) -> str:
