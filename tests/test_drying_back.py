@@ -237,6 +237,16 @@ def test_a_week_that_was_not_read_is_not_known_and_keeps_its_course(reviewed):
     house.close()
 
 
+def test_a_canvas_used_to_30_percent_that_spring_brings_to_43_is_given_no_course_and_held_to_none():
+    """The goal would be 45 %, under which none is dried: a course without a step ended the next week's review."""
+    times = pd.date_range("2025-01-06", periods=26 * 168, freq="h", tz="UTC")
+    there = Climate.of(times, np.full(len(times), 20.0), np.where(times < times[-168], 30.0, 43.0))
+    stands = Exposure({"room": there}, there.start, there.end)
+    judged = verdict.judge(stands, Painting("p", "p", made="1880"), times[-168])
+    assert any(map(verdict.asks_to_dry, judged.findings))
+    assert verdict.dampness(stands, Painting("p", "p", made="1880"), times[-168], "UTC") is None
+
+
 def test_a_course_that_was_not_kept_is_not_held_to(reviewed):
     house, made = reviewed(falling, 1, keep=False)
     assert state(made[1]) == "" and line(made[1]).drying.course.start == at("2025-11-03")

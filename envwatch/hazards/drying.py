@@ -65,7 +65,7 @@ def dampness(
     Returns
     -------
     None where no day of the period is known of the canvas, or the last that is lies under the limits of damp of all
-    its layers and within 10 % of what it is used to. The goal is the humidity it was lined at, in the first year
+    its layers and within 10 % of what it is used to, or at the goal or under it. The goal is the humidity it was lined at, in the first year
     after, else its mean before the damp began, of 90 days at least; but under the limits, and not under 45 %
     (our judgement).
     """
@@ -84,6 +84,8 @@ def dampness(
     if goal < fig.BACK_NO_LOWER_RH:
         goal, words = float(fig.BACK_NO_LOWER_RH), f"no lower, though {words}"
     goal = float(round(goal))
+    if now <= goal:
+        return None
     return Dampness(now, ends[last], goal, words, _long_damp(percent[: last + 1], goal))
 
 

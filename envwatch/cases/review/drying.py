@@ -54,7 +54,7 @@ def at(studio: Studio, line: PaintingLine, span: Period, now: pd.Timestamp, befo
     """What a line says of drying back: of the course kept with the review before, else of a new one from now on."""
     record = (before or {}).get("drying", {}).get(line.id)
     fresh = line.drying
-    if record is None:
+    if record is None or not record["steps"]:
         if fresh is None or fresh.course is None:
             return fresh
         course = drying_back.begin(fresh.course.damp, max(span.end, now), span.zone)
