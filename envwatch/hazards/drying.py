@@ -65,9 +65,9 @@ def dampness(
     Returns
     -------
     None where no day of the period is known of the canvas, or the last that is lies under the limits of damp of all
-    its layers and within 10 % of what it is used to, or at the goal or under it. The goal is the humidity it was lined at, in the first year
-    after, else its mean before the damp began, of 90 days at least; but under the limits, and not under 45 %
-    (our judgement).
+    its layers and within 10 % of what it is used to, or at the goal or under it. The goal is the humidity it was
+    lined at, in the first year after, else its mean before the damp began, of 90 days at least; but under the limits,
+    and not under 45 % (our judgement).
     """
     ends, percent = canvas_days(exposure, painting, start, zone)
     known = np.flatnonzero(np.isfinite(percent) & np.asarray(ends > start))
