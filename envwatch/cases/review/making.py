@@ -111,6 +111,8 @@ def keep(studio: Studio, review: Review) -> Review:
             reviews.raise_task(studio, due.number, due.painting_id, due.what, due.on, review.made_at)
         elif due.state == LOOKED and due.number is not None:
             reviews.close_task(studio, due.number, due.note, review.made_at)
+        for number in due.also:
+            reviews.close_task(studio, number, f"one look for both: no. {due.number}", review.made_at)
     number = reviews.keep_review(
         studio, review.period.start, review.period.end, record_of(review), limits, review.made_at
     )

@@ -140,8 +140,9 @@ class Due:
     painting_id: str
     title: str
     what: str
-    state: str = "open"  # open, carried over, due next
+    state: str = "open"  # open, carried over, over, looked, due next
     note: str = ""
+    also: tuple[int, ...] = ()  # open tasks of the painting that the same look answers
 
 
 @dataclass(frozen=True)

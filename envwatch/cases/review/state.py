@@ -24,6 +24,7 @@ from envwatch.core.period import Period
 from envwatch.core.place import Place, Placement
 from envwatch.core.text import date, stamp
 from envwatch.figures import review as fig
+from envwatch.figures.coverage import ENDED_NEEDS_H
 
 HEAT = (Mechanism.HEAT, Mechanism.HEAT_MONTH)
 SLOW = (Mechanism.DRY, Mechanism.DRY_AIR, Mechanism.SWING, Mechanism.CHANGE, Mechanism.BEYOND)  # dry and swing
@@ -110,7 +111,19 @@ def stood(finding: Finding, exposures: Sequence[Exposure], painting: Painting) -
     at = finding.worst_at or finding.until
     stints = [s for e in exposures if at is not None and (s := e.stint_at(at)) is not None and s.place_id]
     place = words_of(stints[-1].place_name, stints[-1].position) if stints else ""
+    taken = _taken_away(finding, exposures)
+    finding = finding if taken is None else replace(finding, ended=taken)
     return replace(finding, place=place, ended_by=_ended_by(finding, exposures, painting))
+
+
+def _taken_away(finding: Finding, exposures: Sequence[Exposure]) -> pd.Timestamp | None:
+    """When it was moved within a day of the last hour over its limit: that ended it, and not the hour."""
+    if finding.until is None:
+        return None
+    last = finding.until + pd.Timedelta(hours=float(ENDED_NEEDS_H))
+    starts = {stint.start for exposure in exposures for stint in exposure.stints[1:]}
+    read = max((e.read_until for e in exposures if e.read_until is not None), default=finding.until)
+    return min((start for start in starts if finding.until <= start <= last and start <= read), default=None)
 
 
 def _ended_by(finding: Finding, exposures: Sequence[Exposure], painting: Painting) -> Ending | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pandas as pd
 
@@ -68,12 +69,19 @@ def _tasks(line: PaintingLine, now: pd.Timestamp) -> list[Due]:
 
 
 def _one_look(carried: Sequence[Due], fresh: Sequence[Due]) -> list[Due]:
-    """Tasks without a second one that asks for the same look at the same painting."""
+    """Tasks in their order, those that ask for the same look at the same painting in one."""
     kept: list[Due] = []
     for due in (*carried, *sorted(fresh, key=_by_day)):
-        same = due.state == over.OVER and any(d.painting_id == due.painting_id and d.state == over.OVER for d in kept)
-        kept += [] if same else [due]
+        at = next((n for n, d in enumerate(kept) if _same_look(d, due)), None)
+        if at is None:
+            kept.append(due)
+        elif due in carried and due.number is not None:
+            kept[at] = replace(kept[at], also=(*kept[at].also, due.number))
     return kept
+
+
+def _same_look(one: Due, other: Due) -> bool:
+    return one.painting_id == other.painting_id and one.state == other.state == over.OVER
 
 
 def coming(studio: Studio, lines: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> list[Due]:

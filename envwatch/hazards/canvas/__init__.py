@@ -22,6 +22,7 @@ from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism,
 from envwatch.core.painting import Painting
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
+from envwatch.figures.coverage import SPELL_BRIDGES_H
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
 from envwatch.hazards.alike import once
@@ -33,6 +34,7 @@ from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual, 
 
 HAZARD = Hazard.FLUCTUATION
 DAY_H, WEEK_H = 24, 7 * 24
+AT_AN_END = 0.05  # share of the week's range within which a daily mean stands at an end of it
 DAY_LIMITS = (fig.DAY_CHANGE_WATCH, fig.DAY_CHANGE_ACT)
 WEEK_LIMITS = (fig.WEEK_CHANGE_WATCH, fig.WEEK_CHANGE_ACT)
 LOOKS_BACK_H = 2 * WEEK_H + climate.DAY_POINTS  # what a change within a week is formed from, and a week taken over
@@ -80,6 +82,16 @@ def swing(seen: CanvasCourse) -> Finding:
     return found if found.level < Level.WATCH else _swing(seen, 0)  # what is raised is followed back all the way
 
 
+def _moves(seen: CanvasCourse, limit: float) -> Mask:
+    """Hours that made the change: the daily mean at an end of its week, and the air a day on still on the way to it."""
+    mean = climate.running_mean(np.where(seen.intended, np.nan, seen.canvas_percent), DAY_H, 0.5)
+    air = climate.running_mean(seen.rh_percent, int(SPELL_BRIDGES_H), 0.5)
+    before = np.append(np.full(DAY_H, np.nan), air[:-DAY_H])
+    low, high = climate.running_extremes(mean, WEEK_H + 1)
+    at_an_end = np.minimum(mean - low, high - mean) <= AT_AN_END * (high - low)
+    return at_an_end & (np.abs(air - before) >= limit * DAY_H / WEEK_H)
+
+
 def _recent(seen: CanvasCourse) -> int:
     return max(int(np.argmax(seen.in_period)) - LOOKS_BACK_H, 0)
 
@@ -117,7 +129,7 @@ def _swing(seen: CanvasCourse, first: int) -> Finding:
         worse = replace(worse, level=Level.CLEAR, sentence=ALL_INTENDED)
     working = _working(seen, day, most, worse, in_a_day)
     finding = replace(worse, working=working + worse.working)
-    later = day.from_mean >= worse.limit if in_a_day else week >= worse.limit
+    later = day.from_mean >= worse.limit if in_a_day else (week >= worse.limit) & _moves(seen, worse.limit)
     return seen.finish(finding, known, passed, reason, DAY_H if in_a_day else WEEK_H, later)
 
 

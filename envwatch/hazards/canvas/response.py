@@ -273,7 +273,7 @@ class CanvasCourse:
         `passed` is formed over so many hours; it may hold in intended ones too: they are mentioned and raise nothing.
         `later`: the same with the rows after those judged, where it has none.
         """
-        finding = with_ending(finding, self.time, (passed if later is None else later) & ~self.intended, known)
+        finding = with_ending(finding, self.time, (passed if later is None else later) & ~self.intended, known, hours)
         passed = self.until_judged(passed, hours)
         over = passed & self.judged_at(hours)
         row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))

@@ -179,7 +179,7 @@ def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, mean
         clears=messages.clears(r) if raised else "",
         material=r.link.profile.id, working=working(r) + (() if gaps is None else _open_line(gaps, unit)), **open_,
     ))  # fmt: skip
-    return finding if r.over is None else with_ending(finding, r.air.time, r.over, _read(r))
+    return finding if r.over is None else with_ending(finding, r.air.time, r.over, _read(r), min(r.window_h, DAY_H))
 
 
 def _read(r: LayerTest) -> Mask:
