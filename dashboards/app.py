@@ -16,7 +16,7 @@ from flask import current_app
 from dashboards import asking, guard, icon, units
 from dashboards.components import refusal
 from dashboards.guard import Door
-from dashboards.pages import drying, files, hanging, lining, painting, paintings, places, week, why
+from dashboards.pages import drying, files, hanging, lining, looks, painting, paintings, places, week, why
 from dashboards.session import StudioSession, clock, house
 from envwatch.core.errors import EnvwatchError
 from envwatch.present.palette import DARK, LIGHT
@@ -54,7 +54,7 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
     app.layout = _shell
     app.callback(Output("page", "children"), Output("menu", "children"), Output("name", "children"),
                  Input("url", "pathname"), Input("url", "search"), Input("again", "data"))(show)  # fmt: skip
-    for page in (*PAGES, *BEHIND):
+    for page in (*PAGES, *BEHIND, looks):
         page.callbacks(app)
     asking.watch(app, (drying.PAGE, hanging.PAGE, lining.PAGE))
     _clientside(app)
@@ -73,6 +73,7 @@ def _shell() -> dmc.MantineProvider:
             dcc.Location(id="url", refresh="callback-nav"),
             dcc.Store(id="again"),
             dcc.Store(id="scheme", storage_type="local"),
+            dcc.Store(id="looker", storage_type="local"),  # who looks at paintings, on this browser
             html.A("to the content", href="#page", className="skip"),
             html.Header([
                 html.Div([html.Span("envwatch", className="mark"), html.Span(id="name")], className="whose"),

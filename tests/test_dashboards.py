@@ -13,13 +13,14 @@ import pytest
 from dashboards import app as pages
 from dashboards import components, create_app, guard
 from dashboards.forms import entered
-from dashboards.pages import files, loggers, painting, painting_forms, paintings, places, week
+from dashboards.pages import files, loggers, looks, painting, painting_forms, paintings, places, week
 from envwatch.archive import Studio
 from envwatch.cases import review, timeline
 from envwatch.cases.review import desk
 from envwatch.climate import decimation
 from envwatch.climate.series import Climate
-from envwatch.core.errors import BadInput
+from envwatch.core.errors import BadInput, NotThere
+from envwatch.core.painting import NOTHING_NEW, Look
 from envwatch.present import charts, palette
 from envwatch.present.plain import plain
 
@@ -51,7 +52,19 @@ def page(app, path: str, search: str = "") -> str:
         return text_of(pages.show(path, search)[0])
 
 
-SHORT = ("app", "components", "files", "marks", "painting", "painting_forms", "paintings", "places", "week", "why")
+SHORT = (
+    "app",
+    "components",
+    "files",
+    "looks",
+    "marks",
+    "painting",
+    "painting_forms",
+    "paintings",
+    "places",
+    "week",
+    "why",
+)
 
 
 @pytest.mark.parametrize("name", SHORT)
@@ -209,6 +222,41 @@ def test_a_call_is_logged_and_a_wrong_day_is_refused_beside_its_field(own):
     with own.reading() as studio:
         seen = studio.paintings()["26-02"].observations[-1]
     assert (seen.sign, seen.where, seen.note) == ("slack", "top edge", "the owner rang")
+
+
+def test_a_look_without_a_sign_is_nothing_new_and_without_either_is_refused(own):
+    given = {"on": "2026-11-02", "look": "photo", "by": "the owner"}
+    assert press(painting_forms.OBSERVE, painting_forms.observe, "26-02", **given) == (1, {})
+    _again, faults = press(painting_forms.OBSERVE, painting_forms.observe, "26-02", on="2026-11-02")
+    assert faults == {"sign": "is empty; it must be filled"}
+    with own.reading() as studio:
+        (seen,) = studio.paintings()["26-02"].observations
+    assert (seen.sign, seen.look, seen.by) == (NOTHING_NEW, Look.PHOTO, "the owner")
+
+
+def test_one_tap_logs_an_own_look_of_now_and_is_taken_back(own):
+    said = looks.enter("26-02", "A. Ember")
+    assert "Herring Fleet before the Storm: nothing new (own look, A. Ember)" in text_of(said)
+    with own.reading() as studio:
+        (seen,) = studio.paintings()["26-02"].observations
+    assert (seen.on, seen.sign, seen.look, seen.by) == (own.now(), NOTHING_NEW, Look.OWN, "A. Ember")
+    assert "by whom is not known" in text_of(looks.enter("26-11", ""))
+    (button,) = (id for id in ids_of(said) if isinstance(id, dict))
+    looks.withdraw(button["unlook"], button["on"])
+    with own.reading() as studio:
+        assert studio.paintings()["26-02"].observations == ()
+        assert len(studio.paintings()["26-11"].observations) == 1
+    with pytest.raises(NotThere, match="no look of"):
+        looks.withdraw(button["unlook"], button["on"])
+
+
+@pytest.mark.parametrize(("path", "id"), [("/", "26-11"), ("/painting/26-02", "26-02")])
+def test_the_tap_stands_with_the_last_own_look(own, path, id):
+    looks.enter(id, "A. Ember")
+    shown = pages.show(path, "")[0]
+    assert {"look": id} in ids_of(shown)
+    said = "Last own look: Mon 2 Nov 2026: nothing new (own look, A. Ember) looked, nothing new"
+    assert said in " ".join(text_of(shown).split())
 
 
 def test_a_move_is_entered_and_shown(own):

@@ -13,7 +13,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update
 from flask import Response, request
 
 from dashboards import components, guard
-from dashboards.pages import painting_forms
+from dashboards.pages import looks, painting_forms
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.register import edit_layers
@@ -28,7 +28,7 @@ from envwatch.core.painting import Area, Layer, Painting, Treatment
 from envwatch.core.text import date, stamp
 from envwatch.figures.review import LOOKS_BACK_DAYS
 from envwatch.present.paper.dossier import dossier as printed
-from envwatch.present.words import measure, noted, own_look, unseen
+from envwatch.present.words import measure, noted, unseen
 
 PATH, NAME, UNDER = "/painting/", "", ()
 
@@ -55,7 +55,7 @@ def _head(told: Dossier) -> html.Div:
         html.H1(painting.title or "(no title)"),
         html.P([html.Span(painting.id, className="number"), ", ".join(part for part in kind if part)]),
         html.P(_standing(told), className="where"),
-        html.P(own_look(told.own_look, told.zone), className="where"),
+        looks.tap(painting, told.zone),
         html.Div(_owner(painting), id="owner", className="noprint"),
         html.Div([html.A("log what was seen or said", href="#observe"), html.A("move it", href="#move"),
                   html.A("record a treatment", href="#treat"),

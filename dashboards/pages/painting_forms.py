@@ -14,13 +14,13 @@ from envwatch.archive import Studio
 from envwatch.archive.climates import work_air
 from envwatch.archive.register import edit_layers
 from envwatch.cases.painting.record import Dossier
-from envwatch.core.painting import AREAS, ROLES, TRIALS, CareStatus, Layer, Painting
+from envwatch.core.painting import AREAS, NOTHING_NEW, ROLES, TRIALS, CareStatus, Layer, Painting
 from envwatch.core.place import POSITIONS
 
 KINDS = ("lining", "strip-lining", "consolidation", "patch", "tear mend", "insert", "impregnation", "humidity chamber",
          "varnish", *TRIALS.values())  # fmt: skip
 WHEN = "year-month-day, such as 2026-11-02; with the hour where it is known: 2026-11-02 10:30"
-OBSERVE = ("sign", "where", "on", "finding", "confirms", "note")
+OBSERVE = ("sign", "where", "on", "look", "by", "finding", "confirms", "note")
 MOVE = ("place", "position", "from", "until", "intended", "purpose")
 EDIT = (
     "title", "maker", "made", "height_cm", "width_cm", "weight_kg", "support", "glazed", "backed", "stretcher",
@@ -46,6 +46,8 @@ AFTERWARDS = (("weight_after_kg", "weight afterwards, kg", ""),
               ("inspection_days", "to be looked at after how many days", "7; 28; 90"),
               ("limits_told", "limits told to the owner", ""), ("removal", "how it comes off again", ""))  # fmt: skip
 TREAT = (*MAIN, "cloth", "strip_kept", *(name for group in (ADHESIVE, BONDING, AFTERWARDS) for name, _, _ in group))
+HOW = (("own", "own look: raking light, front and back"), ("passing", "in passing"), ("photo", "by a photograph"),
+       ("telephone", "by telephone"))  # fmt: skip
 YES_OR_NO = (("yes", "yes"), ("no", "no"))
 
 
@@ -67,9 +69,16 @@ def _observe_form(told: Dossier, today: str) -> html.Div:
         "What was seen, or what a client said on the telephone",
         "log it",
         [
-            components.field("observe-sign", "what was seen", placeholder="slack, ripples, bloom, nothing"),
+            components.field(
+                "observe-sign",
+                "what was seen",
+                "with how it was looked at, left empty: nothing new",
+                placeholder="slack, ripples, bloom",
+            ),
             components.field("observe-where", "where on the painting"),
             components.field("observe-on", "when", value=today),
+            components.choice("observe-look", "how it was looked at", HOW, clearable=True),
+            components.field("observe-by", "who looked", persistence=True, persistence_type="local"),
             components.choice("observe-finding", "does it speak to a finding?", about, clearable=True),
             components.choice(
                 "observe-confirms", "and does it", [("yes", "bear it out"), ("no", "deny it")], clearable=True
@@ -200,9 +209,10 @@ def callbacks(app: Dash) -> None:
 def observe(studio: Studio, id: str, given: dict[str, str]) -> str:
     """Log what was seen."""
     about = int(given["finding"]) if given["finding"] else None
-    seen = studio.observe(id, given["on"], given["sign"], where=given["where"], note=given["note"], finding=about,
-                          confirms=YES_NO.get(given["confirms"]))  # fmt: skip
-    return f"Logged: {seen.sign}"
+    sign = given["sign"] or (NOTHING_NEW if given["look"] else "")
+    seen = studio.observe(id, given["on"], sign, where=given["where"], note=given["note"], finding=about,
+                          confirms=YES_NO.get(given["confirms"]), look=given["look"], by=given["by"])  # fmt: skip
+    return f"Logged: {seen.sign}{f' ({seen.how})' if seen.how else ''}"
 
 
 def move(studio: Studio, id: str, given: dict[str, str]) -> str:

@@ -11,6 +11,7 @@ from flask import Response, request
 
 from dashboards import components
 from dashboards.forms import on_press, pressed
+from dashboards.pages import looks
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio, reviews
 from envwatch.cases import review
@@ -112,6 +113,7 @@ def _painting(line: PaintingLine, rank: int, span: Period) -> html.Article:
                         ]
                     ),
                     html.P(line.where, className="where"),
+                    looks.tap(line.painting, zone),
                     components.sentence(finding, span.label),
                     html.P(components.since(finding, zone), className="quiet"),
                     _trace(line, finding, zone),
@@ -181,6 +183,7 @@ def _watched(line: PaintingLine, span: Period) -> html.Article:
         html.Div([
             html.H3([components.painting_link(line.id, line.title), html.Span(line.id, className="number")]),
             html.P(line.where, className="where"),
+            looks.tap(line.painting, zone),
             components.sentence(finding, span.label),
             components.drying(line),
             components.more("what to do, what to look for" + (f", {len(line.others)} more" if line.others else ""),
@@ -198,6 +201,7 @@ def _not_known(line: PaintingLine, said: dict, zone: str) -> html.Article:
         html.Div([
             html.H3([components.painting_link(line.id, line.title), html.Span(line.id, className="number")]),
             html.P(f"{line.where}; {seen}", className="where"),
+            looks.tap(line.painting, zone),
             html.P(said["reasons"]),
         ], className="told"),
     ], className="painting")  # fmt: skip

@@ -130,6 +130,10 @@ class Studio(StudioFolder):
         return edit.observe(self, painting_id, on, sign, where=where, finding=finding, confirms=confirms, note=note,
                              photo=photo, look=look, by=by)  # fmt: skip
 
+    def take_back_look(self, painting_id: str, on: edit.When) -> None:
+        """Take a look that found nothing new, entered by mistake, out of the register. NotThere: none of that time."""
+        edit.take_back_look(self, painting_id, on)
+
     def set_hanging(self, logger_id: str, place_id: str, on: edit.When, *, position: str = "unknown",
                     channel: str = "", until: edit.When | None = None) -> Hanging:  # fmt: skip
         """Say where a logger, or one of its probes, hangs from a day on; also afterwards, to correct the register.

@@ -19,9 +19,9 @@ from envwatch.archive.register.sheets import BY_NAME, SHEETS, CsvRow
 from envwatch.archive.store import layers, records, tables
 from envwatch.archive.store.records import the
 from envwatch.core.dates import written
-from envwatch.core.errors import BadCell, BadInput
+from envwatch.core.errors import BadCell, BadInput, NotThere
 from envwatch.core.fields import Field
-from envwatch.core.painting import Observation, Painting, Stay, Treatment
+from envwatch.core.painting import NOTHING_NEW, Observation, Painting, Stay, Treatment
 from envwatch.core.place import Hanging, Place
 
 if TYPE_CHECKING:
@@ -218,6 +218,16 @@ def observe(
     with studio.writing("recording an observation"), studio.saving() as connection:
         put_row(connection, tables.OBSERVATIONS, row)
     return records.observation_of(row.values, studio.zone)
+
+
+def take_back_look(studio: StudioFolder, painting_id: str, on: When) -> None:
+    """Take out a look that found nothing new. See `Studio.take_back_look`."""
+    the("painting", painting_id, studio.paintings())
+    table, at = tables.OBSERVATIONS, day_at(on, studio.zone, f"look at {painting_id}", "on")
+    it = (table.c.painting == painting_id, table.c.on == at, table.c.sign == NOTHING_NEW)
+    with studio.writing("taking back a look"), studio.saving() as connection:
+        if not connection.execute(delete(table).where(*it)).rowcount:
+            raise NotThere(f"no look of {at} at {painting_id} that found nothing new; it may have been taken back")
 
 
 def _speaks_to_its_own(studio: StudioFolder, painting_id: str, row: CsvRow, said: str) -> None:

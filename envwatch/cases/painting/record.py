@@ -63,7 +63,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     names = {place.id: place.name for place in studio.places().values()}
     ageing = _ageing(studio, painting, span)
     return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks, ageing,
-                   signs(painting, studio.zone), last_own_look(painting, now))  # fmt: skip
+                   signs(painting, studio.zone), last_own_look(painting, now + pd.Timedelta(seconds=1)))  # fmt: skip
 
 
 def _what(studio: Studio, task: Task, span: Period, now: pd.Timestamp) -> str:
