@@ -21,8 +21,9 @@ from envwatch.core.findings import Certainty, Level
 from envwatch.core.painting import Layer, Painting
 from envwatch.core.place import Sensor
 from envwatch.figures import Confidence
-from envwatch.figures.materials import profiles
+from envwatch.figures.materials import profile, profiles
 from envwatch.hazards import lining
+from envwatch.hazards.canvas import strain
 from envwatch.hazards.lining.softening import glue_water
 
 END = pd.Timestamp("2026-03-02T00:00Z")  # a Monday
@@ -384,6 +385,33 @@ def test_first_weeks_also_bring_act_and_the_daily_swing_down():
     rh = 50 + 8 * np.sin(2 * np.pi * np.arange(HOURS) / 24)  # open back, 6 h: swings by 8.6 % RH
     assert judged(20, rh * 1.3 - 15, fresh)["swing"].level == Level.WATCH  # 11.2 % RH
     assert judged(20, rh * 1.3 - 15, "glue_paste")["swing"].level == Level.CLEAR
+
+
+def test_settled_size_bears_10_percent_either_way_between_40_and_60_and_no_more_than_the_model_lets_it():
+    # ±10 % RH in 24 h within 40 to 60 %: museum directors' interim guidelines of 2014, from memory; strains: Richard,
+    # Mecklenburg & Tumosa 1998
+    hour = np.arange(HOURS)
+    assert judged(20, 50 + 9.9 * np.sin(2 * np.pi * hour / 24), SIZE)["swing"].level == Level.CLEAR
+    assert judged(20, np.where(hour // 12 % 2, 40.0, 60.0), SIZE)["swing"].level <= Level.WATCH
+    swing = profile("animal_glue").swing_percent
+    for mean in (45, 50, 55):  # it yields, from what it is used to, farther out: strain of 0.004, page 528
+        assert float(swing.watch) / 2 < mean - float(strain.driest_without_yield(mean))
+    fall = strain.free_strain(60, "size") - strain.free_strain(60 - float(swing.act), "size")
+    assert float(fall) == pytest.approx(0.009)  # page 528: least strain at failure
+
+
+def test_a_swing_in_the_first_weeks_and_of_paste_is_as_strict_as_it_was():
+    wide = 50 + 10.6 * np.sin(2 * np.pi * np.arange(HOURS) / 24)  # 20.5 % or more, felt within the hour
+    assert judged(20, wide, SIZE)["swing"].level == Level.WATCH
+    assert judged(20, wide, days_old("size", "animal_glue", 5))["swing"].level == Level.ACT
+    slower = 50 + 13 * np.sin(2 * np.pi * np.arange(HOURS) / 24)  # a paste lining, 6 h, feels 14 % of 26
+    assert judged(20, slower, "glue_paste")["swing"].level == Level.WATCH
+
+
+@pytest.mark.parametrize("layer", [SIZE, "glue_paste", "starch", days_old("size", "animal_glue", 5)])
+def test_a_leap_of_40_percent_within_two_hours_is_to_act_on(layer):
+    leap = np.interp(np.arange(HOURS), [HOURS - 100, HOURS - 98], [40.0, 80.0])
+    assert judged(20, leap, layer)["swing"].level == Level.ACT
 
 
 def test_a_move_tightens_no_limit_of_wax():

@@ -36,6 +36,7 @@ COLD_CAP_TEMP_C = _ours(
 COLD_CAP_PERCENT = _ours(85, "% RH", "at and over this the cold excuses nothing")
 
 FRESH_DAMP_ACT_ABOVE = _ours(5, "% RH", "in the first weeks, act so far over watch where that is stricter")
+FRESH_SWING_ACT_ABOVE = _ours(10, "% RH", "in the first weeks, act so far over watch of a swing where that is stricter")
 FRESH_UNDER_FILM_TIMES = _ours(2, "times", "first weeks of water-borne work under a film or wax, which dries slowly")
 PRINT_THROUGH_DRY_PERCENT = _ours(
     40,

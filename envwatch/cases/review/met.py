@@ -1,42 +1,27 @@
-"""Which raised findings are within what this painting has met before, and what ends that.
+"""Which raised findings are within what this painting has met before, and which are ordinary though not met.
 
-Counted is only what lay between two looks of one's own (raking light, front and back) that say the same; nothing from
-before the last thing that ended it. A telephone call, somebody's photograph, a look in passing, and how long it has
-hung there, neither make it nor renew it. It decides what is said weekly, and is no clean bill of health.
-
-New heating, a knock, a changed glass or board: the register knows of them by a treatment of that name or an
-observation (`treat ID "new heating"`, `observe ID "a knock"`), for any work and any new sign ends it; `"new owner"`
-puts it off until the next look. Heat, damp, mould, condensation, cold and first weeks are never met before.
+It decides what is said weekly, and is no clean bill of health. What counts as met stands in `lapses`. Heat, damp,
+mould, condensation, cold and first weeks are never met before.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import groupby
 
 import pandas as pd
 
 from envwatch import verdict
 from envwatch.archive import Studio
+from envwatch.cases.review import lapses
 from envwatch.climate.exposure import Exposure
-from envwatch.core.dates import day_end, day_of, instant, utc
 from envwatch.core.findings import Finding, Hazard, Level, Mechanism, Verdict
-from envwatch.core.painting import NO_WORK, Look, Observation, Painting, Stay
+from envwatch.core.painting import Painting
 from envwatch.core.period import Period
-from envwatch.core.place import Logger
-from envwatch.core.text import date, fold
+from envwatch.core.text import date
 from envwatch.figures import canvas as fig
-from envwatch.figures.materials import first_weeks
 from envwatch.verdict import MET_KINDS, History, Window
 
-DAY = pd.Timedelta(days=1)
-HOLDS = DAY * float(fig.MET_HOLDS_DAYS)
-NEW_OWNER = "new owner"
-LOOSE = re.compile(r"blister|air pocket|loose|flak|lift|cleav|tent|delamin|detach|hollow|bulge")
-WORSE = re.compile(r"\b(worse|worsened|more|wider|larger|longer|bigger|deeper|spread\w*|grow\w*|grew|progress\w*)\b")
-LAID = re.compile(r"consolidat|lining|blister|laid|flake|fix")  # kinds of treatment after which nothing is loose
 SWINGS, COLDS = (Mechanism.CHANGE, Mechanism.SWING), (Mechanism.COLD,)
 LOOK_AT = "Look in raking light, front and back: corners, edges, turnovers."
 Key = tuple[str, str, str, str, str]
@@ -69,15 +54,6 @@ class Met:
         return replace(finding, working=(*finding.working, *self.working.get(finding.key, ())))
 
 
-@dataclass(frozen=True)
-class Lapse:
-    """What ended all that was met until then. A look of its last day counts; an hour only once it is over."""
-
-    begins: pd.Timestamp
-    over: pd.Timestamp
-    words: str
-
-
 def standing(
     studio: Studio, painting: Painting, exposures: Sequence[Exposure], judged: Verdict, span: Period, now: pd.Timestamp
 ) -> Met:
@@ -92,11 +68,9 @@ def standing(
     could = [f for f in judged.raised if _could_be(f)]
     if not could:
         return Met()
-    never = _never(studio, painting, exposures, span, now)
+    never = lapses.never(studio, painting, exposures, span, now)
     ordinary, told = (frozenset(), "") if never else _ordinary(painting, exposures, judged, could, span)
-    reason, history, last = never, None, None
-    if not reason:
-        reason, history, last = _history(studio, painting, exposures, span, now)
+    history, last, reason = (None, None, never) if never else lapses.history(studio, painting, exposures, span, now)
     if history is None:
         lines = (("met before", f"no: {reason}"),)
         return Met(reason=reason, ordinary=ordinary, told=told, working={f.key: lines for f in could})
@@ -117,177 +91,6 @@ def _could_be(finding: Finding) -> bool:
     return finding.hazard in (Hazard.FLUCTUATION, Hazard.LINING) and finding.mechanism in MET_KINDS
 
 
-# ------------------------------------------------------------------------------------------------- never, lapsed
-def _never(studio: Studio, painting: Painting, exposures: Sequence[Exposure], span: Period, now: pd.Timestamp) -> str:
-    """Why nothing is called met before, whatever was looked at; "" where nothing forbids it."""
-    loose = _loose(painting, now)
-    if loose is not None:
-        return f"{loose.sign} is on record ({date(loose.on, studio.zone)})"
-    for layer, _, end in first_weeks.ends(painting, studio.materials()):
-        born = utc(layer.applied_on)
-        if end > span.start and born is not None and born < span.end:
-            return f"first weeks of the {layer.role}, until {date(end, studio.zone)}"
-    said = (verdict.too_dry_to_stand(way, painting, span.start, studio.materials()) for way in exposures)
-    return next(filter(None, said), "")
-
-
-def _loose(painting: Painting, now: pd.Timestamp) -> Observation | None:
-    """A blister or loose paint on record that nothing has laid since. "No blister" counts too, on the side of care."""
-    laid = max((t.on for t in painting.treatments if t.on <= now and LAID.search(t.kind.lower())), default=None)
-    seen = (
-        o for o in painting.observations if o.on <= now and (laid is None or o.on >= laid) and o.confirms is not False
-    )
-    return next((o for o in seen if LOOSE.search(f"{o.sign} {o.where}".lower())), None)
-
-
-def _history(
-    studio: Studio, painting: Painting, exposures: Sequence[Exposure], span: Period, now: pd.Timestamp
-) -> tuple[str, History | None, pd.Timestamp | None]:
-    """Why nothing counts as met, or what does and the last look."""
-    zone = studio.zone
-    stay = _stay(painting, now)
-    if stay is None:
-        return "nobody knows where it is", None, None
-    looks, lapses = _looks(painting, now)
-    lapses = [
-        *lapses,
-        *_works(painting, now, zone),
-        _moved_in(studio, painting, stay, zone),
-        *_loggers(studio, stay, now),
-    ]
-    begun = max(lapses, key=lambda lapse: lapse.over)
-    for way in exposures:
-        ended = verdict.met_ended(way, painting, span.start, begun.over)
-        if ended is not None and ended[0] > begun.over:
-            words = f"over {fig.MET_DAMP_RH:g} % RH in the canvas for a day" if ended[1] else "nothing known of its air"
-            begun = Lapse(ended[0], ended[0], words)
-    since, spans = _spans([look for look in looks if look >= begun.begins], begun.over)
-    ended_by = (
-        f"{begun.words} until {date(begun.over, zone)}"
-        if begun.over == begun.begins
-        else f"{begun.words} on {date(begun.begins, zone)}"
-    )
-    if not spans:
-        return (
-            f"no two looks of one's own in {fig.MET_HOLDS_DAYS:g} days that say the same since then: {ended_by}",
-            None,
-            None,
-        )
-    last = spans[-1][1]
-    if max(now, span.end) > last + HOLDS:
-        return f"the last look of one's own was on {date(last, zone)}, more than twelve months ago", None, None
-    owner = _new_owner(painting, now)
-    if owner is not None and owner >= last:
-        return f"{NEW_OWNER} on {date(owner, zone)}, and not looked at since", None, None
-    return "", History(since, spans, _compared(studio, exposures, now)), last
-
-
-def _spans(
-    looks: Sequence[pd.Timestamp], since: pd.Timestamp
-) -> tuple[pd.Timestamp, tuple[tuple[pd.Timestamp, pd.Timestamp], ...]]:
-    """From when anything counts, and the time between looks that follow each other soon enough."""
-    spans: list[tuple[pd.Timestamp, pd.Timestamp]] = []
-    for before, after in zip(looks, looks[1:], strict=False):
-        if after - before > HOLDS:
-            spans, since = [], after
-        elif after > since:
-            spans.append((max(before, since), after))
-    return since, tuple(spans)
-
-
-def _looks(painting: Painting, now: pd.Timestamp) -> tuple[list[pd.Timestamp], list[Lapse]]:
-    """The looks of one's own in their order, and the new signs, whoever saw them."""
-    looks: list[pd.Timestamp] = []
-    lapses: list[Lapse] = []
-    known: set[tuple[str, str]] = set()
-    seen = sorted((o for o in painting.observations if o.on <= now and not _is_owner(o.sign)), key=lambda o: o.on)
-    for on, group in groupby(seen, key=lambda o: o.on):
-        told = list(group)
-        own = any(o.look is Look.OWN for o in told)
-        signs = [o for o in told if not o.well and o.confirms is not False]
-        new = [o for o in signs if _sign(o) not in known or o.confirms or WORSE.search(f"{o.sign} {o.note}".lower())]
-        if new and (looks or not own):  # what the first look finds is how it was
-            lapses.append(Lapse(on, on + DAY, f"new sign ({new[0].sign})"))
-        known |= {_sign(o) for o in signs}
-        looks += [on] if own else []
-    return looks, lapses
-
-
-def _sign(seen: Observation) -> tuple[str, str]:
-    return fold(seen.sign), fold(seen.where)
-
-
-def _is_owner(words: str) -> bool:
-    return fold(words) == NEW_OWNER
-
-
-def _new_owner(painting: Painting, now: pd.Timestamp) -> pd.Timestamp | None:
-    told = [o.on for o in painting.observations if _is_owner(o.sign)]
-    told += [t.on for t in painting.treatments if _is_owner(t.kind)]
-    return max((on for on in told if on <= now), default=None)
-
-
-def _works(painting: Painting, now: pd.Timestamp, zone: str) -> Iterator[Lapse]:
-    """Treatments and layers put on. A bare day ends with it."""
-    for done in painting.treatments:
-        if done.on <= now and done.kind not in NO_WORK and not _is_owner(done.kind):
-            end = max(done.on, done.intended_end) if done.intended_end is not None else done.on
-            yield Lapse(end, day_end(end, zone), done.kind)
-    for layer in painting.layers:
-        put_on = utc(layer.applied_on)
-        if put_on is not None and put_on <= now:
-            yield Lapse(put_on, day_end(put_on, zone), f"{layer.role} put on")
-
-
-def _stay(painting: Painting, now: pd.Timestamp) -> Stay | None:
-    """Where it is by the clock."""
-    there = [stay for stay in painting.stays if stay.start <= now and (stay.end is None or stay.end > now)]
-    return there[-1] if there else None
-
-
-def _moved_in(studio: Studio, painting: Painting, stay: Stay, zone: str) -> Lapse:
-    """When it came to the spot it is at; a stay that was only entered in two parts is one."""
-    first = stay
-    for before in reversed([one for one in painting.stays if one.start < stay.start]):
-        same = (before.place_id, before.position, before.intended) == (first.place_id, first.position, first.intended)
-        if not same or before.end is None or day_of(before.end, zone) != day_of(first.start, zone):
-            break
-        first = before
-    over = day_end(first.start, zone) if first.start_is_date else first.start
-    begins = instant(day_of(first.start, zone), zone)
-    return Lapse(
-        begins, max(over, begins + DAY / 24), f"came to {studio.places()[stay.place_id].name}, {stay.position},"
-    )
-
-
-def _loggers(studio: Studio, stay: Stay, now: pd.Timestamp) -> Iterator[Lapse]:
-    """A logger of the place that was hung at another spot of it."""
-    for logger in studio.loggers().values():
-        here = [h for h in logger.hangings if h.place_id == stay.place_id and h.start <= now]
-        for before, after in zip(here, here[1:], strict=False):
-            if before.position != after.position and before.channel == after.channel:
-                yield Lapse(after.start, day_end(after.start, studio.zone), f"logger {logger.id} hung at another spot")
-
-
-def _compared(studio: Studio, exposures: Sequence[Exposure], now: pd.Timestamp) -> frozenset[frozenset[str]]:
-    """Pairs of loggers that read its air and were held against each other, or each against a reference."""
-    told = (sensor.logger for way in exposures for air in way.points.values() for sensor in (air.sensor, *air.sensors))
-    used = [studio.loggers()[id] for id in dict.fromkeys(told) if id in studio.loggers()]
-    return frozenset(frozenset((a.id, b.id)) for a in used for b in used if a is not b and _are_compared(a, b, now))
-
-
-def _are_compared(a: Logger, b: Logger, now: pd.Timestamp) -> bool:
-    checked = all(one.calibrated_on is not None and one.calibrated_on <= now for one in (a, b))
-    return checked or _beside(a, b, now) >= DAY * float(fig.LOGGERS_COMPARED_DAYS)
-
-
-def _beside(a: Logger, b: Logger, now: pd.Timestamp) -> pd.Timedelta:
-    """How long two loggers hung in one place together, at most."""
-    pairs = ((x, y) for x in a.hangings for y in b.hangings if x.place_id == y.place_id)
-    return max((min(x.end or now, y.end or now) - max(x.start, y.start) for x, y in pairs), default=pd.Timedelta(0))
-
-
-# ------------------------------------------------------------------------------------------------- met, ordinary
 def _windows(
     studio: Studio, painting: Painting, exposures: Sequence[Exposure], history: History, could: Sequence[Finding],
     span: Period,

@@ -78,11 +78,13 @@ class History:
     since : nothing from before is looked at, by the level of the season either.
     spans : each from one look to the next that says the same.
     compared : pairs of loggers by id that were held against each other or against a reference.
+    checks : loggers by id and when their readings were last corrected; from before it, one is as another logger.
     """
 
     since: pd.Timestamp
     spans: Spans
     compared: Pairs = frozenset()
+    checks: tuple[tuple[str, pd.Timestamp], ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -158,9 +160,15 @@ class MetCourse:
             alike = all(other == name or frozenset((other, name)) in self.history.compared for other in names)
             if then.stands_in or now.stands_in or not alike:
                 continue
-            bias = 0.0 if names == {name} else float(np.hypot(then.rh_bias_percent, now.rh_bias_percent))
+            bias = float(np.hypot(then.rh_bias_percent, now.rh_bias_percent))
             noise = float(np.hypot(then.rh_noise_percent, now.rh_noise_percent))
-            yield self.counts & np.isin(by, mine), bias, noise
+            read = self.counts & np.isin(by, mine)
+            same = np.asarray(self.hours.time >= self._checked(name)) & (names == {name})
+            yield from ((read & rows, off, noise) for rows, off in ((same, 0.0), (~same, bias)) if (read & rows).any())
+
+    def _checked(self, logger: str) -> pd.Timestamp:
+        """When a logger's readings were last corrected; long ago where they never were."""
+        return dict(self.history.checks).get(logger, self.history.since)
 
     def warmth(self, hours: int) -> Array:
         """The mean temperature that a window had, of a day at least; NaN where it was not read. (n,) [°C]"""
@@ -213,9 +221,24 @@ def _worst_met(
     if not np.isfinite(there).any():
         return None
     row = int(np.nanargmax(there))
-    off = noise / np.sqrt(1 if kind is SWING else hours)  # of a mean the noise averages out
+    off = noise * _noise_left(seen.tau_h, kind, hours)
     margin = 0.0 if kind is SWING and hours == 1 else float(fig.MET_MARGIN_RH)  # no logger drifts within the hour
     return float(there[row]), seen.hours.time[row], float(there[row] - np.hypot(bias, off) - margin)
+
+
+def _noise_left(tau_h: float, kind: Mechanism, hours: int) -> float:
+    """What the lag, and the mean of a window, leave of the noise of hourly readings, as a share.
+
+    Source: a first-order response to independent noise; of a mean over n hours 1 / sqrt(n), where that is less.
+
+    >>> [round(_noise_left(24, kind, hours), 2) for kind, hours in ((DRY, 1), (DRY, 720), (SWING, 1))]
+    [0.14, 0.04, 0.04]
+    """
+    share = 1 - np.exp(-1 / tau_h)
+    lagged = np.sqrt(share / (2 - share))
+    if kind is SWING:
+        return float(share * np.sqrt(2 / (2 - share)) if hours == 1 else lagged)
+    return float(min(lagged, 1 / np.sqrt(hours)))
 
 
 def _window(kind: Mechanism, way: str, hours: int, cold: bool, value: float, met: list[Extreme | None]) -> Window:

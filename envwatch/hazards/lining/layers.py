@@ -112,7 +112,9 @@ class Link:
         """Limits of the daily swing. Each (n,) [% RH]"""
         watch, act, urgent = _steps(self.profile.swing_percent, time)
         first = float(self.profile.first_weeks.swing_watch_percent)
-        return np.where(self.in_first_weeks(time), np.fmin(watch, first), watch), act, urgent
+        fresh = self.in_first_weeks(time)
+        act = np.where(fresh, np.fmin(act, first + fig.FRESH_SWING_ACT_ABOVE), act)
+        return np.where(fresh, np.fmin(watch, first), watch), act, urgent
 
     @property
     def freezes_dry(self) -> bool:
