@@ -7,7 +7,7 @@ out, and what is seen later is held against that.
 import pandas as pd
 import pytest
 
-from envwatch.cases.painting.baseline import Novelty, baseline, sign, signs
+from envwatch.core.baseline import Novelty, baseline, sign, signs
 from envwatch.core.looks import last_own_look
 from envwatch.core.painting import Look, Observation, Painting, Stay, Treatment
 

@@ -260,6 +260,12 @@ def moved(*stays: tuple[str, str, str | None, Placement]) -> dict:
 LAPSES = {
     "a new sign": ({"signs": (look("2025-10-20", "crack at the left edge"),)}, "the new sign (crack at the left edge)"),
     "a new sign an owner told": ({"signs": (look("2025-10-20", "crack", Look.TELEPHONE),)}, "new sign (crack)"),
+    "nothing new but something": ({"signs": (look("2025-10-20", "nothing new but a crack"),)}, "but a crack"),
+    "a finding borne out": (
+        {"looks": tuple(replace(one, sign="cracks") for one in LOOKS),
+         "signs": (look("2025-10-20", "cracks", finding=3, confirms=True),)},
+        "the new sign (cracks)",
+    ),
     "an old sign grown": (
         {"looks": (look("2024-11-01", "crack"), *LOOKS[1:]), "signs": (look("2025-10-20", "crack", note="longer"),)},
         "new sign (crack)",

@@ -16,7 +16,7 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.sources import SOURCES
 
 if TYPE_CHECKING:
-    from envwatch.cases.painting.baseline import Sign
+    from envwatch.core.baseline import Sign
 
 BEARS = {True: "bears out", False: "denies", None: "speaks to"}
 

@@ -19,12 +19,12 @@ from envwatch.archive.intake.status import record_begin
 from envwatch.archive.register.redaction import Names
 from envwatch.archive.upkeep.bundle import files_behind, rows_of
 from envwatch.cases import review
-from envwatch.cases.painting.baseline import Sign, signs
 from envwatch.cases.review import PaintingLine, limits
 from envwatch.climate import hourly as hourly_means
 from envwatch.climate.exposure import Stint
 from envwatch.climate.series import Climate
 from envwatch.climate.summary import local_days
+from envwatch.core.baseline import Sign, signs
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Finding, Mechanism
 from envwatch.core.painting import NO_WORK, Painting

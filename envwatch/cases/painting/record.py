@@ -12,8 +12,8 @@ from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import review
-from envwatch.cases.painting.baseline import Sign, signs
 from envwatch.cases.review import Due, PaintingLine
+from envwatch.core.baseline import Sign, signs
 from envwatch.core.findings import Finding, Level
 from envwatch.core.looks import last_own_look
 from envwatch.core.painting import Layer, Observation, Painting, Role

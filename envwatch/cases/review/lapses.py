@@ -21,6 +21,7 @@ import pandas as pd
 from envwatch import verdict
 from envwatch.archive import Studio
 from envwatch.climate.exposure import Exposure
+from envwatch.core.baseline import Novelty, sign
 from envwatch.core.dates import day_end, day_of, instant, utc
 from envwatch.core.painting import NO_WORK, Look, Observation, Painting, Stay
 from envwatch.core.period import Period
@@ -61,11 +62,10 @@ def never(studio: Studio, painting: Painting, exposures: Sequence[Exposure], spa
 
 
 def _loose(painting: Painting, now: pd.Timestamp) -> Observation | None:
-    """A blister or loose paint on record that nothing has laid since. "No blister" counts too, on the side of care."""
+    """A blister or loose paint on record that nothing has laid since."""
     laid = max((t.on for t in painting.treatments if t.on <= now and LAID.search(t.kind.lower())), default=None)
-    seen = (
-        o for o in painting.observations if o.on <= now and (laid is None or o.on >= laid) and o.confirms is not False
-    )
+    seen = [o for o in painting.observations if o.on <= now and (laid is None or o.on >= laid)]
+    seen = [o for o in seen if sign(painting, o).novelty is not Novelty.NOTHING]
     return next((o for o in seen if LOOSE.search(f"{o.sign} {o.where}".lower())), None)
 
 
@@ -118,22 +118,22 @@ def _looks(painting: Painting, now: pd.Timestamp) -> tuple[list[pd.Timestamp], l
     """The looks of one's own in their order, and the new signs, whoever saw them."""
     looks: list[pd.Timestamp] = []
     lapses: list[Lapse] = []
-    known: set[tuple[str, str]] = set()
     seen = sorted((o for o in painting.observations if o.on <= now and not _is_owner(o.sign)), key=lambda o: o.on)
     for on, group in groupby(seen, key=lambda o: o.on):
         told = list(group)
         own = any(o.look is Look.OWN for o in told)
-        signs = [o for o in told if not o.well and o.confirms is not False]
-        new = [o for o in signs if _sign(o) not in known or o.confirms or WORSE.search(f"{o.sign} {o.note}".lower())]
-        if new and (looks or not own):  # what the first look finds is how it was
-            lapses.append(Lapse(on, on + DAY, f"the new sign ({new[0].sign})"))
-        known |= {_sign(o) for o in signs}
+        new = next((o for o in told if _is_new(painting, o)), None)
+        if new is not None and (looks or not own):  # what the first look finds is how it was
+            lapses.append(Lapse(on, on + DAY, f"the new sign ({new.sign})"))
         looks += [on] if own else []
     return looks, lapses
 
 
-def _sign(seen: Observation) -> tuple[str, str]:
-    return fold(seen.sign), fold(seen.where)
+def _is_new(painting: Painting, seen: Observation) -> bool:
+    """A sign that was not there before, has grown, or bears a finding out."""
+    beside = sign(painting, seen)
+    known = beside.novelty is Novelty.KNOWN and not WORSE.search(f"{seen.sign} {seen.note}".lower())
+    return beside.novelty is not Novelty.NOTHING and (seen.confirms is True or not known)
 
 
 def _is_owner(words: str) -> bool:

@@ -11,6 +11,7 @@ from envwatch.core.text import date, fold
 from envwatch.core.words import Word
 
 ABSENT = ("no", "none", "nothing")  # a sign that begins so is of something that was not there
+UNLESS = {"but", "except", "only", "apart", "save"}  # with one of these it is of something after all
 
 
 class Novelty(Word):
@@ -96,7 +97,8 @@ def _stands_before(painting: Painting, one: Observation, other: Observation) -> 
 
 def _absent(seen: Observation) -> bool:
     words = fold(seen.sign).split()
-    return seen.well or seen.confirms is False or not words or words[0] in ABSENT
+    none = not words or (words[0] in ABSENT and not UNLESS & set(words))
+    return seen.well or seen.confirms is False or none
 
 
 def _key(seen: Observation) -> tuple[frozenset[str], frozenset[str]]:
