@@ -79,7 +79,7 @@ def last_led(finding: Finding, kept: Sequence[Kept]) -> Record | None:
 
     None where the last review did not raise it: so what creeps is held against what was told, not against last week.
     """
-    key = finding.hazard.value, str(finding.mechanism)
+    key = str(finding.hazard), str(finding.mechanism)
     run = list(takewhile(lambda one: one is not None, (k.findings.get(key) for k in reversed(kept))))
     return next((one for one in run if one is not None and not one.get("standing")), run[0] if run else None)
 
@@ -207,7 +207,7 @@ def _worse_since(finding: Finding, look: Observation, kept: Sequence[Kept]) -> b
     """Whether its worst hour came after a look, and is worse than what had been told by then."""
     if finding.worst_at is None or finding.worst_at <= look.on:
         return False
-    key = finding.hazard.value, str(finding.mechanism)
+    key = str(finding.hazard), str(finding.mechanism)
     known = [k.findings[key] for k in kept if k.start < look.on and key in k.findings]
     if not known or finding.level > max(one["level"] for one in known):
         return True
