@@ -14,9 +14,10 @@ import pytest
 
 from envwatch.archive import reviews
 from envwatch.cases import review
-from envwatch.cases.review import state
-from envwatch.core.findings import Ending, Finding, Level, State
-from envwatch.core.painting import NOTHING_NEW, Look, Observation, Painting
+from envwatch.cases.review import PaintingLine, state
+from envwatch.cases.review.paintings import _change
+from envwatch.core.findings import Ending, Finding, Level, State, Verdict
+from envwatch.core.painting import NOTHING_NEW, Look, Observation, Painting, Stay
 from envwatch.core.period import iso_week
 from tests.bench.mondays_studio import Air, Life, layers, logger, painting
 
@@ -237,3 +238,29 @@ def test_worse_breaks_what_a_look_answered():
     assert not state.answer(replace(DRY, value=30.0), seen, weeks, SPAN, SPAN.end)
     assert not state.answer(replace(DRY, level=Level.ACT), seen, weeks, SPAN, SPAN.end)
     assert not state.answer(DRY, seen, [], SPAN, SPAN.end)  # nobody had told of it when it was looked at
+
+
+@pytest.mark.parametrize(
+    ("moved", "bare", "ended"),
+    [
+        ("2026-11-16 09:10", False, "2026-11-16 09:10"),  # on Monday, before the review: the minute it is entered
+        ("2026-11-15 00:30", False, "2026-11-15 00:30"),
+        ("2026-11-14", True, "2026-11-15"),  # a day alone is both places', and the readings say until when
+        ("2026-11-12", True, None),  # where it was all that time, still over
+    ],
+)
+def test_a_move_after_the_last_hour_over_ends_it(moved, bare, ended):
+    stay = Stay("studio", local(moved), start_is_date=bare)
+    found = state.moved_since(DRY, stay)
+    assert found.ended == (None if ended is None else local(ended))
+    assert found.ended_by == (None if ended is None else Ending.MOVE)
+
+
+@pytest.mark.parametrize(
+    ("held", "level", "change"),
+    [(Level.ACT, Level.UNKNOWN, ""), (Level.ACT, Level.CLEAR, "eased"), (Level.ACT, Level.WATCH, "eased")],
+)
+def test_against_the_review_before_not_read_is_no_word(held, level, change):
+    judged = Verdict((replace(DRY, level=level),), SPAN.start, SPAN.end, "a")
+    found = PaintingLine(Painting("a", "A"), judged, "Store", None)
+    assert _change(found, {"levels": {"a": int(held)}}) == change
