@@ -17,6 +17,7 @@ from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.intake import preview
 from envwatch.archive.intake.outcomes import AddReport, FileOutcome, TrayItem
+from envwatch.cases.review.revised import at_once
 from envwatch.core.errors import BadInput, EnvwatchError, answered
 from envwatch.core.text import number, several
 from envwatch.logs.model import Answers
@@ -225,8 +226,10 @@ def _reported(report: AddReport, studio: Studio) -> html.Div:
             f"{several(totals.in_tray, 'file')} in the tray" if totals.in_tray else "",
             f"{totals.refused} refused" if totals.refused else ""]  # fmt: skip
     numbers = {file.name: file.number for file in preview.kept_files(studio, 500) if file.batch == report.batch}
+    revised = at_once(studio) if report.batch is not None else ()
     return html.Div([
         components.notice("; ".join(part for part in told if part) + "."),
+        *(html.P(line, className="opening") for line in revised),
         html.Ul([_outcome(outcome, numbers.get(outcome.name)) for outcome in report.outcomes], className="outcomes"),
     ])  # fmt: skip
 

@@ -92,6 +92,7 @@ def _head(shown: Review, told: dict[str, Any]) -> html.Div:
         ], className="actions noprint"),
         html.Div(id="day-said"),
         *(html.P(note, className="opening") for note in shown.opening),
+        *(html.P(one.sentence, className="opening") for one in shown.revised),
         html.P(told["summary"], className="summary"),
     ])  # fmt: skip
 

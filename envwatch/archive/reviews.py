@@ -10,12 +10,13 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, insert, or_, select, update
 
 from envwatch.archive.store import journal
 from envwatch.archive.store.files import label, safe_name, write_whole
@@ -138,7 +139,10 @@ def keep_review(
     studio: StudioFolder, period_start: pd.Timestamp, period_end: pd.Timestamp, record: Mapping[str, Any],
     limits: Mapping[str, Any], made_at: pd.Timestamp | None = None,
 ) -> int:  # fmt: skip
-    """Keep a review with the limits in force; returns its number. `record["findings"]` go by their numbers."""
+    """Keep a review with the limits in force; returns its number. `record["findings"]` go by their numbers.
+
+    So do findings of earlier reviews judged again (`record["judged_again"]`), where no later review tells of them.
+    """
     in_force = _json(limits)
     key = hashlib.sha256(in_force.encode()).hexdigest()
     made_at = pd.Timestamp.now(tz="UTC") if made_at is None else made_at
@@ -148,11 +152,19 @@ def keep_review(
             connection, REVIEWS, made_at=_text(made_at), period_start=_text(period_start),
             period_end=_text(period_end), record=_json(record), limits=key,
         )  # fmt: skip
-        for said in record.get("findings", ()):
-            if said.get("number") is not None:
-                told = {"record": _json({"label": record.get("label", ""), **said}), "review": number}
-                connection.execute(update(FINDINGS).where(FINDINGS.c.number == said["number"]).values(**told))
+        for review, said in _by_review(record, number):
+            told = {"record": _json({"label": record.get("label", ""), **said}), "review": review}
+            newest = or_(FINDINGS.c.review.is_(None), FINDINGS.c.review <= review)
+            connection.execute(update(FINDINGS).where(FINDINGS.c.number == said["number"], newest).values(**told))
     return number
+
+
+def _by_review(record: Mapping[str, Any], number: int) -> list[tuple[int, Mapping[str, Any]]]:
+    """Numbered findings of a record, with the number of the review that they are of."""
+    found = [(number, said) for said in record.get("findings", ())]
+    for earlier, paintings in record.get("judged_again", {}).items():
+        found += [(int(earlier), said) for one in paintings.values() for said in one.get("findings", ())]
+    return [(review, said) for review, said in found if said.get("number") is not None]
 
 
 def reviews(studio: StudioFolder) -> list[dict[str, Any]]:
@@ -167,8 +179,14 @@ def _review(row: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "number": row["id"], "label": record.get("label", ""), "made_at": _time(row["made_at"]),
         "period_start": _time(row["period_start"]), "period_end": _time(row["period_end"]), "record": record,
-        "limits": unjson(row["in_force"] or ""),
+        "limits": _limits(row["in_force"] or ""),
     }  # fmt: skip
+
+
+@lru_cache(maxsize=64)
+def _limits(text: str) -> dict[str, Any]:
+    """Limits in force, which many reviews share; nobody changes them."""
+    return unjson(text)
 
 
 def previous_review(studio: StudioFolder, before: pd.Timestamp) -> dict[str, Any] | None:
@@ -288,6 +306,12 @@ def keep_sheet(studio: StudioFolder, name: str, content: bytes) -> Path:
         if path.read_bytes() == content:
             return path
     raise StudioError(f"{studio.folder / 'sheets'}: too many sheets named {name}")
+
+
+def sheets(studio: StudioFolder) -> list[tuple[str, pd.Timestamp]]:
+    """The printed sheets that are kept, by name, with when they were written. [UTC]"""
+    found = sorted((studio.folder / "sheets").glob("*.pdf"))
+    return [(path.name, pd.Timestamp(path.stat().st_mtime, unit="s", tz="UTC")) for path in found]
 
 
 # --------------------------------------------------------------------------------------------------- as text

@@ -81,13 +81,22 @@ def add(
     if follow:
         for ready in settled_files(paths):
             if ready:
-                print(named(added(house.add(ready, answers, logger=logger)), option), end="", flush=True)
+                came = _judged(house, house.add(ready, answers, logger=logger))
+                print(named(added(came), option), end="", flush=True)
     with progress("adding") as report:
         result = house.add([_tray_number(path) for path in paths], answers, logger=logger, progress=report)
+    result = _judged(house, result)
     told = replace(result, outcomes=tuple(map(_with_option, result.outcomes)))
     show(told, json, lambda: added(result), house.names)
     if not result.ok:
         raise typer.Exit(3)
+
+
+def _judged(house, report):
+    """What became of files, with the reviewed weeks that say otherwise by them."""
+    from envwatch.cases.review import revised
+
+    return report if report.batch is None else replace(report, revised=revised.at_once(house))
 
 
 def _tray_number(path: Path) -> Path | int:

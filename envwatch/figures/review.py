@@ -39,3 +39,11 @@ MOVE_ENDS_WITHIN_H = Figure(
     48, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
     "air that was over its limit and ended so soon after a move ended by it: a canvas follows its air with a lag",
 )  # fmt: skip
+LATE_REACH_DAYS = Figure(
+    30, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "how long before a reviewed period readings that come in later have it judged again: the longest of its windows",
+)  # fmt: skip
+READ_OUT_H = Figure(
+    12, "h", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "at the end of what was read: their marks may change with what is read after them, which is no new air",
+)  # fmt: skip

@@ -62,10 +62,14 @@ class Totals:
 
 @dataclass(frozen=True)
 class AddReport:
-    """What became of each file, in the order they were taken; `batch` numbers it for `undo`, None if none was kept."""
+    """What became of each file, in the order they were taken; `batch` numbers it for `undo`, None if none was kept.
+
+    `revised`: in words, which reviewed weeks say otherwise by it; whoever judges fills it in.
+    """
 
     outcomes: tuple[FileOutcome, ...]
     batch: int | None = None
+    revised: tuple[str, ...] = ()
 
     @property
     def ok(self) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ import pandas as pd
 from sqlalchemy import select
 
 from envwatch.archive.climates.answers import doubts
-from envwatch.archive.climates.deployments import channels_of
+from envwatch.archive.climates.deployments import channels_of, hung_in, within
 from envwatch.archive.climates.drift import drifted
 from envwatch.archive.store.originals import unjson
 from envwatch.archive.store.tables import BATCHES, FILES
@@ -52,6 +53,38 @@ def arrivals(studio: StudioFolder, since: pd.Timestamp | None = None) -> Arrival
               f"until {_local(last[id], studio.zone)}" for id in files),
         tuple(f"{names[id]}: {_list(reasons)} set aside" for id, reasons in aside.items() if reasons.total()),
     )  # fmt: skip
+
+
+def came_in(
+    studio: StudioFolder, places: Iterable[str], start: pd.Timestamp, end: pd.Timestamp, after: int | pd.Timestamp
+) -> pd.Timestamp | None:
+    """When readings of a span in these places were added, the last of them; None: none was.
+
+    `after`: in files of a higher number alone; or where that is not known, added after a moment.
+    """
+    hung = [one for place in places for one in hung_in(studio, place) if one.covers(start, end)]
+    read = [channels_of(studio, one.logger.id, start, end, one.hanging.channel) for one in hung]
+    rows = [series.file[within(series, start, end)] for channels in read for series in channels.values()]
+    numbers = set(np.concatenate(rows).tolist()) if rows else set()
+    added = [(number if isinstance(after, int) else time, time) for number, time in _added_at(studio).items()
+             if number in numbers]  # fmt: skip
+    return max((time for order, time in added if order > after), default=None)
+
+
+def last_file(studio: StudioFolder) -> int:
+    """The highest number of a file that was added; 0 where none was."""
+    return max(_added_at(studio), default=0)
+
+
+def _added_at(studio: StudioFolder) -> dict[int, pd.Timestamp]:
+    """When each file was added, by its number."""
+
+    def read() -> dict[int, pd.Timestamp]:
+        query = select(FILES.c.id, BATCHES.c.added_at).join(BATCHES)
+        with studio.reading() as connection:
+            return {row.id: pd.Timestamp(row.added_at) for row in connection.execute(query)}
+
+    return studio.state().worked_out.get("added at", read)
 
 
 def mark_notes(

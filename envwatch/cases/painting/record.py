@@ -12,7 +12,7 @@ from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import review
-from envwatch.cases.review import Due, PaintingLine
+from envwatch.cases.review import Due, PaintingLine, revised
 from envwatch.core.baseline import Sign, signs
 from envwatch.core.findings import Finding, Level
 from envwatch.core.looks import last_own_look
@@ -35,6 +35,7 @@ class Dossier:
     ageing: str = ""  # slow ageing over the last year, relative to 20 °C and 50 %
     signs: tuple[Sign, ...] = ()  # each look, with what it adds to those before
     own_look: Observation | None = None  # the last one
+    revised: tuple[str, ...] = ()  # papers and reviews that rest on air since revised
 
 
 def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
@@ -63,7 +64,8 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     names = {place.id: place.name for place in studio.places().values()}
     ageing = _ageing(studio, painting, span)
     return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks, ageing,
-                   signs(painting, studio.zone), last_own_look(painting, now + pd.Timedelta(seconds=1)))  # fmt: skip
+                   signs(painting, studio.zone), last_own_look(painting, now + pd.Timedelta(seconds=1)),
+                   revised.of_painting(studio, painting, now))  # fmt: skip
 
 
 def _what(studio: Studio, task: Task, span: Period, now: pd.Timestamp) -> str:

@@ -14,7 +14,7 @@ from envwatch.cases import review
 from envwatch.cases.review import hit_rate, judging
 from envwatch.climate.exposure import Exposure, Stint, where
 from envwatch.core.errors import NotThere
-from envwatch.core.findings import Finding
+from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Painting
 from envwatch.core.period import Period, iso_week
 from envwatch.core.text import date
@@ -62,6 +62,10 @@ def chain(studio: Studio, number: int, now: pd.Timestamp, week: str | None = Non
     read_until = None if until is None else pd.Timestamp(until)
     line = review.painting_line(studio, painting, span, now, read_until=read_until)
     finding = next((f for f in line.verdict.findings if f.number == number), None)
+    if said is None and read_until is not None and (finding is None or finding.level < Level.WATCH):
+        read_until = None  # raised by what came in after that review
+        line = review.painting_line(studio, painting, span, now)
+        finding = next((f for f in line.verdict.findings if f.number == number), None)
     if finding is None:
         told = f" ({said['sentence']})" if said else ""
         raise NotThere(

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import pandas as pd
 
 from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.summary import arrivals, mark_notes
-from envwatch.cases.review import hit_rate
+from envwatch.cases.review import again, hit_rate, revised
 from envwatch.cases.review.limits import in_force
 from envwatch.cases.review.model import PaintingLine, Review
 from envwatch.cases.review.over import LOOKED, OVER
@@ -52,7 +52,7 @@ def make(
     rest = sorted((line for line in judged if not line.headline), key=lambda line: line.title)
     read_once(studio, span, now)
     came = arrivals(studio, before["made_at"] if before else None)
-    return Review(
+    made = Review(
         studio=studio.name, adoption=studio.adoption, period=span, made_at=now, opening=opening,
         arrivals=came.came_in, set_aside=came.set_aside, marks=mark_notes(studio, span.start, span.end),
         tray=tuple(item.sentence for item in studio.tray()),
@@ -67,6 +67,7 @@ def make(
         changes=_changes(judged, before), cautions=_cautions(raised),
         borne_out=tuple(record.sentence for record in hit_rate.of(studio) if record.looked),
     )  # fmt: skip
+    return revised.opened(studio, made)
 
 
 def _changes(judged: Sequence[PaintingLine], before: dict | None) -> tuple[str, ...]:
@@ -92,14 +93,10 @@ def record_of(review: Review) -> dict:
         },
         "levels": {line.id: int(line.verdict.level) for line in lines},
         "read_until": {line.id: str(line.read_until) for line in lines if line.read_until is not None},
-        "findings": [
-            {"number": f.number, "painting": line.id, "level": int(f.level), "hazard": f.hazard,
-             "mechanism": f.mechanism, "value": f.value, "limit": f.limit, "unit": f.unit, "sentence": f.sentence,
-             "do": f.do, "look_for": f.look_for, "place": f.place, "since": f.since, "until": f.until,
-             "ended": f.ended, "ended_by": f.ended_by, "state": f.state, "standing": f.standing}
-            for line in lines for f in line.verdict.raised
-        ],
-    }  # fmt: skip
+        "findings": [again.as_kept(line.id, f) for line in lines for f in line.verdict.raised],
+        "revised": [asdict(one) for one in review.revised],
+        **review.rested,
+    }
 
 
 def keep(studio: Studio, review: Review) -> Review:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -174,6 +176,9 @@ class Revised:
     paintings: tuple[str, ...]  # that stood there then, those that have left too
     papers: tuple[str, ...] = ()  # what was printed or said on the old air
     numbers: tuple[int, ...] = ()
+    level: Level = Level.UNKNOWN  # the worst by what is known now
+    weeks: tuple[str, ...] = ()  # of each number: `why NUMBER --week`
+    taken_back: bool = False  # what was said of them does not follow any more
 
 
 @dataclass(frozen=True, eq=False)
@@ -205,6 +210,7 @@ class Review:
     standing: tuple[PaintingLine, ...] = ()  # raised by what it has met before, or answered by a look, and no worse
     events: tuple[Event, ...] = ()
     revised: tuple[Revised, ...] = ()
+    rested: Mapping[str, Any] = field(default_factory=dict, repr=False)  # kept with it: what the verdicts rested on
 
     @property
     def judged(self) -> tuple[PaintingLine, ...]:
@@ -246,4 +252,6 @@ class Review:
     def is_quiet(self) -> bool:
         """Nothing asks for a person: no painting raised, none unseen, nothing waiting."""
         hurried = any(line.drying is not None and line.drying.state == FASTER for line in self.drying_back)
-        return bool(self.judged) and not (self.trouble or self.not_seen or self.tray or self.opening or hurried)
+        return bool(self.judged) and not (
+            self.trouble or self.not_seen or self.tray or self.opening or self.revised or hurried
+        )

@@ -8,7 +8,6 @@ from typing import Any
 
 import pandas as pd
 
-from envwatch.archive.reviews import Task
 from envwatch.cases.review import state
 from envwatch.cases.review.model import Due, PaintingLine
 from envwatch.core.findings import Ending, Finding, Level
@@ -19,7 +18,7 @@ LOOKED = "looked"  # state of a task whose looks are all had: keeping the review
 OVER = "over, not looked at"
 
 
-def as_it_stands(due: Due, task: Task, line: PaintingLine | None, record: Mapping[str, Any], zone: str) -> Due:
+def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any], zone: str) -> Due:
     """A carried task as it stands in this review.
 
     Parameters

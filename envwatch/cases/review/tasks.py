@@ -32,7 +32,7 @@ def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: 
         over.as_it_stands(
             Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), wanted(studio, t, span, now),
                 "carried over", t.note),
-            t, lines.get(t.painting_id), {} if _gone(studio, t, span, now) else last.get(t.number, {}), span.zone,
+            lines.get(t.painting_id), {} if _gone(studio, t, span, now) else last.get(t.number, {}), span.zone,
         )
         for t in open_
     ]  # fmt: skip

@@ -61,6 +61,7 @@ def content(review: Review) -> dict:
         "week": review.period.label,
         "days": review.period.days,
         "opening": list(review.opening),
+        "revised": [one.sentence for one in review.revised],
         "summary": _summary(review),
         "files": _files(review) if full else [],
         "trouble": trouble,

@@ -60,6 +60,8 @@ def _added(report: AddReport, width: int) -> Iterator[str]:
         (totals.already, "kept already"), (totals.in_tray, "in the tray"), (totals.refused, "refused"),
     ) if count]  # fmt: skip
     yield from wrap("; ".join(parts) + ".", width)
+    for told in report.revised:
+        yield from wrap(told, width, "! ")
     if report.batch is not None:
         yield f"Taken back with: envwatch undo {report.batch}"
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
+from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Revised
 from envwatch.core.text import date, first_sentence, lasted, stamp
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.present.terminal.layout import SHAPE, ask, heading, wrap
@@ -29,6 +29,7 @@ def _review_lines(result: Review, width: int) -> Iterator[str]:
     for note in result.opening:
         yield ""
         yield from wrap(f"! {note}", width)
+    yield from _revised(result.revised, width)
     if result.is_quiet:
         yield from ("", *wrap(_quiet_sentence(result), width))
     else:
@@ -53,6 +54,17 @@ def _review_lines(result: Review, width: int) -> Iterator[str]:
         yield from heading("Take care", width)
         for caution in result.cautions:
             yield from wrap(caution, width, "- ")
+
+
+def _revised(entries: Iterable[Revised], width: int) -> Iterator[str]:
+    """Weeks reviewed before all of their air was known: first of all, for what was said may have gone out."""
+    entries = list(entries)
+    if entries:
+        yield from heading(f"Reviewed weeks judged again: {len(entries)}", width)
+    for one in entries:
+        yield from wrap(f"{SHAPE[one.level]} {one.sentence}", width, "- ", "  ")
+        for number, week in zip(one.numbers, one.weeks, strict=True) if not one.taken_back else ():
+            yield f"  envwatch why {number} --week {week}"
 
 
 def _quiet_sentence(result: Review) -> str:

@@ -1,0 +1,239 @@
+"""Readings that come into reviewed weeks afterwards have these judged again: told once, with what rested on them.
+
+That days at 84 % are far over the limit of a lining of paste or glue is envwatch's own judgement; dates, weeks, papers,
+and who stood where are foretold by hand from the register and the files made here.
+"""
+
+import json
+import shutil
+
+import numpy as np
+import pandas as pd
+import pytest
+from program import run
+
+from envwatch.archive import Studio, reviews
+from envwatch.cases import review
+from envwatch.cases.painting import record
+from envwatch.cases.review import revised
+from envwatch.core import period
+from envwatch.core.findings import Level
+from envwatch.present.paper.review import content
+from envwatch.present.plain import plain
+
+ZONE = "Europe/Berlin"
+HOUR, DAY = pd.Timedelta(hours=1), pd.Timedelta(days=1)
+PASTE = "".join(f"{id},1,film,glue_paste,2025-03-03\n" for id in "pqz")
+REGISTER = {
+    "places": "id,name,kind\nstore,Store,store\nroom,Studio,studio\nhouse,Mill House,house\n",
+    "loggers": "id,name,labels\ns,Store logger,S-1\nr,Room logger,R-1\n",
+    "hangings": "logger,channel,place,position,from,to\ns,,store,rack,2025-01-01,\nr,,room,rack,2025-01-01,\n",
+    "paintings": "id,title,backed,made\np,Harbour,no,1880\nq,Moor,no,1880\nz,Dyke,no,1880\n",
+    "layers": f"painting,order,role,material,applied_on\n{PASTE}",
+    "stays": "painting,place,position,from,to\np,store,rack,2025-01-01,\nq,store,rack,2025-01-01,\n"
+    "z,room,rack,2025-01-01,\n",
+}
+BEGIN, W44, W47 = (pd.Timestamp(day, tz=ZONE) for day in ("2025-03-03", "2025-10-27", "2025-11-17"))
+DAMP = W44 + 2 * DAY, W44 + 6 * DAY  # Wednesday to Saturday night
+STORED = ("2025-W43", "2025-W44", "2025-W45", "2025-W46")
+
+
+def week(label):
+    return period.iso_week(label, ZONE)
+
+
+def monday_after(label):
+    return week(label).end + 9 * HOUR
+
+
+def file_of(folder, logger, start, end, damp=None, percent=84.0):
+    """Hourly readings at 18 °C and 50 %, but for a damp spell, in a file of their own."""
+    times = pd.date_range(start, end, freq="h", inclusive="left")
+    wobble = np.sin(np.arange(len(times)))  # a logger that stands still is doubted
+    rh = 50 + wobble
+    if damp is not None:
+        rh = np.where((times >= damp[0]) & (times < damp[1]), percent + wobble, rh)
+    rows = [f"{t.tz_convert('UTC'):%Y-%m-%dT%H:%M:%S}Z,18.0,{p:.1f}" for t, p in zip(times, rh, strict=True)]
+    path = folder / f"{logger}-{start:%m%d%H}-{end:%m%d%H}-{percent:.0f}.csv"
+    path.write_text(
+        "\n".join([f"Logger: {logger}", "Time,Temperature (°C),Humidity (%)", *rows]) + "\n", encoding="utf-8"
+    )
+    return path
+
+
+def make(house, label):
+    return review.make(house, monday_after(label), week(label))
+
+
+def keep(house, label):
+    return review.keep(house, make(house, label))
+
+
+@pytest.fixture(scope="module")
+def before(tmp_path_factory):
+    """Studios with reviews kept: "unread", the store not fetched since W43; "damp", all read; "begun", of W43 alone."""
+    made = {}
+    for name, until, damp in (("unread", W44, None), ("damp", W47, DAMP), ("begun", W44, None)):
+        folder = tmp_path_factory.mktemp(name)
+        for table, text in REGISTER.items():
+            (folder / f"{table}.csv").write_text(text, encoding="utf-8")
+        with Studio.create(folder / "studio", name="A studio", zone=ZONE) as house:
+            house.import_register(folder)
+            house.add([file_of(folder, "S-1", BEGIN, until, damp, 68.0), file_of(folder, "R-1", BEGIN, W47 + 8 * DAY)])
+            assert not any(keep(house, label).revised for label in (STORED if name != "begun" else STORED[:1]))
+        made[name] = folder / "studio"
+    return made
+
+
+@pytest.fixture
+def unread(before, tmp_path):
+    with Studio.open(shutil.copytree(before["unread"], tmp_path / "studio")) as house:
+        yield house
+
+
+@pytest.fixture
+def damp(before, tmp_path):
+    with Studio.open(shutil.copytree(before["damp"], tmp_path / "studio")) as house:
+        yield house
+
+
+@pytest.fixture
+def begun(before, tmp_path):
+    with Studio.open(shutil.copytree(before["begun"], tmp_path / "studio")) as house:
+        yield house
+
+
+@pytest.fixture
+def late(tmp_path):
+    """The store's file with the damp days in it, fetched after three more reviews."""
+    return file_of(tmp_path, "S-1", W44, W47 + 7 * DAY, DAMP)
+
+
+def test_a_damp_spell_in_a_file_that_came_late_opens_the_next_review(unread, late):
+    unread.observe("p", "2025-11-12", "nothing new")
+    unread.treat("p", "varnish", "2025-11-13")
+    unread.add([late])
+    (one,) = make(unread, "2025-W47").revised
+    assert (one.label, one.paintings, one.level) == ("2025-W44, 2025-W45", ("p", "q"), Level.URGENT)
+    assert DAMP[0] <= one.began < one.ended <= DAMP[1] + DAY and not one.taken_back
+    assert one.known_since > pd.Timestamp.now(tz="UTC") - pd.Timedelta(hours=1)
+    assert one.papers == ("review of Mon 3 Nov", "review of Mon 10 Nov")
+    for told in (
+        "Known since ", "Store stood at up to 85 % RH; over, read without gap since.",
+        "There then: Harbour [p] (urgent); Moor [q] (urgent).",
+        'Our reviews of Mon 3 Nov and Mon 10 Nov said "not known": correct them.',
+        "Treated since: varnish of Thu 13 Nov (p).", "Looked at since: p Wed 12 Nov (unknown): nothing new.",
+        "Not looked at since: q.", "By now look for: ",
+    ):  # fmt: skip
+        assert told in one.sentence
+
+
+def test_adding_the_file_says_so_at_once_and_in_json(unread, late):
+    unread.close()
+    out = run("add", late, "--studio", unread.folder)
+    text = " ".join(out.stdout.split())
+    assert out.returncode == 0 and "! Reviewed before and judged again: 2025-W44, 2025-W45." in text
+    assert (
+        "Harbour [p] is raised by it (urgent); Moor [q] is raised by it (urgent)" in text and "envwatch review" in text
+    )
+    assert "Dyke" not in text
+    again = run("add", late, "--studio", unread.folder, "--json")
+    assert json.loads(again.stdout)["revised"] == []
+
+
+def test_the_terminal_the_sheet_and_the_json_open_with_it_and_why_follows(unread, late):
+    unread.add([late])
+    unread.close()
+    out = run("review", "--week", "2025-W47", "--as-of", "2025-11-24", "--studio", unread.folder).stdout
+    lines = out.splitlines()
+    assert lines.index("Reviewed weeks judged again: 1") < lines.index("Logger files")
+    asked = next(line for line in lines if "envwatch why" in line).split()
+    told = run(*asked[1:], "--studio", unread.folder).stdout
+    assert "84.0" in told and "kept on Mon 3 Nov 2025, did not raise it" in " ".join(told.split())
+    with Studio.open(unread.folder) as house:
+        kept = reviews.last_review(house)["record"]["revised"]
+        assert kept[0]["paintings"] == ["p", "q"] and kept[0]["numbers"][0] == int(asked[2])
+        assert "rested" not in plain(make(house, "2025-W47"))
+
+
+def test_the_sheet_has_the_sentence_first_and_the_page_of_json_the_field(unread, late):
+    unread.add([late])
+    made = make(unread, "2025-W47")
+    assert content(made)["revised"] == [made.revised[0].sentence] and not made.is_quiet
+    assert plain(made)["revised"][0]["papers"] == ["review of Mon 3 Nov", "review of Mon 10 Nov"]
+
+
+def test_one_that_went_home_meanwhile_is_named_with_its_handover_and_its_owner_is_rung(unread, late):
+    unread.treat("q", "handover", "2025-11-04", adds_layer=False)
+    unread.move("q", "house", "2025-11-04 15:00")
+    unread.add([late])
+    made = keep(unread, "2025-W47")
+    assert "q" not in {line.id for line in made.judged}
+    (one,) = made.revised
+    assert "Moor [q] (urgent, here until Tue 4 Nov 2025)" in one.sentence
+    assert "and handover of Tue 4 Nov (q)" in one.sentence and "correct them, ring the owner of q" in one.sentence
+    due = next(due for due in made.tasks if due.painting_id == "q")
+    assert due.what.startswith("Ring the owner") and "Correct: handover of Tue 4 Nov (q)." in due.what
+    following = review.tasks_of(unread, (), week("2025-W48"), monday_after("2025-W48"))
+    assert {due.painting_id for due in following if due.state == "carried over"} == {"p", "q"}
+    rests = record.of(unread, "Moor", monday_after("2025-W47")).revised
+    assert any(told.startswith("The handover of Tue 4 Nov (q) rests on air since revised") for told in rests)
+    assert not any("handover" in told for told in record.of(unread, "Harbour", monday_after("2025-W47")).revised)
+
+
+def test_it_is_told_once_to_a_kept_review_and_again_to_one_that_is_not_kept(unread, late):
+    unread.add([late])
+    assert make(unread, "2025-W47").revised and make(unread, "2025-W47").revised
+    assert keep(unread, "2025-W47").revised
+    assert make(unread, "2025-W47").revised == () and make(unread, "2025-W48").revised == ()
+    assert revised.at_once(unread) == ()
+
+
+def test_a_look_of_ones_own_after_it_is_had_and_the_second_one_is_asked_for_where_due(unread, late):
+    """Damp is looked at once more 14 days after it was over, here on 16 Nov; common practice, the days are ours."""
+    unread.add([late])
+    asked = {due.painting_id: due.what for due in make(unread, "2025-W47").tasks}
+    assert all("The painting has not been looked at. Nothing to stop. Look at it" in asked[id] for id in "pq")
+    unread.observe("p", "2025-11-12", "nothing new", look="own")
+    assert "Second look: over since" in next(d.what for d in make(unread, "2025-W47").tasks if d.painting_id == "p")
+    unread.observe("p", "2025-11-18", "nothing new", look="own")
+    made = make(unread, "2025-W47")
+    assert {due.painting_id for due in made.tasks} == {"q"}
+    assert (
+        "Looked at since: p Wed 12 Nov (own): nothing new; p Tue 18 Nov (own): nothing new." in made.revised[0].sentence
+    )
+
+
+def test_what_merely_goes_on_from_where_a_review_had_read_is_not_late(begun, tmp_path):
+    """Fetched on Saturday at noon, the rest a week later: damp in that rest is the next review's to tell."""
+    saturday = W44 + 5 * DAY + 12 * HOUR
+    begun.add([file_of(tmp_path, "S-1", W44, saturday)])
+    keep(begun, "2025-W44")
+    begun.add([file_of(tmp_path, "S-1", saturday, W44 + 14 * DAY, (saturday, W44 + 8 * DAY))])
+    made = make(begun, "2025-W45")
+    assert made.revised == () and {line.id for line in made.needing} == {"p", "q"}
+
+
+def test_where_nothing_changed_nothing_is_said_and_nothing_judged_again(damp, tmp_path):
+    assert revised.at_once(damp) == ()
+    damp.add([file_of(tmp_path, "S-1", W47, W47 + 7 * DAY)])
+    assert revised.at_once(damp) == ()
+    made = keep(damp, "2025-W47")
+    assert made.revised == () and made.rested["judged_again"] == {}
+    assert "revised" in made.rested or set(made.rested["rested_on"]) == {"p", "q", "z"}
+
+
+def test_a_check_that_takes_a_finding_back_says_what_was_said_and_what_is_open(damp):
+    """The logger is found to read 64 where it is 60: its damp days were at 64 %, under the limit of 65 %."""
+    said = {f["number"]: f for kept in reviews.reviews(damp) for f in kept["record"]["findings"]}
+    assert any(f["painting"] == "p" and f["mechanism"] == "damp" and f["level"] == Level.WATCH for f in said.values())
+    asked = next(n for n, f in said.items() if (f["painting"], f["mechanism"]) == ("p", "damp"))
+    reviews.raise_task(damp, asked, "p", "look at it")
+    damp.calibrate("s", "2025-03-01", rh_points=((60.0, 64.0),))
+    made = make(damp, "2025-W46")
+    back = [one for one in made.revised if one.taken_back]
+    assert {one.paintings for one in back} == {("p",), ("q",)} and not [o for o in made.revised if not o.taken_back]
+    first = next(one for one in back if one.label == "2025-W44" and one.paintings == ("p",))
+    assert "by the register" in first.sentence and "watch, now nothing against it: The size" in first.sentence
+    assert f"What it asked for is open still: envwatch done {asked} WORD." in first.sentence
+    assert all(said[number]["painting"] == "p" for number in first.numbers)
