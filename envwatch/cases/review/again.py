@@ -104,9 +104,7 @@ def weeks(studio: Studio) -> list[Week]:
     return sorted(found, key=lambda week: (week.period.start, week.period.end))
 
 
-def judged_again(
-    studio: Studio, evidence: Evidence, review: Review | None = None, only: Painting | None = None
-) -> Again:
+def judged_again(studio: Studio, review: Review | None = None, only: Painting | None = None) -> Again:
     """The reviewed weeks whose air is not what it was, judged again.
 
     Parameters

@@ -234,6 +234,8 @@ def _known(
 
 def _air(evidence: Evidence, spell: Spell, began: pd.Timestamp, until: pd.Timestamp) -> str:
     """What the air of the place did then, in the quantity that harmed."""
+    if not spell.place_id:
+        return "had other air than was known"
     air = evidence.air(spell.place_id, spell.position).between(began, max(until, began + pd.Timedelta(hours=1)))
     if not len(air.time):
         return "was not read in those hours"
@@ -251,7 +253,7 @@ def _since(evidence: Evidence, spell: Spell, ended: pd.Timestamp | None, review:
     goes_on = now.get(spell.finding.number)
     if goes_on is not None and goes_on.number is not None and goes_on.ended is None:
         return "still so, see below"
-    if ended is None:
+    if ended is None or not spell.place_id:
         return "how it went on is not known"
     if ended >= review.period.end:
         return "over"
