@@ -102,6 +102,17 @@ def test_heat_names_the_film_that_softens_before_the_glue_that_only_dries():
     assert heat.layer == "lining film (heat-seal film)" and "size (animal glue) (act)" in heat.sentence
 
 
+@pytest.mark.parametrize(("assumed", "names"), [(True, "heat-seal film"), (False, "animal glue")])
+def test_at_equal_level_a_layer_on_record_is_named_before_one_assumed(assumed, names):
+    size = Layer("size", "animal_glue", assumed=assumed)  # farther over its limit of the level that both have
+    damp, *alone = (
+        by_mechanism(lining.assess(exposure(20, 71), Painting("p", "A", layers=layers), END - 7 * DAY))["damp"]
+        for layers in ((size, Layer("film", "eva_film")), (size,), (Layer("film", "eva_film"),))
+    )
+    assert {damp.level, *(one.level for one in alone)} == {Level.WATCH}
+    assert names in damp.layer and not damp.assumed
+
+
 def test_wax_resin_in_the_same_attic_is_urgent_over_its_ceiling():
     # ceiling of about 40 °C: Conserving Canvas (Getty 2023), chapter 37
     heat = judged(ATTIC, 40, "wax_resin")["heat"]

@@ -77,7 +77,7 @@ def _finding(seen: CanvasCourse, layer: str, level: Level, limit: Figure, row: i
         ),
         ("paint", f"{layer}; thermal strain alone understates cold, so the limits are those of brittleness"),
     )
-    found = replace(bare(seen, Mechanism.COLD, layer, limit, level, sentence), limit=at_c)
+    found = replace(bare(seen, Mechanism.COLD, layer, limit, level, sentence), limit=at_c, assumed=bool(guess))
     u = seen.there.sensor_over(seen.time[row], seen.time[row] + HOUR).temp_u_c
     found = seen.measured(found, value, u, row, (at_c,), working)
     return seen.advised(

@@ -177,7 +177,8 @@ def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, mean
         avoid=messages.AVOID[r.mechanism] if raised else "",
         by=_by(r) if raised else None,
         clears=messages.clears(r) if raised else "",
-        material=r.link.profile.id, working=working(r) + (() if gaps is None else _open_line(gaps, unit)), **open_,
+        material=r.link.profile.id, assumed=r.link.assumed,
+        working=working(r) + (() if gaps is None else _open_line(gaps, unit)), **open_,
     ))  # fmt: skip
     return finding if r.over is None else with_ending(finding, r.air.time, r.over, _read(r), min(r.window_h, DAY_H))
 

@@ -156,12 +156,16 @@ class LayerTest:
         return int(self.level)
 
     @property
-    def rank(self) -> tuple[int, bool, float, *tuple[str, ...]]:
-        """Worse is greater. The names only make the choice the same whatever the order of layers."""
+    def rank(self) -> tuple[int, int, bool, float, *tuple[str, ...]]:
+        """Worse is greater; at equal level a layer that was put on before one that is only assumed.
+
+        The names only make the choice the same whatever the order of layers.
+        """
         softens = self.mechanism == HEAT and self.link.profile.softening_c is not None  # named before what only dries
         layer = self.link.layer
         names = self.link.name, layer.area, self.test, str(layer.applied_on), str(self.link.born)
-        return int(self.level), softens, self.excess, *names
+        known = self.link.on_record if self.level >= Level.WATCH else 0
+        return int(self.level), known, softens, self.excess, *names
 
 
 def readings(mechanism: Mechanism, link: Link, air: Air, raise_intended: bool = False) -> list[LayerTest]:

@@ -52,6 +52,16 @@ class Link:
             (self.layer, self.name, self.born, self.fresh, self.tau_h, self.moved_in)
         )  # a profile is too large for it
 
+    @property
+    def assumed(self) -> bool:
+        """Whether it is not known to be there, or not what it is."""
+        return self.layer.assumed or self.layer.material in ("", "unknown")
+
+    @property
+    def on_record(self) -> int:
+        """How well it is known: 0 assumed, 1 entered, 2 entered with the day it was put on."""
+        return 0 if self.assumed else 2 if self.layer.applied_on is not None else 1
+
     def born_row(self, time: pd.DatetimeIndex) -> int:
         """The first row at which the layer is there."""
         return 0 if self._born_hour is None else int(time.searchsorted(self._born_hour))
