@@ -89,7 +89,8 @@ def _moves(seen: CanvasCourse, limit: float) -> Mask:
     before = np.append(np.full(DAY_H, np.nan), air[:-DAY_H])
     low, high = climate.running_extremes(mean, WEEK_H + 1)
     at_an_end = np.minimum(mean - low, high - mean) <= AT_AN_END * (high - low)
-    return at_an_end & (np.abs(air - before) >= limit * DAY_H / WEEK_H)
+    still: Mask = at_an_end & (np.abs(air - before) >= limit * DAY_H / WEEK_H)
+    return still
 
 
 def _recent(seen: CanvasCourse) -> int:
