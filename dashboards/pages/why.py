@@ -58,7 +58,8 @@ def _limit(told: Chain) -> str:
     finding = told.finding
     if math.isnan(finding.limit):
         return "It is held against no single limit; see the working."
-    return f"{finding.limit:g} {finding.unit}: {trust(finding)}."
+    looked = f" {told.looked.sentence}." if told.looked is not None else ""
+    return f"{finding.limit:g} {finding.unit}: {trust(finding)}.{looked}"
 
 
 def _readings(told: Chain) -> list:

@@ -17,13 +17,16 @@ def limits(
     json: JsonOption = False,
 ) -> None:
     """The limits in force, by who set them; --adopt WHY puts on paper that the studio works by envwatch's own."""
-    from envwatch.cases.review.limits import in_force
+    from envwatch.cases.review.hit_rate import by_limit
+    from envwatch.cases.review.limits import in_force, with_looks
     from envwatch.present.terminal.limits import limits as as_text
 
     house = open_studio(studio)
     if adopt:
         house.adopt_limits(on or str(now().tz_convert(house.zone).date()), adopt)
-    held = {"adoption": house.adoption, "limits": in_force(house.materials(), house.materials())}
+    looked, materials = by_limit(house), house.materials()
+    held = {"adoption": house.adoption, "limits": with_looks(in_force(materials, materials), looked, materials),
+            "looked": looked}  # fmt: skip
     show(held, json, lambda: as_text(held, width()), house.names)
 
 

@@ -19,7 +19,8 @@ from envwatch.archive.intake.status import record_begin
 from envwatch.archive.register.redaction import Names
 from envwatch.archive.upkeep.bundle import files_behind, rows_of
 from envwatch.cases import review
-from envwatch.cases.review import PaintingLine, limits
+from envwatch.cases.review import PaintingLine, hit_rate, limits
+from envwatch.cases.review.hit_rate import HazardRecord
 from envwatch.climate import hourly as hourly_means
 from envwatch.climate.exposure import Stint
 from envwatch.climate.series import Climate
@@ -103,6 +104,7 @@ class Handover:
     labels: Mapping[str, str]  # of materials, in plain words
     names: Names  # who is not named in it
     adoption: str = ""  # what the studio says of envwatch's working limits
+    looked: tuple[HazardRecord, ...] = ()  # of the studio's limits, one by one
     signs: tuple[Sign, ...] = ()  # each look until the period's end, with what it adds to those before
 
 
@@ -139,6 +141,7 @@ def of(
         _said(studio, painting, span), _limits(studio, painting, span), files,
         (), with_owner, {id: profile.short for id, profile in studio.materials().items()},
         studio.names(houses=True, owner_of=painting if with_owner else None), adoption=studio.adoption,
+        looked=hit_rate.by_limit(studio),
     )  # fmt: skip
     result = made.names.within(made)
     looks = tuple(sign for sign in signs(result.painting, studio.zone) if sign.seen.on < span.end)

@@ -12,6 +12,7 @@ from envwatch import verdict
 from envwatch.archive import Provenance, Studio, reviews
 from envwatch.cases import review
 from envwatch.cases.review import hit_rate, judging
+from envwatch.cases.review.hit_rate import HazardRecord
 from envwatch.climate.exposure import Exposure, Stint, where
 from envwatch.core.errors import NotThere
 from envwatch.core.findings import Finding, Level
@@ -38,6 +39,7 @@ class Chain:
     notes: tuple[str, ...]
     record: str = ""  # how often this hazard's findings were borne out when somebody looked
     reviewed: str = ""  # what the kept review said of it, where that is not what follows from the archive as it is now
+    looked: HazardRecord | None = None  # and findings held against this very limit; None: nobody has noted a look yet
 
     @property
     def where(self) -> str:
@@ -82,7 +84,7 @@ def chain(studio: Studio, number: int, now: pd.Timestamp, week: str | None = Non
         finding, painting, span, stint, trace, SOURCES.get(finding.source, finding.source), _named(finding),
         line.verdict.coverage, line.verdict.notes,
         next((r.sentence for r in hit_rate.of(studio) if r.hazard == finding.hazard), ""),
-        _otherwise(finding, said, kept, studio.zone),
+        _otherwise(finding, said, kept, studio.zone), hit_rate.beside(hit_rate.by_limit(studio), finding),
     )  # fmt: skip
 
 

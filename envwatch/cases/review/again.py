@@ -221,5 +221,5 @@ def as_kept(id: str, finding: Finding) -> dict[str, Any]:
         "number": f.number, "painting": id, "level": int(f.level), "hazard": f.hazard, "mechanism": f.mechanism,
         "value": f.value, "limit": f.limit, "unit": f.unit, "sentence": f.sentence, "do": f.do, "look_for": f.look_for,
         "place": f.place, "since": f.since, "until": f.until, "ended": f.ended, "ended_by": f.ended_by,
-        "state": f.state, "standing": f.standing,
+        "state": f.state, "standing": f.standing, "material": f.material,
     }  # fmt: skip

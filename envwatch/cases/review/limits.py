@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from importlib import import_module
 
+from envwatch.cases.review.hit_rate import HazardRecord
 from envwatch.figures import Figure
 from envwatch.figures.materials import Profile
 
@@ -50,6 +51,25 @@ def _of_profile(profile: Profile) -> Iterator[tuple[str, Figure]]:
             for step in fields(value):
                 if isinstance(getattr(value, step.name), Figure):
                     yield f"{profile.short}: {words}, {step.name.replace('_', ' ')}", getattr(value, step.name)
+
+
+def with_looks(
+    limits: Mapping[str, Limit], looked: Iterable[HazardRecord], materials: Mapping[str, Profile]
+) -> dict[str, Limit]:
+    """Each limit of a material with the findings held against it that were `confirmed` and `denied`, where one was.
+
+    A limit is known again by its material, mechanism, figure and unit. Those by which all paintings are judged are not:
+    their figures are worked on before a finding is held against them.
+    """
+    told = dict(limits)
+    for one in looked:
+        short = materials[one.material].short if one.material in materials else None
+        for name, held in limits.items():
+            whose, _, step = name.partition(": ")
+            of_it = step.removeprefix("first, ").startswith(f"{one.mechanism}".partition(",")[0] or " ")
+            if whose == short and of_it and (held["limit"], held["unit"]) == (one.limit, one.unit):
+                told[name] = {**told[name], "confirmed": one.confirmed, "denied": one.denied}
+    return told
 
 
 def of_materials(name: str, shorts: Iterable[str]) -> bool:

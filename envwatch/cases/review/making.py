@@ -65,7 +65,7 @@ def make(
         left_out=tuple(aside), places=place_lines(studio, span, judged),
         loggers=logger_lines(studio, span, now), tasks=tasks_of(studio, judged, span, now),
         changes=_changes(judged, before), cautions=_cautions(raised),
-        borne_out=tuple(record.sentence for record in hit_rate.of(studio) if record.looked),
+        borne_out=tuple(one.sentence for one in (*hit_rate.of(studio), *hit_rate.by_limit(studio)) if one.looked),
     )  # fmt: skip
     return revised.opened(studio, made)
 

@@ -7,6 +7,7 @@ import re
 import pandas as pd
 
 from envwatch.cases.painting.handover import Handover
+from envwatch.cases.review import hit_rate
 from envwatch.climate.exposure import ENCLOSED
 from envwatch.core.findings import Finding, Level, Mechanism, Verdict
 from envwatch.core.painting import NO_WORK, Area, Margins, Treatment
@@ -184,11 +185,13 @@ def _finding(f: Finding, result: Handover) -> dict:
     zone = result.period.zone
     by = f" By {date(f.by, zone)}." if f.by is not None else ""
     seen = [observed(o, zone) for o in result.painting.observations if f.number is not None and o.finding == f.number]
+    looked = hit_rate.beside(result.looked, f)
     worst = f"worst {stamp(f.worst_at, zone)}" if f.worst_at is not None else ""
     return {
         "word": outside(f).word, "layer": f.layer, "sentence": f.sentence + _from_memory(f), "measure": measure(f),
         "since": "; ".join(part for part in (stamp(f.since, zone), worst) if part), "look_for": f.look_for,
         "do": f.do + by if f.do else "", "avoid": f.avoid, "clears": _clears(f), "observed": seen,
+        "looked": looked.sentence if looked is not None else "",
     }  # fmt: skip
 
 

@@ -185,6 +185,8 @@ def _chain(result: Chain, width: int) -> Iterator[str]:
     yield from heading("The limit", width)
     if not np.isnan(finding.limit):
         yield from wrap(f"{finding.limit:g} {finding.unit}: {trust(finding)}", width)
+        if result.looked is not None:
+            yield from wrap(result.looked.sentence, width)
     yield from wrap(f"Source: {result.reference}", width)
     for reference in result.others:
         yield from wrap(reference, width, "- ")

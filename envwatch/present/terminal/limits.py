@@ -1,4 +1,4 @@
-"""The limits in force in a few lines."""
+"""The limits in force in a few lines, and what looking showed of those about which somebody has."""
 
 from __future__ import annotations
 
@@ -18,4 +18,5 @@ def limits(held: dict[str, Any], width: int) -> str:
         "Those of our judgement are envwatch's working limits; nobody has published them. The studio has not said "
         "whether it adopts them: envwatch limits ⟦adopt⟧ WHY. One by one, with sources: ⟦json⟧."
     )  # fmt: skip
-    return "\n".join([*lines, *wrap(said, width)]) + "\n"
+    looked = (f"Looked at: {one.sentence}." for one in held["looked"])
+    return "\n".join([*lines, *wrap(said, width), *(line for one in looked for line in wrap(one, width))]) + "\n"
