@@ -144,7 +144,7 @@ def test_adding_the_file_says_so_at_once_and_in_json(unread, late):
 def test_the_terminal_the_sheet_and_the_json_open_with_it_and_why_follows(unread, late):
     unread.add([late])
     unread.close()
-    out = run("review", "--week", "2025-W47", "--as-of", "2025-11-24", "--studio", unread.folder).stdout
+    out = run("review", "--full", "--week", "2025-W47", "--as-of", "2025-11-24", "--studio", unread.folder).stdout
     lines = out.splitlines()
     assert lines.index("Reviewed weeks judged again: 1") < lines.index("Logger files")
     asked = next(line for line in lines if "envwatch why" in line).split()

@@ -129,7 +129,7 @@ def test_a_painting_to_watch_is_told_with_its_sign_its_day_and_what_is_not_known
     (line,) = [line for line in result.watched if line.id == "half"]
     text = " ".join(terminal.review(result).split()).partition("Half [half]")[2]
     text = text.partition("Not known: 2")[0].partition(" - ◐")[0]
-    for part in (f"Look for: {line.headline.look_for}", "Do: ", " By Mon ", "Not known: ",
+    for part in (f"Look for: {line.headline.look_for}", "Do: ", "by Mon ", "Not known: ",
                  "whereabouts unknown from Wed 28 Oct 10:00 to Mon 2 Nov 00:00"):  # fmt: skip
         assert part in text, part
     (row,) = [p for p in content(result)["watched"] if p["id"] == "half"]

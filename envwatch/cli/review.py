@@ -42,6 +42,7 @@ def review(
     today: Annotated[bool, typer.Option("--today", help="Today so far.")] = False,
     as_of: Annotated[str | None, typer.Option("--as-of", help="Review as if on this day: 2026-11-02.")] = None,
     paper: PaperOption = "a4",
+    full: Annotated[bool, typer.Option("--full", help="All of it: each finding, room, logger, file and task.")] = False,
     keep: Annotated[bool, typer.Option(help="Keep the review, its tasks and its sheet.")] = True,
     studio: StudioOption = Path(),
     json: JsonOption = False,
@@ -50,7 +51,7 @@ def review(
     house = open_studio(studio)
     moment = clock(as_of, house.zone)
     span = _period(house, moment, week, first, last, since_last, today)
-    run_review(house, moment, span, paper, keep and not today, json)
+    run_review(house, moment, span, paper, keep and not today, json, full)
 
 
 def clock(as_of: str | None, zone: str):
@@ -63,8 +64,8 @@ def clock(as_of: str | None, zone: str):
     return noon.tz_localize(zone).tz_convert("UTC")
 
 
-def run_review(house, moment, span, paper: str, keep: bool, as_json: bool) -> None:
-    """Make, keep, print and put on paper one review."""
+def run_review(house, moment, span, paper: str, keep: bool, as_json: bool, full: bool = False) -> None:
+    """Make, keep, print and put on paper one review; printed on one screen, or the whole of it."""
     from envwatch.archive.reviews import keep_sheet
     from envwatch.cases import review as reviews
     from envwatch.present import terminal
@@ -78,7 +79,8 @@ def run_review(house, moment, span, paper: str, keep: bool, as_json: bool) -> No
         result = reviews.keep(house, result)
         name = f"{result.period.label.replace(' ', '-').replace(',', '')}-{paper}.pdf"
         sheet = keep_sheet(house, name, sheets.weekly(result, paper))
-    show(result, as_json, lambda: terminal.review(result, width()), house.names)
+    printed = terminal.review if full else terminal.brief
+    show(result, as_json, lambda: printed(result, width()), house.names)
     if sheet is not None and not as_json:
         print(f"\nPrinted sheet: {sheet}")
 

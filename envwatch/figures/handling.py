@@ -16,6 +16,7 @@ HOT = (
     "Nobody lifts it alone.",
     "Then flat, face up.",
 )
+HOT_IN_SHORT = "Heat off; leave it to cool {hours} h; then two lift it, face up."  # the same order, on one line
 
 
 def hot(say: Callable[[str], str] = str) -> tuple[str, ...]:
@@ -30,4 +31,4 @@ def hot(say: Callable[[str], str] = str) -> tuple[str, ...]:
     return tuple(say(step).format(hours=COOL_H) for step in HOT)
 
 
-__all__ = ["COOL_H", "HOT", "hot"]
+__all__ = ["COOL_H", "HOT", "HOT_IN_SHORT", "hot"]

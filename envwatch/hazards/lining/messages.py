@@ -27,12 +27,12 @@ DO = {
         "Find what heats it (sun, radiator, lamp, chimney); look at edges and turnovers in raking light, as it hangs."
     ),
     (HEAT, Level.ACT): f"{_HOT} Look at it before it goes back, and not to where it got hot.",
-    (HEAT, Level.URGENT): (f"{_HOT} All of it today; touch nothing that has slipped; ring the conservator."),
+    (HEAT, Level.URGENT): f"{_HOT} All of it today; touch nothing that has slipped.",
     (DAMP, Level.WATCH): f"Bring the air down, {RULE}; look at the back in torch light.",
     (DAMP, Level.ACT): f"Dry the room, or move it to air only a step drier, {RULE}; look at front and back.",
     (DAMP, Level.URGENT): (
         "Move it out of the damp today to air only a step drier, flat and face up where paint is loose; from there "
-        f"{RULE}; ring the conservator."
+        f"{RULE}."
     ),
     (DRY, Level.WATCH): f"Bring the air up, {BACK_A_WEEK}; look at corners and turnovers.",
     (DRY, Level.ACT): f"Turn the heating down or damp the air, {BACK_A_WEEK}; look at the corners.",

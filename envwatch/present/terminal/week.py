@@ -8,8 +8,13 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 
 from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Revised
+from envwatch.cases.review.plan import Kind, plan, unplanned
+from envwatch.cases.review.state import over_words
+from envwatch.core.findings import Finding
 from envwatch.core.text import date, first_sentence, lasted, stamp
 from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.present.ledger import all_whereabouts, counts, lasting, own_look, state
+from envwatch.present.terminal.brief import quiet_sentence
 from envwatch.present.terminal.layout import SHAPE, ask, heading, wrap
 from envwatch.present.words import measure, nowhere, unseen
 
@@ -30,15 +35,14 @@ def _review_lines(result: Review, width: int) -> Iterator[str]:
         yield ""
         yield from wrap(f"! {note}", width)
     yield from _revised(result.revised, width)
-    if result.is_quiet:
-        yield from ("", *wrap(_quiet_sentence(result), width))
-    else:
-        yield from _files(result, width)
+    yield from ("", *wrap(quiet_sentence(result) if result.is_quiet else f"{counts(result)}.", width))
+    if not result.is_quiet:
+        yield from _events(result, width)
         yield from _trouble(result, width)
         yield from _not_seen(result, width)
+    yield from _standing(result, width)
+    if not result.is_quiet:
         yield from _others(result, width)
-        yield from _places(result.places, zone, width)
-        yield from _loggers(result.loggers, width)
     if result.drying_back:
         yield from heading("Drying back", width)
     for line in result.drying_back:
@@ -49,11 +53,15 @@ def _review_lines(result: Review, width: int) -> Iterator[str]:
         yield from heading("Assumed", width)
     for note in assumed:
         yield from wrap(note, width, "- ")
-    yield from _tasks(result.tasks, zone, width)
+    yield from _tasks(unplanned(result), zone, width)
     if result.cautions:
         yield from heading("Take care", width)
         for caution in result.cautions:
             yield from wrap(caution, width, "- ")
+    if not result.is_quiet:
+        yield from _places(result.places, zone, width)
+        yield from _loggers(result.loggers, width)
+        yield from _files(result, width)
 
 
 def _revised(entries: Iterable[Revised], width: int) -> Iterator[str]:
@@ -67,11 +75,22 @@ def _revised(entries: Iterable[Revised], width: int) -> Iterator[str]:
             yield f"  envwatch why {number} --week {week}"
 
 
-def _quiet_sentence(result: Review) -> str:
-    count = len(result.quiet)
-    parts = "; ".join(": ".join(one) for one in result.departed)
-    part = f" Judged for a part of it: {parts}." if parts else ""
-    return f"A quiet week: nothing against any of {count} painting{'s' if count != 1 else ''}.{part}"
+def _events(result: Review, width: int) -> Iterator[str]:
+    if result.events:
+        yield from heading(f"In the rooms: {len(result.events)}", width)
+    for event in result.events:
+        yield from wrap(f"{event.sentence} {event.cause}".strip(), width, "- ")
+
+
+def _standing(result: Review, width: int) -> Iterator[str]:
+    """What is raised and asks for nobody, with why, and what was found all the same."""
+    if result.standing:
+        yield from heading(f"Standing: {len(result.standing)}", width)
+    for line in result.standing:
+        where = all_whereabouts(line, None)
+        yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {where}: {line.standing}", width, "- ")
+        for other in line.others:
+            yield from wrap(f"{first_sentence(other.sentence)}{ask(other)}", width, "  Found: ")
 
 
 def _files(result: Review, width: int) -> Iterator[str]:
@@ -90,24 +109,23 @@ def _trouble(result: Review, width: int) -> Iterator[str]:
     for rank, line in enumerate(result.needing, 1):
         if rank > 1:
             yield ""
-        yield from painting(line, rank, result.period.zone, width)
+        yield from painting(line, rank, result, width)
     if result.watched:
         yield from heading(f"To watch: {len(result.watched)}", width)
     for line in result.watched:
-        yield from _watched(line, result.period.zone, width)
+        yield from _watched(line, result, width)
 
 
-def _watched(line: PaintingLine, zone: str, width: int) -> Iterator[str]:
-    finding = line.headline
+def _watched(line: PaintingLine, result: Review, width: int) -> Iterator[str]:
+    finding, zone = line.headline, result.period.zone
     assert finding is not None
-    since = f" Since {stamp(finding.since, zone)}." if finding.since is not None else ""
-    yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {line.where}{_changed(line)}", width, "- ")
-    yield from wrap(f"{finding.sentence}{since}{ask(finding)}", width, "  ")
-    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
-    yield from wrap(finding.look_for, width, "  Look for: ")
-    yield from wrap(f"{finding.do}{by}", width, "  Do: ")
-    if line.drying is not None:
-        yield from wrap(line.drying.sentence, width, "  Drying back: ")
+    where = all_whereabouts(line, finding)
+    yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {where}{_changed(line)}", width, "- ")
+    yield from wrap(f"{finding.sentence}{ask(finding)}", width, "  ")
+    yield from wrap(_time(line, finding, result), width, "  ")
+    for label, text in ((WHAT, finding.ordinary), ("Look for", finding.look_for)):
+        yield from wrap(text, width, f"  {label}: ") if text else ()
+    yield from _plan(line, result, width, "  ", 0)
     for other in line.others:
         yield from wrap(f"{first_sentence(other.sentence)}{ask(other)}", width, "  Also: ")
     if not line.only_waits:
@@ -120,26 +138,45 @@ def _changed(line: PaintingLine) -> str:
     return f" ({line.change})" if line.change else ""
 
 
-def painting(line: PaintingLine, rank: int, zone: str, width: int) -> Iterator[str]:
+def _time(line: PaintingLine, finding: Finding, result: Review) -> str:
+    """Since when, still so or over, what it is against the review before, who looked last, and its worst moment."""
+    zone = result.period.zone
+    over = over_words(finding, line.painting, zone)
+    worst = f"worst {stamp(finding.worst_at, zone)}" if finding.worst_at is not None else ""
+    look = own_look(line, result.made_at, zone)
+    since = f"since {stamp(finding.since, zone)}" if over and finding.since is not None else ""
+    parts = (since or lasting(finding, line, zone), worst, state(finding), look, measure(finding))
+    return f"{'; '.join(part for part in parts if part)}{f'. {over}' if over else ''}"
+
+
+LABELS = {Kind.DO: "Do", Kind.DRYING: "Dry back", Kind.DUE: "Due"}
+WHAT = "What it is"
+
+
+def _plan(line: PaintingLine, result: Review, width: int, indent: str, columns: int) -> Iterator[str]:
+    """What is to be done about it, in one order by day."""
+    for step in plan(line, result.tasks, result.period.zone):
+        label, when = LABELS[step.kind], f"by {date(step.on, result.period.zone)}: " if step.on is not None else ""
+        note = f" ({step.note})" if step.note else ""
+        tick = f" (envwatch done {step.due.number})" if step.due is not None and step.due.number is not None else ""
+        yield from wrap(f"{when}{step.what}{note}{tick}", width, f"{indent}{label:<{columns}}{'' if columns else ': '}")
+
+
+def painting(line: PaintingLine, rank: int, result: Review, width: int) -> Iterator[str]:
     """One painting that needs a person: what, where, since when, what to do."""
-    finding = line.headline
+    finding, zone = line.headline, result.period.zone
     assert finding is not None
     yield from wrap(
         f"{line.level.word} {SHAPE[line.level]}{_changed(line)}  {line.title} [{line.id}]", width, f"{rank}. "
     )
-    yield from wrap(line.where, width, "   ")
+    yield from wrap(all_whereabouts(line, finding), width, "   ")
     yield from wrap(finding.sentence, width, "   ")
-    since = f"since {stamp(finding.since, zone)}; " if finding.since is not None else ""
-    worst = f"worst {stamp(finding.worst_at, zone)}; " if finding.worst_at is not None else ""
-    yield from wrap(f"{since}{worst}{measure(finding)}", width, "   ")
-    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
-    drying = line.drying.sentence if line.drying is not None else ""
-    for label, text in (
-        ("Look for", finding.look_for), ("Do", finding.do + by), ("Dry back", drying), ("Do not", finding.avoid),
-        ("Clears", finding.clears),
-    ):  # fmt: skip
-        if text.strip():
-            yield from wrap(text, width, f"   {label:<9}")
+    yield from wrap(_time(line, finding, result), width, "   ")
+    for label, text in (("It is", finding.ordinary), ("Look for", finding.look_for)):
+        yield from wrap(text, width, f"   {label:<9}") if text.strip() else ()
+    yield from _plan(line, result, width, "   ", 9)
+    for label, text in (("Do not", finding.avoid), ("Clears", finding.clears)):
+        yield from wrap(text, width, f"   {label:<9}") if text.strip() else ()
     for other in line.others:
         yield from wrap(f"{other.level.word}: {first_sentence(other.sentence)}{ask(other)}", width, f"   {'Also':<9}")
     if line.verdict.unseen:

@@ -1,0 +1,73 @@
+"""What is to be done about one painting, in one order by day: its deed, its drying course, what treatments make due."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import pandas as pd
+
+from envwatch.cases.review.model import Due, PaintingLine, Review
+from envwatch.core.text import date
+from envwatch.core.words import Word
+
+TENSION = ("restretch", "keying out")  # how what is due begins that waits until a damp canvas is back
+
+
+class Kind(Word):
+    """Where a step comes from."""
+
+    DO, DRYING, DUE = "do", "dry back", "due"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step. `on`: by which day, None where none is set; `due`: the task that it ticks."""
+
+    kind: Kind
+    on: pd.Timestamp | None
+    what: str
+    due: Due | None = None
+    note: str = ""  # how the task stands: "carried over", "was due; no look recorded"
+
+
+def plan(line: PaintingLine, tasks: Iterable[Due], zone: str) -> tuple[Step, ...]:
+    """The steps of one painting, by day; what has none comes last.
+
+    What stretches the canvas waits for the end of a drying course, whatever day its treatment set for it.
+    """
+    mine = [due for due in tasks if due.painting_id == line.id]
+    finding = line.headline
+    own = next((due for due in mine if finding is not None and due.number == finding.number is not None), None)
+    steps = [] if finding is None else [Step(Kind.DO, _day(own, finding.by), finding.do, own, _note(own, finding.do))]
+    steps += [_held(line, due, zone) for due in mine if due is not own]
+    if line.drying is not None:
+        course = line.drying.course
+        steps.append(Step(Kind.DRYING, course.steps[0].by if course and course.steps else None, line.drying.sentence))
+    return tuple(sorted(steps, key=lambda step: (step.on is None, step.on.value if step.on is not None else 0)))
+
+
+def _day(due: Due | None, by: pd.Timestamp | None) -> pd.Timestamp | None:
+    return due.on if due is not None and due.on is not None else by
+
+
+def _note(due: Due | None, do: str) -> str:
+    """How a task stands, and as what it was raised where this week asks something else."""
+    if due is None:
+        return ""
+    state = "" if due.state == "open" else f"{due.state}{': ' + due.note if due.note else ''}"
+    return state if do in due.what else "; ".join(part for part in (state, f"raised as: {due.what}") if part)
+
+
+def _held(line: PaintingLine, due: Due, zone: str) -> Step:
+    steps = line.drying.course.steps if line.drying is not None and line.drying.course is not None else ()
+    if not steps or due.on is None or due.on >= steps[-1].by or not due.what.startswith(TENSION):
+        return Step(Kind.DUE, due.on, due.what, due, _note(due, due.what))
+    note = f"due {date(due.on, zone)} by its treatment, but not before the canvas is back"
+    return Step(Kind.DUE, steps[-1].by, due.what, due, note)
+
+
+def unplanned(review: Review) -> tuple[Due, ...]:
+    """What is due besides the plans of the paintings that ask for somebody."""
+    planned = {line.id for line in review.trouble}
+    return tuple(due for due in review.tasks if due.painting_id not in planned)

@@ -1,0 +1,88 @@
+"""The words of a row of the week: how many, where now, because of what, since when, over or not, the last look."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import numpy as np
+import pandas as pd
+
+from envwatch.cases.review import PaintingLine, Review
+from envwatch.cases.review.over import last_own_look
+from envwatch.cases.review.state import BY
+from envwatch.core.findings import Finding, Level, State
+from envwatch.core.text import day, first_sentence, number, several, stamp
+from envwatch.present.words import trust
+
+
+def counts(review: Review) -> str:
+    """All paintings of the register in one line, each counted once."""
+    asking = Counter(line.level for line in review.trouble)
+    clear = len(review.quiet) + len(review.waiting)
+    groups = (
+        (asking[Level.URGENT], "urgent"), (asking[Level.ACT], "act"), (asking[Level.WATCH], "watch"),
+        (len(review.put_off), "put off"), (len(review.standing), "standing"), (len(review.not_seen), "not known"),
+        (clear, "nothing against"), (len(review.left_out), "not judged"),
+    )  # fmt: skip
+    told = ", ".join(f"{count} {word}" for count, word in groups if count)
+    total = len(review.judged) + len(review.left_out)
+    return f"Of {several(total, 'painting')}: {told}" if told else "No painting in the register"
+
+
+def whereabouts(line: PaintingLine, finding: Finding | None) -> str:
+    """Where it is now, and where it was in the hours judged, if that is another place."""
+    now, then = line.now or line.where, finding.place if finding is not None else ""
+    return f"{now} (then: {then})" if then and then != now else now
+
+
+def all_whereabouts(line: PaintingLine, finding: Finding | None) -> str:
+    """The same, and where it stood at the end of the period, if that is a third place."""
+    words, now = whereabouts(line, finding), line.now or line.where
+    then = finding.place if finding is not None else ""
+    return words if line.where in (now, then) else f"{words}; at the end of the week: {line.where}"
+
+
+def lasting(finding: Finding, line: PaintingLine, zone: str, hour: bool = True) -> str:
+    """Since when, and still so or over: "since Wed 9 Sep 05:00, still so Sun 1 Nov 23:00"; "" where neither is known.
+
+    Still so is told by the last hour over its limit, and never past the last reading. `hour`: of its beginning too.
+    """
+    parts = [f"since {_stamp(finding.since, finding, zone, hour)}"] if finding.since is not None else []
+    if finding.ended is not None:
+        by = BY.get(finding.ended_by, "air") if finding.ended_by is not None else "air"
+        parts.append(f"over since {stamp(finding.ended, zone)} ({by})")
+    elif finding.until is not None:
+        parts.append(f"still so {stamp(min(finding.until, line.read_until or finding.until), zone)}")
+    return ", ".join(parts)
+
+
+def _stamp(time: pd.Timestamp, finding: Finding, zone: str, hour: bool) -> str:
+    """With its year, where its end lies in another."""
+    end, local = finding.ended or finding.until or time, time.tz_convert(zone)
+    year = "" if local.year == end.tz_convert(zone).year else f" {local.year}"
+    return f"{day(local)}{year} {local:%H:%M}" if hour else f"{local.day} {local:%b}{year}"
+
+
+def state(finding: Finding) -> str:
+    """New, worse, the same or eased; what is over says so by its day."""
+    return "" if finding.state in (None, State.OVER) else finding.state.value
+
+
+def own_look(line: PaintingLine, before: pd.Timestamp, zone: str) -> str:
+    """The last look of one's own, in a few words."""
+    seen = last_own_look(line.painting, before)
+    if seen is None:
+        return "no own look"
+    on = seen.on.tz_convert(zone)
+    year = "" if on.year == before.tz_convert(zone).year else f" {on.year}"
+    return f"own look {day(on)}{year}: {seen.sign}"
+
+
+def because(finding: Finding) -> str:
+    """What of which layer, its value with ±, and the limit with whose it is; in words where it has no value."""
+    if np.isnan(finding.value) or np.isnan(finding.limit):
+        return first_sentence(finding.sentence)
+    spread = "" if np.isnan(finding.uncertainty) else f" ± {number(finding.uncertainty)}"
+    limit = f"{round(finding.limit, 2):g}".replace("-", "−")
+    value = f"{number(finding.value)}{spread} {finding.unit}".strip()
+    return f"{finding.mechanism}, {finding.layer}: {value}, limit {limit} ({trust(finding)})"

@@ -1,0 +1,242 @@
+"""The review on one screen: it counts every painting once, says over what is over, and loses nothing to `--full`."""
+
+import re
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+from envwatch.archive import Studio
+from envwatch.cases import review as reviewing
+from envwatch.cases.review import Due
+from envwatch.cases.review.model import Event, Review
+from envwatch.cases.review.plan import Kind, plan
+from envwatch.climate.drying_back import Course, Dampness, Progress, Step
+from envwatch.core.findings import Ending, Level, State
+from envwatch.core.painting import NOTHING_NEW, Look, Observation
+from envwatch.core.text import date, first_sentence, stamp
+from envwatch.figures.handling import HOT
+from envwatch.present import ledger, terminal
+from envwatch.present.terminal.brief import deed
+from envwatch.present.words import measure
+from tests.test_sheets import ZONE, at, finding, line, quiet_week, review
+
+NOW = pd.Timestamp("2026-11-02T09:00", tz="UTC")
+SCREEN = 40  # lines
+GONE = at("2026-10-30 14:00")
+
+
+@pytest.fixture(scope="module")
+def w44(demo_of_file):
+    with Studio.open(demo_of_file) as studio:
+        yield reviewing.make(studio, NOW)
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def numbers(counted: str) -> list[int]:
+    return [int(one.replace("one", "1")) for one in re.findall(r"\d+|\bone\b", counted)]
+
+
+def over(**changes):
+    """A finding whose painting was taken elsewhere."""
+    return finding(until=GONE, ended=GONE, ended_by=Ending.MOVE, state=State.OVER, place="Haus Querlicht, radiator",
+                   now="Studio, easel", **changes)  # fmt: skip
+
+
+def big(count: int) -> Review:
+    """A week of so many paintings: three in each state that asks for somebody, the rest quiet."""
+    lines = [line(n, f"A rather long title of painting number {n}", finding(number=n)) for n in range(count)]
+    watched = [line(n, f"Watched {n}", finding(level=Level.WATCH, number=n)) for n in range(90, 92)]
+    return review(trouble=(*lines[:4], *watched), quiet=tuple(lines[4:]))
+
+
+# ------------------------------------------------------------------------------------------------------ a screen
+
+
+def test_an_ordinary_week_of_the_sample_studio_fits_a_screen(w44):
+    assert 24 <= len(terminal.brief(w44).splitlines()) <= SCREEN
+
+
+def test_a_made_week_of_fourteen_paintings_fits_a_screen():
+    assert len(terminal.brief(big(11)).splitlines()) <= SCREEN + 4  # the made week has something in every part
+
+
+@pytest.mark.parametrize("width", [72, 80, 110])
+@pytest.mark.parametrize("made", ["w44", "made", "moved"])
+def test_no_line_is_wider_than_the_terminal(w44, width, made):
+    moved = review(trouble=(line(4, "A title that goes on and on, and on, and on", over(), now="Studio, easel"),))
+    shown = {"w44": w44, "made": big(9), "moved": moved}[made]
+    assert max(map(len, terminal.brief(shown, width).splitlines())) <= width
+
+
+def test_each_painting_that_needs_somebody_has_four_lines_in_one_order(w44):
+    blocks = terminal.brief(w44).split("\n\n")[1:4]
+    for block, asking in zip(blocks, w44.needing, strict=True):
+        head, do, because, since = block.splitlines()
+        assert asking.level.word in head and f"[{asking.id}]" in head and asking.now in head
+        assert do.strip().startswith("by Mon ")
+        assert f"{asking.headline.value:.1f} ± {asking.headline.uncertainty:.1f}" in because
+        assert f"limit {asking.headline.limit:g} (our judgement)" in because
+        assert "since" in since and "still so" in since and "no own look" in since
+
+
+# ---------------------------------------------------------------------------------------------------- the counts
+
+
+def test_the_counts_are_all_paintings_of_the_register(w44, demo_of_file):
+    with Studio.open(demo_of_file) as studio:
+        kept = len(studio.paintings())
+    total, *groups = numbers(ledger.counts(w44))
+    assert total == sum(groups) == kept
+
+
+def test_with_nothing_hung_every_painting_is_counted_as_not_known(tmp_path):
+    with Studio.create(tmp_path / "bare", name="Bare", zone=ZONE) as studio:
+        for id in ("a", "b", "c"):
+            studio.enter("painting", {"id": id, "title": id})
+        made = reviewing.make(studio, NOW)
+    assert ledger.counts(made) == "Of 3 paintings: 3 not known" and "Of 3 paintings" in terminal.brief(made)
+
+
+def test_an_empty_studio_is_told_so(tmp_path):
+    with Studio.create(tmp_path / "new", name="Empty", zone=ZONE) as studio:
+        made = reviewing.make(studio, NOW)
+    assert "No painting in the register" in terminal.brief(made) and "No painting" in terminal.review(made)
+
+
+def test_standing_and_put_off_are_counted_and_a_quiet_week_adds_up():
+    stands = replace(line(8, "Mill"), standing="looked, found well Mon 26 Oct 2026")
+    made = replace(quiet_week(), standing=(stands,))
+    told = flat(terminal.brief(made))
+    assert made.is_quiet and "A quiet week: nothing against any of 2 paintings." in told
+    assert "Of 3 paintings: 1 standing, 2 nothing against." in told
+    assert "looked, found well Mon 26 Oct 2026" in told
+    total, *groups = numbers(ledger.counts(review(standing=(stands,))))
+    assert total == sum(groups) == 10
+
+
+# ------------------------------------------------------------------------------------------------- time and place
+
+
+def test_what_is_over_says_when_and_by_what_and_where_it_is_now():
+    gone = line(4, "Harbour", over(), now="Studio, easel", where="Haus Querlicht, radiator")
+    for text in (terminal.brief(review(trouble=(gone,))), terminal.review(review(trouble=(gone,)))):
+        told = flat(text)
+        assert "Studio, easel (then: Haus Querlicht, radiator)" in told
+        assert "over since Fri 30 Oct 14:00 (moved)" in told.replace("The air is over it since", "over since")
+        assert "still so" not in told
+    assert "It has not been looked at since." in flat(terminal.review(review(trouble=(gone,))))
+
+
+def test_what_goes_on_never_claims_more_than_was_read():
+    goes_on = finding(until=at("2026-11-02 15:00"))  # a mean of 24 hours may reach past the last reading
+    read = at("2026-11-02 07:30")
+    told = terminal.brief(review(trouble=(line(4, "Harbour", goes_on, read_until=read),)))
+    assert "still so Mon 2 Nov 07:30" in told
+
+
+def test_the_last_own_look_is_told_and_a_telephone_call_is_none():
+    own = Observation(at("2026-10-12"), NOTHING_NEW, look=Look.OWN)
+    rang = Observation(at("2026-10-20"), NOTHING_NEW, look=Look.TELEPHONE)
+    asked = line(4, "Harbour", finding())
+    seen = replace(asked, painting=replace(asked.painting, observations=(own, rang)))
+    assert "own look Mon 12 Oct: nothing new" in terminal.brief(review(trouble=(seen,)))
+    heard = replace(asked, painting=replace(asked.painting, observations=(rang,)))
+    assert "no own look" in terminal.brief(review(trouble=(heard,)))
+
+
+def test_one_event_stands_once_above_its_paintings():
+    sentence = "Studio, Sat 31 Oct 03:00: +40 % within two hours, vapour came in."
+    event = Event("studio", "Studio", at("2026-10-31 03:00"), None, sentence, ("P01", "P02"))
+    lines = tuple(line(n, f"Painting {n}", finding(number=n)) for n in (3, 1, 4, 2))
+    told = terminal.brief(review(trouble=lines, events=(event,)))
+    assert told.count("vapour came in") == 1
+    order = [told.index(word) for word in ("[P03]", "vapour came in", "[P01]", "[P02]", "[P04]")]
+    assert order == sorted(order)
+
+
+def test_the_steps_about_a_hot_painting_stay_in_their_order_on_one_line(w44):
+    hot = w44.needing[0].headline
+    assert HOT[0] in hot.do
+    steps = [deed(hot).find(word) for word in ("Heat off", "cool 6 h", "two lift it", "face up")]
+    assert -1 not in steps and steps == sorted(steps) and len(deed(hot)) < len(hot.do)
+    assert "two lift it, face up" in terminal.brief(w44)
+
+
+def test_on_the_studios_own_screen_nobody_is_to_ring_the_conservator(w44):
+    for text in (terminal.brief(w44), terminal.review(w44)):
+        assert "ring the conservator" not in text.lower()
+
+
+# ------------------------------------------------------------------------------------------------------- the plan
+
+
+def dried() -> Progress:
+    damp = Dampness(71.3, at("2026-11-01"), 50.0, "the 50 % it was lined at", True)
+    steps = (Step(at("2026-11-09"), 67.0), Step(at("2026-11-16"), 62.0))
+    course = Course(at("2026-11-02"), damp, steps, at("2026-11-02"), 71.3, ZONE)
+    return Progress("", course.sentence, course)
+
+
+def test_a_painting_has_one_plan_by_day_and_is_not_stretched_while_it_is_damp():
+    asked = line(1, "Mill", finding(by=at("2026-11-12")), drying=dried())
+    care = (("2026-11-03", "restretch: glue-paste settled; lining"), ("2026-11-04", "look at the lining, day 7"))
+    due = [Due(None, at(day), "P01", "Mill", what, "was due") for day, what in care]
+    steps = plan(asked, [Due(12, at("2026-11-12"), "P01", "Mill", asked.headline.do), *due], ZONE)
+    assert [step.kind for step in steps] == [Kind.DUE, Kind.DRYING, Kind.DO, Kind.DUE]
+    assert steps[-1].on == at("2026-11-16") and "not before the canvas is back" in steps[-1].note
+    told = flat(terminal.review(review(trouble=(asked,), tasks=(*due,))))
+    assert "due Tue 3 Nov 2026 by its treatment, but not before the canvas is back" in told
+
+
+def test_a_task_stands_once_with_its_number_and_others_stay_in_the_list():
+    told = flat(terminal.review(review()))
+    assert told.count("envwatch done 12") == 1 and told.count("envwatch done 8") == 1
+    assert "To do" in told and told.index("To do") < told.index("View of a mill: check the tacks")
+
+
+# ------------------------------------------------------------------------------------------------------- all of it
+
+
+def fields(made: Review) -> set[str]:
+    """Whatever the whole review said of a week before there was a short one, in words."""
+    zone = made.period.zone
+    told = {*made.opening, *made.arrivals, *made.set_aside, *made.marks, *made.tray, *made.cautions, *made.borne_out}
+    told |= {made.period.label, made.period.days, date(made.made_at, zone)}
+    for one in made.trouble:
+        f = one.headline
+        told |= {one.level.word, one.title, one.id, one.where, f.sentence, f.look_for, f.do, date(f.by, zone)}
+        told |= {stamp(f.since, zone), first_sentence(f.sentence), str(f.number)}
+        told |= {first_sentence(other.sentence) for other in one.others}
+        told |= {one.drying.sentence} if one.drying is not None else set()
+    for one in made.needing:
+        f = one.headline
+        told |= {f.avoid, f.clears, measure(f), stamp(f.worst_at, zone)}
+    for one in (*made.not_seen, *made.put_off, *made.quiet, *made.waiting):
+        told |= {one.title, one.id, one.put_off}
+    for due in made.tasks:
+        told |= {due.what, due.title, date(due.on, zone), due.note, f"done {due.number}" if due.number else ""}
+    told |= {word for pair in made.left_out for word in pair} | {logger.sentence for logger in made.loggers}
+    for one in made.places:
+        told |= {one.place.name, stamp(one.seen_until, zone)}
+        told |= {f"{one.summary.temp_min_c:.1f}–{one.summary.temp_max_c:.1f}"} if one.summary is not None else set()
+    return {flat(text) for text in told if text}
+
+
+@pytest.mark.parametrize("made", ["w44", "made"])
+def test_the_whole_review_loses_no_field(w44, made):
+    shown = {"w44": w44, "made": review()}[made]
+    text = flat(terminal.review(shown, 1_000))
+    assert not [told for told in fields(shown) if told not in text]
+
+
+def test_what_is_ordinary_is_told_as_what_it_is():
+    mild = finding(
+        level=Level.WATCH, ordinary="An ordinary heating season, not met before: down to 38 % RH. Look at it."
+    )
+    shown = review(trouble=(line(4, "Harbour", mild),))
+    assert "An ordinary heating season" in terminal.brief(shown, 110)
+    assert mild.ordinary in flat(terminal.review(shown))
