@@ -84,7 +84,7 @@ def history(
         two = f"no two looks of one's own within {fig.MET_HOLDS_DAYS:g} days that say the same"
         return None, None, f"{two} since {begun.words} ({date(begun.begins, zone)})"
     last, owner = spans[-1][1], _new_owner(painting, now)
-    if max(now, span.end) > last + HOLDS:
+    if span.end > last + HOLDS:
         return None, None, f"the last look of one's own was on {date(last, zone)}, more than twelve months ago"
     if owner is not None and owner >= last:
         return None, None, f"{NEW_OWNER} on {date(owner, zone)}, and not looked at since"
