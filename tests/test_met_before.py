@@ -191,6 +191,14 @@ def test_the_period_does_not_meet_itself(studio):
     assert not stands(studio, exposure(winters(40, 34)), painting(later))
 
 
+def test_what_comes_after_the_period_is_not_met_before(studio):
+    # a week's air reaches past its end; a look after that says the same
+    late = exposure(within(AS_BEFORE, ("2026-02-04", "2026-02-08", 24.0)), end=END + 9 * DAY)
+    history = verdict.History(BEGIN, ((at("2024-11-01"), END + 9 * DAY),))
+    seen = verdict.met_before(replace(late, end=END, weekly=True), painting(), START, history, [DRY_AIR])[DRY_AIR]
+    assert min(one.met for one in seen if not one.cold) == pytest.approx(30)
+
+
 # ------------------------------------------------------------------------------------------------------ windows apart
 @pytest.mark.parametrize(
     ("days", "is_met"),
@@ -318,7 +326,7 @@ def test_a_call_a_trial_or_a_correction_ends_nothing(studio):
 
 
 def test_a_sign_that_was_there_at_the_first_look_ends_nothing(studio):
-    signs = tuple(replace(one, sign="age cracks", where="sky") for one in LOOKS)
+    signs = tuple(replace(one, sign="age cracks", where="sky", note="no longer than they were") for one in LOOKS)
     assert stands(studio, exposure(AS_BEFORE), painting(signs))
 
 
@@ -476,6 +484,11 @@ def test_a_first_heating_season_is_ordinary_where_it_came_slowly_and_not_too_low
         assert not told(studio, exposure(course), first)[0].ordinary
     cold = within(lambda time: np.full(len(time), 20.0), ("2025-12-01", "2026-03-01", 7))
     assert not told(studio, exposure(winters(50, 33), cold), first)[0].ordinary
+    paste = replace(first, layers=PASTE)  # act under 32 %
+    seen, judged = told(studio, exposure(winters(50, 31.5)), paste)
+    assert (
+        {f.level for f in judged.raised if f.key in seen.ordinary} == {Level.WATCH} < {f.level for f in judged.raised}
+    )
     flaking = replace(first, observations=(look("2025-09-21", "flaking"),))
     assert not told(studio, exposure(winters(50, 33)), flaking)[0].ordinary
 

@@ -35,7 +35,10 @@ DAY = pd.Timedelta(days=1)
 HOLDS = DAY * float(fig.MET_HOLDS_DAYS)
 NEW_OWNER = "new owner"
 LOOSE = re.compile(r"blister|air pocket|loose|flak|lift|cleav|tent|delamin|detach|hollow|bulge")
-WORSE = re.compile(r"\b(worse|worsened|more|wider|larger|longer|bigger|deeper|spread\w*|grow\w*|grew|progress\w*)\b")
+GROWN = "worse worsened more wider larger longer bigger deeper higher stronger further grew"
+WORSE = re.compile(
+    rf"(?<!\bno )(?<!\bnot )(?<!\bnothing )\b({GROWN.replace(' ', '|')}|(spread|grow|progress|increas)\w*)\b"
+)
 LAID = re.compile(r"consolidat|blister|flak|laying|laid down|^(re)?lining")  # treatments after which nothing is loose
 
 

@@ -65,7 +65,7 @@ class Window:
         if np.isinf(self.value):
             return f"{name}: could not be formed"
         if np.isnan(self.met):
-            return f"{name}: {self.value:.1f} % RH; none met between two looks"
+            return f"{name}: {self.value:.1f} % RH; none met between two looks, by a logger that was compared"
         return f"{name}: {self.value:.1f} % RH against {self.met:.1f} met, shrunk to {self.allowed:.1f}"
 
 
