@@ -7,6 +7,7 @@ out, and what is seen later is held against that.
 import pandas as pd
 import pytest
 
+from envwatch.cases.aftercare import due_after
 from envwatch.core.baseline import Novelty, baseline, sign, signs
 from envwatch.core.looks import last_own_look
 from envwatch.core.painting import Look, Observation, Painting, Stay, Treatment
@@ -100,7 +101,7 @@ def test_each_look_says_what_it_adds():
     )
 
 
-def test_only_an_own_look_earlier_than_the_time_is_the_last_own_look():
+def test_only_an_own_look_up_to_the_time_is_the_last_own_look():
     looks = [
         seen("2026-01-12", "nothing new", look=Look.OWN), seen("2026-02-12", "slack", look=Look.OWN),
         seen("2026-03-12", "nothing new", look=Look.TELEPHONE), seen("2026-03-13", "nothing new", look=Look.PASSING),
@@ -108,6 +109,21 @@ def test_only_an_own_look_earlier_than_the_time_is_the_last_own_look():
     ]  # fmt: skip
     painting = Painting("p", "x", observations=tuple(looks))
     assert last_own_look(painting, at("2026-12-01")) == looks[1]
-    assert last_own_look(painting, at("2026-02-12")) == looks[0]
-    assert last_own_look(painting, at("2026-01-12")) is None
+    assert last_own_look(painting, at("2026-02-12")) == looks[1]
+    assert last_own_look(painting, at("2026-02-11 23:59")) == looks[0]
+    assert last_own_look(painting, at("2026-01-11")) is None
     assert last_own_look(Painting("p", "x"), at("2026-12-01")) is None
+
+
+@pytest.mark.parametrize(
+    ("look", "done"),
+    [("own", True), ("passing", True), ("unknown", True), ("photo", False), ("telephone", False)],
+)
+def test_an_inspection_is_not_done_by_a_photograph_or_on_the_telephone(look, done):
+    # common practice, no source: what has been lined is looked at by who lined it
+    lining = Treatment("l", "lining", at("2026-01-10"), material="eva_film", inspection_days=(7,))
+    looked = Painting(
+        "p", "x", treatments=(lining,), observations=(seen("2026-01-18", "nothing new", look=Look(look)),)
+    )
+    (step,) = (one for one in due_after(lining, ZONE, looked) if one.what.startswith("look: day 7"))
+    assert step.done is done

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pandas as pd
 from dash import ALL, Dash, Input, Output, State, html, no_update
 
 from dashboards import components
@@ -12,13 +11,12 @@ from envwatch.core.looks import last_own_look
 from envwatch.core.painting import NOTHING_NEW, Look, Painting
 from envwatch.present.words import own_look
 
-CLOCK = pd.Timedelta(seconds=1)  # it goes by seconds: a look of this one is over
 MEANT = "an own look in raking light, front and back, now; by the name last given under “who looked” in this browser"
 
 
 def tap(painting: Painting, zone: str) -> html.Div:
     """The last own look, and the button that logs one of now."""
-    told = html.Span(own_look(last_own_look(painting, house().now() + CLOCK), zone) + " ", className="quiet")
+    told = html.Span(own_look(last_own_look(painting, house().now()), zone) + " ", className="quiet")
     press = components.button({"look": painting.id}, "looked, nothing new", quiet=True)
     press.title, press.className = MEANT, "plain noprint"
     return html.Div([told, press])

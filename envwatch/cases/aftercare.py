@@ -71,12 +71,17 @@ def _step(treatment: Treatment, painting: Painting | None, what: str, on: pd.Tim
     return CareStep(painting.id if painting else "", treatment.id, what, on, why, done)
 
 
+def _looked_at(painting: Painting, on: pd.Timestamp) -> bool:
+    """Whether it was looked at from a day on: a photograph or what is said on the telephone does not do."""
+    return any(seen.on >= on and not seen.look.from_afar for seen in painting.observations)
+
+
 def _looks(treatment: Treatment, painting: Painting | None) -> Iterator[CareStep]:
     """Days 1, 7, 28 and 90, or the treatment's own."""
     own = treatment.inspection_days
     for days in own or INSPECTION_DAYS:
         on = treatment.on + pd.Timedelta(days=int(days))
-        seen = painting is not None and any(o.on >= on for o in painting.observations)
+        seen = painting is not None and _looked_at(painting, on)
         why = "the treatment's own days" if own else "our judgement"
         yield _step(treatment, painting, f"look: day {int(days)} after the {treatment.kind}", on, why, seen)
 
@@ -131,7 +136,7 @@ def after_move(painting: Painting, materials: Materials | None = None) -> tuple[
         for days in INSPECTION_DAYS if lookout is not None else ():
             if 1 < days <= lookout:
                 on = moves[-1] + pd.Timedelta(days=int(days))
-                seen = any(o.on >= on for o in painting.observations)
+                seen = _looked_at(painting, on)
                 what = f"look: day {int(days)} after a move, for {known.first_weeks.watched}, which may recede"
                 found.append(CareStep(painting.id, "", what, on, f"{known.short}; {lookout.confidence.value}", seen))
     return tuple(found)

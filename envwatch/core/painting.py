@@ -138,6 +138,11 @@ class Look(Word):
 
     OWN, PASSING, PHOTO, TELEPHONE, UNKNOWN = "own", "passing", "photo", "telephone", "unknown"
 
+    @property
+    def from_afar(self) -> bool:
+        """Whether nobody who knows stood before the painting."""
+        return self in (Look.PHOTO, Look.TELEPHONE)
+
 
 NOTHING_NEW = "nothing new"  # the sign of a look that found the painting as it was
 

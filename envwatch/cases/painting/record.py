@@ -64,7 +64,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     names = {place.id: place.name for place in studio.places().values()}
     ageing = _ageing(studio, painting, span)
     return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks, ageing,
-                   signs(painting, studio.zone), last_own_look(painting, now + pd.Timedelta(seconds=1)),
+                   signs(painting, studio.zone), last_own_look(painting, now),
                    revised.of_painting(studio, painting, now))  # fmt: skip
 
 

@@ -11,7 +11,7 @@ import pandas as pd
 from envwatch.cases.review import state
 from envwatch.cases.review.model import Due, PaintingLine
 from envwatch.core.findings import Ending, Finding, Level
-from envwatch.core.painting import Look, Observation, Painting
+from envwatch.core.painting import Look, Observation
 from envwatch.core.text import date, stamp
 
 LOOKED = "looked"  # state of a task whose looks are all had: keeping the review closes it
@@ -76,9 +76,3 @@ def _current(line: PaintingLine, record: Mapping[str, Any]) -> Finding | None:
 
 def _by(ending: str | None) -> str:
     return f" ({state.BY[Ending(ending)]})" if ending in state.BY else ""
-
-
-def last_own_look(painting: Painting, before: pd.Timestamp) -> Observation | None:
-    """The last look of one's own up to a moment."""
-    return max((o for o in painting.observations if o.look == Look.OWN and o.on <= before), key=lambda o: o.on,
-               default=None)  # fmt: skip

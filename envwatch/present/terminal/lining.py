@@ -158,7 +158,11 @@ def _call(result: Call, width: int) -> Iterator[str]:
     yield from wrap(f"{painting.title} [{painting.id}], {result.where}; {care_told(painting, zone)}", width)
     yield from wrap(last_known(result), width, "  Assessed  ")
     seen, done = result.last_visit, result.last_treatment
-    told = "no look on record" if seen is None else f"{date(seen.on, zone)}: {seen.sign}"
+    told = (
+        "no look on record"
+        if seen is None
+        else f"{date(seen.on, zone)}: {seen.sign}" + (f" ({seen.how})" if seen.how else "")
+    )
     yield from wrap(told, width, "  Last look ")
     if done is not None:
         yield from wrap(f"{done.kind}, {date(done.on, zone)}", width, "  Treated   ")
