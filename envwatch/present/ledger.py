@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 
 from envwatch.cases.review import PaintingLine, Review
-from envwatch.cases.review.over import last_own_look
 from envwatch.cases.review.state import BY
 from envwatch.core.findings import Finding, Level, State
+from envwatch.core.looks import last_own_look
 from envwatch.core.text import day, first_sentence, number, several, stamp
 from envwatch.present.words import trust
 
