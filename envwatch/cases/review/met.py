@@ -97,7 +97,7 @@ def _windows(
 ) -> dict[Key, tuple[Window, ...]]:  # fmt: skip
     mechanisms = {f.mechanism for f in could}
     ways = [verdict.met_before(way, painting, span.start, history, mechanisms, studio.materials()) for way in exposures]
-    return {f.key: tuple(one for way in ways for one in way[f.mechanism]) for f in could}
+    return {f.key: tuple(one for way in ways for one in way[Mechanism(f.mechanism)]) for f in could}
 
 
 def _ordinary(
@@ -134,7 +134,7 @@ def _sentence(
     """One line: what it is, how far, when it was met, and the last look."""
     parts: dict[str, str] = {}
     for finding in met:
-        kind = MET_KINDS[finding.mechanism]
+        kind = MET_KINDS[Mechanism(finding.mechanism)]
         day = min(
             (one for one in windows[finding.key] if one.hours == 24), key=lambda one: abs(one.allowed - one.value)
         )

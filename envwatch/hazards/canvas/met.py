@@ -192,10 +192,12 @@ def compare(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
 
 
 def _compared(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
-    ends = [_only(end, slice(seen.since, None)) for end in (seen.held.lowest, seen.held.highest)]
-    period = dict(_harshness(kind, *ends, seen.level, 0.5))
-    lots = [(dict(_harshness(kind, *[_only(seen.held.held, mask)] * 2, seen.level, float(fig.MET_NEEDS))), bias, noise)
-            for mask, bias, noise in seen.lots()]  # fmt: skip
+    low, high = (_only(end, slice(seen.since, None)) for end in (seen.held.lowest, seen.held.highest))
+    period = dict(_harshness(kind, low, high, seen.level, 0.5))
+    lots = []
+    for mask, bias, noise in seen.lots():
+        read = _only(seen.held.held, mask)
+        lots.append((dict(_harshness(kind, read, read, seen.level, float(fig.MET_NEEDS))), bias, noise))
     found = []
     for (way, hours), values in period.items():
         there, temp_c = seen.rows(hours), seen.warmth(hours)
