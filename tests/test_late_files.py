@@ -6,12 +6,18 @@ and who stood where are foretold by hand from the register and the files made he
 
 import json
 import shutil
+from base64 import b64encode
 
 import numpy as np
 import pandas as pd
 import pytest
 from program import run
+from test_dashboards import text_of
 
+from dashboards import create_app
+from dashboards.pages import files
+from dashboards.pages import painting as painting_page
+from dashboards.pages import week as week_page
 from envwatch.archive import Studio, reviews
 from envwatch.cases import review
 from envwatch.cases.painting import record
@@ -213,6 +219,7 @@ def test_what_merely_goes_on_from_where_a_review_had_read_is_not_late(begun, tmp
     begun.add([file_of(tmp_path, "S-1", saturday, W44 + 14 * DAY, (saturday, W44 + 8 * DAY))])
     made = make(begun, "2025-W45")
     assert made.revised == () and {line.id for line in made.needing} == {"p", "q"}
+    assert made.rested["judged_again"] == {}
 
 
 def test_a_week_of_which_nothing_had_been_read_is_late_a_week_later_too(begun, tmp_path):
@@ -222,6 +229,21 @@ def test_a_week_of_which_nothing_had_been_read_is_late_a_week_later_too(begun, t
     (one,) = made.revised
     assert one.label == "2025-W44" and one.paintings == ("p", "q") and "over, read without gap since" in one.sentence
     assert len([due for due in made.tasks if due.painting_id == "p"]) == 1
+
+
+def test_the_pages_say_it_too(unread, late):
+    unread.close()
+    app = create_app(unread.folder, now=lambda: monday_after("2025-W47"))
+    with app.server.test_request_context("/"):
+        content = f"data:text/csv;base64,{b64encode(late.read_bytes()).decode()}"
+        dropped = text_of(files._taken([content], [late.name]))
+        assert "Reviewed before and judged again: 2025-W44, 2025-W45. Harbour [p] is raised by it (urgent)" in dropped
+        home = app.server.config["HOUSE"]
+        assert "Known since " in text_of(week_page.layout(home, "", {"week": "2025-W47"}))
+        assert "The review of Mon 3 Nov rests on air since revised (make the review" in text_of(
+            painting_page.layout(home, "p", {})
+        )
+    app.server.config["HOUSE"].close()
 
 
 def test_a_stay_entered_later_has_the_week_judged_again_in_the_air_it_then_had(damp):

@@ -66,9 +66,9 @@ def came_in(
     read = [channels_of(studio, one.logger.id, start, end, one.hanging.channel) for one in hung]
     rows = [series.file[within(series, start, end)] for channels in read for series in channels.values()]
     numbers = set(np.concatenate(rows).tolist()) if rows else set()
-    added = [(number if isinstance(after, int) else time, time) for number, time in _added_at(studio).items()
-             if number in numbers]  # fmt: skip
-    return max((time for order, time in added if order > after), default=None)
+    added = {number: time for number, time in _added_at(studio).items() if number in numbers}
+    late = (time for number, time in added.items() if (number > after if isinstance(after, int) else time > after))
+    return max(late, default=None)
 
 
 def last_file(studio: StudioFolder) -> int:

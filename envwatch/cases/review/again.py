@@ -77,7 +77,7 @@ class Changed:
     painting: Painting
     line: PaintingLine
     raised: tuple[Finding, ...]
-    eased: tuple[tuple[dict[str, Any], Level], ...]
+    eased: tuple[tuple[Mapping[str, Any], Level], ...]
 
 
 @dataclass(frozen=True, eq=False)

@@ -78,7 +78,8 @@ class Evidence:
         return self._airs[key]
 
     def _at(self, stint: Stint, until: pd.Timestamp) -> tuple:
-        end, outside = min(stint.end, until), ()
+        end = min(stint.end, until)
+        outside: tuple[int, ...] = ()
         own = self._digest(stint.place_id, stint.position, stint.start, end)
         if stint.position == Placement.OUTER_WALL and self._outdoors is not None:  # what is behind it is reckoned
             outside = self._digest(self._outdoors, Placement.UNKNOWN, stint.start - OUTDOORS, end)
