@@ -127,7 +127,7 @@ def test_a_damp_spell_in_a_file_that_came_late_opens_the_next_review(unread, lat
     for told in (
         "Known since ", "Store stood at up to 85 % RH; over, read without gap since.",
         "There then: Harbour [p] (urgent); Moor [q] (urgent).",
-        'Our reviews of Mon 3 Nov and Mon 10 Nov said "not known": correct them.',
+        'Our reviews of Mon 3 Nov and Mon 10 Nov did not know it: correct them.',
         "Treated since: varnish of Thu 13 Nov (p).", "Looked at since: p Wed 12 Nov (unknown): nothing new.",
         "Not looked at since: q.", "By now look for: ",
     ):  # fmt: skip
@@ -182,10 +182,20 @@ def test_one_that_went_home_meanwhile_is_named_with_its_handover_and_its_owner_i
     due = next(due for due in made.tasks if due.painting_id == "q")
     assert due.what.startswith("Ring the owner") and "Correct: handover of Tue 4 Nov (q)." in due.what
     following = review.tasks_of(unread, (), week("2025-W48"), monday_after("2025-W48"))
-    assert {due.painting_id for due in following if due.state == "carried over"} == {"p", "q"}
+    carried = {due.painting_id: due.what for due in following}
+    assert set(carried) == {"p", "q"} and "Correct: handover of Tue 4 Nov (q)." in carried["q"]
     rests = record.of(unread, "Moor", monday_after("2025-W47")).revised
     assert any(told.startswith("The handover of Tue 4 Nov (q) rests on air since revised") for told in rests)
     assert not any("handover" in told for told in record.of(unread, "Harbour", monday_after("2025-W47")).revised)
+
+
+def test_what_a_paper_is_to_be_corrected_for_stays_with_the_task(unread, late):
+    unread.treat("p", "handover", "2025-11-20", adds_layer=False)  # on record, and it has not left
+    unread.add([late])
+    keep(unread, "2025-W47")
+    due = next(due for due in make(unread, "2025-W48").tasks if due.painting_id == "p")
+    assert due.number is not None and due.what.startswith("The air is over it since Sun 2 Nov")
+    assert due.what.endswith("Correct: handover of Thu 20 Nov (p).")
 
 
 def test_it_is_told_once_to_a_kept_review_and_again_to_one_that_is_not_kept(unread, late):

@@ -16,6 +16,7 @@ from envwatch.core.text import date, stamp
 
 LOOKED = "looked"  # state of a task whose looks are all had: keeping the review closes it
 OVER = "over, not looked at"
+CORRECT = "Correct: "  # before the papers that rest on air since revised
 
 
 def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any], zone: str) -> Due:
@@ -37,8 +38,14 @@ def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any],
     looks = [o for o in line.painting.observations if o.look == Look.OWN and o.on >= began]
     if not looks:
         head = f"The air is over it since {stamp(began, zone)}{by}. The painting has not been looked at."
-        return replace(due, what=f"{head} {state.look_words(signs)}", state=OVER)
+        return _asking(due, f"{head} {state.look_words(signs)}", state=OVER)
     return _after_looks(due, record, looks, began, zone)
+
+
+def _asking(due: Due, what: str, **changed: Any) -> Due:
+    """A task that asks for something else now; papers that were to be corrected still are."""
+    papers = due.what.partition(CORRECT)[2]
+    return replace(due, what=f"{what} {CORRECT}{papers}" if papers else what, **changed)
 
 
 def _after_looks(due: Due, record: Mapping[str, Any], looks: list[Observation], began: pd.Timestamp, zone: str) -> Due:
@@ -46,14 +53,14 @@ def _after_looks(due: Due, record: Mapping[str, Any], looks: list[Observation], 
     last = looks[-1]
     if not last.well and last.confirms is not False:
         seen = f"Seen {date(last.on, zone)}: {last.sign}. It stays here until an own look finds nothing new."
-        return replace(due, what=f"{seen} {state.look_words(record.get('look_for', ''))}")
+        return _asking(due, f"{seen} {state.look_words(record.get('look_for', ''))}")
     days = state.second_look_days(record["mechanism"], record["hazard"])
     again = began + pd.Timedelta(days=days or 0)
     if days is None or last.on >= again:
         return replace(due, state=LOOKED, note=f"looked {date(last.on, zone)}: {last.sign}")
     what = (f"Second look: over since {stamp(began, zone)}, looked {date(last.on, zone)} and found well; what shows "
             f"late shows by then.")  # fmt: skip
-    return replace(due, what=what, on=again)
+    return _asking(due, what, on=again)
 
 
 def _ended(line: PaintingLine, record: Mapping[str, Any]) -> tuple[pd.Timestamp, str, str] | None:

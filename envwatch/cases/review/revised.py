@@ -28,7 +28,7 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.review import LOOK_WHEN_OVER_DAYS
 
 DAY = pd.Timedelta(days=1)
-SAID = {Level.CLEAR: "nothing against it", Level.UNKNOWN: '"not known"'}  # by a review that raised nothing like it
+SAID = {Level.CLEAR: "said nothing against it", Level.UNKNOWN: "did not know it"}  # a review that raised nothing
 DAMP = ("damp", "mould", "condensation")
 
 
@@ -201,7 +201,7 @@ def _entry(studio: Studio, evidence: Evidence, group: Sequence[Spell], review: R
         first_sentence(worst.finding.sentence),
         *(f"Also {one.finding.level.word}: {first_sentence(one.finding.sentence)}" for one in worst.others[:1]),
         f"There then: {'; '.join(_stood(studio, one, review) for one in group)}.",
-        f"Our {_papers(made, printed, zone)} said {_said(group)}: correct {'it' if len(rested) == 1 else 'them'}"
+        f"Our {_papers(made, printed, zone)} {_said(group)}: correct {'it' if len(rested) == 1 else 'them'}"
         f"{_ring(studio, group, review)}.",
         _treated(studio, group, began, review.made_at), _looked(group, began, zone),
         f"By now look for: {worst.finding.look_for}" if worst.finding.look_for else "",
@@ -272,7 +272,7 @@ def _stood(studio: Studio, spell: Spell, review: Review) -> str:
 def _said(group: Sequence[Spell]) -> str:
     """What the reviews said of these paintings; the most that any did."""
     levels = [Level(week.judged[one.painting.id]) for one in group for week in one.weeks]
-    return SAID.get(max(levels), "nothing of it, or less")
+    return SAID.get(max(levels), "said nothing of it, or less")
 
 
 def _ring(studio: Studio, group: Sequence[Spell], review: Review) -> str:
@@ -310,7 +310,7 @@ def _task(studio: Studio, spell: Spell, entry: Revised, review: Review) -> Due |
         due = Due(finding.number, on, painting.id, painting.title, state.look_words(finding.look_for))
         due = over.as_it_stands(due, spell.line, as_kept(painting.id, finding), studio.zone)
     own = [paper for paper in entry.papers if f"({painting.id})" in paper]
-    correct = f" Correct: {_listed(own)}." if own else ""
+    correct = f" {over.CORRECT}{_listed(own)}." if own else ""
     return None if due.state == over.LOOKED else replace(due, what=f"{due.what}{correct}")
 
 
