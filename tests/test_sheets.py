@@ -12,7 +12,7 @@ from envwatch import climate
 from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Sparkline
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
-from envwatch.core.findings import Certainty, Finding, Level, Verdict
+from envwatch.core.findings import Certainty, Ending, Finding, Level, State, Verdict
 from envwatch.core.painting import Painting
 from envwatch.core.period import iso_week
 from envwatch.core.place import Place
@@ -141,7 +141,7 @@ def sheet() -> str:
         "This week in Lindenhof Studio", "2026-W44", "Mon 26 Oct to Sun 1 Nov 2026",
         "1. Harbour at low tide", "2. Portrait of a miller's daughter", "Drying loft, window",
         "Lining film (starch and glue paste)", "The paste has been over 65 % for 61 hours", "Wed 28 Oct 21:00",
-        "Slack canvas, a sour smell", "Move it off the outer wall, into the studio. By Wed 4 Nov 2026",
+        "Slack canvas, a sour smell", "by Wed 4 Nov Move it off the outer wall, into the studio",
         "Do not key out the stretcher now", "urgent", "watch",
         "Winter road", "mould (growth from Mon 16 Nov 2026)",
         "Peat cutters (P06): fluctuation (history from Mon 16 Nov 2026)",
@@ -168,7 +168,7 @@ def test_a_limit_of_our_judgement_is_said_in_the_first_line_and_only_once_and_a_
 def test_a_painting_to_watch_stands_apart_from_those_that_need_a_person(sheet):
     apart = sheet.index("To watch")
     assert sheet.index("2. Portrait") < apart < sheet.index("Still life with pears")
-    assert "2 paintings of 8 need me; one painting to watch; one painting not known" in sheet
+    assert "Of 9 paintings: 1 urgent, 1 act, 1 watch, 1 put off, 1 not known, 3 nothing against, 1 not judged" in sheet
 
 
 def test_the_sheet_says_which_limit_the_sensor_cannot_tell_the_value_from():
@@ -221,7 +221,8 @@ def test_a_quiet_week_is_one_page_with_one_line_and_what_is_due():
 
 
 def test_every_page_says_which_page_of_how_many_it_is():
-    pages = pypdf.PdfReader(io.BytesIO(sheets.weekly(review()))).pages
+    many = tuple(line(n, f"Painting number {n}", finding()) for n in range(20))
+    pages = pypdf.PdfReader(io.BytesIO(sheets.weekly(review(trouble=many)))).pages
     assert len(pages) > 1
     for number, page in enumerate(pages, 1):
         assert f"page {number} of {len(pages)}" in " ".join(page.extract_text().split())
@@ -292,7 +293,7 @@ def test_a_very_long_word_stays_on_the_paper():
 
 
 def test_more_than_a_page_about_one_painting_goes_over_to_the_next():
-    told = finding(look_for="A long sign. " * 500, clears="The very last words.")
+    told = finding(look_for="A long sign. " * 1_000, clears="The very last words.")
     pages = pypdf.PdfReader(io.BytesIO(sheets.weekly(review(trouble=(line(4, "Mill", told),))))).pages
     last = next(n for n, page in enumerate(pages) if "very last words" in " ".join(page.extract_text().split()))
     first = next(n for n, page in enumerate(pages) if "1. Mill" in page.extract_text())
@@ -321,3 +322,46 @@ def test_nothing_is_drawn_where_nothing_was_read():
     air = trace()
     nothing = replace(air, rh_percent=np.full(len(air.time), np.nan))
     assert drawing(nothing, finding(), ZONE) is None and drawing(None, finding(), ZONE) is None
+
+
+TWELVE_MOST = 2  # pages
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_a_week_of_twelve_paintings_takes_two_pages(demo_of_file, paper):
+    """The sample studio has 14; a made week of 12 has four that need somebody, two to watch, and every other part."""
+    from envwatch.archive import Studio
+    from envwatch.cases.review import make
+    from tests.test_review_short import NOW, big
+
+    with Studio.open(demo_of_file) as studio:
+        sample = make(studio, NOW)
+    for week in (sample, big(10)):
+        assert len(week.judged) >= 12
+        assert len(pypdf.PdfReader(io.BytesIO(sheets.weekly(week, paper))).pages) <= TWELVE_MOST
+
+
+def test_the_answer_stands_first_and_rooms_loggers_and_files_last(sheet):
+    heads = ("Of 9 paintings", "Paintings that need me", "1. Harbour", "To watch", "Not known", "Besides, to do",
+             "Take care", "Places", "Loggers", "For the record", "crate.csv")  # fmt: skip
+    places = [sheet.index(head) for head in heads]
+    assert places == sorted(places)
+
+
+def test_a_painting_has_its_steps_with_boxes_before_its_reasons_and_no_step_twice(sheet):
+    deed, why = sheet.index("Move it off the outer wall"), sheet.index("The paste has been over 65 %")
+    assert deed < why and sheet.lower().count("move it off the outer wall") == 1
+
+
+def test_what_is_over_says_so_on_the_sheet_with_both_places():
+    gone = finding(until=at("2026-10-30 14:00"), ended=at("2026-10-30 14:00"), ended_by=Ending.MOVE,
+                   state=State.OVER, place="Haus Querlicht, radiator")  # fmt: skip
+    told = text_of(sheets.weekly(review(trouble=(line(4, "Harbour", gone, now="Studio, easel"),))))
+    assert "The air is over it since Fri 30 Oct 14:00 (moved). It has not been looked at since" in told
+    assert "Studio, easel (then: Haus Querlicht, radiator)" in told and "still so" not in told
+
+
+def test_what_stands_is_folded_with_its_reason(sheet):
+    stands = replace(line(8, "Mill", finding()), standing="looked, found well Mon 26 Oct 2026")
+    told = text_of(sheets.weekly(review(standing=(stands,))))
+    assert "1 standing" in told and told.index("For the record") < told.index("looked, found well Mon 26 Oct 2026")

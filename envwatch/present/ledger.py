@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.cases.review import PaintingLine, Review
-from envwatch.cases.review.state import BY
+from envwatch.cases.review.state import BY, over_words
 from envwatch.core.findings import Finding, Level, State
 from envwatch.core.looks import last_own_look
 from envwatch.core.text import day, first_sentence, number, several, stamp
@@ -61,6 +61,17 @@ def _stamp(time: pd.Timestamp, finding: Finding, zone: str, hour: bool) -> str:
     end, local = finding.ended or finding.until or time, time.tz_convert(zone)
     year = "" if local.year == end.tz_convert(zone).year else f" {local.year}"
     return f"{day(local)}{year} {local:%H:%M}" if hour else f"{local.day} {local:%b}{year}"
+
+
+def time_line(line: PaintingLine, finding: Finding, review: Review) -> str:
+    """Since when, still so or over, its worst moment, what it is against the review before, and who looked last."""
+    zone = review.period.zone
+    over = over_words(finding, line.painting, zone)
+    since = f"since {stamp(finding.since, zone)}" if over and finding.since is not None else ""
+    worst = f"worst {stamp(finding.worst_at, zone)}" if finding.worst_at is not None else ""
+    parts = ("" if over else lasting(finding, line, zone), since, worst, state(finding),
+             own_look(line, review.made_at, zone))  # fmt: skip
+    return "; ".join(part for part in parts if part) + (f". {over}" if over else "")
 
 
 def state(finding: Finding) -> str:

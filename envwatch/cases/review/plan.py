@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from envwatch.cases.review.model import Due, PaintingLine, Review
-from envwatch.core.text import date
+from envwatch.core.text import date, fold
 from envwatch.core.words import Word
 
 TENSION = ("restretch", "keying out")  # how what is due begins that waits until a damp canvas is back
@@ -56,7 +56,10 @@ def _note(due: Due | None, do: str) -> str:
     if due is None:
         return ""
     state = "" if due.state == "open" else f"{due.state}{': ' + due.note if due.note else ''}"
-    return state if do in due.what else "; ".join(part for part in (state, f"raised as: {due.what}") if part)
+    now, then = fold(do), fold(due.what)
+    return (
+        state if now in then or then in now else "; ".join(part for part in (state, f"raised as: {due.what}") if part)
+    )
 
 
 def _held(line: PaintingLine, due: Due, zone: str) -> Step:

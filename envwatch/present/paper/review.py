@@ -7,7 +7,10 @@ from collections.abc import Iterable
 import pandas as pd
 
 from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
+from envwatch.cases.review.plan import plan, unplanned
 from envwatch.core.findings import Finding
+from envwatch.core.text import day
+from envwatch.present.ledger import all_whereabouts, counts, state, time_line
 from envwatch.present.paper import page
 from envwatch.present.paper.trace import drawing
 from envwatch.present.paper.wording import (
@@ -53,8 +56,7 @@ def weekly(review: Review, paper: str = "a4") -> bytes:
 def content(review: Review) -> dict:
     """All that stands on the sheet, as plain strings."""
     zone, full = review.period.zone, not review.is_quiet
-    listed = {due.number for due in review.tasks if due.number is not None}
-    trouble = [_painting(line, rank, zone, listed) for rank, line in enumerate(review.needing, 1)]
+    trouble = [_painting(line, rank, review) for rank, line in enumerate(review.needing, 1)]
     limits = sorted({damp.limit_percent for damp in _damp(review.places)})
     return {
         "title": f"This week in {review.studio}",
@@ -64,9 +66,11 @@ def content(review: Review) -> dict:
         "revised": [one.sentence for one in review.revised],
         "summary": _summary(review),
         "files": _files(review) if full else [],
+        "came_in": _came_in(review) if full else [],
         "trouble": trouble,
         "has_traces": any(p["trace"] for p in trouble),
-        "watched": [_watched(line, zone) for line in review.watched],
+        "events": [f"{event.sentence} {event.cause}".strip() for event in review.events],
+        "watched": [_watched(line, review) for line in review.watched],
         "not_seen": [_not_seen(line, zone) for line in review.not_seen],
         "places": [_place(line, limits, zone) for line in review.places] if full else [],
         "damp_head": f"h over {'/'.join(f'{limit:g}' for limit in limits)} %" if limits else "h damp",
@@ -75,7 +79,7 @@ def content(review: Review) -> dict:
             "Fluctuation: the farthest from the seasonal level, in % RH. Hours as read; hours not read are not counted."
         ),
         "loggers": _loggers(review.loggers),
-        "tasks": [_task(due, zone) for due in review.tasks],
+        "tasks": [_task(due, zone, review.made_at) for due in unplanned(review)],
         "cautions": list(review.cautions),
         "rest": _rest(review),
         "adoption": review.adoption,
@@ -87,22 +91,14 @@ def content(review: Review) -> dict:
 
 
 def _summary(review: Review) -> str:
-    """The week in one breath."""
+    """The week in one breath: every painting of the register is counted."""
+    more = review.standing or review.put_off or review.left_out
     if review.is_quiet:
-        return f"A quiet week: {_nothing_against(review)}."
-    needs, judged = len(review.needing), len(review.judged)
-    parts = [
-        f"{several(needs, 'painting') if needs else 'no painting'} of {judged} {'need' if needs > 1 else 'needs'} me"
-    ]
-    if review.watched:
-        parts.append(f"{several(len(review.watched), 'painting')} to watch")
-    if review.not_seen:
-        parts.append(f"{several(len(review.not_seen), 'painting')} not known")
+        return f"A quiet week: {_nothing_against(review)}.{f' {counts(review)}.' if more else ''}"
+    parts = [counts(review)]
     if review.tray:
         parts.append(f"{several(len(review.tray), 'file')} in the tray {'wait' if len(review.tray) > 1 else 'waits'}")
-    if review.quiet or review.waiting:
-        parts.append(_nothing_against(review))
-    return _capital("; ".join(parts)) + "."
+    return f"{'. '.join(map(_capital, parts))}."
 
 
 def _nothing_against(review: Review) -> str:
@@ -110,6 +106,14 @@ def _nothing_against(review: Review) -> str:
     waiting = len(review.waiting)
     told = f"nothing against {several(len(review.quiet) + waiting, 'painting')}"
     return f"{told} as far as seen, {waiting} of them not decided on every count yet" if waiting else told
+
+
+def _came_in(review: Review) -> list[dict]:
+    """The files in one row of the sheet: those that came in are counted, what asks for somebody stands whole."""
+    count = len(review.arrivals)
+    short = f"files of {several(count, 'logger')}" if count else "nothing since the last review"
+    rows = (row | {"items": [short]} if row["label"] == "came in" else row for row in _files(review))
+    return [{"label": "logger files", "items": [f"{row['label']}: {'; '.join(row['items'])}" for row in rows]}]
 
 
 def _files(review: Review) -> list[dict]:
@@ -122,22 +126,37 @@ def _files(review: Review) -> list[dict]:
     return [{"label": label, "items": list(items)} for label, items in rows if items]
 
 
-def _painting(line: PaintingLine, rank: int, zone: str, listed: set[int]) -> dict:
-    finding = line.headline
+def _painting(line: PaintingLine, rank: int, review: Review) -> dict:
+    finding, zone = line.headline, review.period.zone
     assert finding is not None, "a painting without a finding does not stand among those that need a person"
-    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
+    gone = nowhere(line.holes, zone)
     told = {
         "rank": rank, "title": line.title or "(no title)", "id": line.id,
-        "word": line.level.word, "change": line.change,
-        "place_line": " ".join(f"{_capital(part)}." for part in (line.where, finding.layer) if part),
-        "sentence": finding.sentence + judgement(finding),
-        "measure": measure(finding), "since": _since(finding, zone),
-        "look_for": finding.look_for, "do": finding.do + by, "drying": _drying(line), "avoid": finding.avoid,
-        "clears": finding.clears,
-        "others": [{"word": f.level.word, "sentence": _other(f, zone, listed)} for f in line.others],
-        "unseen": unseen(line.verdict, zone), "trace": _drawn(line, finding, zone),
+        "word": line.level.word, "state": state(finding) or line.change,
+        "where": all_whereabouts(line, finding), "layer": _capital(finding.layer),
+        "sentence": finding.sentence + judgement(finding), "ordinary": finding.ordinary,
+        "measure": measure(finding), "time": _time(line, finding, review),
+        "look_for": finding.look_for, "plan": _plan(line, review), "avoid": finding.avoid, "clears": finding.clears,
+        "others": [{"word": f.level.word, "sentence": f"{f.layer}: {first_sentence(f.sentence)}"} for f in line.others],
+        "unseen": "; ".join(filter(None, (unseen(line.verdict, zone), gone))), "trace": _drawn(line, finding, zone),
     }  # fmt: skip
     return told | {"long": len(str(told | {"trace": ""})) > STANDS_TOGETHER}
+
+
+def _time(line: PaintingLine, finding: Finding, review: Review) -> str:
+    why = f"why {finding.number}" if finding.number is not None else ""
+    return "; ".join(part for part in (time_line(line, finding, review).rstrip("."), why) if part)
+
+
+def _plan(line: PaintingLine, review: Review) -> list[dict]:
+    """What is done about it, in one order by day."""
+    zone = review.period.zone
+    return [
+        {"when": _when(step.on, zone, review.made_at), "what": step.what,
+         "kind": step.kind.value, "tail": step.note,
+         "number": f"no. {step.due.number}" if step.due is not None and step.due.number is not None else ""}
+        for step in plan(line, review.tasks, zone)
+    ]  # fmt: skip
 
 
 def _drying(line: PaintingLine) -> str:
@@ -155,38 +174,28 @@ def _shown(line: PaintingLine):
     return None if line.trace is None or line.trace.private else line.trace
 
 
-def _watched(line: PaintingLine, zone: str) -> dict:
+def _watched(line: PaintingLine, review: Review) -> dict:
     """A painting to watch, told in short; the rest stands under its number."""
-    finding = line.headline
+    finding, zone = line.headline, review.period.zone
     assert finding is not None, "a painting without a finding is not watched"
-    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
     more = f" And {several(len(line.others), 'finding')} more to watch." if line.others else ""
-    why = f" envwatch why {finding.number}." if finding.number is not None else ""
     gone = nowhere(line.holes, zone)
     return {
-        "title": line.title or "(no title)", "id": line.id, "where": line.where, "change": line.change,
-        "sentence": f"{_capital(finding.layer)}: {finding.sentence}{judgement(finding)}{more}{why}",
-        "look_for": finding.look_for, "do": finding.do + by, "drying": _drying(line),
+        "title": line.title or "(no title)", "id": line.id, "where": all_whereabouts(line, finding),
+        "state": state(finding) or line.change,
+        "sentence": f"{_capital(finding.layer)}: {finding.sentence}{judgement(finding)}{more}",
+        "ordinary": finding.ordinary, "time": _time(line, finding, review),
+        "look_for": finding.look_for, "plan": _plan(line, review),
         "unseen": "" if line.only_waits else "; ".join(filter(None, (unseen(line.verdict, zone), gone))),
     }  # fmt: skip
 
 
+def _standing(line: PaintingLine) -> str:
+    return f"{line.title} ({line.id}), {line.now or line.where}: {line.level.word}; {line.standing}"
+
+
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
-
-
-def _other(finding: Finding, zone: str, listed: set[int]) -> str:
-    """A further finding; what to do about it stands here only if it is not among the things to do."""
-    if finding.number in listed:
-        return f"{finding.layer}: {first_sentence(finding.sentence)} To do no. {finding.number}."
-    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
-    return f"{finding.layer}: {first_sentence(finding.sentence)} {finding.do}{by}".strip()
-
-
-def _since(finding: Finding, zone: str) -> str:
-    worst = f"worst {stamp(finding.worst_at, zone)}" if finding.worst_at is not None else ""
-    why = f"envwatch why {finding.number}" if finding.number is not None else ""
-    return "; ".join(part for part in (stamp(finding.since, zone), worst, why) if part)
 
 
 def _not_seen(line: PaintingLine, zone: str) -> dict:
@@ -234,11 +243,18 @@ def _loggers(loggers: Iterable[LoggerLine]) -> list[dict]:
     return out
 
 
-def _task(due: Due, zone: str) -> dict:
+def _task(due: Due, zone: str, made_at: pd.Timestamp) -> dict:
     tail = "" if due.state == "open" else f"{due.state}{': ' + due.note if due.note else ''}"
-    when = f"by {date(due.on, zone)}" if due.on is not None else "no day set"
-    label = f"no. {due.number}, done with" if due.number is not None else "done with"
-    return {"when": when, "title": due.title, "what": due.what, "tail": tail, "note_label": label}
+    number = f"no. {due.number}" if due.number is not None else ""
+    return {"when": _when(due.on, zone, made_at), "title": due.title, "what": due.what, "tail": tail, "number": number}
+
+
+def _when(on: pd.Timestamp | None, zone: str, made_at: pd.Timestamp) -> str:
+    """By which day, with its year where that is not the year of the review."""
+    if on is None:
+        return "no day set"
+    local = on.tz_convert(zone)
+    return f"by {day(local)}{'' if local.year == made_at.tz_convert(zone).year else f' {local.year}'}"
 
 
 def _rest(review: Review) -> list[dict]:
@@ -248,6 +264,7 @@ def _rest(review: Review) -> list[dict]:
     groups = (
         ("changed", list(review.changes)),
         ("drying back", [f"{line.title} ({line.id}): {_drying(line)}" for line in review.drying_back]),
+        ("standing", [_standing(line) for line in review.standing]),
         ("put off", [f"{line.title} ({line.id}), {line.put_off}" for line in review.put_off]),
         ("nothing against", [quiet] if quiet and not review.is_quiet else []),
         ("not decided yet", waiting),

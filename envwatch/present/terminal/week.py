@@ -9,11 +9,9 @@ import numpy as np
 
 from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Revised
 from envwatch.cases.review.plan import Kind, plan, unplanned
-from envwatch.cases.review.state import over_words
-from envwatch.core.findings import Finding
 from envwatch.core.text import date, first_sentence, lasted, stamp
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.present.ledger import all_whereabouts, counts, lasting, own_look, state
+from envwatch.present.ledger import all_whereabouts, counts, time_line
 from envwatch.present.terminal.brief import quiet_sentence
 from envwatch.present.terminal.layout import SHAPE, ask, heading, wrap
 from envwatch.present.words import measure, nowhere, unseen
@@ -122,7 +120,7 @@ def _watched(line: PaintingLine, result: Review, width: int) -> Iterator[str]:
     where = all_whereabouts(line, finding)
     yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {where}{_changed(line)}", width, "- ")
     yield from wrap(f"{finding.sentence}{ask(finding)}", width, "  ")
-    yield from wrap(_time(line, finding, result), width, "  ")
+    yield from wrap("; ".join(filter(None, (measure(finding), time_line(line, finding, result)))), width, "  ")
     for label, text in ((WHAT, finding.ordinary), ("Look for", finding.look_for)):
         yield from wrap(text, width, f"  {label}: ") if text else ()
     yield from _plan(line, result, width, "  ", 0)
@@ -136,17 +134,6 @@ def _watched(line: PaintingLine, result: Review, width: int) -> Iterator[str]:
 
 def _changed(line: PaintingLine) -> str:
     return f" ({line.change})" if line.change else ""
-
-
-def _time(line: PaintingLine, finding: Finding, result: Review) -> str:
-    """Since when, still so or over, what it is against the review before, who looked last, and its worst moment."""
-    zone = result.period.zone
-    over = over_words(finding, line.painting, zone)
-    worst = f"worst {stamp(finding.worst_at, zone)}" if finding.worst_at is not None else ""
-    look = own_look(line, result.made_at, zone)
-    since = f"since {stamp(finding.since, zone)}" if over and finding.since is not None else ""
-    parts = (since or lasting(finding, line, zone), worst, state(finding), look, measure(finding))
-    return f"{'; '.join(part for part in parts if part)}{f'. {over}' if over else ''}"
 
 
 LABELS = {Kind.DO: "Do", Kind.DRYING: "Dry back", Kind.DUE: "Due"}
@@ -171,7 +158,7 @@ def painting(line: PaintingLine, rank: int, result: Review, width: int) -> Itera
     )
     yield from wrap(all_whereabouts(line, finding), width, "   ")
     yield from wrap(finding.sentence, width, "   ")
-    yield from wrap(_time(line, finding, result), width, "   ")
+    yield from wrap("; ".join(filter(None, (measure(finding), time_line(line, finding, result)))), width, "   ")
     for label, text in (("It is", finding.ordinary), ("Look for", finding.look_for)):
         yield from wrap(text, width, f"   {label:<9}") if text.strip() else ()
     yield from _plan(line, result, width, "   ", 9)
