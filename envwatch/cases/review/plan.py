@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from envwatch.cases.review.model import Due, PaintingLine, Review
+from envwatch.core.findings import Finding
 from envwatch.core.text import date, fold
 from envwatch.core.words import Word
 
@@ -39,7 +40,7 @@ def plan(line: PaintingLine, tasks: Iterable[Due], zone: str) -> tuple[Step, ...
     mine = [due for due in tasks if due.painting_id == line.id]
     finding = line.headline
     own = next((due for due in mine if finding is not None and due.number == finding.number is not None), None)
-    steps = [] if finding is None else [Step(Kind.DO, _day(own, finding.by), finding.do, own, _note(own, finding.do))]
+    steps = [] if finding is None else [_deed(finding, own)]
     steps += [_held(line, due, zone) for due in mine if due is not own]
     if line.drying is not None:
         course = line.drying.course
@@ -47,25 +48,26 @@ def plan(line: PaintingLine, tasks: Iterable[Due], zone: str) -> tuple[Step, ...
     return tuple(sorted(steps, key=lambda step: (step.on is None, step.on.value if step.on is not None else 0)))
 
 
-def _day(due: Due | None, by: pd.Timestamp | None) -> pd.Timestamp | None:
-    return due.on if due is not None and due.on is not None else by
-
-
-def _note(due: Due | None, do: str) -> str:
-    """How a task stands, and as what it was raised where this week asks something else."""
+def _deed(finding: Finding, due: Due | None) -> Step:
+    """What is done about what leads; where its task says the same and more, in the task's words."""
     if due is None:
-        return ""
-    state = "" if due.state == "open" else f"{due.state}{': ' + due.note if due.note else ''}"
-    now, then = fold(do), fold(due.what)
-    return (
-        state if now in then or then in now else "; ".join(part for part in (state, f"raised as: {due.what}") if part)
-    )
+        return Step(Kind.DO, finding.by, finding.do)
+    on, now, raised = due.on if due.on is not None else finding.by, fold(finding.do), fold(due.what)
+    if now in raised or raised in now:
+        return Step(Kind.DO, on, max(finding.do, due.what, key=len), due, _note(due))
+    note = "; ".join(part for part in (_note(due), f"raised as: {due.what}") if part)
+    return Step(Kind.DO, on, finding.do, due, note)
+
+
+def _note(due: Due) -> str:
+    """How a task stands."""
+    return "" if due.state == "open" else f"{due.state}{': ' + due.note if due.note else ''}"
 
 
 def _held(line: PaintingLine, due: Due, zone: str) -> Step:
     steps = line.drying.course.steps if line.drying is not None and line.drying.course is not None else ()
     if not steps or due.on is None or due.on >= steps[-1].by or not due.what.startswith(TENSION):
-        return Step(Kind.DUE, due.on, due.what, due, _note(due, due.what))
+        return Step(Kind.DUE, due.on, due.what, due, _note(due))
     note = f"due {date(due.on, zone)} by its treatment, but not before the canvas is back"
     return Step(Kind.DUE, steps[-1].by, due.what, due, note)
 
