@@ -173,7 +173,7 @@ KEPT = {"level": 2, "value": 33.0, "limit": 35.0}
 def kept(record, week="2026-W45", finding=DRY):
     period = iso_week(week, ZONE)
     found = {} if record is None else {(str(finding.hazard), str(finding.mechanism)): record}
-    return state.Kept(period.start, period.end, found)
+    return state.Kept(period.start, period.end, found, period.end)
 
 
 @pytest.mark.parametrize(
@@ -196,14 +196,22 @@ def test_the_state_is_held_against_the_review_before(record, value, level, expec
 def test_what_creeps_is_held_against_what_led_last_and_not_against_last_week():
     weeks = [kept(KEPT, "2026-W43"), kept({**KEPT, "value": 32.4, "standing": "ordinary"}, "2026-W44"),
              kept({**KEPT, "value": 31.9, "standing": "ordinary"}, "2026-W45")]  # fmt: skip
-    found = state.with_state(
-        replace(DRY, value=31.5, ordinary="ordinary"), Painting("a", "A"), weeks, SPAN, None, SPAN.end
-    )
-    assert found.state is State.WORSE and not found.standing
-    found = state.with_state(
-        replace(DRY, value=32.5, ordinary="ordinary"), Painting("a", "A"), weeks, SPAN, None, SPAN.end
-    )
-    assert found.state is State.SAME and found.standing == "ordinary"
+    for value, expected, why in ((31.5, State.WORSE, ""), (32.5, State.SAME, "ordinary, told Mon 26 Oct 2026")):
+        found = replace(DRY, value=value, ordinary="ordinary,")
+        found = state.with_state(found, Painting("a", "A"), weeks, SPAN, None, SPAN.end)
+        assert found.state is expected and bool(found.standing) == bool(why) and found.standing.startswith(why)
+
+
+def test_dryness_is_told_once_a_season_and_damp_each_time_it_comes_back():
+    calm = [kept(None, week) for week in ("2026-W44", "2026-W45")]
+    for finding, expected in ((DRY, State.SAME), (DAMP, State.NEW), (HEAT, State.NEW)):
+        weeks = [kept({**KEPT, "value": finding.value, "limit": finding.limit}, "2026-W43", finding), *calm]
+        found = state.with_state(finding, Painting("a", "A"), weeks, SPAN, None, SPAN.end)
+        assert found.state is expected and bool(found.standing) == (expected is State.SAME)
+    old = [kept(KEPT, "2026-W20"), *calm]
+    assert state.with_state(DRY, Painting("a", "A"), old, SPAN, None, SPAN.end).state is State.NEW
+    weeks = [kept(KEPT, "2026-W45")]
+    assert not state.with_state(DRY, Painting("a", "A"), weeks, SPAN, None, SPAN.end, settled=False).standing
 
 
 def looked(on, sign=NOTHING_NEW, look=Look.OWN):

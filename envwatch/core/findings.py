@@ -122,7 +122,8 @@ class Finding:
     state: State | None = None  # against this painting's earlier reviews; given by the review
     place: str = ""  # place and position of the hours judged, in words; given by the review
     now: str = ""  # and where the painting is now
-    standing: str = ""  # why it leads no list, though raised: answered by a look, met before, or over and told
+    standing: str = ""  # why it leads no list, though raised: met before, answered by a look, or told and no worse
+    met: bool = False  # met before
     ordinary: str = ""  # what it is, where it is what a heated house brings each winter: told once, then by change
     assumed: bool = False  # the layer is not on record, or not as it is: assumed
 

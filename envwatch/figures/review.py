@@ -22,6 +22,10 @@ LOOK_HOLDS_DAMP_DAYS = Figure(
     "an own look that found nothing answers damp, mould, water and cold that grow no worse",
 )  # fmt: skip
 LOOK_HOLDS_SLOW_DAYS = Figure(28, "d", "our-judgement", Confidence.OUR_JUDGEMENT, "the same of dryness and swing")
+SEASON_DAYS = Figure(
+    120, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
+    "dryness told once is told again only as it grows worse: a heating season, and a dated note in the next",
+)  # fmt: skip
 SECOND_LOOK_HEAT_DAYS = Figure(
     7, "d", "our-judgement", Confidence.OUR_JUDGEMENT,
     "what heat loosened may open only as the bond is loaded again: once more after a week",

@@ -56,12 +56,20 @@ def never(studio: Studio, painting: Painting, exposures: Sequence[Exposure], spa
     loose = _loose(painting, now)
     if loose is not None:
         return f"{loose.sign} is on record ({date(loose.on, studio.zone)})"
+    fresh = in_first_weeks(studio, painting, span)
+    if fresh:
+        return fresh
+    said = (verdict.too_dry_to_stand(way, painting, span.start, studio.materials()) for way in exposures)
+    return next(filter(None, said), "")
+
+
+def in_first_weeks(studio: Studio, painting: Painting, span: Period) -> str:
+    """Which layer is in its first weeks in any of a period, and until when; "" where none is."""
     for layer, _, end in first_weeks.ends(painting, studio.materials()):
         born = utc(layer.applied_on)
         if end > span.start and born is not None and born < span.end:
             return f"first weeks of the {layer.role}, until {date(end, studio.zone)}"
-    said = (verdict.too_dry_to_stand(way, painting, span.start, studio.materials()) for way in exposures)
-    return next(filter(None, said), "")
+    return ""
 
 
 def _loose(painting: Painting, now: pd.Timestamp) -> Observation | None:

@@ -100,6 +100,11 @@ class PaintingLine:
         return tuple(seen for seen in self.painting.observations if start <= seen.on < end)
 
     @property
+    def only_met(self) -> bool:
+        """Whether all that is raised is what it has met before."""
+        return bool(self.verdict.raised) and all(finding.met for finding in self.verdict.raised)
+
+    @property
     def urgency(self) -> tuple:
         """What ranks the painting among others; the lowest comes first."""
         return min(map(urgency, self.asking), default=(False, 0, False, len(HARM_ORDER), np.inf))
@@ -207,7 +212,8 @@ class Review:
     borne_out: tuple[str, ...] = ()  # how often findings were, when somebody looked; empty where nobody did
     number: int | None = None  # given when it is kept
     adoption: str = ""  # what the studio says of envwatch's working limits
-    standing: tuple[PaintingLine, ...] = ()  # raised by what it has met before, or answered by a look, and no worse
+    standing: tuple[PaintingLine, ...] = ()  # raised by nothing but what it has met before
+    told: tuple[PaintingLine, ...] = ()  # raised, told in an earlier review and no worse, or answered by a look
     events: tuple[Event, ...] = ()
     revised: tuple[Revised, ...] = ()
     rested: Mapping[str, Any] = field(default_factory=dict, repr=False)  # kept with it: what the verdicts rested on
@@ -215,7 +221,7 @@ class Review:
     @property
     def judged(self) -> tuple[PaintingLine, ...]:
         """All paintings that were judged."""
-        return (*self.trouble, *self.put_off, *self.standing, *self.not_seen, *self.waiting, *self.quiet)
+        return (*self.trouble, *self.put_off, *self.told, *self.standing, *self.not_seen, *self.waiting, *self.quiet)
 
     @property
     def departed(self) -> tuple[tuple[str, str], ...]:

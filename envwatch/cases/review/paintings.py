@@ -14,7 +14,7 @@ from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.cases import leaving
 from envwatch.cases.leaving import Departure
-from envwatch.cases.review import drying, judging, met, state
+from envwatch.cases.review import drying, judging, lapses, met, state
 from envwatch.cases.review.model import PaintingLine, Sparkline
 from envwatch.climate.exposure import Exposure
 from envwatch.core.dates import day_end
@@ -66,8 +66,9 @@ def _with_states(
 ) -> PaintingLine:
     """The line with what each finding is against earlier reviews, and with where the painting is now."""
     stay, here = state.present(studio.paintings()[line.id], studio.places(), now)
+    settled = not lapses.in_first_weeks(studio, line.painting, span)
     findings = tuple(
-        replace(state.with_state(finding, line.painting, kept, span, stay, now), now=here)
+        replace(state.with_state(finding, line.painting, kept, span, stay, now, settled), now=here)
         for finding in line.verdict.findings
     )
     line = replace(line, verdict=replace(line.verdict, findings=findings), now=here)

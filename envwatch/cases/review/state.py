@@ -28,6 +28,8 @@ from envwatch.figures.coverage import ENDED_NEEDS_H
 
 HEAT = (Mechanism.HEAT, Mechanism.HEAT_MONTH)
 SLOW = (Mechanism.DRY, Mechanism.DRY_AIR, Mechanism.SWING, Mechanism.CHANGE, Mechanism.BEYOND)  # dry and swing
+DRYNESS = (Mechanism.DRY, Mechanism.DRY_AIR)
+SEASON = pd.Timedelta(days=float(fig.SEASON_DAYS))
 Record = Mapping[str, Any]
 
 
@@ -38,18 +40,20 @@ class Kept:
     start: pd.Timestamp
     end: pd.Timestamp
     findings: Mapping[tuple[str, str], Record]
+    made: pd.Timestamp | None = None
 
 
 def kept_of(reviews: Iterable[Mapping[str, Any]], before: pd.Timestamp) -> dict[str, list[Kept]]:
     """The kept reviews of periods that begin before a moment, by painting, oldest first; of one period the last."""
-    last = {(r["period_start"], r["period_end"]): r["record"] for r in reviews if r["period_start"] < before}
+    last = {(r["period_start"], r["period_end"]): r for r in reviews if r["period_start"] < before}
     out: dict[str, list[Kept]] = {}
-    for (start, end), record in sorted(last.items(), key=lambda item: item[0][::-1]):
+    for (start, end), review in sorted(last.items(), key=lambda item: item[0][::-1]):
+        record = review["record"]
         found: dict[str, dict[tuple[str, str], Record]] = {id: {} for id in record.get("levels", {})}
         for one in record.get("findings", ()):
             found.setdefault(one["painting"], {})[one["hazard"], one["mechanism"]] = one
         for id, findings in found.items():
-            out.setdefault(id, []).append(Kept(start, end, findings))
+            out.setdefault(id, []).append(Kept(start, end, findings, review["made_at"]))
     return out
 
 
@@ -74,14 +78,31 @@ def compared(finding: Finding, earlier: Record | None) -> State:
     return State.WORSE if change > u else State.EASED if change < -u else State.SAME
 
 
-def last_led(finding: Finding, kept: Sequence[Kept]) -> Record | None:
-    """What the last review said of a finding, of those without a break before this one the last that it led.
+def last_led(finding: Finding, kept: Sequence[Kept], end: pd.Timestamp) -> tuple[Record | None, pd.Timestamp | None]:
+    """What was told of a finding before, and when: held against that, and not against last week, nothing can creep.
 
-    None where the last review did not raise it: so what creeps is held against what was told, not against last week.
+    Of reviews without a break before this one the last that it led. Of dryness, and of a swing to watch, the worst
+    that it led within a season: what comes and goes with the weather is told once.
     """
     key = str(finding.hazard), str(finding.mechanism)
-    run = list(takewhile(lambda one: one is not None, (k.findings.get(key) for k in reversed(kept))))
-    return next((one for one in run if one is not None and not one.get("standing")), run[0] if run else None)
+    run = list(takewhile(lambda k: key in k.findings, reversed(kept)))
+    if _told_by_season(finding):
+        season = [k for k in kept if k.end > end - SEASON and key in k.findings]
+        led = [k for k in season if not k.findings[key].get("standing")]
+        run = sorted(led or season, key=lambda k: _severity(finding, k.findings[key]), reverse=True)
+    told = next((k for k in run if not k.findings[key].get("standing")), run[0] if run else None)
+    if told is None:
+        return None, None
+    record = told.findings[key]
+    return {**record, "ended": None} if _told_by_season(finding) else record, told.made
+
+
+def _told_by_season(finding: Finding) -> bool:
+    return finding.mechanism in DRYNESS or (finding.mechanism in SLOW and finding.level is Level.WATCH)
+
+
+def _severity(finding: Finding, record: Record) -> tuple[int, float]:
+    return record["level"], -float(np.nan_to_num(worse_by(finding, record)))
 
 
 def with_met(judged: Verdict, met: Met) -> Verdict:
@@ -92,7 +113,7 @@ def with_met(judged: Verdict, met: Met) -> Verdict:
 def _met(finding: Finding, met: Met) -> Finding:
     finding = met.explained(finding)
     if finding.key in met.keys:
-        return replace(finding, standing=met.sentence)
+        return replace(finding, standing=met.sentence, met=True)
     return replace(finding, ordinary=met.told) if finding.key in met.ordinary else finding
 
 
@@ -216,17 +237,23 @@ def _worse_since(finding: Finding, look: Observation, kept: Sequence[Kept]) -> b
 
 
 def with_state(
-    finding: Finding, painting: Painting, kept: Sequence[Kept], span: Period, stay: Stay | None, now: pd.Timestamp
-) -> Finding:
-    """A raised finding with its state, and why it leads no list where it does not; any other as it is."""
+    finding: Finding, painting: Painting, kept: Sequence[Kept], span: Period, stay: Stay | None, now: pd.Timestamp,
+    settled: bool = True,
+) -> Finding:  # fmt: skip
+    """A raised finding with its state, and why it leads no list where it does not; any other as it is.
+
+    `settled`: no layer is in its first weeks. Dryness and swings of a settled painting are told once, then by change:
+    what they ask for stays among the things to do until somebody has looked.
+    """
     if finding.level < Level.WATCH:
         return finding
     finding = moved_since(finding, stay)
-    earlier = last_led(finding, kept)
-    state = State.OVER if finding.ended is not None else compared(finding, earlier)
+    earlier, when = last_led(finding, kept, span.end)
+    change = compared(finding, earlier)
+    state = State.OVER if finding.ended is not None else change
     why = finding.standing or answer(finding, painting, kept, span, now)
-    if not why and finding.ordinary and state in (State.SAME, State.EASED):
-        why = finding.ordinary
+    if not why and finding.mechanism in SLOW and settled and change in (State.SAME, State.EASED) and when is not None:
+        why = " ".join(filter(None, (finding.ordinary, f"told {date(when, span.zone)}, no worse since; not looked at")))
     if not why and state is State.OVER and earlier is not None and earlier.get("ended"):
         why = f"over since {stamp(finding.ended, span.zone)}, told then; not looked at yet"
     return over_advice(replace(finding, state=state, standing=why), now)
