@@ -21,7 +21,8 @@ def counts(review: Review) -> str:
     clear = len(review.quiet) + len(review.waiting)
     groups = (
         (asking[Level.URGENT], "urgent"), (asking[Level.ACT], "act"), (asking[Level.WATCH], "watch"),
-        (len(review.put_off), "put off"), (len(review.standing), "standing"), (len(review.not_seen), "not known"),
+        (len(review.put_off), "put off"), (len(review.told), "told before"),
+        (len(review.standing), "standing"), (len(review.not_seen), "not known"),
         (clear, "nothing against"), (len(review.left_out), "not judged"),
     )  # fmt: skip
     told = ", ".join(f"{count} {word}" for count, word in groups if count)

@@ -154,7 +154,7 @@ def _enter(life: Life, trial: Trial, air: Air, second: pd.Timestamp) -> Mapping[
 def share(rows: Sequence[Row]) -> dict[str, float]:
     """Shares of painting-weeks, by what the review says of each. [1]"""
     count = Counter(_said(row) for row in rows)
-    words = ("urgent", "act", "watch", "put off", "standing", "not known", "waiting", "quiet")
+    words = ("urgent", "act", "watch", "put off", "told", "standing", "not known", "waiting", "quiet")
     return {word: count[word] / max(len(rows), 1) for word in words}
 
 

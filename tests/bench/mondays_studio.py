@@ -57,7 +57,7 @@ class Air:
 
 @dataclass(frozen=True)
 class Row:
-    """One painting in one review. `list`: trouble, put off, standing, not seen, waiting, quiet, left out."""
+    """One painting in one review. `list`: trouble, put off, told, standing, not seen, waiting, quiet, left out."""
 
     monday: str  # its date by the studio's clock
     painting: str
@@ -171,7 +171,8 @@ def live(
 
 def rows_of(made: Any, now: pd.Timestamp) -> list[Row]:
     """A row a painting, by the list of the review it stands in."""
-    lists = {"trouble": made.trouble, "put off": made.put_off, "standing": getattr(made, "standing", ()),
+    lists = {"trouble": made.trouble, "put off": made.put_off, "told": getattr(made, "told", ()),
+             "standing": getattr(made, "standing", ()),
              "not seen": made.not_seen, "waiting": made.waiting, "quiet": made.quiet}  # fmt: skip
     day = f"{now.tz_convert(made.period.zone):%Y-%m-%d}"
     found = [_row(line, word, day) for word, lines in lists.items() for line in lines]

@@ -23,6 +23,7 @@ from envwatch.present.terminal.layout import SHAPE, wrap
 LONGEST = {
     "watch": 8,
     "put off": 4,
+    "told before": 4,
     "standing": 4,
     "not known": 6,
     "due": 6,
@@ -92,7 +93,7 @@ def quiet_sentence(result: Review) -> str:
     parts = "; ".join(": ".join(one) for one in result.departed)
     part = f" Judged for a part of it: {parts}." if parts else ""
     seen = " as far as seen" if result.waiting else ""
-    rest = f" {ledger.counts(result)}." if result.standing or result.put_off or result.left_out else ""
+    rest = f" {ledger.counts(result)}." if result.told or result.standing or result.put_off or result.left_out else ""
     return f"A quiet week: nothing against any of {count} painting{'s' if count != 1 else ''}{seen}.{rest}{part}"
 
 
@@ -167,6 +168,7 @@ def _rest(result: Review, width: int) -> Iterator[str]:
     yield ""
     yield from _group("watch", result.watched, map(_watched, result.watched), width)
     yield from _group("put off", result.put_off, (f": {line.put_off}" for line in result.put_off), width)
+    yield from _group("told before", result.told, (f": {line.standing}" for line in result.told), width)
     yield from _group("standing", result.standing, (f": {line.standing}" for line in result.standing), width)
     yield from _group("not known", result.not_seen, (_not_known(line, zone) for line in result.not_seen), width)
     clear = [line.id for line in (*result.quiet, *result.waiting)]

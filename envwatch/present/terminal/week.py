@@ -82,13 +82,14 @@ def _events(result: Review, width: int) -> Iterator[str]:
 
 def _standing(result: Review, width: int) -> Iterator[str]:
     """What is raised and asks for nobody, with why, and what was found all the same."""
-    if result.standing:
-        yield from heading(f"Standing: {len(result.standing)}", width)
-    for line in result.standing:
-        where = all_whereabouts(line, None)
-        yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {where}: {line.standing}", width, "- ")
-        for other in line.others:
-            yield from wrap(f"{first_sentence(other.sentence)}{ask(other)}", width, "  Found: ")
+    for title, lines in (("Told before", result.told), ("Standing", result.standing)):
+        if lines:
+            yield from heading(f"{title}: {len(lines)}", width)
+        for line in lines:
+            where = all_whereabouts(line, None)
+            yield from wrap(f"{SHAPE[line.level]} {line.title} [{line.id}], {where}: {line.standing}", width, "- ")
+            for other in line.others:
+                yield from wrap(f"{first_sentence(other.sentence)}{ask(other)}", width, "  Found: ")
 
 
 def _files(result: Review, width: int) -> Iterator[str]:
