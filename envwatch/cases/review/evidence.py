@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from hashlib import blake2b
 
 import numpy as np
@@ -13,7 +14,7 @@ from envwatch.archive.intake.status import first_reading
 from envwatch.climate.exposure import Stint
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Whole
-from envwatch.core.painting import NO_WORK, Painting
+from envwatch.core.painting import NO_WORK, Painting, Stay
 from envwatch.core.period import SEVEN_DAYS, Period
 from envwatch.core.place import PlaceKind, Placement
 from envwatch.figures.review import BARE_DAY_COUNTS_DAYS, LATE_REACH_DAYS, READ_OUT_H
@@ -35,7 +36,8 @@ class Evidence:
         self._ways: dict[tuple, list[tuple[Stint, ...]]] = {}
         self._airs: dict[tuple[str, str], Climate] = {}
         self._sums: dict[tuple[str, str], Whole] = {}
-        self._outdoors = next((p.id for p in studio.places().values() if p.kind == PlaceKind.OUTDOORS), None)
+        self._places = studio.places()
+        self._outdoors = next((p.id for p in self._places.values() if p.kind == PlaceKind.OUTDOORS), None)
 
     def digest(self, painting: Painting, span: Period, read_until: pd.Timestamp | None) -> str:
         """Of where it was, of what was read there until then, and of what was done to it, as known now.
@@ -52,11 +54,11 @@ class Evidence:
     def ways(self, painting: Painting, span: Period) -> list[tuple[Stint, ...]]:
         """Where it was in the period and before it, once for each way in which the bare days of moves may be read."""
         start, end = span.start - REACH, span.end
-        doubt_from = span.start - pd.Timedelta(days=float(BARE_DAY_COUNTS_DAYS))
         around = [s for s in painting.stays if s.start < end + DAY and (s.end is None or s.end > start - 2 * DAY)]
-        key = tuple(around), start, end
+        key = _spot(around, start, end) or tuple(around), start, end
         if key not in self._ways:
-            self._ways[key] = variants(around, self.studio.places(), start, end, doubt_from)
+            doubt_from = span.start - pd.Timedelta(days=float(BARE_DAY_COUNTS_DAYS))
+            self._ways[key] = variants(around, self._places, start, end, doubt_from)
         return self._ways[key]
 
     def stint_at(self, painting: Painting, span: Period, moment: pd.Timestamp) -> Stint | None:
@@ -93,6 +95,15 @@ class Evidence:
         first, last = np.searchsorted(self.air(*key).time.asi8, [start.value // 1000, end.value // 1000]).tolist()
         last = max(first, last)
         return last - first, (int(self._sums[key][last]) - int(self._sums[key][first])) % 2**64
+
+
+def _spot(stays: Sequence[Stay], start: pd.Timestamp, end: pd.Timestamp) -> tuple:
+    """What tells one whole stint from another, where a single stay holds the whole span and days beside it."""
+    if len(stays) != 1:
+        return ()
+    stay, apart = stays[0], 2 * DAY
+    whole = stay.start <= start - apart and (stay.end is None or stay.end >= end + apart)
+    return (stay.place_id, stay.position, stay.intended, stay.purpose) if whole else ()
 
 
 def _mixed(air: Climate) -> Whole:
