@@ -244,13 +244,15 @@ def _moves(case: Danger, home: str, there: str) -> list[Entry]:
     """Out and back, as they are entered; into a chamber for a day by intent, and left in it."""
     clock = "%Y-%m-%d %H:%M"
     out, back = (f"{at.tz_convert(ZONE):{clock}}" for at in (case.begin, case.end))
+    begins = out
     moves: list[Entry] = []
     if case.kind == "chamber":
         into = f"{(case.begin - DAY).tz_convert(ZONE):{clock}}"
         meant = {"position": "chamber", "intended": True, "until": out, "purpose": "humidity chamber"}
         moves.append((case.begin - DAY, lambda life: life.studio.move(case.id, there, into, **meant)))
+        begins = f"{(case.begin + STEP).tz_convert(ZONE):{clock}}"  # a stay cannot begin where the intended one ends
     position = case.position if case.position in ("crate", "chamber") else "inner wall"
-    moves.append((case.begin, lambda life: life.studio.move(case.id, there, out, position=position)))
+    moves.append((case.begin, lambda life: life.studio.move(case.id, there, begins, position=position)))
     moves.append((case.end, lambda life: life.studio.move(case.id, home, back, position="rack")))
     return moves
 
@@ -301,6 +303,15 @@ def _due(case: Danger, air: Air) -> pd.Timestamp | None:
     return None if found is None else found[1]
 
 
+def tried(name: str, seed: int, short: bool) -> list[Score]:
+    """The same; a danger that could not be lived through is told and has no score."""
+    try:
+        return lived(name, seed, short)
+    except Exception as error:
+        print(f"  {name}: ended by {type(error).__name__}: {error}", flush=True)
+        return []
+
+
 def report(scores: Sequence[Score]) -> Iterator[str]:
     """A line a danger, then each miss with what is needed to do it again."""
     count = Counter(score.verdict for score in scores)
@@ -341,7 +352,7 @@ def main(seed: int, quick: bool, processes: int, again: str) -> list[Score]:
         short = [name for name in names if next(r for r in table() if r.danger == name).lasts_h <= 400]
         names = sorted(np.random.default_rng(seed).choice(short, 8, replace=False).tolist(), key=names.index)
     with ProcessPoolExecutor(processes) as pool:
-        done = list(pool.map(lived, names, [seed] * len(names), [quick] * len(names)))
+        done = list(pool.map(tried, names, [seed] * len(names), [quick] * len(names)))
     scores = [score for strengths in done for score in strengths]
     print("\n".join(report(scores)))
     if again:
