@@ -14,7 +14,7 @@ from tests.bench import mondays_dangers as dangers
 from tests.bench import mondays_house as house
 from tests.bench import mondays_limits as limits
 from tests.bench import mondays_slow as slow
-from tests.bench.mondays_studio import Air, Life, Row, layers, live, logger, painting
+from tests.bench.mondays_studio import Air, Life, Row, Told, layers, live, logger, painting
 
 BEGIN = pd.Timestamp("2026-03-04 12:00", tz="UTC")
 TABLE = dangers.table()
@@ -75,11 +75,15 @@ def test_a_share_of_a_week_is_counted_in_one_week():
 
 def test_late_never_and_false_alarms_are_seen():
     case = replace(next(row for row in TABLE if row.level == "act"), begin=BEGIN)
-    asks = Row("2026-03-16", case.id, "trouble", "act", sentence="It is so.", dos="Dry it.")
+    told = Told("act", case.hazard, case.mechanism, "film", "It is so.", "Dry it.")
+    asks = Row("2026-03-16", case.id, "trouble", "act", told, (told,))
     due = pd.Timestamp("2026-03-09", tz="UTC")
     assert dangers.Score(case, 1, due, "2026-03-09", (asks,), True).verdict == "in time"
     assert dangers.Score(case, 1, due, asks.monday, (asks,), True).verdict == "late"
     assert dangers.Score(case, 1, due, "", (), False).verdict == "never"
+    assert dangers.score(case, calm(case), [asks], 1).first == asks.monday
+    answered = replace(asks, told=(replace(told, standing="met before"),))
+    assert dangers.score(case, calm(case), [answered], 1).first == ""
     weakest = replace(case, level="")
     assert dangers.score(weakest, calm(case), [asks], 1).verdict == "false alarm"
     assert "false alarm 1" in next(iter(dangers.report([dangers.score(weakest, calm(case), [asks], 1)])))
@@ -114,4 +118,4 @@ def test_a_room_lived_in_for_three_mondays_is_counted_by_painting_and_week():
         mondays = pd.Timestamp("2026-02-09", tz="UTC"), pd.Timestamp("2026-02-23", tz="UTC")
         rows = live(life, {"L1": Air(time, hot, np.full(len(time), 50.0))}, *mondays)
     assert [(row.monday, row.asks) for row in rows[:2]] == [("2026-02-09", False), ("2026-02-16", True)]
-    assert (rows[1].level, rows[1].mechanism) == ("urgent", "heat")  # softens from 45 °C: Young and Ackroyd 2001
+    assert (rows[1].level, rows[1].leads.mechanism) == ("urgent", "heat")  # softens from 45 °C: Young and Ackroyd 2001

@@ -41,11 +41,15 @@ BUILDS = {  # layers beyond the face, and facts
     "glazed_board": (("film:eva_film:2001-05-04", "lining canvas:linen"), {"glazed": "yes", "backed": "yes"}),
 }
 ACTIONS = {  # words one of which what is to be done must hold
-    "heat": ("heat", "cool", "sun", "warm"), "dry": ("dry", "under 65", "damp", "air down"),
+    "heat": ("heat", "cool", "sun", "warm"), "dry": ("dry", "under 65", "under 60", "damp", "air down"),
     "moisten": ("raise", "towards 45", "air up", "damp the air"), "warm slowly": ("warm", "cold"),
     "slow or dry": ("slow", "swing", "dry", "damp", "air down"),
     "slow or moisten": ("slow", "swing", "raise", "air up", "damp the air"), "fetch": ("fetch", "logger"),
 }  # fmt: skip
+KIN = (  # mechanisms that tell of the same air
+    {"heat", "heat, 30 days"}, {"dry", "dry air"}, {"cold"}, {"water on the painting"},
+    {"damp", "damp air", "damp hours", "growth index", "30-day mean"}, {"swing", "swing in a day or a week"},
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -86,26 +90,37 @@ class Danger:
 
 @dataclass(frozen=True)
 class Score:
-    """What a strength must come to, and what the reviews said."""
+    """What a strength must come to, and what the reviews said.
+
+    due : midnight of the Monday whose review must tell; None: it never must. first : the Monday that first told of it
+    at the level or above, by the danger's own mechanism, "" none. other : by any. leads : it was what led there.
+    after : Mondays that still asked more than a week after the air was over.
+    """
 
     case: Danger
     seed: int
-    due: pd.Timestamp | None  # midnight of the Monday whose review must tell; None: it never must
-    first: str  # the Monday that first told it at the level or above, "" none
+    due: pd.Timestamp | None
+    first: str
     asked: tuple[Row, ...]
     action: bool
-    told: str = ""
+    words: str = ""
+    other: str = ""
+    leads: bool = False
+    after: int = 0
 
     @property
     def verdict(self) -> str:
-        """In time, late, never, quiet, false alarm, or nothing due."""
+        """In time, by another, late, never, quiet, false alarm, or nothing due."""
         if self.case.level in ("", "standing"):
             return "false alarm" if self.asked else "quiet"
         if self.due is None:
             return "nothing due"
-        if not self.first:
-            return "never"
-        return "in time" if self.first <= f"{self.due:%Y-%m-%d}" else "late"
+        due = f"{self.due:%Y-%m-%d}"
+        if self.first and self.first <= due:
+            return "in time"
+        if self.other and self.other <= due:
+            return "by another"
+        return "late" if self.first or self.other else "never"
 
 
 def table() -> list[Danger]:
@@ -277,19 +292,32 @@ def _stack(case: Danger) -> list[str]:
 def score(case: Danger, air: Air, rows: Sequence[Row], seed: int) -> Score:
     """One strength against what the table and the recomputed week say."""
     since = f"{case.begin.tz_convert(ZONE):%Y-%m-%d}"
-    rows = [row for row in rows if row.monday >= since or not case.kind.startswith("second winter")]
-    asked = tuple(row for row in rows if row.asks and (row.monday >= since or not case.level))
-    due = _due(case, air)
+    over = f"{(case.end + 8 * DAY).tz_convert(ZONE):%Y-%m-%d}"
+    later = [row for row in rows if row.monday >= since]
+    weakest = not case.level
+    asked = tuple(row for row in (rows if weakest else later) if row.asks)
+    due, after = _due(case, air), sum(row.monday > over for row in asked)
     if case.level == "not known":
-        hits = [r for r in rows if r.monday >= since and (r.list == "not seen" or r.asks or r.level == "not known")]
-    else:
-        hits = [row for row in asked if reached(row.level) >= max(reached(case.level), 2)]
-    words = ACTIONS[case.action]
-    action = any(word in hits[0].dos.lower() for word in words) if hits else False
-    if not hits or case.level in ("", "standing"):
+        hits = [row for row in later if row.list == "not seen" or row.level == "not known"]
+        first = hits[0].monday if hits else ""
+        action = bool(hits) and any(word in hits[0].fetch.lower() for word in ACTIONS["fetch"])
+        return Score(case, seed, due, first, asked, action, hits[0].fetch if hits else "", first, True, after)
+    if case.level in ("", "standing"):
         worst = max(asked, key=lambda row: reached(row.level), default=None)
-        return Score(case, seed, due, "", asked, False, f"{worst.level}: {worst.sentence}" if worst else "nothing")
-    return Score(case, seed, due, hits[0].monday, asked, action, f"{hits[0].level}: {hits[0].sentence}")
+        return Score(case, seed, due, "", asked, False, worst.words if worst else "nothing", after=after)
+    least, kin = reached(case.level), next(kin for kin in KIN if case.mechanism in kin)
+    by = [(row, t) for row in asked for t in row.told if reached(t.level) >= least and not t.standing]
+    own = [(row, t) for row, t in by if t.mechanism in kin]
+    other = by[0][0].monday if by else ""
+    if not own:
+        return Score(case, seed, due, "", asked, False, asked[0].words if asked else "nothing", other, after=after)
+    row = own[0][0]
+    there = [t for at, t in own if at is row]
+    words = " ".join(t.do for t in there).lower()
+    look = any(t.ended for t in there) and "look" in words  # of what is over nothing else is left to do
+    action = look or any(word in words for word in ACTIONS[case.action])
+    leads = row.leads is not None and row.leads.mechanism in kin
+    return Score(case, seed, due, row.monday, asked, action, row.words, other, leads, after)
 
 
 def _due(case: Danger, air: Air) -> pd.Timestamp | None:
@@ -315,32 +343,38 @@ def tried(name: str, seed: int, short: bool) -> list[Score]:
 def report(scores: Sequence[Score]) -> Iterator[str]:
     """A line a danger, then each miss with what is needed to do it again."""
     count = Counter(score.verdict for score in scores)
+    words = ("in time", "by another", "late", "never", "nothing due", "quiet", "false alarm")
     yield f"{len({s.case.danger for s in scores})} dangers, {len(scores)} strengths: " + ", ".join(
-        f"{word} {count[word]}" for word in ("in time", "late", "never", "nothing due", "quiet", "false alarm")
+        f"{word} {count[word]}" for word in words
     )
-    must = [s for s in scores if s.verdict in ("in time", "late", "never")]
-    told = [s for s in must if s.first]
-    yield f"raised in the week in which the limit is first passed: {count['in time']} of {len(must)}"
-    yield f"with the kind of action expected: {sum(s.action for s in told)} of {len(told)}"
+    must = [s for s in scores if s.verdict in words[:4]]
+    own = [s for s in must if s.first]
+    told = count["in time"] + count["by another"]
+    yield f"raised in the week in which the limit is first passed: {told} of {len(must)}"
+    yield (
+        f"of {len(own)} told by their own mechanism, with the kind of action expected {sum(s.action for s in own)}, "
+        + (
+            f"leading {sum(s.leads for s in own)}; Mondays that asked a week and more after it was over: "
+            f"{sum(s.after for s in scores)}"
+        )
+    )
     for name in dict.fromkeys(s.case.danger for s in scores):
         yield f"  {name:<42}" + "".join(f"{s.verdict:>13}" for s in scores if s.case.danger == name)
-    notes = {
-        limits.differs(s.case.figure, s.case.limit) for s in scores if s.case.figure and s.case.level != "standing"
-    }
+    notes = {limits.differs(s.case.figure, s.case.limit) for s in scores if s.case.hazard}
     yield from (f"  {note}" for note in sorted(notes) if note)
     for s in scores:
-        if s.verdict in ("late", "never", "false alarm") or (s.first and not s.action):
+        if s.verdict in ("by another", "late", "never", "false alarm") or (s.first and not (s.action and s.leads)):
             yield from _again(s)
 
 
 def _again(s: Score) -> Iterator[str]:
     case, due = s.case, f"{s.due:%Y-%m-%d}" if s.due is not None else "none"
-    what = s.verdict if s.verdict not in ("in time", "nothing due") else "another action"
+    what = s.verdict if s.verdict != "in time" else "does not lead" if s.action else "another action"
     yield f'  {what}: {case.danger}, strength {case.strength} (--part b --seed {s.seed} --again "{case.danger}")'
     began = f"{case.begin.tz_convert(ZONE):%a %Y-%m-%d %H:%M}"
     air = f"{case.peak_c:g} °C, {case.peak_rh_percent:g} % RH"
     yield f"    begins {began}, {case.build}, {air}; {case.figure} {case.limit:g}"
-    yield f"    due {case.level or 'nothing'} on {due}; first told {s.first or 'never'}; {s.told}"
+    yield f"    due {case.level or 'nothing'} on {due}; first told {s.first or 'never'}; {s.words}"
 
 
 def main(seed: int, quick: bool, processes: int, again: str) -> list[Score]:
@@ -357,5 +391,5 @@ def main(seed: int, quick: bool, processes: int, again: str) -> list[Score]:
     print("\n".join(report(scores)))
     if again:
         for s in scores:
-            print("\n".join(f"{s.case.id} {row.monday} {row.level} {row.sentence}" for row in s.asked))
+            print("\n".join(f"{s.case.id} {row.monday} {row.words}" for row in s.asked))
     return scores

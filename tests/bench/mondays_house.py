@@ -102,6 +102,8 @@ def run(trial: Trial) -> list[Row]:
     zone = trial.zones[0]
     air = record(trial.paths, trial.zones)
     first, second, last = mondays_of(air, zone)
+    if second < first:
+        raise SystemExit(f"the record reaches over {(last - first).days} days; at least a year behind its first week")
     last = min(last, second + pd.Timedelta(days=7 * trial.weeks))
     with Life(zone=zone) as life:
         read = _enter(life, trial, air, second)
@@ -187,13 +189,17 @@ def breakdown(trial: Trial, rows: Sequence[Row]) -> Iterator[str]:
     asks, every = [row for row in rows if row.asks], len(rows)
     title = f"{trial.name}, {'a look each quarter' if trial.looks else 'no look'}"
     yield f"{title}: {len(asks)} of {every} painting-weeks ask"
-    leads = Counter((row.level, row.hazard, row.mechanism, row.layer, row.state, row.ended) for row in asks)
+    leads = Counter((t.level, t.hazard, t.mechanism, t.layer, t.state, t.ended) for r in asks if (t := r.leads))
     for (level, hazard, mechanism, layer, state, ended), count in leads.most_common(12):
-        when = ", ".join(filter(None, (state, "over" if ended else "")))
+        when = ", ".join(filter(None, (state, "over" if ended and state != "over" else "")))
         yield f"  leads {count:>4}  {level:<7} {hazard}, {mechanism}: {layer}{f' ({when})' if when else ''}"
-    found = Counter(key for row in asks for key in {(lv, hz, me) for lv, hz, me, *_ in row.findings})
-    for (level, hazard, mechanism), count in found.most_common(12):
-        yield f"  found {count:>4}  {level:<7} {hazard}, {mechanism}"
+    found = Counter(
+        key for r in asks for key in {(t.level, t.hazard, t.mechanism, t.state) for t in r.told if not t.standing}
+    )
+    for (level, hazard, mechanism, state), count in found.most_common(12):
+        yield f"  asks  {count:>4}  {level:<7} {hazard}, {mechanism}{f' ({state})' if state else ''}"
+    stands = Counter(f"{t.hazard}, {t.mechanism}" for r in rows for t in r.told if t.standing)
+    yield "  does not ask: " + (", ".join(f"{what} {count}" for what, count in stands.most_common(8)) or "nothing")
     for key in sorted({row.painting for row in rows}):
         own = [row for row in rows if row.painting == key]
         said = ", ".join(f"{word} {value:.0%}" for word, value in share(own).items() if value)
@@ -208,6 +214,9 @@ def main(paths: Sequence[str], zones: Sequence[str], seed: int, quick: bool, pro
     with ProcessPoolExecutor(processes) as pool:
         done = list(zip(every, pool.map(run, every), strict=True))
     print("\n".join(report(done)))
+    for trial, rows in done if again else ():
+        print(f"\n{name_of(trial)}")
+        print("\n".join(f"{row.monday} {row.painting} {row.words}" for row in rows if row.asks))
 
 
 def name_of(trial: Trial) -> str:

@@ -95,8 +95,7 @@ def entries(history: History) -> list[Entry]:
         "carried": [("2025-09-15", lambda life: life.studio.move(key, f"{key}-van", "2025-09-15 09:00")),
                     ("2025-09-15", lambda life: life.studio.move(
                         key, key, "2025-09-15 15:00", position="inner wall"))],
-        "new heating": [("2025-10-01", lambda life: life.studio.enter(
-            "place", {"id": key, "note": "new heating since 2025-10-01"}))],
+        "new heating": [("2025-10-01", lambda life: life.studio.treat(key, "new heating", "2025-10-01"))],
     }  # fmt: skip
     own = next((what for word, what in more.items() if name.startswith(word)), [])
     without = ("tenting", "telephone", "new owner", "new sign", "twelve")
@@ -190,7 +189,7 @@ def report(done: Sequence[tuple[History, list[Row]]]) -> Iterator[str]:
         yield f"  {word:<6} {history.name:<34} must {history.must:<10} {len(held)} Mondays: {said}"
         if against:
             row = against[0]
-            yield f"         {row.monday}: {row.list}, {row.standing or row.sentence} ({history.because})"
+            yield f"         {row.monday}: {row.list}, {row.words} ({history.because})"
         if not _was_judged(history, rows):
             yield "         nothing was raised or standing on these Mondays: the rule was not tried"
 
@@ -211,5 +210,5 @@ def main(seed: int, quick: bool, processes: int, again: str) -> None:
     done.sort(key=lambda each: names.index(each[0].name))
     print("\n".join(report(done)))
     if again:
-        print("\n".join(f"{row.monday} {row.list} {row.level} {row.standing} {row.sentence}" for _, rows in done
+        print("\n".join(f"{row.monday} {row.list} {row.level} {row.words}" for _, rows in done
                         for row in rows))  # fmt: skip

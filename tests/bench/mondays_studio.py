@@ -56,28 +56,56 @@ class Air:
 
 
 @dataclass(frozen=True)
+class Told:
+    """One raised finding of a painting, as the review has it."""
+
+    level: str
+    hazard: str
+    mechanism: str
+    layer: str
+    sentence: str
+    do: str
+    state: str = ""
+    ended: bool = False
+    standing: str = ""  # why it asks for nothing: met before, or answered by a look
+
+
+@dataclass(frozen=True)
 class Row:
-    """One painting in one review. `list`: trouble, put off, told, standing, not seen, waiting, quiet, left out."""
+    """One painting in one review.
+
+    list : trouble, put off, told (before), standing, not seen, waiting, quiet, left out. level : of the line, by which it is counted.
+    leads : the finding under which it stands. fetch : what is to be done about what is not known.
+    """
 
     monday: str  # its date by the studio's clock
     painting: str
     list: str
     level: str
-    hazard: str = ""
-    mechanism: str = ""
-    layer: str = ""
-    state: str = ""
-    ended: bool = False
-    sentence: str = ""
-    do: str = ""
-    findings: tuple[tuple[str, str, str, str, str], ...] = ()  # level, hazard, mechanism, layer, state
-    dos: str = ""  # what is to be done about all that is raised or not seen
+    leads: Told | None = None
+    told: tuple[Told, ...] = ()
+    fetch: str = ""
     standing: str = ""
 
     @property
     def asks(self) -> bool:
         """Whether the review asks somebody for something."""
         return self.list == "trouble"
+
+    @property
+    def worst(self) -> Told | None:
+        """The worst of what asks for something."""
+        return max((t for t in self.told if not t.standing), key=lambda t: reached(t.level), default=None)
+
+    @property
+    def words(self) -> str:
+        """What it is raised by, in a line."""
+        worst = self.worst
+        if worst is None:
+            return self.standing
+        head = self.leads
+        leads = "" if head is None or head == worst else f" (led by {head.level}, {head.mechanism})"
+        return f"{worst.level}{', over' if worst.ended else ''}: {worst.sentence}{leads}"
 
 
 @dataclass
@@ -183,20 +211,15 @@ def rows_of(made: Any, now: pd.Timestamp) -> list[Row]:
 
 
 def _row(line: Any, word: str, day: str) -> Row:
-    head: Finding | None = line.headline
-    dos = " ".join(f.do for f in (*line.verdict.raised, *line.verdict.unseen))
-    stands = str(getattr(line, "standing", "") or "")
-    told = tuple(
-        (f.level.word, str(f.hazard), str(f.mechanism), f.layer, str(getattr(f, "state", "") or ""))
-        for f in line.verdict.raised
-    )
-    if head is None:
-        return Row(day, line.id, word, line.level.word, findings=told, dos=dos, standing=stands)
-    return Row(
-        day, line.id, word, head.level.word, str(head.hazard), str(head.mechanism), head.layer,
-        str(getattr(line, "state", "") or ""), getattr(line, "ended", None) is not None, head.sentence, head.do, told,
-        dos, stands,
-    )  # fmt: skip
+    fetch = " ".join(f.do for f in line.verdict.unseen)
+    head = None if line.headline is None else _told(line.headline)
+    told = tuple(map(_told, line.verdict.raised))
+    return Row(day, line.id, word, line.level.word, head, told, fetch, str(getattr(line, "standing", "") or ""))
+
+
+def _told(f: Finding) -> Told:
+    later = (str(getattr(f, "state", "") or ""), getattr(f, "ended", None) is not None, getattr(f, "standing", ""))
+    return Told(f.level.word, str(f.hazard), str(f.mechanism), f.layer, f.sentence, f.do, *later)
 
 
 def reached(level: str) -> int:
