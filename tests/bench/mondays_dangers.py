@@ -40,11 +40,11 @@ BUILDS = {  # layers beyond the face, and facts
     "film_board": (("film:eva_film:2001-05-04", "lining canvas:linen"), {"backed": "yes"}),
     "glazed_board": (("film:eva_film:2001-05-04", "lining canvas:linen"), {"glazed": "yes", "backed": "yes"}),
 }
+DRYING, SLOWING = ("dry", "dried", "under 65", "under 60", "air down"), ("slow", "swing", "steadier", "even it out")
+DAMPING = ("raise", "towards 45", "air up", "damp the air")
 ACTIONS = {  # words one of which what is to be done must hold
-    "heat": ("heat", "cool", "sun", "warm"), "dry": ("dry", "under 65", "under 60", "damp", "air down"),
-    "moisten": ("raise", "towards 45", "air up", "damp the air"), "warm slowly": ("warm", "cold"),
-    "slow or dry": ("slow", "swing", "dry", "damp", "air down"),
-    "slow or moisten": ("slow", "swing", "raise", "air up", "damp the air"), "fetch": ("fetch", "logger"),
+    "heat": ("heat", "cool", "sun", "warm"), "dry": DRYING, "moisten": DAMPING, "warm slowly": ("warm", "cold"),
+    "slow or dry": SLOWING + DRYING, "slow or moisten": SLOWING + DAMPING, "fetch": ("fetch", "logger"),
 }  # fmt: skip
 KIN = (  # mechanisms that tell of the same air
     {"heat", "heat, 30 days"}, {"dry", "dry air"}, {"cold"}, {"water on the painting"},
