@@ -93,6 +93,9 @@ def test_a_history_that_stands_is_wrong_and_one_that_was_never_raised_is_said():
     history = next(h for h in slow.table() if h.name.startswith("telephone"))
     rows = [Row("2026-01-12", history.id, word, "watch") for word in ("trouble", "standing")]
     assert slow.wrong(history, rows) == rows[1:]
+    met = Told("watch", "fluctuation", "dry air", "glue size and ground", "Dry.", "Look.", standing="as last", met=True)
+    among = Row("2026-01-19", history.id, "trouble", "act", told=(met,))
+    assert slow.wrong(history, [among]) == [among]
     control = next(h for h in slow.table() if h.must == "stand")
     assert slow.wrong(control, rows) == rows[:1]
     assert "was not tried" in " ".join(slow.report([(history, [])]))

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from envwatch.core.painting import NOTHING_NEW
 from tests.bench import mondays_studio as studio
 from tests.bench.mondays_studio import Air, Life, Row
 
@@ -102,7 +103,7 @@ def entries(history: History) -> list[Entry]:
     return sorted(own if name.startswith(without) else looks + own, key=lambda entry: entry[0])
 
 
-def _look(key: str, day: str, sign: str = studio.NOTHING_NEW, look: str = "own", by: str = "me") -> Entry:
+def _look(key: str, day: str, sign: str = NOTHING_NEW, look: str = "own", by: str = "me") -> Entry:
     return day, lambda life: life.look(key, day, sign, look, by)
 
 
@@ -169,11 +170,11 @@ def lived(names: Sequence[str], seed: int) -> list[tuple[History, list[Row]]]:
 
 
 def wrong(history: History, rows: Sequence[Row]) -> list[Row]:
-    """The reviews that the table forbids."""
+    """The reviews that the table forbids: any finding that is met before, or one that asks where all should be."""
     held = [row for row in rows if history.first <= row.monday <= history.last]
     if history.must == "stand":
         return [row for row in held if row.list not in ("standing", "quiet")]
-    return [row for row in held if row.list == "standing"]
+    return [row for row in held if row.list == "standing" or any(told.met for told in row.told)]
 
 
 def report(done: Sequence[tuple[History, list[Row]]]) -> Iterator[str]:
@@ -196,7 +197,7 @@ def report(done: Sequence[tuple[History, list[Row]]]) -> Iterator[str]:
 
 def _was_judged(history: History, rows: Sequence[Row]) -> bool:
     held = [row for row in rows if history.first <= row.monday <= history.last]
-    return any(row.list in ("trouble", "standing", "put off") for row in held)
+    return any(row.told for row in held)
 
 
 def main(seed: int, quick: bool, processes: int, again: str) -> None:

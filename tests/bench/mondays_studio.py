@@ -7,7 +7,6 @@ ended), looks and moves are entered on their day, and the review of the week bef
 from __future__ import annotations
 
 import csv
-import inspect
 import shutil
 import tempfile
 from collections.abc import Callable, Iterable, Mapping
@@ -22,10 +21,9 @@ from envwatch.archive import Studio
 from envwatch.archive.intake.outcomes import FileOutcome
 from envwatch.cases import review
 from envwatch.core.findings import Finding, Level
+from envwatch.core.painting import NOTHING_NEW
 from envwatch.logs import Answers
 
-OWN = {"look": "own", "by": "me"}
-NOTHING_NEW = "nothing new"
 FETCH_H = pd.Timedelta(hours=9)  # Monday 09:00 by the studio's clock
 WEEK = pd.Timedelta(days=7)
 SHEETS = {
@@ -67,15 +65,17 @@ class Told:
     do: str
     state: str = ""
     ended: bool = False
-    standing: str = ""  # why it asks for nothing: met before, or answered by a look
+    standing: str = ""  # why it asks for nothing: met before, answered by a look, told and no worse
+    met: bool = False  # met before
 
 
 @dataclass(frozen=True)
 class Row:
     """One painting in one review.
 
-    list : trouble, put off, told (before), standing, not seen, waiting, quiet, left out. level : of the line, by which it is counted.
-    leads : the finding under which it stands. fetch : what is to be done about what is not known.
+    list : trouble, put off, told (in an earlier week), standing (met before), not seen, waiting, quiet, left out.
+    level : of the line, by which it is counted. leads : the finding under which it stands.
+    fetch : what is to be done about what is not known.
     """
 
     monday: str  # its date by the studio's clock
@@ -116,7 +116,6 @@ class Life:
     folder: Path = field(default_factory=lambda: Path(tempfile.mkdtemp(prefix="mondays-")))
     rows: list[Row] = field(default_factory=list)
     questions: list[str] = field(default_factory=list)  # that files asked, each answered at once
-    kinds_of_look: bool = "look" in inspect.signature(Studio.observe).parameters
 
     def __post_init__(self) -> None:
         self.studio = Studio.create(self.folder / "studio", name="Mondays", zone=self.zone)
@@ -165,9 +164,8 @@ class Life:
     def look(
         self, painting: str, on: pd.Timestamp | str, sign: str = NOTHING_NEW, look: str = "own", by: str = "me"
     ) -> None:
-        """Enter a look. Where this version keeps no kind of look, only what was seen."""
-        kind = {"look": look, "by": by} if self.kinds_of_look else {}
-        self.studio.observe(painting, _day(on), sign, **kind)
+        """Enter a look, by default one of one's own that found nothing new."""
+        self.studio.observe(painting, _day(on), sign, look=look, by=by)
 
     def monday(self, now: pd.Timestamp) -> list[Row]:
         """The review of the week before, made and kept; a row a painting."""
@@ -199,8 +197,8 @@ def live(
 
 def rows_of(made: Any, now: pd.Timestamp) -> list[Row]:
     """A row a painting, by the list of the review it stands in."""
-    lists = {"trouble": made.trouble, "put off": made.put_off, "told": getattr(made, "told", ()),
-             "standing": getattr(made, "standing", ()),
+    lists = {"trouble": made.trouble, "put off": made.put_off, "told": made.told,
+             "standing": made.standing,
              "not seen": made.not_seen, "waiting": made.waiting, "quiet": made.quiet}  # fmt: skip
     day = f"{now.tz_convert(made.period.zone):%Y-%m-%d}"
     found = [_row(line, word, day) for word, lines in lists.items() for line in lines]
@@ -214,11 +212,11 @@ def _row(line: Any, word: str, day: str) -> Row:
     fetch = " ".join(f.do for f in line.verdict.unseen)
     head = None if line.headline is None else _told(line.headline)
     told = tuple(map(_told, line.verdict.raised))
-    return Row(day, line.id, word, line.level.word, head, told, fetch, str(getattr(line, "standing", "") or ""))
+    return Row(day, line.id, word, line.level.word, head, told, fetch, line.standing)
 
 
 def _told(f: Finding) -> Told:
-    later = (str(getattr(f, "state", "") or ""), getattr(f, "ended", None) is not None, getattr(f, "standing", ""))
+    later = (str(f.state or ""), f.ended is not None, f.standing, f.met)
     return Told(f.level.word, str(f.hazard), str(f.mechanism), f.layer, f.sentence, f.do, *later)
 
 
