@@ -101,6 +101,8 @@ def put_everywhere(folder: Path) -> None:
             answer = (logger, "2026-10-20", "2026-10-21", "good", "me", "2026-11-02", "airing")
             db.execute('INSERT INTO mark_answers (logger, "from", "to", answer, "by", "on", because) '
                        "VALUES (?, ?, ?, ?, ?, ?, ?)", answer)  # fmt: skip
+        db.execute("INSERT INTO causes (place, kind, \"from\", \"to\", cause, \"by\", \"on\") VALUES "
+                   "('store', 'damp', '2026-09-08', '2026-11-02', 'drain', 'me', '2026-11-02')")  # fmt: skip
         for table, column in filled_columns():
             key = next(iter(META.tables[table].primary_key.columns)).name
             for id, had in db.execute(f'SELECT "{key}", "{column}" FROM "{table}"').fetchall():

@@ -89,6 +89,10 @@ store,studio,2026-01-05,2026-02-01,2.5,8,same wall
 a,,stuck,2026-01-05,2026-01-11 14:30,out,A. Ember,2026-01-12,"battery, flat"
 a,,,2026-03-01,,good,A. Ember,2026-03-02,'=seen
 """,
+    "causes": """place,kind,from,to,cause,by,on
+store,damp,2026-01-05 03:00,2026-01-11 14:30,"pipe, over the rack",A. Ember,2026-01-12
+store,heat,2026-03-01,2026-03-02,'=stove,,2026-03-03
+""",
 }  # fmt: skip
 
 
@@ -314,6 +318,9 @@ REFUSED = [
     ("look of no kind", {"observations": FULL["observations"].replace(",own,", ",glance,")}, r"observations\.csv, row 2: look 'glance' is not known; use one of: own, passing, photo, telephone, unknown"),
     ("check without its reading", {"calibrations": FULL["calibrations"].replace("33.1,34,", "33.1,,")}, r"calibrations\.csv, row 2: rh_true_low stands there without rh_read_low"),
     ("check beyond reason", {"calibrations": FULL["calibrations"].replace("75.5,77.2", "75.5,97.2")}, r"calibrations\.csv, row 2: two-point calibration"),
+    ("cause in a place that is not there", {"causes": FULL["causes"].replace("store,heat", "cellar,heat")}, r"causes\.csv, row 3.*cellar"),
+    ("cause of no such kind", {"causes": FULL["causes"].replace("damp,", "fog,")}, r"causes\.csv, row 2: kind"),
+    ("cause that ends before it begins", {"causes": FULL["causes"].replace("2026-03-02", "2026-02-02")}, r"causes\.csv, row 3.*before it begins"),
     ("stand-in without its doubt", {"stand_ins": FULL["stand_ins"].replace("2.5,", ",")}, r"stand_ins\.csv, row 2: temp_u_c is empty"),
     ("check of no logger", {"calibrations": FULL["calibrations"].replace("a,,2026-08", "x,,2026-08")}, r"calibrations\.csv, row 3: no logger 'x'"),
     ("either order of a treatment", with_row("treatments", "t2,p1,patch,03/04/2026,,,,"), r"treatments\.csv, row 3: on '03/04/2026' could be either order"),

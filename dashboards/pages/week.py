@@ -11,7 +11,7 @@ from flask import Response, request
 
 from dashboards import components
 from dashboards.forms import on_press, pressed
-from dashboards.pages import looks
+from dashboards.pages import events, looks
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio, reviews
 from envwatch.cases import review
@@ -58,6 +58,7 @@ def _page(studio: Studio, shown: Review) -> html.Div:
     quiet = shown.is_quiet
     return html.Div([
         _head(shown, told),
+        events.section(shown),
         components.section("Paintings that need me",
                       *(_painting(line, rank, shown.period) for rank, line in enumerate(shown.needing, 1)),
                       note=HOW if shown.needing else ""),

@@ -33,6 +33,7 @@ def _page(told: Chain) -> html.Div:
         html.P([components.painting_link(told.painting.id, told.painting.title),
                 html.Span(told.painting.id, className="number"), told.period.label]),
         html.P([components.level(finding.level), " ", finding.sentence + judgement(finding)], className="sentence"),
+        html.P(finding.cause, className="sentence") if finding.cause else None,
         html.P(told.reviewed, className="sentence") if told.reviewed else None,
         html.Div(components.print_button(), className="actions noprint"),
         components.section("The value", components.facts([

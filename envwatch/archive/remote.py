@@ -64,7 +64,7 @@ def snapshot(studio: StudioFolder, place_id: str, names: Names | None = None) ->
     register = replace(
         whole, places={id: place for id, place in whole.places.items() if id in named}, loggers=loggers, paintings={},
         calibrations=of_loggers(whole.calibrations), stand_ins={place_id: stand_ins} if stand_ins else {},
-        mark_answers=of_loggers(whole.mark_answers),
+        mark_answers=of_loggers(whole.mark_answers), causes={},
     )  # fmt: skip
     parts = {id: tuple(held) for id, held in of_loggers(state.parts).items()}
     return Snapshot(studio.zone, names.within(register, ADDRESSES), parts, dict(studio.materials()))

@@ -28,7 +28,7 @@ from envwatch.climate.exposure import Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
 from envwatch.core.painting import Observation, Painting, Stay, Treatment
-from envwatch.core.place import Hanging, MarkAnswer, Place
+from envwatch.core.place import Cause, Hanging, MarkAnswer, Place
 from envwatch.logs.model import Answers
 
 
@@ -166,6 +166,20 @@ class Studio(StudioFolder):
         BadInput : a correction so strong that the sensor should be replaced.
         """
         edit.calibrate(self, logger_id, on, **check)
+
+    def name_cause(self, place_id: str, kind: str, start: edit.When, end: edit.When, cause: str, *,
+                   by: str = "", on: edit.When | None = None) -> Cause:  # fmt: skip
+        """Name what made an event of a place's air; named again, it stands in place of what was named before.
+
+        Parameters
+        ----------
+        kind : a word of `AirEvent`. start, end : of the event, as far as it was read. on : when it was named; else now.
+
+        Raises
+        ------
+        BadInput : no words, or a kind that is none. NotThere : no such place.
+        """
+        return edit.name_cause(self, place_id, kind, start, end, cause, by=by, on=on)
 
     def doubts(
         self, start: pd.Timestamp, end: pd.Timestamp, logger: str | None = None

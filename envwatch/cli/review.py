@@ -1,4 +1,4 @@
-"""Commands for the week: review, painting, why, done, putoff."""
+"""Commands for the week: review, painting, why, done, putoff, cause."""
 
 from __future__ import annotations
 
@@ -126,6 +126,21 @@ def done(
     print(f"Task {number} closed: {' '.join(word)}")
 
 
+def cause(
+    number: Annotated[int, typer.Argument(help="Number of any finding of the event.")],
+    words: Annotated[list[str], typer.Argument(help="What it came by: pipe over the rack.")],
+    by: Annotated[str, typer.Option(help="Who says so.")] = "",
+    studio: StudioOption = Path(),
+) -> None:
+    """Name once what an event of a room came by. It closes no look and no task."""
+    from envwatch.cases.review import causes
+
+    house = open_studio(studio)
+    event = causes.kept_event(house, number)
+    causes.name(house, event, " ".join(words), now(), by)
+    print(f"{event.sentence}\nCause named: {' '.join(words)}. It closes no look and no task.")
+
+
 def putoff(
     number: Annotated[int, typer.Argument(help="Number of the task.")],
     until: Annotated[str, typer.Option(help="Until which day, such as 2026-11-30.")],
@@ -147,5 +162,5 @@ def putoff(
 
 def add_commands(app: typer.Typer) -> None:
     """Hang the commands on the app."""
-    for command in (review, painting, why, done, putoff):
+    for command in (review, painting, why, done, putoff, cause):
         app.command()(command)

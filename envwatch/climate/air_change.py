@@ -49,7 +49,9 @@ class AirChange:
         return self.temp_c[1] - self.temp_c[0]
 
 
-def split(temp_c: ArrayLike, rh_percent: ArrayLike, later_c: ArrayLike, later_percent: ArrayLike) -> tuple[Array, Array]:
+def split(
+    temp_c: ArrayLike, rh_percent: ArrayLike, later_c: ArrayLike, later_percent: ArrayLike
+) -> tuple[Array, Array]:
     """How much of a change of relative humidity came by vapour and how much by temperature; they add up to it.
 
     Parameters
@@ -70,7 +72,7 @@ def split(temp_c: ArrayLike, rh_percent: ArrayLike, later_c: ArrayLike, later_pe
     before, after = air.usable_rh(rh_percent), air.usable_rh(later_percent)
     with np.errstate(divide="ignore", invalid="ignore"):
         whole = np.log(after / before)
-        mean = np.where(np.isclose(after, before), before, (after - before) / whole)
+        mean = np.where(np.abs(whole) < 1e-9, before, (after - before) / whole)
         by_temp = mean * -np.log(air.saturation_pressure(later_c) / air.saturation_pressure(temp_c))
     known = (before > 0) & (after > 0)
     by_temp = np.where(known, by_temp, np.nan)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 
 import numpy as np
 import pandas as pd
 
-from envwatch.core.place import Fact, Point
+from envwatch.core.place import AirEvent, Fact, Point
 from envwatch.core.quantities import STUDIO, Confidence
 from envwatch.core.words import Word
 
@@ -52,6 +53,17 @@ class Mechanism(Word):
     WATER_ON_IT, WATER_BEHIND, BLOOM = "water on the painting", "water on the wall behind", "bloom on fresh varnish"
     DOSE = "dose of a year"
     NEVER_HERE = "never here"
+
+
+_M, _A = Mechanism, AirEvent
+KINDS: Mapping[str, AirEvent] = {
+    **dict.fromkeys((_M.DAMP, _M.DAMP_HOURS, _M.GROWTH_INDEX, _M.DAMP_MONTH, _M.DAMP_AIR), _A.DAMP),
+    **dict.fromkeys((_M.WATER_ON_IT, _M.WATER_BEHIND, _M.BLOOM), _A.DAMP),
+    **dict.fromkeys((_M.HEAT, _M.HEAT_MONTH), _A.HEAT),
+    **dict.fromkeys((_M.DRY, _M.DRY_AIR), _A.DRY),
+    _M.COLD: _A.COLD,
+    **dict.fromkeys((_M.SWING, _M.CHANGE, _M.BEYOND), _A.SWING),
+}  # what the air does that brings a mechanism about; one that is not here comes by no air
 
 
 class Certainty(Word):
@@ -121,6 +133,7 @@ class Finding:
     ended_by: Ending | None = None
     state: State | None = None  # against this painting's earlier reviews; given by the review
     place: str = ""  # place and position of the hours judged, in words; given by the review
+    cause: str = ""  # named of the event of the room by which it came: "cause: …, named …"; given by the review
     now: str = ""  # and where the painting is now
     standing: str = ""  # why it leads no list, though raised: met before, answered by a look, or told and no worse
     met: bool = False  # met before

@@ -146,6 +146,28 @@ class StandIn:
     note: str = ""
 
 
+class AirEvent(Word):
+    """What the air of a place did to several paintings at once, by what it harms."""
+
+    DAMP, HEAT, DRY, COLD, SWING = "damp", "heat", "dry", "cold", "swing"
+
+
+@dataclass(frozen=True)
+class Cause:
+    """What a person says made the air of a place harm paintings in a span. It answers no look."""
+
+    kind: AirEvent
+    start: pd.Timestamp
+    end: pd.Timestamp
+    words: str
+    by: str
+    on: pd.Timestamp
+
+    def of(self, kind: AirEvent, start: pd.Timestamp, end: pd.Timestamp) -> bool:
+        """Whether it speaks of an event of that kind in [start, end]: the two have an hour in common."""
+        return kind == self.kind and self.start <= end and start <= self.end
+
+
 class Answer(Word):
     """What a person says of marked readings: taken out, they count as missing; good, they are no longer doubted."""
 

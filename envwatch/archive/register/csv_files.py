@@ -152,6 +152,8 @@ def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> N
         rules.known(state[name], "place", "place", ids["places"])
         rules.in_order(state[name])
         rules.stays_follow(state[name], zone_of, noun, key)
+    rules.known(state["causes"], "place", "place", ids["places"])
+    rules.in_order(state["causes"])
     for column in ("place", "neighbour"):
         rules.known(state["stand_ins"], column, "place", ids["places"])
     rules.in_order(state["stand_ins"])

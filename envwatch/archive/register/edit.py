@@ -22,7 +22,7 @@ from envwatch.core.dates import written
 from envwatch.core.errors import BadCell, BadInput, NotThere
 from envwatch.core.fields import Field
 from envwatch.core.painting import NOTHING_NEW, Observation, Painting, Stay, Treatment
-from envwatch.core.place import Hanging, Place
+from envwatch.core.place import Cause, Hanging, Place
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
@@ -291,6 +291,40 @@ def stand_in(
         checked(studio, connection)
 
 
+def name_cause(
+    studio: StudioFolder,
+    place_id: str,
+    kind: str,
+    start: When,
+    end: When,
+    cause: str,
+    *,
+    by: str = "",
+    on: When | None = None,
+) -> Cause:
+    """Name what made an event of a place. See `Studio.name_cause`."""
+    place = studio.places()[the("place", place_id, studio.places())]
+    where = f"cause in {place_id}"
+    row = row_of("causes", where, place=place_id, kind=kind, cause=cause.strip(), by=by,
+                 on=day_at(pd.Timestamp.now(place.zone) if on is None else on, place.zone, where, "on")[:10],
+                 **{"from": day_at(start, place.zone, where, "from"),
+                    "to": day_at(end, place.zone, where, "to")})  # fmt: skip
+    with studio.writing("naming a cause"), studio.saving() as connection:
+        _unname(connection, place, row)
+        put_row(connection, tables.CAUSES, row)
+        checked(studio, connection)
+    return studio.register().causes[place_id][-1]
+
+
+def _unname(connection: Connection, place: Place, row: CsvRow) -> None:
+    """A cause named again stands in place of what was named before of the same event."""
+    table, zone = tables.CAUSES, {place.id: place.zone}
+    new = records.cause_of(row.values, zone)
+    for held in connection.execute(select(table).where(table.c.place == place.id)).mappings().all():
+        if records.cause_of(held, zone).of(new.kind, new.start, new.end):
+            connection.execute(delete(table).where(table.c.id == held["id"]))
+
+
 def calibrate(
     studio: StudioFolder, logger_id: str, on: When, *, channel: str = "",
     rh_points: tuple[tuple[float, float], ...] = (), temp_point: tuple[float, float] | None = None,
@@ -321,5 +355,5 @@ def calibrate(
 
 
 __all__ = [
-    "calibrate", "enter", "find_painting", "find_place", "move", "observe", "set_hanging", "stand_in",
+    "calibrate", "enter", "find_painting", "find_place", "move", "name_cause", "observe", "set_hanging", "stand_in",
     "treat", ]  # fmt: skip

@@ -35,7 +35,7 @@ from envwatch.core.fields import (
     zone,
 )  # fmt: skip
 from envwatch.core.painting import Area, CareStatus, Look, Margins, Role
-from envwatch.core.place import Answer, PlaceKind, Placement
+from envwatch.core.place import AirEvent, Answer, PlaceKind, Placement
 from envwatch.logs.quality.marks import MARKS
 
 LARGEST_CELL = 1_000_000
@@ -122,6 +122,9 @@ SHEETS = (
         Field("logger", ident, True), *_texts("channel"), Field("mark", one_of(MARKS)),
         Field("from", clean, True), Field("to", clean), Field("answer", one_of(Answer), True),
         Field("by", text, True), Field("on", day, True), Field("because", text, True)), parent="logger"),
+    CsvTable("causes", tables.CAUSES, (
+        Field("place", ident, True), Field("kind", one_of(AirEvent), True), Field("from", clean, True),
+        Field("to", clean, True), Field("cause", text, True), *_texts("by"), Field("on", day, True)), parent="place"),
 )  # fmt: skip
 BY_NAME = {sheet.name: sheet for sheet in SHEETS}
 

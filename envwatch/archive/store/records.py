@@ -28,7 +28,18 @@ from envwatch.core.painting import (
     Stay,
     Treatment,
 )
-from envwatch.core.place import Answer, Hanging, Logger, MarkAnswer, Place, PlaceKind, Placement, StandIn
+from envwatch.core.place import (
+    AirEvent,
+    Answer,
+    Cause,
+    Hanging,
+    Logger,
+    MarkAnswer,
+    Place,
+    PlaceKind,
+    Placement,
+    StandIn,
+)
 from envwatch.logs.quality.sensors import sensor_of
 
 FETCH_DAYS = 7
@@ -55,6 +66,7 @@ class Register:
     calibrations: dict[str, tuple[Mapping, ...]]  # by logger, in the order of their dates
     stand_ins: dict[str, tuple[StandIn, ...]] = field(default_factory=dict)  # by the place they stand in for
     mark_answers: dict[str, tuple[MarkAnswer, ...]] = field(default_factory=dict)  # by logger, later ones last
+    causes: dict[str, tuple[Cause, ...]] = field(default_factory=dict)  # by place, later ones last
 
 
 def rows(connection: Connection, table: Table, order=None) -> list[dict]:
@@ -81,6 +93,8 @@ def load(connection: Connection, studio_zone: str, studio_altitude_m: float) -> 
          for place, of in _by(rows(connection, tables.STAND_INS), "place").items()},
         {logger: tuple(_mark_answer(row, studio_zone) for row in of)
          for logger, of in _by(rows(connection, tables.MARK_ANSWERS), "logger").items()},
+        {place: tuple(cause_of(row, zone_of) for row in of)
+         for place, of in _by(rows(connection, tables.CAUSES), "place").items()},
     )  # fmt: skip
 
 
@@ -109,6 +123,14 @@ def _mark_answer(row: dict, zone: str) -> MarkAnswer:
     end = _stop(row["to"], zone, goes_elsewhere=False)
     return MarkAnswer(row["id"], row["channel"], row["mark"], instant(row["from"], zone), end, Answer(row["answer"]),
                       row["by"], row["on"], row["because"])  # fmt: skip
+
+
+def cause_of(row: Mapping, zone_of: Mapping[str, str]) -> Cause:
+    """A named cause as a noun; up to a bare day is up to its end."""
+    zone = zone_of[row["place"]]
+    start, end, on = (instant(row[name], zone) for name in ("from", "to", "on"))
+    end = day_end(end, zone) if is_bare(row["to"]) else end
+    return Cause(AirEvent(row["kind"]), start, end, row["cause"], row["by"], on)
 
 
 def _when(text: str, zone: str) -> pd.Timestamp | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from sqlalchemy import BigInteger, Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
 
-VERSION = 5  # of the register's layout; SQLite's user_version, Alembic's number. One migration a step.
+VERSION = 6  # of the register's layout; SQLite's user_version, Alembic's number. One migration a step.
 META = MetaData()
 Long = BigInteger().with_variant(Integer, "sqlite")  # whose integers are as long as they need be
 
@@ -57,6 +57,13 @@ MARK_ANSWERS = Table(  # what a person says about readings that bear a quality m
     "mark_answers", META, _key("id"), _to("logger", "loggers"),
     *_texts("channel", "mark", "from", "to", "answer", "by", "on", "because"),
 )  # fmt: skip
+CAUSES = Table(  # what made the air of a place harm paintings, as a person named it, once
+    "causes",
+    META,
+    _key("id"),
+    _to("place", "places"),
+    *_texts("kind", "from", "to", "cause", "by", "on"),
+)
 PAINTINGS = Table(
     "paintings", META, Column("id", Text, primary_key=True), *_texts("title", "maker", "made"),
     Column("height_cm", Float), Column("width_cm", Float), Column("weight_kg", Float), *_texts("support"),
@@ -135,6 +142,7 @@ TASKS = Table(  # `number` is the finding's; a finding that comes back after its
 Index("hangings_by_place", HANGINGS.c.place)
 Index("stand_ins_by_place", STAND_INS.c.place)
 Index("mark_answers_by_logger", MARK_ANSWERS.c.logger)
+Index("causes_by_place", CAUSES.c.place)
 Index("layers_by_painting", LAYERS.c.painting)
 Index("stays_by_painting", STAYS.c.painting)
 Index("files_by_logger", FILES.c.logger)

@@ -19,7 +19,7 @@ from envwatch.archive.intake.status import record_begin
 from envwatch.archive.register.redaction import Names
 from envwatch.archive.upkeep.bundle import files_behind, rows_of
 from envwatch.cases import review
-from envwatch.cases.review import PaintingLine, hit_rate, limits
+from envwatch.cases.review import PaintingLine, causes, hit_rate, limits
 from envwatch.cases.review.hit_rate import HazardRecord
 from envwatch.climate import hourly as hourly_means
 from envwatch.climate.exposure import Stint
@@ -203,7 +203,7 @@ def _sources(line: PaintingLine, painting: Painting, studio: Studio) -> tuple[st
 def _said(studio: Studio, painting: Painting, span: Period) -> tuple[tuple[str, str], ...]:
     latest = {kept["label"]: kept for kept in reviews.reviews(studio) if _within(kept, span)}
     return tuple(
-        (label, found["sentence"])
+        (label, causes.with_cause(studio, painting, found))
         for label, kept in reversed(latest.items())
         for found in kept["record"].get("findings", ())
         if found["painting"] == painting.id

@@ -12,7 +12,7 @@ from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import review
-from envwatch.cases.review import Due, PaintingLine, revised
+from envwatch.cases.review import Due, PaintingLine, causes, revised
 from envwatch.core.baseline import Sign, signs
 from envwatch.core.findings import Finding, Level
 from envwatch.core.looks import last_own_look
@@ -51,7 +51,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     line = review.painting_line(studio, painting, span, now, before["record"] if before else None)
     latest = {kept["label"]: kept for kept in reviews.reviews(studio)}  # a week reviewed twice is told as last reviewed
     said = tuple(
-        f"{label}: {found['sentence']}"
+        f"{label}: {causes.with_cause(studio, painting, found)}"
         for label, kept in reversed(latest.items())
         for found in kept["record"].get("findings", ())
         if found["painting"] == painting.id

@@ -9,7 +9,7 @@ import pandas as pd
 
 from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.summary import arrivals, mark_notes
-from envwatch.cases.review import again, hit_rate, revised
+from envwatch.cases.review import again, causes, events, hit_rate, revised
 from envwatch.cases.review.limits import in_force
 from envwatch.cases.review.model import PaintingLine, Review
 from envwatch.cases.review.over import LOOKED, OVER
@@ -65,6 +65,7 @@ def make(
         quiet=tuple(line for line in rest if line.level is Level.CLEAR),
         left_out=tuple(aside), places=place_lines(studio, span, judged),
         loggers=logger_lines(studio, span, now), tasks=tasks_of(studio, judged, span, now),
+        events=events.events(studio, judged, span),
         changes=_changes(judged, before), cautions=_cautions(raised),
         borne_out=tuple(one.sentence for one in (*hit_rate.of(studio), *hit_rate.by_limit(studio)) if one.looked),
     )  # fmt: skip
@@ -95,6 +96,7 @@ def record_of(review: Review) -> dict:
         "levels": {line.id: int(line.verdict.level) for line in lines},
         "read_until": {line.id: str(line.read_until) for line in lines if line.read_until is not None},
         "findings": [again.as_kept(line.id, f) for line in lines for f in line.verdict.raised],
+        "events": [causes.as_kept(one) for one in review.events],
         "revised": [asdict(one) for one in review.revised],
         **review.rested,
     }

@@ -11,11 +11,12 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.cases.leaving import Departure
+from envwatch.climate.air_change import AirChange
 from envwatch.climate.drying_back import FASTER, Progress
 from envwatch.core.findings import Finding, Level, State, Verdict
 from envwatch.core.painting import Observation, Painting
 from envwatch.core.period import Period
-from envwatch.core.place import Place
+from envwatch.core.place import AirEvent, Place
 
 HARM_ORDER = ("heat", "damp", "mould", "condensation", "dry", "cold", "swing")
 
@@ -167,6 +168,10 @@ class Event:
     paintings: tuple[str, ...]
     numbers: tuple[int, ...] = ()
     cause: str = ""
+    kind: AirEvent | None = None
+    until: pd.Timestamp | None = None  # as far as it was read
+    air: AirChange | None = None  # what the air did as it began; None: not read
+    there: int = 0  # paintings that stood in the place then, reached or not
 
 
 @dataclass(frozen=True)

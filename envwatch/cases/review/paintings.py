@@ -14,7 +14,7 @@ from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.cases import leaving
 from envwatch.cases.leaving import Departure
-from envwatch.cases.review import drying, judging, lapses, met, state
+from envwatch.cases.review import causes, drying, judging, lapses, met, state
 from envwatch.cases.review.model import PaintingLine, Sparkline
 from envwatch.climate.exposure import Exposure
 from envwatch.core.dates import day_end
@@ -68,7 +68,10 @@ def _with_states(
     stay, here = state.present(studio.paintings()[line.id], studio.places(), now)
     settled = not lapses.in_first_weeks(studio, line.painting, span)
     findings = tuple(
-        replace(state.with_state(finding, line.painting, kept, span, stay, now, settled), now=here)
+        replace(
+            state.with_state(finding, line.painting, kept, span, stay, now, settled), now=here,
+            cause=causes.of_finding(studio, line.painting, finding),
+        )  # fmt: skip
         for finding in line.verdict.findings
     )
     line = replace(line, verdict=replace(line.verdict, findings=findings), now=here)

@@ -24,11 +24,11 @@ def place_lines(studio: Studio, span: Period, lines: Sequence[PaintingLine]) -> 
     for place in studio.places().values():
         if not has_logger(studio, place.id, span.start, span.end):
             continue
-        history = _history(studio, place.id, span)
-        week = history.between(span.start, span.end)
-        read = history.time[np.isfinite(history.temp_c)]
+        air = history(studio, place.id, span)
+        week = air.between(span.start, span.end)
+        read = air.time[np.isfinite(air.temp_c)]
         here = sum(line.where.startswith(place.name) for line in lines if line.left is None or line.left.stands)
-        summary = climate.describe_place(history, place.zone, span.start) if len(week.time) else None
+        summary = climate.describe_place(air, place.zone, span.start) if len(week.time) else None
         out.append(PlaceLine(place, summary, read[-1] if len(read) else None, here))
     return tuple(out)
 
@@ -40,11 +40,12 @@ def read_once(studio: Studio, span: Period, now: pd.Timestamp) -> None:
         studio.seen(now, place)
         mark_notes(studio, span.start, span.end, place)
         if has_logger(studio, place, span.start, span.end):
-            _history(studio, place, span)
+            history(studio, place, span)
 
 
-def _history(studio: Studio, place: str, span: Period) -> Climate:
-    return studio.climate(place, span.start - pd.Timedelta(days=float(PLACE_HISTORY_DAYS)), span.end)
+def history(studio: Studio, place: str, span: Period, position: str | None = None) -> Climate:
+    """The air of a place, or of a position in it, up to the end of a period, with what lies before it."""
+    return studio.climate(place, span.start - pd.Timedelta(days=float(PLACE_HISTORY_DAYS)), span.end, position)
 
 
 def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[LoggerLine, ...]:

@@ -69,7 +69,7 @@ def content(review: Review) -> dict:
         "came_in": _came_in(review) if full else [],
         "trouble": trouble,
         "has_traces": any(p["trace"] for p in trouble),
-        "events": [f"{event.sentence} {event.cause}".strip() for event in review.events],
+        "events": [event.sentence for event in review.events],
         "watched": [_watched(line, review) for line in review.watched],
         "not_seen": [_not_seen(line, zone) for line in review.not_seen],
         "places": [_place(line, limits, zone) for line in review.places] if full else [],

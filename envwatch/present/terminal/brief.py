@@ -109,7 +109,7 @@ def _by_event(lines: tuple[PaintingLine, ...], result: Review, width: int) -> It
         if event is None:
             beneath = left[:1]
         else:
-            yield from ("", *wrap(f"{event.sentence}{f' {event.cause}' if event.cause else ''}", width, "* "))
+            yield from ("", *wrap(event.sentence, width, "* "))
         for line in beneath:
             yield from ("",) if event is None else ()
             yield from painting(line, result, width)

@@ -176,6 +176,7 @@ def _chain(result: Chain, width: int) -> Iterator[str]:
     yield from wrap(f"{finding.hazard}, {finding.mechanism}; {finding.layer}; {result.where}", width)
     if finding.since is not None:
         yield f"since {stamp(finding.since, zone)}"
+    yield from wrap(finding.cause, width) if finding.cause else ()
     yield from wrap(f"the week was read for {result.coverage:.0%} of its time", width)
     yield from heading("The readings", width)
     yield from _readings(result, width)

@@ -100,7 +100,8 @@ def _flag(finding: Finding, result: Dossier, width: int) -> Iterator[str]:
     since = f"since {stamp(finding.since, zone)}" if finding.since is not None else ""
     yield from wrap(f"{finding.level.word} {SHAPE[finding.level]} {finding.layer}: {finding.sentence}", width)
     told = (
-        ("", "; ".join(part for part in (measure(finding), since) if part)), ("look for", finding.look_for),
+        ("", "; ".join(part for part in (measure(finding), since, finding.cause) if part)),
+        ("look for", finding.look_for),
         ("do", f"{finding.do}{by}" if finding.do else ""), ("do not", finding.avoid), ("cleared by", finding.clears),
         ("take care", finding.caution),
     )  # fmt: skip

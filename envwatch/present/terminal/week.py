@@ -77,7 +77,7 @@ def _events(result: Review, width: int) -> Iterator[str]:
     if result.events:
         yield from heading(f"In the rooms: {len(result.events)}", width)
     for event in result.events:
-        yield from wrap(f"{event.sentence} {event.cause}".strip(), width, "- ")
+        yield from wrap(event.sentence, width, "- ")
 
 
 def _standing(result: Review, width: int) -> Iterator[str]:
