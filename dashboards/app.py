@@ -16,7 +16,7 @@ from flask import current_app
 from dashboards import asking, guard, icon, units
 from dashboards.components import refusal
 from dashboards.guard import Door
-from dashboards.pages import drying, files, hanging, lining, looks, painting, paintings, places, week, why
+from dashboards.pages import drying, events, files, hanging, lining, looks, painting, paintings, places, week, why
 from dashboards.session import StudioSession, clock, house
 from envwatch.core.errors import EnvwatchError
 from envwatch.present.palette import DARK, LIGHT
@@ -54,7 +54,7 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
     app.layout = _shell
     app.callback(Output("page", "children"), Output("menu", "children"), Output("name", "children"),
                  Input("url", "pathname"), Input("url", "search"), Input("again", "data"))(show)  # fmt: skip
-    for page in (*PAGES, *BEHIND, looks):
+    for page in (*PAGES, *BEHIND, looks, events):
         page.callbacks(app)
     asking.watch(app, (drying.PAGE, hanging.PAGE, lining.PAGE))
     _clientside(app)

@@ -13,7 +13,7 @@ import pytest
 from dashboards import app as pages
 from dashboards import components, create_app, guard
 from dashboards.forms import entered
-from dashboards.pages import files, loggers, looks, painting, painting_forms, paintings, places, week
+from dashboards.pages import events, files, loggers, looks, painting, painting_forms, paintings, places, week
 from envwatch.archive import Studio
 from envwatch.cases import review, timeline
 from envwatch.cases.review import desk
@@ -55,6 +55,7 @@ def page(app, path: str, search: str = "") -> str:
 SHORT = (
     "app",
     "components",
+    "events",
     "files",
     "looks",
     "marks",
@@ -232,6 +233,17 @@ def test_a_look_without_a_sign_is_nothing_new_and_without_either_is_refused(own)
     with own.reading() as studio:
         (seen,) = studio.paintings()["26-02"].observations
     assert (seen.sign, seen.look, seen.by) == (NOTHING_NEW, Look.PHOTO, "the owner")
+
+
+def test_the_cause_of_an_event_is_named_on_the_page_and_stands_there_from_then_on(own):
+    shown = pages.show("/", "")[0]
+    assert "name the cause" in text_of(shown)
+    number = next(id["n"] for id in ids_of(shown) if isinstance(id, dict) and id.get("cause") == "name")
+    told = events.name("2026-W44", number, " drain blocked ")
+    assert told == "Cause named: drain blocked. It closes no look and no task."
+    assert "(cause: drain blocked, named Mon 2 Nov 2026)" in " ".join(text_of(pages.show("/", "")[0]).split())
+    with pytest.raises(BadInput, match="say in a few words"):
+        events.name("2026-W44", number, " ")
 
 
 def test_one_tap_logs_an_own_look_of_now_and_is_taken_back(own):

@@ -39,11 +39,10 @@ def callbacks(app: Dash) -> None:
 @on_press(2)
 def named(_clicks, words: list[str], ids: list[dict], week: str, again: int | None):
     """Name the cause of the event whose button was pressed."""
-    which = pressed()
+    which, said = pressed(), {id["n"]: one for id, one in zip(ids, words, strict=True)}
     if not which:
         return no_update, no_update
-    at = [id["n"] for id in ids].index(which["n"])
-    return (again or 0) + 1, components.notice(name(week, which["n"], words[at]))
+    return (again or 0) + 1, components.notice(name(week, which["n"], said[which["n"]]))
 
 
 def name(week: str, number: int, words: str) -> str:

@@ -69,7 +69,8 @@ def _with_states(
     settled = not lapses.in_first_weeks(studio, line.painting, span)
     findings = tuple(
         replace(
-            state.with_state(finding, line.painting, kept, span, stay, now, settled), now=here,
+            state.with_state(finding, line.painting, kept, span, stay, now, settled),
+            now=here,
             cause=causes.of_finding(studio, line.painting, finding),
         )  # fmt: skip
         for finding in line.verdict.findings
