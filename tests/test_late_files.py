@@ -54,13 +54,13 @@ def monday_after(label):
     return week(label).end + 9 * HOUR
 
 
-def file_of(folder, logger, start, end, damp=None, percent=84.0):
-    """Hourly readings at 18 °C and 50 %, but for a damp spell, in a file of their own."""
+def file_of(folder, logger, start, end, damp=None, percent=84.0, still=False):
+    """Hourly readings at 18 °C and 50 %, but for a damp spell, in which it may stand still, in a file of their own."""
     times = pd.date_range(start, end, freq="h", inclusive="left")
     wobble = np.sin(np.arange(len(times)))  # a logger that stands still is doubted
     rh = 50 + wobble
     if damp is not None:
-        rh = np.where((times >= damp[0]) & (times < damp[1]), percent + wobble, rh)
+        rh = np.where((times >= damp[0]) & (times < damp[1]), percent + wobble * (not still), rh)
     rows = [f"{t.tz_convert('UTC'):%Y-%m-%dT%H:%M:%S}Z,18.0,{p:.1f}" for t, p in zip(times, rh, strict=True)]
     path = folder / f"{logger}-{start:%m%d%H}-{end:%m%d%H}-{percent:.0f}.csv"
     path.write_text(
@@ -280,6 +280,15 @@ def test_where_nothing_changed_nothing_is_said_and_nothing_judged_again(damp, tm
     made = keep(damp, "2025-W47")
     assert made.revised == () and made.rested["judged_again"] == {}
     assert set(made.rested["rested_on"]) == {"p", "q", "z"}
+
+
+def test_readings_that_somebody_takes_out_take_back_what_they_said_and_leave_it_not_known(begun, tmp_path):
+    begun.add([file_of(tmp_path, "S-1", W44, W44 + 14 * DAY, DAMP, still=True)])
+    keep(begun, "2025-W44")
+    begun.answer_marks("s", "out", "2025-10-29", "2025-11-02", because="it lay in a bag")
+    back = [one for one in make(begun, "2025-W45").revised if one.taken_back]
+    assert {one.paintings for one in back} == {("p",), ("q",)} and {one.level for one in back} == {Level.UNKNOWN}
+    assert all("urgent, now not known: " in one.sentence and " by the register: " in one.sentence for one in back)
 
 
 def without_digests(house):
