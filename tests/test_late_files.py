@@ -179,6 +179,7 @@ def test_one_that_went_home_meanwhile_is_named_with_its_handover_and_its_owner_i
     made = keep(unread, "2025-W47")
     assert "q" not in {line.id for line in made.judged}
     (one,) = made.revised
+    assert DAMP[0] <= one.began < one.ended <= DAMP[1] + DAY  # what it did in the store, not until it left
     assert "Moor [q] (urgent, here until Tue 4 Nov 2025)" in one.sentence
     assert "and handover of Tue 4 Nov (q)" in one.sentence and "correct them, ring the owner of q" in one.sentence
     due = next(due for due in made.tasks if due.painting_id == "q")

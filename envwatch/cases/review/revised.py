@@ -137,7 +137,7 @@ def _spell(evidence: Evidence, changed: Changed, finding: Finding) -> Spell:
     began = min(finding.since or worst, worst)
     stint = evidence.stint_at(changed.painting, span, min(worst, span.end - pd.Timedelta(hours=1)))
     ended = finding.ended
-    until = max(moment for moment in (finding.until, ended, worst, began) if moment is not None)
+    until = max(began, finding.until or ended or worst)
     place, position = ("", "") if stint is None else (stint.place_id, stint.position)
     return Spell(
         changed.painting,
