@@ -16,11 +16,13 @@ from dashboards.session import StudioSession, house
 from envwatch.archive import Studio, reviews
 from envwatch.cases import review
 from envwatch.cases.review import Due, PaintingLine, Review, desk
+from envwatch.cases.review.plan import Step, plan, unplanned
 from envwatch.cases.review.span import week_of, weeks_beside
 from envwatch.core.errors import EnvwatchError
 from envwatch.core.findings import Finding
 from envwatch.core.period import Period
-from envwatch.core.text import date, stamp
+from envwatch.core.text import date, several, stamp
+from envwatch.present.ledger import all_whereabouts, state, time_line
 from envwatch.present.paper.review import content, weekly
 from envwatch.present.paper.trace import drawing
 from envwatch.present.words import measure, unseen
@@ -53,24 +55,27 @@ def _empty(studio: Studio) -> html.Div:
 
 
 def _page(studio: Studio, shown: Review) -> html.Div:
-    told, zone = content(shown), shown.period.zone
+    told = content(shown)
     settled = desk.settled(studio, shown)
-    quiet = shown.is_quiet
+    ranked = list(enumerate(shown.needing, 1))
+    now = [_painting(line, rank, shown, settled) for rank, line in ranked if line.ended is None]
+    over = [_painting(line, rank, shown, settled) for rank, line in ranked if line.ended is not None]
     return html.Div([
         _head(shown, told),
+        html.Div(id="task-said"),
         events.section(shown),
-        components.section("Paintings that need me",
-                      *(_painting(line, rank, shown.period) for rank, line in enumerate(shown.needing, 1)),
-                      note=HOW if shown.needing else ""),
-        components.section("To watch", *(_watched(line, shown.period) for line in shown.watched)),
-        components.section("To do", *_tasks(shown, settled), html.Div(id="task-said"), id="to-do"),
-        components.section("Not known", *(_not_known(*both, zone)
+        components.section("Paintings that need me", *now, note=HOW if now else ""),
+        components.section("Over, and to be looked at", *over),
+        components.section("To watch", *(_watched(line, shown, settled) for line in shown.watched)),
+        components.section("Standing", _standing(shown)),
+        components.section("Not known", *(_not_known(*both, shown.period.zone)
                                      for both in zip(shown.not_seen, told["not_seen"], strict=True))),
-        components.section("The fetch round", *_round(told["loggers"]),
-                      note="Place by place, so that it can be walked." if told["loggers"] else ""),
+        components.section("Besides, to do" if shown.trouble else "To do", *_tasks(shown, settled), id="to-do"),
         components.section("What changed since the review before", components.items(shown.changes)),
         components.section("Take care", components.items(shown.cautions)),
-        None if quiet else components.section("The rooms", _rooms(shown, told)),
+        None if shown.is_quiet else components.section("The rooms", _rooms(shown, told)),
+        components.section("The fetch round", *_round(told["loggers"]),
+                      note="Place by place, so that it can be walked." if told["loggers"] else ""),
         components.section("For the record", _record(shown, told)),
         html.Div(_kept(studio, shown), id="keep", className="noprint"),
         dcc.Store(id="week-shown", data=shown.period.label),
@@ -98,48 +103,53 @@ def _head(shown: Review, told: dict[str, Any]) -> html.Div:
     ])  # fmt: skip
 
 
-def _painting(line: PaintingLine, rank: int, span: Period) -> html.Article:
-    finding, zone = line.headline, span.zone
+def _painting(line: PaintingLine, rank: int, shown: Review, settled: dict[int, str]) -> html.Article:
+    finding = line.headline
     assert finding is not None, "a painting without a finding needs nobody"
-    by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
-    return html.Article(
-        [
-            html.Div([components.level(line.level), html.Span(line.change, className="quiet")], className="beside"),
-            html.Div(
-                [
-                    html.H3(
-                        [
-                            f"{rank}. ",
-                            components.painting_link(line.id, line.title),
-                            html.Span(line.id, className="number"),
-                        ]
-                    ),
-                    html.P(line.where, className="where"),
-                    looks.tap(line.painting, zone),
-                    components.sentence(finding, span.label),
-                    html.P(components.since(finding, zone), className="quiet"),
-                    _trace(line, finding, zone),
-                    html.P([html.Strong("Do: "), finding.do + by], className="do"),
-                    components.drying(line),
-                    components.more(
-                        "look for, do not, what clears it" + (f", {len(line.others)} more" if line.others else ""),
-                        components.facts(
-                            [
-                                ("value", measure(finding)),
-                                ("look for", finding.look_for),
-                                ("do not", finding.avoid),
-                                ("cleared by", finding.clears),
-                                ("also", _others(line, span.label)),
-                                ("not known", unseen(line.verdict, zone)),
-                            ]
-                        ),
-                    ),
-                ],
-                className="told",
-            ),
-        ],
-        className="painting",
-    )
+    return _row(line, finding, shown, settled, f"{rank}. ", _trace(line, finding, shown.period.zone))
+
+
+def _row(line: PaintingLine, finding: Finding, shown: Review, settled: dict[int, str], rank: str,
+         drawn: html.Figure | None) -> html.Article:  # fmt: skip
+    """What and where, what is done by when, because of what, since when, still so or over; the rest to be opened."""
+    head = [rank, components.painting_link(line.id, line.title), html.Span(line.id, className="number")]
+    return html.Article([
+        html.Div([components.level(line.level), html.Span(state(finding) or line.change, className="quiet")],
+                 className="beside"),
+        html.Div([
+            html.H3(head),
+            html.P(all_whereabouts(line, finding), className="where"),
+            _plan(line, shown, settled),
+            components.sentence(finding, shown.period.label),
+            html.P(finding.ordinary) if finding.ordinary else None,
+            html.P("; ".join(filter(None, (measure(finding), time_line(line, finding, shown)))), className="quiet"),
+            drawn,
+            components.more("look for, do not, what clears it" + (f", {len(line.others)} more" if line.others else ""),
+                            _more(line, finding, shown.period)),
+        ], className="told"),
+    ], className="painting")  # fmt: skip
+
+
+def _more(line: PaintingLine, finding: Finding, span: Period) -> html.Dl:
+    return components.facts([
+        ("look for", finding.look_for), ("do not", finding.avoid), ("cleared by", finding.clears),
+        ("also", _others(line, span.label)), ("not known", unseen(line.verdict, span.zone)),
+    ])  # fmt: skip
+
+
+def _plan(line: PaintingLine, shown: Review, settled: dict[int, str]) -> html.Ul:
+    """What is done about a painting, in one order by day, each step with its tick."""
+    zone = shown.period.zone
+    return html.Ul([_step(line, step, zone, settled) for step in plan(line, shown.tasks, zone)], className="tasks plan")
+
+
+def _step(line: PaintingLine, step: Step, zone: str, settled: dict[int, str]) -> html.Li:
+    when = f"by {date(step.on, zone)}" if step.on is not None else "no day set"
+    said = [html.Span(f"{line.title}: ", className="unseen"), html.Strong(f"{components.sentence_of(step.kind)}: "),
+            step.what, html.Em(f" ({step.note})" if step.note else "")]  # fmt: skip
+    if step.due is not None and step.due.number is None:
+        said += [" ", _record_link(line.id)]
+    return _ticked(step.due, when, said, settled)
 
 
 def _others(line: PaintingLine, week: str) -> list | None:
@@ -177,23 +187,25 @@ def _trace(line: PaintingLine, finding: Finding, zone: str) -> html.Figure | Non
     )
 
 
-def _watched(line: PaintingLine, span: Period) -> html.Article:
-    finding, zone = line.headline, span.zone
+def _watched(line: PaintingLine, shown: Review, settled: dict[int, str]) -> html.Article:
+    finding = line.headline
     assert finding is not None, "a painting without a finding is not watched"
-    return html.Article([
-        html.Div([components.level(line.level), html.Span(line.change, className="quiet")], className="beside"),
-        html.Div([
-            html.H3([components.painting_link(line.id, line.title), html.Span(line.id, className="number")]),
-            html.P(line.where, className="where"),
-            looks.tap(line.painting, zone),
-            components.sentence(finding, span.label),
-            components.drying(line),
-            components.more("what to do, what to look for" + (f", {len(line.others)} more" if line.others else ""),
-                       components.facts([("do", finding.do), ("look for", finding.look_for),
-                                    ("since", components.since(finding, zone)), ("value", measure(finding)),
-                                    ("also", _others(line, span.label)), ("not known", unseen(line.verdict, zone))])),
-        ], className="told"),
-    ], className="painting")  # fmt: skip
+    return _row(line, finding, shown, settled, "", None)
+
+
+def _standing(shown: Review) -> html.Details | None:
+    """Folded: what is raised and asks for nobody, with why."""
+    rows = [
+        [components.painting_link(line.id, line.title), html.Span(line.id, className="number"),
+         f" {line.now or line.where}: {line.level.word}; {line.standing}"]
+        for line in shown.standing
+    ]  # fmt: skip
+    told = several(len(rows), "painting")
+    return (
+        components.more(f"{told}: answered by a look, met before, or told before", components.items(rows))
+        if rows
+        else None
+    )
 
 
 def _not_known(line: PaintingLine, said: dict, zone: str) -> html.Article:
@@ -239,19 +251,25 @@ def _rooms(shown: Review, told: dict[str, Any]) -> html.Div:
 
 
 def _record(shown: Review, told: dict[str, Any]) -> html.Details | None:
-    rows = [(row["label"], components.items(row["items"])) for row in (*told["files"], *told["rest"])]
-    return components.more("files that came in, marks, what was assumed", components.facts(rows)) if rows else None
+    rows = [
+        (row["label"], components.items(row["items"]))
+        for row in (*told["rest"], *told["files"])
+        if row["label"] != "standing"
+    ]
+    return components.more("what was assumed, files that came in, marks", components.facts(rows)) if rows else None
 
 
 # -------------------------------------------------------------------------------------------------------- tasks
 
 
 def _tasks(shown: Review, settled: dict[int, str]) -> list:
+    """What is due besides the plans of the paintings above."""
+    due = unplanned(shown)
     if not shown.tasks:
         return [html.P("Nothing is due.")]
     zone = shown.period.zone
-    acts = [_task(due, zone, settled.get(due.number, "")) for due in shown.tasks if due.number is not None]
-    looks = [_look(due, zone) for due in shown.tasks if due.number is None]
+    acts = [_task(one, zone, settled) for one in due if one.number is not None]
+    looks = [_look(one, zone) for one in due if one.number is None]
     return [
         html.Ul(acts, className="tasks") if acts else None,
         html.H3("Look at recent work") if looks else None,
@@ -259,30 +277,40 @@ def _tasks(shown: Review, settled: dict[int, str]) -> list:
     ]
 
 
-def _task(due: Due, zone: str, settled: str) -> html.Li:
+def _task(due: Due, zone: str, settled: dict[int, str]) -> html.Li:
     when = f"by {date(due.on, zone)}" if due.on is not None else "no day set"
     tail = "" if due.state == "open" else f" ({due.state}{': ' + due.note if due.note else ''})"
-    said = [html.Strong(f"{due.title}: "), due.what, html.Em(tail)]
-    if settled:
+    return _ticked(due, when, [html.Strong(f"{due.title}: "), due.what, html.Em(tail)], settled)
+
+
+def _ticked(due: Due | None, when: str, said: list, settled: dict[int, str]) -> html.Li:
+    """A step with the fields to tick it or put it off; once that is done, with what was said."""
+    number = due.number if due is not None else None
+    if number in settled:
         ticked = html.P([html.Span("✓ ", **{"aria-hidden": "true"}), *said])
-        return html.Li([ticked, html.P(settled, className="quiet")], className="settled")
+        return html.Li([ticked, html.P(settled[number], className="quiet")], className="settled")
+    if number is None:
+        return html.Li([html.P(when, className="by"), html.P(said)])
     return html.Li([
         html.P(when, className="by"), html.P(said),
         components.more("tick, or put off", html.Div([
-            components.field({"task": "word", "n": due.number}, "what was done"),
-            components.button({"task": "done", "n": due.number}, "done"),
-            components.field({"task": "until", "n": due.number}, "put off until", placeholder="2026-11-30"),
-            components.field({"task": "reason", "n": due.number}, "because"),
-            components.button({"task": "off", "n": due.number}, "put off", quiet=True),
+            components.field({"task": "word", "n": number}, "what was done"),
+            components.button({"task": "done", "n": number}, "done"),
+            components.field({"task": "until", "n": number}, "put off until", placeholder="2026-11-30"),
+            components.field({"task": "reason", "n": number}, "because"),
+            components.button({"task": "off", "n": number}, "put off", quiet=True),
         ], className="form row")),
     ])  # fmt: skip
 
 
+def _record_link(id: str) -> dcc.Link:
+    """An inspection is done by recording what was seen on the painting."""
+    return dcc.Link("record what you saw", href=f"/painting/{quote(id)}#observe", className="noprint")
+
+
 def _look(due: Due, zone: str) -> html.Li:
-    """An inspection: done by recording what was seen on the painting."""
     late = f" ({due.state})" if due.state not in ("open", "due next") else ""
-    link = dcc.Link("record what you saw", href=f"/painting/{quote(due.painting_id)}#observe", className="noprint")
-    said = [html.Strong(f"{due.title}: "), due.what, html.Em(late), " ", link]
+    said = [html.Strong(f"{due.title}: "), due.what, html.Em(late), " ", _record_link(due.painting_id)]
     return html.Li([html.P(date(due.on, zone), className="by"), html.P(said)])
 
 
