@@ -97,6 +97,22 @@ def test_this_week_shows_every_painting_and_sentence_of_the_review(app, demo_of_
         assert due["what"] in shown
 
 
+def test_this_week_has_the_answer_first_and_rooms_loggers_and_files_last(app):
+    shown = page(app, "/")
+    heads = ("Of 14 paintings: 1 urgent, 2 act", "Paintings that need me", "1.  Herring Fleet", "To watch", "Not known",
+             "Besides, to do", "Take care", "The rooms", "The fetch round", "For the record")  # fmt: skip
+    places = [shown.find(head) for head in heads]
+    assert -1 not in places and places == sorted(places)
+    deed, because = shown.index("Do:  Heat off"), shown.index("The lining film (heat-seal film) stood")
+    assert deed < because < shown.index("still so")
+
+
+def test_a_task_stands_once_on_the_page_with_its_tick(app):
+    with app.server.test_request_context("/"):
+        ids = [id for id in ids_of(pages.show("/", "")[0]) if isinstance(id, dict) and id.get("task") == "done"]
+    assert len(ids) == len({id["n"] for id in ids}) == 3
+
+
 def test_a_long_register_says_how_much_of_it_is_shown():
     row = {"id": "", "title": "", "maker": "", "level": -1, "word": "not judged", "where": "", "care": "", "lined": ""}
     rows = [{**row, "id": f"n-{n}", "glued": ""} for n in range(paintings.MOST + 1)]

@@ -240,3 +240,42 @@ def test_what_is_ordinary_is_told_as_what_it_is():
     shown = review(trouble=(line(4, "Harbour", mild),))
     assert "An ordinary heating season" in terminal.brief(shown, 110)
     assert mild.ordinary in flat(terminal.review(shown))
+
+
+def test_from_the_minute_of_a_move_each_command_page_and_sheet_says_where_it_is_now(demo_copy):
+    from dashboards.pages import painting as page
+    from dashboards.pages import week
+    from envwatch.cases.painting import handover, record
+    from envwatch.present.paper import dossier as paper
+    from envwatch.present.paper import review as sheet
+    from tests.test_dashboards import text_of
+
+    with Studio.open(demo_copy) as studio:
+        studio.move("26-02", "studio", "2026-11-02 09:30", position="easel")
+        made, moved = reviewing.make(studio, NOW), record.of(studio, "26-02", NOW)
+        gone = handover.of(studio, "26-02", NOW, with_owner=True)
+    hot = next(line for line in made.needing if line.id == "26-02")
+    assert (hot.headline.place, hot.now) == ("Haus Querlicht, radiator", "Studio, easel")
+    both = "Studio, easel (then: Haus Querlicht, radiator)"
+    texts = (terminal.brief(made), terminal.review(made), str(sheet.content(made)), terminal.dossier(moved),
+             page._standing(moved), text_of(week._row(hot, hot.headline, made, {}, "1. ", None)))  # fmt: skip
+    assert [both in flat(text) for text in texts] == [True] * len(texts)
+    assert paper.content(gone)["now"] == "Studio, easel"
+    assert "there: Haus Querlicht, radiator" in flat(terminal.dossier(moved))
+    assert all("still so" not in flat(text) for text in (terminal.brief(made).partition("Sluice")[0],))
+
+
+def test_the_page_of_the_week_tells_over_after_now_and_folds_what_stands():
+    from dashboards.pages import week
+    from tests.test_dashboards import text_of
+
+    goes_on, gone = line(1, "Mill", finding(until=GONE)), line(4, "Harbour", over(), now="Studio, easel")
+    gone = replace(gone, ended=GONE)
+    stands = replace(line(8, "Ferry", finding()), standing="looked, found well Mon 26 Oct 2026")
+    made = review(trouble=(goes_on, gone), standing=(stands,))
+
+    rows = [week._row(one, one.headline, made, {}, "", None) for one in (goes_on, gone)]
+    assert "It has not been looked at since." in text_of(rows[1]) and "still so" in text_of(rows[0])
+    folded = week._standing(made.standing, "answered by a look")
+    assert folded.to_plotly_json()["type"] == "Details" and "one painting" in text_of(folded)
+    assert "looked, found well Mon 26 Oct 2026" in text_of(folded) and not getattr(folded, "open", False)

@@ -27,6 +27,7 @@ from envwatch.core.findings import Finding
 from envwatch.core.painting import Area, Layer, Painting, Treatment
 from envwatch.core.text import date, stamp
 from envwatch.figures.review import LOOKS_BACK_DAYS
+from envwatch.present.ledger import all_whereabouts, story
 from envwatch.present.paper.dossier import dossier as printed
 from envwatch.present.words import measure, noted, unseen
 
@@ -71,7 +72,8 @@ def _head(told: Dossier) -> html.Div:
 def _standing(told: Dossier) -> str:
     line = told.line
     seen = f"; air seen until {stamp(line.seen_until, told.zone)}" if line and line.seen_until is not None else ""
-    return f"{line.where if line else 'whereabouts unknown'}; {told.painting.care.value}{seen}"
+    where = all_whereabouts(line, line.headline) if line else "whereabouts unknown"
+    return f"{where}; {told.painting.care.value}{seen}"
 
 
 def _owner(painting: Painting) -> Any:
@@ -103,7 +105,7 @@ def _how(told: Dossier) -> html.Section | None:
         calm,
         *(_finding(f, told) for f in head),
         components.drying(line),
-        _also(line, told.label),
+        _also(line, told),
         html.P([html.Strong("Not known: "), unseen(line.verdict, told.zone)]) if line.verdict.unseen else None,
         components.more("assumed, or to be known", components.items(line.verdict.notes))
         if line.verdict.notes
@@ -111,22 +113,26 @@ def _how(told: Dossier) -> html.Section | None:
     )
 
 
-def _also(line: PaintingLine, week: str) -> html.Div | None:
-    """What else was found, in a sentence each."""
+def _also(line: PaintingLine, told: Dossier) -> html.Div | None:
+    """What else was found, in a sentence each, and since when."""
     found = [
-        html.Div([components.level(f.level), components.sentence(f, week)], className="other") for f in line.others
-    ]
+        html.Div([components.level(f.level), html.Div([components.sentence(f, told.label),
+                  html.P(story(line, f, told.zone), className="quiet")])], className="other")
+        for f in line.others
+    ]  # fmt: skip
     return html.Div([html.H3("Also"), *found]) if found else None
 
 
 def _finding(finding: Finding, told: Dossier) -> html.Article:
     zone = told.zone
+    assert told.line is not None, "a finding without a line"
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
     return html.Article([
         html.Div(components.level(finding.level), className="beside"),
         html.Div([
             components.sentence(finding, told.label),
-            html.P(components.since(finding, zone), className="quiet"),
+            html.P(finding.ordinary) if finding.ordinary else None,
+            html.P(story(told.line, finding, zone), className="quiet"),
             html.P([html.Strong("Do: "), finding.do + by], className="do") if finding.do else None,
             components.more("value, look for, do not, what clears it",
                        components.facts([("value", measure(finding)), ("look for", finding.look_for),

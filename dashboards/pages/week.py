@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import quote
 
@@ -67,7 +68,8 @@ def _page(studio: Studio, shown: Review) -> html.Div:
         components.section("Paintings that need me", *now, note=HOW if now else ""),
         components.section("Over, and to be looked at", *over),
         components.section("To watch", *(_watched(line, shown, settled) for line in shown.watched)),
-        components.section("Standing", _standing(shown)),
+        components.section("Told before", _standing(shown.told, "over or raised, told in an earlier review")),
+        components.section("Standing", _standing(shown.standing, "answered by a look, or met before")),
         components.section("Not known", *(_not_known(*both, shown.period.zone)
                                      for both in zip(shown.not_seen, told["not_seen"], strict=True))),
         components.section("Besides, to do" if shown.trouble else "To do", *_tasks(shown, settled), id="to-do"),
@@ -193,19 +195,14 @@ def _watched(line: PaintingLine, shown: Review, settled: dict[int, str]) -> html
     return _row(line, finding, shown, settled, "", None)
 
 
-def _standing(shown: Review) -> html.Details | None:
+def _standing(lines: Sequence[PaintingLine], why: str) -> html.Details | None:
     """Folded: what is raised and asks for nobody, with why."""
     rows = [
         [components.painting_link(line.id, line.title), html.Span(line.id, className="number"),
          f" {line.now or line.where}: {line.level.word}; {line.standing}"]
-        for line in shown.standing
+        for line in lines
     ]  # fmt: skip
-    told = several(len(rows), "painting")
-    return (
-        components.more(f"{told}: answered by a look, met before, or told before", components.items(rows))
-        if rows
-        else None
-    )
+    return components.more(f"{several(len(rows), 'painting')}: {why}", components.items(rows)) if rows else None
 
 
 def _not_known(line: PaintingLine, said: dict, zone: str) -> html.Article:
@@ -254,7 +251,7 @@ def _record(shown: Review, told: dict[str, Any]) -> html.Details | None:
     rows = [
         (row["label"], components.items(row["items"]))
         for row in (*told["rest"], *told["files"])
-        if row["label"] != "standing"
+        if row["label"] not in ("told before", "standing")
     ]
     return components.more("what was assumed, files that came in, marks", components.facts(rows)) if rows else None
 

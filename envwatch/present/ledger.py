@@ -75,6 +75,13 @@ def time_line(line: PaintingLine, finding: Finding, review: Review) -> str:
     return "; ".join(part for part in parts if part) + (f". {over}" if over else "")
 
 
+def story(line: PaintingLine, finding: Finding, zone: str) -> str:
+    """Of one finding: since when, still so or over, where, if it is elsewhere now, and why it asks for nobody."""
+    elsewhere = f"there: {finding.place}" if finding.place and finding.place != (line.now or line.where) else ""
+    parts = (lasting(finding, line, zone), state(finding), elsewhere, finding.cause, finding.standing)
+    return "; ".join(part for part in parts if part)
+
+
 def state(finding: Finding) -> str:
     """New, worse, the same or eased; what is over says so by its day."""
     return "" if finding.state in (None, State.OVER) else finding.state.value

@@ -13,6 +13,7 @@ from envwatch.core.findings import Finding, Level, Mechanism, Verdict
 from envwatch.core.painting import NO_WORK, Area, Margins, Treatment
 from envwatch.core.place import Placement
 from envwatch.core.quantities import STUDIO
+from envwatch.present.ledger import story
 from envwatch.present.paper import page
 from envwatch.present.paper.course import drawn
 from envwatch.present.paper.wording import date, measure, ours, outside, several, span, stamp, unseen
@@ -48,6 +49,7 @@ def content(result: Handover) -> dict:
     return {
         "title": painting.title or painting.id,
         "facts": _facts(result),
+        "now": result.line.now,
         "summary": f"{_level(verdict).word.capitalize()} over {result.period.days}, as far as read.",
         "withheld": list(result.withheld),
         "treatments": [_treatment(t, result) for t in done if t.kind not in NO_WORK],
@@ -189,7 +191,8 @@ def _finding(f: Finding, result: Handover) -> dict:
     worst = f"worst {stamp(f.worst_at, zone)}" if f.worst_at is not None else ""
     return {
         "word": outside(f).word, "layer": f.layer, "sentence": f.sentence + _from_memory(f), "measure": measure(f),
-        "since": "; ".join(part for part in (stamp(f.since, zone), worst) if part), "look_for": f.look_for,
+        "since": "; ".join(filter(None, (story(result.line, f, zone).removeprefix("since "), worst))),
+        "look_for": f.look_for,
         "do": f.do + by if f.do else "", "avoid": f.avoid, "clears": _clears(f), "observed": seen,
         "looked": looked.sentence if looked is not None else "",
     }  # fmt: skip

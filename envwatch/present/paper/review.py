@@ -264,6 +264,7 @@ def _rest(review: Review) -> list[dict]:
     groups = (
         ("changed", list(review.changes)),
         ("drying back", [f"{line.title} ({line.id}): {_drying(line)}" for line in review.drying_back]),
+        ("told before", [_standing(line) for line in review.told]),
         ("standing", [_standing(line) for line in review.standing]),
         ("put off", [f"{line.title} ({line.id}), {line.put_off}" for line in review.put_off]),
         ("nothing against", [quiet] if quiet and not review.is_quiet else []),

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from envwatch.core.findings import Finding, Mechanism
 from envwatch.core.painting import Treatment
 from envwatch.core.text import date, stamp
+from envwatch.present.ledger import all_whereabouts, story
 from envwatch.present.terminal.layout import SHAPE, heading, wrap
 from envwatch.present.words import measure, noted, observed, own_look, unseen
 
@@ -71,7 +72,9 @@ def _how_it_is(result: Dossier, width: int) -> Iterator[str]:
     assert line is not None
     seen = stamp(line.seen_until, zone) if line.seen_until is not None else "nothing read"
     yield from wrap(
-        f"{line.where}; {line.level.word} {SHAPE[line.level]} in {result.label}; air seen until {seen}", width
+        f"{all_whereabouts(line, line.headline)}; {line.level.word} {SHAPE[line.level]} in {result.label}; "
+        f"air seen until {seen}",
+        width,
     )
     if line.put_off:
         yield from wrap(f"put off {line.put_off}", width)
@@ -97,11 +100,11 @@ def _flag(finding: Finding, result: Dossier, width: int) -> Iterator[str]:
     """What threatens which layer, how far over, since when; what to look for, to do and not to do; what clears it."""
     zone = result.zone
     by = f" By {date(finding.by, zone)}." if finding.by is not None else ""
-    since = f"since {stamp(finding.since, zone)}" if finding.since is not None else ""
+    assert result.line is not None, "a finding without a line"
     yield from wrap(f"{finding.level.word} {SHAPE[finding.level]} {finding.layer}: {finding.sentence}", width)
     told = (
-        ("", "; ".join(part for part in (measure(finding), since, finding.cause) if part)),
-        ("look for", finding.look_for),
+        ("", "; ".join(filter(None, (measure(finding), story(result.line, finding, zone))))),
+        ("it is", finding.ordinary), ("look for", finding.look_for),
         ("do", f"{finding.do}{by}" if finding.do else ""), ("do not", finding.avoid), ("cleared by", finding.clears),
         ("take care", finding.caution),
     )  # fmt: skip
