@@ -109,7 +109,7 @@ def _by_event(lines: tuple[PaintingLine, ...], result: Review, width: int) -> It
         if event is None:
             beneath = left[:1]
         else:
-            yield from ("", *wrap(event.sentence, width, "* "))
+            yield from ("", fitted(f"* {event.sentence}", width))
         for line in beneath:
             yield from ("",) if event is None else ()
             yield from painting(line, result, width)
@@ -245,7 +245,6 @@ def _closing(result: Review, width: int) -> Iterator[str]:
     yield from _drying(result, width)
     for caution in result.cautions:
         yield from wrap(f"Take care: {caution}", width, hang="  ")
-    yield ""
     if not result.is_quiet:
         yield from wrap("; ".join((*_loggers(result.loggers), *_files(result))) + ".", width, hang="  ")
     yield from wrap(FULL, width)
