@@ -67,6 +67,18 @@ def test_a_window_belongs_to_the_week_that_holds_most_of_it():
         assert f"{limits.monday_after(middle, 'UTC'):%Y-%m-%d}" == monday
 
 
+def test_a_window_that_ends_after_the_monday_fetch_is_due_a_week_later():
+    """From Sunday 8 March 2026, 10:00: the mean of 24 h passes 30 °C at the step's end, the hour in which it does."""
+    time = pd.date_range("2026-03-02", "2026-03-12", freq="30min", tz="UTC")
+    for begin, passes, due in (
+        ("08:00", "2026-03-09 08:00", "2026-03-09"),
+        ("11:00", "2026-03-09 11:00", "2026-03-16"),
+    ):
+        hot = np.where(time >= f"2026-03-08 {begin}", 30.0, 20.0)
+        found = limits.first_monday("day hot", 30.0, "film", Air(time, hot, hot), time[48], "UTC")
+        assert (f"{found[0]:%Y-%m-%d %H:%M}", f"{found[1]:%Y-%m-%d}") == (passes, due)
+
+
 def test_a_share_of_a_week_is_counted_in_one_week():
     sunday = pd.Timestamp("2026-03-08 00:00", tz="UTC")
     assert limits.silent_monday(sunday, 33, 20, "UTC") is None

@@ -40,7 +40,10 @@ BUILDS = {  # layers beyond the face, and facts
     "film_board": (("film:eva_film:2001-05-04", "lining canvas:linen"), {"backed": "yes"}),
     "glazed_board": (("film:eva_film:2001-05-04", "lining canvas:linen"), {"glazed": "yes", "backed": "yes"}),
 }
-DRYING, SLOWING = ("dry", "dried", "under 65", "under 60", "air down"), ("slow", "swing", "steadier", "even it out")
+DRYING, SLOWING = (
+    ("dry", "drie", "under 65", "under 60", "air down", "damp air"),
+    ("slow", "swing", "steadier", "even it out"),
+)
 DAMPING = ("raise", "towards 45", "air up", "damp the air")
 ACTIONS = {  # words one of which what is to be done must hold
     "heat": ("heat", "cool", "sun", "warm"), "dry": DRYING, "moisten": DAMPING, "warm slowly": ("warm", "cold"),

@@ -11,7 +11,7 @@ import pandas as pd
 
 from envwatch.figures import canvas, condensation, coverage, lining, response
 from envwatch.figures.materials import profiles
-from tests.bench.mondays_studio import WEEK, Air
+from tests.bench.mondays_studio import FETCH_H, WEEK, Air
 
 HOUR = pd.Timedelta(hours=1)
 TAU_H = {
@@ -96,15 +96,16 @@ def first_monday(
 ) -> tuple[pd.Timestamp, pd.Timestamp] | None:
     """When a limit is first passed from a time on, and the Monday whose review tells; None where it never is.
 
-    A window belongs to the week that holds most of it, of a tie to the later.
+    A window belongs to the week that holds most of it, of a tie to the later; one that had not been read when that
+    week was reviewed, on Monday at 09:00, is told a week later.
     """
     over = passed(test, limit, build, air)
     over = over[over.index > since]
     if not over.any():
         return None
     end = over.index[int(np.argmax(over.to_numpy()))]
-    middle = end - pd.Timedelta(hours=WINDOW_H.get(test, 1)) / 2
-    return end, monday_after(middle, zone)
+    monday = monday_after(end - pd.Timedelta(hours=WINDOW_H.get(test, 1)) / 2, zone)
+    return end, monday if end <= monday + FETCH_H else monday + pd.DateOffset(days=7)
 
 
 def silent_monday(begin: pd.Timestamp, hours: float, share_percent: float, zone: str) -> pd.Timestamp | None:
