@@ -68,7 +68,7 @@ def test_a_window_belongs_to_the_week_that_holds_most_of_it():
 
 
 def test_a_window_that_ends_after_the_monday_fetch_is_due_a_week_later():
-    """From Sunday 8 March 2026, 10:00: the mean of 24 h passes 30 °C at the step's end, the hour in which it does."""
+    """A step to 30 °C on Sunday 8 March 2026: its mean of 24 h is 30 °C a day later, read by 09:00 or not."""
     time = pd.date_range("2026-03-02", "2026-03-12", freq="30min", tz="UTC")
     for begin, passes, due in (
         ("08:00", "2026-03-09 08:00", "2026-03-09"),
