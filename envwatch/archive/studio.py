@@ -12,6 +12,7 @@ from envwatch.archive.climates import answers as mark_answers
 from envwatch.archive.climates import exposure
 from envwatch.archive.climates import place as climates
 from envwatch.archive.climates import trace as tracing
+from envwatch.archive.climates.spots import Spot, spots
 from envwatch.archive.climates.trace import Provenance
 from envwatch.archive.intake import add as intake
 from envwatch.archive.intake import keep, status
@@ -251,6 +252,10 @@ class Studio(StudioFolder):
         here and below. BadInput: times without one.
         """
         return climates.climate(self, place_id, _utc(start), _utc(end), position)
+
+    def spots(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Spot, ...]:
+        """The air at each logger that hung and read in a place in [start, end), for itself."""
+        return spots(self, place_id, _utc(start), _utc(end))
 
     def place_exposure(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
         """The exposure of whatever stands in a place."""

@@ -4,14 +4,27 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 
 from envwatch.archive import Studio
+from envwatch.cases.review.spots import in_the_room, words_of
 from envwatch.climate import PlaceHistory, describe_history
 from envwatch.core.errors import NotThere
 from envwatch.core.period import Period
 from envwatch.core.place import Place
 from envwatch.figures.review import LOOKS_BACK_DAYS
+
+
+@dataclass(frozen=True)
+class SpotTold:
+    """What one logger of a place read where it hung: lowest and highest. [% RH], [°C]"""
+
+    where: str  # "at the floor"
+    logger: str
+    name: str
+    rh_range_percent: tuple[float, float]
+    temp_range_c: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -22,6 +35,7 @@ class PlaceTold:
     label: str
     history: PlaceHistory
     opening: tuple[str, ...] = ()
+    spots: tuple[SpotTold, ...] = ()  # each logger for itself; empty where there is but one
 
 
 def of(studio: Studio, words: str, now: pd.Timestamp, span: Period | None = None) -> PlaceTold:
@@ -44,4 +58,20 @@ def of(studio: Studio, words: str, now: pd.Timestamp, span: Period | None = None
         silent = (now - end) / pd.Timedelta(days=1)
         opening = (f"Nothing was read in the last {silent:.0f} days.",) if silent >= 2 else ()
     label = span.label if span else "all that was read, 14 months at most"
-    return PlaceTold(place, label, describe_history(read, place.zone), opening)
+    return PlaceTold(place, label, describe_history(read, place.zone), opening,
+                     _spots(studio, place, start, end))  # fmt: skip
+
+
+def _spots(studio: Studio, place: Place, start: pd.Timestamp, end: pd.Timestamp) -> tuple[SpotTold, ...]:
+    found = in_the_room(studio.spots(place.id, start, end))
+    if len(found) < 2:
+        return ()
+    return tuple(
+        SpotTold(words_of(spot), spot.logger, spot.name, _range(spot.air.rh_percent), _range(spot.air.temp_c))
+        for spot in found
+    )
+
+
+def _range(values: np.ndarray) -> tuple[float, float]:
+    read = values[np.isfinite(values)]
+    return (float(read.min()), float(read.max())) if len(read) else (float("nan"), float("nan"))

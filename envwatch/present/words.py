@@ -16,6 +16,7 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.sources import SOURCES
 
 if TYPE_CHECKING:
+    from envwatch.cases.review.model import PlaceLine
     from envwatch.core.baseline import Sign
 
 BEARS = {True: "bears out", False: "denies", None: "speaks to"}
@@ -100,3 +101,13 @@ def nowhere(holes: Iterable[tuple[pd.Timestamp, pd.Timestamp]], zone: str) -> st
     """Times in which nobody knows where a painting was, in words; empty where there are none."""
     told = [f"from {stamp(start, zone)} to {stamp(end, zone)}" for start, end in holes]
     return f"whereabouts unknown {' and '.join(told)}" if told else ""
+
+
+def farthest(line: PlaceLine) -> str:
+    """Positions of a place that went farther than its own logger: "dampest 87 % RH at the floor"; "" for none."""
+    units = {"hottest": "°C", "coldest": "°C"}
+    return ", ".join(
+        f"{one.what} {number(one.value, 1 if one.what in units else 0)} {units.get(one.what, '% RH')} {one.where}"
+        for one in line.extremes
+        if not one.room
+    )

@@ -156,7 +156,7 @@ def _turns(here: Sequence[Deployment], position: str | None, start: pd.Timestamp
 def _piece(
     studio: ReadingSource, place: Place, hung: Sequence[Deployment], start: pd.Timestamp, end: pd.Timestamp
 ) -> Climate:
-    sources = [source for one in hung for source in _sources(studio, place, one, start, end)]
+    sources = [source for one in hung for source in probes(studio, place, one, start, end)]
     if not sources:
         return Climate.joined([], start, end)
     whole = sources[0]
@@ -165,7 +165,7 @@ def _piece(
     return whole
 
 
-def _sources(
+def probes(
     studio: ReadingSource, place: Place, hung: Deployment, start: pd.Timestamp, end: pd.Timestamp
 ) -> list[Climate]:
     """What a logger read, one climate a probe; several where no probe is named and the file has several."""

@@ -9,7 +9,7 @@ import pandas as pd
 
 from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.summary import arrivals, mark_notes
-from envwatch.cases.review import again, causes, events, hit_rate, revised
+from envwatch.cases.review import again, causes, events, hit_rate, revised, unread
 from envwatch.cases.review.limits import in_force
 from envwatch.cases.review.model import PaintingLine, Review
 from envwatch.cases.review.over import LOOKED, OVER
@@ -53,7 +53,8 @@ def make(
     read_once(studio, span, now)
     came = arrivals(studio, before["made_at"] if before else None)
     made = Review(
-        studio=studio.name, adoption=studio.adoption, period=span, made_at=now, opening=opening,
+        studio=studio.name, adoption=studio.adoption, period=span, made_at=now,
+        opening=(*opening, *unread.notes(studio, judged, span)),
         arrivals=came.came_in, set_aside=came.set_aside, marks=mark_notes(studio, span.start, span.end),
         tray=tuple(item.sentence for item in studio.tray()),
         trouble=tuple(line for line in raised if not line.put_off),

@@ -117,19 +117,35 @@ class PaintingLine:
         return tuple(sorted(rest, key=lambda f: (bool(f.standing), urgency(f))))
 
 
+@dataclass(frozen=True)
+class Extreme:
+    """Which position of a place went farthest. `what`: "dampest", "driest" [% RH], "hottest", "coldest" [°C]."""
+
+    what: str
+    value: float
+    where: str  # "at the floor"
+    position: str
+    logger: str
+    room: bool  # the logger that speaks for the room
+
+
 @dataclass(frozen=True, eq=False)
 class PlaceLine:
-    """One place in the review. `summary` is None where nothing at all was read."""
+    """One place in the review, by all loggers that hang in it. `summary` is None where nothing at all was read.
+
+    `extremes`: which position is the dampest, driest, hottest, coldest; empty where one logger speaks for the place.
+    """
 
     place: Place
     summary: climate.PlaceSummary | None
     seen_until: pd.Timestamp | None
     paintings: int
+    extremes: tuple[Extreme, ...] = ()
 
 
 @dataclass(frozen=True)
 class LoggerLine:
-    """A logger that wants a hand. `state`: "not fetched", "stopped", "flat", "no place", "calibration due"."""
+    """A logger that wants a hand. `state`: "not fetched", "stopped", "flat", "no place", "calibration due", "apart"."""
 
     id: str
     name: str
@@ -263,6 +279,7 @@ class Review:
     def is_quiet(self) -> bool:
         """Nothing asks for a person: no painting raised, none unseen, nothing waiting."""
         hurried = any(line.drying is not None and line.drying.state == FASTER for line in self.drying_back)
+        parted = any(line.state == "apart" for line in self.loggers)
         return bool(self.judged) and not (
-            self.trouble or self.not_seen or self.tray or self.opening or self.revised or hurried
+            parted or self.trouble or self.not_seen or self.tray or self.opening or self.revised or hurried
         )

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 import pandas as pd
 
 from envwatch import climate
 from envwatch.archive import Studio
-from envwatch.archive.climates.deployments import has_logger
+from envwatch.archive.climates.deployments import has_logger, hung_in
 from envwatch.archive.intake.summary import mark_notes
 from envwatch.cases.review.model import LoggerLine, PaintingLine, PlaceLine
+from envwatch.cases.review.spots import partings, widest
 from envwatch.climate.series import Climate
 from envwatch.core.period import Period
 from envwatch.core.text import date
@@ -28,8 +29,10 @@ def place_lines(studio: Studio, span: Period, lines: Sequence[PaintingLine]) -> 
         week = air.between(span.start, span.end)
         read = air.time[np.isfinite(air.temp_c)]
         here = sum(line.where.startswith(place.name) for line in lines if line.left is None or line.left.stands)
-        summary = climate.describe_place(air, place.zone, span.start) if len(week.time) else None
-        out.append(PlaceLine(place, summary, read[-1] if len(read) else None, here))
+        summary, extremes = climate.describe_place(air, place.zone, span.start) if len(week.time) else None, ()
+        if summary is not None:
+            summary, extremes = widest(summary, studio.spots(place.id, span.start, span.end), place.zone, span.start)
+        out.append(PlaceLine(place, summary, read[-1] if len(read) else None, here, extremes))
     return tuple(out)
 
 
@@ -76,7 +79,17 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
         if logger.calibrated_on is not None and logger.calibrated_on + pd.DateOffset(years=1) < span.end:
             checked = date(logger.calibrated_on, studio.zone)
             out.append(line("calibration due", f"last checked on {checked}: check it against salt"))
-    return tuple(out)
+    return (*out, *_apart(studio, span))
+
+
+def _apart(studio: Studio, span: Period) -> Iterator[LoggerLine]:
+    """Loggers of one room that part by more than they can: hung wrongly, or a wet corner?"""
+    for place in studio.places().values():
+        if len(hung_in(studio, place.id)) > 1:
+            for found in partings(studio.spots(place.id, span.start, span.end), place.kind):
+                one = found.first
+                seen = one.air.time[-1]
+                yield LoggerLine(one.logger, one.name, place.name, "apart", found.sentence(place.zone), seen)
 
 
 def _local(stamp: pd.Timestamp, zone: str) -> str:

@@ -27,6 +27,7 @@ from envwatch.present.paper.wording import (
     stamp,
     unseen,
 )
+from envwatch.present.words import farthest
 
 DOUBTFUL = "marked as doubtful"  # findings that are unknown for the marks on their readings say so in these words
 STANDS_TOGETHER = 1_500  # characters told of one painting; more than that may go over to the next page
@@ -218,8 +219,10 @@ def _place(line: PlaceLine, limits: list[float], zone: str) -> list[str]:
         return [line.place.name, *["not known"] * 6, until]
     hours = {damp.limit_percent: f"{damp.hours:.0f}" for damp in s.damp}
     swing = "not known" if s.swing is None else f"{number(s.swing.percent)}, {pd.Timestamp(s.swing.on):%a}"
+    told = farthest(line)
     return [
-        line.place.name, span(s.temp_min_c, s.temp_max_c), span(s.rh_min_percent, s.rh_max_percent, 0),
+        f"{line.place.name} ({told})" if told else line.place.name, span(s.temp_min_c, s.temp_max_c),
+        span(s.rh_min_percent, s.rh_max_percent, 0),
         span(s.dew_point_min_c, s.dew_point_max_c), swing, number(s.fluctuation_percent),
         " / ".join(hours.get(limit, "not known") for limit in limits) or "not known", until,
     ]  # fmt: skip
@@ -229,6 +232,7 @@ def _loggers(loggers: Iterable[LoggerLine]) -> list[dict]:
     groups = (
         ("To fetch, place by place", ("not fetched",)),
         ("Stopped or flat: go and look", ("stopped", "flat")),
+        ("Parted from one of the same room: go and look", ("apart",)),
         ("To settle", ("no place", "calibration due")),
     )
     out = []

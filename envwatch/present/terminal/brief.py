@@ -32,7 +32,7 @@ LEAST_TITLE = 14  # columns
 BOUNDARY = re.compile(r"[.;:,](?= )")
 DOUBTFUL = "marked as doubtful"
 FULL = "All of it, with signs to look for, rooms and files: envwatch review --full"
-TO_DO = (("Loggers to fetch", ("not fetched",)), ("to look at", ("stopped", "flat")),
+TO_DO = (("Loggers to fetch", ("not fetched",)), ("to look at", ("stopped", "flat", "apart")),
          ("to settle", ("no place", "calibration due")))  # fmt: skip
 
 

@@ -31,6 +31,9 @@ def _place(told: PlaceTold, width: int) -> Iterator[str]:
     low, high = history.rh_range_percent
     yield from wrap(f"humidity {span(low, high)} % RH, mean {number(history.rh_mean_percent)}; temperature "
                     f"{span(*history.temp_range_c)} °C, mean {number(history.temp_mean_c)}", width)  # fmt: skip
+    for spot in told.spots:
+        yield from wrap(f"{spot.where} ({spot.name}): humidity {span(*spot.rh_range_percent)} % RH, temperature "
+                        f"{span(*spot.temp_range_c)} °C", width, "- ")  # fmt: skip
     yield from _season(history, width)
     yield from _damp(history, width)
     yield from _control(history, width)

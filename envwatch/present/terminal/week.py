@@ -14,7 +14,7 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.present.ledger import all_whereabouts, counts, time_line
 from envwatch.present.terminal.brief import quiet_sentence
 from envwatch.present.terminal.layout import SHAPE, ask, heading, wrap
-from envwatch.present.words import measure, nowhere, unseen
+from envwatch.present.words import farthest, measure, nowhere, unseen
 
 DOUBTFUL = "marked as doubtful"
 STOOD_IN = "stood in for by"  # notes on a neighbour's air say so in these words
@@ -244,6 +244,7 @@ def _place_more(line: PlaceLine, zone: str, width: int) -> Iterator[str]:
     s, parts = line.summary, []
     if s is None:
         return
+    parts += [told] if (told := farthest(line)) else []
     if s.coverage < CLEAR_NEEDS:
         parts.append(f"{s.coverage:.0%} of the time read")
     for damp in s.damp:
@@ -268,7 +269,7 @@ def _loggers(loggers: Iterable[LoggerLine], width: int) -> Iterator[str]:
         return
     yield from heading("Loggers", width)
     for title, states in (
-        ("To fetch", ("not fetched",)), ("Go and look", ("stopped", "flat")),
+        ("To fetch", ("not fetched",)), ("Go and look", ("stopped", "flat", "apart")),
         ("To settle", ("no place", "calibration due")),
     ):  # fmt: skip
         chosen = sorted((line for line in loggers if line.state in states), key=lambda line: line.place)

@@ -1,0 +1,61 @@
+"""The air at each logger of a place, for itself: what the room's one logger does not say."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pandas as pd
+
+from envwatch.archive.climates.deployments import Deployment, hung_in
+from envwatch.archive.climates.place import probes
+from envwatch.archive.store.records import the
+from envwatch.climate.series import Climate
+from envwatch.core.place import Placement
+
+if TYPE_CHECKING:
+    from envwatch.archive.store.source import ReadingSource
+
+
+@dataclass(frozen=True, eq=False)
+class Spot:
+    """What one logger, or one probe of it, read where it hung. `doubted`: most of it bears a mark, of a drift from a
+    neighbour too."""
+
+    position: Placement
+    logger: str  # its id
+    name: str
+    channel: str
+    air: Climate
+    doubted: bool = False
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """What tells it from the others of its place."""
+        return self.logger, self.channel, self.position
+
+
+def spots(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Spot, ...]:
+    """The air at each logger of a place over a span, those that speak for the room first. See `Studio.spots`."""
+    place = studio.places()[the("place", place_id, studio.places())]
+    key = ("spots", place_id, start, end)
+
+    def made() -> tuple[Spot, ...]:
+        hung = [one for one in hung_in(studio, place.id) if one.covers(start, end)]
+        return tuple(spot for one in hung if (spot := _spot(studio, place.id, one, start, end)) is not None)
+
+    return studio.state().worked_out.get(key, made, lambda found: sum(len(spot.air.time) for spot in found))
+
+
+def _spot(
+    studio: ReadingSource, place_id: str, hung: Deployment, start: pd.Timestamp, end: pd.Timestamp
+) -> Spot | None:
+    """While it hung there; None where it read nothing. Of probes that nobody has told apart the first, as elsewhere."""
+    a, b = max(start, hung.hanging.start), end if hung.hanging.end is None else min(end, hung.hanging.end)
+    read = probes(studio, studio.places()[place_id], hung, a, b)
+    if not read or not np.isfinite(read[0].rh_percent).any():
+        return None
+    air = read[0]
+    doubted = bool(air.suspect.mean() > 0.5)
+    return Spot(hung.hanging.position, hung.logger.id, hung.logger.name, hung.hanging.channel, air, doubted)
