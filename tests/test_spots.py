@@ -144,7 +144,7 @@ def test_a_places_row_is_of_its_dampest_driest_and_hottest_position_and_names_it
     }  # fmt: skip
     full = " ".join(terminal.review(week).split())
     assert "dampest 91 % RH at the floor, driest 23 % RH at the radiator, hottest 31.1 °C at the radiator" in full
-    assert "dampest 91 % RH at the floor" in str(content(week)["places"])
+    assert "dampest 91 % RH at the floor" in content(week)["places_note"]
 
 
 def test_a_place_with_one_logger_is_told_as_before(week):

@@ -239,15 +239,7 @@ def _rooms(shown: Review, told: dict[str, Any]) -> html.Div:
         "seen until",
     )
     rows = [
-        [
-            html.Span(
-                [
-                    dcc.Link(line.place.name, href=f"/places?place={quote(line.place.id)}"),
-                    cells[0].removeprefix(line.place.name),
-                ]
-            ),
-            *cells[1:],
-        ]
+        [dcc.Link(line.place.name, href=f"/places?place={quote(line.place.id)}"), *cells[1:]]
         for line, cells in zip(shown.places, told["places"], strict=True)
     ]
     return html.Div(

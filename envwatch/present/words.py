@@ -105,9 +105,8 @@ def nowhere(holes: Iterable[tuple[pd.Timestamp, pd.Timestamp]], zone: str) -> st
 
 def farthest(line: PlaceLine) -> str:
     """Positions of a place that went farther than its own logger: "dampest 87 % RH at the floor"; "" for none."""
-    units = {"hottest": "°C", "coldest": "°C"}
+    told = (one for one in line.extremes if not one.room and one.what != "coldest")
     return ", ".join(
-        f"{one.what} {number(one.value, 1 if one.what in units else 0)} {units.get(one.what, '% RH')} {one.where}"
-        for one in line.extremes
-        if not one.room
-    )
+        f"{one.what} {number(one.value)} °C {one.where}" if one.what == "hottest"
+        else f"{one.what} {number(one.value, 0)} % RH {one.where}" for one in told
+    )  # fmt: skip

@@ -30,6 +30,10 @@ from envwatch.present.paper.wording import (
 from envwatch.present.words import farthest
 
 DOUBTFUL = "marked as doubtful"  # findings that are unknown for the marks on their readings say so in these words
+NOTE = (
+    "Lowest to highest reading. Daily swing: the largest in one local day, % RH. Fluctuation: the farthest from the "
+    "seasonal level, % RH. Hours as read; those not read are not counted."
+)
 STANDS_TOGETHER = 1_500  # characters told of one painting; more than that may go over to the next page
 
 LAYOUT = page.layout("review")
@@ -75,10 +79,7 @@ def content(review: Review) -> dict:
         "not_seen": [_not_seen(line, zone) for line in review.not_seen],
         "places": [_place(line, limits, zone) for line in review.places] if full else [],
         "damp_head": f"h over {'/'.join(f'{limit:g}' for limit in limits)} %" if limits else "h damp",
-        "places_note": (
-            "Lowest to highest reading. Daily swing: the largest within one local day, in % RH, with its day. "
-            "Fluctuation: the farthest from the seasonal level, in % RH. Hours as read; hours not read are not counted."
-        ),
+        "places_note": f"{NOTE}{_farthest(review.places)}",
         "loggers": _loggers(review.loggers),
         "tasks": [_task(due, zone, review.made_at) for due in unplanned(review)],
         "cautions": list(review.cautions),
@@ -219,13 +220,18 @@ def _place(line: PlaceLine, limits: list[float], zone: str) -> list[str]:
         return [line.place.name, *["not known"] * 6, until]
     hours = {damp.limit_percent: f"{damp.hours:.0f}" for damp in s.damp}
     swing = "not known" if s.swing is None else f"{number(s.swing.percent)}, {pd.Timestamp(s.swing.on):%a}"
-    told = farthest(line)
     return [
-        f"{line.place.name} ({told})" if told else line.place.name, span(s.temp_min_c, s.temp_max_c),
+        line.place.name, span(s.temp_min_c, s.temp_max_c),
         span(s.rh_min_percent, s.rh_max_percent, 0),
         span(s.dew_point_min_c, s.dew_point_max_c), swing, number(s.fluctuation_percent),
         " / ".join(hours.get(limit, "not known") for limit in limits) or "not known", until,
     ]  # fmt: skip
+
+
+def _farthest(places: Iterable[PlaceLine]) -> str:
+    """Which positions went farther than their room's own logger."""
+    told = [f"{line.place.name}: {words}" for line in places if (words := farthest(line))]
+    return f" {'; '.join(told)}." if told else ""
 
 
 def _loggers(loggers: Iterable[LoggerLine]) -> list[dict]:
