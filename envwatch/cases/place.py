@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.archive import Studio
-from envwatch.cases.review.spots import in_the_room, words_of
+from envwatch.archive.climates.spots import in_the_room
 from envwatch.climate import PlaceHistory, describe_history
 from envwatch.core.errors import NotThere
 from envwatch.core.period import Period
@@ -67,7 +67,7 @@ def _spots(studio: Studio, place: Place, start: pd.Timestamp, end: pd.Timestamp)
     if len(found) < 2:
         return ()
     return tuple(
-        SpotTold(words_of(spot), spot.logger, spot.name, _range(spot.air.rh_percent), _range(spot.air.temp_c))
+        SpotTold(spot.where, spot.logger, spot.name, _range(spot.air.rh_percent), _range(spot.air.temp_c))
         for spot in found
     )
 

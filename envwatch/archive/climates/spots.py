@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ import pandas as pd
 from envwatch.archive.climates.deployments import Deployment, hung_in
 from envwatch.archive.climates.place import probes
 from envwatch.archive.store.records import the
+from envwatch.climate.exposure import ENCLOSED
 from envwatch.climate.series import Climate
 from envwatch.core.place import Placement
 
@@ -34,6 +36,16 @@ class Spot:
     def key(self) -> tuple[str, str, str]:
         """What tells it from the others of its place."""
         return self.logger, self.channel, self.position
+
+    @property
+    def where(self) -> str:
+        """ "at the floor"; by its logger where nobody said where that hangs."""
+        return f"at {self.name}" if self.position == Placement.UNKNOWN else f"at the {self.position}"
+
+
+def in_the_room(spots: Sequence[Spot]) -> tuple[Spot, ...]:
+    """Without those in a crate or a chamber, whose air is their own."""
+    return tuple(spot for spot in spots if spot.position not in ENCLOSED)
 
 
 def spots(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Spot, ...]:

@@ -11,10 +11,9 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air, climate
-from envwatch.archive.climates.spots import Spot
+from envwatch.archive.climates.spots import Spot, in_the_room
 from envwatch.cases.review.model import Extreme
 from envwatch.climate import PlaceSummary
-from envwatch.climate.exposure import ENCLOSED
 from envwatch.core.place import PlaceKind, Placement
 from envwatch.core.text import number, stamp
 from envwatch.figures import events as fig
@@ -25,16 +24,6 @@ EDGES = (  # what a row tells, and which end of a position's figures it is
     ("dampest", "rh_max_percent", max), ("driest", "rh_min_percent", min), ("hottest", "temp_max_c", max),
     ("coldest", "temp_min_c", min),
 )  # fmt: skip
-
-
-def in_the_room(spots: Sequence[Spot]) -> tuple[Spot, ...]:
-    """Without those in a crate or a chamber, whose air is their own."""
-    return tuple(spot for spot in spots if spot.position not in ENCLOSED)
-
-
-def words_of(spot: Spot) -> str:
-    """ "at the floor"; by its logger where nobody said where that hangs."""
-    return f"at {spot.name}" if spot.position == Placement.UNKNOWN else f"at the {spot.position}"
 
 
 def widest(
@@ -54,7 +43,7 @@ def widest(
         known = [(getattr(told, figure), spot) for spot, told in each if np.isfinite(getattr(told, figure))]
         if known:
             value, spot = edge(known, key=lambda pair: pair[0])
-            found.append(Extreme(what, value, words_of(spot), spot.position, spot.logger, spot is spots[0]))
+            found.append(Extreme(what, value, spot.where, spot.position, spot.logger, spot is spots[0]))
     summaries = [room, *(told for _, told in each)]
     return _joined(room, summaries), tuple(found)
 
@@ -109,7 +98,7 @@ class Parting:
         by = f"{self.rh_percent:+.0f} % RH, {self.temp_c:+.1f} °C".replace("-", "−")
         can = f"by more than the {number(self.can_percent, 0)} % RH they can"
         head = f"and {self.second.name} in one room part {can}, {when} ({by})"
-        spot = words_of(self.first)
+        spot = self.first.where
         if self.wet:
             return (f"{head}. The vapour differs (dew point {dew} °C): a wet corner {spot}, or does one read wrong? "
                     "Look at wall and floor there, and hang the two side by side for a day")  # fmt: skip
