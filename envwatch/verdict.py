@@ -114,7 +114,10 @@ def judge_either(
     """
     verdicts = [judge(exposure, painting, start, materials) for exposure in exposures]
     worst: dict[tuple[str, str], Finding] = {}
-    for finding in (finding for verdict in verdicts for finding in verdict.findings):
+    ways = (
+        replace(finding, way=way) if way else finding for way, one in enumerate(verdicts) for finding in one.findings
+    )
+    for finding in ways:
         held = worst.setdefault((finding.hazard, finding.mechanism), finding)
         if finding.level > held.level:
             worst[finding.hazard, finding.mechanism] = finding

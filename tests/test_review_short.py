@@ -280,3 +280,16 @@ def test_the_page_of_the_week_tells_over_after_now_and_folds_what_stands():
     folded = week._standing(made.standing, "answered by a look")
     assert folded.to_plotly_json()["type"] == "Details" and "one painting" in text_of(folded)
     assert "looked, found well Mon 26 Oct 2026" in text_of(folded) and not getattr(folded, "open", False)
+
+
+@pytest.mark.parametrize("day", ["2026-10-29", "2026-10-30"])
+def test_a_move_known_by_its_day_alone_prints_and_draws_the_heat_where_it_was(demo_copy, day):
+    """A bare day belongs to both places; of the two readings of that history the finding names its own."""
+    with Studio.open(demo_copy) as studio:
+        studio.move("26-02", "studio", day, position="easel")
+        made = reviewing.make(studio, NOW)
+    line_ = next(one for one in made.judged if one.id == "26-02")
+    heat = next(f for f in line_.verdict.raised if f.mechanism == "heat")
+    assert heat.value == pytest.approx(47.9, abs=0.1) and heat.place == "Haus Querlicht, radiator"
+    assert max(line_.trace.temp_c) == pytest.approx(heat.value, abs=0.3) and line_.now == "Studio, easel"
+    assert "then: Haus Querlicht, radiator" in terminal.review(made)

@@ -135,6 +135,7 @@ class Finding:
     place: str = ""  # place and position of the hours judged, in words; given by the review
     cause: str = ""  # named of the event of the room by which it came: "cause: …, named …"; given by the review
     now: str = ""  # and where the painting is now
+    way: int = 0  # which of several readings of the same history it is of, where moves are known by their days alone
     standing: str = ""  # why it leads no list, though raised: met before, answered by a look, or told and no worse
     met: bool = False  # met before
     ordinary: str = ""  # what it is, where it is what a heated house brings each winter: told once, then by change

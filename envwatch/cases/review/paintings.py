@@ -15,7 +15,7 @@ from envwatch.archive import Studio, reviews
 from envwatch.cases import leaving
 from envwatch.cases.leaving import Departure
 from envwatch.cases.review import causes, drying, judging, lapses, met, state
-from envwatch.cases.review.model import PaintingLine, Sparkline
+from envwatch.cases.review.model import PaintingLine, Sparkline, urgency
 from envwatch.climate.exposure import Exposure
 from envwatch.core.dates import day_end
 from envwatch.core.findings import Level, State
@@ -128,7 +128,9 @@ def _in_air(
     judged = state.with_met(judged, met.standing(studio, painting, exposures, judged, span, now))
     room = exposures[-1].room.between(span.start, span.end)
     read = room.time[np.isfinite(room.temp_c)]
-    hourly = climate.hourly(room)
+    leads = min(judged.raised, key=urgency, default=None)
+    drawn = room if leads is None else exposures[leads.way].room.between(span.start, span.end)
+    hourly = climate.hourly(drawn)
     last = exposures[-1].last_stint
     where = (
         "whereabouts unknown" if last is None or not last.place_id else state.words_of(last.place_name, last.position)

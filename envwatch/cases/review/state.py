@@ -130,8 +130,8 @@ def stood(finding: Finding, exposures: Sequence[Exposure], painting: Painting) -
     if finding.level < Level.WATCH:
         return finding
     at = finding.worst_at or finding.until
-    stints = [s for e in exposures if at is not None and (s := e.stint_at(at)) is not None and s.place_id]
-    place = words_of(stints[-1].place_name, stints[-1].position) if stints else ""
+    stint = exposures[finding.way].stint_at(at) if at is not None else None
+    place = words_of(stint.place_name, stint.position) if stint is not None and stint.place_id else ""
     taken = _taken_away(finding, exposures)
     finding = finding if taken is None else replace(finding, ended=taken)
     return replace(finding, place=place, ended_by=_ended_by(finding, exposures, painting))
