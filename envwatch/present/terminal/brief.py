@@ -29,7 +29,7 @@ LONGEST = {
     "due": 6,
 }  # lines of a group, before the rest is counted
 LEAST_TITLE = 14  # columns
-BOUNDARY = re.compile(r"[.;:,](?= )")
+BOUNDARY = re.compile(r"[.;,](?= )")
 DOUBTFUL = "marked as doubtful"
 FULL = "All of it, with signs to look for, rooms and files: envwatch review --full"
 TO_DO = (("Loggers to fetch", ("not fetched",)), ("to look at", ("stopped", "flat", "apart")),
@@ -45,7 +45,7 @@ def fitted(text: str, room: int) -> str:
     if len(text) <= room:
         return text
     ends = [found.end() for found in BOUNDARY.finditer(text) if room / 2 < found.end() <= room - 2]
-    return f"{text[: ends[-1]]} …" if ends else textwrap.shorten(text, room, placeholder=" …")
+    return f"{text[: ends[-1]]} …" if ends else f"{text[: room - 1].rpartition(' ')[0][: room - 2]} …"
 
 
 def first_fit(told: Sequence[str], width: int, hang: str) -> list[str]:
@@ -56,7 +56,8 @@ def first_fit(told: Sequence[str], width: int, hang: str) -> list[str]:
 
 def brief(result: Review, width: int = 80) -> str:
     """The review on one screen."""
-    return "\n".join(_lines(result, width)) + "\n"
+    text = "\n".join(_lines(result, width))
+    return re.sub(r"\n{3,}", "\n\n", text) + "\n"
 
 
 def _lines(result: Review, width: int) -> Iterator[str]:
@@ -167,9 +168,9 @@ def _rest(result: Review, width: int) -> Iterator[str]:
     zone = result.period.zone
     yield ""
     yield from _group("watch", result.watched, map(_watched, result.watched), width)
-    yield from _group("put off", result.put_off, (f": {line.put_off}" for line in result.put_off), width)
-    yield from _group("told before", result.told, (f": {line.standing}" for line in result.told), width)
-    yield from _group("standing", result.standing, (f": {line.standing}" for line in result.standing), width)
+    yield from _group("put off", result.put_off, (("", line.put_off) for line in result.put_off), width)
+    yield from _group("told before", result.told, (("", line.standing) for line in result.told), width)
+    yield from _group("standing", result.standing, (("", line.standing) for line in result.standing), width)
     yield from _group("not known", result.not_seen, (_not_known(line, zone) for line in result.not_seen), width)
     clear = [line.id for line in (*result.quiet, *result.waiting)]
     if clear and not result.is_quiet:
@@ -179,37 +180,42 @@ def _rest(result: Review, width: int) -> Iterator[str]:
         yield fitted(f"Not judged: {told}", width)
 
 
-def _group(word: str, lines: Sequence[PaintingLine], told: Iterable[str], width: int) -> Iterator[str]:
-    """One line a painting; those past the longest list by their numbers alone."""
+def _group(word: str, lines: Sequence[PaintingLine], told: Iterable[tuple[str, str]], width: int) -> Iterator[str]:
+    """One line a painting of where and why; those past the longest list by their numbers alone."""
     most = LONGEST[word] if len(lines) > LONGEST[word] + 1 else len(lines)
-    for line, text in zip(lines[:most], told, strict=False):
-        head = f"{SHAPE[line.level]} {word}  "
-        spare = max(width - len(head) - len(text) - len(line.id) - 3, LEAST_TITLE)
-        title = textwrap.shorten(line.title or "(no title)", spare, placeholder="…")
-        yield fitted(f"{head}{title} [{line.id}]{text}", width)
+    for line, (where, why) in zip(lines[:most], told, strict=False):
+        yield _in_one_line(f"{SHAPE[line.level]} {word}  ", line, where, why, width)
     if lines[most:]:
         ids = ", ".join(line.id for line in lines[most:])
         yield from wrap(f"and {len(lines) - most} more {word}: {ids}", width, hang="  ")
 
 
-def _watched(line: PaintingLine) -> str:
+def _in_one_line(head: str, line: PaintingLine, where: str, why: str, width: int) -> str:
+    """Title and place give way to the reason, the title first."""
+    room = width - len(f"{head} [{line.id}]: {why}") - (3 if where else 0)
+    title = textwrap.shorten(line.title or "(no title)", max(room - len(where), LEAST_TITLE), placeholder="…")
+    where = textwrap.shorten(where, max(room - len(title), 0), placeholder="…") if where else ""
+    return fitted(f"{head}{title} [{line.id}]{f' · {where}' if len(where) > 1 else ''}: {why}", width)
+
+
+def _watched(line: PaintingLine) -> tuple[str, str]:
     """Where it is, and why: what is ordinary by what it is, else by its value and limit."""
     finding = line.headline
     assert finding is not None, "a painting without a finding is not watched"
-    where = f" · {ledger.whereabouts(line, finding)}"
+    where = ledger.whereabouts(line, finding)
     if finding.ordinary:
-        return f"{where}: {first_sentence(finding.ordinary)}"
+        return where, first_sentence(finding.ordinary)
     if np.isnan(finding.value) or np.isnan(finding.limit):
-        return f"{where}: {first_sentence(finding.sentence)}"
+        return where, first_sentence(finding.sentence)
     limit = f"{round(finding.limit, 2):g}".replace("-", "−")
     over = ", over" if finding.ended is not None else ""
-    return f"{where}: {finding.mechanism} {number(finding.value)} {finding.unit}".rstrip() + f", limit {limit}{over}"
+    return where, f"{finding.mechanism} {number(finding.value)} {finding.unit}".rstrip() + f", limit {limit}{over}"
 
 
-def _not_known(line: PaintingLine, zone: str) -> str:
+def _not_known(line: PaintingLine, zone: str) -> tuple[str, str]:
     doubt = any(DOUBTFUL in finding.sentence for finding in line.verdict.unseen)
     seen = f"read to {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing read"
-    return f" · {line.now or line.where}: {'readings doubtful' if doubt else seen}"
+    return line.now or line.where, "readings doubtful" if doubt else seen
 
 
 # ------------------------------------------------------------------------------------------------- due, and the end
