@@ -9,7 +9,7 @@ import pytest
 from envwatch.archive import Studio
 from envwatch.cases import review as reviewing
 from envwatch.cases.review import Due
-from envwatch.cases.review.model import Event, Review
+from envwatch.cases.review.model import Event, Review, Revised
 from envwatch.cases.review.plan import Kind, plan
 from envwatch.climate.drying_back import Course, Dampness, Progress, Step
 from envwatch.core.findings import Ending, Level, State
@@ -293,3 +293,25 @@ def test_a_move_known_by_its_day_alone_prints_and_draws_the_heat_where_it_was(de
     assert heat.value == pytest.approx(47.9, abs=0.1) and heat.place == "Haus Querlicht, radiator"
     assert max(line_.trace.temp_c) == pytest.approx(heat.value, abs=0.3) and line_.now == "Studio, easel"
     assert "then: Haus Querlicht, radiator" in terminal.review(made)
+
+
+def test_weeks_judged_again_stand_first_of_all_with_their_why():
+    sentence = "Known since Mon 2 Nov 08:00: from Wed 28 to Sat 31 Oct the store stood at 84 %. Ring the owner of P02."
+    late = Revised("2026-W43", NOW, at("2026-10-28"), GONE, sentence, ("P02",), numbers=(7,), level=Level.ACT,
+                   weeks=("2026-W43",))  # fmt: skip
+    told = flat(terminal.brief(review(revised=(late,))))
+    assert f"● {sentence} (why 7 --week 2026-W43)" in told and told.index(sentence) < told.index("Of 9")
+
+
+def test_a_long_list_is_cut_and_the_rest_is_counted_by_number():
+    watched = tuple(line(n, f"Watched {n}", finding(level=Level.WATCH, number=n)) for n in range(30, 45))
+    told = terminal.brief(review(trouble=watched))
+    assert told.count("◐ watch") == 8 and "and 7 more watch: P38, P39, P40, P41, P42, P43, P44" in flat(told)
+    assert "15 watch" in told
+
+
+def test_on_one_line_the_reason_outlasts_title_and_place():
+    far = line(30, "A title of many words that goes on and on", finding(level=Level.WATCH),
+               where="The second store under the roof, outer wall")  # fmt: skip
+    row = next(text for text in terminal.brief(review(trouble=(far,)), 72).splitlines() if "P30" in text)
+    assert row.endswith("damp dwell 71.8 % RH, limit 65") and len(row) <= 72 and "The second" in row
