@@ -22,12 +22,12 @@ HARM_ORDER = ("heat", "damp", "mould", "condensation", "dry", "cold", "swing")
 
 
 def urgency(finding: Finding) -> tuple:
-    """What goes on before what is over, worst level first; then what is really there before a layer assumed, the
+    """Worst level first; then what goes on before what is over, what is really there before a layer assumed, the
     quickest harm, and the longest standing."""
     harm = finding.hazard if finding.hazard in HARM_ORDER else finding.mechanism
     order = next((i for i, word in enumerate(HARM_ORDER) if word in harm), len(HARM_ORDER))
     since = finding.since.value if finding.since is not None else np.inf
-    return finding.ended is not None, -finding.level, finding.assumed, order, since
+    return -finding.level, finding.ended is not None, finding.assumed, order, since
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,8 +107,10 @@ class PaintingLine:
 
     @property
     def urgency(self) -> tuple:
-        """What ranks the painting among others; the lowest comes first."""
-        return min(map(urgency, self.asking), default=(False, 0, False, len(HARM_ORDER), np.inf))
+        """What ranks the painting among others; the lowest comes first. One with something that goes on is before
+        those for which all is over."""
+        over = all(finding.ended is not None for finding in self.asking)
+        return over, *min(map(urgency, self.asking), default=(0, False, False, len(HARM_ORDER), np.inf))
 
     @property
     def others(self) -> tuple[Finding, ...]:

@@ -29,6 +29,7 @@ from envwatch.figures.coverage import ENDED_NEEDS_H
 HEAT = (Mechanism.HEAT, Mechanism.HEAT_MONTH)
 SLOW = (Mechanism.DRY, Mechanism.DRY_AIR, Mechanism.SWING, Mechanism.CHANGE, Mechanism.BEYOND)  # dry and swing
 DRYNESS = (Mechanism.DRY, Mechanism.DRY_AIR)
+DRY_KEYS = ((Hazard.LINING.value, Mechanism.DRY.value), (Hazard.FLUCTUATION.value, Mechanism.DRY_AIR.value))
 SEASON = pd.Timedelta(days=float(fig.SEASON_DAYS))
 Record = Mapping[str, Any]
 
@@ -82,19 +83,29 @@ def last_led(finding: Finding, kept: Sequence[Kept], end: pd.Timestamp) -> tuple
     """What was told of a finding before, and when: held against that, and not against last week, nothing can creep.
 
     Of reviews without a break before this one the last that it led. Of dryness, and of a swing to watch, the worst
-    that it led within a season: what comes and goes with the weather is told once.
+    that was told within a season: what comes and goes with the weather is told once, and the dryness of a canvas and
+    of what lines it are one.
     """
-    key = str(finding.hazard), str(finding.mechanism)
-    run = list(takewhile(lambda k: key in k.findings, reversed(kept)))
+    keys = _keys(finding)
     if _told_by_season(finding):
-        season = [k for k in kept if k.end > end - SEASON and key in k.findings]
-        led = [k for k in season if not k.findings[key].get("standing")]
-        run = sorted(led or season, key=lambda k: _severity(finding, k.findings[key]), reverse=True)
-    told = next((k for k in run if not k.findings[key].get("standing")), run[0] if run else None)
-    if told is None:
-        return None, None
-    record = told.findings[key]
-    return {**record, "ended": None} if _told_by_season(finding) else record, told.made
+        season = [(k.findings[key], k.made) for k in kept if k.end > end - SEASON for key in keys if key in k.findings]
+        season.sort(key=lambda told: _severity(finding, told[0]), reverse=True)
+        record, when = _first_led(season)
+        return (None, None) if record is None else ({**record, "ended": None}, when)
+    run = takewhile(lambda k: keys[0] in k.findings, reversed(kept))
+    return _first_led([(k.findings[keys[0]], k.made) for k in run])
+
+
+def _first_led(
+    told: Sequence[tuple[Record, pd.Timestamp | None]],
+) -> tuple[Record | None, pd.Timestamp | None]:
+    return next((one for one in told if not one[0].get("standing")), told[0] if told else (None, None))
+
+
+def _keys(finding: Finding) -> list[tuple[str, str]]:
+    """Under which a finding was kept, its own first."""
+    own = str(finding.hazard), str(finding.mechanism)
+    return [own, *(key for key in DRY_KEYS if key != own)] if finding.mechanism in DRYNESS else [own]
 
 
 def _told_by_season(finding: Finding) -> bool:

@@ -59,12 +59,12 @@ def _by_day(task: Due) -> tuple[bool, int, str]:
 
 
 def _tasks(line: PaintingLine, now: pd.Timestamp) -> list[Due]:
-    """What to do about a painting: what its worst finding asks, and a look where that of another is over."""
+    """What to do about a painting: what the worst that goes on asks, and a look where the air of another is over."""
     ask = [finding for finding in line.asking if finding.level >= Level.ACT]
-    gone = [finding for finding in ask[1:] if finding.ended is not None and ask[0].ended is None]
+    still, gone = ([f for f in ask if (f.ended is not None) is ended] for ended in (False, True))
     return [
         Due(f.number, f.by or now, line.id, line.title, f.do, over.OVER if f.ended is not None else "open")
-        for f in (*ask[:1], *gone[:1])
+        for f in (*still[:1], *gone[:1])
     ]
 
 
