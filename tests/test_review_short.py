@@ -262,6 +262,10 @@ def test_from_the_minute_of_a_move_each_command_page_and_sheet_says_where_it_is_
              page._standing(moved), text_of(week._row(hot, hot.headline, made, {}, "1. ", None)))  # fmt: skip
     assert [both in flat(text) for text in texts] == [True] * len(texts)
     assert paper.content(gone)["now"] == "Studio, easel"
+    shown = terminal.brief(made).splitlines()
+    first = next(n for n, text in enumerate(shown) if "[26-02]" in text)
+    assert "Nothing to stop; look at it before anyone keys or frames it" in shown[first + 1] and not shown[first + 4]
+    assert hot.headline.do.count("raking light") == 1
     assert "there: Haus Querlicht, radiator" in flat(terminal.dossier(moved))
     assert all("still so" not in flat(text) for text in (terminal.brief(made).partition("Sluice")[0],))
 

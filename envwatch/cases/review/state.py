@@ -282,12 +282,14 @@ def over_advice(finding: Finding, now: pd.Timestamp) -> Finding:
                    clears=_clears(finding), by=by)  # fmt: skip
 
 
+LOOK = "Nothing to stop. Look at it in raking light, front and back, before anyone keys or frames it"
+LOOK_IN_SHORT = "Nothing to stop; look at it before anyone keys or frames it"  # the same, on one line
+
+
 def look_words(signs: str) -> str:
     """What is asked once the air is over."""
-    signs = signs.rstrip(".") or "anything loose, lifted, slack or new"
-    return (
-        f"Nothing to stop. Look at it in raking light, front and back, before anyone keys or frames it: {_low(signs)}."
-    )
+    signs = signs.rstrip(".").removeprefix("In raking light and at the back: ")
+    return f"{LOOK}: {_low(signs or 'anything loose, lifted, slack or new')}."
 
 
 def _low(text: str) -> str:

@@ -14,6 +14,7 @@ from itertools import groupby
 import numpy as np
 
 from envwatch.cases.review import Due, LoggerLine, PaintingLine, Review
+from envwatch.cases.review.state import LOOK, LOOK_IN_SHORT
 from envwatch.core.findings import Finding, Level
 from envwatch.core.text import date, day, first_sentence, number, several, stamp
 from envwatch.figures import handling
@@ -28,7 +29,7 @@ LONGEST = {
     "not known": 6,
     "due": 6,
 }  # lines of a group, before the rest is counted
-LEAST_TITLE = 14  # columns
+LEAST_TITLE = 10  # columns
 BOUNDARY = re.compile(r"[.;,](?= )")
 DOUBTFUL = "marked as doubtful"
 FULL = "All of it, with signs to look for, rooms and files: envwatch review --full"
@@ -137,9 +138,10 @@ def _first(line: PaintingLine, finding: Finding, width: int) -> list[str]:
 
 
 def deed(finding: Finding) -> str:
-    """What is done, with the steps about a hot painting in their order in few words, so that none is cut off."""
+    """What is done; the steps about a hot painting, and the look once it is over, in few words: none is cut off."""
     steps = " ".join(handling.hot())
-    return finding.do.replace(steps, handling.HOT_IN_SHORT.format(hours=handling.COOL_H))
+    told = finding.do.replace(steps, handling.HOT_IN_SHORT.format(hours=handling.COOL_H))
+    return told.replace(f"{LOOK}:", f"{LOOK_IN_SHORT},")
 
 
 def _because(finding: Finding, width: int) -> list[str]:
