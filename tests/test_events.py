@@ -22,6 +22,7 @@ from envwatch.cases.review import events
 from envwatch.climate import Hourly
 from envwatch.climate.air_change import Course, between, course_of, split, steepest
 from envwatch.core.errors import BadInput
+from envwatch.present import terminal
 from tests.bench.mondays_studio import Air, Life, layers, logger, painting
 
 ZONE = "Europe/Berlin"
@@ -64,7 +65,7 @@ def test_the_vapour_of_both_states_is_psychrolibs():
 
 
 def test_what_was_not_read_gives_no_course():
-    assert course_of(float("nan"), 1000.0) is None
+    assert course_of(float("nan"), 10.0) is None
     assert np.isnan(split(16, float("nan"), 22, 50)).all()
     assert np.isnan(split(16, 0, 22, 50)).all()  # air without any vapour has no logarithm
 
@@ -157,7 +158,7 @@ def of(made, place, kind):
 
 def test_twelve_paintings_under_one_burst_pipe_are_one_event(week):
     burst = of(week, "studio", "damp")
-    assert burst.sentence.startswith("Studio, rack, Sat 14 Nov 03:00: +40 % RH within two hours, vapour came in; ")
+    assert burst.sentence.startswith("Studio, Sat 14 Nov 03:00: +40 % RH within two hours, vapour came in; ")
     assert burst.began == local("2026-11-14 03:00") and burst.ended is None
     assert (len(burst.paintings), burst.there, burst.cause) == (12, 12, "")
     asked = {f.number for line in week.trouble if line.id in burst.paintings for f in line.asking}
@@ -171,7 +172,7 @@ def test_cooling_and_heating_are_told_as_such_and_damp_cold_and_heat_apart(week)
     damp, cold, heat = of(week, "store", "damp"), of(week, "store", "cold"), of(week, "loft", "heat")
     assert "it cooled from 19.8 to 10.0 °C and the vapour in it stayed" in damp.sentence
     assert damp.air.course is Course.STEADY
-    assert cold.sentence.startswith("Picture store, rack, Thu 12 Nov 00:00: −9.7 °C within an hour")
+    assert cold.sentence.startswith("Picture store, Thu 12 Nov 00:00: −9.7 °C within an hour")
     assert heat.began == local("2026-11-13 12:00") and heat.ended == local("2026-11-13 20:00")
     assert len(week.events) == 4  # a swing, and water on a cold canvas in warm air, go with what brought them
 
@@ -227,3 +228,47 @@ def test_two_hundred_paintings_in_one_room_are_one_event_a_spell(week):
     found = [events.raised(line.painting, f) for line in lines for f in line.verdict.raised]
     groups = events._groups([one for one in found if one])
     assert len(groups) == 4 and sum(map(len, groups)) == len(found) > 1000
+
+
+def test_on_one_screen_an_event_is_one_line_and_its_cause_is_not_cut_off(week):
+    named = " (cause: pipe, named Mon 16 Nov 2026)."
+    told = tuple(replace(one, cause="pipe", sentence=one.sentence[:-1] + named) for one in week.events)
+    shown = terminal.brief(replace(week, events=told)).splitlines()
+    lines = [line for line in shown if line.startswith("* ")]
+    assert len(lines) == len(week.events) and max(map(len, lines)) <= 80
+    assert all(line.endswith("(cause: pipe)") for line in lines)
+
+
+def test_a_spot_that_heats_one_painting_is_no_event_of_the_room():
+    logs = {"TS": LOGS["TL"], "TR": air(19, 48)}
+    with Life(zone=ZONE) as life:
+        hung = (("TR", "loft", "rack"), ("TS", "loft", "radiator"))
+        enter(life, {"R1": ("loft", FILM, "radiator"), "R2": ("loft", FILM, "rack")}, logs, hung)
+        life.fetch(logs, local("2026-08-01"), MONDAY)
+        made = review.make(life.studio, MONDAY)
+    assert [line.id for line in made.trouble] == ["R1"] and made.events == ()
+
+
+def test_one_painting_is_enough_where_the_rooms_own_air_made_a_leap_and_what_was_carried_out_is_said_so():
+    with Life(zone=ZONE) as life:
+        logs, hung = {"TS": LOGS["TS"], "TT": air(20, 48)}, (("TS", "studio", "rack"), ("TT", "store", "rack"))
+        enter(life, {"S1": ("studio", PASTE)}, logs, hung)
+        life.fetch(logs, local("2026-08-01"), NEXT)
+        life.studio.move("S1", "store", "2026-11-15 18:00", position="rack")
+        made = review.make(life.studio, MONDAY)
+        (event,) = made.events
+        assert event.paintings == ("S1",) and "all carried out of it by Sun 15 Nov 18:00" in event.sentence
+        assert event.sentence.startswith("Studio, Sat 14 Nov 03:00: +40 % RH")
+
+
+def test_slow_damp_is_told_from_the_day_before_it_began():
+    time = LOGS["TS"].time
+    slow = np.interp(time.as_unit("ns").asi8, [t.value for t in (local("2026-10-20"), local("2026-11-10"))], [48, 74])
+    logs = {"TS": Air(time, LOGS["TL"].temp_c * 0 + 17.0 + np.sin(np.arange(len(time))) * 0.1, slow)}
+    with Life(zone=ZONE) as life:
+        enter(life, {"S1": ("studio", PASTE), "S2": ("studio", PASTE)}, logs, (("TS", "studio", "rack"),))
+        life.fetch(logs, local("2026-08-01"), MONDAY)
+        (event,) = review.make(life.studio, MONDAY).events
+    assert ", since " in event.sentence and " days, vapour came in" in event.sentence
+    assert event.air.rh_change_percent == pytest.approx(26, abs=0.7)  # from 48 to 74 % RH, 20 Oct to 10 Nov
+    assert event.air.hours / 24 == pytest.approx(21, abs=2)

@@ -12,7 +12,6 @@ from envwatch.climate.means import Hourly
 from envwatch.core.arrays import Array, ArrayLike
 from envwatch.core.words import Word
 from envwatch.figures import events as fig
-from envwatch.figures.quality import SUN_VAPOUR
 
 
 class Course(Word):
@@ -84,19 +83,22 @@ def between(start: pd.Timestamp, hours: float, before: tuple[float, float], afte
     temp_c, rh_percent = zip(before, after, strict=True)
     vapour = tuple(float(one) for one in air.vapour_pressure(temp_c, rh_percent))
     by_vapour, by_temp = (float(share) for share in split(*before, *after))
-    return AirChange(start, hours, temp_c, rh_percent, (vapour[0], vapour[1]), by_vapour, by_temp, course_of(*vapour))
+    return AirChange(start, hours, temp_c, rh_percent, (vapour[0], vapour[1]), by_vapour, by_temp,
+                     course_of(by_vapour, by_temp))  # fmt: skip
 
 
-def course_of(before_pa: float, after_pa: float) -> Course | None:
-    """Which way the vapour went; steady within what a sensor's noise and a room's breathing make. None: not known.
+def course_of(rh_by_vapour: float, rh_by_temp: float) -> Course | None:
+    """Which way the vapour went, by its share of a change; steady within noise and a room's breathing. [% RH]
 
-    >>> course_of(1100.0, 1130.0).name, course_of(1100.0, 1500.0).name
-    ('STEADY', 'IN')
+    None: not known.
+
+    >>> course_of(0.5, -18.7).name, course_of(5.0, 0.1).name, course_of(-3.0, -20.0).name
+    ('STEADY', 'IN', 'STEADY')
     """
-    if not (np.isfinite(before_pa) and np.isfinite(after_pa) and before_pa > 0):
+    if not np.isfinite([rh_by_vapour, rh_by_temp]).all():
         return None
-    change = after_pa / before_pa - 1
-    return Course.STEADY if abs(change) < SUN_VAPOUR else Course.IN if change > 0 else Course.OUT
+    least = max(float(fig.STEADY_RH), (1 - fig.LEAP_MOST) * (abs(rh_by_vapour) + abs(rh_by_temp)))
+    return Course.STEADY if abs(rh_by_vapour) < least else Course.IN if rh_by_vapour > 0 else Course.OUT
 
 
 def steepest(hours: Hourly, quantity: str, sign: int = 0) -> AirChange | None:

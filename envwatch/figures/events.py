@@ -11,9 +11,12 @@ LEAP_WITHIN_H = _ours(24, "h", "a change that takes longer is a course, not a le
 LEAP_MOST = _ours(0.8, "share of the change", "it is told by the shortest time in which so much of it came")
 LEAP_RH = _ours(15, "% RH", "a smaller change within a day is weather, heating or people")
 LEAP_C = _ours(5, "°C", "the same of temperature")
+STEADY_RH = _ours(2, "% RH", "by vapour: less is the sensors' noise and a room's breathing")
 LEAP_TIMES = _ours(2, "times", "as much as the room's usual day: a radiator's own rhythm is no leap")
-LEADS_H = _ours(72, "h", "how long before the first finding its air may have leapt: a canvas follows with a lag")
-LOOKED_BACK_DAYS = _ours(7, "d", "before the period in which a leap is sought: of what is older the reviews told")
+LEADS_H = _ours(
+    72, "h", "by how much its air may have leapt before the first finding, a canvas follows with a lag, or after"
+)
+COURSE_DAYS = _ours(30, "d", "before the first finding, from the best day of which a slow course is told")
 
 APART_RH = _ours(2, "% RH", "beyond both sensors' limits of error: a room's own unevenness")
 APART_C = _ours(0.5, "°C", "the same of temperature: shelf and floor of one room")

@@ -97,7 +97,7 @@ def _groups(found: Sequence[Raised]) -> list[list[Raised]]:
         with_it = [g for g in groups if _touches(g, one)] if one.follows else []
         group, until = last.get(key, ([], one.start))
         if with_it:
-            with_it[-1].append(one)
+            min(with_it, key=lambda group: group[0].kind in WARMTH).append(one)
         elif group and one.start <= until:
             group.append(one)
             last[key] = group, max(until, one.end)
@@ -120,19 +120,17 @@ def _event(
     place, kind = studio.places()[group[0].stay.place_id], group[0].kind
     own = [one for one in group if not one.follows] or group
     first, until = min(one.start for one in own), max(one.end for one in own)
-    positions = {one.stay.position for one in group}
-    position = positions.pop() if len(positions) == 1 else Placement.UNKNOWN
-    hours = climate.hourly(history(studio, place.id, span, None if position is Placement.UNKNOWN else position))
+    position, hours = _air(studio, group, span)
     leap = leap_of(hours, kind, first, until, span)
     paintings = tuple(dict.fromkeys(one.painting.id for one in group))
-    if len(paintings) < 2 and leap is None:
-        return None
+    if len(paintings) < 2 and (leap is None or position is not Placement.UNKNOWN):
+        return None  # what a spot does to one painting is that painting's
     led = leap is not None and leap.start <= first + pd.Timedelta(hours=float(fig.LEADS_H))
     began = leap.start if leap is not None and led else first
-    ended = None if any(one.finding.ended is None for one in own) else max(one.end for one in own)
+    ended = _ended(own)
     here = {id for id, stay in there[place.id] if causes.in_stay(stay, began, until)}
     last = min(until, span.end)
-    air = leap if leap is not None else _course(hours, first, last)
+    air = leap if leap is not None else _course(hours, kind, first, last)
     words = _air_words(air, kind, led, place.zone) if air is not None else _stands(hours, last)
     cause = causes.cause_of(studio, place.id, kind, began, until)
     where = words_of(place.name, position)
@@ -151,17 +149,36 @@ def _event(
 # --------------------------------------------------------------------------------------------------- what the air did
 
 
+def _air(studio: Studio, group: Sequence[Raised], span: Period) -> tuple[Placement, Hourly]:
+    """The air of the paintings' common position where a logger there reads it for itself; else the room's."""
+    place, positions = group[0].stay.place_id, {one.stay.position for one in group}
+    room = history(studio, place, span)
+    position = positions.pop() if len(positions) == 1 else Placement.UNKNOWN
+    at = room if position is Placement.UNKNOWN else history(studio, place, span, position)
+    if at.digest == room.digest:
+        return Placement.UNKNOWN, climate.hourly(room)
+    return position, climate.hourly(at)
+
+
 def leap_of(hours: Hourly, kind: AirEvent, first: pd.Timestamp, until: pd.Timestamp, span: Period) -> AirChange | None:
-    """The leap of a room's air that an event goes with; None where it made none, or nobody read it."""
+    """The leap of a room's air that an event goes with; None where it made none, or nobody read it.
+
+    A new one of the period itself, else that with which the event began.
+    """
+    lead = pd.Timedelta(hours=float(fig.LEADS_H))
+    begun = _leap(hours, kind, first - lead, min(first + lead, until))
+    new = _leap(hours, kind, max(first + lead, span.start), until)
+    return begun if new is None else new
+
+
+def _leap(hours: Hourly, kind: AirEvent, start: pd.Timestamp, end: pd.Timestamp) -> AirChange | None:
+    """The largest change of [start, end), if it is one for that room: over the limit, and twice its usual day."""
     quantity = "temp_c" if kind in WARMTH else "rh_percent"
-    begin = max(
-        first - pd.Timedelta(hours=float(fig.LEADS_H)), span.start - pd.Timedelta(days=float(fig.LOOKED_BACK_DAYS))
-    )
-    change = steepest(_part(hours, begin, until), quantity, SIGN[kind])
+    change = steepest(_part(hours, start, end), quantity, SIGN[kind])
     if change is None:
         return None
     size = abs(change.temp_change_c if kind in WARMTH else change.rh_change_percent)
-    usual = _usual_day(_part(hours, hours.time[0], begin), quantity)
+    usual = _usual_day(_part(hours, hours.time[0], start), quantity)
     least = max(float(fig.LEAP_C if kind in WARMTH else fig.LEAP_RH), fig.LEAP_TIMES * usual)
     return change if size >= least else None
 
@@ -179,12 +196,17 @@ def _usual_day(hours: Hourly, quantity: str) -> float:
     return float(np.nan_to_num(spread))
 
 
-def _course(hours: Hourly, first: pd.Timestamp, until: pd.Timestamp) -> AirChange | None:
-    """From the day before it began to its last day, by their means; None where either was not read."""
-    before, last = (_day_mean(_part(hours, end - DAY, end)) for end in (first, until))
-    if not np.isfinite([*before, *last]).all():
+def _course(hours: Hourly, kind: AirEvent, first: pd.Timestamp, until: pd.Timestamp) -> AirChange | None:
+    """From the best day before it began to its worst, by their means; None where no day of either was read."""
+    begin = max(first - pd.Timedelta(days=float(fig.COURSE_DAYS)), hours.time[0])
+    means = [_day_mean(_part(hours, day, day + DAY)) for day in pd.date_range(begin, until - DAY, freq="D")]
+    values = np.round([mean[0 if kind in WARMTH else 1] for mean in means]) * (SIGN[kind] or 1)
+    before = max((first - begin) // DAY, 0)
+    if not np.isfinite(values[:before]).any() or not np.isfinite(values[before:]).any():
         return None
-    return between(first, (until - first) / pd.Timedelta(hours=1), before, last)
+    best = before - 1 - int(np.nanargmin(values[:before][::-1]))  # the last of the best, the first of the worst
+    worst = before + int(np.nanargmax(values[before:]))
+    return between(begin + (best + 1) * DAY, 24.0 * (worst - best), means[best], means[worst])
 
 
 def _day_mean(hours: Hourly) -> tuple[float, float]:
@@ -220,15 +242,15 @@ def _air_words(air: AirChange, kind: AirEvent, led: bool, zone: str) -> str:
 
 def _by(air: AirChange) -> str:
     """By what the humidity changed: vapour, temperature, or both."""
-    change = air.rh_change_percent
-    warmth = f"{'warmed' if air.temp_change_c > 0 else 'cooled'} from {air.temp_c[0]:.1f} to {air.temp_c[1]:.1f} °C"
+    warmth = f"it {'warmed' if air.temp_change_c > 0 else 'cooled'} from {air.temp_c[0]:.1f} to {air.temp_c[1]:.1f} °C"
     if air.course is None:
         return "by vapour or by temperature is not known"
-    if change * air.rh_by_vapour <= 0 or air.course is Course.STEADY:
-        though = "" if air.course is Course.STEADY else ", although"
-        return f"it {warmth}{though or ' and'} {air.course}"
-    mostly = air.rh_by_vapour / change
-    return str(air.course) if mostly >= fig.LEAP_MOST else f"{air.course} and it {warmth}"
+    if air.course is Course.STEADY:
+        return f"{warmth} and {air.course}"
+    if air.rh_change_percent * air.rh_by_vapour <= 0:
+        return f"{warmth}, although {air.course}"
+    mostly = air.rh_by_vapour / air.rh_change_percent >= fig.LEAP_MOST
+    return str(air.course) if mostly else f"{air.course} and {warmth}"
 
 
 COUNT = ("none", "one", "two", "three", "four", "five", "six")
@@ -250,8 +272,19 @@ def _reached(own: Sequence[Raised], paintings: Sequence[str], there: int) -> str
     return f"{what} reached {number(worst.value)} {worst.unit} ({of})"
 
 
+def _moved(own: Sequence[Raised]) -> bool:
+    return all(one.finding.ended_by is Ending.MOVE for one in own)
+
+
+def _ended(own: Sequence[Raised]) -> pd.Timestamp | None:
+    """When the last of it was over, or all were carried out of it; None while any goes on."""
+    ends = [one.finding.ended for one in own]
+    if any(end is None for end in ends):
+        return None
+    return max((one.stay.end or one.end for one in own) if _moved(own) else ends)
+
+
 def _over(own: Sequence[Raised], ended: pd.Timestamp | None, zone: str) -> str:
     if ended is None:
         return ""
-    moved = all(one.finding.ended_by is Ending.MOVE for one in own)
-    return f"{'all moved out of it by' if moved else 'over since'} {stamp(ended, zone)}"
+    return f"{'all carried out of it by' if _moved(own) else 'over since'} {stamp(ended, zone)}"

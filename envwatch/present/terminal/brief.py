@@ -14,6 +14,7 @@ from itertools import groupby
 import numpy as np
 
 from envwatch.cases.review import Due, LoggerLine, PaintingLine, Review
+from envwatch.cases.review.model import Event
 from envwatch.cases.review.state import LOOK, LOOK_IN_SHORT
 from envwatch.core.findings import Finding, Level
 from envwatch.core.text import date, day, first_sentence, number, several, stamp
@@ -30,6 +31,7 @@ LONGEST = {
     "due": 6,
 }  # lines of a group, before the rest is counted
 LEAST_TITLE = 10  # columns
+MOST_CAUSE = 36  # columns
 BOUNDARY = re.compile(r"[.;,](?= )")
 DOUBTFUL = "marked as doubtful"
 FULL = "All of it, with signs to look for, rooms and files: envwatch review --full"
@@ -63,10 +65,11 @@ def brief(result: Review, width: int = 80) -> str:
 
 def _lines(result: Review, width: int) -> Iterator[str]:
     yield from _head(result, width)
+    told: set[int] = set()  # events, by their place in the list: each is one line
     for level, lines in groupby(result.needing, key=lambda line: line.level):
         del level
-        yield from _by_event(tuple(lines), result, width)
-    yield from _rest(result, width)
+        yield from _by_event(tuple(lines), result, width, told)
+    yield from _rest(result, width, told)
     yield from _due(result, width)
     yield from _closing(result, width)
 
@@ -102,20 +105,26 @@ def quiet_sentence(result: Review) -> str:
 # ----------------------------------------------------------------------------------------------- who asks for me
 
 
-def _by_event(lines: tuple[PaintingLine, ...], result: Review, width: int) -> Iterator[str]:
-    """Paintings of one level, each event of a room above those that it raised."""
+def _by_event(lines: tuple[PaintingLine, ...], result: Review, width: int, told: set[int]) -> Iterator[str]:
+    """Paintings of one level, each event of a room above those that it raised; once, above the first of them."""
     left = list(lines)
     while left:
-        event = next((one for one in result.events if left[0].id in one.paintings), None)
-        beneath = [line for line in left if event is None or line.id in event.paintings]
-        if event is None:
-            beneath = left[:1]
-        else:
-            yield from ("", fitted(f"* {event.sentence}", width))
+        n, event = next(((n, one) for n, one in enumerate(result.events) if left[0].id in one.paintings), (-1, None))
+        beneath = left[:1] if event is None else [line for line in left if line.id in event.paintings]
+        if event is not None and n not in told:
+            told.add(n)
+            yield from ("", _event(event, width))
         for line in beneath:
             yield from ("",) if event is None else ()
             yield from painting(line, result, width)
             left.remove(line)
+
+
+def _event(event: Event, width: int) -> str:
+    """An event in a line; its cause is never cut for what the air did."""
+    told, cause, _ = event.sentence.partition(" (cause: ")
+    named = f"{cause}{textwrap.shorten(event.cause, MOST_CAUSE, placeholder='…')})" if cause else ""
+    return fitted(f"* {told.rstrip('.')}.", width - len(named)) + named
 
 
 def painting(line: PaintingLine, result: Review, width: int) -> Iterator[str]:
@@ -165,10 +174,11 @@ def _standing_of(line: PaintingLine, finding: Finding, result: Review, width: in
 # ------------------------------------------------------------------------------------------------------- the rest
 
 
-def _rest(result: Review, width: int) -> Iterator[str]:
+def _rest(result: Review, width: int, told: set[int]) -> Iterator[str]:
     """One line a painting; then what asks for nobody, counted above, by number."""
     zone = result.period.zone
     yield ""
+    yield from (_event(event, width) for n, event in enumerate(result.events) if n not in told)
     yield from _group("watch", result.watched, map(_watched, result.watched), width)
     yield from _group("put off", result.put_off, (("", line.put_off) for line in result.put_off), width)
     yield from _group("told before", result.told, (("", line.standing) for line in result.told), width)
