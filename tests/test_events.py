@@ -18,7 +18,7 @@ from program import run
 from envwatch.archive import reviews
 from envwatch.cases import review
 from envwatch.cases.painting import handover
-from envwatch.cases.review import events
+from envwatch.cases.review import causes, events
 from envwatch.climate import Hourly
 from envwatch.climate.air_change import Course, between, course_of, split, steepest
 from envwatch.core.errors import BadInput
@@ -211,6 +211,10 @@ def test_causes_go_out_and_come_in_as_csv(life, week, tmp_path):
     life.studio.export_register(tmp_path / "out", private=True)
     text = (tmp_path / "out" / "causes.csv").read_text(encoding="utf-8")
     assert "store,damp,2026-11-12,2026-11-13,boiler off,A. Ember,2026-11-16" in text
+    then = local("2026-11-12 10:00"), local("2026-11-14 10:00")
+    assert causes.cause_of(life.studio, "store", "damp", *then).words == "boiler off"
+    assert causes.cause_of(life.studio, "store", "cold", *then) is None
+    assert causes.cause_of(life.studio, "store", "damp", then[1], NEXT) is None  # up to a bare day is to its end
     before = life.studio.register().causes
     life.studio.import_register(tmp_path / "out")
     assert life.studio.register().causes == before

@@ -12,7 +12,7 @@ from envwatch.archive import Studio
 from envwatch.archive.climates.deployments import has_logger, hung_in
 from envwatch.archive.intake.summary import mark_notes
 from envwatch.cases.review.model import LoggerLine, PaintingLine, PlaceLine
-from envwatch.cases.review.spots import partings, widest
+from envwatch.cases.review.spots import Parting, partings, widest
 from envwatch.climate.series import Climate
 from envwatch.core.period import Period
 from envwatch.core.text import date
@@ -83,13 +83,15 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
 
 
 def _apart(studio: Studio, span: Period) -> Iterator[LoggerLine]:
-    """Loggers of one room that part by more than they can: hung wrongly, or a wet corner?"""
+    """Loggers of one room that part by more than they can: hung wrongly, or a wet corner? Each is asked about once."""
     for place in studio.places().values():
         if len(hung_in(studio, place.id)) > 1:
+            told: dict[str, Parting] = {}
             for found in partings(studio.spots(place.id, span.start, span.end), place.kind):
+                told.setdefault(found.first.logger, found)
+            for id, found in told.items():
                 one = found.first
-                seen = one.air.time[-1]
-                yield LoggerLine(one.logger, one.name, place.name, "apart", found.sentence(place.zone), seen)
+                yield LoggerLine(id, one.name, place.name, "apart", found.sentence(place.zone), one.air.time[-1])
 
 
 def _local(stamp: pd.Timestamp, zone: str) -> str:
