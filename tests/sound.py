@@ -443,7 +443,7 @@ def _between(whole: Whole, after: Found, exempt: set[Key]) -> Iterator[Fault]:
         return [found(changed(exposure, make), painting, start + by * HOUR) for by in (-1, 0, 1)]
 
     low, high = at(lambda t: _hour_about(t, 0)), at(lambda t: _hour_about(t, 1))
-    narrow, wide = at(lambda t: _scaled(t, 0.85)), at(lambda t: _scaled(t, 1.15))
+    narrow, wide = at(lambda t: _about_its_mean(t, False)), at(lambda t: _about_its_mean(t, True))
     for key in (RULES.keys() & set(moved)) - exempt:
         rule = RULES[key]
         if EITHER in (rule.temp, rule.rh) and not (exposure.room.temp_c > 2).all():
@@ -469,9 +469,12 @@ def _hour_about(there: Climate, end: int) -> tuple[np.ndarray, np.ndarray]:
     return out[0], out[1]
 
 
-def _scaled(there: Climate, times: float) -> tuple[np.ndarray, np.ndarray]:
+def _about_its_mean(there: Climate, wide: bool) -> tuple[np.ndarray, np.ndarray]:
+    """Of the humidities within an hour of each the one nearest to the record's mean, or the farthest from it."""
     middle = there.rh_percent.mean() if len(there.time) else 0.0
-    return there.temp_c, middle + times * (there.rh_percent - middle)
+    low, high = (_hour_about(there, end)[1] for end in (0, 1))
+    far = np.where(middle - low > high - middle, low, high)
+    return there.temp_c, far if wide else np.clip(middle, low, high)
 
 
 def without_blocks(whole: Whole, blocks: Blocks) -> tuple[Found, Found]:
