@@ -254,14 +254,14 @@ def test_from_the_minute_of_a_move_each_command_page_and_sheet_says_where_it_is_
     with Studio.open(demo_copy) as studio:
         studio.move("26-02", "studio", "2026-11-02 09:30", position="easel")
         made, moved = reviewing.make(studio, NOW), record.of(studio, "26-02", NOW)
-        gone = handover.of(studio, "26-02", NOW, with_owner=True)
+        gone = handover.of(studio, "26-02", NOW, "2026-10-01", "2026-10-31", with_owner=True)
     hot = next(line for line in made.needing if line.id == "26-02")
     assert (hot.headline.place, hot.now) == ("Haus Querlicht, radiator", "Studio, easel")
     both = "Studio, easel (then: Haus Querlicht, radiator)"
     texts = (terminal.brief(made), terminal.review(made), str(sheet.content(made)), terminal.dossier(moved),
              page._standing(moved), text_of(week._row(hot, hot.headline, made, {}, "1. ", None)))  # fmt: skip
     assert [both in flat(text) for text in texts] == [True] * len(texts)
-    assert paper.content(gone)["now"] == "Studio, easel"
+    assert paper.content(gone)["now"] == "Studio, easel" and gone.line.where == "Haus Querlicht, radiator"
     shown = terminal.brief(made).splitlines()
     first = next(n for n, text in enumerate(shown) if "[26-02]" in text)
     assert "Nothing to stop; look at it before anyone keys or frames it" in shown[first + 1] and not shown[first + 4]
