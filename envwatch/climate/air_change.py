@@ -148,4 +148,4 @@ def _largest(values: Array, steps: range | list[int]) -> tuple[float, int, int] 
 
 def _moved(change: AirChange, quantity: str) -> float:
     before, after = getattr(change, quantity)
-    return after - before
+    return float(after - before)

@@ -81,7 +81,7 @@ def _words(studio: Studio, span: Period, place_id: str, position: str, ids: Sequ
     if position == Placement.UNKNOWN:
         read = ", ".join(sorted({one.position.value for one in hung}))
         return (f"{name} is read at: {read}; of {who} there no position is on record, so {they} may stand in other "
-                f"air: say where with envwatch move NUMBER {place_id} --position.")  # fmt: skip
+                "air: say where, with envwatch move.")  # fmt: skip
     read = speaking(hung, position, span.start, span.end)[0].position
     judged = f"{they} {'is' if they == 'it' else 'are'} judged by the air at the {read}"
     return (
