@@ -57,7 +57,8 @@ def _after_looks(due: Due, record: Mapping[str, Any], looks: list[Observation], 
     days = state.second_look_days(record["mechanism"], record["hazard"])
     again = began + pd.Timedelta(days=days or 0)
     if days is None or last.on >= again:
-        return replace(due, state=LOOKED, note=f"looked {date(last.on, zone)}: {last.sign}")
+        seen = f"looked {date(last.on, zone)}: {last.sign}"
+        return replace(due, what="Looked at since it was over: closed with this review.", state=LOOKED, note=seen)
     what = (f"Second look: over since {stamp(began, zone)}, looked {date(last.on, zone)} and found well; what shows "
             f"late shows by then.")  # fmt: skip
     return _asking(due, what, on=again)

@@ -15,6 +15,7 @@ import numpy as np
 
 from envwatch.cases.review import Due, LoggerLine, PaintingLine, Review
 from envwatch.cases.review.model import Event
+from envwatch.cases.review.over import LOOKED
 from envwatch.cases.review.state import LOOK, LOOK_IN_SHORT
 from envwatch.core.findings import Finding, Level
 from envwatch.core.text import date, day, first_sentence, number, several, stamp
@@ -255,6 +256,8 @@ def _first_due(id: str, mine: list[Due], result: Review, width: int) -> str:
     due, more = mine[0], f" (+{len(mine) - 1})" if len(mine) > 1 else ""
     on = f"{day(due.on.tz_convert(result.period.zone))} " if due.on is not None else ""
     was = "was due" if due.on is not None and due.on < result.made_at else "due"
+    if due.state == LOOKED:
+        return fitted(f"closed [{id}] {due.note}", width - len(more)) + more
     tick = f" (done {due.number})" if due.number is not None else ""
     return fitted(f"{was} {on}[{id}] {due.what}", width - len(more) - len(tick)) + tick + more
 
