@@ -26,7 +26,7 @@ TOP = Path(__file__).parent.parent
 BELOW = [path for room in ("envwatch", "dashboards") for path in sorted((TOP / room).rglob("*.py"))
          if "cli" not in path.relative_to(TOP).parts]  # fmt: skip
 OPTION = re.compile(r"(?:^|[\s(\"'“…])--[a-z]")
-COMMAND = re.compile(r"envwatch (?:review|check) --")  # a command quoted whole is the same for whoever reads it
+COMMAND = re.compile(r"envwatch (?:review|check|why …) --")  # a command quoted whole is the same for whoever reads it
 COMMANDS = typer.main.get_command(app).commands  # the oracle: what the parser itself takes
 
 

@@ -304,7 +304,7 @@ def test_weeks_judged_again_stand_first_of_all_with_their_why():
     late = Revised("2026-W43", NOW, at("2026-10-28"), GONE, sentence, ("P02",), numbers=(7,), level=Level.ACT,
                    weeks=("2026-W43",))  # fmt: skip
     told = flat(terminal.brief(review(revised=(late,))))
-    assert f"● {sentence} (why 7 --week 2026-W43)" in told and told.index(sentence) < told.index("Of 9")
+    assert f"● {sentence} (envwatch why 7 --week 2026-W43)" in told and told.index(sentence) < told.index("Of 9")
 
 
 def test_a_long_list_is_cut_and_the_rest_is_counted_by_number():

@@ -82,7 +82,7 @@ def _head(result: Review, width: int) -> Iterator[str]:
     if result.revised:
         yield f"Reviewed weeks judged again: {len(result.revised)}"
     for one in result.revised:
-        why = "; ".join(f"why {n} --week {week}" for n, week in zip(one.numbers, one.weeks, strict=True))
+        why = "; ".join(f"envwatch why {n} --week {week}" for n, week in zip(one.numbers, one.weeks, strict=True))
         told = f"{SHAPE[one.level]} {one.sentence}{f' ({why})' if why and not one.taken_back else ''}"
         yield from wrap(told, width, hang="  ")
     for note in result.opening:
