@@ -113,6 +113,15 @@ def test_at_equal_level_a_layer_on_record_is_named_before_one_assumed(assumed, n
     assert names in damp.layer and not damp.assumed
 
 
+@pytest.mark.parametrize(("after", "goes_on"), [(75.0, True), (66.0, False)])
+def test_what_was_urgent_goes_on_while_the_air_asks_to_act(after, goes_on):
+    rh = np.full(HOURS, 52.0)
+    rh[-168:-120], rh[-72:] = 86.0, after  # two days wet, two dry, three damp up to the end
+    found = by_mechanism(lining.assess(exposure(16, rh), painting(("old lining", "glue_paste")), END - 7 * DAY))["damp"]
+    assert found.level is Level.URGENT and found.value > 80
+    assert (found.ended is None) is goes_on and (found.until == END) is goes_on
+
+
 def test_wax_resin_in_the_same_attic_is_urgent_over_its_ceiling():
     # ceiling of about 40 °C: Conserving Canvas (Getty 2023), chapter 37
     heat = judged(ATTIC, 40, "wax_resin")["heat"]

@@ -357,7 +357,7 @@ def test_what_is_over_says_so_on_the_sheet_with_both_places():
     gone = finding(until=at("2026-10-30 14:00"), ended=at("2026-10-30 14:00"), ended_by=Ending.MOVE,
                    state=State.OVER, place="Haus Querlicht, radiator")  # fmt: skip
     told = text_of(sheets.weekly(review(trouble=(line(4, "Harbour", gone, now="Studio, easel"),))))
-    assert "The air is over it since Fri 30 Oct 14:00 (moved). It has not been looked at since" in told
+    assert "It ended Fri 30 Oct 14:00 (moved). It has not been looked at since" in told
     assert "Studio, easel (then: Haus Querlicht, radiator)" in told and "still so" not in told
 
 

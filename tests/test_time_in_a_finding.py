@@ -14,8 +14,9 @@ import pytest
 
 from envwatch.archive import reviews
 from envwatch.cases import review
-from envwatch.cases.review import PaintingLine, state
+from envwatch.cases.review import PaintingLine, over, state
 from envwatch.cases.review.paintings import _change
+from envwatch.climate.exposure import Exposure, Stint
 from envwatch.core.findings import Ending, Finding, Level, State, Verdict
 from envwatch.core.painting import NOTHING_NEW, Look, Observation, Painting, Stay
 from envwatch.core.period import iso_week
@@ -124,6 +125,7 @@ def test_a_leak_that_is_dry_by_monday_is_raised_as_over_and_nobody_is_sent_to_mo
 def test_only_a_look_closes_it_and_damp_wants_a_second_one(six):
     (ferry,), (miller,) = do(six["10-19"], FERRY), do(six["10-19"], MILLER)
     assert "has not been looked at" in ferry.what and ferry.state == "over, not looked at"
+    assert ferry.what.startswith("Nothing to stop. Look at it") and "It ended Sun 11 Oct 00:00" in ferry.what
     assert miller.what.startswith("Second look") and "Tue 13 Oct" in miller.what
     assert miller.on - line(six["10-12"], MILLER).ended == pd.Timedelta(days=14)
     assert not [each for each in six["10-19"].trouble if each.id in (MILLER, FERRY)]
@@ -238,6 +240,37 @@ def looked(on, sign=NOTHING_NEW, look=Look.OWN):
 def test_a_look_answers_for_so_long(finding, seen, answered):
     weeks = [kept({**KEPT, "value": finding.value, "limit": finding.limit}, "2026-W42", finding)]
     assert bool(state.answer(finding, seen, weeks, SPAN, SPAN.end)) is answered
+
+
+def test_a_look_by_whoever_had_not_been_told_answers_nothing_that_goes_on_and_asks_to_act():
+    damp, seen = replace(DAMP, level=Level.ACT), looked("2026-11-13")
+    assert not state.answer(damp, seen, [], SPAN, SPAN.end)
+    assert state.answer(
+        damp, seen, [kept({**KEPT, "level": 3, "value": 80.0, "limit": 72.0}, finding=DAMP)], SPAN, SPAN.end
+    )
+    assert state.answer(replace(damp, ended=local("2026-11-12 12:00")), seen, [], SPAN, SPAN.end)
+
+
+@pytest.mark.parametrize(("on", "counts"), [("2026-11-12", True), ("2026-11-11", False), ("2026-11-12 09:00", False)])
+def test_a_look_of_which_the_day_alone_is_known_is_of_that_days_end(on, counts):
+    assert bool(state.looks_since(looked(on), local("2026-11-12 11:00"), ZONE)) is counts
+
+
+def test_a_sign_seen_since_it_ended_is_said_first_and_the_task_is_no_longer_one_nobody_looked_at():
+    ended = replace(HEAT, level=Level.URGENT, ended=local("2026-11-12"))
+    for seen, word in ((looked("2026-11-13", "a ripple"), over.SEEN), (looked("2026-11-10", "a ripple"), over.OVER)):
+        found = state.with_state(ended, seen, [], SPAN, None, SPAN.end)
+        assert over.state_of(ended, seen, ZONE) == word
+        assert found.do.startswith("Seen Fri 13 Nov 2026: a ripple." if word == over.SEEN else "Nothing to stop")
+
+
+def test_a_logger_that_comes_to_a_painting_is_no_move_of_it():
+    begin, then, end = local("2026-11-01"), local("2026-11-12"), local("2026-11-16")
+    stints = [Stint(begin, then, "h", "Haus", "radiator"), Stint(then, end, "h", "Haus", "radiator", own_logger=True)]
+    found = replace(DRY, until=then, ended=then)
+    for at, by in (("radiator", Ending.AIR), ("inner wall", Ending.MOVE)):
+        way = Exposure({}, begin, end, (stints[0], replace(stints[1], position=at)))
+        assert state.stood(found, [way], Painting("a", "A")).ended_by is by
 
 
 def test_worse_breaks_what_a_look_answered():

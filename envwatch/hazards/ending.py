@@ -14,13 +14,18 @@ from envwatch.figures.coverage import ENDED_NEEDS_H, SPELL_BRIDGES_H
 HOUR = pd.Timedelta(hours=1)
 
 
+def asks_from(level: Level) -> Level:
+    """The level at which the air of a raised finding still goes on: what was urgent goes on while it asks to act."""
+    return min(level, Level.ACT)
+
+
 def with_ending(finding: Finding, time: pd.DatetimeIndex, over: Mask, read: Mask, window_h: float = 1) -> Finding:
     """A raised finding with the end of its last hour over a limit, and when it ended; any other as it is.
 
     Parameters
     ----------
     time : (n,) whole hours of the record, those read after the period too.
-    over : (n,) hours over the limit. read : (n,) hours in which that can be told.
+    over : (n,) hours over the limit of `asks_from` its level. read : (n,) hours in which that can be told.
     window_h : hours from which each is formed: a mean or a range of a day holds the day that has to pass. [h]
 
     Nothing read since, or less than a day within the limit, is no end: `Finding.ended` stays None.

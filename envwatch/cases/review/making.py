@@ -12,7 +12,7 @@ from envwatch.archive.intake.summary import arrivals, mark_notes
 from envwatch.cases.review import again, causes, events, hit_rate, revised, unread
 from envwatch.cases.review.limits import in_force
 from envwatch.cases.review.model import PaintingLine, Review
-from envwatch.cases.review.over import LOOKED, OVER
+from envwatch.cases.review.over import LOOKED, OVER, SEEN
 from envwatch.cases.review.paintings import left_out, painting_lines
 from envwatch.cases.review.places import logger_lines, place_lines, read_once
 from envwatch.cases.review.span import clock_notes, default_period, refuse_empty
@@ -108,7 +108,7 @@ def keep(studio: Studio, review: Review) -> Review:
     used = {layer.material for line in review.judged for layer in line.painting.layers}
     limits = in_force(studio.materials(), used)
     for due in review.tasks:
-        if due.state in ("open", OVER) and due.number is not None:
+        if due.state in ("open", OVER, SEEN) and due.number is not None:
             reviews.raise_task(studio, due.number, due.painting_id, due.what, due.on, review.made_at)
         elif due.state == LOOKED and due.number is not None:
             reviews.close_task(studio, due.number, due.note, review.made_at)

@@ -11,12 +11,20 @@ import pandas as pd
 from envwatch.cases.review import state
 from envwatch.cases.review.model import Due, PaintingLine
 from envwatch.core.findings import Ending, Finding, Level
-from envwatch.core.painting import Look, Observation
+from envwatch.core.painting import Painting
 from envwatch.core.text import date, stamp
 
 LOOKED = "looked"  # state of a task whose looks are all had: keeping the review closes it
 OVER = "over, not looked at"
+SEEN = "a sign seen"
 CORRECT = "Correct: "  # before the papers that rest on air since revised
+
+
+def state_of(finding: Finding, painting: Painting, zone: str) -> str:
+    """The state of a task that a finding raises."""
+    if finding.ended is None:
+        return "open"
+    return SEEN if state.seen_words(state.looks_since(painting, finding.ended, zone), zone) else OVER
 
 
 def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any], zone: str) -> Due:
@@ -35,11 +43,11 @@ def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any],
     if ended is None:
         return due
     began, by, signs = ended
-    looks = [o for o in line.painting.observations if o.look == Look.OWN and o.on >= began]
+    looks = state.looks_since(line.painting, began, zone)
     if not looks:
-        head = f"The air is over it since {stamp(began, zone)}{by}. The painting has not been looked at."
-        return _asking(due, f"{head} {state.look_words(signs)}", state=OVER)
-    return _after_looks(due, record, looks, began, zone)
+        tail = f"It ended {stamp(began, zone)}{by}; the painting has not been looked at since."
+        return _asking(due, f"{state.look_words(signs)} {tail}", state=OVER)
+    return _after_looks(due, record, line.painting, began, zone)
 
 
 def _asking(due: Due, what: str, **changed: Any) -> Due:
@@ -48,18 +56,18 @@ def _asking(due: Due, what: str, **changed: Any) -> Due:
     return replace(due, what=f"{what} {CORRECT}{papers}" if papers else what, **changed)
 
 
-def _after_looks(due: Due, record: Mapping[str, Any], looks: list[Observation], began: pd.Timestamp, zone: str) -> Due:
+def _after_looks(due: Due, record: Mapping[str, Any], painting: Painting, began: pd.Timestamp, zone: str) -> Due:
     """After a sign it stays until a later look finds nothing new; else until the second look is had."""
-    last = looks[-1]
-    if not last.well and last.confirms is not False:
-        seen = f"Seen {date(last.on, zone)}: {last.sign}. It stays here until an own look finds nothing new."
+    looks = state.looks_since(painting, began, zone)
+    last, seen = looks[-1], state.seen_words(looks, zone)
+    if seen:
         return _asking(due, f"{seen} {state.look_words(record.get('look_for', ''))}")
     days = state.second_look_days(record["mechanism"], record["hazard"])
     again = began + pd.Timedelta(days=days or 0)
-    if days is None or last.on >= again:
+    if days is None or state.looks_since(painting, again, zone):
         seen = f"looked {date(last.on, zone)}: {last.sign}"
-        return replace(due, what="Looked at since it was over: closed with this review.", state=LOOKED, note=seen)
-    what = (f"Second look: over since {stamp(began, zone)}, looked {date(last.on, zone)} and found well; what shows "
+        return replace(due, what="Looked at since it ended: closed with this review.", state=LOOKED, note=seen)
+    what = (f"Second look: it ended {stamp(began, zone)}, looked {date(last.on, zone)} and found well; what shows "
             f"late shows by then.")  # fmt: skip
     return _asking(due, what, on=again)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import takewhile
+from itertools import pairwise, takewhile
 from typing import Any
 
 import numpy as np
@@ -153,16 +153,22 @@ def _taken_away(finding: Finding, exposures: Sequence[Exposure]) -> pd.Timestamp
     if finding.until is None:
         return None
     last = finding.until + pd.Timedelta(hours=float(ENDED_NEEDS_H))
-    starts = {stint.start for exposure in exposures for stint in exposure.stints[1:]}
+    starts = _moves(exposures)
     read = max((e.read_until for e in exposures if e.read_until is not None), default=finding.until)
     return min((start for start in starts if finding.until <= start <= last and start <= read), default=None)
+
+
+def _moves(exposures: Sequence[Exposure]) -> set[pd.Timestamp]:
+    """When it came to another place or position; not when another logger came to where it stands."""
+    pairs = (pair for exposure in exposures for pair in pairwise(exposure.stints))
+    return {b.start for a, b in pairs if (a.place_id, a.position) != (b.place_id, b.position)}
 
 
 def _ended_by(finding: Finding, exposures: Sequence[Exposure], painting: Painting) -> Ending | None:
     if finding.ended is None:
         return None
     first = finding.ended - pd.Timedelta(hours=float(fig.MOVE_ENDS_WITHIN_H))
-    starts = {stint.start for exposure in exposures for stint in exposure.stints[1:]}
+    starts = _moves(exposures)
     if any(first <= start <= finding.ended for start in starts):
         return Ending.MOVE
     work = (t.on for t in painting.treatments if t.kind not in NO_WORK)
@@ -222,11 +228,20 @@ def answer(finding: Finding, painting: Painting, kept: Sequence[Kept], span: Per
     Such a look holds 7 days for damp and 28 for dryness and swing; for heat until the next hot hour.
     """
     looks = [o for o in found_well(painting, finding) if o.on <= now and o.on >= (finding.since or o.on)]
+    goes_on = finding.ended is None and finding.level >= Level.ACT
     for look in reversed(looks):
+        if goes_on and not _known_by(finding, look, kept):
+            continue  # who looked had not been told of it
         if _too_old(finding, look, span.end) or _worse_since(finding, look, kept):
             continue
         return f"looked, found well {date(look.on, span.zone)}"
     return ""
+
+
+def _known_by(finding: Finding, look: Observation, kept: Sequence[Kept]) -> list[Record]:
+    """What reviews of periods begun before a look said of a finding."""
+    key = str(finding.hazard), str(finding.mechanism)
+    return [k.findings[key] for k in kept if k.start < look.on and key in k.findings]
 
 
 def _too_old(finding: Finding, look: Observation, end: pd.Timestamp) -> bool:
@@ -239,8 +254,7 @@ def _worse_since(finding: Finding, look: Observation, kept: Sequence[Kept]) -> b
     """Whether its worst hour came after a look, and is worse than what had been told by then."""
     if finding.worst_at is None or finding.worst_at <= look.on:
         return False
-    key = str(finding.hazard), str(finding.mechanism)
-    known = [k.findings[key] for k in kept if k.start < look.on and key in k.findings]
+    known = _known_by(finding, look, kept)
     if not known or finding.level > max(one["level"] for one in known):
         return True
     least = min(worse_by(finding, one) for one in known)
@@ -266,19 +280,20 @@ def with_state(
     if not why and finding.mechanism in SLOW and settled and change in (State.SAME, State.EASED) and when is not None:
         why = " ".join(filter(None, (finding.ordinary, f"told {date(when, span.zone)}, no worse since; not looked at")))
     if not why and state is State.OVER and earlier is not None and earlier.get("ended"):
-        why = f"over since {stamp(finding.ended, span.zone)}, told then; not looked at yet"
-    return over_advice(replace(finding, state=state, standing=why), now)
+        why = f"ended {stamp(finding.ended, span.zone)}, told then; not looked at yet"
+    return over_advice(replace(finding, state=state, standing=why), painting, span.zone, now)
 
 
 # ---------------------------------------------------------------------------------------------------------- over
 
 
-def over_advice(finding: Finding, now: pd.Timestamp) -> Finding:
+def over_advice(finding: Finding, painting: Painting, zone: str, now: pd.Timestamp) -> Finding:
     """A finding whose air is over: nothing to stop, a look to be had; never "today", never "move it"."""
     if finding.level < Level.WATCH or finding.ended is None or finding.do.startswith(RING):
         return finding
     by = now + pd.Timedelta(days=float(fig.LOOK_WHEN_OVER_DAYS[int(finding.level)]))
-    return replace(finding, do=look_words(finding.look_for), avoid="No keying out and no framing before that look.",
+    do = f"{seen_words(looks_since(painting, finding.ended, zone), zone)} {look_words(finding.look_for)}".strip()
+    return replace(finding, do=do, avoid="No keying out and no framing before that look.",
                    clears=_clears(finding), by=by)  # fmt: skip
 
 
@@ -310,6 +325,25 @@ def over_words(finding: Finding, painting: Painting, zone: str) -> str:
     if finding.ended is None:
         return ""
     by = f" ({BY[finding.ended_by]})" if finding.ended_by in BY else ""
-    looks = [o for o in painting.observations if o.look == Look.OWN and o.on >= finding.ended]
+    looks = looks_since(painting, finding.ended, zone)
     seen = f"Looked at {date(looks[-1].on, zone)}: {looks[-1].sign}." if looks else "It has not been looked at since."
-    return f"The air is over it since {stamp(finding.ended, zone)}{by}. {seen}"
+    return f"It ended {stamp(finding.ended, zone)}{by}. {seen}"
+
+
+def looks_since(painting: Painting, moment: pd.Timestamp, zone: str) -> list[Observation]:
+    """Own looks from a moment on; one of which only the day is known is taken to be of that day's end."""
+    looks = (o for o in painting.observations if o.look == Look.OWN)
+    return [o for o in looks if o.on >= moment or (_bare(o.on, zone) and day_end(o.on, zone) > moment)]
+
+
+def _bare(on: pd.Timestamp, zone: str) -> bool:
+    local = on.tz_convert(zone)
+    return local == local.normalize()
+
+
+def seen_words(looks: Sequence[Observation], zone: str) -> str:
+    """The sign that the last of some looks found; "" where it found none."""
+    last = looks[-1] if looks else None
+    if last is None or last.well or last.confirms is False:
+        return ""
+    return f"Seen {date(last.on, zone)}: {last.sign}. It stays here until an own look finds nothing new."

@@ -37,7 +37,9 @@ def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: 
         for t in open_
     ]  # fmt: skip
     known = {task.number for task in carried}
-    fresh = [task for line in judged if not line.put_off for task in _tasks(line, now) if task.number not in known]
+    fresh = [
+        task for line in judged if not line.put_off for task in _tasks(line, span.zone, now) if task.number not in known
+    ]
     return (*_one_look(carried, fresh), *coming(studio, judged, span, now))
 
 
@@ -58,12 +60,12 @@ def _by_day(task: Due) -> tuple[bool, int, str]:
     return task.on is None, task.on.value if task.on is not None else 0, task.title
 
 
-def _tasks(line: PaintingLine, now: pd.Timestamp) -> list[Due]:
+def _tasks(line: PaintingLine, zone: str, now: pd.Timestamp) -> list[Due]:
     """What to do about a painting: what the worst that goes on asks, and a look where the air of another is over."""
     ask = [finding for finding in line.asking if finding.level >= Level.ACT]
     still, gone = ([f for f in ask if (f.ended is not None) is ended] for ended in (False, True))
     return [
-        Due(f.number, f.by or now, line.id, line.title, f.do, over.OVER if f.ended is not None else "open")
+        Due(f.number, f.by or now, line.id, line.title, f.do, over.state_of(f, line.painting, zone))
         for f in (*still[:1], *gone[:1])
     ]
 

@@ -15,6 +15,7 @@ from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas.extremes import bare, unread
 from envwatch.hazards.canvas.response import HOUR, CanvasCourse
+from envwatch.hazards.ending import asks_from
 
 OIL = (fig.OIL_COLD_WATCH_C, fig.OIL_COLD_ACT_C, fig.OIL_COLD_URGENT_C)
 ACRYLIC = (fig.ACRYLIC_COLD_WATCH_C, fig.ACRYLIC_COLD_ACT_C, fig.ACRYLIC_COLD_URGENT_C)
@@ -39,7 +40,8 @@ def cold(seen: CanvasCourse) -> Finding:
     if acrylic and level >= Level.WATCH:
         found = replace(found, do=found.do + f" Under {fig.ACRYLIC_NO_HANDLING_C:g} °C do not handle it at all.")
     found = _left_open(seen, found, limits)
-    return seen.finish(found, known, as_if_c <= limit, reason)
+    still = as_if_c <= limits[int(asks_from(level)) - int(Level.WATCH)] if level >= Level.WATCH else None
+    return seen.finish(found, known, as_if_c <= limit, reason, later=still)
 
 
 def _adds(rh_percent: Array) -> Array:

@@ -135,7 +135,8 @@ def damp(seen: CanvasCourse) -> Finding:
         open_ = f"; with what was not read it may be {most_h:.0f} h together from 75 % up, which is {most.word}."
         found = replace(found, sentence=found.sentence.removesuffix(".") + open_, certainty=Certainty.CANNOT_TELL)
         found = replace(found, level_high=None)
-    found = seen.finish(seen.advised(found, DAMP_ADVICE), known, seen.canvas_percent >= limit, reason)
+    still = seen.canvas_percent >= min(limit, fig.DAMP_CANVAS_RH)
+    found = seen.finish(seen.advised(found, DAMP_ADVICE), known, seen.canvas_percent >= limit, reason, later=still)
     return replace(found, level_high=most) if longer else found
 
 

@@ -18,6 +18,7 @@ from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
 from envwatch.figures.materials import Profile
 from envwatch.hazards import windows
+from envwatch.hazards.ending import asks_from
 from envwatch.hazards.hourly import DAY_H, HOUR, MONTH_H, Air
 from envwatch.hazards.lining.layers import Link, Steps
 from envwatch.hazards.working import LEANS_ON
@@ -220,12 +221,14 @@ def _graded(
             all_intended=not raised and bool((judged & there).any()) and not (judged & counts).any(),
         )  # fmt: skip
     found = _worst(mechanism, test, hours, link, air, values, steps, graded, seen, sign)
-    return replace(found, over=(later >= found.level) if test != Length.MONTH else _warm_days(found, air))
+    return replace(found, over=_warm_days(found, air) if test == Length.MONTH else later >= asks_from(found.level))
 
 
 def _warm_days(found: LayerTest, air: Air) -> Mask:
     """Hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it."""
-    return climate.running_mean(air.temp_c, DAY_H) >= found.limit
+    limit = np.nanmin([found.limit, found.steps[1]]) if found.level >= Level.ACT else found.limit
+    warm: Mask = climate.running_mean(air.temp_c, DAY_H) >= limit
+    return warm
 
 
 def _worst(

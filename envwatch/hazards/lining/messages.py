@@ -93,7 +93,7 @@ def sentence(reading: LayerTest, others: list[LayerTest], meant: LayerTest | Non
     parts += _stricter(reading)
     named = {r.link.name: r.level.word for r in reversed(others) if r.link.name != reading.link.name}
     if named:  # worst last in `reversed`, so each layer keeps its worst word
-        parts.append(f"Also over: {', '.join(f'{name} ({word})' for name, word in reversed(named.items()))}.")
+        parts.append(f"Also past its limit: {', '.join(f'{name} ({word})' for name, word in reversed(named.items()))}.")
     if meant is not None:
         parts.append(intended(meant))
     own = [said for said in reading.link.profile.overruled if said.startswith(OWN[reading.mechanism])]

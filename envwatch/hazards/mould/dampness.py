@@ -12,7 +12,7 @@ from envwatch.climate.exposure import WALL_FACE
 from envwatch.climate.stretches import hours_over
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
-from envwatch.hazards.ending import with_ending
+from envwatch.hazards.ending import asks_from, with_ending
 from envwatch.hazards.grading import clear_only_if_seen
 from envwatch.hazards.mould.damp_air import DampAir, DampnessTest, Taken
 from envwatch.hazards.mould.damp_words import Ends, clock_sentence, clock_working
@@ -57,8 +57,10 @@ def clock_finding(surface: Surface, weak: Susceptibility) -> Finding:
             finding, decidable_on=when, coverage=surface.coverage, do=FETCH, certainty=Certainty.CANNOT_TELL,
             sentence=f"Too little was read {surface.where} for a seven-day mean; decidable from {surface.day(when)}.",
         )  # fmt: skip
-    air, rung = DampAir.of(surface), STEPS[at]
-    over = air.over(float(fig.WEEK_MEAN_WATCH if rung is None else rung.over))
+    air = DampAir.of(surface)
+    reached = [rung for rung, test in zip(STEPS, held, strict=True) if test.level >= asks_from(level)]
+    limits = [float(fig.WEEK_MEAN_WATCH if rung is None else rung.over) for rung in reached]
+    over = air.over(min(limits, default=float(fig.WEEK_MEAN_WATCH)))
     finding = with_ending(finding, air.surface.time, over, air.surface.read)
     return clear_only_if_seen(finding, surface.coverage, partly_read(surface, "the damp hours"))
 
