@@ -5,6 +5,8 @@ from dataclasses import replace
 
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from envwatch.archive import Studio
 from envwatch.cases import review as reviewing
@@ -22,7 +24,7 @@ from envwatch.present.words import measure
 from tests.test_sheets import ZONE, at, finding, line, quiet_week, review
 
 NOW = pd.Timestamp("2026-11-02T09:00", tz="UTC")
-SCREEN = 40  # lines
+SCREEN = 44  # lines
 GONE = at("2026-10-30 14:00")
 
 
@@ -264,7 +266,8 @@ def test_from_the_minute_of_a_move_each_command_page_and_sheet_says_where_it_is_
     assert paper.content(gone)["now"] == "Studio, easel" and gone.line.where == "Haus Querlicht, radiator"
     shown = terminal.brief(made).splitlines()
     first = next(n for n, text in enumerate(shown) if "[26-02]" in text)
-    assert "Nothing to stop; look at it before anyone keys or frames it" in shown[first + 1] and not shown[first + 4]
+    assert "Nothing to stop; look at it before anyone keys or frames it" in shown[first + 2] and not shown[first + 5]
+    assert flat(" ".join(shown[first : first + 2])) == f"[●] urgent Herring Fleet… [26-02] · {both}"
     assert hot.headline.do.count("raking light") == 1
     assert "there: Haus Querlicht, radiator" in flat(terminal.dossier(moved))
     assert all("still so" not in flat(text) for text in (terminal.brief(made).partition("Sluice")[0],))
@@ -314,8 +317,41 @@ def test_a_long_list_is_cut_and_the_rest_is_counted_by_number():
     assert "15 watch" in told
 
 
-def test_on_one_line_the_reason_outlasts_title_and_place():
+WORDS = st.text(alphabet="aé ß.,;:–(°", max_size=200)
+
+
+def squeezed(text: str) -> str:
+    return "".join(text.split())
+
+
+@settings(max_examples=150)
+@given(title=WORDS, where=WORDS, why=WORDS, width=st.integers(40, 120))
+def test_no_title_place_or_reason_is_too_long_for_the_screen(title, where, why, width):
+    """Number, place and reason stand whole; of the title what can be read."""
+    mild = finding(level=Level.WATCH, ordinary=why, cause=why)
+    asks = line(31, title, finding(sentence=why, value=float("nan"), do=why), where=where)
+    event = Event(
+        "store", where, at("2026-10-31 03:00"), None, f"{where}: {title} (cause: {why}).", ("P31",), cause=why
+    )
+    stands = replace(line(32, title, mild, where=where), standing=why)
+    due = Due(3, at("2026-11-04"), "P33", title, why)
+    put_off = line(34, title, mild, where=where, put_off=why)
+    made = review(trouble=(asks, line(30, title, mild, where=where)), told=(stands,), standing=(stands,), events=(event,),
+                  put_off=(put_off,), tasks=(due,), left_out=((title, why),))  # fmt: skip
+    told = terminal.brief(made, width)
+    assert max(map(len, told.splitlines())) <= width and terminal.review(made, width)
+    one = squeezed(told.partition("◐ watch")[2].partition("[P34]")[0])
+    assert squeezed(title)[:9] in one and "[P30]" in one
+    assert squeezed(where) in one and squeezed(first_sentence(why)) in one
+
+
+@pytest.mark.parametrize(("width", "told"), [
+    (72, ["◐ watch  A title of many words that… [P30] · The second store, wall:", "  damp dwell 71.8 % RH, limit 65"]),
+    (96, ["◐ watch  A title of many words… [P30] · The second store, wall: damp dwell 71.8 % RH, limit 65"]),
+])  # fmt: skip
+def test_an_entry_that_one_line_does_not_hold_takes_two(width, told):
     far = line(30, "A title of many words that goes on and on", finding(level=Level.WATCH),
-               where="The second store under the roof, outer wall")  # fmt: skip
-    row = next(text for text in terminal.brief(review(trouble=(far,)), 72).splitlines() if "P30" in text)
-    assert row.endswith("damp dwell 71.8 % RH, limit 65") and len(row) <= 72 and "The second" in row
+               where="The second store, wall")  # fmt: skip
+    shown = terminal.brief(review(trouble=(far,)), width).splitlines()
+    first = next(n for n, text in enumerate(shown) if "[P30]" in text)
+    assert shown[first : first + len(told)] == told

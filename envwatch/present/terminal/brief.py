@@ -7,7 +7,6 @@ Nothing stands here that the whole review does not say at length; a line that do
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
@@ -21,7 +20,7 @@ from envwatch.core.findings import Finding, Level
 from envwatch.core.text import date, day, first_sentence, number, several, stamp
 from envwatch.figures import handling
 from envwatch.present import ledger
-from envwatch.present.terminal.layout import SHAPE, wrap
+from envwatch.present.terminal.layout import SHAPE, shortened, wrap
 
 LONGEST = {
     "watch": 8,
@@ -31,7 +30,7 @@ LONGEST = {
     "not known": 6,
     "due": 6,
 }  # lines of a group, before the rest is counted
-LEAST_TITLE = 10  # columns
+LEAST_TITLE = 18  # columns, or the whole of a shorter one
 MOST_CAUSE = 36  # columns
 BOUNDARY = re.compile(r"[.;,](?= )")
 DOUBTFUL = "marked as doubtful"
@@ -49,7 +48,7 @@ def fitted(text: str, room: int) -> str:
     if len(text) <= room:
         return text
     ends = [found.end() for found in BOUNDARY.finditer(text) if room / 2 < found.end() <= room - 2]
-    return f"{text[: ends[-1]]} …" if ends else f"{text[: room - 1].rpartition(' ')[0][: room - 2]} …"
+    return f"{text[: ends[-1]]} …" if ends else shortened(text, room)
 
 
 def first_fit(told: Sequence[str], width: int, hang: str) -> list[str]:
@@ -124,7 +123,7 @@ def _by_event(lines: tuple[PaintingLine, ...], result: Review, width: int, told:
 def _event(event: Event, width: int) -> str:
     """An event in a line; its cause is never cut for what the air did."""
     told, cause, _ = event.sentence.partition(" (cause: ")
-    named = f"{cause}{textwrap.shorten(event.cause, MOST_CAUSE, placeholder='…')})" if cause else ""
+    named = f"{cause}{shortened(event.cause, MOST_CAUSE)})" if cause else ""
     return fitted(f"* {told.rstrip('.')}.", width - len(named)) + named
 
 
@@ -143,7 +142,7 @@ def _first(line: PaintingLine, finding: Finding, width: int) -> list[str]:
     """Level, title, number and place; the title gives way to the place."""
     head, where = f"{SHAPE[line.level]} {line.level.word}  ", ledger.whereabouts(line, finding)
     spare = max(width - len(head) - len(f" [{line.id}] · {where}"), LEAST_TITLE)
-    title = textwrap.shorten(line.title or "(no title)", spare, placeholder="…")
+    title = shortened(line.title or "(no title)", spare)
     return wrap(f"{head}{title} [{line.id}] · {where}", width, hang="   ")
 
 
@@ -194,21 +193,24 @@ def _rest(result: Review, width: int, told: set[int]) -> Iterator[str]:
 
 
 def _group(word: str, lines: Sequence[PaintingLine], told: Iterable[tuple[str, str]], width: int) -> Iterator[str]:
-    """One line a painting of where and why; those past the longest list by their numbers alone."""
+    """One line a painting of where and why, or two; those past the longest list by their numbers alone."""
     most = LONGEST[word] if len(lines) > LONGEST[word] + 1 else len(lines)
     for line, (where, why) in zip(lines[:most], told, strict=False):
-        yield _in_one_line(f"{SHAPE[line.level]} {word}  ", line, where, why, width)
+        yield from _entry(f"{SHAPE[line.level]} {word}  ", line, where, why, width)
     if lines[most:]:
         ids = ", ".join(line.id for line in lines[most:])
         yield from wrap(f"and {len(lines) - most} more {word}: {ids}", width, hang="  ")
 
 
-def _in_one_line(head: str, line: PaintingLine, where: str, why: str, width: int) -> str:
-    """Title and place give way to the reason, the title first."""
-    room = width - len(f"{head} [{line.id}]: {why}") - (3 if where else 0)
-    title = textwrap.shorten(line.title or "(no title)", max(room - len(where), LEAST_TITLE), placeholder="…")
-    where = textwrap.shorten(where, max(room - len(title), 0), placeholder="…") if where else ""
-    return fitted(f"{head}{title} [{line.id}]{f' · {where}' if len(where) > 1 else ''}: {why}", width)
+def _entry(head: str, line: PaintingLine, where: str, why: str, width: int) -> list[str]:
+    """Title, number, place and reason; what one line does not hold with a readable title, on as many as it needs."""
+    title, tail = line.title or "(no title)", f" [{line.id}]{f' · {where}' if where else ''}"
+    readable = min(len(title), LEAST_TITLE)
+    spare = width - len(f"{head}{tail}: {why}")
+    if spare >= readable:
+        return [f"{head}{shortened(title, spare)}{tail}: {why}"]
+    spare = max(width - len(f"{head}{tail}:"), readable)
+    return [*wrap(f"{head}{shortened(title, spare)}{tail}:", width, hang="  "), *wrap(why, width, "  ")]
 
 
 def _watched(line: PaintingLine) -> tuple[str, str]:

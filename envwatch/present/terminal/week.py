@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Iterator
 
 import numpy as np
@@ -13,7 +12,7 @@ from envwatch.core.text import date, first_sentence, lasted, stamp
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.present.ledger import all_whereabouts, counts, time_line
 from envwatch.present.terminal.brief import quiet_sentence
-from envwatch.present.terminal.layout import SHAPE, ask, heading, wrap
+from envwatch.present.terminal.layout import SHAPE, ask, heading, shortened, wrap
 from envwatch.present.words import farthest, measure, nowhere, unseen
 
 DOUBTFUL = "marked as doubtful"
@@ -228,7 +227,7 @@ def _places(places: Iterable[PlaceLine], zone: str, width: int) -> Iterator[str]
 
 
 def _place_row(line: PlaceLine, zone: str, name: int) -> str:
-    title = textwrap.shorten(line.place.name, name, placeholder="…")
+    title = shortened(line.place.name, name)
     s = line.summary
     if s is None:
         return f"{title:<{name}} {'not known':<44}  {stamp(line.seen_until, zone) or 'never'}"
