@@ -336,7 +336,8 @@ def test_no_title_place_or_reason_is_too_long_for_the_screen(title, where, why, 
     stands = replace(line(32, title, mild, where=where), standing=why)
     due = Due(3, at("2026-11-04"), "P33", title, why)
     put_off = line(34, title, mild, where=where, put_off=why)
-    made = review(trouble=(asks, line(30, title, mild, where=where)), told=(stands,), standing=(stands,), events=(event,),
+    watched = line(30, title, mild, where=where)
+    made = review(trouble=(asks, watched), told=(stands,), standing=(stands,), events=(event,),
                   put_off=(put_off,), tasks=(due,), left_out=((title, why),))  # fmt: skip
     told = terminal.brief(made, width)
     assert max(map(len, told.splitlines())) <= width and terminal.review(made, width)
