@@ -55,11 +55,13 @@ def test_what_is_called_settled_or_long_ago_was_so_when_the_record_began():
 
 
 def test_a_settled_lining_in_an_ordinary_heated_house_is_often_watched_and_never_urgent():
-    """The share that CLAIMS.md states; the dry weeks of a northern winter are most of it."""
+    """The dry weeks of a northern winter are most of it. Settled glue is watched from a swing of 20 % RH a day on, by
+    our judgement: no week of this house has that, where it had been 32 of them at 12 %, six by nothing else."""
     there, painting = bench.real_climate(), bench.ORDINARY[1]
     weeks = [
         verdict.judge(bench.exposure(there, there.start, start + bench.WEEK), painting, start)
         for start in bench.real_weeks(there)
     ]
-    assert (len(weeks), sum(bool(week.raised) for week in weeks)) == (47, 42)
+    assert (len(weeks), sum(bool(week.raised) for week in weeks)) == (47, 36)
+    assert not any(f.mechanism == "swing" for week in weeks for f in week.raised)
     assert max(week.level for week in weeks) is Level.ACT

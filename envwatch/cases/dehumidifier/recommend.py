@@ -101,9 +101,11 @@ def _does(best: Outcome, nothing: Outcome, paintings: int, place: str, outcomes:
     before = _before(nothing, paintings, place)
     if best.kind == MOVED:
         where = best.name.removeprefix("the paintings moved to: ")
+        brings = ", ".join(dict.fromkeys(change.mechanism for change in best.new))
+        watch = f", and watch there for what it brings: {brings}" if brings else ""
         return (
             f"{before}; in {where}, by its own log, it would have been {best.damp_h[1]:,.0f} h: move them before "
-            "anything is bought."
+            f"anything is bought{watch}."
         )
     name = f"a {best.name}" if best.kind == MACHINE else best.name
     cost = f", for about {best.kwh[1]:,.0f} kWh ({best.kwh[0]:,.0f} to {best.kwh[2]:,.0f})" if best.kwh[1] > 0 else ""

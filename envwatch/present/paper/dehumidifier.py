@@ -75,7 +75,7 @@ def _facts(case: DehumidifierCase, chosen: Outcome) -> list[dict]:
     if chosen.kwh[1] > 0:
         facts.append(("Running it", [_running(case, chosen)]))
         facts.append(("Who empties it", [_emptying(chosen)]))
-    if not chosen.measured and chosen is not case.nothing and chosen.new:
+    if chosen is not case.nothing and chosen.new:
         facts.append(("What it brings", [_brought(chosen)]))
     facts.append(("What it will not fix", list(case.advice.will_not_fix)))
     facts.append(("What to measure first", list(case.advice.measure_first)))
@@ -145,7 +145,8 @@ def _emptying(chosen: Outcome) -> str:
 
 def _brought(chosen: Outcome) -> str:
     told = {f"{change.mechanism} ({change.layer})" for change in chosen.new}
-    return "To be watched with it, in some of the plausible rooms: " + "; ".join(sorted(told)) + "."
+    where = "there, by its own log" if chosen.measured else "with it, in some of the plausible rooms"
+    return f"To be watched {where}: {'; '.join(sorted(told))}."
 
 
 def picture(drawn: Picture, zone: str) -> dict:
