@@ -11,8 +11,11 @@ from hypothesis import strategies as st
 from envwatch.archive import Studio
 from envwatch.cases import review as reviewing
 from envwatch.cases.review import Due
+from envwatch.cases.review.again import as_kept
 from envwatch.cases.review.model import Event, Review, Revised
+from envwatch.cases.review.over import OVER, as_it_stands
 from envwatch.cases.review.plan import Kind, plan
+from envwatch.cases.review.state import look_words
 from envwatch.climate.drying_back import Course, Dampness, Progress, Step
 from envwatch.core.findings import Ending, Level, State
 from envwatch.core.painting import NOTHING_NEW, Look, Observation
@@ -129,9 +132,37 @@ def test_what_is_over_says_when_and_by_what_and_where_it_is_now():
     for text in (terminal.brief(review(trouble=(gone,))), terminal.review(review(trouble=(gone,)))):
         told = flat(text)
         assert "Studio, easel (then: Haus Querlicht, radiator)" in told
-        assert "over since Fri 30 Oct 14:00 (moved)" in told.replace("The air is over it since", "over since")
+        assert "ended Fri 30 Oct 14:00 (moved)" in told
         assert "still so" not in told
     assert "It has not been looked at since." in flat(terminal.review(review(trouble=(gone,))))
+
+
+def test_a_due_line_says_what_is_asked_and_then_when_it_ended():
+    """Of a task carried over by its words, of one that is new by its finding; where it fits with the light."""
+    gone = line(4, "Harbour", finding(number=3), over(number=28, do=look_words("Slack canvas.")))
+    record = {**as_kept("P04", over()), "look_for": "Slack canvas."}
+    carried = as_it_stands(Due(27, GONE, "P07", "Mill", "Heat off.", "carried over"), line(7, "Mill"), record, ZONE)
+    new = Due(28, at("2026-11-04"), "P04", "Harbour", look_words("Slack canvas."), OVER)
+    told = terminal.brief(review(trouble=(gone,), tasks=(new, carried)))
+    assert "\ndue Wed 4 Nov [P04] Look at it; ended Fri 30 Oct 14:00 (moved) (done 28)\n" in told.replace(
+        " in raking light", ""
+    )
+    assert "\nwas due Fri 30 Oct [P07] Look at it; ended Fri 30 Oct 14:00 (moved) (done 27)\n" in told
+    wide = terminal.brief(review(trouble=(gone,), tasks=(new, carried)), 110)
+    assert "[P07] Look at it in raking light; ended Fri 30 Oct 14:00 (moved) (done 27)" in wide
+
+
+def test_nothing_printed_says_over_for_what_has_ended():
+    from dashboards.pages import week
+    from envwatch.present.paper import review as sheet
+    from tests.test_dashboards import text_of
+
+    gone = line(4, "Harbour", over(), now="Studio, easel", change=State.OVER)
+    due = Due(5, GONE, "P05", "Ferry", look_words("Slack canvas."), OVER)
+    made = review(trouble=(gone, line(6, "Pond", over(level=Level.WATCH))), tasks=(due,))
+    page = text_of(week._row(gone, gone.headline, made, {}, "", None)) + text_of(week._task(due, ZONE, {}))
+    for text in (terminal.brief(made), terminal.review(made), str(sheet.content(made)), page):
+        assert "ended" in text and not re.search(r"over since|\(over\)|over, not|, over\b|'over'", flat(text))
 
 
 def test_what_goes_on_never_claims_more_than_was_read():

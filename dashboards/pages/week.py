@@ -23,7 +23,7 @@ from envwatch.core.errors import EnvwatchError
 from envwatch.core.findings import Finding
 from envwatch.core.period import Period
 from envwatch.core.text import date, several, stamp
-from envwatch.present.ledger import all_whereabouts, state, time_line
+from envwatch.present.ledger import all_whereabouts, changed, state, time_line
 from envwatch.present.paper.review import content, weekly
 from envwatch.present.paper.trace import drawing
 from envwatch.present.words import measure, unseen
@@ -66,9 +66,9 @@ def _page(studio: Studio, shown: Review) -> html.Div:
         html.Div(id="task-said"),
         events.section(shown),
         components.section("Paintings that need me", *now, note=HOW if now else ""),
-        components.section("Over, and to be looked at", *over),
+        components.section("Ended, to be looked at", *over),
         components.section("To watch", *(_watched(line, shown, settled) for line in shown.watched)),
-        components.section("Told before", _standing(shown.told, "over or raised, told in an earlier review")),
+        components.section("Told before", _standing(shown.told, "ended or raised, told in an earlier review")),
         components.section("Standing", _standing(shown.standing, "answered by a look, or met before")),
         components.section("Not known", *(_not_known(*both, shown.period.zone)
                                      for both in zip(shown.not_seen, told["not_seen"], strict=True))),
@@ -116,7 +116,7 @@ def _row(line: PaintingLine, finding: Finding, shown: Review, settled: dict[int,
     """What and where, what is done by when, because of what, since when, still so or over; the rest to be opened."""
     head = [rank, components.painting_link(line.id, line.title), html.Span(line.id, className="number")]
     return html.Article([
-        html.Div([components.level(line.level), html.Span(state(finding) or line.change, className="quiet")],
+        html.Div([components.level(line.level), html.Span(state(finding) or changed(line), className="quiet")],
                  className="beside"),
         html.Div([
             html.H3(head),
@@ -276,7 +276,7 @@ def _tasks(shown: Review, settled: dict[int, str]) -> list:
 
 def _task(due: Due, zone: str, settled: dict[int, str]) -> html.Li:
     when = f"by {date(due.on, zone)}" if due.on is not None else "no day set"
-    tail = "" if due.state == "open" else f" ({due.state}{': ' + due.note if due.note else ''})"
+    tail = f" ({due.words})" if due.words else ""
     return _ticked(due, when, [html.Strong(f"{due.title}: "), due.what, html.Em(tail)], settled)
 
 

@@ -1,4 +1,4 @@
-"""The words of a row of the week: how many, where now, because of what, since when, over or not, the last look."""
+"""The words of a row of the week: how many, where now, because of what, since when, ended or not, the last look."""
 
 from __future__ import annotations
 
@@ -44,17 +44,24 @@ def all_whereabouts(line: PaintingLine, finding: Finding | None) -> str:
 
 
 def lasting(finding: Finding, line: PaintingLine, zone: str, hour: bool = True) -> str:
-    """Since when, and still so or over: "since Wed 9 Sep 05:00, still so Sun 1 Nov 23:00"; "" where neither is known.
+    """Since when, and still so or ended: "since Wed 9 Sep 05:00, still so Sun 1 Nov 23:00"; "" where neither is known.
 
     Still so is told by the last hour over its limit, and never past the last reading. `hour`: of its beginning too.
     """
     parts = [f"since {_stamp(finding.since, finding, zone, hour)}"] if finding.since is not None else []
     if finding.ended is not None:
-        by = BY.get(finding.ended_by, "air") if finding.ended_by is not None else "air"
-        parts.append(f"over since {stamp(finding.ended, zone)} ({by})")
+        parts.append(f"ended {ended(finding, zone)}")
     elif finding.until is not None:
         parts.append(f"still so {stamp(min(finding.until, line.read_until or finding.until), zone)}")
     return ", ".join(parts)
+
+
+def ended(finding: Finding, zone: str) -> str:
+    """When it ended, and by what: "Sat 10 Oct 20:00 (moved)"; "" where it goes on."""
+    if finding.ended is None:
+        return ""
+    by = BY.get(finding.ended_by, "air") if finding.ended_by is not None else "air"
+    return f"{stamp(finding.ended, zone)} ({by})"
 
 
 def _stamp(time: pd.Timestamp, finding: Finding, zone: str, hour: bool) -> str:
@@ -65,7 +72,7 @@ def _stamp(time: pd.Timestamp, finding: Finding, zone: str, hour: bool) -> str:
 
 
 def time_line(line: PaintingLine, finding: Finding, review: Review) -> str:
-    """Since when, still so or over, its worst moment, what it is against the review before, and who looked last."""
+    """Since when, still so or ended, its worst moment, what it is against the review before, and who looked last."""
     zone = review.period.zone
     over = over_words(finding, line.painting, zone)
     since = f"since {stamp(finding.since, zone)}" if over and finding.since is not None else ""
@@ -76,7 +83,7 @@ def time_line(line: PaintingLine, finding: Finding, review: Review) -> str:
 
 
 def story(line: PaintingLine, finding: Finding, zone: str) -> str:
-    """Of one finding: since when, still so or over, where, if it is elsewhere now, and why it asks for nobody."""
+    """Of one finding: since when, still so or ended, where, if it is elsewhere now, and why it asks for nobody."""
     elsewhere = f"there: {finding.place}" if finding.place and finding.place != (line.now or line.where) else ""
     parts = (lasting(finding, line, zone), state(finding), elsewhere, finding.cause, finding.standing)
     return "; ".join(part for part in parts if part)
@@ -85,6 +92,11 @@ def story(line: PaintingLine, finding: Finding, zone: str) -> str:
 def state(finding: Finding) -> str:
     """New, worse, the same or eased; what is over says so by its day."""
     return "" if finding.state in (None, State.OVER) else finding.state.value
+
+
+def changed(line: PaintingLine) -> str:
+    """The painting against the review before."""
+    return "ended" if line.change == State.OVER else line.change
 
 
 def own_look(line: PaintingLine, before: pd.Timestamp, zone: str) -> str:

@@ -77,7 +77,7 @@ def _changes(judged: Sequence[PaintingLine], before: dict | None) -> tuple[str, 
     if before is None:
         return ()
     words = {"new": "is new in the list", "worse": "is worse than last time", "eased": "has eased since last time",
-             "over": "is over"}  # fmt: skip
+             "over": "has ended"}  # fmt: skip
     return tuple(f"{line.title} {words[line.change]}." for line in judged if line.change in words)
 
 

@@ -170,6 +170,12 @@ class Due:
     note: str = ""
     also: tuple[int, ...] = ()  # open tasks of the painting that the same look answers
 
+    @property
+    def words(self) -> str:
+        """How it stands, in words; "" for what is newly asked."""
+        told = self.state.replace("over, ", "ended, ")
+        return "" if self.state == "open" else f"{told}{': ' + self.note if self.note else ''}"
+
 
 @dataclass(frozen=True)
 class Event:

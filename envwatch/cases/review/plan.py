@@ -54,20 +54,15 @@ def _deed(finding: Finding, due: Due | None) -> Step:
         return Step(Kind.DO, finding.by, finding.do)
     on, now, raised = due.on if due.on is not None else finding.by, fold(finding.do), fold(due.what)
     if now in raised or raised in now:
-        return Step(Kind.DO, on, max(finding.do, due.what, key=len), due, _note(due))
-    note = "; ".join(part for part in (_note(due), f"raised as: {due.what}") if part)
+        return Step(Kind.DO, on, max(finding.do, due.what, key=len), due, due.words)
+    note = "; ".join(part for part in (due.words, f"raised as: {due.what}") if part)
     return Step(Kind.DO, on, finding.do, due, note)
-
-
-def _note(due: Due) -> str:
-    """How a task stands."""
-    return "" if due.state == "open" else f"{due.state}{': ' + due.note if due.note else ''}"
 
 
 def _held(line: PaintingLine, due: Due, zone: str) -> Step:
     steps = line.drying.course.steps if line.drying is not None and line.drying.course is not None else ()
     if not steps or due.on is None or due.on >= steps[-1].by or not due.what.startswith(TENSION):
-        return Step(Kind.DUE, due.on, due.what, due, _note(due))
+        return Step(Kind.DUE, due.on, due.what, due, due.words)
     note = f"due {date(due.on, zone)} by its treatment, but not before the canvas is back"
     return Step(Kind.DUE, steps[-1].by, due.what, due, note)
 

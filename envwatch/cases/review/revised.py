@@ -256,11 +256,11 @@ def _since(evidence: Evidence, spell: Spell, ended: pd.Timestamp | None, review:
     if ended is None or not spell.place_id:
         return "how it went on is not known"
     if ended >= review.period.end:
-        return "over"
+        return "ended"
     since = evidence.air(spell.place_id, spell.position).between(ended, review.period.end)
     if since.coverage >= CLEAR_NEEDS:
-        return "over, read without gap since"
-    return f"over; since then {1 - since.coverage:.0%} of the time was not read"
+        return "ended, read without gap since"
+    return f"ended; since then {1 - since.coverage:.0%} of the time was not read"
 
 
 def _stood(studio: Studio, spell: Spell, review: Review) -> str:

@@ -10,7 +10,7 @@ from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Revi
 from envwatch.cases.review.plan import plan, unplanned
 from envwatch.core.findings import Finding
 from envwatch.core.text import day
-from envwatch.present.ledger import all_whereabouts, counts, state, time_line
+from envwatch.present.ledger import all_whereabouts, changed, counts, state, time_line
 from envwatch.present.paper import page
 from envwatch.present.paper.trace import drawing
 from envwatch.present.paper.wording import (
@@ -134,7 +134,7 @@ def _painting(line: PaintingLine, rank: int, review: Review) -> dict:
     gone = nowhere(line.holes, zone)
     told = {
         "rank": rank, "title": line.title or "(no title)", "id": line.id,
-        "word": line.level.word, "state": state(finding) or line.change,
+        "word": line.level.word, "state": state(finding) or changed(line),
         "where": all_whereabouts(line, finding), "layer": _capital(finding.layer),
         "sentence": finding.sentence + judgement(finding), "ordinary": finding.ordinary,
         "measure": measure(finding), "time": _time(line, finding, review),
@@ -184,7 +184,7 @@ def _watched(line: PaintingLine, review: Review) -> dict:
     gone = nowhere(line.holes, zone)
     return {
         "title": line.title or "(no title)", "id": line.id, "where": all_whereabouts(line, finding),
-        "state": state(finding) or line.change,
+        "state": state(finding) or changed(line),
         "sentence": f"{_capital(finding.layer)}: {finding.sentence}{judgement(finding)}{more}",
         "ordinary": finding.ordinary, "time": _time(line, finding, review),
         "look_for": finding.look_for, "plan": _plan(line, review),
@@ -254,9 +254,14 @@ def _loggers(loggers: Iterable[LoggerLine]) -> list[dict]:
 
 
 def _task(due: Due, zone: str, made_at: pd.Timestamp) -> dict:
-    tail = "" if due.state == "open" else f"{due.state}{': ' + due.note if due.note else ''}"
     number = f"no. {due.number}" if due.number is not None else ""
-    return {"when": _when(due.on, zone, made_at), "title": due.title, "what": due.what, "tail": tail, "number": number}
+    return {
+        "when": _when(due.on, zone, made_at),
+        "title": due.title,
+        "what": due.what,
+        "tail": due.words,
+        "number": number,
+    }
 
 
 def _when(on: pd.Timestamp | None, zone: str, made_at: pd.Timestamp) -> str:

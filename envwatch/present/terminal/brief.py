@@ -7,7 +7,7 @@ Nothing stands here that the whole review does not say at length; a line that do
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import groupby
 
 import numpy as np
@@ -32,6 +32,7 @@ LONGEST = {
 }  # lines of a group, before the rest is counted
 LEAST_TITLE = 18  # columns, or the whole of a shorter one
 MOST_CAUSE = 36  # columns
+ENDED = re.compile(r"It ended ([^;.]+)")  # in what a task asks once its air has ended
 BOUNDARY = re.compile(r"[.;,](?= )")
 DOUBTFUL = "marked as doubtful"
 FULL = "All of it, with signs to look for, rooms and files: envwatch review --full"
@@ -128,7 +129,7 @@ def _event(event: Event, width: int) -> str:
 
 
 def painting(line: PaintingLine, result: Review, width: int) -> Iterator[str]:
-    """Four lines: what and where; what is done by when; because of what; since when, still so or over, who looked."""
+    """Four lines: what and where; what is done by when; because of what; since when, still so or ended, who looked."""
     finding, zone = line.headline, result.period.zone
     assert finding is not None, "a painting without a finding asks for nobody"
     yield from _first(line, finding, width)
@@ -223,8 +224,8 @@ def _watched(line: PaintingLine) -> tuple[str, str]:
     if np.isnan(finding.value) or np.isnan(finding.limit):
         return where, first_sentence(finding.sentence)
     limit = f"{round(finding.limit, 2):g}".replace("-", "−")
-    over = ", over" if finding.ended is not None else ""
-    return where, f"{finding.mechanism} {number(finding.value)} {finding.unit}".rstrip() + f", limit {limit}{over}"
+    ended = ", ended" if finding.ended is not None else ""
+    return where, f"{finding.mechanism} {number(finding.value)} {finding.unit}".rstrip() + f", limit {limit}{ended}"
 
 
 def _not_known(line: PaintingLine, zone: str) -> tuple[str, str]:
@@ -245,8 +246,9 @@ def _due(result: Review, width: int) -> Iterator[str]:
             by_painting.setdefault(due.painting_id, []).append(due)
     yield ""
     most = LONGEST["due"] if len(by_painting) > LONGEST["due"] + 1 else len(by_painting)
+    ended = {f.number: ledger.ended(f, result.period.zone) for line in result.judged for f in line.verdict.raised}
     for id, mine in list(by_painting.items())[:most]:
-        yield _first_due(id, mine, result, width)
+        yield from _first_due(id, mine, ended, result, width)
     rest = [due for mine in list(by_painting.values())[most:] for due in mine]
     if rest:
         yield f"and {len(rest)} more due for {len(by_painting) - most} paintings"
@@ -254,14 +256,20 @@ def _due(result: Review, width: int) -> Iterator[str]:
         yield "Nothing is due."
 
 
-def _first_due(id: str, mine: list[Due], result: Review, width: int) -> str:
+def _first_due(id: str, mine: list[Due], ended: Mapping[int | None, str], result: Review, width: int) -> list[str]:
+    """What is asked first; of a look, since when what asks for it has ended."""
     due, more = mine[0], f" (+{len(mine) - 1})" if len(mine) > 1 else ""
     on = f"{day(due.on.tz_convert(result.period.zone))} " if due.on is not None else ""
     was = "was due" if due.on is not None and due.on < result.made_at else "due"
     if due.state == LOOKED:
-        return fitted(f"closed [{id}] {due.note}", width - len(more)) + more
-    tick = f" (done {due.number})" if due.number is not None else ""
-    return fitted(f"{was} {on}[{id}] {due.what}", width - len(more) - len(tick)) + tick + more
+        return [fitted(f"closed [{id}] {due.note}", width - len(more)) + more]
+    head, tick = f"{was} {on}[{id}]", f" (done {due.number}){more}" if due.number is not None else more
+    if due.what.startswith(LOOK):
+        found = ENDED.search(due.what)
+        since = found[1] if found else ended.get(due.number, "")
+        asked = (f"Look at it{how}{f'; ended {since}' if since else ''}" for how in (" in raking light", ""))
+        return first_fit([f"{head} {what}{tick}" for what in asked], width, "  ")
+    return [fitted(f"{head} {due.what}", width - len(tick)) + tick]
 
 
 def _closing(result: Review, width: int) -> Iterator[str]:

@@ -10,7 +10,7 @@ from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Revi
 from envwatch.cases.review.plan import Kind, plan, unplanned
 from envwatch.core.text import date, first_sentence, lasted, stamp
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.present.ledger import all_whereabouts, counts, time_line
+from envwatch.present.ledger import all_whereabouts, changed, counts, time_line
 from envwatch.present.terminal.brief import quiet_sentence
 from envwatch.present.terminal.layout import SHAPE, ask, heading, shortened, wrap
 from envwatch.present.words import farthest, measure, nowhere, unseen
@@ -133,7 +133,7 @@ def _watched(line: PaintingLine, result: Review, width: int) -> Iterator[str]:
 
 
 def _changed(line: PaintingLine) -> str:
-    return f" ({line.change})" if line.change else ""
+    return f" ({changed(line)})" if line.change else ""
 
 
 LABELS = {Kind.DO: "Do", Kind.DRYING: "Dry back", Kind.DUE: "Due"}
@@ -286,7 +286,7 @@ def _tasks(tasks: Iterable[Due], zone: str, width: int) -> Iterator[str]:
         yield "nothing due"
     for due in tasks:
         when = f"by {date(due.on, zone)}: " if due.on is not None else ""
-        tail = "" if due.state == "open" else f" ({due.state}{': ' + due.note if due.note else ''})"
+        tail = f" ({due.words})" if due.words else ""
         tick = f"envwatch done {due.number}" if due.number is not None else ""
         yield from wrap(f"{when}{due.title}: {due.what}{tail}", width, "[ ] ")
         if tick:
