@@ -22,6 +22,7 @@ from envwatch.cases.review import causes, events
 from envwatch.climate import Hourly
 from envwatch.climate.air_change import Course, between, course_of, split, steepest
 from envwatch.core.errors import BadInput
+from envwatch.core.findings import Ending
 from envwatch.present import terminal
 from tests.bench.mondays_studio import Air, Life, layers, logger, painting
 
@@ -263,6 +264,32 @@ def test_one_painting_is_enough_where_the_rooms_own_air_made_a_leap_and_what_was
         (event,) = made.events
         assert event.paintings == ("S1",) and "all carried out of it by Sun 15 Nov 18:00" in event.sentence
         assert event.sentence.startswith("Studio, Sat 14 Nov 03:00: +40 % RH")
+
+
+def test_what_the_air_at_a_painting_reached_is_the_airs_own_highest(life, week):
+    """And no mean of it, nor what a canvas that lags behind has come to: against the file as it was fetched."""
+    for place, log, quantity, kind in (("studio", "TS", "rh_percent", "damp"), ("loft", "TL", "temp_c", "heat")):
+        one = next(r for line in week.trouble for f in line.verdict.raised
+                   if (r := events.raised(line.painting, f)) and (r.stay.place_id, r.kind) == (place, kind)
+                   )  # fmt: skip
+        low = replace(one, finding=replace(one.finding, value=one.finding.value - 9))
+        read = (LOGS[log].time >= one.start) & (LOGS[log].time < min(one.end, MONDAY, week.period.end))
+        highest = getattr(LOGS[log], quantity)[read].max()
+        assert events._extreme(life.studio, week.period, [low]) == pytest.approx(highest, abs=0.06)  # a file's decimals
+    heat = of(week, "loft", "heat").sentence
+    assert f"the air at two reached {LOGS['TL'].temp_c.max():.1f} °C" in heat
+
+
+def test_a_painting_that_still_hangs_there_is_not_carried_out_though_its_logger_is(week):
+    line = week.trouble[0]
+    gone = replace(line.headline, ended=MONDAY, ended_by=Ending.MOVE)
+    one = events.raised(line.painting, gone)
+    out, other = replace(one.stay, end=MONDAY), replace(one.stay, start=MONDAY)
+    for after, carried in ((replace(other, position="easel"), True), (other, False)):
+        moved = replace(one, stay=out, painting=replace(one.painting, stays=(out, after)))
+        assert events._moved([moved]) is carried
+    assert not events._moved([one])
+    assert "carried out" not in events._over([one], MONDAY, ZONE)
 
 
 def test_slow_damp_is_told_from_the_day_before_it_began():

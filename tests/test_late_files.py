@@ -127,7 +127,7 @@ def test_a_damp_spell_in_a_file_that_came_late_opens_the_next_review(unread, lat
     assert one.known_since > pd.Timestamp.now(tz="UTC") - pd.Timedelta(hours=1)
     assert one.papers == ("review of Mon 3 Nov", "review of Mon 10 Nov")
     for told in (
-        "Known since ", "Store stood at up to 85 % RH; over, read without gap since.",
+        "Known since ", "Store stood at up to 85 % RH; ended, read without gap since.",
         "There then: Harbour [p] (urgent); Moor [q] (urgent).",
         'Our reviews of Mon 3 Nov and Mon 10 Nov did not know it: correct them.',
         "Treated since: varnish of Thu 13 Nov (p).", "Looked at since: p Wed 12 Nov (unknown): nothing new.",
@@ -240,7 +240,7 @@ def test_a_week_of_which_nothing_had_been_read_is_late_a_week_later_too(begun, t
     begun.add([file_of(tmp_path, "S-1", W44, W44 + 14 * DAY, DAMP)])
     made = make(begun, "2025-W45")
     (one,) = made.revised
-    assert one.label == "2025-W44" and one.paintings == ("p", "q") and "over, read without gap since" in one.sentence
+    assert one.label == "2025-W44" and one.paintings == ("p", "q") and "ended, read without gap since" in one.sentence
     assert len([due for due in made.tasks if due.painting_id == "p"]) == 1
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -134,7 +135,7 @@ def _event(
     words = _air_words(air, kind, led, place.zone) if air is not None else _stands(hours, last)
     cause = causes.cause_of(studio, place.id, kind, began, until)
     where = words_of(place.name, position)
-    told = "; ".join(filter(None, (words, _reached(own, paintings, len(here)),
+    told = "; ".join(filter(None, (words, _reached(own, paintings, len(here), partial(_extreme, studio, span)),
                                    _over(own, ended, place.zone))))  # fmt: skip
     since = "" if leap is not None and led else "since "
     named = f" ({causes.words_of(cause, place.zone)})" if cause is not None else ""
@@ -256,7 +257,9 @@ def _by(air: AirChange) -> str:
 COUNT = ("none", "one", "two", "three", "four", "five", "six")
 
 
-def _reached(own: Sequence[Raised], paintings: Sequence[str], there: int) -> str:
+def _reached(
+    own: Sequence[Raised], paintings: Sequence[str], there: int, extreme: Callable[[Iterable[Raised]], float]
+) -> str:
     """How many paintings it reached, of those that stood there, and how far."""
     kind = own[0].kind
     states = [one for one in own if (one.finding.hazard, one.finding.mechanism) in STATES]
@@ -264,20 +267,43 @@ def _reached(own: Sequence[Raised], paintings: Sequence[str], there: int) -> str
     states = canvas or states
     if not states:
         return f"raised for {several(len(paintings), 'painting')} (of {there} there)"
-    worst = (max if SIGN[kind] >= 0 else min)(states, key=lambda one: one.finding.value).finding
+    values = [one.finding.value for one in states]
+    worst = (max if SIGN[kind] >= 0 else min)(values) if canvas else extreme(states)
+    if np.isnan(worst):
+        return f"raised for {several(len(paintings), 'painting')} (of {there} there)"
     count = len({one.painting.id for one in states})
     of = f"of {there} there" if count == len(paintings) else f"{len(paintings)} raised, of {there} there"
     counted = COUNT[count] if count < len(COUNT) else str(count)
     what = f"the canvas of {counted}" if canvas else f"the air at {counted}"
-    return f"{what} reached {number(worst.value)} {worst.unit} ({of})"
+    return f"{what} reached {number(worst)} {'°C' if kind in WARMTH else '% RH'} ({of})"
+
+
+def _extreme(studio: Studio, span: Period, some: Iterable[Raised]) -> float:
+    """The highest or lowest hour of the air itself where the paintings stood, within their times; NaN: not read."""
+    some = tuple(some)
+    kind, spots = some[0].kind, {(one.stay.place_id, one.stay.position) for one in some}
+    sign, quantity = SIGN[kind] or 1, {AirEvent.HEAT: "temp_max_c", AirEvent.COLD: "temp_c"}.get(kind, "rh_percent")
+    air = {(place, at): climate.hourly(history(studio, place, span, at)) for place, at in spots}
+    spells = (_part(air[one.stay.place_id, one.stay.position], one.start, one.end) for one in some)
+    values = sign * np.concatenate([getattr(spell, quantity) for spell in spells])
+    return sign * float(np.nanmax(values)) if np.isfinite(values).any() else float("nan")
 
 
 def _moved(own: Sequence[Raised]) -> bool:
-    return all(one.finding.ended_by is Ending.MOVE for one in own)
+    return all(one.finding.ended_by is Ending.MOVE and _carried_out(one) for one in own)
+
+
+def _carried_out(one: Raised) -> bool:
+    """Whether the painting itself left where it stood, and not a logger."""
+    here, stays = one.stay, one.painting.stays
+    if here.end is None:
+        return False
+    after = next((stay for stay in stays if stay.start >= here.end), None)
+    return after is None or (after.place_id, after.position) != (here.place_id, here.position)
 
 
 def _ended(own: Sequence[Raised]) -> pd.Timestamp | None:
-    """When the last of it was over, or all were carried out of it; None while any goes on."""
+    """When the last of it ended, or all were carried out of it; None while any goes on."""
     ends = [one.finding.ended for one in own]
     if any(end is None for end in ends):
         return None
@@ -287,4 +313,4 @@ def _ended(own: Sequence[Raised]) -> pd.Timestamp | None:
 def _over(own: Sequence[Raised], ended: pd.Timestamp | None, zone: str) -> str:
     if ended is None:
         return ""
-    return f"{'all carried out of it by' if _moved(own) else 'over since'} {stamp(ended, zone)}"
+    return f"{'all carried out of it by' if _moved(own) else 'ended'} {stamp(ended, zone)}"
