@@ -251,6 +251,16 @@ def test_a_look_by_whoever_had_not_been_told_answers_nothing_that_goes_on_and_as
     assert state.answer(replace(damp, ended=local("2026-11-12 12:00")), seen, [], SPAN, SPAN.end)
 
 
+def test_what_goes_on_is_answered_only_by_who_was_told_of_this_spell_and_its_lesser_ones_with_it():
+    damp, seen = replace(DAMP, level=Level.ACT), looked("2026-11-13")
+    before = [kept({**KEPT, "level": 3, "value": 80.0, "limit": 72.0}, "2026-W40", DAMP)]
+    assert not state.answer(damp, seen, before, SPAN, SPAN.end)
+    lesser = replace(DAMP, hazard="fluctuation", mechanism="damp air")
+    for standing, why in (("looked", "looked"), ("", "")):
+        got = state.with_answers((replace(damp, standing=standing), lesser, DRY))
+        assert [f.standing for f in got] == [standing, why, ""]
+
+
 @pytest.mark.parametrize(("on", "counts"), [("2026-11-12", True), ("2026-11-11", False), ("2026-11-12 09:00", False)])
 def test_a_look_of_which_the_day_alone_is_known_is_of_that_days_end(on, counts):
     assert bool(state.looks_since(looked(on), local("2026-11-12 11:00"), ZONE)) is counts

@@ -35,13 +35,14 @@ def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any],
     due : as it was raised. line : the painting's, None where it is not judged. record : what was last kept of the
         finding.
 
-    What still goes on, or of which nothing was read, stays as it was raised: not read is no end.
+    What still goes on asks what its finding does now; of which nothing was read stays as it was: not read is no end.
     """
     if line is None or not record:
         return due
-    ended = _ended(line, record)
+    now, ended = _current(line, record), _ended(line, record)
     if ended is None:
-        return due
+        goes_on = now is not None and now.level >= Level.ACT
+        return _asking(due, now.do) if goes_on and now is not None else due
     began, by, signs = ended
     looks = state.looks_since(line.painting, began, zone)
     if not looks:

@@ -75,7 +75,7 @@ def _with_states(
         )  # fmt: skip
         for finding in line.verdict.findings
     )
-    line = replace(line, verdict=replace(line.verdict, findings=findings), now=here)
+    line = replace(line, verdict=replace(line.verdict, findings=state.with_answers(findings)), now=here)
     lead = line.headline
     standing = "; ".join(dict.fromkeys(f.standing for f in line.verdict.raised if f.standing))
     return replace(line, state=lead.state if lead else None, ended=lead.ended if lead else None, standing=standing)

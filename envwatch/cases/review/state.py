@@ -18,7 +18,7 @@ from envwatch.cases.leaving import RING
 from envwatch.cases.review.met import Met
 from envwatch.climate.exposure import ENCLOSED, Exposure
 from envwatch.core.dates import day_end
-from envwatch.core.findings import Ending, Finding, Hazard, Level, Mechanism, State, Verdict
+from envwatch.core.findings import KINDS, Ending, Finding, Hazard, Level, Mechanism, State, Verdict
 from envwatch.core.painting import NO_WORK, Look, Observation, Painting, Stay
 from envwatch.core.period import Period
 from envwatch.core.place import Place, Placement
@@ -230,18 +230,19 @@ def answer(finding: Finding, painting: Painting, kept: Sequence[Kept], span: Per
     looks = [o for o in found_well(painting, finding) if o.on <= now and o.on >= (finding.since or o.on)]
     goes_on = finding.ended is None and finding.level >= Level.ACT
     for look in reversed(looks):
-        if goes_on and not _known_by(finding, look, kept):
-            continue  # who looked had not been told of it
+        if goes_on and not any(finding.since is None or k.end > finding.since for k in _telling(finding, look, kept)):
+            continue  # who looked had not been told of this spell
         if _too_old(finding, look, span.end) or _worse_since(finding, look, kept):
             continue
-        return f"looked, found well {date(look.on, span.zone)}"
+        still = f"still so {stamp(finding.until, span.zone)}; " if goes_on and finding.until is not None else ""
+        return f"{still}looked, found well {date(look.on, span.zone)}"
     return ""
 
 
-def _known_by(finding: Finding, look: Observation, kept: Sequence[Kept]) -> list[Record]:
-    """What reviews of periods begun before a look said of a finding."""
+def _telling(finding: Finding, look: Observation, kept: Sequence[Kept]) -> list[Kept]:
+    """Reviews of periods begun before a look that said something of a finding."""
     key = str(finding.hazard), str(finding.mechanism)
-    return [k.findings[key] for k in kept if k.start < look.on and key in k.findings]
+    return [k for k in kept if k.start < look.on and key in k.findings]
 
 
 def _too_old(finding: Finding, look: Observation, end: pd.Timestamp) -> bool:
@@ -254,7 +255,8 @@ def _worse_since(finding: Finding, look: Observation, kept: Sequence[Kept]) -> b
     """Whether its worst hour came after a look, and is worse than what had been told by then."""
     if finding.worst_at is None or finding.worst_at <= look.on:
         return False
-    known = _known_by(finding, look, kept)
+    key = str(finding.hazard), str(finding.mechanism)
+    known = [k.findings[key] for k in _telling(finding, look, kept)]
     if not known or finding.level > max(one["level"] for one in known):
         return True
     least = min(worse_by(finding, one) for one in known)
@@ -282,6 +284,19 @@ def with_state(
     if not why and state is State.OVER and earlier is not None and earlier.get("ended"):
         why = f"ended {stamp(finding.ended, span.zone)}, told then; not looked at yet"
     return over_advice(replace(finding, state=state, standing=why), painting, span.zone, now)
+
+
+def with_answers(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """The milder findings of a kind of harm that goes on are answered with the worst: what leads is not its lesser."""
+    answered = [f for f in findings if f.level >= Level.ACT and f.ended is None and f.standing and not f.met]
+
+    def of(finding: Finding) -> str:
+        asks = finding.level >= Level.WATCH and not finding.standing
+        kind = KINDS.get(finding.mechanism)
+        worse = (f for f in answered if f.level > finding.level and kind and KINDS.get(f.mechanism) == kind)
+        return next((f.standing for f in worse), "") if asks else ""
+
+    return tuple(replace(f, standing=of(f) or f.standing) for f in findings)
 
 
 # ---------------------------------------------------------------------------------------------------------- over
