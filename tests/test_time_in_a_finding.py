@@ -18,7 +18,7 @@ from envwatch.cases.review import PaintingLine, over, state
 from envwatch.cases.review.paintings import _change
 from envwatch.climate.exposure import Exposure, Stint
 from envwatch.core.findings import Ending, Finding, Level, State, Verdict
-from envwatch.core.painting import NOTHING_NEW, Look, Observation, Painting, Stay
+from envwatch.core.painting import NOTHING_NEW, Look, Observation, Painting, Stay, Treatment
 from envwatch.core.period import iso_week
 from tests.bench.mondays_studio import Air, Life, layers, logger, painting
 
@@ -214,6 +214,22 @@ def test_dryness_is_told_once_a_season_and_damp_each_time_it_comes_back():
     assert state.with_state(DRY, Painting("a", "A"), old, SPAN, None, SPAN.end).state is State.NEW
     weeks = [kept(KEPT, "2026-W45")]
     assert not state.with_state(DRY, Painting("a", "A"), weeks, SPAN, None, SPAN.end, settled=False).standing
+
+
+@pytest.mark.parametrize(
+    ("change", "told_anew"),
+    [
+        ({"treatments": (Treatment("t", "keying out", local("2026-11-10")),)}, True),
+        ({"treatments": (Treatment("t", "call", local("2026-11-10")),)}, False),  # nothing done to it
+        ({"stays": (Stay("a", local("2026-11-10")),)}, True),
+        ({"observations": (Observation(local("2026-11-10"), "a new crack"),)}, True),
+        ({"observations": (Observation(local("2026-11-10"), NOTHING_NEW),)}, False),
+        ({"observations": (Observation(local("2026-10-10"), "a new crack"),)}, False),  # before it was told
+    ],
+)
+def test_what_was_told_is_told_anew_after_work_a_move_or_a_sign(change, told_anew):
+    found = state.with_state(DRY, Painting("a", "A", **change), [kept(KEPT, "2026-W44")], SPAN, None, SPAN.end)
+    assert found.state is (State.NEW if told_anew else State.SAME) and bool(found.standing) is not told_anew
 
 
 def looked(on, sign=NOTHING_NEW, look=Look.OWN):

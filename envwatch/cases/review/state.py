@@ -79,16 +79,27 @@ def compared(finding: Finding, earlier: Record | None) -> State:
     return State.WORSE if change > u else State.EASED if change < -u else State.SAME
 
 
-def last_led(finding: Finding, kept: Sequence[Kept], end: pd.Timestamp) -> tuple[Record | None, pd.Timestamp | None]:
+def last_change(painting: Painting, now: pd.Timestamp) -> pd.Timestamp | None:
+    """When it was last treated, moved, or seen with a sign: what was told before that is told anew."""
+    days = [t.on for t in painting.treatments if t.kind not in NO_WORK]
+    days += [stay.start for stay in painting.stays]
+    days += [o.on for o in painting.observations if not o.well and o.confirms is not False]
+    return max((on for on in days if on <= now), default=None)
+
+
+def last_led(
+    finding: Finding, kept: Sequence[Kept], end: pd.Timestamp, since: pd.Timestamp | None = None
+) -> tuple[Record | None, pd.Timestamp | None]:
     """What was told of a finding before, and when: held against that, and not against last week, nothing can creep.
 
     Of reviews without a break before this one the last that it led. Of dryness, and of a swing to watch, the worst
     that was told within a season: what comes and goes with the weather is told once, and the dryness of a canvas and
-    of what lines it are one.
+    of what lines it are one. `since`: of a season only what was told after that.
     """
     keys = _keys(finding)
     if _told_by_season(finding):
-        season = [(k.findings[key], k.made) for k in kept if k.end > end - SEASON for key in keys if key in k.findings]
+        first = max(end - SEASON, since) if since is not None else end - SEASON
+        season = [(k.findings[key], k.made) for k in kept if k.end > first for key in keys if key in k.findings]
         season.sort(key=lambda told: _severity(finding, told[0]), reverse=True)
         record, when = _first_led(season)
         return (None, None) if record is None else ({**record, "ended": None}, when)
@@ -275,7 +286,7 @@ def with_state(
     if finding.level < Level.WATCH:
         return finding
     finding = moved_since(finding, stay)
-    earlier, when = last_led(finding, kept, span.end)
+    earlier, when = last_led(finding, kept, span.end, last_change(painting, now))
     change = compared(finding, earlier)
     state = State.OVER if finding.ended is not None else change
     why = finding.standing or answer(finding, painting, kept, span, now)
