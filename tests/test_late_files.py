@@ -26,6 +26,7 @@ from envwatch.cases.painting import record
 from envwatch.cases.review import revised
 from envwatch.core import period
 from envwatch.core.findings import Level
+from envwatch.present import terminal
 from envwatch.present.paper.review import content
 from envwatch.present.plain import plain
 
@@ -242,6 +243,20 @@ def test_a_week_of_which_nothing_had_been_read_is_late_a_week_later_too(begun, t
     (one,) = made.revised
     assert one.label == "2025-W44" and one.paintings == ("p", "q") and "ended, read without gap since" in one.sentence
     assert len([due for due in made.tasks if due.painting_id == "p"]) == 1
+
+
+@pytest.mark.parametrize("name", ["S-1 November.csv", "download (3).csv"])
+def test_a_logger_whose_file_waits_in_the_tray_is_not_to_be_fetched(unread, tmp_path, name):
+    rows = [f"2025-{hour:%m-%d} {hour:%H:%M},18.0,84.0" for hour in pd.date_range("2025-10-25", periods=90, freq="h")]
+    (tmp_path / name).write_text("\n".join(["Logger: S-1", "Time,Temperature (°C),Humidity (%)", *rows]))
+    assert next(line for line in make(unread, "2025-W44").loggers if line.id == "s").state == "not fetched"
+    report = unread.add([tmp_path / name])
+    assert [one.status for one in report.outcomes] == ["in the tray"]
+    made = make(unread, "2025-W44")
+    assert next(line for line in made.loggers if line.id == "s").state == "in the tray"
+    assert "waits in the tray: Store logger" in terminal.brief(made) and "fetch: Store" not in terminal.brief(made)
+    assert "a file of it waits in the tray as 1" in " ".join(terminal.review(made).split())
+    assert "Waits in the tray: answer" in str(content(made)["loggers"])
 
 
 def test_the_pages_say_it_too(unread, late):

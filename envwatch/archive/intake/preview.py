@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 from sqlalchemy import select
 
+from envwatch.archive.intake.assign import Whose
 from envwatch.archive.store import files
 from envwatch.archive.store.originals import harm, original, read_kept
 from envwatch.archive.store.tables import BATCHES, FILES, TRAY
@@ -103,6 +104,19 @@ def first_lines(studio: StudioFolder, number: int, most: int = 6) -> tuple[str, 
         content = None
     problem = harm(row, None if content is None else hashlib.sha256(content).hexdigest())
     return (problem,) if problem or content is None else tuple(_written(content[:HEAD_BYTES], "")[:most])
+
+
+def waiting(studio: StudioFolder) -> dict[str, int]:
+    """Of which loggers a file waits in the tray, and under which number: by its name, else by its first lines."""
+    with studio.reading() as connection:
+        rows = connection.execute(select(TRAY.c.number, TRAY.c.name).order_by(TRAY.c.number)).all()
+        whose = Whose.of(connection) if rows else Whose()
+    found = {}
+    for row in rows:
+        logger = whose.guess(row.name) or whose.guess(" ".join(first_lines(studio, row.number)))
+        if logger is not None:
+            found.setdefault(logger, row.number)
+    return found
 
 
 def _utc(time_us: int | None) -> pd.Timestamp | None:

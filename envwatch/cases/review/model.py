@@ -147,7 +147,10 @@ class PlaceLine:
 
 @dataclass(frozen=True)
 class LoggerLine:
-    """A logger that wants a hand. `state`: "not fetched", "stopped", "flat", "no place", "calibration due", "apart"."""
+    """A logger that wants a hand.
+
+    `state`: "not fetched", "in the tray", "stopped", "flat", "no place", "calibration due", "apart".
+    """
 
     id: str
     name: str

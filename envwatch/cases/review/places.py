@@ -10,6 +10,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.archive.climates.deployments import has_logger, hung_in
+from envwatch.archive.intake.preview import waiting
 from envwatch.archive.intake.summary import mark_notes
 from envwatch.cases.review.model import LoggerLine, PaintingLine, PlaceLine
 from envwatch.cases.review.spots import Parting, partings, widest
@@ -55,7 +56,7 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
     """Loggers that want a hand: those not fetched apart from those that stopped and those that are flat."""
     out = []
     places = studio.places()
-    loggers = studio.loggers()
+    loggers, in_tray = studio.loggers(), waiting(studio)
     for id, seen in studio.seen(now=now).items():
         logger = loggers[id]
         hanging = next((h for h in reversed(logger.hangings) if h.end is None or h.end > span.start), None)
@@ -75,7 +76,9 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
             stuck = _local(seen.stuck_since, studio.zone)
             out.append(line("flat", f"has not moved since {stuck}: sensor or logger failed, go and look"))
         elif seen.last is None or seen.last < span.end - pd.Timedelta(days=1):
-            out.append(line("not fetched", f"not fetched for this period: {until}"))
+            at = in_tray.get(id)
+            out.append(line("not fetched", f"not fetched for this period: {until}") if at is None
+                       else line("in the tray", f"a file of it waits in the tray as {at} for an answer: {until}"))  # fmt: skip
         if logger.calibrated_on is not None and logger.calibrated_on + pd.DateOffset(years=1) < span.end:
             checked = date(logger.calibrated_on, studio.zone)
             out.append(line("calibration due", f"last checked on {checked}: check it against salt"))

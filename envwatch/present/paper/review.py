@@ -237,6 +237,7 @@ def _farthest(places: Iterable[PlaceLine]) -> str:
 def _loggers(loggers: Iterable[LoggerLine]) -> list[dict]:
     groups = (
         ("To fetch, place by place", ("not fetched",)),
+        ("Waits in the tray: answer", ("in the tray",)),
         ("Stopped or flat: go and look", ("stopped", "flat")),
         ("Parted from one of the same room: go and look", ("apart",)),
         ("To settle", ("no place", "calibration due")),

@@ -36,8 +36,8 @@ ENDED = re.compile(r"It ended ([^;.]+)")  # in what a task asks once its air has
 BOUNDARY = re.compile(r"[.;,](?= )")
 DOUBTFUL = "marked as doubtful"
 FULL = "All of it, with signs to look for, rooms and files: envwatch review --full"
-TO_DO = (("Loggers to fetch", ("not fetched",)), ("to look at", ("stopped", "flat", "apart")),
-         ("to settle", ("no place", "calibration due")))  # fmt: skip
+TO_DO = (("Loggers to fetch", ("not fetched",)), ("waits in the tray", ("in the tray",)),
+         ("to look at", ("stopped", "flat", "apart")), ("to settle", ("no place", "calibration due")))  # fmt: skip
 
 
 def fitted(text: str, room: int) -> str:
