@@ -268,7 +268,8 @@ def _loggers(loggers: Iterable[LoggerLine], width: int) -> Iterator[str]:
         return
     yield from heading("Loggers", width)
     for title, states in (
-        ("To fetch", ("not fetched",)), ("Waits in the tray", ("in the tray",)), ("Go and look", ("stopped", "flat", "apart")),
+        ("To fetch", ("not fetched",)), ("Waits in the tray", ("in the tray",)),
+        ("Go and look", ("stopped", "flat", "apart")),
         ("To settle", ("no place", "calibration due")),
     ):  # fmt: skip
         chosen = sorted((line for line in loggers if line.state in states), key=lambda line: line.place)
