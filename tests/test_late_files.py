@@ -14,6 +14,7 @@ import pytest
 from program import run
 from sqlalchemy import select, update
 from test_dashboards import text_of
+from test_sheets import finding
 
 from dashboards import create_app
 from dashboards.pages import files
@@ -23,7 +24,8 @@ from envwatch.archive import Studio, reviews
 from envwatch.archive.store.tables import REVIEWS
 from envwatch.cases import review
 from envwatch.cases.painting import record
-from envwatch.cases.review import revised
+from envwatch.cases.review import revised, stretches
+from envwatch.climate.series import Climate
 from envwatch.core import period
 from envwatch.core.findings import Level
 from envwatch.present import terminal
@@ -202,11 +204,13 @@ def test_what_a_paper_is_to_be_corrected_for_stays_with_the_task(unread, late):
     assert due.what.endswith("Correct: handover of Thu 20 Nov (p).")
 
 
-def test_it_is_told_once_to_a_kept_review_and_again_to_one_that_is_not_kept(unread, late):
+def test_it_is_told_once_and_again_whenever_the_same_week_is_reviewed(unread, late):
     unread.add([late])
     assert make(unread, "2025-W47").revised and make(unread, "2025-W47").revised
-    assert keep(unread, "2025-W47").revised
-    assert make(unread, "2025-W47").revised == () and make(unread, "2025-W48").revised == ()
+    told = keep(unread, "2025-W47").revised
+    assert told and make(unread, "2025-W47").revised == told and make(unread, "2025-W48").revised == ()
+    assert keep(unread, "2025-W47").revised == make(unread, "2025-W47").revised == told
+    assert told[0].sentence in content(make(unread, "2025-W47"))["revised"]
     assert revised.at_once(unread) == ()
 
 
@@ -223,6 +227,44 @@ def test_a_look_of_ones_own_after_it_is_had_and_the_second_one_is_asked_for_wher
     assert (
         "Looked at since: p Wed 12 Nov (own): nothing new; p Tue 18 Nov (own): nothing new." in made.revised[0].sentence
     )
+
+
+def test_a_date_corrected_back_says_that_the_review_had_said_the_same(damp, tmp_path):
+    """A move entered with a wrong date takes back what the review had said; the right date has it stand again."""
+    assert not make(damp, "2025-W47").revised
+    damp.move("p", "room", "2025-10-01")
+    taken = keep(damp, "2025-W47").revised
+    assert [one.taken_back for one in taken if "p" in one.paintings and "2025-W44" in one.label] == [True]
+    stays = "p,store,rack,2025-01-01,2025-11-20\np,room,rack,2025-11-20,\nq,store,rack,2025-01-01,\n"
+    (tmp_path / "stays.csv").write_text(f"painting,place,position,from,to\n{stays}z,room,rack,2025-01-01,\n")
+    damp.import_register(tmp_path)
+    (again,) = (one for one in make(damp, "2025-W48").revised if "p" in one.paintings)
+    assert "Our review of Mon 3 Nov said the same: it stands again." in again.sentence
+    assert "said nothing" not in again.sentence and "correct" not in again.sentence
+    assert again.papers == ()
+
+
+def test_only_a_look_after_the_end_is_a_look_since(unread, late):
+    unread.observe("p", "2025-10-31", "nothing new", look="own")
+    unread.add([late])
+    (one,) = make(unread, "2025-W47").revised
+    assert "Looked at while it lasted: p Fri 31 Oct (own): nothing new. Not looked at since: p and q." in one.sentence
+
+
+def test_two_spells_of_one_finding_are_told_apart_and_what_nobody_read_parts_none():
+    time = pd.date_range(W44, periods=240, freq="h").tz_convert("UTC")
+    rh = np.where((np.arange(240) % 120 >= 20) & (np.arange(240) % 120 < 60), 85.0, 55.0)
+    spell, found = (time[10], time[190]), [finding(limit=limit) for limit in (78.0, 70.0)]
+    air = Climate.of(time, np.full(240, 18.0), rh)
+    assert stretches.stretches(air, "damp", found, spell) == [(time[10], time[60]), (time[140], time[190])]
+    assert stretches.words(stretches.stretches(air, "damp", found, spell), ZONE) == (
+        "Mon 27 Oct 10:00 to Wed 29 Oct 12:00, and again Sat 1 Nov 20:00 to Mon 3 Nov 22:00")  # fmt: skip
+    unread = Climate.of(time, np.full(240, 18.0), np.where(rh == 55, np.nan, rh))
+    brief = Climate.of(time, np.full(240, 18.0), np.where(np.arange(240) % 25 < 20, 85.0, 55.0))
+    for other in (unread, brief):
+        assert stretches.stretches(other, "damp", found, spell) == [spell]
+    assert stretches.stretches(air, "swing", found, spell) == [spell]
+    assert stretches.stretches(air, "dry", [finding(limit=60.0)], spell) != [spell]
 
 
 def test_what_merely_goes_on_from_where_a_review_had_read_is_not_late(begun, tmp_path):

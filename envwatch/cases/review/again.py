@@ -18,7 +18,7 @@ import pandas as pd
 from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.summary import came_in, last_file
 from envwatch.cases.review.evidence import Evidence
-from envwatch.cases.review.model import PaintingLine, Review
+from envwatch.cases.review.model import PaintingLine, Review, Revised
 from envwatch.cases.review.paintings import painting_lines
 from envwatch.core.findings import Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting
@@ -61,6 +61,14 @@ class Week:
     def rested_on(self, id: str) -> str | None:
         """The digest of the air that was judged last; None where none was kept."""
         return self.again.get(id, {}).get("rested_on") or self.kept["record"].get("rested_on", {}).get(id)
+
+    def had_said(self, id: str, finding: Finding) -> bool:
+        """Whether the review itself said as much of a harm, whatever was made of it since."""
+        return any(
+            (f["painting"], f["hazard"], f["mechanism"]) == (id, finding.hazard, finding.mechanism)
+            and f["level"] >= finding.level
+            for f in self.kept["record"].get("findings", ())
+        )
 
     def findings(self, id: str) -> list[dict[str, Any]]:
         """What was last told against a painting for this period."""
@@ -227,3 +235,24 @@ def as_kept(id: str, finding: Finding) -> dict[str, Any]:
         "place": f.place, "since": f.since, "until": f.until, "ended": f.ended, "ended_by": f.ended_by,
         "state": f.state, "standing": f.standing, "material": f.material,
     }  # fmt: skip
+
+
+def told_before(studio: Studio, review: Review) -> tuple[Revised, ...]:
+    """What the last kept review of the same period opened with: told again, whenever that period is reviewed."""
+    span = review.period
+    kept = [
+        one for one in reviews.reviews(studio) if (one["period_start"], one["period_end"]) == (span.start, span.end)
+    ]
+    return tuple(map(_from_kept, kept[-1]["record"].get("revised", ()))) if kept else ()
+
+
+def _from_kept(one: Mapping[str, Any]) -> Revised:
+    times = {key: pd.Timestamp(one[key]) if one[key] else None for key in ("known_since", "began", "ended")}
+    lists = {key: tuple(one.get(key, ())) for key in ("paintings", "papers", "numbers", "weeks")}
+    return Revised(**{**one, **times, **lists, "level": Level(one["level"])})
+
+
+def replaced(told: Revised, new: Iterable[Revised]) -> bool:
+    """Whether something new is said of the same weeks of all its paintings."""
+    weeks, paintings = set(told.label.split(", ")), set(told.paintings)
+    return any(weeks & set(one.label.split(", ")) and paintings <= set(one.paintings) for one in new)

@@ -17,7 +17,7 @@ from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.summary import came_in, last_file
 from envwatch.cases import leaving
 from envwatch.cases.review import again as judging_again
-from envwatch.cases.review import over, papers, state
+from envwatch.cases.review import over, papers, state, stretches
 from envwatch.cases.review.again import Again, Changed, Week, as_kept
 from envwatch.cases.review.evidence import Evidence
 from envwatch.cases.review.model import HARM_ORDER, Due, PaintingLine, Review, Revised, urgency
@@ -57,8 +57,9 @@ def opened(studio: Studio, review: Review) -> Review:
     assert evidence is not None, "a review that is made has an end"
     rested_on = {line.id: evidence.digest(line.painting, review.period, line.read_until) for line in review.judged}
     rested = {"rested_on": rested_on, "judged_again": again.record, "last_file": last_file(studio)}
+    before = judging_again.told_before(studio, review)
     if not again.changed:
-        return replace(review, rested=rested)
+        return replace(review, revised=before, rested=rested)
     groups = _groups(again, evidence)
     entries = [_entry(studio, evidence, group, review) for group in groups]
     taken_back = [_taken_back(studio, evidence, one, review.made_at) for one in again.changed if one.eased]
@@ -67,7 +68,11 @@ def opened(studio: Studio, review: Review) -> Review:
         _task(studio, spell, entry, review) for group, entry in zip(groups, entries, strict=True) for spell in group
     ]
     tasks = [due for due in asked if due is not None and due.number not in listed]
-    told = sorted([*entries, *taken_back], key=lambda one: (one.taken_back, -one.level, one.began))
+    new = [*entries, *taken_back]
+    told = sorted(
+        [*new, *(one for one in before if not judging_again.replaced(one, new))],
+        key=lambda one: (one.taken_back, -one.level, one.began),
+    )
     return replace(review, revised=tuple(told), tasks=(*tasks, *review.tasks), rested=rested)
 
 
@@ -192,18 +197,22 @@ def _entry(studio: Studio, evidence: Evidence, group: Sequence[Spell], review: R
     place = studio.places()[worst.place_id].name if worst.place_id else "wherever it was"
     of = {one.painting.id: papers.of(studio, one.painting, began, known) for one in group}
     printed = tuple(dict.fromkeys(paper for some in of.values() for paper in some))
-    rested = (*(papers.review_of(week, zone) for week in made), *printed)
+    wrong = [
+        week
+        for week in made
+        if not all(week.had_said(one.painting.id, one.finding) for one in group if week in one.weeks)
+    ]
+    rested = (*(papers.review_of(week, zone) for week in wrong), *printed)
     ended = None if any(one.ended is None for one in group) else until
     numbered = [one for one in group if one.finding.number is not None]
     told = (
-        f"Known since {stamp(known, zone)}{how}: {stamp(began, zone)} to {stamp(until, zone)} {place} "
+        f"Known since {stamp(known, zone)}{how}: {_when(evidence, group, began, until)} {place} "
         f"{_air(evidence, worst, began, until)}; {_since(evidence, worst, ended, review)}.",
         first_sentence(worst.finding.sentence),
         *(f"Also {one.finding.level.word}: {first_sentence(one.finding.sentence)}" for one in worst.others[:1]),
         f"There then: {'; '.join(_stood(studio, one, review) for one in group)}.",
-        f"Our {_papers(made, printed, zone)} {_said(group)}: correct {'it' if len(rested) == 1 else 'them'}"
-        f"{_ring(studio, group, review)}.",
-        _treated(studio, group, began, review.made_at), _looked(group, began, zone),
+        *_reviews_said(made, wrong, printed, group, zone, _ring(studio, group, review)),
+        _treated(studio, group, began, review.made_at), _looked(group, began, until, zone),
         f"By now look for: {worst.finding.look_for}" if worst.finding.look_for else "",
     )  # fmt: skip
     return Revised(
@@ -211,6 +220,30 @@ def _entry(studio: Studio, evidence: Evidence, group: Sequence[Spell], review: R
         rested, tuple(int(one.finding.number or 0) for one in numbered), worst.finding.level,
         tuple(one.label for one in numbered),
     )  # fmt: skip
+
+
+def _when(evidence: Evidence, group: Sequence[Spell], began: pd.Timestamp, until: pd.Timestamp) -> str:
+    """From when to when; of air that came back to its limits for a day in between, each stretch."""
+    worst, zone = group[0], evidence.studio.zone
+    if not worst.place_id:
+        return stretches.words([(began, until)], zone)
+    found = [s.finding for one in group for s in (one, *one.others) if s.kind == worst.kind]
+    air = evidence.air(worst.place_id, worst.position)
+    return stretches.words(stretches.stretches(air, worst.kind, found, (began, until)), zone)
+
+
+def _reviews_said(
+    made: Sequence[Week], wrong: Sequence[Week], printed: Sequence[str], group: Sequence[Spell], zone: str, ring: str
+) -> Iterable[str]:
+    """What the reviews had said of it, and which papers are to be corrected."""
+    same = [week for week in made if week not in wrong]
+    if same:
+        yield f"Our {_papers(same, (), zone)} said the same: it stands again{'' if wrong or printed else ring}."
+    if wrong:
+        them = "it" if len(wrong) + len(printed) == 1 else "them"
+        yield f"Our {_papers(wrong, printed, zone)} {_said(group, wrong)}: correct {them}{ring}."
+    elif printed:
+        yield f"Correct {_listed(printed)}{ring}."
 
 
 def _papers(made: Sequence[Week], printed: Sequence[str], zone: str) -> str:
@@ -269,9 +302,9 @@ def _stood(studio: Studio, spell: Spell, review: Review) -> str:
     return f"{_name(spell.painting)} ({spell.finding.level.word}{gone})"
 
 
-def _said(group: Sequence[Spell]) -> str:
+def _said(group: Sequence[Spell], wrong: Sequence[Week]) -> str:
     """What the reviews said of these paintings; the most that any did."""
-    levels = [Level(week.judged[one.painting.id]) for one in group for week in one.weeks]
+    levels = [Level(week.judged[one.painting.id]) for one in group for week in one.weeks if week in wrong]
     return SAID.get(max(levels), "said nothing of it, or less")
 
 
@@ -291,12 +324,21 @@ def _treated(studio: Studio, group: Sequence[Spell], began: pd.Timestamp, now: p
     return f"Treated since: {_listed(done)}." if done else ""
 
 
-def _looked(group: Sequence[Spell], began: pd.Timestamp, zone: str) -> str:
-    looks = [f"{one.painting.id} {day(seen.on.tz_convert(zone))} ({seen.look}): {seen.sign}"
-             for one in group for seen in one.painting.observations if seen.on > began]  # fmt: skip
-    unseen = [one.painting.id for one in group if not any(seen.on > began for seen in one.painting.observations)]
-    told = f"Looked at since: {'; '.join(looks)}. " if looks else ""
-    return f"{told}Not looked at since: {_listed(unseen)}." if unseen else told.strip()
+def _looked(group: Sequence[Spell], began: pd.Timestamp, until: pd.Timestamp, zone: str) -> str:
+    """Who looked after it had ended, and who while it lasted."""
+    meanwhile, since, unseen = [], [], []
+    for one in group:
+        own = state.looks_since(one.painting, until, zone)
+        after = [seen for seen in one.painting.observations if seen.on >= until or seen in own]
+        told = {True: since, False: meanwhile}
+        for seen in one.painting.observations:
+            if seen.on > began:
+                words = f"{one.painting.id} {day(seen.on.tz_convert(zone))} ({seen.look}): {seen.sign}"
+                told[seen in after].append(words)
+        unseen += [] if after else [one.painting.id]
+    parts = (("Looked at while it lasted", "; ".join(meanwhile)), ("Looked at since", "; ".join(since)),
+             ("Not looked at since", _listed(unseen)))  # fmt: skip
+    return " ".join(f"{head}: {told.removesuffix('.')}." for head, told in parts if told)
 
 
 def _task(studio: Studio, spell: Spell, entry: Revised, review: Review) -> Due | None:
