@@ -47,6 +47,7 @@ class Spell:
     ended: pd.Timestamp | None
     weeks: tuple[Week, ...]  # in which it is raised
     label: str  # of the week of its finding
+    raised: tuple[tuple[Week, Finding], ...] = ()  # in each of its weeks
     others: tuple[Spell, ...] = ()  # what else is raised of the painting by the same air
 
 
@@ -156,6 +157,7 @@ def _spell(evidence: Evidence, changed: Changed, finding: Finding) -> Spell:
         ended,
         (changed.week,),
         span.label,
+        ((changed.week, finding),),
     )
 
 
@@ -183,6 +185,7 @@ def _joined(some: Sequence[Spell]) -> Spell:
     return replace(
         some[0], began=min(spell.began for spell in alike), until=max(spell.until for spell in alike),
         ended=last.ended, weeks=tuple(weeks[number] for number in sorted(weeks)),
+        raised=tuple(pair for spell in some for pair in spell.raised),
         others=tuple(spell for spell in harms.values() if spell is not some[0]),
     )  # fmt: skip
 
@@ -197,11 +200,9 @@ def _entry(studio: Studio, evidence: Evidence, group: Sequence[Spell], review: R
     place = studio.places()[worst.place_id].name if worst.place_id else "wherever it was"
     of = {one.painting.id: papers.of(studio, one.painting, began, known) for one in group}
     printed = tuple(dict.fromkeys(paper for some in of.values() for paper in some))
-    wrong = [
-        week
-        for week in made
-        if not all(week.had_said(one.painting.id, one.finding) for one in group if week in one.weeks)
-    ]
+    raised = ((week, one, finding) for one in group for week, finding in one.raised)
+    less = {week.kept["number"] for week, one, finding in raised if not week.had_said(one.painting.id, finding)}
+    wrong = [week for week in made if week.kept["number"] in less]
     rested = (*(papers.review_of(week, zone) for week in wrong), *printed)
     ended = None if any(one.ended is None for one in group) else until
     numbered = [one for one in group if one.finding.number is not None]
