@@ -57,7 +57,7 @@ def _empty(studio: Studio) -> html.Div:
 
 def _page(studio: Studio, shown: Review) -> html.Div:
     told = content(shown)
-    settled = desk.settled(studio, shown)
+    settled, zone = desk.settled(studio, shown), shown.period.zone
     ranked = list(enumerate(shown.needing, 1))
     now = [_painting(line, rank, shown, settled) for rank, line in ranked if line.ended is None]
     over = [_painting(line, rank, shown, settled) for rank, line in ranked if line.ended is not None]
@@ -68,9 +68,9 @@ def _page(studio: Studio, shown: Review) -> html.Div:
         components.section("Paintings that need me", *now, note=HOW if now else ""),
         components.section("Ended, to be looked at", *over),
         components.section("To watch", *(_watched(line, shown, settled) for line in shown.watched)),
-        components.section("Told before", _standing(shown.told, "ended or raised, told in an earlier review")),
-        components.section("Standing", _standing(shown.standing, "answered by a look, or met before")),
-        components.section("Not known", *(_not_known(*both, shown.period.zone)
+        components.section("Told before", _standing(shown.told, "answered by a look, or told and no worse", zone)),
+        components.section("Standing", _standing(shown.standing, "met before", zone)),
+        components.section("Not known", *(_not_known(*both, zone)
                                      for both in zip(shown.not_seen, told["not_seen"], strict=True))),
         components.section("Besides, to do" if shown.trouble else "To do", *_tasks(shown, settled), id="to-do"),
         components.section("What changed since the review before", components.items(shown.changes)),
@@ -195,11 +195,11 @@ def _watched(line: PaintingLine, shown: Review, settled: dict[int, str]) -> html
     return _row(line, finding, shown, settled, "", None)
 
 
-def _standing(lines: Sequence[PaintingLine], why: str) -> html.Details | None:
+def _standing(lines: Sequence[PaintingLine], why: str, zone: str) -> html.Details | None:
     """Folded: what is raised and asks for nobody, with why."""
     rows = [
         [components.painting_link(line.id, line.title), html.Span(line.id, className="number"),
-         f" {line.now or line.where}: {line.level.word}; {line.standing}"]
+         f" {line.now or line.where}: {line.level.word}; {line.standing}", looks.tap(line.painting, zone)]
         for line in lines
     ]  # fmt: skip
     return components.more(f"{several(len(rows), 'painting')}: {why}", components.items(rows)) if rows else None
