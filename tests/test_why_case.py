@@ -15,6 +15,7 @@ from envwatch.archive import Studio
 from envwatch.cases import review
 from envwatch.cases.painting import why
 from envwatch.core.period import iso_week
+from envwatch.present import terminal
 from tests.test_archive_exposure import at, register, stays, write_log
 
 NOW = pd.Timestamp("2026-04-01", tz="UTC")
@@ -152,3 +153,12 @@ def test_the_reading_shown_is_of_the_logger_that_counted_not_of_one_that_reads_o
     studio.add([late, write_log(tmp_path / "y.csv", "Y-1", 25, 60)])
     assert studio.trace("loft", at("2026-03-10 12:00")).logger_id == "x"
     assert studio.trace("loft", at("2026-03-10 12:07")).logger_id == "x"
+
+
+def test_why_says_where_it_was_in_the_hours_judged_and_where_it_is_now(studio, tmp_path):
+    stays(studio, tmp_path, "shop,rack,2026-02-01,2026-03-20 00:00,no",
+          "house,radiator,2026-03-20 00:00,2026-03-22 12:00,no", "shop,rack,2026-03-22 12:00,,no")  # fmt: skip
+    heat = chain(studio, "lining", "heat")
+    told = " ".join(terminal.chain(heat, 80).split())
+    # by the mean of a day, which holds six hours more of the radiator than of the shop until then
+    assert "House, radiator; now Workshop, rack; since" in told and "ended Sun 22 Mar 18:00 (moved)" in told

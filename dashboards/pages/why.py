@@ -12,6 +12,7 @@ from envwatch.cases.painting.why import Chain, chain
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Finding, judgement
 from envwatch.core.text import stamp
+from envwatch.present.ledger import then_and_now
 from envwatch.present.words import measure, trust
 
 PATH, NAME, UNDER = "/why/", "", ()
@@ -33,6 +34,7 @@ def _page(told: Chain) -> html.Div:
         html.P([components.painting_link(told.painting.id, told.painting.title),
                 html.Span(told.painting.id, className="number"), told.period.label]),
         html.P([components.level(finding.level), " ", finding.sentence + judgement(finding)], className="sentence"),
+        html.P(then_and_now(finding, zone), className="where"),
         html.P(finding.cause, className="sentence") if finding.cause else None,
         html.P(told.reviewed, className="sentence") if told.reviewed else None,
         html.Div(components.print_button(), className="actions noprint"),

@@ -56,6 +56,14 @@ def lasting(finding: Finding, line: PaintingLine, zone: str, hour: bool = True) 
     return ", ".join(parts)
 
 
+def then_and_now(finding: Finding, zone: str) -> str:
+    """Where it was in the hours judged and where it is now, since when, and that it ended where it has."""
+    now = f"now {finding.now}" if finding.now and finding.now != finding.place else ""
+    since = f"since {stamp(finding.since, zone)}" if finding.since is not None else ""
+    over = f"ended {ended(finding, zone)}" if finding.ended is not None else ""
+    return "; ".join(part for part in (finding.place, now, since, over) if part)
+
+
 def ended(finding: Finding, zone: str) -> str:
     """When it ended, and by what: "Sat 10 Oct 20:00 (moved)"; "" where it goes on."""
     if finding.ended is None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from envwatch.core.text import several, stamp
+from envwatch.present import ledger
 from envwatch.present.terminal.layout import SHAPE, heading, wrap
 from envwatch.present.terminal.painting import painting_lines
 from envwatch.present.words import measure, trust
@@ -174,8 +175,7 @@ def _chain(result: Chain, width: int) -> Iterator[str]:
     yield from heading("The value", width)
     yield from wrap(measure(finding), width)
     yield from wrap(f"{finding.hazard}, {finding.mechanism}; {finding.layer}; {result.where}", width)
-    if finding.since is not None:
-        yield f"since {stamp(finding.since, zone)}"
+    yield from wrap(ledger.then_and_now(finding, zone), width)
     yield from wrap(finding.cause, width) if finding.cause else ()
     yield from wrap(f"the week was read for {result.coverage:.0%} of its time", width)
     yield from heading("The readings", width)
