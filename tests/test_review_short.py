@@ -315,7 +315,7 @@ def test_the_page_of_the_week_tells_over_after_now_and_folds_what_stands():
 
     rows = [week._row(one, one.headline, made, {}, "", None) for one in (goes_on, gone)]
     assert "It has not been looked at since." in text_of(rows[1]) and "still so" in text_of(rows[0])
-    folded = week._standing(made.standing, "answered by a look")
+    folded = week._standing(made.standing, "answered by a look", made)
     assert folded.to_plotly_json()["type"] == "Details" and "one painting" in text_of(folded)
     assert "looked, found well Mon 26 Oct 2026" in text_of(folded) and not getattr(folded, "open", False)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dash import ALL, Dash, Input, Output, State, html, no_update
+from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import components
 from dashboards.forms import on_press, pressed
@@ -13,7 +13,9 @@ from envwatch.cases.review.model import Event
 
 def section(shown: Review) -> html.Section | None:
     """One line an event, each with a field for its cause."""
-    return components.section("In the rooms", *(_event(event) for event in shown.events))
+    week = dcc.Store(id={"cause": "week", "n": 0}, data=shown.period.label)  # of this page alone, as its buttons are
+    events = [_event(event) for event in shown.events]
+    return components.section("In the rooms", *events, week) if events else None
 
 
 def _event(event: Event) -> html.Div:
@@ -32,17 +34,17 @@ def callbacks(app: Dash) -> None:
     """What happens when a cause is named."""
     app.callback(Output("again", "data", allow_duplicate=True), Output("said", "children", allow_duplicate=True),
                  Input({"cause": "name", "n": ALL}, "n_clicks"), State({"cause": "words", "n": ALL}, "value"),
-                 State({"cause": "words", "n": ALL}, "id"), State("week-shown", "data"), State("again", "data"),
-                 prevent_initial_call=True)(named)  # fmt: skip
+                 State({"cause": "words", "n": ALL}, "id"), State({"cause": "week", "n": ALL}, "data"),
+                 State("again", "data"), prevent_initial_call=True)(named)  # fmt: skip
 
 
 @on_press(2)
-def named(_clicks, words: list[str], ids: list[dict], week: str, again: int | None):
+def named(_clicks, words: list[str], ids: list[dict], weeks: list[str], again: int | None):
     """Name the cause of the event whose button was pressed."""
     which, said = pressed(), {id["n"]: one for id, one in zip(ids, words, strict=True)}
     if not which:
         return no_update, no_update
-    return (again or 0) + 1, components.notice(name(week, which["n"], said[which["n"]]))
+    return (again or 0) + 1, components.notice(name(weeks[0], which["n"], said[which["n"]]))
 
 
 def name(week: str, number: int, words: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pandas as pd
 from dash import ALL, Dash, Input, Output, State, html, no_update
 
 from dashboards import components
@@ -14,9 +15,9 @@ from envwatch.present.words import own_look
 MEANT = "an own look in raking light, front and back, now; by the name last given under “who looked” in this browser"
 
 
-def tap(painting: Painting, zone: str) -> html.Div:
-    """The last own look, and the button that logs one of now."""
-    told = html.Span(own_look(last_own_look(painting, house().now()), zone) + " ", className="quiet")
+def tap(painting: Painting, zone: str, now: pd.Timestamp) -> html.Div:
+    """The last own look up to now, and the button that logs one."""
+    told = html.Span(own_look(last_own_look(painting, now), zone) + " ", className="quiet")
     press = components.button({"look": painting.id}, "looked, nothing new", quiet=True)
     press.title, press.className = MEANT, "plain noprint"
     return html.Div([told, press])

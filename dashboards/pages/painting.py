@@ -56,7 +56,7 @@ def _head(told: Dossier) -> html.Div:
         html.H1(painting.title or "(no title)"),
         html.P([html.Span(painting.id, className="number"), ", ".join(part for part in kind if part)]),
         html.P(_standing(told), className="where"),
-        looks.tap(painting, told.zone),
+        looks.tap(painting, told.zone, house().now()),
         html.Div(_owner(painting), id="owner", className="noprint"),
         html.Div([html.A("log what was seen or said", href="#observe"), html.A("move it", href="#move"),
                   html.A("record a treatment", href="#treat"),

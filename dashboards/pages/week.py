@@ -57,7 +57,7 @@ def _empty(studio: Studio) -> html.Div:
 
 def _page(studio: Studio, shown: Review) -> html.Div:
     told = content(shown)
-    settled, zone = desk.settled(studio, shown), shown.period.zone
+    settled = desk.settled(studio, shown)
     ranked = list(enumerate(shown.needing, 1))
     now = [_painting(line, rank, shown, settled) for rank, line in ranked if line.ended is None]
     over = [_painting(line, rank, shown, settled) for rank, line in ranked if line.ended is not None]
@@ -68,9 +68,9 @@ def _page(studio: Studio, shown: Review) -> html.Div:
         components.section("Paintings that need me", *now, note=HOW if now else ""),
         components.section("Ended, to be looked at", *over),
         components.section("To watch", *(_watched(line, shown, settled) for line in shown.watched)),
-        components.section("Told before", _standing(shown.told, "answered by a look, or told and no worse", zone)),
-        components.section("Standing", _standing(shown.standing, "met before", zone)),
-        components.section("Not known", *(_not_known(*both, zone)
+        components.section("Told before", _standing(shown.told, "answered by a look, or told and no worse", shown)),
+        components.section("Standing", _standing(shown.standing, "met before", shown)),
+        components.section("Not known", *(_not_known(*both, shown)
                                      for both in zip(shown.not_seen, told["not_seen"], strict=True))),
         components.section("Besides, to do" if shown.trouble else "To do", *_tasks(shown, settled), id="to-do"),
         components.section("What changed since the review before", components.items(shown.changes)),
@@ -122,7 +122,7 @@ def _row(line: PaintingLine, finding: Finding, shown: Review, settled: dict[int,
             html.H3(head),
             html.P(all_whereabouts(line, finding), className="where"),
             _plan(line, shown, settled),
-            looks.tap(line.painting, shown.period.zone),
+            looks.tap(line.painting, shown.period.zone, shown.made_at),
             components.sentence(finding, shown.period.label),
             html.P(finding.ordinary) if finding.ordinary else None,
             html.P("; ".join(filter(None, (measure(finding), time_line(line, finding, shown)))), className="quiet"),
@@ -196,24 +196,26 @@ def _watched(line: PaintingLine, shown: Review, settled: dict[int, str]) -> html
     return _row(line, finding, shown, settled, "", None)
 
 
-def _standing(lines: Sequence[PaintingLine], why: str, zone: str) -> html.Details | None:
+def _standing(lines: Sequence[PaintingLine], why: str, shown: Review) -> html.Details | None:
     """Folded: what is raised and asks for nobody, with why."""
     rows = [
         [components.painting_link(line.id, line.title), html.Span(line.id, className="number"),
-         f" {line.now or line.where}: {line.level.word}; {line.standing}", looks.tap(line.painting, zone)]
+         f" {line.now or line.where}: {line.level.word}; {line.standing}",
+         looks.tap(line.painting, shown.period.zone, shown.made_at)]
         for line in lines
     ]  # fmt: skip
     return components.more(f"{several(len(rows), 'painting')}: {why}", components.items(rows)) if rows else None
 
 
-def _not_known(line: PaintingLine, said: dict, zone: str) -> html.Article:
+def _not_known(line: PaintingLine, said: dict, shown: Review) -> html.Article:
+    zone = shown.period.zone
     seen = f"seen until {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing was read"
     return html.Article([
         html.Div(components.level(line.level), className="beside"),
         html.Div([
             html.H3([components.painting_link(line.id, line.title), html.Span(line.id, className="number")]),
             html.P(f"{line.where}; {seen}", className="where"),
-            looks.tap(line.painting, zone),
+            looks.tap(line.painting, zone, shown.made_at),
             html.P(said["reasons"]),
         ], className="told"),
     ], className="painting")  # fmt: skip
