@@ -304,10 +304,10 @@ def _carried_out(one: Raised) -> bool:
 
 def _ended(own: Sequence[Raised]) -> pd.Timestamp | None:
     """When the last of it ended, or all were carried out of it; None while any goes on."""
-    ends = [one.finding.ended for one in own]
-    if any(end is None for end in ends):
+    ends = [one.finding.ended for one in own if one.finding.ended is not None]
+    if len(ends) < len(own):
         return None
-    return max((one.stay.end or one.end for one in own) if _moved(own) else ends)
+    return max([one.stay.end or one.end for one in own] if _moved(own) else ends)
 
 
 def _over(own: Sequence[Raised], ended: pd.Timestamp | None, zone: str) -> str:

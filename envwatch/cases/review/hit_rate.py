@@ -136,7 +136,7 @@ def by_limit(studio: Studio) -> tuple[HazardRecord, ...]:
     with it give none; a finding without a single limit is left out.
     """
     limit_of = {
-        number: Limit(*(str(said[name]) for name in ("hazard", "mechanism")), float(limit), str(said.get("unit") or ""),
+        number: Limit(str(said["hazard"]), str(said["mechanism"]), float(limit), str(said.get("unit") or ""),
                       str(said.get("material") or ""))
         for number, said in _told(studio).items() if (limit := said.get("limit")) is not None and limit == limit
     }  # fmt: skip

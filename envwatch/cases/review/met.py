@@ -95,7 +95,7 @@ def _windows(
     studio: Studio, painting: Painting, exposures: Sequence[Exposure], history: History, could: Sequence[Finding],
     span: Period,
 ) -> dict[Key, tuple[Window, ...]]:  # fmt: skip
-    mechanisms = {f.mechanism for f in could}
+    mechanisms = {Mechanism(f.mechanism) for f in could}
     ways = [verdict.met_before(way, painting, span.start, history, mechanisms, studio.materials()) for way in exposures]
     return {f.key: tuple(one for way in ways for one in way[Mechanism(f.mechanism)]) for f in could}
 

@@ -12,7 +12,7 @@ from envwatch.archive import Studio
 from envwatch.archive.climates.deployments import has_logger, hung_in
 from envwatch.archive.intake.preview import waiting
 from envwatch.archive.intake.summary import mark_notes
-from envwatch.cases.review.model import LoggerLine, PaintingLine, PlaceLine
+from envwatch.cases.review.model import Extreme, LoggerLine, PaintingLine, PlaceLine
 from envwatch.cases.review.spots import Parting, partings, widest
 from envwatch.climate.series import Climate
 from envwatch.core.period import Period
@@ -30,7 +30,8 @@ def place_lines(studio: Studio, span: Period, lines: Sequence[PaintingLine]) -> 
         week = air.between(span.start, span.end)
         read = air.time[np.isfinite(air.temp_c)]
         here = sum(line.where.startswith(place.name) for line in lines if line.left is None or line.left.stands)
-        summary, extremes = climate.describe_place(air, place.zone, span.start) if len(week.time) else None, ()
+        summary = climate.describe_place(air, place.zone, span.start) if len(week.time) else None
+        extremes: tuple[Extreme, ...] = ()
         if summary is not None:
             summary, extremes = widest(summary, studio.spots(place.id, span.start, span.end), place.zone, span.start)
         out.append(PlaceLine(place, summary, read[-1] if len(read) else None, here, extremes))

@@ -327,7 +327,9 @@ def _treated(studio: Studio, group: Sequence[Spell], began: pd.Timestamp, now: p
 
 def _looked(group: Sequence[Spell], began: pd.Timestamp, until: pd.Timestamp, zone: str) -> str:
     """Who looked after it had ended, and who while it lasted."""
-    meanwhile, since, unseen = [], [], []
+    meanwhile: list[str] = []
+    since: list[str] = []
+    unseen: list[str] = []
     for one in group:
         own = state.looks_since(one.painting, until, zone)
         after = [seen for seen in one.painting.observations if seen.on >= until or seen in own]

@@ -55,12 +55,14 @@ def _joined(room: PlaceSummary, summaries: Sequence[PlaceSummary]) -> PlaceSumma
 
     swings = [one.swing for one in summaries if one.swing is not None]
     damp = tuple(max(same, key=lambda d: d.hours) for same in zip(*(one.damp for one in summaries), strict=True))
+    edges: dict[str, Any] = {
+        name: edge(name, max if "max" in name else min)
+        for name in ("temp_min_c", "temp_max_c", "rh_min_percent", "rh_max_percent", "dew_point_min_c",
+                     "dew_point_max_c")
+    }  # fmt: skip
     return replace(
         room, damp=damp, swing=max(swings, key=lambda s: s.percent, default=None),
-        dry_hours=edge("dry_hours", max), suspect_hours=edge("suspect_hours", max),
-        **{name: edge(name, max if "max" in name else min)
-           for name in ("temp_min_c", "temp_max_c", "rh_min_percent", "rh_max_percent", "dew_point_min_c",
-                        "dew_point_max_c")},
+        dry_hours=edge("dry_hours", max), suspect_hours=edge("suspect_hours", max), **edges,
     )  # fmt: skip
 
 
@@ -144,7 +146,7 @@ def _parting(one: Spot, other: Spot, a: pd.DataFrame, b: pd.DataFrame) -> Partin
     )
     day = differ.rolling(pd.Timedelta(hours=float(fig.APART_H)), min_periods=int(fig.APART_H / 2)).median()
     most = day[["rh", "vapour"]].abs().max(axis=1)
-    at = most.idxmax()
+    at: Any = most.idxmax()
     can = _can(one, other, float(a["temp_c"][at]), float(a["rh_percent"][at]))
     if not most[at] > can:
         return None
@@ -155,14 +157,14 @@ def _parting(one: Spot, other: Spot, a: pd.DataFrame, b: pd.DataFrame) -> Partin
     since = max(far[0] - pd.Timedelta(hours=float(fig.APART_H) / 2), most.index[0])
     until = None if far[-1] == most.index[-1] else far[-1]
     dew = [float(air.dew_point(f["temp_c"][at], f["rh_percent"][at])) for f in (a, b)]
-    by = [float(day[name][at]) for name in ("rh", "vapour", "temp")]
-    return Parting(one, other, since, until, *by, can, (dew[0], dew[1]))
+    rh, moist, temp = (float(day[name][at]) for name in ("rh", "vapour", "temp"))
+    return Parting(one, other, since, until, rh, moist, temp, can, (dew[0], dew[1]))
 
 
 def _can(one: Spot, other: Spot, temp_c: float, rh_percent: float) -> float:
     """By how much two loggers of one air can part: both limits of error, that of temperature as humidity, a margin."""
-    sensors = [spot.air.sensor for spot in (one, other)]
-    rh_u = float(np.hypot(*(sensor.rh_u_percent for sensor in sensors)))
-    temp_u = float(np.hypot(*(sensor.temp_u_c for sensor in sensors))) + float(fig.APART_C)
+    a, b = one.air.sensor, other.air.sensor
+    rh_u = float(np.hypot(a.rh_u_percent, b.rh_u_percent))
+    temp_u = float(np.hypot(a.temp_u_c, b.temp_u_c)) + float(fig.APART_C)
     by_temp = float(air.rh_at(temp_c, rh_percent, temp_c - temp_u)) - rh_percent
     return float(np.hypot(rh_u, by_temp)) + float(fig.APART_RH)

@@ -79,7 +79,7 @@ def _words(studio: Studio, span: Period, place_id: str, position: str, ids: Sequ
         return f"No logger hangs in {name}, where {who} {stand}: hang one there (envwatch hung LOGGER {place_id})."
     hung = [one for one in hung_in(studio, place_id) if one.covers(span.start, span.end)]
     if position == Placement.UNKNOWN:
-        read = ", ".join(sorted({one.position.value for one in hung}))
+        read = ", ".join(sorted({str(one.position) for one in hung}))
         return (f"{name} is read at: {read}; of {who} there no position is on record, so {they} may stand in other "
                 "air: say where, with envwatch move.")  # fmt: skip
     read = speaking(hung, position, span.start, span.end)[0].position
