@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import pandas as pd
@@ -12,7 +13,7 @@ from envwatch.core.dates import day_end
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import CareStatus, Painting, Stay
 from envwatch.core.period import Period
-from envwatch.core.place import PlaceKind
+from envwatch.core.place import Place, PlaceKind
 from envwatch.core.text import date
 from envwatch.figures.handling import hot
 
@@ -120,8 +121,13 @@ def _left(studio: Studio, stays: list[Stay], first: int) -> pd.Timestamp:
 
 
 def _end(studio: Studio, stay: Stay) -> pd.Timestamp:
+    return end_of(stay, studio.places())
+
+
+def end_of(stay: Stay, places: Mapping[str, Place]) -> pd.Timestamp:
+    """When a stay that has an end was over; of a bare day at its end, by the clock of the place."""
     assert stay.end is not None, "a stay that another follows has an end"
-    return day_end(stay.end, studio.places()[stay.place_id].zone) if stay.end_is_date else stay.end
+    return day_end(stay.end, places[stay.place_id].zone) if stay.end_is_date else stay.end
 
 
 def still_here(studio: Studio, painting: Painting, span: Period, now: pd.Timestamp) -> str:

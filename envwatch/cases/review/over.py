@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -10,8 +10,8 @@ import pandas as pd
 
 from envwatch.cases.review import state
 from envwatch.cases.review.model import Due, PaintingLine
-from envwatch.core.findings import Ending, Finding, Level
-from envwatch.core.painting import Painting
+from envwatch.core.findings import Finding, Level
+from envwatch.core.painting import Observation, Painting
 from envwatch.core.text import date, stamp
 
 LOOKED = "looked"  # state of a task whose looks are all had: keeping the review closes it
@@ -39,7 +39,8 @@ def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any],
     """
     if line is None or not record:
         return due
-    now, ended = _current(line, record), _ended(line, record)
+    now = _current(line, record)
+    ended = _ended(now, line, record)
     if ended is None:
         goes_on = now is not None and now.level >= Level.ACT
         return _asking(due, now.do) if goes_on and now is not None else due
@@ -48,7 +49,7 @@ def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any],
     if not looks:
         tail = f"It ended {stamp(began, zone)}{by}; the painting has not been looked at since."
         return _asking(due, f"{state.look_words(signs)} {tail}", state=OVER)
-    return _after_looks(due, record, line.painting, began, zone)
+    return _after_looks(due, record, line.painting, looks, began, zone)
 
 
 def _asking(due: Due, what: str, **changed: Any) -> Due:
@@ -57,9 +58,11 @@ def _asking(due: Due, what: str, **changed: Any) -> Due:
     return replace(due, what=f"{what} {CORRECT}{papers}" if papers else what, **changed)
 
 
-def _after_looks(due: Due, record: Mapping[str, Any], painting: Painting, began: pd.Timestamp, zone: str) -> Due:
+def _after_looks(
+    due: Due, record: Mapping[str, Any], painting: Painting, looks: Sequence[Observation], began: pd.Timestamp,
+    zone: str,
+) -> Due:  # fmt: skip
     """After a sign it stays until a later look finds nothing new; else until the second look is had."""
-    looks = state.looks_since(painting, began, zone)
     last, seen = looks[-1], state.seen_words(looks, zone)
     if seen:
         return _asking(due, f"{seen} {state.look_words(record.get('look_for', ''))}")
@@ -73,14 +76,13 @@ def _after_looks(due: Due, record: Mapping[str, Any], painting: Painting, began:
     return _asking(due, what, on=again)
 
 
-def _ended(line: PaintingLine, record: Mapping[str, Any]) -> tuple[pd.Timestamp, str, str] | None:
+def _ended(now: Finding | None, line: PaintingLine, record: Mapping[str, Any]) -> tuple[pd.Timestamp, str, str] | None:
     """When its air was over, by what in brackets, and the signs to look for; None where it goes on or nobody knows."""
-    now = _current(line, record)
     signs = (now.look_for if now is not None else "") or record.get("look_for", "")
     if now is not None and now.level >= Level.WATCH:
-        return None if now.ended is None else (now.ended, _by(now.ended_by), signs)
+        return None if now.ended is None else (now.ended, state.by_words(now.ended_by), signs)
     if record.get("ended"):
-        return pd.Timestamp(record["ended"]), _by(record.get("ended_by")), signs
+        return pd.Timestamp(record["ended"]), state.by_words(record.get("ended_by")), signs
     if now is None or now.level is not Level.CLEAR:
         return None
     return max(line.verdict.start, pd.Timestamp(record.get("until") or line.verdict.start)), "", signs
@@ -88,8 +90,4 @@ def _ended(line: PaintingLine, record: Mapping[str, Any]) -> tuple[pd.Timestamp,
 
 def _current(line: PaintingLine, record: Mapping[str, Any]) -> Finding | None:
     key = record["hazard"], record["mechanism"]
-    return next((f for f in line.verdict.findings if (f.hazard, str(f.mechanism)) == key), None)
-
-
-def _by(ending: str | None) -> str:
-    return f" ({state.BY[Ending(ending)]})" if ending in state.BY else ""
+    return next((f for f in line.verdict.findings if state.key_of(f) == key), None)

@@ -45,11 +45,12 @@ def painting_lines(
     read_until: pd.Timestamp | None = None,
 ) -> list[PaintingLine]:
     """The same for several paintings, in their order; their findings get their numbers together."""
-    work = partial(_draft, now=now, read_before=_read_before(studio, span), read_until=read_until)
+    made = reviews.reviews(studio)
+    work = partial(_draft, now=now, read_before=_read_before(made, span), read_until=read_until)
     drafts = judging.each(studio, paintings, span, work, progress)
     raised = (f for painting in paintings for f in drafts[painting.id].verdict.findings)
     findings = reviews.number_findings(studio, raised)
-    kept = state.kept_of(reviews.reviews(studio), span.start)
+    kept = state.kept_of(made, span.start)
     numbered = iter(f if f.by is None else replace(f, by=max(f.by, now)) for f in findings)
     lines = []
     for painting in paintings:
@@ -81,7 +82,7 @@ def _with_states(
     return replace(line, state=lead.state if lead else None, ended=lead.ended if lead else None, standing=standing)
 
 
-def _read_before(studio: Studio, span: Period) -> dict[str, str] | None:
+def _read_before(made: Sequence[dict], span: Period) -> dict[str, str] | None:
     """Until when each painting's air had been read when the week before was reviewed; None where it was not.
 
     Of several reviews of that week the last counts. One that does not say it judged to the week's end.
@@ -89,7 +90,7 @@ def _read_before(studio: Studio, span: Period) -> dict[str, str] | None:
     if not span.is_week:
         return None
     before = iso_week(iso_label(span.start - SEVEN_DAYS / 2, span.zone), span.zone)
-    kept = [r for r in reviews.reviews(studio) if (r["period_start"], r["period_end"]) == (before.start, before.end)]
+    kept = [r for r in made if (r["period_start"], r["period_end"]) == (before.start, before.end)]
     if not kept:
         return None
     record = kept[-1]["record"]

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from envwatch.cases.leaving import RING
+from envwatch.cases.leaving import RING, end_of
 from envwatch.cases.review.met import Met
 from envwatch.climate.exposure import ENCLOSED, Exposure
 from envwatch.core.dates import day_end
@@ -113,9 +113,14 @@ def _first_led(
     return next((one for one in told if not one[0].get("standing")), told[0] if told else (None, None))
 
 
+def key_of(finding: Finding) -> tuple[str, str]:
+    """Under which a review keeps a finding of a painting."""
+    return str(finding.hazard), str(finding.mechanism)
+
+
 def _keys(finding: Finding) -> list[tuple[str, str]]:
     """Under which a finding was kept, its own first."""
-    own = str(finding.hazard), str(finding.mechanism)
+    own = key_of(finding)
     return [own, *(key for key in DRY_KEYS if key != own)] if finding.mechanism in DRYNESS else [own]
 
 
@@ -188,15 +193,10 @@ def _ended_by(finding: Finding, exposures: Sequence[Exposure], painting: Paintin
 
 def present(painting: Painting, places: Mapping[str, Place], now: pd.Timestamp) -> tuple[Stay | None, str]:
     """The stay it is in by the clock, from the minute that a move is entered, and that in words."""
-    here = [stay for stay in painting.stays if stay.start <= now and (stay.end is None or _end(stay, places) > now)]
+    here = [stay for stay in painting.stays if stay.start <= now and (stay.end is None or end_of(stay, places) > now)]
     if not here:
         return None, "whereabouts unknown"
     return here[-1], words_of(places[here[-1].place_id].name, here[-1].position)
-
-
-def _end(stay: Stay, places: Mapping[str, Place]) -> pd.Timestamp:
-    assert stay.end is not None
-    return day_end(stay.end, places[stay.place_id].zone) if stay.end_is_date else stay.end
 
 
 def moved_since(finding: Finding, stay: Stay | None) -> Finding:
@@ -252,7 +252,7 @@ def answer(finding: Finding, painting: Painting, kept: Sequence[Kept], span: Per
 
 def _telling(finding: Finding, look: Observation, kept: Sequence[Kept]) -> list[Kept]:
     """Reviews of periods begun before a look that said something of a finding."""
-    key = str(finding.hazard), str(finding.mechanism)
+    key = key_of(finding)
     return [k for k in kept if k.start < look.on and key in k.findings]
 
 
@@ -266,7 +266,7 @@ def _worse_since(finding: Finding, look: Observation, kept: Sequence[Kept]) -> b
     """Whether its worst hour came after a look, and is worse than what had been told by then."""
     if finding.worst_at is None or finding.worst_at <= look.on:
         return False
-    key = str(finding.hazard), str(finding.mechanism)
+    key = key_of(finding)
     known = [k.findings[key] for k in _telling(finding, look, kept)]
     if not known or finding.level > max(one["level"] for one in known):
         return True
@@ -346,14 +346,18 @@ def _clears(finding: Finding) -> str:
 BY = {Ending.MOVE: "moved", Ending.TREATMENT: "treated"}
 
 
+def by_words(ending: str | None) -> str:
+    """By what it ended, in brackets; "" where its air merely came back."""
+    return f" ({BY[Ending(ending)]})" if ending in BY else ""
+
+
 def over_words(finding: Finding, painting: Painting, zone: str) -> str:
     """When its air was over, by what, and whether anybody has looked since; "" where it goes on."""
     if finding.ended is None:
         return ""
-    by = f" ({BY[finding.ended_by]})" if finding.ended_by in BY else ""
     looks = looks_since(painting, finding.ended, zone)
     seen = f"Looked at {date(looks[-1].on, zone)}: {looks[-1].sign}." if looks else "It has not been looked at since."
-    return f"It ended {stamp(finding.ended, zone)}{by}. {seen}"
+    return f"It ended {stamp(finding.ended, zone)}{by_words(finding.ended_by)}. {seen}"
 
 
 def looks_since(painting: Painting, moment: pd.Timestamp, zone: str) -> list[Observation]:
