@@ -209,7 +209,10 @@ def test_the_register_is_sorted_and_filtered_by_the_keyboard_and_saved_as_shown(
     page.keyboard.press("Enter")
     page.get_by_role("textbox", name="how it is").focus()
     page.keyboard.type("urg")
-    for key in ("ArrowDown", "Enter", "Escape"):
+    expect(page.get_by_role("option")).to_have_text(["urgent"], timeout=PATIENCE_MS)  # as a person waits for the list
+    page.keyboard.press("ArrowDown")
+    expect(page.locator("[role=option][data-combobox-selected]")).to_have_text("urgent", timeout=PATIENCE_MS)
+    for key in ("Enter", "Escape"):
         page.keyboard.press(key)
     until(page, "[...document.querySelectorAll('.register td .word')].every((word) => word.textContent === 'urgent')")
     with page.expect_download() as saved:
