@@ -1,7 +1,8 @@
 """Reads the corpus of open logger files and counts: right, asked, refused though good, wrong.
 
-`python -m tests.corpus` prints a line for each file that is not right, and the totals; `--only NAME` one file, `--verbose`
-what each gave. The expectations of `open_data/corpus/expected.csv` were written by hand from looking at the files.
+`python -m tests.corpus` prints a line for each file that is not right, and the totals; `--only NAME` one file,
+`--verbose` what each gave. The expectations in `open_data/corpus/expected.csv` were written by hand, from looking at
+the files.
 
 outcome : what is right, "read", "ask" or "refuse"; of two, either is.
 question : the field that the question must bear, where the expectation names one.
@@ -74,10 +75,11 @@ def differences(log: logs.LogFile, expected: Expected) -> Iterator[str]:
     times = np.concatenate([c.time for c in log.channels])
     ends = [str(pd.Timestamp(int(t), unit="us").floor("s")) for t in (times.min(), times.max())]
     wanted = [str(pd.Timestamp(t)) if t else "" for t in (expected.first, expected.last)]
-    for what, found, right in (("probes", str(len(log.channels)), expected.probes), ("rows", str(len(times)), expected.rows),
-                               ("first", ends[0], wanted[0]), ("last", ends[1], wanted[1])):  # fmt: skip
-        if right and found != right:
-            yield f"{what} {found}, expected {right}"
+    found = (str(len(log.channels)), str(len(times)), *ends)
+    right = (expected.probes, expected.rows, *wanted)
+    for what, is_, should in zip(("probes", "rows", "first", "last"), found, right, strict=True):
+        if should and is_ != should:
+            yield f"{what} {is_}, expected {should}"
     missing = [r for r in expected.readings.split() if not holds(log, r)]
     if missing:
         yield f"not held: {' '.join(missing)}"

@@ -2,9 +2,10 @@
 
 A shape of `open_data/corpus/*.toml` gives `head`, a `row` pattern, `n`, `start` and `step` in minutes; `{T}` and `{H}`
 are the first probe's air, `{T2}` the second's, `{t:%d.%m.%Y}` the instant. Besides: `comma` (decimal commas), `air`,
-`foot`, `encoding`, `eol`, `bom`, `lines` (row number: what stands there instead), `words` (`{month}`, `{day}`), `months`
-(steps are months), `sheets` (a workbook: cells parted by tabs, `@` before a date or time, `'` before text). Air is a wave and a fixed
-noise of integers: the same on every machine.
+`places`, `probes`, `foot`, `encoding`, `eol`, `bom`, `file`, `lines` (row number: what stands there instead), `months`
+(steps are months), `words` (names for `{month}` and `{day}`), `more` (further tables below), `sheets` (a workbook:
+cells parted by tabs, `@` before a date or time, `'` before text). Air is a wave and a fixed noise of integers: the same
+on every machine.
 """
 
 from __future__ import annotations
@@ -77,10 +78,10 @@ def of_time(t: datetime, words: list[str]) -> dict:
     months, days = words or (MONTHS, DAYS)
     last = t - timedelta(hours=1)
     return {
-        "t": t, "month": months.split()[t.month - 1], "day": days.split()[t.weekday()], "h12": (t.hour + 11) % 12 + 1, "pm": "ap"[t.hour > 11],
-        "epoch": int((t - datetime(1970, 1, 1)).total_seconds()), "doy": t.timetuple().tm_yday,
-        "serial": (t - datetime(1899, 12, 30)) / timedelta(days=1), "frac": (t.hour * 60 + t.minute) / 1440,
-        "h24": last.hour + 1, "of24": last,
+        "t": t, "month": months.split()[t.month - 1], "day": days.split()[t.weekday()], "doy": t.timetuple().tm_yday,
+        "h12": (t.hour + 11) % 12 + 1, "pm": "ap"[t.hour > 11], "h24": last.hour + 1, "of24": last,
+        "epoch": int((t - datetime(1970, 1, 1)).total_seconds()), "frac": (t.hour * 60 + t.minute) / 1440,
+        "serial": (t - datetime(1899, 12, 30)) / timedelta(days=1),
     }  # fmt: skip
 
 
@@ -90,11 +91,11 @@ def rows(name: str, shape: dict) -> list[str]:
     fields: list[dict] = [{} for _ in when]
     for probe in range(1, shape.get("probes", 1) + 1):
         for f, temp, damp in zip(fields, *air(name, kind, when, probe), strict=True):
-            tag = str(probe) if probe > 1 else ""
             temp, damp = round(temp, shape.get("places", 1)), round(damp, shape.get("places", 1))
-            f |= {f"T{tag}": number(temp), f"H{tag}": number(damp), f"F{tag}": number(temp * 1.8 + 32),
-                  f"K{tag}": number(temp + 273.15), f"D{tag}": number(dew_point(temp, damp)), f"DK{tag}": number(dew_point(temp, damp) + 273.15),
-                  f"DF{tag}": number(dew_point(temp, damp) * 1.8 + 32)}  # fmt: skip
+            dew = dew_point(temp, damp)
+            given = {"T": temp, "H": damp, "F": temp * 1.8 + 32, "K": temp + 273.15,
+                     "D": dew, "DF": dew * 1.8 + 32, "DK": dew + 273.15}  # fmt: skip
+            f |= {f"{k}{probe if probe > 1 else ''}": number(v) for k, v in given.items()}
     beside = zip(noise(name + "co2", len(when)), noise(name + "p", len(when)), strict=True)
     for i, (f, t, (c, p)) in enumerate(zip(fields, when, beside, strict=True)):
         f |= {"C": round(620 + 150 * c), "P": number(1009 + 4 * math.sin(i / 40) + 0.2 * p), "W": number(1.6 + c * 1.5)}
