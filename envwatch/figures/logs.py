@@ -36,6 +36,11 @@ UNREADABLE_SHARE = Figure(
     0.05, "share of rows", *_OURS, "more unreadable times than this: the layout was not understood"
 )
 UNREADABLE_ROWS = Figure(10, "rows", *_OURS, "so few unreadable rows are set aside and counted, whatever their share")
+LOST_LEAST = Figure(5, "rows", *_OURS, "fewer lost readings are chance")
+LOST_END = Figure(0.2, "share of readings", *_OURS, "the dampest, driest, coldest or warmest of a record")
+LOST_BY_CHANCE = Figure(
+    0.002, "1", *_OURS, "losses so far to one end are told; of four ends, one file in 125 by chance"
+)
 FIRST_YEAR = Figure(2000, "year", *_OURS, "an earlier stamp is a clock that was reset")
 CLOCK_LOST_DAYS = Figure(
     1000,

@@ -39,6 +39,7 @@ class Channel:
     line : (n,) 1-based line (or sheet row) the reading stands on; in a file with one quantity a row, the
         temperature's line.
     others : further quantities by name (dew_point_c, lux, co2_ppm, ...), (n,) each, NaN where missing.
+    bound : (n,) quality marks of readings that the file gives as a bound (">95"), or () where it gives none.
     """
 
     label: str
@@ -47,6 +48,7 @@ class Channel:
     rh_percent: np.ndarray
     line: np.ndarray
     others: Mapping[str, np.ndarray] = field(default_factory=dict)
+    bound: np.ndarray = field(default_factory=lambda: np.zeros(0, np.uint16))
 
 
 @dataclass(frozen=True)

@@ -40,6 +40,7 @@ class Context(NamedTuple):
     now_us: int
     need_rh: bool
     zone_default: str | None
+    count: str | None = None  # from which year day numbers count, by a workbook's own flag
 
 
 def read(
@@ -117,23 +118,26 @@ def _check_answers(answers: Answers) -> None:
 
 
 def _all_sheets(tables: list[TextTable], context: Context) -> Parsed:
+    context = context._replace(count=tables[0].count)
     if len(tables) == 1:
         return parse(tables[0], context)
     done: list[tuple[str, Parsed]] = []
-    refused: list[EnvwatchError] = []
-    skipped = []
-    for sheet in tables:
+    refused: list[BadInput] = []
+    notes = []
+    for sheet in sorted(tables, key=lambda sheet: sheet.hidden):
+        if sheet.hidden and done:
+            notes.append(f"The hidden sheet {sheet.title!r} ({sheet.rows:,} rows) was left out; shown, it is read too.")
+            continue
         try:
             done.append((sheet.title, parse(sheet, context)))
         except BadInput as problem:
             refused.append(problem)
-            skipped.append(sheet.title)
+            why = problem.todo.removeprefix(f"{context.name}: ").removeprefix(f"{context.name}, ").partition(". ")[0]
+            notes.append(f"Sheet {sheet.title!r} ({sheet.rows:,} rows) was left out: {why.rstrip('.')}.")
     if not done:
-        raise refused[0]
-    first = done[0][1]
-    if skipped:
-        first.notes.append(f"Sheets without readings were left out: {', '.join(skipped[:10])}.")
-    return first if len(done) == 1 else several.together(done, several.SHEETS)
+        raise max(zip(refused, tables, strict=True), key=lambda pair: pair[1].rows)[0]
+    found = done[0][1] if len(done) == 1 else several.of_sheets(done)
+    return found._replace(notes=[*found.notes, *notes])
 
 
 def parse(sheet: TextTable, context: Context) -> Parsed:
@@ -300,8 +304,8 @@ def _times(body: Body, start: find.Start, names, units, preamble: list[str], con
     else:
         where = undated.find(body.columns, names, context.name)
         stamps = undated.read(where, body.columns, names, units, preamble, answers, context.now_us, context.name)
-    if where.kind in serials.KINDS and start.delimiter != lines.SHEET:  # a workbook says from when it counts
-        stamps = serials.settled(stamps, preamble, told, context.now_us)
+    if where.kind in serials.KINDS:
+        stamps = serials.settled(stamps, preamble, told, context.now_us, context.count)
     return where, stamps
 
 

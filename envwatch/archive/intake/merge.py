@@ -149,10 +149,14 @@ def _first_read(rows: Series, at: np.ndarray) -> np.ndarray:
 
 
 def marked(series: Series) -> Series:
-    """The series with its quality marks set afresh, and the mark of a conflict where an instant has several rows."""
+    """The series with its quality marks set afresh, and the mark of a conflict where an instant has several rows.
+
+    The mark of a bound stays: values alone do not show it.
+    """
+    bound = series.marks & np.uint16(quality.BOUND_TEMP | quality.BOUND_RH)
     if rising(series.time):
         marks = quality.mark(series.time, series.temp_c, series.rh_percent)
-        return replace(series, marks=marks)
+        return replace(series, marks=marks | bound)
     time, start, count = np.unique(series.time, return_index=True, return_counts=True)
     marks = np.zeros(len(series), np.uint16)
     for rank in range(min(int(count.max(initial=0)), ROUNDS)):
@@ -160,4 +164,4 @@ def marked(series: Series) -> Series:
         marks[at] = quality.mark(time, series.temp_c[at], series.rh_percent[at])
     several = np.repeat(count > 1, count)
     marks[several] |= np.uint16(CONFLICT)
-    return replace(series, marks=marks)
+    return replace(series, marks=marks | bound)

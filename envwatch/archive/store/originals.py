@@ -117,12 +117,13 @@ def read_log(path: Path, used: Mapping[str, str | None], now: pd.Timestamp, hash
 
 
 def series(log: LogFile, file: int) -> dict[str, Series]:
-    """The channels of a file that was read, under its number; marks not yet set."""
+    """The channels of a file that was read, under its number; no marks yet but those of bounds."""
     return {
         channel.label: Series(
             np.asarray(channel.time, np.int64), np.asarray(channel.temp_c, float),
             np.asarray(channel.rh_percent, float),
-            np.zeros(len(channel.time), np.uint16), np.full(len(channel.time), file, np.int32),
+            channel.bound if len(channel.bound) else np.zeros(len(channel.time), np.uint16),
+            np.full(len(channel.time), file, np.int32),
             np.asarray(channel.line, np.int32),
         )
         for channel in log.channels if len(channel.time)

@@ -27,6 +27,7 @@ TEMP_ODD, RH_ODD, SPIKE, STEP, SATURATED, STUCK, SUN, HANDLING, SETTLING = (1 <<
 BAD_TEMP = TEMP_IMPOSSIBLE | TEMP_CODE
 BAD_RH = RH_IMPOSSIBLE | RH_CODE | RH_DEAD
 BAD = BAD_TEMP | BAD_RH
+BOUND_TEMP, BOUND_RH = TEMP_ODD, RH_ODD  # what `mark` cannot see: the file says "at least" or "at most"
 ON_ITS_WAY = 1 << 14  # set where it is known from when to when a logger hung (`climates.placing`), never by `mark`
 SUSPECT = TEMP_ODD | RH_ODD | SPIKE | STEP | SATURATED | STUCK | SUN | HANDLING | SETTLING | ON_ITS_WAY
 QUICK = SPIKE | STEP | HANDLING  # marks of a quick change
@@ -54,9 +55,10 @@ RULES = (
     Rule(RH_CODE, "error code for humidity", "a number that stands for no reading, or both exactly 0", ()),
     Rule(RH_DEAD, "dead humidity sensor", "jumps again and again between its lowest and its highest value",
          (q.RH_LOW_END, q.RH_HIGH_END, q.FLIPS, q.FLIP_WITHIN_H)),
-    Rule(TEMP_ODD, "odd temperature", "possible, but not in a place that holds paintings",
+    Rule(TEMP_ODD, "odd temperature", "possible, but not in a place that holds paintings; or written as a bound",
          (q.TEMP_ODD_LOW_C, q.TEMP_ODD_HIGH_C)),
-    Rule(RH_ODD, "odd humidity", "a little under 0 or over 100 %", (q.RH_ODD_LOW, q.RH_ODD_HIGH)),
+    Rule(RH_ODD, "odd humidity", "a little under 0 or over 100 %; or written as a bound, such as >95",
+         (q.RH_ODD_LOW, q.RH_ODD_HIGH)),
     Rule(SPIKE, "spike", "one reading far from both its neighbours, which agree",
          (q.SPIKE_C, q.SPIKE_RH, q.SPIKE_NEIGHBOURS, q.SPIKE_MAX_STEP_H)),
     Rule(STEP, "step", "a jump from one reading to the next",

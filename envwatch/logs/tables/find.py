@@ -59,7 +59,7 @@ def _look(number: int, line: str, delimiter: str) -> Look | None:
 
 def _candidates(lines: list[str], delimiters: tuple[str, ...]) -> dict[str, list[Look]]:
     found: dict[str, list[Look]] = {d: [] for d in delimiters}
-    looked = 0
+    looked, readings = 0, dict.fromkeys(delimiters, 0)
     for number, line in enumerate(lines):
         if len(line) < 8 or not _DIGITS.search(line):
             continue
@@ -72,7 +72,8 @@ def _candidates(lines: list[str], delimiters: tuple[str, ...]) -> dict[str, list
                 if row:
                     found[delimiter].append(row)
                     plain_fields |= delimiter in ";\t|" and row.numeric > 0
-        if looked > LOOK_AT or (looked > LOOK_FOR and max(map(len, found.values())) > LOOK_FOR):
+                    readings[delimiter] += row.numeric > 0
+        if looked > LOOK_AT or (looked > LOOK_FOR and max(readings.values()) > LOOK_FOR):
             break
     return found
 

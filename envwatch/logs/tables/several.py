@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from functools import reduce
 from typing import NamedTuple
 
 import numpy as np
@@ -13,10 +15,16 @@ from envwatch.logs.tables import label
 from envwatch.logs.tables.body import Body
 from envwatch.logs.tables.find import Start
 from envwatch.logs.text.roles import role_of, time_word
+from envwatch.logs.text.stamps import DAY_US
+from envwatch.logs.text.vocabulary import MONTHS, plain, tokens
 from envwatch.logs.times.columns import kind_of
 
 SHEETS = "Several sheets hold readings; each was taken for a probe, named by its sheet."
 BESIDE = "Several tables stand side by side, each with times of its own; each was read by its own times."
+IN_TURN = "Sheets {} follow one another and were read as one record."
+SHEET_WORDS = {"sheet", "blatt", "tabelle", "feuille", "feuil", "hoja", "foglio", "planilha", "folha", "blad",
+               "week", "woche", "kw", "semaine", "semana", "month", "monat", "part", "teil"}  # fmt: skip
+RUNS_ON_STEPS = 10
 OTHERS = "Another logger's record begins on line {}; each was taken for a probe, named by its logger."
 BELOW = "A second table with another header begins on line {}; both were read, and count as one record."
 LEFT_OUT = "A small table of {} rows above the readings was left out; the readings begin on line {}."
@@ -88,13 +96,37 @@ def together(done: list[tuple[str, Parsed]], note: str) -> Parsed:
     for title, parsed in done:
         for c in parsed.channels:
             name = title if len(parsed.channels) == 1 else f"{title} {c.label}"
-            channels.append(Channel(name, c.time, c.temp_c, c.rh_percent, c.line, c.others))
+            channels.append(replace(c, label=name))
     first = done[0][1]
     counts, more = once(done) if note == BESIDE else (total([p.counts for _, p in done]), [])
     notes = [*(n for _, p in done for n in p.notes), *more, note]
     events = sorted({e for _, p in done for e in p.events})
     label = first.label if len({p.label for _, p in done} - {None}) < 2 else None
     return Parsed(channels, counts, first.layout, notes, events, label)
+
+
+def of_sheets(done: list[tuple[str, Parsed]]) -> Parsed:
+    """A workbook's sheets: one record where they are named by time or number alone and each runs on from the last."""
+    tables = sorted((parsed for _, parsed in done), key=lambda parsed: int(parsed.channels[0].time[0]))
+    alike = all(_probes(p) == _probes(tables[0]) and len(p.channels) == len(tables[0].channels) for p in tables)
+    if not (alike and all(_numbered(title) for title, _ in done) and all(map(_runs_on, tables, tables[1:]))):
+        return together(done, SHEETS)
+    first = tables[0]
+    channels = [reduce(_one, parts) for parts in zip(*(p.channels for p in tables), strict=True)]
+    notes = [*(n for _, p in done for n in p.notes), IN_TURN.format(", ".join(title for title, _ in done[:12]))]
+    events = sorted(e for p in tables for e in p.events)
+    return Parsed(channels, total([p.counts for p in tables]), first.layout, notes, events, first.label)
+
+
+def _numbered(title: str) -> bool:
+    """Whether a sheet's name is a date, a month, a number or the word for a sheet."""
+    return all(w.isdigit() or w in MONTHS or label.nameless(w) or w in SHEET_WORDS for w in tokens(plain(title)))
+
+
+def _runs_on(a: Parsed, b: Parsed) -> bool:
+    """Whether every probe of a table begins again soon after it ended in another."""
+    steps = [b.layout.cadence_s * 1e6 * RUNS_ON_STEPS, DAY_US]
+    return all(0 < y.time[0] - x.time[-1] <= max(steps) for x, y in zip(a.channels, b.channels, strict=True))
 
 
 def beside(start: Start, body: Body) -> list[tuple[Start, Body]]:
@@ -203,7 +235,9 @@ def _one(a: Channel, b: Channel) -> Channel:
     time, temp_c, rh, line = (
         _fixed(np.concatenate([getattr(c, k) for c in (a, b)])) for k in ("time", "temp_c", "rh_percent", "line")
     )
-    return Channel(a.label, time, temp_c, rh, line, others)
+    bound = [c.bound if len(c.bound) else np.zeros(len(c.time), np.uint16) for c in (a, b)]
+    bounded = len(a.bound) or len(b.bound)
+    return Channel(a.label, time, temp_c, rh, line, others, _fixed(np.concatenate(bound)) if bounded else a.bound)
 
 
 def _fixed(array: np.ndarray) -> np.ndarray:

@@ -12,18 +12,20 @@ import pyarrow as pa
 from envwatch.logs.text.stamps import date_and_time, date_only, time_of_day, unquoted
 from envwatch.logs.text.vocabulary import BARE_UNITS, DAMAGED, FAULT, MISSING, MONTHS, UNITS, plain
 
-OK, MISSING_CODE, FAULT_CODE, UNREADABLE, DAMAGE, GLUED = range(6)
+OK, MISSING_CODE, FAULT_CODE, UNREADABLE, DAMAGE, GLUED, AT_LEAST, AT_MOST = range(8)
 REASON = {
     MISSING_CODE: "missing value", FAULT_CODE: "error code", UNREADABLE: "unreadable value",
     GLUED: "records run together",
 }  # fmt: skip
 _PLAIN = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:(?P<g>[.,'’ \u00a0\u202f])\d{3})(?:(?P=g)\d{3})*(?:[.,]\d+)?")
+_BOUND = re.compile(r"(?:([>≥])|[<≤])=? ?(?=[+-]?[\d.,])")  # "> 95", "<=20"
+_MINUS = re.compile(r"(\d[\d.,]*) ?-( ?[°%].*| [a-z].*)?|- +(\d.*)", re.IGNORECASE)  # "2.5-", "- 2.5"
 _LEAD = re.compile(r"^[+-]?[\d.,' \u00a0\u202f]*\d[.,]?(?:[eE][+-]?\d{1,3}(?![^\W\d]))?")
 
 
 class Numbers(NamedTuple):
-    """(n,) values, NaN where there is none; (n,) code saying why; the unit written in the cells, if any."""
+    """(n,) values, NaN where there is none; (n,) code saying why, or that it is a bound; the cells' unit, if any."""
 
     values: np.ndarray
     code: np.ndarray
@@ -55,7 +57,9 @@ def tidy(cell: str) -> str:
         return cell
     import unicodedata
 
-    return unicodedata.normalize("NFKC", cell.replace("−", "-").replace("–", "-").replace("\u200e", "")).strip()
+    for dash in "−–—":
+        cell = cell.replace(dash, "-")
+    return unicodedata.normalize("NFKC", cell.replace("\u200e", "")).strip()
 
 
 def unit_in(text: str) -> str | None:
@@ -74,16 +78,25 @@ def unit_in(text: str) -> str | None:
 
 @lru_cache(maxsize=50_000)
 def number(cell: str, decimal: str) -> tuple[float, int, str | None]:
-    """One cell: its value, why it has none, and the unit written in it.
+    """One cell: its value, why it has none or that it is a bound, and the unit written in it.
 
     >>> number("21,5 °C", ","), number("1.013,2", ","), number("---", "."), number("1_000", ".")[1]
     ((21.5, 0, 'C'), (1013.2, 0, None), (nan, 1, None), 3)
+    >>> number("> 95 %", "."), number("2.5-", ".")
+    ((95.0, 6, '%'), (-2.5, 0, None))
     """
     cell = tidy(cell)
     if cell.lower() in MISSING:
         return np.nan, MISSING_CODE, None
     if _damaged(cell):
         return np.nan, DAMAGE, None
+    bound = _BOUND.match(cell)
+    if bound:
+        value, code, unit = number(cell[bound.end() :], decimal)
+        return value, (AT_LEAST if bound[1] else AT_MOST) if code == OK else code, unit
+    minus = _MINUS.fullmatch(cell)
+    if minus:
+        cell = "-" + (minus[3] or minus[1] + (minus[2] or ""))
     lead = _LEAD.match(cell)
     if not lead:
         return np.nan, _why(cell), None
@@ -143,13 +156,13 @@ def looks_numeric(cell: str) -> bool:
     """Whether a cell holds a number in either decimal style."""
     if _PLAIN.fullmatch(cell):
         return True
-    return number(cell, ".")[1] == OK or number(cell, ",")[1] == OK
+    return any(number(cell, mark)[1] in (OK, AT_LEAST, AT_MOST) for mark in ".,")
 
 
 @lru_cache(maxsize=20_000)
 def _mark(cell: str) -> str:
     """The decimal mark that a cell can only have; "" where it may have either or none."""
-    digits = _LEAD.match(tidy(cell))
+    digits = _LEAD.match(tidy(cell).lstrip("<>≤≥= "))
     if not digits:
         return ""
     text = digits[0].strip()

@@ -17,6 +17,7 @@ class TextTable:
     """One table's worth of lines; a spreadsheet's cells are parted by `lines.SHEET`.
 
     `data` holds a big file's text as UTF-8 instead of lines; `again` gives it once more after it was let go.
+    `count` : from which year a workbook's day numbers count, by its own flag. `hidden` : a sheet nobody sees there.
     """
 
     title: str
@@ -24,6 +25,13 @@ class TextTable:
     ends_clean: bool
     data: bytes | None = None
     again: Callable[[], bytes] = bytes
+    count: str | None = None
+    hidden: bool = False
+
+    @property
+    def rows(self) -> int:
+        """Lines that hold anything."""
+        return sum(bool(line.strip(lines.SHEET + " ")) for line in self.text)
 
 
 def of_file(raw: rawbytes.Raw, encoding: str | None) -> tuple[list[TextTable], str, list[str]]:
@@ -31,7 +39,9 @@ def of_file(raw: rawbytes.Raw, encoding: str | None) -> tuple[list[TextTable], s
     if raw.data.startswith(b"PK"):
         from envwatch.logs.text import workbook
 
-        return [TextTable(title, text, True) for title, text in workbook.sheets(raw)], "xlsx", []
+        found, from_1904 = workbook.sheets(raw)
+        count = "1904" if from_1904 else "1900"
+        return [TextTable(s.title, s.lines, True, count=count, hidden=s.hidden) for s in found], "xlsx", []
     rawbytes.refuse_other_kinds(raw)
     rawbytes.check_lines(raw.name, raw.data)
     data, found, notes = rawbytes.decode(raw, encoding)

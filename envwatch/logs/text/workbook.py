@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from datetime import date, datetime, time, timedelta
+from typing import NamedTuple
 
 from envwatch.core.errors import BadInput
 from envwatch.figures.logs import MAX_CELLS, MAX_COLUMNS, MAX_ENTRIES, MAX_UNPACK_RATIO, MAX_UNPACKED_BYTES
@@ -14,8 +15,16 @@ from envwatch.logs.text.lines import SHEET
 ADVICE = "Open it in a spreadsheet program, choose Save as, CSV UTF-8, and read that file."
 
 
-def sheets(raw: Raw) -> list[tuple[str, list[str]]]:
-    """Title and lines of every sheet that holds anything.
+class Sheet(NamedTuple):
+    """A sheet that holds anything: its lines, and whether it is hidden in the workbook."""
+
+    title: str
+    lines: list[str]
+    hidden: bool
+
+
+def sheets(raw: Raw) -> tuple[list[Sheet], bool]:
+    """Every sheet that holds anything, and whether the workbook says that its day numbers count from 1904.
 
     Raises
     ------
@@ -24,22 +33,26 @@ def sheets(raw: Raw) -> list[tuple[str, list[str]]]:
     _check_archive(raw)
     import warnings
 
-    import openpyxl
+    from openpyxl.reader.excel import ExcelReader
+    from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            book = openpyxl.load_workbook(io.BytesIO(raw.data), read_only=True, data_only=True)
-            found = [(sheet.title, _lines(sheet, raw.name)) for sheet in book.worksheets]
+            reader = ExcelReader(io.BytesIO(raw.data), read_only=True, data_only=True)
+            reader.read_chartsheet = lambda *_: None  # a drawing holds no readings, and may be one that fails
+            reader.read()
+            book = reader.wb
+            found = [Sheet(s.title, _lines(s, raw.name), s.sheet_state != "visible") for s in book.worksheets]
             book.close()
     except BadInput:
         raise
     except Exception as problem:
         raise BadInput(f"the workbook cannot be read ({type(problem).__name__}). {ADVICE}", place=raw.name) from None
-    found = [(title, lines) for title, lines in found if any(line.strip(SHEET + " ") for line in lines)]
+    found = [sheet for sheet in found if any(line.strip(SHEET + " ") for line in sheet.lines)]
     if not found:
         raise BadInput(f"the workbook is empty. {ADVICE}", place=raw.name)
-    return found
+    return found, book.epoch == CALENDAR_MAC_1904
 
 
 def _check_archive(raw: Raw) -> None:
@@ -71,14 +84,15 @@ def _check_archive(raw: Raw) -> None:
 
 def _lines(sheet, name: str) -> list[str]:
     lines, cells = [], 0
+    sheet.reset_dimensions()  # what the file states of its size may be wrong
     for row in sheet.iter_rows():
-        while row and row[-1].value is None:
-            row = row[:-1]
+        row = row[: next((i for i in range(len(row), 0, -1) if row[i - 1].value is not None), 0)]
         cells += len(row)
         if len(row) > MAX_COLUMNS or cells > MAX_CELLS:
             raise BadInput(f"sheet {sheet.title!r} is larger than any logger's. {ADVICE}", place=name)
         lines.append(SHEET.join(_text(cell) for cell in row))
-    return lines
+    width = max((line.count(SHEET) for line in lines), default=0)  # what is empty at a row's end is not in the file
+    return [line + SHEET * (width - line.count(SHEET)) if line else "" for line in lines]
 
 
 def _text(cell) -> str:

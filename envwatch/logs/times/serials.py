@@ -20,17 +20,19 @@ APART_US = 1462 * DAY_US
 KINDS = ("serial", "serials")
 
 
-def settled(stamps: Stamps, preamble: list[str], told: str | None, now_us: int) -> Stamps:
+def settled(stamps: Stamps, preamble: list[str], told: str | None, now_us: int, flag: str | None = None) -> Stamps:
     """Times read from 1900, as they are or from 1904, with a note on what decided or that nothing did.
 
     Parameters
     ----------
-    preamble : the lines above the table. told : what was answered to `dates`.
+    preamble : the lines above the table. told : what was answered to `dates`. flag : a workbook's own year.
     """
     good = stamps.wall[stamps.wall != NONE]
     if told == FROM_1904:
         return _from_1904(stamps, "Day numbers were counted from 1904, as answered.")
-    if told == FROM_1900 or not len(good):
+    if told is None and flag == FROM_1904:
+        return _from_1904(stamps, "Day numbers were counted from 1904, as the workbook says.")
+    if FROM_1900 in (told, flag) or not len(good):
         return stamps
     ends = np.array([good.min(), good.max()])
     since = np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64)

@@ -8,6 +8,7 @@ import numpy as np
 
 from envwatch.core.errors import BadInput
 from envwatch.logs.model import Channel
+from envwatch.logs.quality.marks import BOUND_RH, BOUND_TEMP
 from envwatch.logs.tables.columns import Reader
 from envwatch.logs.tables.probes import Column
 from envwatch.logs.text.cells import DAMAGE, FAULT_CODE, OK, REASON, coded, tidy, unit_in
@@ -16,7 +17,7 @@ from envwatch.logs.times import offset as time_basis
 from envwatch.logs.times import utc
 from envwatch.logs.values import units
 from envwatch.logs.values.tally import counts, listed, time_notes
-from envwatch.logs.values.wide import fixed
+from envwatch.logs.values.wide import bounds_apart, fixed
 
 ALONE = "humidity without a temperature at its time"
 OTHER = "other quantity without a temperature at its time"
@@ -39,7 +40,10 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     read = reader.numbers(_column(shape.value, "value"))
     kinds, labels, unit_of = _kinds(reader, shape)
     wall, offset = (a[open_] if len(open_) != len(stamps.wall) else a for a in (stamps.wall, stamps.offset_min))
-    values, code, notes = _converted(read, kinds, unit_of, context)
+    (code,), bound, notes = bounds_apart((read.code,), (1,))
+    bound = bound * np.where(kinds == "rh", BOUND_RH, BOUND_TEMP).astype(np.uint16) if len(bound) else bound
+    values, code, more = _converted(read._replace(code=code), kinds, unit_of, context)
+    notes += more
     for reason_code, reason in REASON.items():
         fates.set_aside(open_[(code == reason_code)], reason)
     fates.set_aside(open_[kinds == ""], UNKNOWN)
@@ -60,7 +64,8 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
         timed[g.probe, g.kind] = (g.rows, utc.place(wall[whole], offset[whole], basis, step_us, usable[whole]))
     duplicate = _duplicates(timed, values, len(open_))
     joined = [
-        _joined(g.probe, timed, values, duplicate, fates, open_, reader.line, step_us, context.need_rh) for g in temps
+        _joined(g.probe, timed, values, bound, duplicate, fates, open_, reader.line, step_us, context.need_rh)
+        for g in temps
     ]
     channels = [channel for channel, _ in joined if len(channel.time)]
     _strays(timed, temps, fates, open_, duplicate)
@@ -158,7 +163,7 @@ def _in_order(timed, key, duplicate) -> tuple[np.ndarray, np.ndarray]:
     return when.utc[order], rows[order]
 
 
-def _joined(probe: str, timed, values, duplicate, fates, open_, line, step_us: int, need_rh: bool):
+def _joined(probe: str, timed, values, bound, duplicate, fates, open_, line, step_us: int, need_rh: bool):
     """One probe: each temperature with the humidity of its time, or the nearest where the times differ throughout."""
     time, rows = _in_order(timed, (probe, "temp"), duplicate)
     h_time, h_rows = _in_order(timed, (probe, "rh"), duplicate)
@@ -183,7 +188,10 @@ def _joined(probe: str, timed, values, duplicate, fates, open_, line, step_us: i
             others[kind] = fixed(np.where(o_at >= 0, values[o_rows][o_at], np.nan)[keep])
             fates.set_aside(open_[np.setdiff1d(o_rows, o_rows[o_at[o_at >= 0]])], OTHER)
     arrays = [fixed(a) for a in (time[keep], values[rows][keep], rh[keep], line[rows][keep])]
-    channel = Channel(probe or "1", arrays[0], arrays[1], arrays[2], arrays[3], others)
+    if len(bound):
+        own = np.where(at >= 0, bound[h_rows][at], 0) if len(h_rows) else np.zeros(len(time), np.uint16)
+        bound = fixed((bound[rows] | own).astype(np.uint16)[keep])
+    channel = Channel(probe or "1", arrays[0], arrays[1], arrays[2], arrays[3], others, bound)
     return channel, notes
 
 

@@ -10,7 +10,7 @@ from envwatch.logs.tables.columns import Reader
 from envwatch.logs.text.cells import coded, tidy
 from envwatch.logs.times import offset as time_basis
 from envwatch.logs.times import utc
-from envwatch.logs.values import wide
+from envwatch.logs.values import losses, wide
 from envwatch.logs.values.tally import counts, listed, time_notes
 
 Rows = slice | np.ndarray
@@ -58,6 +58,7 @@ def put(reader: Reader, shape, stamps, fates, open_: np.ndarray, basis, context)
                 channels.append(wide.channel(v, label, timed, keep, reader.line[at]))
     notes += time_notes(unsure, skipped, restarts, channels, step_us, basis)
     notes += _partial(values, reads, usable)
+    notes += _one_sided(values, fates, open_)
     return channels, counts(fates, again_total), basis, step_us, notes
 
 
@@ -111,6 +112,18 @@ def _groups(reader: Reader, shape, usable: np.ndarray) -> list[tuple[str | None,
     parts = np.split(order, np.searchsorted(which[order], np.arange(1, len(distinct))))
     found = [(name, part[usable[part]]) for name, part in zip(distinct, parts, strict=True)]
     return [(name, part) for name, part in found if len(part)]
+
+
+def _one_sided(values, fates, open_: np.ndarray) -> list[str]:
+    """Losses at one end of the record; rows of events have nothing to lose."""
+    if all(v.temp_code.max(initial=0) == v.rh_code.max(initial=0) == 0 for v in values):
+        return []
+    rows = np.array([reason != wide.NO_READING for reason in fates.reasons])[fates.code[open_]]
+    found = []
+    for v in values:
+        rh_code = v.rh_code if v.probe.rh else np.zeros_like(v.rh_code)
+        found += losses.one_sided(v.temp_c[rows], v.temp_code[rows], v.rh_percent[rows], rh_code[rows])
+    return found
 
 
 def _partial(values, reads, usable: np.ndarray) -> list[str]:

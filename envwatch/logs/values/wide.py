@@ -7,9 +7,10 @@ from typing import NamedTuple
 import numpy as np
 
 from envwatch.logs.model import Channel
+from envwatch.logs.quality.marks import BOUND_RH, BOUND_TEMP
 from envwatch.logs.tables.columns import Reader
 from envwatch.logs.tables.probes import Column, Probe
-from envwatch.logs.text.cells import FAULT_CODE, MISSING_CODE, OK, REASON, Numbers
+from envwatch.logs.text.cells import AT_LEAST, FAULT_CODE, MISSING_CODE, OK, REASON, Numbers
 from envwatch.logs.times.utc import Timed
 from envwatch.logs.values import units
 
@@ -17,7 +18,7 @@ NO_READING = "event row without a reading"
 
 
 class Values(NamedTuple):
-    """One probe's readings, row by row. (n,) each; NaN and a code where there is none."""
+    """One probe's readings, row by row. (n,) each; NaN and a code where there is none; `bound` () without bounds."""
 
     probe: Probe
     temp_c: np.ndarray
@@ -25,11 +26,13 @@ class Values(NamedTuple):
     rh_percent: np.ndarray
     rh_code: np.ndarray
     others: dict[str, np.ndarray]
+    bound: np.ndarray
 
     def at(self, rows) -> Values:
         """Some of the rows; all of them without a copy where `rows` is a slice."""
         arrays = (self.temp_c[rows], self.temp_code[rows], self.rh_percent[rows], self.rh_code[rows])
-        return Values(self.probe, *arrays, {name: array[rows] for name, array in self.others.items()})
+        others = {name: array[rows] for name, array in self.others.items()}
+        return Values(self.probe, *arrays, others, self.bound[rows] if len(self.bound) else self.bound)
 
 
 def values_of(reader: Reader, probe: Probe) -> tuple[Values, list[str]]:
@@ -45,12 +48,27 @@ def values_of(reader: Reader, probe: Probe) -> tuple[Values, list[str]]:
         read = reader.numbers(probe.rh)
         rh, more = units.humidity(read.values, probe.rh.role.unit, reader.name, probe.rh.name)
         rh_code, notes = read.code, notes + more
-    temp_c, temp_code, rh, rh_code = errors_apart(temp_c, raw.code, rh, rh_code)
+    (temp_code, rh_code), bound, more = bounds_apart((raw.code, rh_code), (BOUND_TEMP, BOUND_RH))
+    temp_c, temp_code, rh, rh_code = errors_apart(temp_c, temp_code, rh, rh_code)
+    notes += more
     notes += units.check_pair(temp_c, rh, reader.name, probe.rh.name if probe.rh else "")
     others = {c.role.kind: _other(reader, c, unit) for c in probe.others if c.role.kind}
     if "dew_point_c" in others:
         notes += units.check_dew_point(temp_c, rh, others["dew_point_c"])
-    return Values(probe, temp_c, temp_code, rh, rh_code, others), notes
+    return Values(probe, temp_c, temp_code, rh, rh_code, others, bound), notes
+
+
+def bounds_apart(codes, marks) -> tuple[list[np.ndarray], np.ndarray, list[str]]:
+    """Codes of some columns, (n,) each, without those of bounds, which are readings; their marks, and a note."""
+    least, most = (sum(int((code == AT_LEAST + more).sum()) for code in codes) for more in (0, 1))
+    if not least + most:
+        return list(codes), np.zeros(0, np.uint16), []
+    bound = np.sum([(code >= AT_LEAST) * np.uint16(mark) for code, mark in zip(codes, marks, strict=True)], axis=0)
+    note = (
+        f"{least + most:,} values are written as bounds, such as >95 ({least:,} at least, {most:,} at most); they "
+        "were kept at the bound and marked, so the air was damper, drier, warmer or colder there than is shown."
+    )
+    return [np.where(code >= AT_LEAST, OK, code) for code in codes], bound.astype(np.uint16), [note]
 
 
 def _unit(column: Column, raw: Numbers, notes: list[str]) -> str | None:
@@ -103,7 +121,9 @@ def channel(values: Values, label: str, timed: Timed, keep: np.ndarray, line: np
     rows = timed.rows(keep)
     others = {name: fixed(array[rows]) for name, array in values.others.items()}
     utc, temp_c, rh, lines = (fixed(a[rows]) for a in (timed.utc, values.temp_c, values.rh_percent, line))
-    return Channel(label, utc, temp_c, rh, lines, others)
+    return Channel(
+        label, utc, temp_c, rh, lines, others, fixed(values.bound[rows] if len(values.bound) else values.bound)
+    )
 
 
 def fixed(array: np.ndarray) -> np.ndarray:
