@@ -187,7 +187,7 @@ CANVAS_MECHANISMS = (Mechanism.DRY_AIR, Mechanism.CHANGE, Mechanism.BEYOND)
 
 def _canvas(exposure: Exposure, painting: Painting, start: pd.Timestamp, history: History) -> MetCourse:
     point, there = point_of(exposure, start)
-    return MetCourse(exposure, start, point, there, canvas_of(painting).tau_h, history)
+    return MetCourse.at(exposure, start, point, there, canvas_of(painting).tau_h, history=history)
 
 
 def _layers(
@@ -198,7 +198,7 @@ def _layers(
 
 
 def _at_points(exposure: Exposure, start: pd.Timestamp, tau_h: float, history: History) -> list[MetCourse]:
-    return [MetCourse(exposure, start, name, there, tau_h, history) for name, there in points(exposure, start)]
+    return [MetCourse.at(exposure, start, *there, tau_h, history=history) for there in points(exposure, start)]
 
 
 def _links(exposure: Exposure, painting: Painting, start: pd.Timestamp, materials: Materials | None) -> list[Link]:

@@ -15,7 +15,7 @@ from envwatch.climate.series import Climate
 from envwatch.core.findings import Level
 from envwatch.core.painting import Layer, Observation, Painting, Treatment
 from envwatch.figures import Figure, materials
-from envwatch.hazards import canvas, hourly
+from envwatch.hazards import canvas
 from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.response import course
 from envwatch.hazards.lining import layer_tests, layers
@@ -99,7 +99,7 @@ def with_value(figure, value):
 def test_the_recent_rows_of_a_record_show_what_the_whole_record_shows(seed, gaps, painting):
     air = rooms(seed, gaps)
     for link in layers.links(painting, air, START, materials.profiles()):
-        recent = hourly.air_at(air, START, "room", air.room, link.tau_h)
+        recent = layer_tests.air_at(air, START, "room", air.room, link.tau_h)
         assert recent.cut_from is not None and len(recent.time) < len(recent.whole.time)
         for mechanism in layer_tests.MECHANISMS:
             for raised in (False, True):

@@ -28,9 +28,8 @@ from envwatch.hazards.mould import (
     mould_index_range,
     weeks_to_start,
 )
-from envwatch.hazards.mould.gaps import gap_fillings
-from envwatch.hazards.mould.messages import part_of_month
-from envwatch.hazards.mould.susceptibility import susceptibility
+from envwatch.hazards.mould.growth import gap_fillings, part_of_month
+from envwatch.hazards.mould.surfaces import susceptibility
 
 CLASSES = ("very sensitive", "sensitive", "medium resistant", "resistant")
 OWN = 1e-3  # relative; the own calculations are given to four or five digits

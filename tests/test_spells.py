@@ -17,7 +17,7 @@ from envwatch.core.place import Sensor
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
 from envwatch.hazards import canvas, mould
 from envwatch.hazards.mould.damp_air import DampAir, Taken
-from envwatch.hazards.surfaces import surfaces
+from envwatch.hazards.mould.surfaces import surfaces, susceptibility
 from tests.sound import gone_and_matched
 
 START = pd.Timestamp("2026-09-07T00:00Z")
@@ -101,7 +101,7 @@ def test_with_less_read_the_least_is_never_more_and_the_most_never_less(parts, d
 
     def ends(values):
         rh = np.r_[85.0, [60.0] * 9, values, 60.0]  # as damp within a week about every gap
-        (surface,) = surfaces(exposure(np.full(len(rh), 60.0)), START)
+        (surface,) = surfaces(exposure(np.full(len(rh), 60.0)), START, susceptibility(None, START))
         surface = replace(surface, rh_percent=rh)
         low, held, high = (
             DampAir.of(surface, 0, taken).lasting(80.0).max() for taken in (Taken.DRY, Taken.HELD, Taken.DAMP)

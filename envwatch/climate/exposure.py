@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from hashlib import blake2b
+from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,7 @@ from envwatch.core.arrays import Mask
 from envwatch.core.place import Fact, Placement, Point
 
 ROOM, CANVAS_BACK, PAINT_FACE, WALL_FACE = Point
+Made = TypeVar("Made")
 POINTS, NEVER_HERE = tuple(point.value for point in Point), tuple(fact.value for fact in Fact)
 
 
@@ -90,6 +92,23 @@ class Exposure:
     def __hash__(self) -> int:
         return hash(self.digest)
 
+    def once(self, key: Hashable, make: Callable[[], Made]) -> Made:
+        """What is made of an exposure and of all its like, once; the key holds all that it depends on besides.
+
+        Two threads may make the same thing; both get it right.
+
+        >>> import pandas as pd
+        >>> day = pd.Timestamp("2026-11-02", tz="UTC")
+        >>> exposure, made = Exposure({}, day, day), []
+        >>> [exposure.once("n", lambda: made.append(1) or len(made)) for _ in range(3)]
+        [1, 1, 1]
+        """
+        held = _made_of(self)
+        if key not in held:
+            held[key] = make()
+        made: Made = held[key]  # a key stands for one kind of thing
+        return made
+
     @property
     def room(self) -> Climate:
         """The room air; without readings where there are none."""
@@ -121,14 +140,30 @@ class Exposure:
         last: pd.Timestamp = room.time[read[-1]] + pd.Timedelta(hours=float(room.hours[read[-1]]))
         return last.floor("h")
 
-    def intended_mask(self, time: pd.DatetimeIndex) -> Mask:
-        """True where a time falls into an intended stint. (n,) -> (n,)"""
+    def zone_at(self, moment: pd.Timestamp) -> str:
+        """The zone of the place the painting stood in at a moment."""
+        stint = self.stint_at(moment)
+        return self.zone if stint is None else stint.zone
+
+    def intended_mask(self, time: pd.DatetimeIndex, tail_h: float | None = None) -> Mask:
+        """True where a time falls into an intended stint. (n,) -> (n,)
+
+        `tail_h`: the times are whole hours, and those count that one touches, and for so long after it. [h]
+        """
         mask = np.zeros(len(time), bool)
         for stint in self.stints:
             if stint.intended:
-                lo, hi = time.searchsorted([stint.start, stint.end])
+                span = stint.start, stint.end
+                if tail_h is not None:
+                    span = stint.start.floor("h"), stint.end + pd.Timedelta(hours=tail_h)
+                lo, hi = time.searchsorted(list(span))
                 mask[lo:hi] = True
         return mask
+
+
+@lru_cache(maxsize=2)  # by value; paintings in one air are judged one after the other
+def _made_of(_exposure: Exposure) -> dict[Hashable, Any]:
+    return {}
 
 
 # spots with an air of their own, where a logger hangs right there

@@ -48,6 +48,11 @@ def date(time: pd.Timestamp | None, zone: str) -> str:
     return f"{day(local)} {local.year}"
 
 
+def moment(time: pd.Timestamp, zone: str) -> str:
+    """A time with its year in a zone: "Tue 3 Nov 2026, 15:00"."""
+    return f"{date(time, zone)}, {time.tz_convert(zone):%H:%M}"
+
+
 def first_sentence(text: str) -> str:
     """The first sentence of a longer telling."""
     head, dot, _ = text.partition(". ")

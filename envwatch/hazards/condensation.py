@@ -19,12 +19,10 @@ from envwatch.core.arrays import Array, Whole
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting, Role
 from envwatch.core.place import Placement
-from envwatch.core.text import day
+from envwatch.core.text import moment
 from envwatch.figures import condensation as fig
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
 from envwatch.figures.coverage import ENDED_NEEDS_H
-from envwatch.hazards import windows
-from envwatch.hazards.alike import once
 from envwatch.hazards.dew_point_margin import (
     Margin,
     margin,
@@ -36,8 +34,8 @@ from envwatch.hazards.dew_point_margin import (
     wet_hours,
     working,
 )
-from envwatch.hazards.ending import with_ending
-from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low, with_open_level
+from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low, with_ending, with_open_level
+from envwatch.hazards.hourly import HourlyExposure
 from envwatch.hazards.working import constants, mean_of_hours, what_would_change
 
 HAZARD = Hazard.CONDENSATION
@@ -51,7 +49,7 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     Over [start, exposure.end); the days before carry the painting's temperature. Intended stays raise no alarm.
     """
     open_both = stands_open(painting)
-    found = [once(exposure, (HAZARD, open_both, start), lambda: _on_painting(exposure, open_both, start))]
+    found = [exposure.once((HAZARD, open_both, start), lambda: _on_painting(exposure, open_both, start))]
     outer = any(
         stint.position == Placement.OUTER_WALL and start < stint.end and stint.start < exposure.end
         for stint in exposure.stints
@@ -165,11 +163,6 @@ def _ending(seen: Margin, near: Whole) -> dict[str, pd.Timestamp | None]:
     return {"until": until, "ended": until if later.sum() >= ENDED_NEEDS_H else None}
 
 
-def _when(stamp: pd.Timestamp, zone: str) -> str:
-    local = stamp.tz_convert(zone)
-    return f"{day(local)} {local.year}, {local:%H:%M}"
-
-
 def _arrival(exposure: Exposure, seen: Margin) -> tuple[Stint, Stint] | None:
     """The move that brought the least margin: (from, to), where it came shortly before."""
     at, tau = seen.air_there.time[seen.at], pd.Timedelta(hours=float(5 * seen.tau_h[seen.at]))
@@ -192,10 +185,10 @@ def _painting_sentence(exposure: Exposure, seen: Margin, level: Level) -> str:
     how = f"it was {seen.surface_c[at]:.1f} °C{came}, {dew} {WHERE[seen.point]}"
     unknown += _should_have_waited(seen) if moved else ""
     if level is Level.WATCH:
-        return f"Near condensation on {_when(there.time[at], exposure.zone)}: {how}.{unknown}"
+        return f"Near condensation on {moment(there.time[at], exposure.zone)}: {how}.{unknown}"
     minutes = 60 * float(np.nansum(seen.wet_h))
     span = f"{minutes:.0f} minutes" if minutes < 120 else f"{minutes / 60:.0f} hours"
-    return f"Water could form on it on {_when(there.time[at], exposure.zone)}, for about {span}: {how}.{unknown}"
+    return f"Water could form on it on {moment(there.time[at], exposure.zone)}, for about {span}: {how}.{unknown}"
 
 
 def _should_have_waited(seen: Margin) -> str:
@@ -215,7 +208,7 @@ def _unknown_arrivals(exposure: Exposure, seen: Margin) -> str:
         on_the_way = before.position == Placement.CRATE or not before.place_id or after.start > before.end
         seen_before = row > 0 and time[row - 1] >= after.start - pd.Timedelta(hours=2)
         if on_the_way and row < len(time) and after.start >= seen.air_there.start and not seen_before:
-            when = _when(after.start, exposure.zone)
+            when = moment(after.start, exposure.zone)
             return f" How cold it arrived on {when} is not known: nothing was read on the way."
     return ""
 
@@ -234,7 +227,7 @@ def _wall_sentence(exposure: Exposure, seen: Margin, level: Level) -> str:
     at, there = seen.at, seen.air_there
     if level is Level.CLEAR:
         return f"The wall behind it stayed at least {seen.least:.1f} K over the dew point."
-    when = _when(there.time[at], exposure.zone)
+    when = moment(there.time[at], exposure.zone)
     if level is Level.WATCH:
         return (
             f"The wall behind it came within {seen.least:.1f} K of the dew point on {when} ({there.temp_c[at]:.1f} °C)."
@@ -261,48 +254,47 @@ def _fresh_varnish(painting: Painting | None, start: pd.Timestamp) -> tuple[str,
     return f"varnish ({material.replace('_', ' ') or 'unknown'})", on
 
 
-def _bloom_working(hours: climate.Hourly, mean: Array, value: float) -> tuple[tuple[str, str], ...]:
+def _bloom_working(room: HourlyExposure, mean: Array, value: float) -> tuple[tuple[str, str], ...]:
     if np.isnan(value):
         return ()
     row = int(np.nanargmax(mean))
     return (
-        *mean_of_hours(hours.rh_percent[max(row - 23, 0) : row + 1], "hourly means", "% RH"),
+        *mean_of_hours(room.rh_percent[max(row - 23, 0) : row + 1], "hourly means", "% RH"),
         *what_would_change(value, "% RH", (fig.BLOOM_WATCH_RH,)),
         *constants(("watch", fig.BLOOM_WATCH_RH), ("fresh for days", fig.FRESH_VARNISH_DAYS)),
     )
 
 
 def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp) -> Finding:
-    hours = climate.hourly(exposure.room)
-    asked = windows.judged(exposure, start, hours.time, 24) & (hours.time >= on)
+    room = HourlyExposure.at(exposure, start, ROOM, exposure.room)
+    asked = room.judged(24) & (room.time >= on)
     mean, might = (
-        np.where(asked, climate.running_mean(np.where(exposure.intended_mask(hours.time), np.nan, rh), 24), np.nan)
-        for rh in (hours.rh_percent, climate.worst_in_gaps(hours.rh_percent))
+        np.where(asked, climate.running_mean(np.where(exposure.intended_mask(room.time), np.nan, rh), 24), np.nan)
+        for rh in (room.rh_percent, climate.worst_in_gaps(room.rh_percent))
     )
-    known, bias = np.isfinite(mean), exposure.room.sensor.rh_bias_percent
+    known, bias = np.isfinite(mean), room.there.sensor.rh_bias_percent
     value = float(np.nanmax(mean)) if known.any() else float("nan")
     if known.any():
-        until = hours.time[int(np.nanargmax(mean))] + pd.Timedelta(hours=1)
-        bias = exposure.room.sensor_over(until - pd.Timedelta(days=1), until).rh_bias_percent
+        bias = room.sensor_at(int(np.nanargmax(mean)), 24).rh_bias_percent
     level = grade(value, fig.BLOOM_WATCH_RH)
     over = np.flatnonzero(np.nan_to_num(mean) >= fig.BLOOM_WATCH_RH)
-    coverage = exposure.room.between(start, exposure.end).coverage
+    coverage = room.period.coverage
     raised = level is Level.WATCH
     finding = Finding(
         HAZARD, Mechanism.BLOOM, layer, ROOM, level,
         f"Highest 24 h mean {value:.0f} % RH over a varnish of {on.day} {on:%b %Y}"
         + (": it may bloom." if raised else f", under {fig.BLOOM_WATCH_RH:g}."),
         value=value, uncertainty=bias, limit=fig.BLOOM_WATCH_RH, unit="% RH, 24 h mean", hours=float(len(over)),
-        since=hours.time[over[0]] if len(over) else None,
-        worst_at=hours.time[int(np.nanargmax(mean))] if known.any() else None,
+        since=room.time[over[0]] if len(over) else None,
+        worst_at=room.time[int(np.nanargmax(mean))] if known.any() else None,
         certainty=certainty(value, bias, fig.BLOOM_WATCH_RH),
         look_for="A blue-white veil in the darks, in raking light.",
         do=f"Dry the air before it hardens, {RULE}." if raised else "",
         avoid="No polishing, no solvent, no warm air on it.",
         by=exposure.end + pd.Timedelta(days=float(LOOK_WITHIN_DAYS[2])) if raised else None,
-        clears="A day's mean under 75 %, and a clear surface.", working=_bloom_working(hours, mean, value),
+        clears="A day's mean under 75 %, and a clear surface.", working=_bloom_working(room, mean, value),
     )  # fmt: skip
-    finding = with_ending(finding, hours.time, mean >= fig.BLOOM_WATCH_RH, known)
+    finding = with_ending(finding, room.time, mean >= fig.BLOOM_WATCH_RH, known)
     reason = f"Humidity was read for {coverage:.0%} of the period: bloom on the fresh varnish is not known."
     if np.isnan(value):
         return replace(finding, sentence=reason, coverage=coverage)

@@ -21,7 +21,7 @@ from envwatch.core.place import Placement, Point, Sensor
 from envwatch.figures import Figure
 from envwatch.figures import condensation as fig
 from envwatch.hazards import windows
-from envwatch.hazards.surfaces import RECKONED, reckoned_u_k
+from envwatch.hazards.hourly import RECKONED, reckoned_u_k
 from envwatch.hazards.working import constants, what_would_change
 
 

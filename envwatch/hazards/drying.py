@@ -17,7 +17,6 @@ from envwatch.core.painting import Painting
 from envwatch.figures import canvas as fig
 from envwatch.figures.materials import Materials, profiles
 from envwatch.figures.mould import WEEK_MEAN_WATCH
-from envwatch.hazards.alike import once
 from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.history import humidity_at
 from envwatch.hazards.canvas.response import CanvasCourse, course
@@ -44,7 +43,7 @@ def canvas_days(exposure: Exposure, painting: Painting, start: pd.Timestamp, zon
     of an intended stay or its drying after, or left open by a gap by more than 1 %. [% RH]
     """
     seen = _course(exposure, painting, start)
-    sure = np.where(~seen.intended & (seen.doubt_percent <= NEAR), seen.canvas_percent, np.nan)
+    sure = np.where(~seen.drying & (seen.doubt_percent <= NEAR), seen.canvas_percent, np.nan)
     until = int(seen.time.searchsorted(seen.end))
     days = pd.Series(sure[:until]).groupby(local_days(seen.time[:until], zone))
     means = days.mean().where(days.count() >= HALF_A_DAY_H)
@@ -54,7 +53,7 @@ def canvas_days(exposure: Exposure, painting: Painting, start: pd.Timestamp, zon
 
 def _course(exposure: Exposure, painting: Painting, start: pd.Timestamp) -> CanvasCourse:
     canvas = canvas_of(painting)
-    return once(exposure, ("course", canvas, start), lambda: course(exposure, canvas, start))
+    return exposure.once(("course", canvas, start), lambda: course(exposure, canvas, start))
 
 
 def dampness(

@@ -1,14 +1,18 @@
-"""What all hazards share: from a value and its limits to a level, and what missing data do to it."""
+"""What all hazards share: from a value to a level, what missing data do to it, and whether its air has ended."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 
+from envwatch.core.arrays import Mask
 from envwatch.core.findings import Certainty, Finding, Level, judgement
 from envwatch.figures import Confidence
-from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.coverage import CLEAR_NEEDS, ENDED_NEEDS_H, SPELL_BRIDGES_H
+
+HOUR = pd.Timedelta(hours=1)
 
 
 def grade(value: float, watch: float, act: float | None = None, urgent: float | None = None) -> Level:
@@ -78,3 +82,29 @@ def clear_only_if_seen(finding: Finding, coverage: float, reason: str) -> Findin
     if finding.level is Level.CLEAR and not coverage >= CLEAR_NEEDS:
         return replace(finding, level=Level.UNKNOWN, sentence=reason, certainty=Certainty.CANNOT_TELL)
     return finding
+
+
+def asks_from(level: Level) -> Level:
+    """The level at which the air of a raised finding still goes on: what was urgent goes on while it asks to act."""
+    return min(level, Level.ACT)
+
+
+def with_ending(finding: Finding, time: pd.DatetimeIndex, over: Mask, read: Mask, window_h: float = 1) -> Finding:
+    """A raised finding with the end of its last hour over a limit, and when it ended; any other as it is.
+
+    Parameters
+    ----------
+    time : (n,) whole hours of the record, those read after the period too.
+    over : (n,) hours over the limit of `asks_from` its level. read : (n,) hours in which that can be told.
+    window_h : hours from which each is formed: a mean or a range of a day holds the day that has to pass. [h]
+
+    Nothing read since, or less than a day within the limit, is no end: `Finding.ended` stays None.
+    """
+    rows = np.flatnonzero(over)
+    if finding.level < Level.WATCH or not len(rows):
+        return finding
+    last = int(rows[-1])
+    until = time[last] + HOUR
+    needs = max(ENDED_NEEDS_H - window_h, float(SPELL_BRIDGES_H))
+    ended = until if int(read[last + 1 :].sum()) >= needs else None
+    return replace(finding, until=until, ended=ended)

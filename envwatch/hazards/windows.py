@@ -20,8 +20,6 @@ left) asks how things stand: it judges the windows of every length that end in i
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import pandas as pd
 
@@ -29,7 +27,6 @@ from envwatch import climate
 from envwatch.climate.exposure import Exposure
 from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.period import SEVEN_DAYS
-from envwatch.hazards.alike import once
 
 HOUR = pd.Timedelta(hours=1)
 
@@ -52,7 +49,7 @@ def judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex,
     """
     first = (time.unit, int(time.asi8[0])) if len(time) else ()  # without a gap: with how many it says all
     key = ("judged rows", start, hours, len(time), first)
-    return once(exposure, key, lambda: _judged_rows(exposure, start, time, hours))
+    return exposure.once(key, lambda: _judged_rows(exposure, start, time, hours))
 
 
 def _judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> slice:
@@ -64,13 +61,6 @@ def _judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex
     if exposure.reviewed is not None:
         first = min(first, max(_first_of(start - SEVEN_DAYS, time, hours), _after(exposure.reviewed, time)))
     return slice(first, max(min(stop, _after(known, time)), first))
-
-
-def judged(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> Mask:
-    """`judged_rows` as flags. (n,) -> (n,)"""
-    mask = np.zeros(len(time), bool)
-    mask[judged_rows(exposure, start, time, hours)] = True
-    return mask
 
 
 def judged_from(exposure: Exposure, start: pd.Timestamp) -> pd.Timestamp:
@@ -98,7 +88,8 @@ def told(
     middle) leave it to the week of that one. They do not where that week had not been read when this review was made;
     then the spell is told here, and by the next review only what goes on for a window more, or worse.
     """
-    rows, mask = judged_rows(exposure, start, time, hours), judged(exposure, start, time, hours)
+    rows, mask = judged_rows(exposure, start, time, hours), np.zeros(len(time), bool)
+    mask[rows] = True
     if not exposure.weekly or hours < 2:
         return mask
     for reached in np.unique(level[rows][level[rows] > 0]):
@@ -107,22 +98,9 @@ def told(
             if at is not None and not rows.start <= at < rows.stop:
                 near = slice(max(int(at - hours) + 1, rows.start), min(int(at + hours), rows.stop))
                 mask[near] &= level[near] != reached
-    return mask if mask.any() else judged(exposure, start, time, hours)
-
-
-def told_values(
-    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, values: Array | Whole,
-    limits: Sequence[float], sign: int = 1, longest_h: float = SEVEN_DAYS / HOUR,
-) -> Array:  # fmt: skip
-    """Values of windows, NaN but in the rows that are `told`. `limits` from mild to severe; `sign` -1: worse the lower.
-
-    (n,) -> (n,)
-    """
-    level = np.zeros(len(values), int)
-    with np.errstate(invalid="ignore"):
-        for limit in limits:
-            level += sign * values >= sign * float(limit)
-    return np.where(told(exposure, start, time, hours, sign * values, level, longest_h), values, np.nan)
+    if not mask.any():
+        mask[rows] = True
+    return mask
 
 
 def _over_an_edge(
@@ -168,7 +146,7 @@ def _after(moment: pd.Timestamp, time: pd.DatetimeIndex) -> int:
 
 
 def _read_until(exposure: Exposure) -> pd.Timestamp:
-    return once(exposure, "read until", lambda: exposure.read_until) or exposure.start
+    return exposure.once("read until", lambda: exposure.read_until) or exposure.start
 
 
-__all__ = ["judged", "judged_from", "judged_rows", "told", "told_values"]
+__all__ = ["judged_from", "judged_rows", "told"]

@@ -11,7 +11,7 @@ from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array
 from envwatch.core.findings import Level
 from envwatch.core.place import Sensor
-from envwatch.core.text import day
+from envwatch.core.text import stamp
 from envwatch.figures import Figure
 
 Lines = tuple[tuple[str, str], ...]
@@ -111,7 +111,7 @@ def range_of_hours(values: Array, time: pd.DatetimeIndex, zone: str, unit: str) 
     top, low = int(np.nanargmax(values)), int(np.nanargmin(values))
     return ((
         "highest less lowest",
-        f"{values[top]:.2f} ({_when(time[top], zone)}) - {values[low]:.2f} ({_when(time[low], zone)}) = "
+        f"{values[top]:.2f} ({stamp(time[top], zone)}) - {values[low]:.2f} ({stamp(time[low], zone)}) = "
         f"{values[top] - values[low]:.2f} {unit}",
     ),)  # fmt: skip
 
@@ -127,11 +127,6 @@ def day_means(values: Array, days: int, unit: str) -> Lines:
     return ((
         f"mean of {days} days", f"24 h means {told}; weighed by hours read, {sums.sum() / counts.sum():.2f} {unit}",
     ),)  # fmt: skip
-
-
-def _when(stamp: pd.Timestamp, zone: str) -> str:
-    local = stamp.tz_convert(zone)
-    return f"{day(local)} {local:%H:%M}"
 
 
 def read_by(sensor: Sensor) -> tuple[str, str]:

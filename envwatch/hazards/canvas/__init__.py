@@ -25,7 +25,6 @@ from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
-from envwatch.hazards.alike import once
 from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.cold import cold
 from envwatch.hazards.canvas.extremes import damp, dry
@@ -56,11 +55,11 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     was read a clear finding is unknown; where the history is too short it says from which day it can be decided.
     """
     canvas = canvas_of(painting)
-    return list(once(exposure, (HAZARD, canvas, start), lambda: _judged(course(exposure, canvas, start))))
+    return list(exposure.once((HAZARD, canvas, start), lambda: _judged(course(exposure, canvas, start))))
 
 
 def _judged(seen: CanvasCourse) -> list[Finding]:
-    asked = seen.in_period | seen.judged
+    asked = seen.in_period | seen.judged()
     if not (asked & np.isfinite(seen.temp_c)).any():
         return [_nothing_read()]
     return [rule(seen) for rule in (swing, beyond, dry, damp, cold)]
@@ -84,7 +83,7 @@ def swing(seen: CanvasCourse) -> Finding:
 
 def _moves(seen: CanvasCourse, limit: float) -> Mask:
     """Hours that made the change: the daily mean at an end of its week, and the air a day on still on the way to it."""
-    mean = climate.running_mean(np.where(seen.intended, np.nan, seen.canvas_percent), DAY_H, 0.5)
+    mean = climate.running_mean(np.where(seen.drying, np.nan, seen.canvas_percent), DAY_H, 0.5)
     air = climate.running_mean(seen.rh_percent, int(SPELL_BRIDGES_H), 0.5)
     before = np.append(np.full(DAY_H, np.nan), air[:-DAY_H])
     low, high = climate.running_extremes(mean, WEEK_H + 1)
@@ -99,7 +98,7 @@ def _recent(seen: CanvasCourse) -> int:
 
 def _swing(seen: CanvasCourse, first: int) -> Finding:
     """The same on the rows from `first` on, which hold the period and what its windows look back on."""
-    day, week = _changes(np.where(seen.intended, np.nan, seen.canvas_percent), first)
+    day, week = _changes(np.where(seen.drying, np.nan, seen.canvas_percent), first)
     most = {
         "day": _most(seen.told(day.from_mean, DAY_H, DAY_LIMITS)),
         "week": _most(seen.told(week, WEEK_H, WEEK_LIMITS, longest_h=2 * WEEK_H)),
@@ -108,9 +107,9 @@ def _swing(seen: CanvasCourse, first: int) -> Finding:
     known = np.isfinite(day.from_mean)
     reason = "Too little was read to say how far the humidity of the canvas moved."
     passed = _passed(seen, day.from_mean, week)
-    if (seen.intended & seen.in_period).any():  # what the stay did is looked at only to be mentioned
+    if (seen.drying & seen.in_period).any():  # what the stay did is looked at only to be mentioned
         theirs, in_week = _changes(seen.canvas_percent, first)
-        passed = np.where(seen.intended, _passed(seen, theirs.from_mean, in_week), passed)
+        passed = np.where(seen.drying, _passed(seen, theirs.from_mean, in_week), passed)
     open_day, open_week = _changes_open(seen, first)
     by_day = _graded(seen, most["day"], open_day, DAY_LIMITS, DAY_H)
     by_week = _graded(seen, most["week"], open_week, WEEK_LIMITS, WEEK_H)
@@ -126,7 +125,7 @@ def _swing(seen: CanvasCourse, first: int) -> Finding:
         worse = replace(worse, sentence=_calm_sentence(by_day.value, by_week.value, most["spread"][0]))
     else:
         worse = replace(worse, sentence=reason)
-    if not seen.judged.any():
+    if not seen.judged().any():
         worse = replace(worse, level=Level.CLEAR, sentence=ALL_INTENDED)
     working = _working(seen, day, most, worse, in_a_day)
     finding = replace(worse, working=working + worse.working)
@@ -166,7 +165,7 @@ def _changes_open(seen: CanvasCourse, first: int) -> tuple[Array, Array]:
 
 def _passed(seen: CanvasCourse, day: Array, week: Array) -> Mask:
     by_day, by_week = day >= fig.DAY_CHANGE_WATCH, week >= fig.WEEK_CHANGE_WATCH
-    return seen.until_judged(by_day, DAY_H) | seen.until_judged(by_week, WEEK_H)
+    return by_day & ~seen.later(DAY_H) | by_week & ~seen.later(WEEK_H)
 
 
 def _most(judged: Array) -> tuple[float, int]:
@@ -196,7 +195,7 @@ def _graded(
 
 
 def _sentence(seen: CanvasCourse, found: Finding, in_a_day: bool) -> str:
-    when = "" if found.worst_at is None else seen.when(found.worst_at)
+    when = "" if found.worst_at is None else seen.moment(found.worst_at)
     if in_a_day:
         return (
             f"On {when} the canvas was {found.value:.1f} % RH away from the mean of the 24 h "
@@ -242,7 +241,7 @@ def _working(
 
 def _change_line(seen: CanvasCourse, row: int, in_a_day: bool) -> reckoning.Lines:
     """The change that decides, from the hours it was made of."""
-    humidity = np.where(seen.intended, np.nan, seen.canvas_percent)
+    humidity = np.where(seen.drying, np.nan, seen.canvas_percent)
     if in_a_day:
         window = humidity[max(row - climate.DAY_POINTS + 1, 0) : row + 1]
         away = abs(humidity[row] - np.nanmean(window))
@@ -258,7 +257,7 @@ def _change_line(seen: CanvasCourse, row: int, in_a_day: bool) -> reckoning.Line
 
 def _strain(seen: CanvasCourse, row: int, in_a_day: bool) -> reckoning.Lines:
     """The strain of the change that decides: from the day's mean, or from the other daily mean of the week."""
-    means = climate.running_mean(np.where(seen.intended, np.nan, seen.canvas_percent), 24, 0.5)
+    means = climate.running_mean(np.where(seen.drying, np.nan, seen.canvas_percent), 24, 0.5)
     temp_c = climate.running_mean(seen.temp_c, 24, 0.5)
     if in_a_day:
         day = "the mean of its 24 h"

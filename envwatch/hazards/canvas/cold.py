@@ -14,8 +14,8 @@ from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas.extremes import bare, unread
-from envwatch.hazards.canvas.response import HOUR, CanvasCourse
-from envwatch.hazards.ending import asks_from
+from envwatch.hazards.canvas.response import CanvasCourse
+from envwatch.hazards.grading import asks_from
 
 OIL = (fig.OIL_COLD_WATCH_C, fig.OIL_COLD_ACT_C, fig.OIL_COLD_URGENT_C)
 ACRYLIC = (fig.ACRYLIC_COLD_WATCH_C, fig.ACRYLIC_COLD_ACT_C, fig.ACRYLIC_COLD_URGENT_C)
@@ -29,7 +29,7 @@ def cold(seen: CanvasCourse) -> Finding:
     layer = f"paint ({'acrylic' if acrylic else 'oil'}{', assumed' if assumed else ''})"
     adds = _adds(seen.rh_percent)
     as_if_c = seen.temp_c - adds  # as cold as less dry air would have to be
-    judged = np.where(seen.judged, as_if_c, np.nan)
+    judged = np.where(seen.judged(), as_if_c, np.nan)
     known = np.isfinite(seen.temp_c)
     if not np.isfinite(judged).any():
         return seen.finish(unread(seen, Mechanism.COLD, layer, limits[0], reason), known, as_if_c <= limits[0], reason)
@@ -52,7 +52,7 @@ def _adds(rh_percent: Array) -> Array:
 def _left_open(seen: CanvasCourse, found: Finding, limits: tuple[Figure, ...]) -> Finding:
     """The finding, with the level that hours not read came to if as cold and as dry as any about them."""
     at_worst_c = climate.worst_in_gaps(seen.temp_c, -1) - _adds(seen.air_ends[0])
-    might = float(np.nanmin(np.where(seen.judged, at_worst_c, np.nan)))
+    might = float(np.nanmin(np.where(seen.judged(), at_worst_c, np.nan)))
     level = grading.grade_low(might, *(float(x) for x in limits))
     if level <= found.level:
         return found
@@ -65,12 +65,12 @@ def _finding(seen: CanvasCourse, layer: str, level: Level, limit: Figure, row: i
     value, at_c = float(seen.temp_c[row]), float(limit) + adds
     told = f"{at_c:g} °C{ours(limit)}" + (f", {adds:g} K up as the air is dry" if adds else "")
     if level >= Level.WATCH:
-        sentence = f"It was {value:.1f} °C on {seen.when(seen.time[row])}; paint grows brittle under {told}{guess}."
+        sentence = f"It was {value:.1f} °C on {seen.moment(seen.time[row])}; paint grows brittle under {told}{guess}."
     else:
         sentence = f"The coldest hour was {value:.1f} °C; paint stiffens under {told}{guess}."
-    there, limits = seen.exposure.points.get(seen.point), ACRYLIC if limit in ACRYLIC and "acrylic" in layer else OIL
+    limits = ACRYLIC if limit in ACRYLIC and "acrylic" in layer else OIL
     working = (
-        *(() if there is None else reckoning.hour_of_readings(there, seen.time[row], "temp_c", seen.exposure.zone)),
+        *reckoning.hour_of_readings(seen.there, seen.time[row], "temp_c", seen.exposure.zone),
         ("cold", f"lowest hourly mean {value:.1f} °C against {limit:g} + {adds:g} °C"),
         *reckoning.what_would_change(value, "°C", [float(step) + adds for step in limits], -1),
         *reckoning.constants(
@@ -80,7 +80,7 @@ def _finding(seen: CanvasCourse, layer: str, level: Level, limit: Figure, row: i
         ("paint", f"{layer}; thermal strain alone understates cold, so the limits are those of brittleness"),
     )
     found = replace(bare(seen, Mechanism.COLD, layer, limit, level, sentence), limit=at_c, assumed=bool(guess))
-    u = seen.there.sensor_over(seen.time[row], seen.time[row] + HOUR).temp_u_c
+    u = seen.sensor_at(row).temp_u_c
     found = seen.measured(found, value, u, row, (at_c,), working)
     return seen.advised(
         found,

@@ -42,7 +42,7 @@ def bare(seen: CanvasCourse, mechanism: Mechanism, layer: str, limit: Figure, le
 
 def unread(seen: CanvasCourse, mechanism: Mechanism, layer: str, limit: Figure, reason: str) -> Finding:
     """No judged value: nothing was read, or all of the period was intended."""
-    if seen.judged.any():
+    if seen.judged().any():
         return bare(seen, mechanism, layer, limit, Level.UNKNOWN, reason)
     return bare(seen, mechanism, layer, limit, Level.CLEAR, ALL_INTENDED)
 
@@ -51,8 +51,8 @@ def dry(seen: CanvasCourse) -> Finding:
     """Glue size and ground pulled by dry air: a day under 35 %, or any hour under 25 %, of the canvas."""
     mechanism, layer = Mechanism.DRY_AIR, "glue size and ground"
     reason = "Too little was read to say whether the canvas was too dry."
-    free = np.where(seen.intended, np.nan, seen.canvas_percent)
-    hour = np.where(seen.judged, free, np.nan)
+    free = np.where(seen.drying, np.nan, seen.canvas_percent)
+    hour = np.where(seen.judged(), free, np.nan)
     day = seen.told(climate.running_mean(free, 24, 0.5), 24, (fig.DRY_LINED_RH,), -1)
     brief = bool((hour <= fig.DRY_DANGER_RH).any())
     values, limit, span = (hour, fig.DRY_DANGER_RH, "hour") if brief else (day, fig.DRY_LINED_RH, "24 h mean")
@@ -73,12 +73,12 @@ def dry(seen: CanvasCourse) -> Finding:
         *seen.strain_at(row, percent=value),
     )
     limits = (fig.DRY_LINED_RH, fig.DRY_DANGER_RH)
-    u = float(np.hypot(seen.sensor_at(row, window_h).rh_u_percent, seen.gap_u(row, window_h)))
+    u = float(np.hypot(seen.sensor_at(row, window_h, seen.tau_h).rh_u_percent, seen.gap_u(row, window_h)))
     found = seen.measured(found, value, u, row, limits, working)
     driest = seen.ends[0]
     might = np.where(driest <= fig.DRY_DANGER_RH, driest, climate.running_mean(driest, 24, 0.5))
     found = seen.left_open(found, might, limits, -1, window_h)
-    if not (passed & seen.judged_at(window_h)).any():  # a mean of the day that is dry by the hours around it
+    if not (passed & seen.judged(window_h)).any():  # a mean of the day that is dry by the hours around it
         passed = values <= limit
     return seen.finish(seen.advised(found, DRY_ADVICE), known, passed, reason, window_h)
 
@@ -86,7 +86,7 @@ def dry(seen: CanvasCourse) -> Finding:
 def _dry_sentence(seen: CanvasCourse, row: int, value: float, limit: Figure, span: str, level: Level) -> str:
     told = f"the limit is {limit:g} %{ours(limit)}"
     if level >= Level.WATCH:
-        return f"The canvas dried to {value:.1f} % RH ({span}, {seen.when(seen.time[row])}); {told}."
+        return f"The canvas dried to {value:.1f} % RH ({span}, {seen.moment(seen.time[row])}); {told}."
     return f"The driest {span} of the canvas was {value:.1f} % RH; {told}."
 
 
@@ -103,8 +103,8 @@ def damp(seen: CanvasCourse) -> Finding:
     """Glue size soft over 75 %, canvas slack and then shrinking over 80 %, danger over 90 %, of the canvas."""
     mechanism, layer = Mechanism.DAMP_AIR, "glue size and canvas"
     reason = "Too little was read to say whether the canvas was too damp."
-    free = np.where(seen.intended, np.nan, seen.canvas_percent)
-    values = np.where(seen.judged, free, np.nan)
+    free = np.where(seen.drying, np.nan, seen.canvas_percent)
+    values = np.where(seen.judged(), free, np.nan)
     known, soft = np.isfinite(seen.canvas_percent), seen.canvas_percent >= fig.DAMP_SIZE_RH
     if not np.isfinite(values).any():
         return seen.finish(unread(seen, mechanism, layer, fig.DAMP_SIZE_RH, reason), known, soft, reason)
@@ -127,7 +127,7 @@ def damp(seen: CanvasCourse) -> Finding:
         ),
         *seen.strain_at(row),
     )
-    u = float(np.hypot(seen.sensor_at(row).rh_u_percent, seen.gap_u(row)))
+    u = float(np.hypot(seen.sensor_at(row, 1, seen.tau_h).rh_u_percent, seen.gap_u(row)))
     found = seen.measured(found, value, u, row, DAMP_LIMITS, working)
     found = seen.left_open(found, dampest, DAMP_LIMITS)
     longer = most > max(level, found.level_high or level)
@@ -149,7 +149,7 @@ def _longest_soft(seen: CanvasCourse, soft: Mask) -> float:
     """Hours of the longest spell: begun before the period or not where it asks for action, else those in the period."""
     window_h = int(fig.DAMP_SIZE_HOURS) + 1
     longest = np.nanmax(seen.told(climate.hours_in_spell(soft), window_h, (window_h,)), initial=0)
-    return float(longest if longest >= window_h else climate.hours_in_spell(soft & seen.judged).max(initial=0))
+    return float(longest if longest >= window_h else climate.hours_in_spell(soft & seen.judged()).max(initial=0))
 
 
 def _damp_sentence(seen: CanvasCourse, row: int, value: float, longest: float, limit: Figure, level: Level) -> str:
@@ -157,7 +157,7 @@ def _damp_sentence(seen: CanvasCourse, row: int, value: float, longest: float, l
         return f"The canvas came to {value:.1f} % RH at most; the limit is {limit:g} %{ours(limit)}."
     does = {75.0: "glue size softens", 80.0: "a canvas shrinks on its stretcher", 90.0: "a canvas is in danger"}
     long = f", {longest:.0f} h together from 75 % up," if longest > 1 else ""
-    when = seen.when(seen.time[row])
+    when = seen.moment(seen.time[row])
     return (
         f"The canvas came to {value:.1f} % RH on {when}{long} and from {limit:g} %{ours(limit)} {does[float(limit)]}."
     )

@@ -50,7 +50,7 @@ def beyond(seen: CanvasCourse) -> Finding:
     departure = seen.canvas_percent - known.level
     over = np.maximum(departure - known.high, known.low - departure)  # positive outside the band
     counts = (over > 0) & _new_to_it(seen, known)
-    candidates = np.where(seen.judged, np.where(counts, over + 1000, over), np.nan)  # what is new to it goes first
+    candidates = np.where(seen.judged(), np.where(counts, over + 1000, over), np.nan)  # what is new to it goes first
     if not np.isfinite(candidates).any():
         return seen.finish(_not_known(seen, known), np.isfinite(seen.canvas_percent), counts, _reason(seen, known))
     row = int(np.nanargmax(candidates))
@@ -129,7 +129,7 @@ def _lined_between(seen: CanvasCourse, lined: pd.Timestamp) -> tuple[Ends, ...]:
 def _days_about(seen: CanvasCourse, lined: pd.Timestamp) -> Whole:
     """Rows of the three days about a lining without hours of intended stays, those next to it in their stead."""
     first, middle, last = seen.time.searchsorted([lined - 14 * DAY, lined + DAY / 2, lined + 14 * DAY]).tolist()
-    own = first + np.flatnonzero(~seen.intended[first:last])
+    own = first + np.flatnonzero(~seen.drying[first:last])
     at = int(np.searchsorted(own, middle))
     return own[max(at - 36, 0) : at + 36]
 
@@ -146,7 +146,7 @@ def _first_year(seen: CanvasCourse, lined: pd.Timestamp, at_lining: float) -> Kn
 
 
 def _from_history(seen: CanvasCourse, lined: pd.Timestamp | None) -> KnownRange:
-    usable = ~seen.intended
+    usable = ~seen.drying
     if lined is not None and lined < seen.end:
         usable = usable & np.asarray(seen.time >= lined)
     humidity = np.where(usable, seen.canvas_percent, np.nan)
@@ -160,7 +160,7 @@ def _from_history(seen: CanvasCourse, lined: pd.Timestamp | None) -> KnownRange:
     needs = fig.BAND_NEEDS_DAYS if days >= fig.BAND_PROVISIONAL_DAYS else fig.BAND_PROVISIONAL_DAYS
     sure = before[np.isfinite(before) & ~seen.suspect]
     met = (float(sure.min()), float(sure.max())) if standard and len(sure) else None
-    level, trailing = seen.season if (usable | seen.intended).all() else seen.season_of(humidity)
+    level, trailing = seen.season if (usable | seen.drying).all() else seen.season_of(humidity)
     low, high = _edges(trailing, band, of_trailing)
     ends: tuple[Ends, ...] = ()
     if np.isnan(seen.rh_percent).any():
@@ -302,7 +302,7 @@ def _sentence(seen: CanvasCourse, known: KnownRange, row: int, departure: float,
     where = f"{abs(departure):.1f} % RH {'drier' if departure < 0 else 'damper'} than {known.words}"
     if level >= Level.WATCH:
         new = "" if known.met is None else ", which it has not met since its history began"
-        return f"On {seen.when(seen.time[row])} the canvas was {where}{new}; the edge is {edge}{ours(known)}{later}."
+        return f"On {seen.moment(seen.time[row])} the canvas was {where}{new}; the edge is {edge}{ours(known)}{later}."
     if outside:
         return f"The canvas went up to {where}, over the edge of {edge}, as the record has it from before."
     return f"The canvas was at most {where}; the edge is {edge}{ours(known)}{later}."
@@ -311,7 +311,7 @@ def _sentence(seen: CanvasCourse, known: KnownRange, row: int, departure: float,
 def _not_known(seen: CanvasCourse, known: KnownRange) -> Finding:
     """Nothing judged: no level to hold it against, nothing read, or all of the period intended."""
     level, words = Level.UNKNOWN, _reason(seen, known)
-    if not seen.judged.any():
+    if not seen.judged().any():
         level, words = Level.CLEAR, ALL_INTENDED
     return Finding(
         Hazard.FLUCTUATION, MECHANISM, LAYER, seen.point, level, words, limit=LEAST, unit="% RH",

@@ -18,16 +18,13 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
-from envwatch.climate.exposure import Exposure
-from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, Mask
 from envwatch.core.findings import Mechanism
-from envwatch.core.place import Point, Sensor, poorest
+from envwatch.core.place import Sensor, poorest
 from envwatch.figures import canvas as fig
 from envwatch.hazards import windows
-from envwatch.hazards.alike import held_at, once
+from envwatch.hazards.hourly import HOUR, HourlyExposure
 
-HOUR = pd.Timedelta(hours=1)
 LENGTHS_H = (1, 24, 168, 720)
 NAMES = {1: "hour", 24: "day", 168: "week", 720: "month"}
 DRY, SWING, BEYOND = Mechanism.DRY, Mechanism.SWING, Mechanism.BEYOND
@@ -88,32 +85,15 @@ class History:
 
 
 @dataclass(frozen=True, eq=False)
-class MetCourse:
-    """One canvas or layer, by the lag of its build-up, in the air at one point: hourly rows over the exposure."""
+class MetCourse(HourlyExposure):
+    """One canvas or layer, by the lag of its build-up, in the air at one point, and the hours that count as met."""
 
-    exposure: Exposure
-    start: pd.Timestamp
-    point: Point
-    there: Climate
-    tau_h: float
     history: History
-
-    @cached_property
-    def hours(self) -> climate.Hourly:
-        return climate.hourly(self.there)
-
-    @cached_property
-    def held(self) -> climate.LaggedRange:
-        return held_at(self.exposure, self.point, self.there, self.tau_h)
 
     @cached_property
     def since(self) -> int:
         """The first row that counts for anything."""
-        return int(self.hours.time.searchsorted(self.history.since))
-
-    def rows(self, hours: int) -> slice:
-        """The judged rows."""
-        return windows.judged_rows(self.exposure, self.start, self.hours.time, hours)
+        return int(self.time.searchsorted(self.history.since))
 
     @cached_property
     def level(self) -> Array:
@@ -126,29 +106,27 @@ class MetCourse:
         """The loggers, and which of them read each hour. (n,)"""
         sensors = list(self.there.sensors or (self.there.sensor,))
         if self.there.read_by is None or not len(self.there.time):
-            return sensors, np.zeros(len(self.hours.time), int)
-        at = self.there.time.searchsorted(self.hours.time).clip(0, len(self.there.time) - 1)
+            return sensors, np.zeros(len(self.time), int)
+        at = self.there.time.searchsorted(self.time).clip(0, len(self.there.time) - 1)
         return sensors, self.there.read_by[at].astype(int)
 
     @cached_property
     def counts(self) -> Mask:
         """The hours that may count as met, whichever logger read them. (n,)"""
-        time = self.hours.time
+        time = self.time
         mask = np.zeros(len(time), bool)
         until = min(windows.judged_from(self.exposure, self.start), self.start)
         for begin, end in self.history.spans:
             mask[time.searchsorted(begin) : time.searchsorted(min(end, until))] = True
         mask &= np.isfinite(self.held.held) & (self.held.doubt <= fig.MET_DOUBT_RH)
         mask &= ~self.exposure.intended_mask(time)
-        marked = time.searchsorted(self.there.time[self.there.suspect].floor("h"))
-        mask[marked[marked < len(time)]] = False
-        return mask
+        return mask & ~self.suspect
 
     @cached_property
     def now(self) -> list[Sensor]:
         """The loggers of the hours judged."""
         sensors, by = self.read_by
-        return [sensors[n] for n in np.unique(by[self.rows(1)])]
+        return [sensors[n] for n in np.unique(by[self.judged_rows(1)])]
 
     def lots(self) -> Iterator[tuple[Mask, float, float]]:
         """The hours met by each logger that may be held against the one now; what either may be off, noise apart."""
@@ -163,7 +141,7 @@ class MetCourse:
             bias = float(np.hypot(then.rh_bias_percent, now.rh_bias_percent))
             noise = float(np.hypot(then.rh_noise_percent, now.rh_noise_percent))
             read = self.counts & np.isin(by, mine)
-            same = np.asarray(self.hours.time >= self._checked(name)) & (names == {name})
+            same = np.asarray(self.time >= self._checked(name)) & (names == {name})
             yield from ((read & rows, off, noise) for rows, off in ((same, 0.0), (~same, bias)) if (read & rows).any())
 
     def _checked(self, logger: str) -> pd.Timestamp:
@@ -172,7 +150,7 @@ class MetCourse:
 
     def warmth(self, hours: int) -> Array:
         """The mean temperature that a window had, of a day at least; NaN where it was not read. (n,) [°C]"""
-        return climate.running_mean(self.hours.temp_c, max(hours, 24), 0.5)
+        return climate.running_mean(self.temp_c, max(hours, 24), 0.5)
 
 
 def _only(values: Array, rows: slice | Mask) -> Array:
@@ -188,7 +166,7 @@ def compare(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
     kind : DRY, SWING or BEYOND. Missing data: at the worst that it may have been in the period; none of it was met.
     """
     key = ("met", kind, seen.point, seen.tau_h, seen.start, seen.history)
-    return once(seen.exposure, key, lambda: _compared(seen, kind))
+    return seen.exposure.once(key, lambda: _compared(seen, kind))
 
 
 def _compared(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
@@ -200,7 +178,7 @@ def _compared(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
         lots.append((dict(_harshness(kind, read, read, seen.level, float(fig.MET_NEEDS))), bias, noise))
     found = []
     for (way, hours), values in period.items():
-        there, temp_c = seen.rows(hours), seen.warmth(hours)
+        there, temp_c = seen.judged_rows(hours), seen.warmth(hours)
         for cold in (False, True):
             mine = temp_c[there] < fig.MET_COLD_C if cold else ~(temp_c[there] < fig.MET_COLD_C)
             worst = values[there][mine | np.isnan(temp_c[there])]
@@ -225,7 +203,7 @@ def _worst_met(
     row = int(np.nanargmax(there))
     off = noise * _noise_left(seen.tau_h, kind, hours)
     margin = 0.0 if kind is SWING and hours == 1 else float(fig.MET_MARGIN_RH)  # no logger drifts within the hour
-    return float(there[row]), seen.hours.time[row], float(there[row] - np.hypot(bias, off) - margin)
+    return float(there[row]), seen.time[row], float(there[row] - np.hypot(bias, off) - margin)
 
 
 def _noise_left(tau_h: float, kind: Mechanism, hours: int) -> float:
@@ -274,7 +252,7 @@ def _harshness(
 
 def driest(seen: MetCourse) -> float:
     """The lowest that any judged hour may have been. [% RH]"""
-    judged = seen.held.lowest[seen.rows(1)]
+    judged = seen.held.lowest[seen.judged_rows(1)]
     return float(judged.min()) if len(judged) else float("nan")
 
 
@@ -286,10 +264,10 @@ def last_damp(seen: MetCourse) -> tuple[pd.Timestamp, bool] | None:
     The end, and whether it may have been damp (else nothing is known of it); None where there was none. Hours not read
     are taken at the dampest about them; looked at are those up to the last one judged.
     """
-    stop, unknown = seen.rows(1).stop, np.isnan(climate.worst_in_gaps(seen.hours.rh_percent))
+    stop, unknown = seen.judged_rows(1).stop, np.isnan(climate.worst_in_gaps(seen.rh_percent))
     damp = (seen.held.highest >= fig.MET_DAMP_RH) & ~unknown
     ends = [_last(mask[:stop], seen.since) for mask in (damp, unknown)]
-    return None if max(ends) < 0 else (seen.hours.time[max(ends)] + HOUR, ends[0] > ends[1])
+    return None if max(ends) < 0 else (seen.time[max(ends)] + HOUR, ends[0] > ends[1])
 
 
 def _last(mask: Mask, since: int) -> int:

@@ -16,17 +16,14 @@ from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Certainty, Finding, Level
 from envwatch.core.place import Point, Sensor
-from envwatch.core.text import day
-from envwatch.figures.canvas import INTENDED_TAIL_H, LOOK_WITHIN_DAYS
-from envwatch.hazards import grading, windows
+from envwatch.figures.canvas import LOOK_WITHIN_DAYS
+from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
-from envwatch.hazards.alike import held_at
 from envwatch.hazards.canvas import strain, stretcher
 from envwatch.hazards.canvas.build_up import Canvas
-from envwatch.hazards.ending import with_ending
+from envwatch.hazards.hourly import HOUR, HourlyExposure
 from envwatch.hazards.working import Lines
 
-HOUR = pd.Timedelta(hours=1)
 ALL_INTENDED = "The whole period was an intended stay, which raises no alarm."
 
 
@@ -41,79 +38,42 @@ class Usual:
 
 
 @dataclass(frozen=True, eq=False)
-class CanvasCourse:
-    """Hourly rows over the whole exposure, of a week with those after it that complete its windows.
+class CanvasCourse(HourlyExposure):
+    """The air of a canvas, of a week with the hours after it that complete its windows, and what it made of the canvas.
 
     Attributes
     ----------
-    rh_percent : (n,) air at the canvas; canvas_percent : (n,) the humidity the canvas has come to.
+    canvas_percent : (n,) the humidity the canvas has come to.
     lowest_percent, highest_percent : (n,) what gaps and the begin of the record leave open of it, in gaps too.
-    in_period, intended, suspect : (n,) flags. `intended` holds for a while after the stay, as the canvas dries.
     """
 
     canvas: Canvas
-    exposure: Exposure
-    point: Point
-    time: pd.DatetimeIndex
-    temp_c: Array
-    rh_percent: Array
     canvas_percent: Array
     lowest_percent: Array
     highest_percent: Array
-    in_period: Mask
-    intended: Mask
-    suspect: Mask
-    sensor: Sensor
-    start: pd.Timestamp  # of the judged period
 
-    @cached_property
-    def judged(self) -> Mask:
-        """The hours that are judged: the period's, by `windows`, that were not intended. (n,)"""
-        return self.judged_at(1)
-
-    def judged_at(self, hours: int) -> Mask:
-        """True where a window of so many hours ends that the period judges, in no intended hour. (n,)"""
-        return windows.judged(self.exposure, self.start, self.time, hours) & ~self.intended
+    def judged(self, hours: float = 1) -> Mask:
+        """True where a window of so many hours ends that the period judges, in no hour meant or drying. (n,)"""
+        return super().judged(hours) & ~self.drying
 
     def told(
-        self, values: Array | Whole, hours: int, limits: Sequence[float], sign: int = 1, longest_h: float = 168
+        self, values: Array | Whole, hours: float, limits: Sequence[float], sign: int = 1, longest_h: float = 168.0
     ) -> Array:
-        """Values formed over so many hours where the period tells of them, NaN elsewhere. (n,)"""
-        free = np.where(self.intended, np.nan, values)
-        return windows.told_values(self.exposure, self.start, self.time, hours, free, limits, sign, longest_h)
-
-    def until_judged(self, passed: Mask, hours: int) -> Mask:
-        """A condition without the rows after the last window of so many hours that the period judges. (n,)"""
-        rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
-        return passed & (np.arange(len(self.time)) < int(rows.stop))
-
-    @property
-    def end(self) -> pd.Timestamp:
-        return self.exposure.end
+        """As `HourlyExposure.told`, but of no hour that is meant or drying. (n,)"""
+        return super().told(np.where(self.drying, np.nan, values), hours, limits, sign, longest_h)
 
     def coverage(self, known: Mask) -> float:
         """Share of the judged hours in which a quantity is known; of no hours at all, nothing is missed."""
-        asked = np.ceil((self.end - self.begin) / HOUR) - (self.in_period & self.intended).sum()
-        return float(min((known & self.in_period & ~self.intended).sum() / asked, 1.0)) if asked > 0 else 1.0
-
-    def when(self, at: pd.Timestamp) -> str:
-        """A time in words, by the clock of the place: "Tue 3 Nov 2026, 15:00"."""
-        local = at.tz_convert(self.exposure.zone)
-        return f"{day(local)} {local.year}, {local:%H:%M}"
-
-    def date(self, at: pd.Timestamp) -> str:
-        """A day in words, by the clock of the place."""
-        local = at.tz_convert(self.exposure.zone)
-        return f"{day(local)} {local.year}"
+        asked = np.ceil((self.end - self.begin) / HOUR) - (self.in_period & self.drying).sum()
+        return float(min((known & self.in_period & ~self.drying).sum() / asked, 1.0)) if asked > 0 else 1.0
 
     def since(self, passed: Mask, hours: int = 1) -> pd.Timestamp | None:
         """Start of the spell going on at the end of the period, or else of its first window over."""
-        rows = windows.judged_rows(self.exposure, self.start, self.time, hours)
-        begin = self.time[min(rows.start, len(self.time) - 1)]
-        found = climate.spells(self.time, passed & ~self.intended, after=begin)
+        begin = self.time[min(self.judged_rows(hours).start, len(self.time) - 1)]
+        found = climate.spells(self.time, passed & ~self.drying, after=begin)
         if not found:
             return None
-        free = self.in_period & ~self.intended
+        free = self.in_period & ~self.drying
         going_on = free.any() and found[-1].end >= self.time[free][-1]
         return found[-1].start if going_on else max(found[0].start, begin)
 
@@ -122,23 +82,13 @@ class CanvasCourse:
         """First hour of the period."""
         return self.time[int(np.flatnonzero(self.in_period)[0])]
 
-    @property
-    def there(self) -> Climate:
-        """The air that is judged, as it was read."""
-        return self.exposure.points.get(self.point, self.exposure.room)
-
-    def sensor_at(self, row: int, hours: float = 1) -> Sensor:
-        """The trust in the loggers that read a value formed over so many hours, and what its lag leans on."""
-        until = self.time[row] + HOUR
-        return self.there.sensor_over(until - (hours + reckoning.LEANS_ON * self.canvas.tau_h) * HOUR, until)
-
     def difference_u(self, first: pd.Timestamp, until: pd.Timestamp, row: int) -> tuple[float, str]:
         """Half-width of the difference between a row and what was read in [first, until), and why. [% RH]
 
         The bias of a logger is in both and cancels, unless another one read the one than the other.
         """
         at = self.time[row]
-        now, then = self.sensor_at(row), self.there.sensor_over(first, until)
+        now, then = self.sensor_at(row, 1, self.tau_h), self.there.sensor_over(first, until)
         noise = float(np.hypot(now.rh_noise_percent, then.rh_noise_percent))
         moved = any(first < stint.start <= at for stint in self.exposure.stints[1:])
         same = now.logger == then.logger and " " not in now.logger if now.logger else not moved
@@ -150,7 +100,7 @@ class CanvasCourse:
     @cached_property
     def season(self) -> tuple[Array, Mask]:
         """Seasonal cycle of the canvas's humidity up to the record's end, and where it is provisional."""
-        return self.season_of(np.where(self.intended, np.nan, self.canvas_percent))
+        return self.season_of(np.where(self.drying, np.nan, self.canvas_percent))
 
     def season_of(self, humidity: Array) -> tuple[Array, Mask]:
         """The same of any humidity (n,); not known after the period."""
@@ -193,7 +143,7 @@ class CanvasCourse:
         step = reckoning.lag_step(before, float(air[row]), tau, float(self.canvas_percent[row]))
         if not mean:
             return step
-        free = np.where(self.intended, np.nan, self.canvas_percent)
+        free = np.where(self.drying, np.nan, self.canvas_percent)
         return (*step, *reckoning.mean_of_hours(free[max(row - 23, 0) : row + 1], "lagged humidity y", "% RH"))
 
     @property
@@ -219,7 +169,7 @@ class CanvasCourse:
     @cached_property
     def ends(self) -> tuple[Array, Array]:
         """The lowest and highest that the canvas may have been, NaN in intended hours. (n,), (n,)"""
-        low, high = (np.where(self.intended, np.nan, end) for end in (self.lowest_percent, self.highest_percent))
+        low, high = (np.where(self.drying, np.nan, end) for end in (self.lowest_percent, self.highest_percent))
         return low, high
 
     @cached_property
@@ -273,9 +223,11 @@ class CanvasCourse:
         `passed` is formed over so many hours; it may hold in intended ones too: they are mentioned and raise nothing.
         `later`: the same with the rows after those judged, where it has none.
         """
-        finding = with_ending(finding, self.time, (passed if later is None else later) & ~self.intended, known, hours)
-        passed = self.until_judged(passed, hours)
-        over = passed & self.judged_at(hours)
+        finding = grading.with_ending(
+            finding, self.time, (passed if later is None else later) & ~self.drying, known, hours
+        )
+        passed = passed & ~self.later(hours)
+        over = passed & self.judged(hours)
         row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))
         finding = replace(
             finding, point=self.point, hours=float(over.sum()), working=finding.working + self._working(row, hours)
@@ -287,9 +239,9 @@ class CanvasCourse:
                 finding = replace(_add(finding, "all readings behind this are marked as doubtful"),
                                   certainty=Certainty.CANNOT_TELL)  # fmt: skip
         finding = grading.with_open_level(finding)
-        if (passed & self.in_period & self.intended).any():
+        if (passed & self.in_period & self.drying).any():
             finding = _add(finding, f"{self._intended_words()} also passed the limit, was intended and raises no alarm")
-        if finding.level is Level.CLEAR and (self.suspect & self.in_period & ~self.intended).any():
+        if finding.level is Level.CLEAR and (self.suspect & self.in_period & ~self.drying).any():
             known = known & ~self.suspect  # a marked reading may pass a limit, but it clears nothing
             reason = reason.rstrip(".") + ": readings under a mark of doubt do not count for that."
         return grading.clear_only_if_seen(finding, self.coverage(known), reason)
@@ -301,7 +253,7 @@ class CanvasCourse:
         return "the stay (" + ", ".join(dict.fromkeys(name for name in names if name)) + ")" if names else "the stay"
 
     def _working(self, row: int | None, hours: int) -> Lines:
-        sensor = self.sensor if row is None else self.sensor_at(row, hours)
+        sensor = self.there.sensor if row is None else self.sensor_at(row, hours, self.tau_h)
         return (
             ("what the canvas follows", f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"),
             (
@@ -325,20 +277,20 @@ def _add(finding: Finding, clause: str) -> Finding:
 
 def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> CanvasCourse:
     """The course of one canvas over a whole exposure; before its lining it followed as an unlined one."""
-    point, air_there = point_of(exposure, start)
-    hours = climate.hourly(air_there)
-    tau_h, lined = canvas.tau_h, canvas.lined_on
-    lined_row = 0 if lined is None else int(hours.time.searchsorted(lined))
-    if lined_row:
-        tau = np.where(np.arange(len(hours.time)) < lined_row, climate.response_time_h(None), tau_h)
-        held = climate.canvas_humidity_range(hours.rh_percent, tau)
-    else:
-        held = held_at(exposure, point, air_there, tau_h)
-    return CanvasCourse(
-        canvas, exposure, point, hours.time, hours.temp_c, hours.rh_percent, held.held, held.lowest, held.highest,
-        np.asarray((hours.time >= start.floor("h")) & (hours.time < exposure.end)),
-        _intended(exposure, hours.time, tau_h), _suspect(air_there, hours.time), air_there.sensor, start,
-    )  # fmt: skip
+    at = exposure, start, *point_of(exposure, start), canvas.tau_h
+    seen = HourlyExposure.at(*at)
+    lined_row = 0 if canvas.lined_on is None else int(seen.time.searchsorted(canvas.lined_on))
+    held = (
+        seen.held
+        if not lined_row
+        else climate.canvas_humidity_range(
+            seen.rh_percent,
+            np.where(np.arange(len(seen.time)) < lined_row, climate.response_time_h(None), canvas.tau_h),
+        )
+    )
+    return CanvasCourse.at(
+        *at, canvas=canvas, canvas_percent=held.held, lowest_percent=held.lowest, highest_percent=held.highest
+    )
 
 
 def point_of(exposure: Exposure, start: pd.Timestamp) -> tuple[Point, Climate]:
@@ -350,21 +302,3 @@ def point_of(exposure: Exposure, start: pd.Timestamp) -> tuple[Point, Climate]:
         if seen >= there - 0.01:
             return CANVAS_BACK, back
     return ROOM, room
-
-
-def _intended(exposure: Exposure, time: pd.DatetimeIndex, tau_h: float) -> Mask:
-    mask = exposure.intended_mask(time)
-    tail = pd.Timedelta(hours=min(3 * tau_h, float(INTENDED_TAIL_H)))
-    for stint in exposure.stints:
-        if stint.intended:
-            mask |= np.asarray((time >= stint.start.floor("h")) & (time < stint.end + tail))
-    return mask
-
-
-def _suspect(air_there: Climate, time: pd.DatetimeIndex) -> Mask:
-    if not len(time):
-        return np.zeros(0, bool)
-    at = time.searchsorted(air_there.time[air_there.suspect].floor("h"))
-    mask = np.zeros(len(time), bool)
-    mask[at[at < len(time)]] = True
-    return mask

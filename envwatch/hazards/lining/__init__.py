@@ -29,20 +29,23 @@ from envwatch.figures import lining as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials, profiles
 from envwatch.hazards import grading
-from envwatch.hazards.alike import once
-from envwatch.hazards.ending import with_ending
-from envwatch.hazards.hourly import DAY_H, HOUR, MONTH_H, Air, air_at, points
+from envwatch.hazards.grading import with_ending
+from envwatch.hazards.hourly import HOUR, points
 from envwatch.hazards.lining import messages
 from envwatch.hazards.lining.compatibility import notice
 from envwatch.hazards.lining.layer_tests import (
     COLD,
     DAMP,
+    DAY_H,
     DRY,
     HEAT,
     MECHANISMS,
+    MONTH_H,
     SWING,
+    LayerAir,
     LayerTest,
     Length,
+    air_at,
     heat_levels,
     readings,
 )
@@ -69,7 +72,7 @@ class _Case:
         made = []
         for link in self.found:
             key = ("lining", mechanism, self.at[point][0], self.start, link, link.profile.digest, raise_intended)
-            made += once(self.exposure, key, partial(self._layer, mechanism, point, link, raise_intended))
+            made += self.exposure.once(key, partial(self._layer, mechanism, point, link, raise_intended))
         return made
 
     def _layer(self, mechanism: Mechanism, point: int, link: Link, raise_intended: bool) -> list[LayerTest]:
@@ -79,12 +82,12 @@ class _Case:
         raised = any(r.level >= Level.WATCH for r in seen) and air.cut_from is not None
         return readings(mechanism, link, air.whole, raise_intended) if raised else seen
 
-    def air(self, point: int, tau_h: float) -> Air:
+    def air(self, point: int, tau_h: float) -> LayerAir:
         """The recent rows of the air at one point."""
         return air_at(self.exposure, self.start, *self.at[point], tau_h)
 
     @property
-    def deciding(self) -> Air:
+    def deciding(self) -> LayerAir:
         """The air that decides what was seen."""
         return self.air(0, self.found[0].tau_h).whole
 
@@ -113,7 +116,7 @@ def assess(
     found = links(painting, exposure, start, profiles(materials))
     findings = [] if found else [_not_recorded()]
     if found:
-        case = _Case(exposure, start, found, once(exposure, ("points", start), lambda: points(exposure, start)))
+        case = _Case(exposure, start, found, exposure.once(("points", start), lambda: points(exposure, start)))
         findings += [_judged(case, mechanism) for mechanism in MECHANISMS]
         findings += _month_not_formed(case)
         findings = [_with_size_asked(f, painting) for f in findings]
@@ -135,7 +138,7 @@ def _judged(case: _Case, mechanism: Mechanism) -> Finding:
     if mechanism == HEAT and worst.level == Level.CLEAR:  # told by the hour, whichever window came nearest
         worst = max((r for r in every if r.test == Length.HOUR), key=lambda r: r.rank)
     meant = _in_intended_stays(case, mechanism)
-    coverage = case.deciding.temp_coverage if mechanism in (HEAT, COLD) else case.deciding.coverage
+    coverage = case.deciding.period.temp_coverage if mechanism in (HEAT, COLD) else case.deciding.period.coverage
     if worst.row < 0:
         return replace(_unformed(worst, meant), coverage=coverage)
     others = sorted((r for r in every if r.level >= Level.WATCH), key=lambda r: r.rank, reverse=True)
@@ -231,25 +234,26 @@ def _rests_on_marked(r: LayerTest) -> bool:
 def _unformed(r: LayerTest, meant: LayerTest | None) -> Finding:
     """No value could be formed: nothing was read, the layer is too new, or every hour was meant."""
     noun = messages.NOUN[r.mechanism]
-    if r.all_intended and meant is not None and r.air.coverage >= CLEAR_NEEDS:
+    if r.all_intended and meant is not None and r.air.period.coverage >= CLEAR_NEEDS:
         return Finding(
             HAZARD, r.mechanism, r.link.name, r.air.point, Level.CLEAR,
             f"{noun}: nothing raised, the whole period was an intended stay. {messages.intended(meant)}",
             material=r.link.profile.id, working=working(meant),
         )  # fmt: skip
-    why, decidable = f"no 24 hours were read well enough ({100 * r.air.coverage:.0f} % of the period was)", None
+    why, decidable = f"no 24 hours were read well enough ({100 * r.air.period.coverage:.0f} % of the period was)", None
     if r.too_new and r.link.born is not None:
         why, decidable = f"the {r.link.name} has not been there for a day", r.link.born + DAY_H * HOUR
     elif r.mechanism in (HEAT, COLD):
         read = bool(np.isfinite(r.air.whole.temp_c).any())
         why = "too little of the last 24 hours was read" if read else "no temperature was read"
-        decidable = r.air.decidable_on("temp_c", DAY_H, "intended") if read else None
-    elif r.air.coverage > 0:
-        decidable = r.air.decidable_on("settled_percent" if r.mechanism == SWING else "lagged_percent", DAY_H, "drying")
+        decidable = r.air.decidable_on(np.isfinite(r.air.temp_c) & ~r.air.intended, DAY_H) if read else None
+    elif r.air.period.coverage > 0:
+        percent = r.air.settled_percent if r.mechanism == SWING else r.air.lagged_percent
+        decidable = r.air.decidable_on(np.isfinite(percent) & ~r.air.drying, DAY_H)
     return Finding(
         HAZARD, r.mechanism, "lining layers", r.air.point, Level.UNKNOWN,
         f"{noun}: not known for the lining layers, {why}.",
-        decidable_on=decidable, coverage=r.air.coverage,
+        decidable_on=decidable, coverage=r.air.period.coverage,
         certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
 
@@ -262,7 +266,8 @@ def _month_not_formed(case: _Case) -> list[Finding]:
     if not waiting:
         return []
     r = max(waiting, key=lambda r: r.rank)
-    on = r.air.decidable_on("temp_c", MONTH_H) if np.isfinite(r.air.whole.temp_c).any() else None
+    read = np.isfinite(r.air.temp_c)
+    on = r.air.decidable_on(read, MONTH_H) if np.isfinite(r.air.whole.temp_c).any() else None
     return [
         Finding(
             HAZARD,
@@ -272,7 +277,7 @@ def _month_not_formed(case: _Case) -> list[Finding]:
             Level.UNKNOWN,
             "Heat over 30 days: not known yet, too little of the last 30 days was read; hour and day are judged apart.",
             decidable_on=on,
-            coverage=r.air.temp_coverage,
+            coverage=r.air.period.temp_coverage,
             material=r.link.profile.id,
             certainty=Certainty.CANNOT_TELL,
         )  # fmt: skip

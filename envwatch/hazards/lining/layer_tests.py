@@ -3,29 +3,145 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from envwatch import climate
+from envwatch.climate.exposure import Exposure
+from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, ArrayLike, Mask, Number, Whole
 from envwatch.core.findings import Level, Mechanism
-from envwatch.core.place import Sensor
+from envwatch.core.place import Point, Sensor
 from envwatch.core.words import Word
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
 from envwatch.figures.materials import Profile
 from envwatch.hazards import windows
-from envwatch.hazards.ending import asks_from
-from envwatch.hazards.hourly import DAY_H, HOUR, MONTH_H, Air
+from envwatch.hazards.grading import asks_from
+from envwatch.hazards.hourly import HOUR, HourlyExposure
 from envwatch.hazards.lining.layers import Link, Steps
-from envwatch.hazards.working import LEANS_ON
 
 HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = (
     Mechanism.HEAT, Mechanism.DAMP, Mechanism.DRY, Mechanism.COLD, Mechanism.SWING,
 )  # fmt: skip
+SETTLES_H = DAY_H = 24
+MONTH_H = 720  # the longest window
+
+
+@dataclass(frozen=True, eq=False)
+class LayerAir(HourlyExposure):
+    """What a layer went through at one point: temperature, and the humidity it came to by the lag of its build-up.
+
+    Attributes
+    ----------
+    lagged_percent : (n,) what the layer has come to; NaN where nothing was read.
+    settled_percent : (n,) the same without the hours in which it still leans on the state it was begun with.
+    """
+
+    lagged_percent: Array
+    settled_percent: Array
+    cut_from: LayerAir | None = None  # all rows, where this holds the recent ones alone
+    ends: tuple[Array, Array] | None = None  # between which a range is at its widest, where gaps leave it open
+    _made: dict[tuple[str, str, int, int, str | None], Array] = field(default_factory=dict, repr=False)
+
+    def window(self, how: str, values: str, hours: int, born: int, mask: str | None) -> Array:
+        """A running "mean" or "range" of a series, from row `born` on; hours under `mask` do not go in. (n,)"""
+        key = (how, values, hours, born, mask)
+        if key not in self._made:
+            unseen = np.zeros(len(self.time), bool) if mask is None else np.array(getattr(self, mask))
+            unseen[:born] = True
+            if how == "mean":  # kept between least and largest of its window, where rounding could carry it out
+                series = np.where(unseen, np.nan, getattr(self, values))
+                least, most = climate.running_extremes(series, hours)
+                self._made[key] = np.clip(climate.running_mean(series, hours), least, most)
+            else:
+                of = self.ends or (getattr(self, values),) * 2
+                low, high = (np.where(unseen, np.nan, end) for end in of)
+                self._made[key] = climate.range_between(low, high, hours)
+        return self._made[key]
+
+    @property
+    def whole(self) -> LayerAir:
+        """All rows of the exposure."""
+        return self.cut_from or self
+
+    def recent(self) -> LayerAir:
+        """The rows that decide what the period shows: its own, and those that its windows and its lag look back on."""
+        first = max(min(self.judged_rows(1).start, len(self.time)) - MONTH_H - int(10 * self.tau_h), 0)
+        if not first or self.cut_from is not None:
+            return self
+        return replace(
+            self, **{name: getattr(self, name)[first:] for name in ("time", *SERIES)}, cut_from=self, _made={}
+        )
+
+    def trusted(self) -> LayerAir:
+        """All rows without the hours that bear a mark of doubt."""
+        whole = self.whole
+        kept: dict[str, Any] = {name: np.where(whole.suspect, np.nan, getattr(whole, name)) for name in SERIES}
+        return replace(whole, **kept, _made={})
+
+    def warmth_at_worst(self, sign: int) -> LayerAir | None:
+        """The same with each gap as hot (`sign` -1: cold) as it ever was in the week about it; None without gaps."""
+        asked = self.judged_rows(1)
+        if np.isfinite(self.temp_c[max(asked.start - MONTH_H, 0) : asked.stop]).all():
+            return None
+        return replace(self.whole, temp_c=climate.worst_in_gaps(self.whole.temp_c, sign), _made={})
+
+    def at_worst(self, sign: int) -> LayerAir | None:
+        """The same at the worst that gaps leave open of humidity (`sign` -1: dry) and warmth; None without gaps.
+
+        A range is between the two ends of humidity, but for the first hours of the record, which lean on its begin.
+        """
+        recent = slice(max(self.judged_rows(DAY_H).start - DAY_H - int(10 * self.tau_h), 0), None)
+        if np.isfinite([self.rh_percent[recent], self.temp_c[recent]]).all():
+            return None
+        whole = self.whole
+        begun = np.arange(len(whole.time)) >= min(3 * self.tau_h, SETTLES_H)
+        low, high = (np.where(begun, end, np.nan) for end in (whole.held.lowest, whole.held.highest))
+        return replace(
+            whole, lagged_percent=whole.held.highest if sign > 0 else whole.held.lowest, ends=(low, high),
+            temp_c=climate.worst_in_gaps(whole.temp_c), _made={},
+        )  # fmt: skip
+
+    def gap_doubt(self, row: int) -> float:
+        """How far gaps before a row leave the lagged humidity open, as a half-width. [% RH]"""
+        first = max(row - int(10 * self.tau_h), 0)
+        recent = self.rh_percent[first : row + 1]
+        if np.isfinite(recent).all():
+            return 0.0
+        low, held, high = climate.lagged_range(recent, self.tau_h)
+        doubt = max(high[-1] - held[-1], held[-1] - low[-1])
+        return float(doubt) if np.isfinite(doubt) else 0.0
+
+
+SERIES = ("temp_c", "rh_percent", "lagged_percent", "settled_percent")
+
+
+def air_at(exposure: Exposure, start: pd.Timestamp, point: Point, there: Climate, tau_h: float) -> LayerAir:
+    """The recent rows of the air at a point, made once for as many layers and paintings as ask."""
+
+    def make() -> LayerAir:
+        seen = HourlyExposure.at(exposure, start, point, there, tau_h)
+        # the lag runs through short gaps, but an hour that was not read stays unread
+        lagged = np.where(np.isfinite(seen.rh_percent), seen.held.held, np.nan)
+        made = {"lagged_percent": lagged, "settled_percent": _settled(lagged, tau_h)}
+        return LayerAir.at(exposure, start, point, there, tau_h, **made).recent()
+
+    return exposure.once(("air", start, point, tau_h), make)
+
+
+def _settled(lagged: Array, tau_h: float) -> Array:
+    """Without the first three time constants, at most a day, of the record and after a gap of a day or more."""
+    read = np.isfinite(lagged)
+    rows = np.arange(len(lagged))
+    last = np.maximum.accumulate(np.where(read, rows, -SETTLES_H))  # row of the last hour read
+    gap = rows - np.concatenate([[-SETTLES_H], last[:-1]]) - 1
+    begun = np.maximum.accumulate(np.where(read & (gap >= SETTLES_H - 1), rows, -1))
+    return np.where(read & (rows - begun >= min(3 * tau_h, SETTLES_H)), lagged, np.nan)
 
 
 class Length(Word):
@@ -95,7 +211,7 @@ class LayerTest:
     test: Length
     window_h: int
     link: Link
-    air: Air
+    air: LayerAir
     level: Level
     value: float = float("nan")
     limit: float = float("nan")
@@ -122,11 +238,9 @@ class LayerTest:
     @property
     def sensor(self) -> Sensor:
         """The trust in the loggers that read the hours behind the value, and what its lag leans on."""
-        there = self.air.exposure.points.get(self.air.point, self.air.exposure.room)
         if self.row < 0:
-            return there.sensor
-        leans_on = 0.0 if self.mechanism in (HEAT, COLD) else LEANS_ON * self.air.tau_h
-        return there.sensor_over(self.at + HOUR - (self.window_h + leans_on) * HOUR, self.at + HOUR)
+            return self.air.there.sensor
+        return self.air.sensor_at(self.row, self.window_h, 0.0 if self.mechanism in (HEAT, COLD) else self.air.tau_h)
 
     @cached_property
     def at(self) -> pd.Timestamp:
@@ -169,7 +283,7 @@ class LayerTest:
         return int(self.level), known, softens, self.excess, *names
 
 
-def readings(mechanism: Mechanism, link: Link, air: Air, raise_intended: bool = False) -> list[LayerTest]:
+def readings(mechanism: Mechanism, link: Link, air: LayerAir, raise_intended: bool = False) -> list[LayerTest]:
     """All tests of one mechanism. With `raise_intended`, intended hours count like any other."""
     return [
         _graded(mechanism, test, link, air, values, steps, hours, raise_intended)
@@ -177,7 +291,7 @@ def readings(mechanism: Mechanism, link: Link, air: Air, raise_intended: bool = 
     ]
 
 
-def _tests(mechanism: Mechanism, link: Link, air: Air, raised: bool) -> Iterator[tuple[Length, Array, Steps, int]]:
+def _tests(mechanism: Mechanism, link: Link, air: LayerAir, raised: bool) -> Iterator[tuple[Length, Array, Steps, int]]:
     """Each test of a mechanism: its name, hourly values, hourly limits, window in hours."""
     time, born = air.time, link.born_row(air.time)
     during, after = (None, None) if raised else ("intended", "drying")
@@ -198,7 +312,7 @@ def _tests(mechanism: Mechanism, link: Link, air: Air, raised: bool) -> Iterator
 
 
 def _graded(
-    mechanism: Mechanism, test: Length, link: Link, air: Air, values: Array, steps: Steps, hours: int, raised: bool
+    mechanism: Mechanism, test: Length, link: Link, air: LayerAir, values: Array, steps: Steps, hours: int, raised: bool
 ) -> LayerTest:
     sign = -1 if mechanism in (DRY, COLD) else 1
     rows = np.arange(len(air.time))
@@ -214,7 +328,7 @@ def _graded(
     judged = air.judged(hours)
     worse = np.where(graded >= 0, sign * values, -np.inf)
     seen = windows.told(air.exposure, air.start, air.time, hours, worse, graded) & (graded >= 0)
-    later, graded = graded, np.where(air.after(hours), -1, graded)
+    later, graded = graded, np.where(air.later(hours), -1, graded)
     if not seen.any():
         return LayerTest(
             mechanism, test, hours, link, air, Level.UNKNOWN, too_new=not (judged & there).any(),
@@ -224,7 +338,7 @@ def _graded(
     return replace(found, over=_warm_days(found, air) if test == Length.MONTH else later >= asks_from(found.level))
 
 
-def _warm_days(found: LayerTest, air: Air) -> Mask:
+def _warm_days(found: LayerTest, air: LayerAir) -> Mask:
     """Hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it."""
     limit = np.nanmin([found.limit, found.steps[1]]) if found.level >= Level.ACT else found.limit
     warm: Mask = climate.running_mean(air.temp_c, DAY_H) >= limit
@@ -232,7 +346,7 @@ def _warm_days(found: LayerTest, air: Air) -> Mask:
 
 
 def _worst(
-    mechanism: Mechanism, test: Length, hours: int, link: Link, air: Air, values: Array, steps: Steps,
+    mechanism: Mechanism, test: Length, hours: int, link: Link, air: LayerAir, values: Array, steps: Steps,
     graded: Whole, seen: Mask, sign: int,
 ) -> LayerTest:  # fmt: skip
     """The worst hour: of those at the highest level, the one farthest over the limit it passed."""

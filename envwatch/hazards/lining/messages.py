@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from envwatch import climate
 from envwatch.climate.drying_back import BACK_A_WEEK, RULE
 from envwatch.climate.exposure import ROOM, WHERE, Stint, where
 from envwatch.core.findings import Level, Mechanism
@@ -75,7 +76,7 @@ OWN = {  # how what a studio has overruled begins where it bears on a mechanism;
 
 def stamp(reading: LayerTest, at: pd.Timestamp) -> str:
     """A time by the clock of the place: "Sat 31 Oct 14:00", with its year where that is not the year of the end."""
-    zone = reading.air.zone(at)
+    zone = reading.air.exposure.zone_at(at)
     local, end = at.tz_convert(zone), reading.air.exposure.end.tz_convert(zone)
     return f"{day(local)}{'' if local.year == end.year else f' {local.year}'} {local:%H:%M}"
 
@@ -153,7 +154,8 @@ def _what(r: LayerTest) -> str:
 
 
 def _single(r: LayerTest) -> str:
-    top = r.air.temp_max_c[r.row]
+    hours = climate.hourly(r.air.there)
+    top = hours.temp_max_c[int(hours.time.searchsorted(r.at))]
     return f" (hottest single reading {top:.1f} °C)" if r.mechanism == HEAT and top > r.value + 0.05 else ""
 
 
@@ -276,7 +278,7 @@ def look_for(r: LayerTest) -> str:
 
 
 def _day(r: LayerTest, until: pd.Timestamp) -> str:
-    return day(until.tz_convert(r.air.zone(until)))
+    return day(until.tz_convert(r.air.exposure.zone_at(until)))
 
 
 def do(r: LayerTest) -> str:

@@ -8,8 +8,7 @@ from envwatch.core.arrays import Array, Mask
 from envwatch.core.findings import Level
 from envwatch.figures import lining as fig
 from envwatch.figures.materials.first_weeks import LININGS
-from envwatch.hazards.hourly import DAY_H, MONTH_H, Air
-from envwatch.hazards.lining.layer_tests import COLD, DAMP, HEAT, SWING, LayerTest, Length
+from envwatch.hazards.lining.layer_tests import COLD, DAMP, DAY_H, HEAT, MONTH_H, SWING, LayerAir, LayerTest, Length
 from envwatch.hazards.lining.messages import basis, figure_of, limits_of, where_judged
 from envwatch.hazards.lining.softening import damp_dwell, equivalent_hours, glue_softening_rh, glue_tg, glue_water
 from envwatch.hazards.working import (
@@ -71,11 +70,10 @@ def _unit(r: LayerTest) -> str:
 
 def _value(r: LayerTest) -> Lines:
     """The value with the hours it was made of, so that it can be done again by hand."""
-    air, row, zone = r.air, r.row, r.air.zone(r.at)
+    air, row, zone = r.air, r.row, r.air.exposure.zone_at(r.at)
     window = slice(max(row - DAY_H + 1, 0), row + 1)
     if r.mechanism in (HEAT, COLD) and r.test == Length.HOUR:
-        there = air.exposure.points.get(air.point)
-        return [] if there is None else list(hour_of_readings(there, r.at, "temp_c", zone))
+        return list(hour_of_readings(air.there, r.at, "temp_c", zone))
     if r.mechanism == HEAT and r.test == Length.MONTH:
         return list(day_means(air.temp_c[: row + 1], MONTH_H // 24, "°C"))
     if r.mechanism == HEAT:
@@ -98,7 +96,7 @@ def _held(r: LayerTest) -> Lines:
     )]  # fmt: skip
 
 
-def _counted(air: Air) -> Mask:
+def _counted(air: LayerAir) -> Mask:
     return air.judged(1) & ~air.intended & np.isfinite(air.temp_c)
 
 

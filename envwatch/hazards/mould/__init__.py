@@ -15,10 +15,8 @@ from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Observation, Painting
 from envwatch.core.place import Point
 from envwatch.figures.materials import Materials
-from envwatch.hazards.alike import once
 from envwatch.hazards.mould import damp_month, dampness
-from envwatch.hazards.mould.gaps import mould_index_range
-from envwatch.hazards.mould.growth import foretold, index_finding, sensitivity_at
+from envwatch.hazards.mould.growth import index_finding, mould_index_range
 from envwatch.hazards.mould.index import (
     critical_rh,
     decline_coefficient,
@@ -30,8 +28,7 @@ from envwatch.hazards.mould.index import (
     weeks_to_start,
 )
 from envwatch.hazards.mould.messages import FETCH
-from envwatch.hazards.mould.susceptibility import Susceptibility, denies_mould, susceptibility
-from envwatch.hazards.surfaces import surfaces, worst_of
+from envwatch.hazards.mould.surfaces import Susceptibility, denies_mould, surfaces, susceptibility, worst_of
 
 
 def assess(
@@ -44,22 +41,22 @@ def assess(
     """
     weak = susceptibility(painting, exposure.end, materials)
     looked = tuple(seen for seen in painting.observations if denies_mould(seen)) if painting else ()
-    return list(once(exposure, ("mould", weak, looked, start), lambda: _judged(exposure, weak, looked, start)))
+    return list(exposure.once(("mould", weak, looked, start), lambda: _judged(exposure, weak, looked, start)))
 
 
 def _judged(
     exposure: Exposure, weak: Susceptibility, looked: Sequence[Observation], start: pd.Timestamp
 ) -> list[Finding]:
-    seen = surfaces(exposure, start)
+    seen = surfaces(exposure, start, weak)
     if not seen:
         return [
             _nothing_read(weak, mechanism)
             for mechanism in (Mechanism.DAMP_HOURS, Mechanism.GROWTH_INDEX, Mechanism.DAMP_MONTH)
         ]
     return [
-        worst_of(seen, lambda surface: dampness.clock_finding(surface, weak)),
-        worst_of(seen, lambda surface: index_finding(surface, weak, looked)),
-        worst_of(seen, lambda surface: damp_month.month_finding(surface, weak)),
+        worst_of(seen, dampness.clock_finding),
+        worst_of(seen, lambda surface: index_finding(surface, looked)),
+        worst_of(seen, damp_month.month_finding),
     ]
 
 
@@ -72,6 +69,6 @@ def _nothing_read(weak: Susceptibility, mechanism: Mechanism) -> Finding:
 
 
 __all__ = [
-    "assess", "critical_rh", "decline_coefficient", "equation", "foretold", "highest_index", "index_before",
-    "index_finding", "mould_index", "mould_index_range", "sensitivity_at", "sensitivity_class", "weeks_to_start",
+    "assess", "critical_rh", "decline_coefficient", "equation", "highest_index", "index_before", "mould_index",
+    "mould_index_range", "sensitivity_class", "weeks_to_start",
 ]  # fmt: skip

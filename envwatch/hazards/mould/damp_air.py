@@ -22,7 +22,7 @@ from envwatch.core.findings import Level
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H
 from envwatch.hazards.grading import grade
-from envwatch.hazards.surfaces import Surface, run_start
+from envwatch.hazards.mould.surfaces import Surface, run_start
 
 HOUR = pd.Timedelta(hours=1)
 BEFORE_H = max(int(rung.within or rung.hours) for rung in fig.DAMP_CLOCK)  # the longest that a step looks back
@@ -119,7 +119,7 @@ class DampAir:
         surface, n = self.surface, len(self.surface.time)
         course = climate.running_mean(self.rh_percent, int(fig.WEEK_H))[self.before :]
         known = np.where(np.isfinite(self.rh_percent[self.before :]), course, np.nan)  # a gap says nothing new
-        mean = surface.told(known, fig.WEEK_H, fig.WEEK_MEAN_WATCH)
+        mean = surface.told(known, fig.WEEK_H, (fig.WEEK_MEAN_WATCH,))
         if not np.isfinite(mean).any():
             return DampnessTest(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
         at = int(np.nanargmax(mean))
@@ -134,7 +134,7 @@ class DampAir:
 
     def _longest(self, rung: fig.Rung) -> DampnessTest:
         surface, unit = self.surface, f"h unbroken over {rung.over:g} % RH"
-        lasted = np.nan_to_num(surface.told(self.lasting(rung.over), rung.hours, rung.hours))
+        lasted = np.nan_to_num(surface.told(self.lasting(rung.over), rung.hours, (rung.hours,)))
         if not lasted.any():
             return DampnessTest(Level.CLEAR, 0.0, rung.hours, unit)
         at, stop = int(np.argmax(lasted)), surface.judged_rows(rung.hours).stop

@@ -11,12 +11,10 @@ from envwatch import air, climate
 from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
-from envwatch.hazards.ending import with_ending
-from envwatch.hazards.grading import certainty, clear_only_if_seen
+from envwatch.hazards.grading import certainty, clear_only_if_seen, with_ending
 from envwatch.hazards.mould.damp_air import DampAir, Taken
-from envwatch.hazards.mould.messages import layer_at, partly_read, raised
-from envwatch.hazards.mould.susceptibility import Susceptibility
-from envwatch.hazards.surfaces import Surface, decidable_on, run_start
+from envwatch.hazards.mould.messages import raised
+from envwatch.hazards.mould.surfaces import Surface, run_start
 from envwatch.hazards.working import constants, day_means, what_would_change
 
 TWO_MONTHS_H = 2 * 31 * 24 + 2  # and a clock set back
@@ -78,24 +76,24 @@ def calendar_months(time: pd.DatetimeIndex, temp_c: ArrayLike, rh_percent: Array
     return found
 
 
-def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
+def month_finding(surface: Surface) -> Finding:
     """The 30-day rule and the calendar month at one surface."""
     mean, whole = month_mean(surface.temp_c, surface.rh_percent)
     rows = surface.judged_rows(fig.MONTH_H)
-    mean = surface.told(np.where(surface.read, mean, np.nan), fig.MONTH_H, fig.MONTH_MEAN_RH)[rows]
+    mean = surface.told(np.where(surface.read, mean, np.nan), fig.MONTH_H, (fig.MONTH_MEAN_RH,))[rows]
     broken = (whole & ~surface.intended)[rows] & np.isfinite(mean)
     if not np.isfinite(mean).any():
-        return _month_unknown(surface, weak)
+        return _month_unknown(surface)
     counts = np.where(broken, mean, -np.inf) if broken.any() else mean
     top = int(np.nanargmax(counts))
-    months = calendar_months(*_late(surface), surface.zone)
+    months = calendar_months(*_late(surface), surface.exposure.zone)
     damp_months = _ended_damp(surface, months)
     level = Level.ACT if broken.any() or damp_months else Level.CLEAR
     most = level if level else _most(surface)
     since = surface.time[run_start(whole, rows.start + int(np.argmax(broken)))] if broken.any() else None
-    bias = surface.recent_bias_percent
+    bias = surface.bias_percent(surface.recent_sensor)
     finding = Finding(
-        Hazard.MOULD, Mechanism.DAMP_MONTH, layer_at(surface, weak), surface.point, level,
+        Hazard.MOULD, Mechanism.DAMP_MONTH, surface.layer, surface.point, level,
         _month_sentence(surface, float(mean[top]), since, damp_months, most),
         value=float(mean[top]), uncertainty=bias, limit=fig.MONTH_MEAN_RH, unit="% RH, 30-day mean",
         since=since, worst_at=surface.time[rows.start + top],
@@ -107,7 +105,7 @@ def month_finding(surface: Surface, weak: Susceptibility) -> Finding:
     )  # fmt: skip
     day = climate.running_mean(surface.whole.rh_percent, 24)
     finding = with_ending(finding, surface.whole.time, day >= fig.MONTH_MEAN_RH, surface.whole.read)
-    return clear_only_if_seen(finding, surface.coverage, partly_read(surface, "the 30-day mean"))
+    return clear_only_if_seen(finding, surface.period.coverage, surface.partly_read("the 30-day mean"))
 
 
 def _most(surface: Surface) -> Level:
@@ -118,10 +116,10 @@ def _most(surface: Surface) -> Level:
     rh = np.where(surface.whole.intended, surface.whole.rh_percent, taken.rh_percent)
     mean, broken = month_mean(taken.temp_c, rh)
     free = np.where(broken & ~surface.whole.intended, mean, np.nan)
-    over = surface.whole.told(free, fig.MONTH_H, fig.MONTH_MEAN_RH)
+    over = surface.whole.told(free, fig.MONTH_H, (fig.MONTH_MEAN_RH,))
     now = slice(len(surface.time))
     filled = replace(surface, temp_c=taken.temp_c[now], rh_percent=rh[now])
-    months = calendar_months(*_late(filled), surface.zone)
+    months = calendar_months(*_late(filled), surface.exposure.zone)
     return Level.ACT if np.isfinite(over).any() or _ended_damp(surface, months) else Level.CLEAR
 
 
@@ -133,7 +131,7 @@ def _late(surface: Surface) -> tuple[pd.DatetimeIndex, Array, Array]:
 
 def _ended_damp(surface: Surface, months: dict[str, float]) -> list[str]:
     """Calendar months over the limit that ended in the judged period, outside intended stays."""
-    judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.zone)
+    judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.exposure.zone)
     if surface.intended[surface.first :].all():
         return []
     return [name for name, rh in months.items() if rh > fig.CALENDAR_MONTH_RH and name >= f"{judged_from:%Y-%m}"]
@@ -154,24 +152,24 @@ def _month_sentence(
             f"less than 80.{open_}"
         )
     return (
-        f"30-day mean {value:.1f} % RH {surface.where}, 80 or more since {surface.day(since or surface.end)}: the rule "
-        "made in 2009 against mould in buildings, withdrawn since, is broken."
+        f"30-day mean {value:.1f} % RH {surface.where}, 80 or more since {surface.date(since or surface.end)}: the "
+        "rule made in 2009 against mould in buildings, withdrawn since, is broken."
     )
 
 
-def _month_unknown(surface: Surface, weak: Susceptibility) -> Finding:
-    when = decidable_on(surface, fig.MONTH_H, fig.MONTH_NEEDS)
+def _month_unknown(surface: Surface) -> Finding:
+    when = surface.decidable_on(surface.read, int(fig.MONTH_H), fig.MONTH_NEEDS, int(np.argmax(surface.read)))
     return Finding(
-        Hazard.MOULD, Mechanism.DAMP_MONTH, layer_at(surface, weak), surface.point, Level.UNKNOWN,
-        f"A 30-day mean {surface.where} can be formed from {surface.day(when)}, if nothing is missed until then.",
+        Hazard.MOULD, Mechanism.DAMP_MONTH, surface.layer, surface.point, Level.UNKNOWN,
+        f"A 30-day mean {surface.where} can be formed from {surface.date(when)}, if nothing is missed until then.",
         limit=fig.MONTH_MEAN_RH, unit="% RH, 30-day mean", confidence=fig.MONTH_MEAN_RH.confidence,
-        source=fig.MONTH_MEAN_RH.source, decidable_on=when, coverage=surface.coverage,
+        source=fig.MONTH_MEAN_RH.source, decidable_on=when, coverage=surface.period.coverage,
         certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
 
 
 def _month_working(surface: Surface, value: float, at: int, months: dict[str, float]) -> tuple[tuple[str, str], ...]:
-    judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.zone)
+    judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.exposure.zone)
     recent = {name: rh for name, rh in months.items() if name >= f"{judged_from - pd.DateOffset(months=1):%Y-%m}"}
     dampest = sorted(recent, key=lambda name: -np.nan_to_num(recent[name]))[:3]
     shown = {name: recent[name] for name in sorted(dampest)}

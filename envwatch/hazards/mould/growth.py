@@ -1,4 +1,4 @@
-"""The finding of the growth index at one surface: its level, its course, and what it says in words."""
+"""The growth index at one surface: its finding, its course, and what gaps in the air leave open of it."""
 
 from __future__ import annotations
 
@@ -8,22 +8,20 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from envwatch import air, climate
 from envwatch.climate.exposure import WALL_FACE
-from envwatch.core.arrays import Array
+from envwatch.core.arrays import Array, ArrayLike
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Observation
 from envwatch.figures import Figure
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.mould import Sensitivity
-from envwatch.hazards.ending import with_ending
-from envwatch.hazards.grading import clear_only_if_seen, grade, with_open_level
-from envwatch.hazards.mould.gaps import gap_fillings
+from envwatch.hazards.grading import clear_only_if_seen, grade, with_ending, with_open_level
 from envwatch.hazards.mould.harsher import harsher_index, most_above
-from envwatch.hazards.mould.index import critical_rh, equation, favourable, index_before, index_course
-from envwatch.hazards.mould.messages import FETCH, layer_at, on_layer, part_of_month, raised
-from envwatch.hazards.mould.susceptibility import Susceptibility
-from envwatch.hazards.surfaces import Surface
+from envwatch.hazards.mould.index import critical_rh, equation, favourable, index_before, index_course, mould_index
+from envwatch.hazards.mould.messages import FETCH, raised
+from envwatch.hazards.mould.surfaces import Surface
 from envwatch.hazards.working import constants, what_would_change
 
 
@@ -62,7 +60,7 @@ def _highest(index: Array) -> float:
 
 def _others(surface: Surface, kind: Sensitivity, start: float, run: _Run) -> dict[str, _Run]:
     """What the index may have been: on air shifted by the sensor's bias, and with the gaps filled."""
-    bias, temp_c, rh = surface.bias_percent, surface.temp_c, surface.rh_percent
+    bias, temp_c, rh = surface.bias_percent(surface.there.sensor), surface.temp_c, surface.rh_percent
     airs = {"drier": (temp_c, np.clip(rh - bias, 0, 100)), "damper": (temp_c, np.clip(rh + bias, 0, 100))}
     airs |= zip(("low", "high", "worst"), gap_fillings(temp_c, rh), strict=False)
     return {"low": run, "high": run, "worst": run} | {
@@ -70,47 +68,42 @@ def _others(surface: Surface, kind: Sensitivity, start: float, run: _Run) -> dic
     }
 
 
-def index_finding(surface: Surface, weak: Susceptibility, looked: Sequence[Observation]) -> Finding:
+def index_finding(surface: Surface, looked: Sequence[Observation]) -> Finding:
     """The growth index at one surface: its highest value in the judged period, and where its course leads.
 
     An index none of whose hours in the period favoured growth asks for one level less, and for nothing once somebody
     has looked since: `looked` are the observations that found none.
     """
-    kind = sensitivity_at(surface, weak)
-    run = _run(surface.temp_c, surface.rh_percent, surface.first, kind, weak.start)
+    kind = surface.sensitivity
+    run = _run(surface.temp_c, surface.rh_percent, surface.first, kind, surface.weak.start)
     if not np.isfinite(run.value):
-        return _index_unseen(surface, weak, "Nothing was read in the period")
-    others, seen = _others(surface, kind, weak.start, run), _looked_since(looked, surface, run.index)
-    level = run.level(weak.start, seen)
-    reached = {name: other.level(weak.start, seen) for name, other in others.items()}
+        return _index_unseen(surface, "Nothing was read in the period")
+    others, seen = _others(surface, kind, surface.weak.start, run), _looked_since(looked, surface, run.index)
+    level = run.level(surface.weak.start, seen)
+    reached = {name: other.level(surface.weak.start, seen) for name, other in others.items()}
     levels = {level, *reached.values()}
     finding = Finding(
-        Hazard.MOULD, Mechanism.GROWTH_INDEX, layer_at(surface, weak), surface.point, level,
-        _index_sentence(surface, weak, kind, run, level),
+        Hazard.MOULD, Mechanism.GROWTH_INDEX, surface.layer, surface.point, level,
+        _index_sentence(surface, kind, run, level),
         value=run.value, uncertainty=(others["damper"].value - others["drier"].value) / 2,
         limit=_limit_for(run.harsher), unit="index 0 to 6", hours=float(run.favourable_h),
         since=_since(surface, run),
         worst_at=surface.time[surface.first + int(np.nanargmax(run.index[surface.first :]))],
         certainty=_certainty(levels), level_high=max(reached[name] for name in ("low", "high", "worst")),
-        working=_index_working(surface, weak, kind, run, others),
+        working=_index_working(surface, kind, run, others),
         **raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
     )  # fmt: skip
     finding = replace(with_open_level(finding), level_high=max(levels))
     most = others["high"].value
     if level is Level.CLEAR and reached["high"] > Level.CLEAR:
-        return _index_unseen(surface, weak, f"The gaps leave the index open, up to {most:.1f}")
+        return _index_unseen(surface, f"The gaps leave the index open, up to {most:.1f}")
     whole = surface.whole
     finding = with_ending(finding, whole.time, favourable(whole.temp_c, whole.rh_percent, kind), whole.read)
     return clear_only_if_seen(
         finding,
-        surface.coverage,
-        f"Only {surface.coverage:.0%} of the period was read {surface.where}: growth is not known.",
+        surface.period.coverage,
+        f"Only {surface.period.coverage:.0%} of the period was read {surface.where}: growth is not known.",
     )
-
-
-def sensitivity_at(surface: Surface, weak: Susceptibility) -> Sensitivity:
-    """The class at a surface: the painting's own, or that of a papered or painted wall."""
-    return fig.WALL_SENSITIVITY if surface.point == WALL_FACE else weak.sensitivity
 
 
 LIMITS = (fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
@@ -147,17 +140,17 @@ def _since(surface: Surface, run: _Run) -> pd.Timestamp | None:
     return surface.time[passed[0]] if run.harsher >= fig.INDEX_WATCH and len(passed) else None
 
 
-def _index_sentence(surface: Surface, weak: Susceptibility, kind: Sensitivity, run: _Run, level: Level) -> str:
+def _index_sentence(surface: Surface, kind: Sensitivity, run: _Run, level: Level) -> str:
     said, held = f"Growth index {run.value:.2f} of 6 {surface.where}", run.index
     if _index_grade(run.harsher) > _index_grade(run.value):
         said += f", {run.harsher:.2f} with its short damp stretches taken as dry"
     if level is Level.CLEAR and run.harsher < fig.INDEX_WATCH:
         return f"{said}; {run.favourable_h} h favoured growth. Under 80 % RH the index says nothing: the damp hours do."
-    reached = surface.day(surface.time[int(np.nanargmax(held))])
-    before = " (mould was seen before)" if weak.start else ""
+    reached = surface.date(surface.time[int(np.nanargmax(held))])
+    before = " (mould was seen before)" if surface.weak.start else ""
     if not run.favourable_h:
         return f"{said}{before}, highest on {reached}; no growth in this period."
-    if not _grew(held, surface.first, weak.start):
+    if not _grew(held, surface.first, surface.weak.start):
         return (
             f"{said}{before}, highest on {reached}; {run.favourable_h} h of this period favoured growth, which keeps "
             "it where it is."
@@ -168,7 +161,7 @@ def _index_sentence(surface: Surface, weak: Susceptibility, kind: Sensitivity, r
         seen_by = "visible growth" if run.value >= fig.INDEX_VISIBLE else "growth that a microscope would show"
         stage = f"{seen_by} has become possible"
     course = foretold(surface, kind, float(held[np.isfinite(held)][-1]))
-    return f"{said} and growing: {stage} {on_layer(surface, weak)}.{course}"
+    return f"{said} and growing: {stage} {surface.on_layer}.{course}"
 
 
 def foretold(surface: Surface, kind: Sensitivity, index: float) -> str:
@@ -182,17 +175,19 @@ def foretold(surface: Surface, kind: Sensitivity, index: float) -> str:
     visible = np.flatnonzero(np.nan_to_num(ahead) >= fig.INDEX_VISIBLE)
     if not len(visible):
         return " If the air stays as in the last four weeks, visible growth is not reached within two years."
-    when = (surface.end + pd.Timedelta(hours=int(visible[0]))).tz_convert(surface.zone)
+    when = (surface.end + pd.Timedelta(hours=int(visible[0]))).tz_convert(surface.exposure.zone)
     return f" If the air stays as in the last four weeks, visible growth becomes possible {part_of_month(when)}."
 
 
 def _index_working(
-    surface: Surface, weak: Susceptibility, kind: Sensitivity, run: _Run, others: dict[str, _Run]
+    surface: Surface, kind: Sensitivity, run: _Run, others: dict[str, _Run]
 ) -> tuple[tuple[str, str], ...]:
     excess = surface.rh_percent[surface.first :] - critical_rh(surface.temp_c[surface.first :], kind)
     at = surface.first + int(np.nanargmax(excess))
-    milder = index_course(surface.temp_c, surface.rh_percent, 1.0, kind, "significant", weak.start)[surface.first :]
-    bias = surface.bias_percent
+    milder = index_course(surface.temp_c, surface.rh_percent, 1.0, kind, "significant", surface.weak.start)[
+        surface.first :
+    ]
+    bias, weak = surface.bias_percent(surface.there.sensor), surface.weak
     return (
         *what_would_change(run.value, "index", LIMITS, digits=2),
         *constants(("watch", fig.INDEX_WATCH), ("act", fig.INDEX_ACT), ("urgent", fig.INDEX_URGENT),
@@ -200,7 +195,7 @@ def _index_working(
                     ("decline", fig.DECLINE_DEFAULT)),
         ("class", f"{kind}: {weak.why}" if surface.point != WALL_FACE else f"{kind}: papered or painted wall, assumed"),
         *equation(surface.temp_c[at], surface.rh_percent[at], kind, float(np.nan_to_num(index_before(run.index, at)))),
-        ("course", f"from {weak.start:g} on {surface.day(surface.time[0])}; highest in period {run.value:.3f}"),
+        ("course", f"from {weak.start:g} on {surface.date(surface.time[0])}; highest in period {run.value:.3f}"),
         *_harsher_line(run),
         ("gaps", f"if dry in the gaps {others['low'].value:.3f}, if as damp as the dampest week "
                  f"{others['high'].value:.3f}, if as the dampest hour about them {others['worst'].value:.3f}"),
@@ -221,10 +216,85 @@ def _harsher_line(run: _Run) -> tuple[tuple[str, str], ...]:
     return (("damp stretches taken as dry", words),)
 
 
-def _index_unseen(surface: Surface, weak: Susceptibility, why: str) -> Finding:
+def _index_unseen(surface: Surface, why: str) -> Finding:
     return Finding(
-        Hazard.MOULD, Mechanism.GROWTH_INDEX, layer_at(surface, weak), surface.point, Level.UNKNOWN,
+        Hazard.MOULD, Mechanism.GROWTH_INDEX, surface.layer, surface.point, Level.UNKNOWN,
         f"{why} {surface.where}: whether mould could grow is not known.", limit=fig.INDEX_WATCH, unit="index 0 to 6",
-        coverage=surface.coverage, do=FETCH,
+        coverage=surface.period.coverage, do=FETCH,
         certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
+
+
+def part_of_month(stamp: pd.Timestamp) -> str:
+    """A forecast date, no sharper than it deserves.
+
+    >>> part_of_month(pd.Timestamp("2027-03-14"))
+    'about mid-March 2027'
+    """
+    third = "early " if stamp.day <= 10 else "mid-" if stamp.day <= 20 else "late "
+    return f"about {third}{stamp:%B} {stamp.year}"
+
+
+def mould_index_range(
+    temp_c: ArrayLike, rh_percent: ArrayLike, sensitivity: str = "sensitive",
+    decline: float | str = fig.DECLINE_DEFAULT, start: float = 0.0,
+) -> tuple[Array, Array, Array]:  # fmt: skip
+    """The index with what the gaps leave open, on hourly air.
+
+    In a gap the air is taken as dry for the lowest, and for the highest as in the dampest week on record. The lowest
+    and the highest are given in the gaps too; `held` is NaN there.
+
+    Parameters
+    ----------
+    temp_c, rh_percent : (n,) regular hourly means, NaN in a gap. [°C], [% RH]
+    sensitivity, decline, start : as in `mould_index`; `start` a number.
+
+    Returns
+    -------
+    (n,) lowest, (n,) held, (n,) highest.
+
+    Raises
+    ------
+    ValueError : as `mould_index`.
+
+    Source: as `mould_index`; what a gap may have been is our judgement.
+
+    >>> low, held, high = mould_index_range([20.0] * 4, [95.0, 95.0, float("nan"), 95.0])
+    >>> bool(low[-1] < held[-1] < high[-1])
+    True
+    """
+    held = mould_index(temp_c, rh_percent, 1.0, sensitivity, decline, start)
+    fillings = gap_fillings(temp_c, rh_percent)
+    if not fillings:
+        return held, held, held
+    low, high = (mould_index(*filled, 1.0, sensitivity, decline, start) for filled in fillings[:2])
+    return low, held, high
+
+
+def gap_fillings(temp_c: ArrayLike, rh_percent: ArrayLike) -> tuple[tuple[Array, Array], ...]:
+    """The air with its gaps taken as dry; as damp as the dampest week on record; and as the dampest hour about them.
+
+    (n,) hourly [°C], (n,) [% RH], NaN in a gap -> three pairs of (n,): at the temperature of that week, in which a gap
+    counts as the worst read within a week about it; the last as warm and as damp as any hour within a week about the
+    gap. Nothing without gaps, or of gaps alone.
+
+    Source: what a gap may have been is our judgement.
+
+    >>> [rh.tolist() for _, rh in gap_fillings([20.0] * 4, [90.0, float("nan"), 90.0, 60.0])]
+    [[90.0, 0.0, 90.0, 60.0], [90.0, 82.5, 90.0, 60.0], [90.0, 90.0, 90.0, 60.0]]
+    """
+    temp, rh = np.broadcast_arrays(np.asarray(temp_c, np.float64), air.usable_rh(rh_percent))
+    gap = ~(np.isfinite(temp) & np.isfinite(rh))
+    if not gap.any() or gap.all():
+        return ()
+    near_c, near = climate.worst_in_gaps(np.where(gap, np.nan, temp)), climate.worst_in_gaps(np.where(gap, np.nan, rh))
+    window = int(min(fig.GAP_TAKES_H, len(rh)))
+    damp = climate.running_mean(near, window)  # a gap in a damp week makes it no drier
+    last = int(np.nanargmax(damp)) if np.isfinite(damp).any() else len(rh) - 1
+    week = slice(max(last - window + 1, 0), last + 1)
+    if not np.isfinite(near[week]).any():  # of too few hours, all there are
+        week = slice(None)
+    week_c, week_percent = np.nanmean(near_c[week]), np.nanmean(near[week])
+    filled_c = np.where(gap, week_c, temp)
+    worst = np.where(gap, np.fmax(near_c, week_c), temp), np.where(gap, np.fmax(near, week_percent), rh)
+    return (filled_c, np.where(gap, 0.0, rh)), (filled_c, np.where(gap, week_percent, rh)), worst

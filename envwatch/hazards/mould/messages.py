@@ -1,4 +1,4 @@
-"""What is said about mould: what to look for and do, the health caution, dates in words."""
+"""What is said about mould: what to look for and do, by when, and the health caution."""
 
 from __future__ import annotations
 
@@ -7,11 +7,8 @@ from typing import Any
 import pandas as pd
 
 from envwatch.climate.drying_back import RULE
-from envwatch.climate.exposure import WALL_FACE
 from envwatch.core.findings import Level
 from envwatch.figures.canvas import LOOK_WITHIN_DAYS
-from envwatch.hazards.mould.susceptibility import Susceptibility
-from envwatch.hazards.surfaces import Surface
 
 CAUTION = (
     "Mould is an allergen and an irritant, dead spores too: people with asthma or allergies stay away; look with a "
@@ -33,42 +30,11 @@ ADVICE = {
 }
 
 
-def by(level: Level, end: pd.Timestamp) -> pd.Timestamp | None:
-    """The day by which a level asks for something; None where it asks for nothing."""
-    days = LOOK_WITHIN_DAYS.get(int(level))
-    return None if days is None else end + pd.Timedelta(days=float(days))
-
-
 def raised(level: Level, end: pd.Timestamp, clears: str) -> dict[str, Any]:
     """The fields of a mould finding that asks for something; nothing for one that does not."""
     if level < Level.WATCH:
         return {}
+    by = end + pd.Timedelta(days=float(LOOK_WITHIN_DAYS[int(level)]))
     return {
-        "look_for": LOOK_FOR, "do": ADVICE[level], "avoid": AVOID, "by": by(level, end), "clears": clears,
-        "caution": CAUTION,
+        "look_for": LOOK_FOR, "do": ADVICE[level], "avoid": AVOID, "by": by, "clears": clears, "caution": CAUTION,
     }  # fmt: skip
-
-
-def partly_read(surface: Surface, what: str) -> str:
-    """Why a finding of too little air is not clear."""
-    return f"Only {surface.coverage:.0%} of the period was read {surface.where}: {what} cannot be called clear."
-
-
-def layer_at(surface: Surface, weak: Susceptibility) -> str:
-    """The layer that a finding at this surface is about."""
-    return "wall behind the picture" if surface.point == WALL_FACE else weak.layer
-
-
-def on_layer(surface: Surface, weak: Susceptibility) -> str:
-    """Where mould is favoured, in a sentence that has named the surface already."""
-    return "there" if surface.point == WALL_FACE else f"on the {weak.layer}"
-
-
-def part_of_month(stamp: pd.Timestamp) -> str:
-    """A forecast date, no sharper than it deserves.
-
-    >>> part_of_month(pd.Timestamp("2027-03-14"))
-    'about mid-March 2027'
-    """
-    third = "early " if stamp.day <= 10 else "mid-" if stamp.day <= 20 else "late "
-    return f"about {third}{stamp:%B} {stamp.year}"

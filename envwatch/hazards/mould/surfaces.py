@@ -1,0 +1,214 @@
+"""The surfaces that matter for one painting: the air at each as mould sees it, and how sensitive what is there is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from envwatch import air
+from envwatch.climate.exposure import WALL_FACE, WHERE, Exposure
+from envwatch.core.arrays import Mask
+from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.painting import Area, Layer, Observation, Painting, Role
+from envwatch.core.place import Sensor
+from envwatch.figures.coverage import CLEAR_NEEDS
+from envwatch.figures.materials import Materials, profile
+from envwatch.figures.mould import DAMP_CLOCK, INDEX_PAST_MOULD, WALL_SENSITIVITY, Sensitivity
+from envwatch.hazards.hourly import HOUR, HourlyExposure, reckoned_u_k
+
+LOOKS_BACK = pd.Timedelta(hours=int(max(rung.within or rung.hours for rung in DAMP_CLOCK)))  # the longest window
+MOST, NEXT = Sensitivity.VERY, Sensitivity.SENSITIVE
+ORDER = list(Sensitivity)  # the most sensitive first
+NAMED_FIRST = (
+    Role.FILM, Role.OLD_LINING, Role.IMPREGNATION, Role.PATCH, Role.TEAR_MEND, Role.SIZE, Role.LINING_CANVAS,
+    Role.CANVAS,
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Susceptibility:
+    """Sensitivity class in words, the layer it comes from, why, and where the index starts."""
+
+    sensitivity: Sensitivity
+    layer: str
+    why: str
+    start: float = 0.0
+
+
+@dataclass(frozen=True, eq=False)
+class Surface(HourlyExposure):
+    """Hourly air at one surface up to the end of the period, history included, and what is there for mould to grow on.
+
+    `whole` holds the hours after it too, where there are some, for the windows that end there.
+    """
+
+    weak: Susceptibility
+    with_later: Surface | None = None
+
+    @property
+    def whole(self) -> Surface:
+        """The same with the hours after the period."""
+        return self.with_later or self
+
+    @cached_property
+    def first(self) -> int:
+        """The row at which the judged hours begin."""
+        return int(self.judged_rows(1).start)
+
+    @property
+    def end(self) -> pd.Timestamp:
+        """End of the last hour."""
+        return self.time[-1] + HOUR
+
+    @cached_property
+    def intended(self) -> Mask:
+        """The hours that begin in an intended stay, which raise no alarm. (n,)"""
+        return self.exposure.intended_mask(self.time)
+
+    @cached_property
+    def read(self) -> Mask:
+        """True where temperature and humidity were read. (n,)"""
+        return np.isfinite(self.temp_c) & np.isfinite(self.rh_percent)
+
+    @property
+    def where(self) -> str:
+        """The point in words."""
+        return WHERE[self.point]
+
+    @property
+    def layer(self) -> str:
+        """The layer that a finding here is about."""
+        return "wall behind the picture" if self.point == WALL_FACE else self.weak.layer
+
+    @property
+    def on_layer(self) -> str:
+        """Where mould is favoured, in a sentence that has named the surface already."""
+        return "there" if self.point == WALL_FACE else f"on the {self.weak.layer}"
+
+    @property
+    def sensitivity(self) -> Sensitivity:
+        """The class here: the painting's own, or that of a papered or painted wall."""
+        return WALL_SENSITIVITY if self.point == WALL_FACE else self.weak.sensitivity
+
+    @cached_property
+    def recent_sensor(self) -> Sensor:
+        """The trust in the loggers that read what a window of the period looks back on."""
+        return self.there.sensor_over(self.start - LOOKS_BACK, self.there.end)
+
+    def bias_percent(self, sensor: Sensor) -> float:
+        """What all readings may be off by together: the sensor, and the reckoning of a face that no sensor touches."""
+        unsure_k = reckoned_u_k(self.point, self.there)
+        off = air.rh_at(self.temp_c, self.rh_percent, self.temp_c - unsure_k) - self.rh_percent
+        reckoned = float(np.median(off[np.isfinite(off)])) if unsure_k and np.isfinite(off).any() else 0.0
+        return float(np.hypot(sensor.rh_bias_percent, reckoned))
+
+    def partly_read(self, what: str) -> str:
+        """Why a finding of too little air is not clear."""
+        return f"Only {self.period.coverage:.0%} of the period was read {self.where}: {what} cannot be called clear."
+
+
+def surfaces(exposure: Exposure, start: pd.Timestamp, weak: Susceptibility) -> list[Surface]:
+    """The surfaces of which anything was read in the judged period or before it, room first."""
+    found = []
+    for point, there in exposure.points.items():
+        whole = surface = Surface.at(exposure, start, point, there, weak=weak)
+        stop = whole.judged_rows(1).stop
+        if stop < len(whole.time):
+            kept = {name: getattr(whole, name)[:stop] for name in ("time", "temp_c", "rh_percent")}
+            surface = replace(whole, **kept, with_later=whole)
+        if surface.read.any():
+            found.append(surface)
+    return found
+
+
+def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Finding:
+    """The worst finding over the surfaces; the others go under `why`.
+
+    By level; at the same level the painting's own surfaces before the wall behind it, those seen in the period before
+    those known from their history alone, then the nearest to its limit.
+    """
+    found = [judge(surface) for surface in seen]
+    worst = max(found, key=_rank)
+    marked = seen[found.index(worst)].period.suspect
+    if len(marked) and marked.mean() > 0.5:
+        worst = replace(
+            worst, certainty=Certainty.CANNOT_TELL, sentence=f"{worst.sentence} Most readings are doubtful."
+        )
+    other = max((f for f in found if f.level_high is not None), key=lambda f: int(f.level_high or 0), default=worst)
+    if (other.level_high or worst.level) > max(worst.level, worst.level_high or worst.level):
+        word = (other.level_high or worst.level).word
+        worst = replace(
+            worst, certainty=Certainty.CANNOT_TELL, level_high=other.level_high,
+            sentence=f"{worst.sentence.removesuffix('.')}; {WHERE[other.point]} it may be {word}.",
+        )  # fmt: skip
+    looked = "; ".join(f"{f.point.replace('_', ' ')} {f.value:.2f} {f.unit}: {f.level.word}" for f in found)
+    return replace(worst, working=(*worst.working, ("looked at", looked)))
+
+
+def _rank(found: Finding) -> tuple[Level, bool, bool, float]:
+    nearness = found.value / found.limit if found.limit else found.value
+    seen = found.coverage >= CLEAR_NEEDS
+    return found.level, found.point != WALL_FACE, seen, float(np.nan_to_num(nearness))
+
+
+def run_start(passed: Mask, at: int) -> int:
+    """First row of the unbroken run of true values that ends at row `at` or later."""
+    broken = np.flatnonzero(~passed[: at + 1])
+    return int(broken[-1]) + 1 if len(broken) else 0
+
+
+def susceptibility(painting: Painting | None, end: pd.Timestamp, materials: Materials | None = None) -> Susceptibility:
+    """Class of the most sensitive exposed part; one class more sensitive where mould was seen before `end`.
+
+    Never better than "sensitive": canvas edges, stretcher and dust stay exposed whatever film holds a lining. What is
+    not known takes the worst plausible. No publication classes linings; the classes are those of the materials file.
+    """
+    if painting is None:
+        return Susceptibility(MOST, "anything that hangs here", "no painting named: taken as the most sensitive")
+    order = {role: place for place, role in enumerate(NAMED_FIRST)}
+    layers = sorted(  # of equals, what feeds it most; then by name, so that the order of layers changes nothing
+        painting.layers, key=lambda layer: (order.get(layer.role, len(order)), layer.material, layer.assumed)
+    )
+    parts = [_exposed(painting, layer, materials) for layer in layers]
+    if not any(layer.role in (Role.CANVAS, Role.LINING_CANVAS) for layer in painting.layers):
+        parts.append(Susceptibility(MOST, "canvas", "build-up not known: taken as a canvas sized with glue"))
+    found = min(parts, key=lambda part: ORDER.index(part.sensitivity))
+    past = [seen.on for seen in painting.observations if seen.on <= end and shows_mould(seen)]
+    if not past:
+        return found
+    more = ORDER[max(ORDER.index(found.sensitivity) - 1, 0)]
+    why = f"{found.why}; mould was seen on {min(past).day} {min(past):%b %Y}"
+    return Susceptibility(more, found.layer, why, float(INDEX_PAST_MOULD))
+
+
+def shows_mould(seen: Observation) -> bool:
+    """An observation that mould was there (and does not deny it)."""
+    return "mould" in seen.sign.lower() and not denies_mould(seen)
+
+
+def denies_mould(seen: Observation) -> bool:
+    """An observation that somebody looked and found none."""
+    sign = seen.sign.lower()
+    return "mould" in sign and (seen.confirms is False or "no mould" in sign)
+
+
+def _exposed(painting: Painting, layer: Layer, materials: Materials | None) -> Susceptibility:
+    """Class of one layer as it lies in this painting."""
+    known = profile(layer.material or "unknown", materials)
+    name = f"{layer.role} ({known.short})"
+    kind = min(Sensitivity(known.mould_class), NEXT, key=ORDER.index)
+    why = f"{name} is {kind}" + (", assumed" if layer.assumed or known.id == "unknown" else "")
+    if layer.role == Role.SIZE and _sealed_behind(painting, materials):
+        return Susceptibility(NEXT, name, f"{name}, closed in by a lining film")
+    return Susceptibility(kind, name, why)
+
+
+def _sealed_behind(painting: Painting, materials: Materials | None) -> bool:
+    """Whether a whole film that does not itself feed mould closes in what lies before it."""
+    films = [layer for layer in painting.layers if layer.role == Role.FILM and layer.area == Area.WHOLE]
+    kinds = [Sensitivity(profile(f.material or "unknown", materials).mould_class) for f in films]
+    return bool(kinds) and MOST not in kinds
