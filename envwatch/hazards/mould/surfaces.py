@@ -99,12 +99,16 @@ class Surface(HourlyExposure):
         """The trust in the loggers that read what a window of the period looks back on."""
         return self.there.sensor_over(self.start - LOOKS_BACK, self.there.end)
 
-    def bias_percent(self, sensor: Sensor) -> float:
-        """What all readings may be off by together: the sensor, and the reckoning of a face that no sensor touches."""
+    @cached_property
+    def reckoned_u_percent(self) -> float:
+        """What the humidity at a face that no sensor touches may be off by, as its temperature is reckoned."""
         unsure_k = reckoned_u_k(self.point, self.there)
         off = air.rh_at(self.temp_c, self.rh_percent, self.temp_c - unsure_k) - self.rh_percent
-        reckoned = float(np.median(off[np.isfinite(off)])) if unsure_k and np.isfinite(off).any() else 0.0
-        return float(np.hypot(sensor.rh_bias_percent, reckoned))
+        return float(np.median(off[np.isfinite(off)])) if unsure_k and np.isfinite(off).any() else 0.0
+
+    def bias_percent(self, sensor: Sensor) -> float:
+        """What all readings may be off by together: the sensor, and the reckoning of a face."""
+        return float(np.hypot(sensor.rh_bias_percent, self.reckoned_u_percent))
 
     def partly_read(self, what: str) -> str:
         """Why a finding of too little air is not clear."""
