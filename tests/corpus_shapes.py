@@ -3,9 +3,9 @@
 A shape of `open_data/corpus/*.toml` gives `head`, a `row` pattern, `n`, `start` and `step` in minutes; `{T}` and `{H}`
 are the first probe's air, `{T2}` the second's, `{t:%d.%m.%Y}` the instant. Besides: `comma` (decimal commas), `air`,
 `places`, `probes`, `foot`, `encoding`, `eol`, `bom`, `file`, `lines` (row number: what stands there instead), `months`
-(steps are months), `words` (names for `{month}` and `{day}`), `more` (further tables below), `sheets` (a workbook:
-cells parted by tabs, `@` before a date or time, `'` before text). Air is a wave and a fixed noise of integers: the same
-on every machine.
+(steps are months), `words` (names for `{month}` and `{day}`), `halves` (`{half}`), `more` (further tables below),
+`sheets` (a workbook: cells parted by tabs, `@` before a date or time, `'` before text), `mac` (its days count from
+1904). Air is a wave and a fixed noise of integers: the same on every machine.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from datetime import datetime, time, timedelta
 from pathlib import Path
 
 import openpyxl
+from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 HERE = Path(__file__).parent / "open_data" / "corpus"
 # mean °C, half the day's swing, mean % RH, half the day's swing
@@ -85,6 +86,14 @@ def of_time(t: datetime, words: list[str]) -> dict:
     }  # fmt: skip
 
 
+def written_otherwise(temp_c: float, rh_percent: float, number: type) -> dict:
+    """Tenths, a minus behind the number, humidity as a fraction, absolute humidity [g/m³] by the gas law."""
+    vapour_hpa = rh_percent / 100 * 6.112 * math.exp(17.62 * temp_c / (243.12 + temp_c))
+    behind = f"{number(abs(temp_c)):.1f}" + "-" * (temp_c < 0)
+    return {"X": round(temp_c * 10), "M": behind, "R": number(rh_percent / 100),
+            "A": number(216.7 * vapour_hpa / (temp_c + 273.15))}  # fmt: skip
+
+
 def rows(name: str, shape: dict) -> list[str]:
     kind, when = shape.get("air", "room"), moments(shape)
     number = Figure if shape.get("comma") else float
@@ -96,8 +105,10 @@ def rows(name: str, shape: dict) -> list[str]:
             given = {"T": temp, "H": damp, "F": temp * 1.8 + 32, "K": temp + 273.15,
                      "D": dew, "DF": dew * 1.8 + 32, "DK": dew + 273.15}  # fmt: skip
             f |= {f"{k}{probe if probe > 1 else ''}": number(v) for k, v in given.items()}
+            f |= written_otherwise(temp, damp, number)
     beside = zip(noise(name + "co2", len(when)), noise(name + "p", len(when)), strict=True)
     for i, (f, t, (c, p)) in enumerate(zip(fields, when, beside, strict=True)):
+        f |= {"back": when[-1 - i], "half": shape.get("halves", ["AM", "PM"])[t.hour > 11]}
         f |= {"C": round(620 + 150 * c), "P": number(1009 + 4 * math.sin(i / 40) + 0.2 * p), "W": number(1.6 + c * 1.5)}
         f |= {
             "L": max(0, round(300 * wave(t, 0))),
@@ -141,10 +152,12 @@ def cell(text: str):
         return text.removeprefix("'") or None
 
 
-def workbook(name: str, sheets: list[dict]) -> bytes:
+def workbook(name: str, shape: dict) -> bytes:
     book = openpyxl.Workbook()
     book.remove(book.active)
-    for sheet in sheets:
+    if shape.get("mac"):
+        book.epoch = CALENDAR_MAC_1904
+    for sheet in shape["sheets"]:
         page = book.create_sheet(sheet["title"])
         for line in table(name + sheet["title"], sheet):
             page.append([cell(c) for c in line.split("\t")])
@@ -156,7 +169,7 @@ def workbook(name: str, sheets: list[dict]) -> bytes:
 def content(name: str, shape: dict) -> bytes:
     """A shape's bytes."""
     if "sheets" in shape:
-        return workbook(name, shape["sheets"])
+        return workbook(name, shape)
     lines = [line for part in [shape, *shape.get("more", [])] for line in table(name, part)]
     eol = {"crlf": "\r\n", "cr": "\r"}.get(shape.get("eol", ""), "\n")
     text = eol.join(lines) + eol * (not shape.get("open", False))
