@@ -122,3 +122,44 @@ def test_one_stretch_in_damp_air_is_chance(tmp_path):
     hums = ["" if 980 <= i < 1000 else b for i, b in enumerate(np.roll(wave, -400))]
     assert (np.roll(wave, -400)[[979, 1000]] > np.percentile(wave, 80)).all()
     assert not loud(read(write(tmp_path / "a.csv", text(TRUTH.temp_c, hums))))
+
+
+def test_minus_one_for_both_is_no_reading(tmp_path):
+    """Common practice of home-made loggers, no source: -1 stands for what was not measured."""
+    gone = np.arange(2000) % 3 == 1
+    temps, hums = (np.where(gone, "-1", values.astype(str)) for values in (TRUTH.temp_c, TRUTH.rh_percent))
+    log = read(write(tmp_path / "a.csv", text(temps, hums)))
+    assert_reads(log, Truth(TRUTH.time[~gone], TRUTH.temp_c[~gone], TRUTH.rh_percent[~gone]))
+    assert log.counts.set_aside == {"error code": gone.sum()}
+
+
+def test_losses_of_one_quantity_a_row_are_loud_too(tmp_path):
+    both = zip(STAMPS, TRUTH.temp_c, TRUTH.rh_percent, strict=True)
+    body = [row for t, a, b in both for row in (f"{t};temperature;{a}", f"{t};humidity;{'HI' if b > 56 else b}")]
+    assert (
+        "among the dampest" in loud(read(write(tmp_path / "a.csv", "\n".join(["time;parameter;value", *body, ""]))))[0]
+    )
+
+
+def test_a_quantity_in_a_unit_of_air_that_is_not_known_is_left_out_aloud(tmp_path):
+    both = zip(STAMPS, TRUTH.temp_c, TRUTH.rh_percent, strict=True)
+    body = [row for t, a, b in both for row in (f"{t};temperature;{a};°C", f"{t};qwx;{b};%")]
+    log = read(write(tmp_path / "a.csv", "\n".join(["time;parameter;value;unit", *body, ""])))
+    assert loud(log) == ["! 2,000 rows of 'qwx' in % were left out: the quantity is not known."]
+
+
+@pytest.mark.parametrize("first", [0, 1])
+@pytest.mark.parametrize("head", ["{:02d}", "{}", "H{:02d}", "{:02d}:00"])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_a_line_a_day_with_its_hours_across_is_read(tmp_path, first, head, delimiter):
+    hours = climate("2024-03-01T00:00Z", 24 * 20 + 24, "1h")
+    days = hours.time[: 24 * 20 : 24].strftime("%Y-%m-%d")
+    lines = [delimiter.join(["Date", "Site", "Item", *(head.format(h + first) for h in range(24))])]
+    for n, day in enumerate(days):
+        for name, values in (("Temp", hours.temp_c), ("RH", hours.rh_percent)):
+            some = values[24 * n + first : 24 * n + 24 + first]
+            lines.append(delimiter.join([day, "Hill", name, *map(str, some)]))
+    log = read(write(tmp_path / "a.csv", "\n".join([*lines, ""])))
+    seen = slice(first, first + 24 * 20)
+    assert_reads(log, Truth(hours.time[seen], hours.temp_c[seen], hours.rh_percent[seen]), [log.channels[0].label])
+    assert log.channels[0].line[[0, 23, 24]].tolist() == [2, 2, 4]

@@ -12,8 +12,8 @@ import pyarrow as pa
 
 from envwatch.core.errors import BadInput, EnvwatchError
 from envwatch.logs.model import Answers, Layout, LogFile
+from envwatch.logs.tables import across, columns, find, label, probes, several
 from envwatch.logs.tables import body as table_body
-from envwatch.logs.tables import columns, find, label, probes, several
 from envwatch.logs.tables.body import Body
 from envwatch.logs.tables.several import Parsed, SecondTable
 from envwatch.logs.text import encoding as rawbytes
@@ -159,6 +159,11 @@ def parse(sheet: TextTable, context: Context) -> Parsed:
 
 
 def _lines(sheet: TextTable, context: Context) -> Parsed:
+    hours = across.opened(sheet.text)
+    if hours is not None:
+        parsed = _lines(TextTable(sheet.title, hours[0], True), context)
+        channels = [replace(c, line=hours[1][c.line - 1]) for c in parsed.channels]
+        return parsed._replace(channels=channels, notes=[*parsed.notes, across.OPENED])
     try:
         start = find.find(sheet.text, context.name, context.answers.decimal)
     except BadInput:
@@ -187,7 +192,7 @@ def _quick(sheet: TextTable, context: Context) -> Parsed | None:
     end = data.rfind(b"\n", 0, sheets.HEAD_BYTES) + 1
     written = lines.split_lines(data[:end].decode("utf-8", "replace"))
     head = lines.close_quotes(list(written), 60)
-    if sheets.unwrapped(head) is not head:
+    if sheets.unwrapped(head) is not head or across.opened(head) is not None:
         return None
     try:
         start = find.find(head, context.name, context.answers.decimal)

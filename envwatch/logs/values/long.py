@@ -15,7 +15,7 @@ from envwatch.logs.text.cells import DAMAGE, FAULT_CODE, OK, REASON, coded, tidy
 from envwatch.logs.text.roles import ColumnRole, generic, role_of
 from envwatch.logs.times import offset as time_basis
 from envwatch.logs.times import utc
-from envwatch.logs.values import units
+from envwatch.logs.values import losses, units
 from envwatch.logs.values.tally import counts, listed, time_notes
 from envwatch.logs.values.wide import bounds_apart, fixed
 
@@ -39,6 +39,7 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     """Readings of a long table; the same results as of a wide one."""
     read = reader.numbers(_column(shape.value, "value"))
     kinds, labels, unit_of = _kinds(reader, shape)
+    unknown = _unknown(reader, shape, unit_of)
     wall, offset = (a[open_] if len(open_) != len(stamps.wall) else a for a in (stamps.wall, stamps.offset_min))
     (code,), bound, notes = bounds_apart((read.code,), (1,))
     bound = bound * np.where(kinds == "rh", BOUND_RH, BOUND_TEMP).astype(np.uint16) if len(bound) else bound
@@ -76,7 +77,7 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
         )
     met = [sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")]
     notes += [*of_basis, *(note for _, more in joined for note in more)]
-    notes += [*time_notes(*met, channels, step_us, basis), TOGETHER]
+    notes += [*time_notes(*met, channels, step_us, basis), TOGETHER, *unknown, *_one_sided(every, values, code)]
     return channels, counted, basis, step_us, notes
 
 
@@ -101,7 +102,10 @@ def _kinds(reader: Reader, shape):
     roles = [role_of(tidy(t or "")) for t in texts]
     kinds = np.array([r.kind or "" for r in roles], dtype=object)[index]
     unit_of = np.array([r.unit or "" for r in roles], dtype=object)[index]
-    labels = np.array([_own_label(r.label) for r in roles], dtype=object)[index]
+    own = [_own_label(r.label) for r in roles]
+    of_kind = [{label for label, r in zip(own, roles, strict=True) if r.kind == kind} for kind in ("temp", "rh")]
+    one = all(len(labels) == 1 for labels in of_kind)  # "AMB_TEMP" beside "RH" is the same probe's
+    labels = np.array([next(iter(of_kind[0] & of_kind[1]), "") if one else label for label in own], dtype=object)[index]
     if shape.by is not None:
         names, at = coded(reader.column(shape.by))
         shown = ["".join(c for c in tidy(n or "")[:120] if c.isprintable()) or "not named" for n in names]
@@ -111,6 +115,19 @@ def _kinds(reader: Reader, shape):
         own = np.array([unit_in(" " + tidy(c or "")) or unit_in(tidy(c or "")) or "" for c in cells], dtype=object)[at]
         unit_of = np.where(own != "", own, unit_of)
     return kinds, labels, unit_of
+
+
+def _unknown(reader: Reader, shape, unit_of) -> list[str]:
+    """Quantities in °C or percent whose names say nothing: their rows are left out, and not in silence."""
+    texts, index = coded(reader.column(shape.quantity))
+    found = []
+    for at, text in enumerate(texts):
+        rows = index == at
+        held = {*unit_of[rows].tolist()} & {"C", "F", "K", "%"}
+        if held and role_of(tidy(text or "")).kind is None:
+            shown = " and ".join(units.NAMES.get(unit, unit) for unit in sorted(held))
+            found.append(f"! {rows.sum():,} rows of {text!r} in {shown} were left out: the quantity is not known.")
+    return found
 
 
 def _own_label(label: str) -> str:
@@ -193,6 +210,17 @@ def _joined(probe: str, timed, values, bound, duplicate, fates, open_, line, ste
         bound = fixed((bound[rows] | own).astype(np.uint16)[keep])
     channel = Channel(probe or "1", arrays[0], arrays[1], arrays[2], arrays[3], others, bound)
     return channel, notes
+
+
+def _one_sided(every, values, code) -> list[str]:
+    """Losses at one end of a probe's record."""
+    found = []
+    for (_, kind), rows in every.items():
+        none = np.full(len(rows), np.nan), np.zeros(len(rows), np.uint8)
+        if kind in ("temp", "rh") and code[rows].any():
+            own = values[rows], code[rows]
+            found += losses.one_sided(*((*own, *none) if kind == "temp" else (*none, *own)))
+    return found
 
 
 def _numbered(time: np.ndarray) -> np.ndarray:

@@ -51,6 +51,10 @@ def values_of(reader: Reader, probe: Probe) -> tuple[Values, list[str]]:
     (temp_code, rh_code), bound, more = bounds_apart((raw.code, rh_code), (BOUND_TEMP, BOUND_RH))
     temp_c, temp_code, rh, rh_code = errors_apart(temp_c, temp_code, rh, rh_code)
     notes += more
+    if probe.rh is not None and np.fmin.reduce(rh, initial=0.0) < 0:  # "-1" for both is no reading of either
+        dead = (rh < 0) & (raw.values == read.values)
+        temp_c, rh = np.where(dead, np.nan, temp_c), np.where(dead, np.nan, rh)
+        temp_code, rh_code = np.where(dead, FAULT_CODE, temp_code), np.where(dead, FAULT_CODE, rh_code)
     notes += units.check_pair(temp_c, rh, reader.name, probe.rh.name if probe.rh else "")
     others = {c.role.kind: _other(reader, c, unit) for c in probe.others if c.role.kind}
     if "dew_point_c" in others:
