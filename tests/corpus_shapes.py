@@ -108,7 +108,11 @@ def rows(name: str, shape: dict) -> list[str]:
             f |= written_otherwise(temp, damp, number)
     beside = zip(noise(name + "co2", len(when)), noise(name + "p", len(when)), strict=True)
     for i, (f, t, (c, p)) in enumerate(zip(fields, when, beside, strict=True)):
-        f |= {"back": when[-1 - i], "half": shape.get("halves", ["AM", "PM"])[t.hour > 11]}
+        f |= {
+            "back": when[-1 - i],
+            "local": t + timedelta(hours=2),
+            "half": shape.get("halves", ["AM", "PM"])[t.hour > 11],
+        }
         f |= {"C": round(620 + 150 * c), "P": number(1009 + 4 * math.sin(i / 40) + 0.2 * p), "W": number(1.6 + c * 1.5)}
         f |= {
             "L": max(0, round(300 * wave(t, 0))),
