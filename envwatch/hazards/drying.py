@@ -20,7 +20,7 @@ from envwatch.figures.mould import WEEK_MEAN_WATCH
 from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.history import humidity_at
 from envwatch.hazards.canvas.response import CanvasCourse, course
-from envwatch.hazards.lining.layers import Link, links
+from envwatch.hazards.lining.layers import Link, goes_on_until, links
 
 DAY = pd.Timedelta(days=1)
 HALF_A_DAY_H = 12
@@ -94,7 +94,7 @@ def _watched_from(layers: Iterable[Link], until: pd.Timestamp) -> tuple[float, s
     found = [(float(WEEK_MEAN_WATCH), "growth of mould")]
     for link in layers:
         watch, first = link.profile.damp_percent.watch, link.profile.first_weeks.damp_watch_percent
-        fresh = link.fresh_until(end) is not None
+        fresh = goes_on_until(link.fresh, end) is not None
         found += [(float(step), link.name) for step in (watch, first if fresh else None) if step is not None]
     return min(found)
 

@@ -21,7 +21,6 @@ import pandas as pd
 
 from envwatch.climate.exposure import ROOM, Exposure
 from envwatch.climate.series import Climate
-from envwatch.core.arrays import Mask
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting, Role
 from envwatch.core.place import Point
@@ -32,7 +31,6 @@ from envwatch.hazards import grading
 from envwatch.hazards.grading import with_ending
 from envwatch.hazards.hourly import HOUR, points
 from envwatch.hazards.lining import messages
-from envwatch.hazards.lining.compatibility import notice
 from envwatch.hazards.lining.layer_tests import (
     COLD,
     DAMP,
@@ -49,7 +47,7 @@ from envwatch.hazards.lining.layer_tests import (
     heat_levels,
     readings,
 )
-from envwatch.hazards.lining.layers import Link, links
+from envwatch.hazards.lining.layers import Link, links, notice
 from envwatch.hazards.lining.softening import Dwell, damp_dwell, equivalent_hours, glue_softening_rh, glue_tg
 from envwatch.hazards.lining.working import working
 from envwatch.hazards.working import Lines
@@ -164,8 +162,9 @@ def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, mean
     uncertainty = _uncertainty(r)
     doubted, hidden = raised and _rests_on_marked(r), messages.hidden(r)
     certainty = grading.certainty(r.value, uncertainty, *r.steps)
-    figure, unit = messages.figure_of(r), "°C" if r.mechanism in (HEAT, COLD) else "% RH"
+    figure, unit = r.figure, r.unit
     limit_of: dict[str, Any] = {} if figure is None else {"confidence": figure.confidence, "source": figure.source}
+    by = r.air.end + pd.Timedelta(days=float(fig.BY_DAYS[r.level.name.lower()])) if raised else None
     open_: dict[str, Any] = (
         {} if gaps is None else {"level_high": gaps.level, "value_low": r.value, "value_high": gaps.value}
     )
@@ -176,19 +175,17 @@ def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, mean
         Certainty.CANNOT_TELL if doubted or hidden or gaps else certainty,
         **limit_of,
         look_for=messages.look_for(r) if raised else "",
-        do=messages.do(r) if raised else "",
+        do=messages.DO.get((r.mechanism, r.level), messages.DO[r.mechanism, Level.ACT]) if raised else "",
         avoid=messages.AVOID[r.mechanism] if raised else "",
-        by=_by(r) if raised else None,
+        by=by,
         clears=messages.clears(r) if raised else "",
         material=r.link.profile.id, assumed=r.link.assumed,
         working=working(r) + (() if gaps is None else _open_line(gaps, unit)), **open_,
     ))  # fmt: skip
-    return finding if r.over is None else with_ending(finding, r.air.time, r.over, _read(r), min(r.window_h, DAY_H))
-
-
-def _read(r: LayerTest) -> Mask:
-    """Hours in which the test could be told."""
-    return np.isfinite(r.air.temp_c if r.mechanism in (HEAT, COLD) else r.air.lagged_percent)
+    if r.over is None:
+        return finding
+    read = np.isfinite(r.air.temp_c if r.mechanism in (HEAT, COLD) else r.air.lagged_percent)
+    return with_ending(finding, r.air.time, r.over, read, min(r.window_h, DAY_H))
 
 
 def _left_open_by_gaps(r: LayerTest, every: list[LayerTest]) -> LayerTest | None:
@@ -204,10 +201,6 @@ def _left_open_by_gaps(r: LayerTest, every: list[LayerTest]) -> LayerTest | None
 def _open_line(worst: LayerTest, unit: str) -> Lines:
     told = f"with the air in them at the worst about them, {worst.value:.1f} {unit}"
     return (("what gaps leave open", f"{told}, {worst.link.name}: {worst.level.word}"),)
-
-
-def _by(r: LayerTest) -> pd.Timestamp:
-    return r.air.exposure.end + pd.Timedelta(days=float(fig.BY_DAYS[r.level.name.lower()]))
 
 
 def _uncertainty(r: LayerTest) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
@@ -17,9 +16,10 @@ from envwatch.core.arrays import Array, ArrayLike, Mask, Number, Whole
 from envwatch.core.findings import Level, Mechanism
 from envwatch.core.place import Point, Sensor
 from envwatch.core.words import Word
+from envwatch.figures import Figure
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
-from envwatch.figures.materials import Profile
+from envwatch.figures.materials import Limits, Profile
 from envwatch.hazards import windows
 from envwatch.hazards.grading import asks_from
 from envwatch.hazards.hourly import HOUR, HourlyExposure
@@ -69,14 +69,10 @@ class LayerAir(HourlyExposure):
         """All rows of the exposure."""
         return self.cut_from or self
 
-    def recent(self) -> LayerAir:
-        """The rows that decide what the period shows: its own, and those that its windows and its lag look back on."""
-        first = max(min(self.judged_rows(1).start, len(self.time)) - MONTH_H - int(10 * self.tau_h), 0)
-        if not first or self.cut_from is not None:
-            return self
-        return replace(
-            self, **{name: getattr(self, name)[first:] for name in ("time", *SERIES)}, cut_from=self, _made={}
-        )
+    @cached_property
+    def judged_temp_c(self) -> Array:
+        """Temperature in the judged hours that were read and not intended. (m,) [°C]"""
+        return self.temp_c[self.judged(1) & ~self.intended & np.isfinite(self.temp_c)]
 
     def trusted(self) -> LayerAir:
         """All rows without the hours that bear a mark of doubt."""
@@ -122,14 +118,21 @@ SERIES = ("temp_c", "rh_percent", "lagged_percent", "settled_percent")
 
 
 def air_at(exposure: Exposure, start: pd.Timestamp, point: Point, there: Climate, tau_h: float) -> LayerAir:
-    """The recent rows of the air at a point, made once for as many layers and paintings as ask."""
+    """The recent rows of the air at a point, made once for as many layers and paintings as ask.
+
+    They decide what the period shows: its own rows, and those that its windows and its lag look back on.
+    """
 
     def make() -> LayerAir:
         seen = HourlyExposure.at(exposure, start, point, there, tau_h)
         # the lag runs through short gaps, but an hour that was not read stays unread
         lagged = np.where(np.isfinite(seen.rh_percent), seen.held.held, np.nan)
-        made = {"lagged_percent": lagged, "settled_percent": _settled(lagged, tau_h)}
-        return LayerAir.at(exposure, start, point, there, tau_h, **made).recent()
+        whole = LayerAir.at(
+            exposure, start, point, there, tau_h, lagged_percent=lagged, settled_percent=_settled(lagged, tau_h)
+        )
+        first = max(min(whole.judged_rows(1).start, len(whole.time)) - MONTH_H - int(10 * tau_h), 0)
+        kept: dict[str, Any] = {name: getattr(whole, name)[first:] for name in ("time", *SERIES)}
+        return replace(whole, **kept, cut_from=whole, _made={}) if first else whole
 
     return exposure.once(("air", start, point, tau_h), make)
 
@@ -230,10 +233,23 @@ class LayerTest:
         return -1 if self.mechanism in (DRY, COLD) else 1
 
     @property
-    def excess(self) -> float:
-        """How far over its limit, negative within it; minus infinity where nothing was formed."""
-        over = self.sign * (self.value - self.limit)
-        return over if np.isfinite(over) else -np.inf
+    def unit(self) -> str:
+        return "°C" if self.mechanism in (HEAT, COLD) else "% RH"
+
+    @property
+    def limits(self) -> Limits:
+        """The limits of the materials file for this test, before first weeks and the glue line make them stricter."""
+        name = f"heat_{self.test}_c" if self.mechanism == HEAT else LIMITS[self.mechanism]
+        limits: Limits = getattr(self.link.profile, name)
+        return limits
+
+    @property
+    def figure(self) -> Figure | None:
+        """The figure of the materials file that set the limit; None where a rule made it stricter."""
+        limits, first = self.limits, self.link.profile.first_weeks
+        stricter = {DAMP: first.damp_watch_percent, SWING: first.swing_watch_percent}.get(self.mechanism)
+        steps = (limits.watch, limits.act, limits.urgent, stricter)
+        return next((step for step in steps if step is not None and step == self.limit), None)
 
     @property
     def sensor(self) -> Sensor:
@@ -254,7 +270,7 @@ class LayerTest:
             return None
         returns = self.test == Length.HOUR
         bridge_h = fig.RETURNS_WITHIN_H if returns else SPELL_BRIDGES_H
-        found = climate.spells(self.air.time, self.graded >= self._reached, float(bridge_h), half=not returns)
+        found = climate.spells(self.air.time, self.graded >= int(self.level), float(bridge_h), half=not returns)
         if found and found[-1].end >= self.air.exposure.end:
             return found[-1].start
         return next((s.start for s in found if s.start <= self.at < s.end), self.at)
@@ -264,11 +280,7 @@ class LayerTest:
         """Hours of the period at the level reached."""
         if self.graded is None or self.level < Level.WATCH:
             return 0.0
-        return float((self.air.judged(self.window_h) & (self.graded >= self._reached)).sum())
-
-    @property
-    def _reached(self) -> int:
-        return int(self.level)
+        return float((self.air.judged(self.window_h) & (self.graded >= int(self.level))).sum())
 
     @property
     def rank(self) -> tuple[int, int, bool, float, *tuple[str, ...]]:
@@ -277,80 +289,71 @@ class LayerTest:
         The names only make the choice the same whatever the order of layers.
         """
         softens = self.mechanism == HEAT and self.link.profile.softening_c is not None  # named before what only dries
+        over = self.sign * (self.value - self.limit)  # how far over its limit, negative within it
         layer = self.link.layer
         names = self.link.name, layer.area, self.test, str(layer.applied_on), str(self.link.born)
         known = self.link.on_record if self.level >= Level.WATCH else 0
-        return int(self.level), known, softens, self.excess, *names
+        return int(self.level), known, softens, over if np.isfinite(over) else -np.inf, *names
+
+
+LIMITS = {DAMP: "damp_percent", DRY: "dry_percent", COLD: "cold_c", SWING: "swing_percent"}
+TESTS: dict[Mechanism, tuple[tuple[Length, str, str, int, str | None], ...]] = {
+    HEAT: (
+        (Length.HOUR, "", "temp_c", 1, None),
+        (Length.DAY, "mean", "temp_c", DAY_H, "intended"),
+        # a few intended hours do not carry a month, and leaving them out would leave the month unformed
+        (Length.MONTH, "mean", "temp_c", MONTH_H, None),
+    ),
+    DAMP: ((Length.DAY, "mean", "lagged_percent", DAY_H, "drying"),),
+    DRY: ((Length.DAY, "mean", "lagged_percent", DAY_H, "drying"),),
+    COLD: ((Length.HOUR, "", "temp_c", 1, None),),
+    SWING: ((Length.DAY, "range", "settled_percent", DAY_H, "drying"),),
+}  # of each mechanism: of what a value is formed, as what, of which series, over how many hours, without which hours
 
 
 def readings(mechanism: Mechanism, link: Link, air: LayerAir, raise_intended: bool = False) -> list[LayerTest]:
     """All tests of one mechanism. With `raise_intended`, intended hours count like any other."""
-    return [
-        _graded(mechanism, test, link, air, values, steps, hours, raise_intended)
-        for test, values, steps, hours in _tests(mechanism, link, air, raise_intended)
-    ]
+    made, born = [], link.born_row(air.time)
+    day_temp_c = air.window("mean", "temp_c", DAY_H, born, None) if mechanism == DAMP else None
+    for length, how, series, hours, left_out in TESTS[mechanism]:
+        values = air.window(how, series, hours, born, None if raise_intended else left_out) if how else air.temp_c
+        test = LayerTest(mechanism, length, hours, link, air, Level.UNKNOWN)
+        steps = link.limits(mechanism, test.limits, air.time, day_temp_c)
+        made.append(_graded(test, values, steps, day_temp_c, raise_intended))
+    return made
 
 
-def _tests(mechanism: Mechanism, link: Link, air: LayerAir, raised: bool) -> Iterator[tuple[Length, Array, Steps, int]]:
-    """Each test of a mechanism: its name, hourly values, hourly limits, window in hours."""
-    time, born = air.time, link.born_row(air.time)
-    during, after = (None, None) if raised else ("intended", "drying")
-    if mechanism == HEAT:
-        yield Length.HOUR, air.temp_c, link.heat("heat_hour_c", time), 1
-        yield Length.DAY, air.window("mean", "temp_c", DAY_H, born, during), link.heat("heat_day_c", time), DAY_H
-        # a few intended hours do not carry a month, and leaving them out would leave the month unformed
-        yield Length.MONTH, air.window("mean", "temp_c", MONTH_H, born, None), link.heat("heat_month_c", time), MONTH_H
-    elif mechanism == DAMP:
-        steps = link.damp(time, air.window("mean", "temp_c", DAY_H, born, None))
-        yield Length.DAY, air.window("mean", "lagged_percent", DAY_H, born, after), steps, DAY_H
-    elif mechanism == DRY:
-        yield Length.DAY, air.window("mean", "lagged_percent", DAY_H, born, after), link.dry(time), DAY_H
-    elif mechanism == COLD:
-        yield Length.HOUR, air.temp_c, link.cold(time), 1
-    else:
-        yield Length.DAY, air.window("range", "settled_percent", DAY_H, born, after), link.swing(time), DAY_H
-
-
-def _graded(
-    mechanism: Mechanism, test: Length, link: Link, air: LayerAir, values: Array, steps: Steps, hours: int, raised: bool
-) -> LayerTest:
-    sign = -1 if mechanism in (DRY, COLD) else 1
+def _graded(test: LayerTest, values: Array, steps: Steps, day_temp_c: Array | None, raised: bool) -> LayerTest:
+    """A test with its level, its worst hour and its spell, from hourly values and limits; unformed if none counts."""
+    link, air, hours, sign = test.link, test.air, test.window_h, test.sign
     rows = np.arange(len(air.time))
     there = rows >= link.born_row(air.time) + (int(np.ceil(WINDOW_NEEDS * hours)) - 1 if link.born is not None else 0)
-    quiet = air.intended if mechanism in (HEAT, COLD) else air.drying
-    counts = there if raised else there & ~quiet
+    counts = there if raised else there & ~(air.intended if test.mechanism in (HEAT, COLD) else air.drying)
     level = level_of(sign * values, *(sign * step for step in steps))
-    if mechanism == DAMP and link.freezes_dry:
-        level = _cold_capped(level, values, air.window("mean", "temp_c", DAY_H, link.born_row(air.time), None))
-    if mechanism == HEAT and link.trimmed:
+    if day_temp_c is not None and link.freezes_dry:  # watch at most in deep cold, unless the air is near saturation
+        with np.errstate(invalid="ignore"):
+            cold = (day_temp_c < fig.COLD_CAP_TEMP_C) & (values < fig.COLD_CAP_PERCENT)
+        level = np.where(cold, np.minimum(level, int(Level.WATCH)), level)
+    if test.mechanism == HEAT and link.trimmed:
         level = np.where((level == Level.WATCH) | (level == Level.ACT), level + 1, level)
     graded = np.where(counts & np.isfinite(values), level, -1)
-    judged = air.judged(hours)
     worse = np.where(graded >= 0, sign * values, -np.inf)
     seen = windows.told(air.exposure, air.start, air.time, hours, worse, graded) & (graded >= 0)
-    later, graded = graded, np.where(air.later(hours), -1, graded)
     if not seen.any():
-        return LayerTest(
-            mechanism, test, hours, link, air, Level.UNKNOWN, too_new=not (judged & there).any(),
-            all_intended=not raised and bool((judged & there).any()) and not (judged & counts).any(),
-        )  # fmt: skip
-    found = _worst(mechanism, test, hours, link, air, values, steps, graded, seen, sign)
-    return replace(found, over=_warm_days(found, air) if test == Length.MONTH else later >= asks_from(found.level))
-
-
-def _warm_days(found: LayerTest, air: LayerAir) -> Mask:
-    """Hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it."""
+        judged = air.judged(hours)
+        meant = not raised and bool((judged & there).any()) and not (judged & counts).any()
+        return replace(test, too_new=not (judged & there).any(), all_intended=meant)
+    found = _worst(test, values, steps, np.where(air.later(hours), -1, graded), seen)
+    if test.test != Length.MONTH:
+        return replace(found, over=graded >= asks_from(found.level))
+    # hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it
     limit = np.nanmin([found.limit, found.steps[1]]) if found.level >= Level.ACT else found.limit
-    warm: Mask = climate.running_mean(air.temp_c, DAY_H) >= limit
-    return warm
+    return replace(found, over=climate.running_mean(air.temp_c, DAY_H) >= limit)
 
 
-def _worst(
-    mechanism: Mechanism, test: Length, hours: int, link: Link, air: LayerAir, values: Array, steps: Steps,
-    graded: Whole, seen: Mask, sign: int,
-) -> LayerTest:  # fmt: skip
+def _worst(test: LayerTest, values: Array, steps: Steps, graded: Whole, seen: Mask) -> LayerTest:
     """The worst hour: of those at the highest level, the one farthest over the limit it passed."""
-    level = int(graded[seen].max())
+    level, sign = int(graded[seen].max()), test.sign
     at = np.flatnonzero(seen & (graded == level))
     plain = level_of(sign * values[at], *(sign * step[at] for step in steps))  # before trimmed margins and cold
     named = np.minimum(plain, level)  # what deep cold holds down is told by the limit of the level it is held at
@@ -358,18 +361,11 @@ def _worst(
     best = int(np.argmax(sign * (values[at] - limits)))
     row = int(at[best])
     watch, act, urgent = (float(step[row]) for step in steps)
-    return LayerTest(
-        mechanism, test, hours, link, air, Level(level), float(values[row]), float(limits[best]),
-        (watch, act, urgent), row, graded, trimmed=level > int(plain[best]),
+    return replace(
+        test, level=Level(level), value=float(values[row]), limit=float(limits[best]), steps=(watch, act, urgent),
+        row=row, graded=graded, trimmed=level > int(plain[best]),
         held_by_cold=Level(int(plain[best])) if level < int(plain[best]) else None,
     )  # fmt: skip
-
-
-def _cold_capped(level: Whole, day_percent: Array, day_temp_c: Array) -> Whole:
-    """Damp is watch at most in deep cold, unless the air is near saturation."""
-    with np.errstate(invalid="ignore"):
-        cold = (day_temp_c < fig.COLD_CAP_TEMP_C) & (day_percent < fig.COLD_CAP_PERCENT)
-    return np.where(cold, np.minimum(level, int(Level.WATCH)), level)
 
 
 __all__ = ["HOUR", "MECHANISMS", "LayerTest", "heat_levels", "level_of", "readings"]

@@ -1,17 +1,18 @@
-"""The layers that climate can loosen, and which limits hold for each of them hour by hour."""
+"""The layers that climate can loosen, which limits hold for each hour by hour, and which pairs hold badly at all."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
 from envwatch import climate
-from envwatch.climate.exposure import Exposure
-from envwatch.core.arrays import Array, Mask
+from envwatch.climate.exposure import ROOM, Exposure
+from envwatch.core.arrays import Array
 from envwatch.core.dates import utc
+from envwatch.core.findings import Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Layer, Margins, Painting, Role
 from envwatch.figures import lining as fig
 from envwatch.figures.materials import Limits, Materials, Profile, first_weeks, profile
@@ -19,6 +20,10 @@ from envwatch.figures.materials.first_weeks import LININGS, OVERLYING, UNKNOWN
 from envwatch.hazards.lining.softening import glue_softening_rh
 
 LOCAL_ROLES = (Role.PATCH, Role.TEAR_MEND, Role.INSERT)
+LAID_ON = (
+    Role.FILM, Role.PATCH, Role.TEAR_MEND, Role.INSERT, Role.STRIP_LINING, Role.CONSOLIDANT, Role.IMPREGNATION,
+)  # fmt: skip
+HEATED_AGAIN = (Role.PATCH, Role.TEAR_MEND, Role.IMPREGNATION, Role.CONSOLIDANT, Role.OLD_LINING)
 DAY = pd.Timedelta(days=1)
 
 Steps = tuple[Array, Array, Array]
@@ -64,67 +69,43 @@ class Link:
 
     def born_row(self, time: pd.DatetimeIndex) -> int:
         """The first row at which the layer is there."""
-        return 0 if self._born_hour is None else int(time.searchsorted(self._born_hour))
+        return 0 if self.born is None else int(time.searchsorted(self.born.floor("h")))
 
-    @cached_property
-    def _born_hour(self) -> pd.Timestamp | None:
-        return None if self.born is None else self.born.floor("h")
+    def limits(
+        self, mechanism: Mechanism, of: Limits, time: pd.DatetimeIndex, day_temp_c: Array | None = None
+    ) -> Steps:
+        """Limits hour by hour, first weeks and the softening line of glue counted in: watch, act, urgent, each (n,).
 
-    def in_first_weeks(self, time: pd.DatetimeIndex) -> Mask:
-        """True in the hours in which stricter limits hold. (n,)"""
-        mask = np.zeros(len(time), bool)
+        of : those of the materials file. day_temp_c : (n,) the day's mean, for damp. NaN where there is none.
+        """
+        watch, act, urgent = (
+            np.full(len(time), np.nan if step is None else float(step)) for step in (of.watch, of.act, of.urgent)
+        )
+        fresh, weeks = np.zeros(len(time), bool), self.profile.first_weeks
         for begin, end in self.fresh:
-            mask[time.searchsorted(begin.floor("h")) : time.searchsorted(end)] = True
-        return mask
-
-    def fresh_until(self, at: pd.Timestamp) -> pd.Timestamp | None:
-        """The end of the stricter limits that hold at a time; None where none do."""
-        return max((end for begin, end in self.fresh if begin.floor("h") <= at < end), default=None)
-
-    def looked_at_until(self, at: pd.Timestamp) -> pd.Timestamp | None:
-        """The end of the look-out after a move that goes on at a time; None where none does."""
-        return max((end for begin, end in self.moved_in if begin.floor("h") <= at < end), default=None)
+            fresh[time.searchsorted(begin.floor("h")) : time.searchsorted(end)] = True
+        if mechanism is Mechanism.HEAT:
+            cooler = float(weeks.cooler_c) * fresh
+            return watch - cooler, act - cooler, urgent - cooler
+        stricter = {
+            Mechanism.DAMP: (float(weeks.damp_watch_percent), fig.FRESH_DAMP_ACT_ABOVE),
+            Mechanism.SWING: (float(weeks.swing_watch_percent), fig.FRESH_SWING_ACT_ABOVE),
+        }
+        if mechanism in stricter:
+            first, act_above = stricter[mechanism]
+            watch = np.where(fresh, np.fmin(watch, first), watch)
+            act = np.where(fresh, np.fmin(act, first + act_above), act)
+        if day_temp_c is not None and self.profile.water_softening == "gelatine":
+            watch = np.fmin(watch, glue_softening_rh(day_temp_c, float(fig.GLUE_LINE_WATCH_K)))
+            act = np.fmin(act, glue_softening_rh(day_temp_c))
+        if mechanism is Mechanism.DRY and self.profile.stiff == "yes" and self.layer.role in LOCAL_ROLES:
+            watch = np.fmax(watch, float(fig.PRINT_THROUGH_DRY_PERCENT))
+        return watch, act, urgent
 
     @property
     def held_in_wax(self) -> bool:
         """Whether it holds size and canvas in wax: these, not the wax, take up the damp."""
         return self.profile.family == "wax" and self.layer.role in OVERLYING
-
-    def heat(self, name: str, time: pd.DatetimeIndex) -> Steps:
-        """Heat limits hour by hour: watch, act, urgent, each (n,), NaN where there is none. [°C]"""
-        cooler = float(self.profile.first_weeks.cooler_c) * self.in_first_weeks(time)
-        watch, act, urgent = _steps(getattr(self.profile, name), time)
-        return watch - cooler, act - cooler, urgent - cooler
-
-    def damp(self, time: pd.DatetimeIndex, day_temp_c: Array) -> Steps:
-        """Damp limits hour by hour, the softening line of glue included. Each (n,) [% RH]"""
-        watch, act, urgent = _steps(self.profile.damp_percent, time)
-        fresh, first = self.in_first_weeks(time), float(self.profile.first_weeks.damp_watch_percent)
-        watch = np.where(fresh, np.fmin(watch, first), watch)
-        act = np.where(fresh, np.fmin(act, first + fig.FRESH_DAMP_ACT_ABOVE), act)
-        if self.profile.water_softening == "gelatine":
-            watch = np.fmin(watch, glue_softening_rh(day_temp_c, float(fig.GLUE_LINE_WATCH_K)))
-            act = np.fmin(act, glue_softening_rh(day_temp_c))
-        return watch, act, urgent
-
-    def dry(self, time: pd.DatetimeIndex) -> Steps:
-        """Dry limits, passed from above. Each (n,) [% RH]"""
-        watch, act, urgent = _steps(self.profile.dry_percent, time)
-        if self.profile.stiff == "yes" and self.layer.role in LOCAL_ROLES:
-            watch = np.fmax(watch, float(fig.PRINT_THROUGH_DRY_PERCENT))
-        return watch, act, urgent
-
-    def cold(self, time: pd.DatetimeIndex) -> Steps:
-        """Cold limits, passed from above. Each (n,) [°C]"""
-        return _steps(self.profile.cold_c, time)
-
-    def swing(self, time: pd.DatetimeIndex) -> Steps:
-        """Limits of the daily swing. Each (n,) [% RH]"""
-        watch, act, urgent = _steps(self.profile.swing_percent, time)
-        first = float(self.profile.first_weeks.swing_watch_percent)
-        fresh = self.in_first_weeks(time)
-        act = np.where(fresh, np.fmin(act, first + fig.FRESH_SWING_ACT_ABOVE), act)
-        return np.where(fresh, np.fmin(watch, first), watch), act, urgent
 
     @property
     def freezes_dry(self) -> bool:
@@ -132,12 +113,9 @@ class Link:
         return self.profile.water_softening in ("gelatine", "starch")
 
 
-def _steps(limits: Limits, time: pd.DatetimeIndex) -> Steps:
-    watch, act, urgent = (
-        np.full(len(time), np.nan if step is None else float(step))
-        for step in (limits.watch, limits.act, limits.urgent)
-    )
-    return watch, act, urgent
+def goes_on_until(spans: tuple[tuple[pd.Timestamp, pd.Timestamp], ...], at: pd.Timestamp) -> pd.Timestamp | None:
+    """The end of the spans that hold at a time; None where none does."""
+    return max((end for begin, end in spans if begin.floor("h") <= at < end), default=None)
 
 
 def links(painting: Painting, exposure: Exposure, start: pd.Timestamp, materials: Materials) -> list[Link]:
@@ -154,27 +132,22 @@ def links(painting: Painting, exposure: Exposure, start: pd.Timestamp, materials
 def _judged_as(
     painting: Painting, layer: Layer, known: Profile, length: pd.Timedelta, exposure: Exposure, start: pd.Timestamp
 ) -> list[Link]:
-    """The layer as it is; one put on after the whole period as new at its start and, besides, as settled."""
-    born = utc(layer.applied_on)
+    """The layer as it is; one put on after the whole period as new at its start and, besides, as settled.
+
+    It responds as if it were alone in the build-up, but for backing board and glazing: no layer takes shelter behind
+    another. A film slows what lies under it, but the paint face stays open; and if the slower response counted, putting
+    a film on would make a damp or swinging room look better.
+    """
+    born, alone = utc(layer.applied_on), replace(painting, layers=(replace(layer, material=known.id),))
     link = Link(
         layer, known, name_of(layer, known), born, (), False,
-        painting.tacking_margins == Margins.TRIMMED and layer.role in LININGS, _tau_h(painting, layer, known),
+        painting.tacking_margins == Margins.TRIMMED and layer.role in LININGS, climate.response_time_h(alone),
         _after_moves(known, exposure),
     )  # fmt: skip
     if born is not None and born >= exposure.end:
         fresh = replace(link, born=start, fresh=((start, start + length),), as_treated=True)
         return [fresh, replace(link, born=None, as_treated=True)]
     return [link if born is None else replace(link, fresh=((born, born + length),))]
-
-
-def _tau_h(painting: Painting, layer: Layer, known: Profile) -> float:
-    """Response of the build-up as if this layer were alone in it: no layer takes shelter behind another.
-
-    A film slows what lies under it, but the paint face stays open; and if the slower response counted, putting a
-    film on would make a damp or swinging room look better. Backing board and glazing count.
-    """
-    alone = replace(layer, material=known.id)
-    return climate.response_time_h(replace(painting, layers=(alone,)))
 
 
 def _after_moves(known: Profile, exposure: Exposure) -> tuple[tuple[pd.Timestamp, pd.Timestamp], ...]:
@@ -201,3 +174,56 @@ def name_of(layer: Layer, known: Profile) -> str:
     if layer.material in UNKNOWN:
         return f"{role} (unknown, taken as {known.short})"
     return f"{role} ({known.short}{', assumed' if layer.assumed else ''})"
+
+
+def notice(painting: Painting, materials: Materials) -> list[Finding]:
+    """One finding that names all such pairs, or none. Always clear: it asks for a test or a note, not for a climate."""
+    known = [(layer, materials[layer.material]) for layer in painting.layers if layer.material in materials]
+    known = [(layer, profile) for layer, profile in known if profile.adhesive and layer.material not in UNKNOWN]
+    said = sorted({*_on_wax(known), *_heat_seal_on_heat_seal(known)})
+    if not said:
+        return []
+    return [
+        Finding(
+            Hazard.LINING,
+            Mechanism.COMPATIBILITY,
+            "; ".join(dict.fromkeys(name for name, _ in said)),
+            ROOM,
+            Level.CLEAR,
+            f"Compatibility, whatever the climate: {' '.join(dict.fromkeys(sentence for _, sentence in said))}",
+        )  # fmt: skip
+    ]
+
+
+def _on_wax(known: list[tuple[Layer, Profile]]) -> Iterator[tuple[str, str]]:
+    """What is laid on wax and holds badly there, or is water-borne and in dispute."""
+    waxes = [layer for layer, its in known if its.family == "wax"]
+    for layer, its in known:
+        if not waxes or layer.role not in LAID_ON or all(_older(layer, wax) for wax in waxes):
+            continue
+        name = name_of(layer, its)
+        if its.adheres_to_wax == "no":
+            yield name, f"The {name} holds badly on traces of wax; make a peel trial."
+        elif its.adheres_to_wax == "test" and its.water_borne == "yes":
+            yield name, f"The {name} is said both to hold on wax and not to; make a peel trial."
+
+
+def _heat_seal_on_heat_seal(known: list[tuple[Layer, Profile]]) -> Iterator[tuple[str, str]]:
+    """Patches and impregnation of the film's own family move again when the film is sealed."""
+    films = [
+        (its.family, layer) for layer, its in known
+        if layer.role == Role.FILM and its.softening_c is not None and its.family != "epoxy"
+    ]  # fmt: skip
+    for layer, its in known:
+        for family, film in films:
+            if layer.role in HEATED_AGAIN and family == its.family and not _older(film, layer):
+                name = name_of(layer, its)
+                yield (
+                    name,
+                    f"The {name} is of the film's own family and moves again when that is heated; note order and heat.",
+                )
+
+
+def _older(layer: Layer, other: Layer) -> bool:
+    """Known to have been there before the other."""
+    return layer.applied_on is not None and other.applied_on is not None and layer.applied_on < other.applied_on

@@ -9,16 +9,15 @@ from envwatch import climate
 from envwatch.climate.drying_back import BACK_A_WEEK, RULE
 from envwatch.climate.exposure import ROOM, WHERE, Stint, where
 from envwatch.core.findings import Level, Mechanism
-from envwatch.core.painting import Area, Layer
+from envwatch.core.painting import Area
 from envwatch.core.place import Placement
 from envwatch.core.quantities import STUDIO
 from envwatch.core.text import day
-from envwatch.figures import Confidence, Figure, handling
+from envwatch.figures import Confidence, handling
 from envwatch.figures import lining as fig
-from envwatch.figures.materials import Limits
 from envwatch.hazards.hourly import HOUR
 from envwatch.hazards.lining.layer_tests import COLD, DAMP, DRY, HEAT, SWING, LayerTest, Length
-from envwatch.hazards.lining.layers import LOCAL_ROLES
+from envwatch.hazards.lining.layers import LOCAL_ROLES, goes_on_until
 
 HELD_IN_WAX = "size and canvas held in the wax of the "  # who suffers from damp there; the layer's own name stays
 NOUN = {HEAT: "Heat", DAMP: "Damp", DRY: "Dryness", COLD: "Cold", SWING: "The daily swing"}
@@ -105,7 +104,7 @@ def sentence(reading: LayerTest, others: list[LayerTest], meant: LayerTest | Non
 
 def _stricter(r: LayerTest) -> list[str]:
     """Which stricter limits held at the worst hour, and until when; that a layer is not there yet."""
-    until, said = r.link.fresh_until(r.at), []
+    until, said = goes_on_until(r.link.fresh, r.at), []
     if until is not None and not r.link.as_treated:
         holds = "hold" if until > r.air.exposure.end else "held"
         said.append(f"The stricter limits of its first weeks {holds} to {_day(r, until)}.")
@@ -116,9 +115,15 @@ def _stricter(r: LayerTest) -> list[str]:
 
 
 def _raised(r: LayerTest) -> str:
-    what, over, unit = _what(r), _limit_word(r), _unit(r)
+    """A layer that passed a limit; with trimmed margins that of the step below its level."""
     held = HELD_IN_WAX if r.mechanism == DAMP and r.link.held_in_wax else ""
-    return f"The {held}{r.link.name}{_at_patch(r)} {what}{_distance(r)}; {over} {_shown(r.limit)} {unit} ({basis(r)})."
+    where_on = {"local": ", only where it was put,", "edge": ", along the edges,"}.get(r.link.layer.area, "")
+    if r.link.layer.role in LOCAL_ROLES:
+        where_on = f", at the {r.link.layer.role} only,"
+    from_ = _from(r, Level(int(r.level) - 1) if r.trimmed else r.level)
+    return (
+        f"The {held}{r.link.name}{where_on} {_what(r)}{_distance(r)}; {from_} {_shown(r.limit)} {r.unit} ({basis(r)})."
+    )
 
 
 def _shown(limit: float) -> str:
@@ -134,34 +139,26 @@ def _clear(r: LayerTest) -> str:
     )
     return (
         f"{NOUN[r.mechanism]}: nothing against it. Nearest was the {r.link.name}, which {_what(r)}{_distance(r)}; "
-        f"{Level.WATCH.word} {_from(r)} {_shown(r.limit)} {_unit(r)}{longer} ({basis(r)})."
+        f"{_from(r, Level.WATCH)} {_shown(r.limit)} {r.unit}{longer} ({basis(r)})."
     )
 
 
 def _what(r: LayerTest) -> str:
     """What the layer went through, with its number, place and time."""
-    at, there = stamp(r, r.at), _there(r)
-    to = stamp(r, r.at + HOUR)
+    at, to, there = stamp(r, r.at), stamp(r, r.at + HOUR), where(r.air.point, _own_stint(r))
     if r.mechanism in (HEAT, COLD) and r.test == Length.HOUR:
-        end = "hottest" if r.mechanism == HEAT else "coldest"
-        return f"stood at {r.value:.1f} °C for its {end} hour, {at}, {there}{_single(r)}"
+        hours, end = climate.hourly(r.air.there), "hottest" if r.mechanism == HEAT else "coldest"
+        top = hours.temp_max_c[int(hours.time.searchsorted(r.at))]
+        single = f" (hottest single reading {top:.1f} °C)" if r.mechanism == HEAT and top > r.value + 0.05 else ""
+        return f"stood at {r.value:.1f} °C for its {end} hour, {at}, {there}{single}"
     if r.mechanism == HEAT:
         span = "the 24 hours" if r.test == Length.DAY else "the 30 days"
-        return f"averaged {r.value:.1f} °C over {span} to {to}, {there}{_hottest(r)}"
+        judged_c = r.air.judged_temp_c
+        hottest = f", {judged_c.max():.1f} °C in the hottest hour" if len(judged_c) else ""
+        return f"averaged {r.value:.1f} °C over {span} to {to}, {there}{hottest}"
     if r.mechanism == SWING:
         return f"swung by {r.value:.1f} % RH within the 24 hours to {to}, {there}"
     return f"averaged {r.value:.1f} % RH over the 24 hours to {to}, {there}"
-
-
-def _single(r: LayerTest) -> str:
-    hours = climate.hourly(r.air.there)
-    top = hours.temp_max_c[int(hours.time.searchsorted(r.at))]
-    return f" (hottest single reading {top:.1f} °C)" if r.mechanism == HEAT and top > r.value + 0.05 else ""
-
-
-def _hottest(r: LayerTest) -> str:
-    counted = r.air.judged(1) & ~r.air.intended & np.isfinite(r.air.temp_c)
-    return f", {r.air.temp_c[counted].max():.1f} °C in the hottest hour" if counted.any() else ""
 
 
 def _distance(r: LayerTest) -> str:
@@ -171,68 +168,23 @@ def _distance(r: LayerTest) -> str:
     onset = r.link.profile.softening_c
     if onset is None:
         return ", where heat only dries it"
-    counted = r.air.judged(1) & ~r.air.intended & np.isfinite(r.air.temp_c)
-    top = r.value if r.test == Length.HOUR or not counted.any() else float(r.air.temp_c[counted].max())
+    judged_c = r.air.judged_temp_c
+    top = r.value if r.test == Length.HOUR or not len(judged_c) else float(judged_c.max())
     side = "below" if top < onset else "over"
     return f", {abs(onset - top):.1f} °C {side} the onset of softening at {onset:g} °C"
 
 
-def _at_patch(r: LayerTest) -> str:
-    layer = r.link.layer
-    if layer.role in LOCAL_ROLES:
-        return f", at the {layer.role} only,"
-    return {"local": ", only where it was put,", "edge": ", along the edges,"}.get(layer.area, "")
-
-
-def _place(layer: Layer) -> str:
-    """Where on the painting a layer's signs are looked for; of a local one with what its record says of it."""
-    note = layer.note.strip().rstrip(".")
-    said = f" ({note})" if note and layer.area != Area.WHOLE and not layer.note.startswith("by treatment") else ""
-    if layer.role in LOCAL_ROLES or layer.area == Area.LOCAL:
-        return f"At the {layer.role}{said}"
-    return f"Along the edges, front and back{said}" if layer.area == Area.EDGE else "In raking light and at the back"
-
-
-def _from(r: LayerTest) -> str:
-    return "from" if r.sign > 0 else "under"
-
-
-def _limit_word(r: LayerTest) -> str:
-    """The word of the step whose limit is named; with trimmed margins that is the step below the level."""
-    level = Level(int(r.level) - 1) if r.trimmed else r.level
-    return f"{level.word} {_from(r)}"
-
-
-def _unit(r: LayerTest) -> str:
-    return "°C" if r.mechanism in (HEAT, COLD) else "% RH"
+def _from(r: LayerTest, level: Level) -> str:
+    """A level and on which side of its limit it lies: "watch from"."""
+    return f"{level.word} {'from' if r.sign > 0 else 'under'}"
 
 
 def basis(r: LayerTest) -> str:
     """What the limit rests on, in the words that stand at the first line."""
-    figure = figure_of(r)
+    figure = r.figure
     if figure is None:
         return f"limit: {Confidence.OUR_JUDGEMENT.value}"
     return "limit: the studio's own" if figure.source == STUDIO else f"limit: {figure.confidence.value}"
-
-
-def figure_of(r: LayerTest) -> Figure | None:
-    """The figure of the materials file that set the limit; None where a rule made it stricter."""
-    limits, first = limits_of(r), r.link.profile.first_weeks
-    stricter = {DAMP: first.damp_watch_percent, SWING: first.swing_watch_percent}.get(r.mechanism)
-    steps = (limits.watch, limits.act, limits.urgent, stricter)
-    return next((step for step in steps if step is not None and step == r.limit), None)
-
-
-def limits_of(r: LayerTest) -> Limits:
-    """The limits of the materials file for this test, before first weeks and the glue line make them stricter."""
-    limits: Limits = getattr(r.link.profile, _group(r))
-    return limits
-
-
-def _group(r: LayerTest) -> str:
-    if r.mechanism == HEAT:
-        return f"heat_{r.test}_c"
-    return {DAMP: "damp_percent", DRY: "dry_percent", COLD: "cold_c", SWING: "swing_percent"}[r.mechanism]
 
 
 def intended(r: LayerTest) -> str:
@@ -240,7 +192,7 @@ def intended(r: LayerTest) -> str:
         (s.purpose for s in r.air.exposure.stints if s.intended and s.start <= r.at < s.end and s.purpose), ""
     )
     return (
-        f"In the intended stay{f' ({purpose})' if purpose else ''} the {r.link.name} came to {r.value:.1f} {_unit(r)} "
+        f"In the intended stay{f' ({purpose})' if purpose else ''} the {r.link.name} came to {r.value:.1f} {r.unit} "
         f"({r.level.word}): counted, not raised."
     )
 
@@ -267,23 +219,24 @@ def unknown(mechanism: Mechanism, read: float, needed: float) -> str:
 
 
 def look_for(r: LayerTest) -> str:
-    """Signs of this material under this mechanism, and where."""
-    signs = r.link.profile.sign(r.mechanism)
+    """Signs of this material under this mechanism, and where; of a local layer with what its record says of it."""
+    signs, layer, weeks = r.link.profile.sign(r.mechanism), r.link.layer, r.link.profile.first_weeks
     if not signs:
         return ""
-    watched, moved = r.link.profile.first_weeks.watched, r.link.looked_at_until(r.at)
-    first = f"; first weeks: {watched}" if r.link.fresh_until(r.at) is not None else ""
-    after = "" if moved is None else f"; as it was moved, to {_day(r, moved)} too: {watched}, which may recede"
-    return f"{_place(r.link.layer)}: {signs}{first}{after}."
+    note, moved = layer.note.strip().rstrip("."), goes_on_until(r.link.moved_in, r.at)
+    said = f" ({note})" if note and layer.area != Area.WHOLE and not layer.note.startswith("by treatment") else ""
+    place = "In raking light and at the back"
+    if layer.role in LOCAL_ROLES or layer.area == Area.LOCAL:
+        place = f"At the {layer.role}{said}"
+    elif layer.area == Area.EDGE:
+        place = f"Along the edges, front and back{said}"
+    first = "" if goes_on_until(r.link.fresh, r.at) is None else f"; first weeks: {weeks.watched}"
+    after = "" if moved is None else f"; as it was moved, to {_day(r, moved)} too: {weeks.watched}, which may recede"
+    return f"{place}: {signs}{first}{after}."
 
 
 def _day(r: LayerTest, until: pd.Timestamp) -> str:
     return day(until.tz_convert(r.air.exposure.zone_at(until)))
-
-
-def do(r: LayerTest) -> str:
-    """What to do now."""
-    return DO.get((r.mechanism, r.level)) or DO[r.mechanism, Level.ACT]
 
 
 def clears(r: LayerTest) -> str:
@@ -308,8 +261,8 @@ def where_judged(r: LayerTest) -> str:
     stint = _own_stint(r)
     if stint is not None and stint.position != Placement.UNKNOWN:
         return (
-            f"{_there(r)}, read by a logger at the painting's own position ({stint.position}); what meets the picture "
-            "and not that logger would not show"
+            f"{where(r.air.point, stint)}, read by a logger at the painting's own position ({stint.position}); what "
+            "meets the picture and not that logger would not show"
         )
     return f"{WHERE[ROOM]}; sun, a radiator or a cold wall at the picture itself would not show"
 
@@ -318,7 +271,3 @@ def _own_stint(r: LayerTest) -> Stint | None:
     """Where it stood at the worst hour, if a logger at that very position read it."""
     stint = r.air.exposure.stint_at(r.at) if r.row >= 0 else None
     return stint if stint is not None and stint.own_logger and not r.sensor.stands_in else None
-
-
-def _there(r: LayerTest) -> str:
-    return where(r.air.point, _own_stint(r))

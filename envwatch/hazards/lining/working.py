@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from envwatch.core.arrays import Array, Mask
+from envwatch.core.arrays import Array
 from envwatch.core.findings import Level
 from envwatch.figures import lining as fig
 from envwatch.figures.materials.first_weeks import LININGS
-from envwatch.hazards.lining.layer_tests import COLD, DAMP, DAY_H, HEAT, MONTH_H, SWING, LayerAir, LayerTest, Length
-from envwatch.hazards.lining.messages import basis, figure_of, limits_of, where_judged
+from envwatch.hazards.lining.layer_tests import COLD, DAMP, DAY_H, HEAT, MONTH_H, SWING, LayerTest, Length
+from envwatch.hazards.lining.layers import goes_on_until
+from envwatch.hazards.lining.messages import basis, where_judged
 from envwatch.hazards.lining.softening import damp_dwell, equivalent_hours, glue_softening_rh, glue_tg, glue_water
 from envwatch.hazards.working import (
     cited,
@@ -36,8 +37,9 @@ def working(r: LayerTest) -> tuple[tuple[str, str], ...]:
         ))  # fmt: skip
     lines += _value(r)
     lines.append(("limits at that hour", _limits(r)))
-    lines += _reason(r)
-    lines += _held(r) or what_would_change(r.value, _unit(r), r.steps, r.sign, worse_by=int(r.trimmed))
+    if r.figure is not None and r.figure.note:  # where the materials file says it
+        lines.append(("why this limit", r.figure.note))
+    lines += _held(r) or what_would_change(r.value, r.unit, r.steps, r.sign, worse_by=int(r.trimmed))
     lines += _heat(r) if r.mechanism == HEAT else _damp(r) if r.mechanism == DAMP else []
     lines.append(read_by(r.sensor))
     lines += [("the studio's own", said) for said in r.link.profile.overruled]
@@ -45,7 +47,7 @@ def working(r: LayerTest) -> tuple[tuple[str, str], ...]:
 
 
 def _limits(r: LayerTest) -> str:
-    limits = limits_of(r)
+    limits = r.limits
     words = [
         f"{word} {cited(plain) if plain is not None and plain == step else f'{step:.3g}'}"
         for word, step, plain in zip(
@@ -53,19 +55,8 @@ def _limits(r: LayerTest) -> str:
         )
         if np.isfinite(step)
     ]
-    fresh = r.link.fresh_until(r.at) is not None
-    first = "; first weeks counted in" if fresh else ""
-    return f"{r.link.profile.label}: {', '.join(words)} {_unit(r)} ({basis(r)}){first}"
-
-
-def _reason(r: LayerTest) -> Lines:
-    """Why the limit in force lies where it does, where the materials file says it."""
-    figure = figure_of(r)
-    return [] if figure is None or not figure.note else [("why this limit", figure.note)]
-
-
-def _unit(r: LayerTest) -> str:
-    return "°C" if r.mechanism in (HEAT, COLD) else "% RH"
+    first = "; first weeks counted in" if goes_on_until(r.link.fresh, r.at) is not None else ""
+    return f"{r.link.profile.label}: {', '.join(words)} {r.unit} ({basis(r)}){first}"
 
 
 def _value(r: LayerTest) -> Lines:
@@ -96,12 +87,8 @@ def _held(r: LayerTest) -> Lines:
     )]  # fmt: skip
 
 
-def _counted(air: LayerAir) -> Mask:
-    return air.judged(1) & ~air.intended & np.isfinite(air.temp_c)
-
-
 def _heat(r: LayerTest) -> Lines:
-    temp = r.air.temp_c[_counted(r.air)]
+    temp = r.air.judged_temp_c
     onset = r.link.profile.softening_c
     lines: Lines = []
     if onset is not None and len(temp):
