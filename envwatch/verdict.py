@@ -21,10 +21,9 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials, profiles, refuse_unknown
 from envwatch.hazards import canvas, condensation, light, lining, mould, siting
 from envwatch.hazards.canvas import met
-from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.history import is_drier
 from envwatch.hazards.canvas.met import History, MetCourse, Window
-from envwatch.hazards.canvas.response import course, point_of
+from envwatch.hazards.canvas.response import canvas_of, course, point_of
 from envwatch.hazards.drying import asks_to_dry, canvas_days, dampness
 from envwatch.hazards.grading import ours_said
 from envwatch.hazards.hourly import points

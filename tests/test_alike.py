@@ -16,8 +16,7 @@ from envwatch.core.findings import Level
 from envwatch.core.painting import Layer, Observation, Painting, Treatment
 from envwatch.figures import Figure, materials
 from envwatch.hazards import canvas
-from envwatch.hazards.canvas.build_up import canvas_of
-from envwatch.hazards.canvas.response import course
+from envwatch.hazards.canvas.response import canvas_of, course
 from envwatch.hazards.lining import layer_tests, layers
 from envwatch.hazards.mould.index import critical_rh, favourable
 from envwatch.present.plain import plain

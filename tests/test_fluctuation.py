@@ -19,7 +19,7 @@ from envwatch.core.painting import Layer, Painting, Treatment
 from envwatch.core.place import Sensor
 from envwatch.figures import SOURCES
 from envwatch.hazards import canvas
-from envwatch.hazards.canvas.build_up import is_acrylic
+from envwatch.hazards.canvas.response import is_acrylic
 from envwatch.hazards.drying import dampness
 
 END = pd.Timestamp("2026-11-02", tz="UTC")

@@ -13,7 +13,7 @@ from envwatch import air, climate
 from envwatch.climate import ageing, changes, cycles, means, response, seasons
 from envwatch.figures.materials import profiles
 from envwatch.hazards import condensation, dew_point_margin, mould
-from envwatch.hazards.canvas import strain, stretcher
+from envwatch.hazards.canvas import strain
 from envwatch.hazards.lining import layer_tests, softening
 from envwatch.hazards.lining.layer_tests import heat_levels
 from envwatch.hazards.mould import damp_month, dampness
@@ -59,8 +59,8 @@ CHANGED = {
     "canvas shrinkage": lambda t, rh: strain.canvas_shrinkage(rh),
     "driest without yield": lambda t, rh: strain.driest_without_yield(rh),
     "proof excess": lambda t, rh: strain.proof_excess(rh, 40, 60),
-    "wood moisture": stretcher.wood_moisture,
-    "stretcher bar": lambda t, rh: stretcher.bar_change_mm(rh, 50.0),
+    "wood moisture": strain.wood_moisture,
+    "stretcher bar": lambda t, rh: strain.bar_change_mm(rh, 50.0),
     "glue water": lambda t, rh: softening.glue_water(rh, t),
     "glue softens": lambda t, rh: softening.glue_tg(rh, t),
     "glue softening humidity": lambda t, rh: softening.glue_softening_rh(t),
@@ -194,7 +194,7 @@ def test_a_table_of_pandas_columns_goes_in_as_it_is():
 
 
 def test_each_array_function_tells_shape_missing_data_source_and_an_example():
-    modules = [air, wall, condensation, dampness, damp_month, softening, strain, mould, stretcher, ageing]
+    modules = [air, wall, condensation, dampness, damp_month, softening, strain, mould, ageing]
     modules += [response, changes, cycles, means, seasons, dew_point_margin, mould_model, layer_tests]
     silent = []
     for module in modules:

@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 
 from envwatch.climate import ageing
 from envwatch.core.painting import Layer, Painting
-from envwatch.hazards.canvas import strain, stretcher
+from envwatch.hazards.canvas import strain
 
 TO_THE_PRINTED_DIGIT = 5.1e-4
 LAYERS = ("size", "lean ground", "lead paint", "earth paint")
@@ -168,7 +168,7 @@ def test_why_shows_the_share_with_one_decimal_and_as_an_order_of_magnitude():
 )  # fmt: skip
 def test_wood_moisture_agrees_with_the_wood_handbook(temp_c, rh, percent):
     # outside: Wood Handbook FPL-GTR-282 (2021), table 4-2, printed to 0.1 %; the table is of whole degrees Fahrenheit
-    assert float(stretcher.wood_moisture(temp_c, rh)) == pytest.approx(percent, abs=0.06)
+    assert float(strain.wood_moisture(temp_c, rh)) == pytest.approx(percent, abs=0.06)
 
 
 def test_wood_moisture_agrees_with_the_handbook_equation_in_fahrenheit():
@@ -178,25 +178,25 @@ def test_wood_moisture_agrees_with_the_handbook_equation_in_fahrenheit():
     k1, k2 = 6.34 + 0.000775 * f - 0.0000935 * f**2, 1.09 + 0.0284 * f - 0.0000904 * f**2
     kh = k * h
     percent = 1800 / w * (kh / (1 - kh) + (k1 * kh + 2 * k1 * k2 * kh**2) / (1 + k1 * kh + k1 * k2 * kh**2))
-    assert_allclose(stretcher.wood_moisture(20.0, 100 * h), percent, atol=0.06)
+    assert_allclose(strain.wood_moisture(20.0, 100 * h), percent, atol=0.06)
 
 
 def test_bone_dry_air_leaves_wood_no_water_and_no_air_is_under_0_or_over_100_percent():
     # worked by hand: each term of the equation holds a factor h, and h = 0
-    assert_allclose(stretcher.wood_moisture(20.0, [0, -0.1, 100.1]), [0, np.nan, np.nan])
-    assert 25 < float(stretcher.wood_moisture(20.0, 100)) < 30  # Wood Handbook: fibre saturation near 30 %
+    assert_allclose(strain.wood_moisture(20.0, [0, -0.1, 100.1]), [0, np.nan, np.nan])
+    assert 25 < float(strain.wood_moisture(20.0, 100)) < 30  # Wood Handbook: fibre saturation near 30 %
 
 
 def test_wood_moisture_turned_round_finds_the_humidity():
     rh = np.linspace(5, 95, 9001)
-    found = np.interp([8, 12, 15, 20], stretcher.wood_moisture(20.0, rh), rh)
+    found = np.interp([8, 12, 15, 20], strain.wood_moisture(20.0, rh), rh)
     assert_allclose(found, [41.83, 65.02, 76.84, 89.06], atol=0.01)  # own calculation
-    assert float(stretcher.wood_moisture(20, 50)) == pytest.approx(9.271, abs=1e-3)  # own calculation
+    assert float(strain.wood_moisture(20, 50)) == pytest.approx(9.271, abs=1e-3)  # own calculation
 
 
 def test_a_stretcher_bar_grows_across_the_grain():
-    assert_allclose(stretcher.bar_change_mm([30, 50, 70], 50), [-0.49, 0, 0.61], atol=0.006)  # own calculation
-    assert np.isnan(stretcher.wood_moisture(20, [np.nan, 101, -1])).all()
+    assert_allclose(strain.bar_change_mm([30, 50, 70], 50), [-0.49, 0, 0.61], atol=0.006)  # own calculation
+    assert np.isnan(strain.wood_moisture(20, [np.nan, 101, -1])).all()
 
 
 # -------------------------------------------------------------------------------------------- ageing

@@ -10,9 +10,8 @@ from envwatch.climate.series import Climate
 from envwatch.core.findings import Level
 from envwatch.core.painting import Layer, Painting, Treatment
 from envwatch.hazards import canvas as fluctuation
-from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.history import what_it_knows
-from envwatch.hazards.canvas.response import course
+from envwatch.hazards.canvas.response import canvas_of, course
 
 END = pd.Timestamp("2026-11-02", tz="UTC")
 DAY, WEEK = pd.Timedelta(days=1), pd.Timedelta(days=7)

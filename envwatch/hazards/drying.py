@@ -17,9 +17,8 @@ from envwatch.core.painting import Painting
 from envwatch.figures import canvas as fig
 from envwatch.figures.materials import Materials, profiles
 from envwatch.figures.mould import WEEK_MEAN_WATCH
-from envwatch.hazards.canvas.build_up import canvas_of
 from envwatch.hazards.canvas.history import humidity_at
-from envwatch.hazards.canvas.response import CanvasCourse, course
+from envwatch.hazards.canvas.response import CanvasCourse, canvas_of, course
 from envwatch.hazards.lining.layers import Link, goes_on_until, links
 
 DAY = pd.Timedelta(days=1)

@@ -25,11 +25,9 @@ from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
-from envwatch.hazards.canvas.build_up import canvas_of
-from envwatch.hazards.canvas.cold import cold
-from envwatch.hazards.canvas.extremes import damp, dry
+from envwatch.hazards.canvas.extremes import cold, damp, dry
 from envwatch.hazards.canvas.history import beyond
-from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual, course
+from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual, canvas_of, course
 
 HAZARD = Hazard.FLUCTUATION
 DAY_H, WEEK_H = 24, 7 * 24
@@ -77,7 +75,7 @@ def _nothing_read() -> Finding:
 
 def swing(seen: CanvasCourse) -> Finding:
     """Change of the canvas within a day and within a week, on its lagged humidity."""
-    found = _swing(seen, _recent(seen))
+    found = _swing(seen, max(int(np.argmax(seen.in_period)) - LOOKS_BACK_H, 0))
     return found if found.level < Level.WATCH else _swing(seen, 0)  # what is raised is followed back all the way
 
 
@@ -90,10 +88,6 @@ def _moves(seen: CanvasCourse, limit: float) -> Mask:
     at_an_end = np.minimum(mean - low, high - mean) <= AT_AN_END * (high - low)
     still: Mask = at_an_end & (np.abs(air - before) >= limit * DAY_H / WEEK_H)
     return still
-
-
-def _recent(seen: CanvasCourse) -> int:
-    return max(int(np.argmax(seen.in_period)) - LOOKS_BACK_H, 0)
 
 
 def _swing(seen: CanvasCourse, first: int) -> Finding:
@@ -119,18 +113,17 @@ def _swing(seen: CanvasCourse, first: int) -> Finding:
         worse = replace(worse, level_high=other.level_high, value_high=float("nan"))
     if by_day.level is by_week.level and unsure in (by_day.certainty, by_week.certainty):
         worse = replace(worse, certainty=unsure)  # clear of both limits only where both can be told
+    worse = replace(worse, sentence=reason)
     if worse.level >= Level.WATCH:
-        worse = seen.advised(replace(worse, sentence=_sentence(seen, worse, in_a_day)), ADVICE)
+        worse = replace(worse, sentence=_sentence(seen, worse, in_a_day))
     elif worse.level is Level.CLEAR:
         worse = replace(worse, sentence=_calm_sentence(by_day.value, by_week.value, most["spread"][0]))
-    else:
-        worse = replace(worse, sentence=reason)
     if not seen.judged().any():
         worse = replace(worse, level=Level.CLEAR, sentence=ALL_INTENDED)
     working = _working(seen, day, most, worse, in_a_day)
     finding = replace(worse, working=working + worse.working)
     later = day.from_mean >= worse.limit if in_a_day else (week >= worse.limit) & _moves(seen, worse.limit)
-    return seen.finish(finding, known, passed, reason, DAY_H if in_a_day else WEEK_H, later)
+    return seen.finish(finding, known, passed, reason, DAY_H if in_a_day else WEEK_H, later, ADVICE)
 
 
 ADVICE = {

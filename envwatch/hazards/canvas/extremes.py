@@ -1,4 +1,7 @@
-"""Dry and damp: humidities at which a canvas painting suffers whatever it came from."""
+"""Dry, damp and cold: air in which a canvas painting suffers whatever it came from.
+
+In the cold paint grows stiff and brittle, and cracks from a blow or a bend.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ import numpy as np
 
 from envwatch import climate
 from envwatch.climate.drying_back import BACK_A_WEEK, RULE
-from envwatch.core.arrays import Mask
+from envwatch.core.arrays import Array, Mask
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism, ours
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
@@ -16,6 +19,7 @@ from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas import strain
 from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse
+from envwatch.hazards.grading import asks_from
 
 DRY_ADVICE = {
     "look_for": "Cracks across the corners, flakes standing up, a canvas tight as a drum, a lining loose at the edge.",
@@ -29,7 +33,14 @@ DAMP_ADVICE = {
     "avoid": "No keying out of a slack canvas: its glue dries tighter than before. No heater, cold air or fan on it.",
     "clears": f"A week with the canvas under {fig.DAMP_SIZE_RH:g} % RH.",
 }
+COLD_ADVICE = {
+    "look_for": "Fine sharp cracks from knocks, along the stretcher bars and at the corners.",
+    "do": "Leave it where it is until the room has warmed over a day or more.",
+    "avoid": "No handling, transport, keying out or rolling; no quick warming, for water may condense on it.",
+}
 DAMP_LIMITS = (fig.DAMP_SIZE_RH, fig.DAMP_CANVAS_RH, fig.DAMP_DANGER_RH)
+OIL = (fig.OIL_COLD_WATCH_C, fig.OIL_COLD_ACT_C, fig.OIL_COLD_URGENT_C)
+ACRYLIC = (fig.ACRYLIC_COLD_WATCH_C, fig.ACRYLIC_COLD_ACT_C, fig.ACRYLIC_COLD_URGENT_C)
 
 
 def bare(seen: CanvasCourse, mechanism: Mechanism, layer: str, limit: Figure, level: Level, sentence: str) -> Finding:
@@ -80,7 +91,7 @@ def dry(seen: CanvasCourse) -> Finding:
     found = seen.left_open(found, might, limits, -1, window_h)
     if not (passed & seen.judged(window_h)).any():  # a mean of the day that is dry by the hours around it
         passed = values <= limit
-    return seen.finish(seen.advised(found, DRY_ADVICE), known, passed, reason, window_h)
+    return seen.finish(found, known, passed, reason, window_h, advice=DRY_ADVICE)
 
 
 def _dry_sentence(seen: CanvasCourse, row: int, value: float, limit: Figure, span: str, level: Level) -> str:
@@ -112,7 +123,8 @@ def damp(seen: CanvasCourse) -> Finding:
     value = float(values[row])
     dampest = seen.ends[1]
     longest, most_h = (_longest_soft(seen, end >= fig.DAMP_SIZE_RH) for end in (free, dampest))
-    level, most = (_damp_level(value, hours) for hours in (longest, most_h))
+    by_value = grading.grade(value, *DAMP_LIMITS)
+    level, most = (max(by_value, Level.ACT) if h > fig.DAMP_SIZE_HOURS else by_value for h in (longest, most_h))
     limit = max((x for x in DAMP_LIMITS if value >= x), default=fig.DAMP_SIZE_RH)
     found = bare(seen, mechanism, layer, limit, level, _damp_sentence(seen, row, value, longest, limit, level))
     working = (
@@ -136,13 +148,9 @@ def damp(seen: CanvasCourse) -> Finding:
         found = replace(found, sentence=found.sentence.removesuffix(".") + open_, certainty=Certainty.CANNOT_TELL)
         found = replace(found, level_high=None)
     still = seen.canvas_percent >= min(limit, fig.DAMP_CANVAS_RH)
-    found = seen.finish(seen.advised(found, DAMP_ADVICE), known, seen.canvas_percent >= limit, reason, later=still)
+    passed = seen.canvas_percent >= limit
+    found = seen.finish(found, known, passed, reason, later=still, advice=DAMP_ADVICE)
     return replace(found, level_high=most) if longer else found
-
-
-def _damp_level(value: float, longest_h: float) -> Level:
-    level = grading.grade(value, *DAMP_LIMITS)
-    return max(level, Level.ACT) if longest_h > fig.DAMP_SIZE_HOURS else level
 
 
 def _longest_soft(seen: CanvasCourse, soft: Mask) -> float:
@@ -161,3 +169,70 @@ def _damp_sentence(seen: CanvasCourse, row: int, value: float, longest: float, l
     return (
         f"The canvas came to {value:.1f} % RH on {when}{long} and from {limit:g} %{ours(limit)} {does[float(limit)]}."
     )
+
+
+def cold(seen: CanvasCourse) -> Finding:
+    """Paint brittle in the cold; the limits rise by 5 K where the air is dry too."""
+    reason = "Too little was read to say whether the paint was too cold."
+    acrylic, assumed = seen.canvas.acrylic, seen.canvas.assumed
+    limits = ACRYLIC if acrylic else OIL
+    layer = f"paint ({'acrylic' if acrylic else 'oil'}{', assumed' if assumed else ''})"
+    adds = _dry_adds(seen.rh_percent)
+    as_if_c = seen.temp_c - adds  # as cold as less dry air would have to be
+    judged = np.where(seen.judged(), as_if_c, np.nan)
+    known = np.isfinite(seen.temp_c)
+    if not np.isfinite(judged).any():
+        return seen.finish(unread(seen, Mechanism.COLD, layer, limits[0], reason), known, as_if_c <= limits[0], reason)
+    row = int(np.nanargmin(judged))
+    level = grading.grade_low(float(judged[row]), *(float(x) for x in limits))
+    limit = limits[max(int(level) - int(Level.WATCH), 0)]
+    found = _cold_finding(seen, layer, level, limit, row, float(adds[row]))
+    found = _cold_left_open(seen, found, limits)
+    still = as_if_c <= limits[int(asks_from(level)) - int(Level.WATCH)] if level >= Level.WATCH else None
+    advice = COLD_ADVICE | {"clears": f"A week without an hour under {found.limit:g} °C."}
+    if acrylic:
+        advice["do"] += f" Under {fig.ACRYLIC_NO_HANDLING_C:g} °C do not handle it at all."
+    return seen.finish(found, known, as_if_c <= limit, reason, later=still, advice=advice)
+
+
+def _dry_adds(rh_percent: Array) -> Array:
+    """By how much the limits rise where the air is dry. (n,) -> (n,) [K]"""
+    return np.where(rh_percent < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
+
+
+def _cold_left_open(seen: CanvasCourse, found: Finding, limits: tuple[Figure, ...]) -> Finding:
+    """The finding, with the level that hours not read came to if as cold and as dry as any about them."""
+    at_worst_c = climate.worst_in_gaps(seen.temp_c, -1) - _dry_adds(seen.air_ends[0])
+    might = float(np.nanmin(np.where(seen.judged(), at_worst_c, np.nan)))
+    level = grading.grade_low(might, *(float(x) for x in limits))
+    if level <= found.level:
+        return found
+    words = f"as cold and as dry in them as any hour within a week, as {might:.1f} °C: {level.word}"
+    line = ("what gaps leave open", words)
+    return replace(found, level_high=level, working=(*found.working, line))
+
+
+def _cold_finding(seen: CanvasCourse, layer: str, level: Level, limit: Figure, row: int, adds: float) -> Finding:
+    value, at_c, limits = float(seen.temp_c[row]), float(limit) + adds, ACRYLIC if seen.canvas.acrylic else OIL
+    told = f"{at_c:g} °C{ours(limit)}" + (f", {adds:g} K up as the air is dry" if adds else "")
+    if seen.canvas.assumed and seen.canvas.acrylic:
+        told += "; the paint is not known and may be acrylic, so it is taken as that"
+    elif seen.canvas.assumed:
+        told += f"; the paint is taken as oil, for acrylic it is {fig.ACRYLIC_COLD_WATCH_C:g} °C"
+    if level >= Level.WATCH:
+        sentence = f"It was {value:.1f} °C on {seen.moment(seen.time[row])}; paint grows brittle under {told}."
+    else:
+        sentence = f"The coldest hour was {value:.1f} °C; paint stiffens under {told}."
+    working = (
+        *reckoning.hour_of_readings(seen.there, seen.time[row], "temp_c", seen.exposure.zone),
+        ("cold", f"lowest hourly mean {value:.1f} °C against {limit:g} + {adds:g} °C"),
+        *reckoning.what_would_change(value, "°C", [float(step) + adds for step in limits], -1),
+        *reckoning.constants(
+            *zip(("watch", "act", "urgent"), limits, strict=True),
+            ("added where the air is dry", fig.COLD_AND_DRY_ADDS_C),
+        ),
+        ("paint", f"{layer}; thermal strain alone understates cold, so the limits are those of brittleness"),
+    )
+    found = bare(seen, Mechanism.COLD, layer, limit, level, sentence)
+    found = replace(found, limit=at_c, assumed=seen.canvas.assumed)
+    return seen.measured(found, value, seen.sensor_at(row).temp_u_c, row, (at_c,), working)

@@ -49,31 +49,23 @@ def beyond(seen: CanvasCourse) -> Finding:
     known = what_it_knows(seen)
     departure = seen.canvas_percent - known.level
     over = np.maximum(departure - known.high, known.low - departure)  # positive outside the band
-    counts = (over > 0) & _new_to_it(seen, known)
+    counts = over > 0
+    if known.met is not None:  # and new to it
+        drier, damper = strain.proof_excess(seen.canvas_percent, *known.met)
+        counts &= (drier > 0) | (damper > 0)
     candidates = np.where(seen.judged(), np.where(counts, over + 1000, over), np.nan)  # what is new to it goes first
-    if not np.isfinite(candidates).any():
+    row = int(np.nanargmax(candidates)) if np.isfinite(candidates).any() else -1
+    level = Level.UNKNOWN if row < 0 else grading.grade(over[row] if counts[row] else -1.0, 0.0, float(fig.BEYOND_ACT))
+    if row < 0 or (level is Level.CLEAR and known.too_short):
         return seen.finish(_not_known(seen, known), np.isfinite(seen.canvas_percent), counts, _reason(seen, known))
-    row = int(np.nanargmax(candidates))
-    level = grading.grade(over[row] if counts[row] else -1.0, 0.0, float(fig.BEYOND_ACT))
-    if level is Level.CLEAR and known.too_short:
-        return seen.finish(_not_known(seen, known), np.isfinite(seen.canvas_percent), counts, _reason(seen, known))
-    return seen.finish(
-        _finding(seen, known, row, level, float(departure[row]), over),
-        np.isfinite(departure), counts, _reason(seen, known),
-    )  # fmt: skip
+    found, advice = _finding(seen, known, row, level, float(departure[row]), over)
+    return seen.finish(found, np.isfinite(departure), counts, _reason(seen, known), advice=advice)
 
 
 def is_drier(seen: CanvasCourse, at: pd.Timestamp) -> bool:
     """Whether the canvas was drier at a time than the level it is held against."""
     row = int(seen.time.searchsorted(at))
     return bool(seen.canvas_percent[row] < what_it_knows(seen).level[row])
-
-
-def _new_to_it(seen: CanvasCourse, known: KnownRange) -> Mask:
-    if known.met is None:
-        return np.ones(len(seen.time), bool)
-    drier, damper = strain.proof_excess(seen.canvas_percent, *known.met)
-    return (drier > 0) | (damper > 0)
 
 
 def _over_at_worst(seen: CanvasCourse, known: KnownRange) -> Array:
@@ -95,7 +87,14 @@ def what_it_knows(seen: CanvasCourse) -> KnownRange:
         at_lining = humidity_at(seen, lined)
         ends = _lined_between(seen, lined)
         if np.isfinite(at_lining):
-            return replace(_first_year(seen, lined, at_lining), ends=ends)
+            level, least = np.where(seen.time >= lined, at_lining, np.nan), np.full(len(seen.time), LEAST)
+            entered = seen.canvas.lined_at_percent is not None
+            about = "the room's humidity entered with it" if entered else "the mean of the three days about it"
+            return KnownRange(
+                level, -least, least, f"the {at_lining:.1f} % it was lined at",
+                f"first year after the lining on {seen.date(lined)}: ± {LEAST:g} % about {about}",
+                None, "our-judgement", Confidence.OUR_JUDGEMENT, ends=ends,
+            )  # fmt: skip
         known = _from_history(seen, lined)
         return replace(known, ends=(*known.ends, *ends)) if known.ends else known
     return _from_history(seen, lined)
@@ -132,17 +131,6 @@ def _days_about(seen: CanvasCourse, lined: pd.Timestamp) -> Whole:
     own = first + np.flatnonzero(~seen.drying[first:last])
     at = int(np.searchsorted(own, middle))
     return own[max(at - 36, 0) : at + 36]
-
-
-def _first_year(seen: CanvasCourse, lined: pd.Timestamp, at_lining: float) -> KnownRange:
-    level, least = np.where(seen.time >= lined, at_lining, np.nan), np.full(len(seen.time), LEAST)
-    entered = seen.canvas.lined_at_percent is not None
-    about = "the room's humidity entered with it" if entered else "the mean of the three days about it"
-    return KnownRange(
-        level, -least, least, f"the {at_lining:.1f} % it was lined at",
-        f"first year after the lining on {seen.date(lined)}: ± {LEAST:g} % about {about}",
-        None, "our-judgement", Confidence.OUR_JUDGEMENT,
-    )  # fmt: skip
 
 
 def _from_history(seen: CanvasCourse, lined: pd.Timestamp | None) -> KnownRange:
@@ -202,13 +190,17 @@ def _history_note(seen: CanvasCourse, band: climate.Band | None, days: float, li
     )
 
 
-def _finding(seen: CanvasCourse, known: KnownRange, row: int, level: Level, departure: float, over: Array) -> Finding:
+def _finding(
+    seen: CanvasCourse, known: KnownRange, row: int, level: Level, departure: float, over: Array
+) -> tuple[Finding, dict[str, str]]:
+    """The finding, and what is advised where it is raised."""
     at, value = seen.time[row], abs(departure)
     edge = float((known.low if departure < 0 else known.high)[row])
     # a season is the mean of the month before; in the first year the other reading is from the lining
     lined = seen.canvas.lined_on
     first_year = lined is not None and known.trailing is None
     u, u_words = _difference_u(seen, row) if first_year else seen.difference_u(at - 30 * DAY, at, row)
+    gaps = seen.gap_u(row)
     met = () if known.met is None else (("what it has met since", f"{known.met[0]:.1f} to {known.met[1]:.1f} % RH"),)
     working = (
         (
@@ -222,7 +214,7 @@ def _finding(seen: CanvasCourse, known: KnownRange, row: int, level: Level, depa
         *met,
         *reckoning.what_would_change(value, "% RH", (abs(edge), abs(edge) + fig.BEYOND_ACT)),
         *_constants(known),
-        ("uncertainty", u_words + _gap_words(seen.gap_u(row))),
+        ("uncertainty", u_words + (f"; gaps leave ± {gaps:.1f} % open" if gaps >= 0.05 else "")),
         *seen.strain_at(row, _usual(seen, known, row)),
     )
     sentence = _sentence(seen, known, row, departure, level, over[row] > 0)
@@ -231,21 +223,18 @@ def _finding(seen: CanvasCourse, known: KnownRange, row: int, level: Level, depa
         limit=abs(edge), unit="% RH", confidence=known.confidence, source=known.source, decidable_on=known.decidable_on,
     )  # fmt: skip
     edges = (abs(edge), abs(edge) + fig.BEYOND_ACT)
-    found = seen.measured(found, value, float(np.hypot(u, seen.gap_u(row))), row, edges, working)
+    found = seen.measured(found, value, float(np.hypot(u, gaps)), row, edges, working)
     # how far over the edge of its own side any hour may have been, told from the edge named here
     counted = value if level >= Level.WATCH else min(value, abs(edge) - 0.1)  # what it has met before does not count
     found = seen.left_open(replace(found, value=counted), abs(edge) + _over_at_worst(seen, known), edges)
-    found = replace(found, value=value)
-    return seen.advised(
-        found,
-        {
-            "look_for": "New cracks or lifting at corners and edges, cupping, a lining come loose at the edge.",
-            "do": f"Look at it in raking light; bring the air back towards {known.level[row]:.0f} % RH, "
-            f"{RULE if departure > 0 else BACK_A_WEEK}.",
-            "avoid": "No keying out, no quick drying or damping, no cold air on it.",
-            "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
-        },
-    )
+    advice = {
+        "look_for": "New cracks or lifting at corners and edges, cupping, a lining come loose at the edge.",
+        "do": f"Look at it in raking light; bring the air back towards {known.level[row]:.0f} % RH, "
+        f"{RULE if departure > 0 else BACK_A_WEEK}.",
+        "avoid": "No keying out, no quick drying or damping, no cold air on it.",
+        "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
+    }
+    return replace(found, value=value), advice
 
 
 def _constants(known: KnownRange) -> reckoning.Lines:
@@ -277,10 +266,6 @@ def _usual(seen: CanvasCourse, known: KnownRange, row: int) -> Usual:
     about = seen.temp_c[_days_about(seen, lined)]
     temp_c = float(np.nanmean(about)) if np.isfinite(about).any() else float("nan")
     return Usual(float(known.level[row]), "what it was lined at", temp_c, "the three days about it")
-
-
-def _gap_words(doubt: float) -> str:
-    return f"; gaps leave ± {doubt:.1f} % open" if doubt >= 0.05 else ""
 
 
 def _season_line(known: KnownRange, row: int) -> tuple[tuple[str, str], ...]:

@@ -1,11 +1,11 @@
-"""What one canvas went through, hour by hour: the air it had, and the humidity it came to by its own lag."""
+"""One canvas as humidity sees it, and its course: the air it had hour by hour, and what it came to by its own lag."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -14,17 +14,64 @@ from envwatch import climate
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, Mask, Whole
+from envwatch.core.dates import utc
 from envwatch.core.findings import Certainty, Finding, Level
-from envwatch.core.place import Point, Sensor
-from envwatch.figures.canvas import LOOK_WITHIN_DAYS
+from envwatch.core.painting import Painting, Role, Work
+from envwatch.core.place import Point
+from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
-from envwatch.hazards.canvas import strain, stretcher
-from envwatch.hazards.canvas.build_up import Canvas
+from envwatch.hazards.canvas import strain
 from envwatch.hazards.hourly import HOUR, HourlyExposure
 from envwatch.hazards.working import Lines
 
 ALL_INTENDED = "The whole period was an intended stay, which raises no alarm."
+
+
+@dataclass(frozen=True)
+class Canvas:
+    """Two paintings that are alike in this are judged alike in the same air.
+
+    Attributes
+    ----------
+    tau_h : time constant of the build-up as it is now. [h]
+    lined_on : day of the last lining in UTC; None where there is none, or no date.
+    lined_at_percent : humidity of the room as entered with that lining; None where it was not. [% RH]
+    lining_factors : what the lining does to the strain of the size and the shrinkage of the canvas.
+    acrylic, assumed : whether the paint is taken as acrylic, and whether that is a guess.
+    """
+
+    tau_h: float
+    lined_on: pd.Timestamp | None
+    lining_factors: tuple[float, float]
+    acrylic: bool
+    assumed: bool
+    lined_at_percent: float | None = None
+
+
+def canvas_of(painting: Painting | None) -> Canvas:
+    """The canvas of a painting; None is an unlined one in oil."""
+    lined = painting.lined_on if painting else None
+    linings = (t for t in painting.treatments if t.kind == Work.LINING and t.on == lined) if painting and lined else ()
+    entered = next((t.studio_rh_percent for t in linings if t.studio_rh_percent is not None), None)
+    return Canvas(
+        climate.response_time_h(painting), utc(lined), strain.lining_factors(painting), *is_acrylic(painting), entered
+    )
+
+
+def is_acrylic(painting: Painting | None) -> tuple[bool, bool]:
+    """Whether the paint is to be taken as acrylic, and whether that is assumed.
+
+    Stated layers decide. Unknown paint is taken as acrylic where the picture was made late enough, as oil where
+    it was made earlier or its date is not known.
+    """
+    paints = [layer for layer in painting.layers if layer.role in (Role.PAINT, Role.GROUND)] if painting else []
+    if any("acrylic" in f"{layer.material} {layer.note}".lower() for layer in paints):
+        return True, False
+    if any(layer.role == Role.PAINT and layer.material not in ("", "unknown") for layer in paints):
+        return False, False
+    years = [int(year) for year in re.findall(r"\b(1[4-9]\d\d|20\d\d)\b", painting.made)] if painting else []
+    return bool(years) and max(years) >= fig.ACRYLIC_SOLD_FROM, True
 
 
 @dataclass(frozen=True)
@@ -62,11 +109,6 @@ class CanvasCourse(HourlyExposure):
         """As `HourlyExposure.told`, but of no hour that is meant or drying. (n,)"""
         return super().told(np.where(self.drying, np.nan, values), hours, limits, sign, longest_h)
 
-    def coverage(self, known: Mask) -> float:
-        """Share of the judged hours in which a quantity is known; of no hours at all, nothing is missed."""
-        asked = np.ceil((self.end - self.begin) / HOUR) - (self.in_period & self.drying).sum()
-        return float(min((known & self.in_period & ~self.drying).sum() / asked, 1.0)) if asked > 0 else 1.0
-
     def since(self, passed: Mask, hours: int = 1) -> pd.Timestamp | None:
         """Start of the spell going on at the end of the period, or else of its first window over."""
         begin = self.time[min(self.judged_rows(hours).start, len(self.time) - 1)]
@@ -95,7 +137,9 @@ class CanvasCourse(HourlyExposure):
         if same:
             return noise, f"± {noise:.1f} % RH: noise of two readings; the logger's bias is in both and cancels"
         u = float(np.hypot(noise, np.hypot(now.rh_bias_percent, then.rh_bias_percent)))
-        return u, f"± {u:.1f} % RH: {_two(then, now)}, whose bias and noise do not cancel"
+        two = f"read by {then.logger} then and by {now.logger} now"
+        two = two if now.logger else "the painting moved in between, to another logger"
+        return u, f"± {u:.1f} % RH: {two}, whose bias and noise do not cancel"
 
     @cached_property
     def season(self) -> tuple[Array, Mask]:
@@ -111,22 +155,19 @@ class CanvasCourse(HourlyExposure):
     def usual(self, row: int) -> Usual:
         """What the canvas is used to at an hour: its mean of the 30 days that is known then, else of all readings."""
         level, trailing = (values[row] for values in self.season)
-        if np.isnan(level):
-            return Usual(float(np.nanmean(self.canvas_percent)), "its mean of all readings", self._month_c(row))
-        return Usual(
-            float(level), f"its mean of the {'30 days before' if trailing else '15 days before and after'}",
-            self._month_c(row),
-        )  # fmt: skip
-
-    def _month_c(self, row: int) -> float:
         month = self.temp_c[max(row - 719, 0) : row + 1]
-        return float(np.nanmean(month)) if np.isfinite(month).any() else float("nan")
+        month_c = float(np.nanmean(month)) if np.isfinite(month).any() else float("nan")
+        if np.isnan(level):
+            return Usual(float(np.nanmean(self.canvas_percent)), "its mean of all readings", month_c)
+        return Usual(
+            float(level), f"its mean of the {'30 days before' if trailing else '15 days before and after'}", month_c
+        )
 
     def strain_at(self, row: int, usual: Usual | None = None, percent: float | None = None) -> Lines:
         """Lines for `why`: strain of the layers at one hour, of its humidity or another, against what is usual."""
         usual = usual or self.usual(row)
         now = float(self.canvas_percent[row]) if percent is None else percent
-        bar = f"{float(stretcher.bar_change_mm(now, usual.percent)):+.1f} mm across the grain, if it had time to follow"
+        bar = f"{float(strain.bar_change_mm(now, usual.percent)):+.1f} mm across the grain, if it had time to follow"
         warmer_k = float(self.temp_c[row] - usual.temp_c)
         told = "" if np.isnan(warmer_k) else f"; {usual.temp_words} {usual.temp_c:.1f} °C"
         return (
@@ -139,18 +180,13 @@ class CanvasCourse(HourlyExposure):
         """Lines for `why`: the last step of the lag at a row and, for a 24 h mean, the hours it was made of."""
         air = climate.bridged(self.rh_percent)
         before = float(self.canvas_percent[row - 1]) if row else float("nan")
-        tau = self.canvas.tau_h if self.lined_row <= row else climate.response_time_h(None)
+        lined = self.canvas.lined_on
+        tau = self.tau_h if lined is None or lined <= self.time[row] else climate.response_time_h(None)
         step = reckoning.lag_step(before, float(air[row]), tau, float(self.canvas_percent[row]))
         if not mean:
             return step
         free = np.where(self.drying, np.nan, self.canvas_percent)
         return (*step, *reckoning.mean_of_hours(free[max(row - 23, 0) : row + 1], "lagged humidity y", "% RH"))
-
-    @property
-    def lined_row(self) -> int:
-        """First row at which the lining is there; 0 where there always was one, or none."""
-        lined = self.canvas.lined_on
-        return 0 if lined is None else int(self.time.searchsorted(lined))
 
     def measured(
         self, finding: Finding, value: float, u: float, row: int, limits: Sequence[float], working: Lines
@@ -210,18 +246,15 @@ class CanvasCourse(HourlyExposure):
             return finding
         return replace(finding, certainty=Certainty.CANNOT_TELL)
 
-    @staticmethod
-    def advised(finding: Finding, advice: dict[str, Any]) -> Finding:
-        """The finding with what to look for, do and avoid, where it asks for something."""
-        return replace(finding, **advice) if finding.level >= Level.WATCH else finding
-
     def finish(
-        self, finding: Finding, known: Mask, passed: Mask, reason: str, hours: int = 1, later: Mask | None = None
-    ) -> Finding:
+        self, finding: Finding, known: Mask, passed: Mask, reason: str, hours: int = 1, later: Mask | None = None,
+        advice: Mapping[str, Any] | None = None,
+    ) -> Finding:  # fmt: skip
         """Set what every finding of this hazard has: coverage, hours, since, doubt, intended stays, by when.
 
         `passed` is formed over so many hours; it may hold in intended ones too: they are mentioned and raise nothing.
-        `later`: the same with the rows after those judged, where it has none.
+        `later`: the same with the rows after those judged, where it has none. `advice`: what to look for, do and avoid,
+        and what clears it, where it is raised.
         """
         finding = grading.with_ending(
             finding, self.time, (passed if later is None else later) & ~self.drying, known, hours
@@ -233,8 +266,9 @@ class CanvasCourse(HourlyExposure):
             finding, point=self.point, hours=float(over.sum()), working=finding.working + self._working(row, hours)
         )
         if finding.level >= Level.WATCH:
-            within = pd.Timedelta(days=float(LOOK_WITHIN_DAYS[int(finding.level)]))
+            within = pd.Timedelta(days=float(fig.LOOK_WITHIN_DAYS[int(finding.level)]))
             finding = replace(finding, by=self.end + within, since=self.since(passed, hours) if over.any() else None)
+            finding = replace(finding, **(advice or {}))
             if over.any() and self.suspect[over].all():
                 finding = replace(_add(finding, "all readings behind this are marked as doubtful"),
                                   certainty=Certainty.CANNOT_TELL)  # fmt: skip
@@ -244,7 +278,11 @@ class CanvasCourse(HourlyExposure):
         if finding.level is Level.CLEAR and (self.suspect & self.in_period & ~self.drying).any():
             known = known & ~self.suspect  # a marked reading may pass a limit, but it clears nothing
             reason = reason.rstrip(".") + ": readings under a mark of doubt do not count for that."
-        return grading.clear_only_if_seen(finding, self.coverage(known), reason)
+        asked = np.ceil((self.end - self.begin) / HOUR) - (self.in_period & self.drying).sum()
+        seen = (
+            (known & self.in_period & ~self.drying).sum() / asked if asked > 0 else 1.0
+        )  # of no hours nothing is missed
+        return grading.clear_only_if_seen(finding, float(min(seen, 1.0)), reason)
 
     def _intended_words(self) -> str:
         """The intended stays of the period by purpose or place."""
@@ -263,12 +301,6 @@ class CanvasCourse(HourlyExposure):
             ),
             reckoning.read_by(sensor),
         )  # fmt: skip
-
-
-def _two(then: Sensor, now: Sensor) -> str:
-    if not now.logger:
-        return "the painting moved in between, to another logger"
-    return f"read by {then.logger} then and by {now.logger} now"
 
 
 def _add(finding: Finding, clause: str) -> Finding:
