@@ -6,6 +6,7 @@ water forms on it. The array functions are in `condensation_margin`.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -15,7 +16,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.drying_back import RULE
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, WHERE, Exposure, Stint
-from envwatch.core.arrays import Array, Whole
+from envwatch.core.arrays import Array
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting, Role
 from envwatch.core.place import Placement
@@ -25,8 +26,7 @@ from envwatch.figures.canvas import LOOK_WITHIN_DAYS
 from envwatch.figures.coverage import ENDED_NEEDS_H
 from envwatch.hazards.dew_point_margin import (
     Margin,
-    margin,
-    margin_at_worst,
+    margins,
     painting_temp,
     stands_open,
     waiting_time_h,
@@ -40,6 +40,11 @@ from envwatch.hazards.working import constants, mean_of_hours, what_would_change
 
 HAZARD = Hazard.CONDENSATION
 INTENDED = "The whole period was an intended stay, which raises no alarm."
+TODAY = "Stand it upright, face and back free, in air under 60 % RH at the same temperature; look at it today."
+PAINTING_DO = {
+    Level.WATCH: "Let cold paintings come to the room wrapped, overnight; keep this one off cold walls and damp air.",
+    Level.ACT: TODAY, Level.URGENT: TODAY,
+}  # fmt: skip
 WATER = "No socket, lamp, heater or extension lead near the wet place until it is dry and looked at."
 
 
@@ -62,13 +67,13 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
 
 def _on_painting(exposure: Exposure, open_both: bool, start: pd.Timestamp) -> Finding:
     points = [p for p in (ROOM, CANVAS_BACK, PAINT_FACE) if p in exposure.points] or [ROOM]
-    level, worst = _worst([margin(exposure, p, open_both, start) for p in points], fig.PAINTING_WET_URGENT_H)
-    might = [margin_at_worst(exposure, p, open_both, start) for p in points]
+    read, might = zip(*(margins(exposure, p, open_both, start) for p in points), strict=True)
+    level, worst = _worst(read, fig.PAINTING_WET_URGENT_H)
     finding = _left_open(Finding(
         HAZARD, Mechanism.WATER_ON_IT, "paint, canvas and lining", worst.point, level,
         _painting_sentence(exposure, worst, level), **_fields(worst, level, exposure),
         look_for="Droplets or a dull veil on the paint, damp at the lower edge and behind the bars; bloom days later.",
-        do=_painting_do(level), avoid="No wiping, no hair dryer, no sun, no closed wrapping while it is damp.",
+        do=PAINTING_DO.get(level, ""), avoid="No wiping, no hair dryer, no sun, no closed wrapping while it is damp.",
         clears=f"A surface more than {fig.NEAR_K:g} K over the dew point.", caution=WATER if level >= Level.ACT else "",
     ), might, fig.PAINTING_WET_URGENT_H)  # fmt: skip
     return clear_only_if_seen(finding, worst.coverage, _unseen(worst, "the painting"))
@@ -84,9 +89,8 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
             clears="Readings from outdoors, or another wall.",
             certainty=Certainty.CANNOT_TELL,
         )  # fmt: skip
-    seen = margin(exposure, WALL_FACE, False, start)
-    level, _ = _graded(seen, fig.WALL_WET_URGENT_H)
-    might = [margin_at_worst(exposure, WALL_FACE, False, start)]
+    seen, at_worst = margins(exposure, WALL_FACE, False, start)
+    level, _ = _worst([seen], fig.WALL_WET_URGENT_H)
     finding = _left_open(Finding(
         HAZARD, Mechanism.WATER_BEHIND, "wall behind the picture", WALL_FACE, level,
         _wall_sentence(exposure, seen, level), **_fields(seen, level, exposure),
@@ -95,16 +99,25 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
         else "",
         avoid="No keying out, no heater or fan on it, no closed wrapping; not back on this wall while that is damp.",
         clears="A wall more than 2 K over the dew point.", caution=WATER if level >= Level.ACT else "",
-    ), might, fig.WALL_WET_URGENT_H)  # fmt: skip
+    ), [at_worst], fig.WALL_WET_URGENT_H)  # fmt: skip
     return clear_only_if_seen(finding, seen.coverage, _unseen(seen, "the wall"))
 
 
-def _worst(seen: list[Margin], urgent_h: float) -> tuple[Level, Margin]:
-    graded = [_graded(each, urgent_h) for each in seen]
+def _worst(seen: Sequence[Margin], urgent_h: float) -> tuple[Level, Margin]:
+    """The level of the worst of several margins, and which it is."""
+    graded = []
+    for each in seen:
+        level = grade_low(each.least, fig.NEAR_K, fig.WET_K)
+        if level is Level.ACT and each.wet_together_h(urgent_h) >= urgent_h:
+            level = Level.URGENT
+        meant = np.isnan(each.margin_k).all() and np.isfinite(each.air_there.dew_point_c).any()
+        if level is Level.UNKNOWN and len(each.margin_k) and meant:  # all of it was intended
+            level = Level.CLEAR
+        graded.append((level, each))
     return max(graded, key=lambda pair: (pair[0], -np.nan_to_num(pair[1].least, nan=99.0)))
 
 
-def _left_open(finding: Finding, might: list[Margin | None], urgent_h: float) -> Finding:
+def _left_open(finding: Finding, might: Sequence[Margin | None], urgent_h: float) -> Finding:
     """The finding; where it may be worse by what was not read, as cold and damp as within a week: not certain."""
     seen = [each for each in might if each is not None]
     if not seen or (both := _worst(seen, urgent_h))[0] <= max(finding.level, Level.UNKNOWN):
@@ -117,20 +130,6 @@ def _left_open(finding: Finding, might: list[Margin | None], urgent_h: float) ->
     ))  # fmt: skip
 
 
-def _graded(seen: Margin, urgent_h: float) -> tuple[Level, Margin]:
-    level = grade_low(seen.least, fig.NEAR_K, fig.WET_K)
-    if level is Level.ACT and seen.wet_together_h(urgent_h) >= urgent_h:
-        level = Level.URGENT
-    if level is Level.UNKNOWN and len(seen.margin_k) and _all_intended(seen):
-        level = Level.CLEAR
-    return level, seen
-
-
-def _all_intended(seen: Margin) -> bool:
-    there = seen.air_there
-    return bool(np.isnan(seen.margin_k).all() and np.isfinite(there.dew_point_c).any())
-
-
 def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict[str, Any]:
     """The numbers of a finding about a surface and the dew point."""
     if np.isnan(seen.least):
@@ -140,27 +139,23 @@ def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict[str, Any]:
         }  # fmt: skip
     limit = fig.NEAR_K if seen.least > fig.WET_K else fig.WET_K
     near = np.flatnonzero(np.nan_to_num(seen.margin_k, nan=99.0) <= limit)
-    time = seen.air_there.time
+    time, hours = seen.air_there.time, seen.air_there.hours
+    ending: dict[str, pd.Timestamp | None] = {}
+    if len(near):  # until when readings near the dew point went on, and whether that has ended; as `with_ending`
+        last = int(near[-1])
+        until = time[last] + pd.Timedelta(hours=float(hours[last]))
+        later = np.isfinite(seen.margin_k[last + 1 :]) * hours[last + 1 :]
+        ending = {"until": until, "ended": until if later.sum() >= ENDED_NEEDS_H else None}
     within = LOOK_WITHIN_DAYS.get(int(level))
     return {
         "value": seen.least, "uncertainty": seen.uncertainty, "limit": limit, "unit": "K over the dew point",
-        "hours": float(np.nansum(seen.wet_h)) if seen.least <= 0 else float(seen.air_there.hours[near].sum()),
-        "since": time[near[0]] if len(near) else None, "worst_at": time[seen.at], **_ending(seen, near),
+        "hours": float(np.nansum(seen.wet_h)) if seen.least <= 0 else float(hours[near].sum()),
+        "since": time[near[0]] if len(near) else None, "worst_at": time[seen.at], **ending,
         "certainty": Certainty.CANNOT_TELL if seen.air_there.suspect[seen.at]
         else certainty(seen.least, seen.uncertainty, fig.NEAR_K, fig.WET_K),
         "by": exposure.end + pd.Timedelta(days=float(within)) if within is not None else None,
         "working": working(seen, fig.WALL_WET_URGENT_H if seen.point == WALL_FACE else fig.PAINTING_WET_URGENT_H),
     }  # fmt: skip
-
-
-def _ending(seen: Margin, near: Whole) -> dict[str, pd.Timestamp | None]:
-    """Until when readings near the dew point went on, and whether that has ended; as `ending.with_ending`."""
-    if not len(near):
-        return {}
-    last, hours = int(near[-1]), seen.air_there.hours
-    until = seen.air_there.time[last] + pd.Timedelta(hours=float(hours[last]))
-    later = np.isfinite(seen.margin_k[last + 1 :]) * hours[last + 1 :]
-    return {"until": until, "ended": until if later.sum() >= ENDED_NEEDS_H else None}
 
 
 def _arrival(exposure: Exposure, seen: Margin) -> tuple[Stint, Stint] | None:
@@ -211,14 +206,6 @@ def _unknown_arrivals(exposure: Exposure, seen: Margin) -> str:
             when = moment(after.start, exposure.zone)
             return f" How cold it arrived on {when} is not known: nothing was read on the way."
     return ""
-
-
-def _painting_do(level: Level) -> str:
-    if level < Level.WATCH:
-        return ""
-    if level is Level.WATCH:
-        return "Let cold paintings come to the room wrapped, overnight; keep this one off cold walls and damp air."
-    return "Stand it upright, face and back free, in air under 60 % RH at the same temperature; look at it today."
 
 
 def _wall_sentence(exposure: Exposure, seen: Margin, level: Level) -> str:
@@ -304,4 +291,4 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
     return clear_only_if_seen(finding, coverage, reason)
 
 
-__all__ = ["assess", "margin", "painting_temp", "waiting_time_h", "warming_h", "wet_hours"]
+__all__ = ["assess", "painting_temp", "waiting_time_h", "warming_h", "wet_hours"]

@@ -213,31 +213,25 @@ def _worst_about(whole: Climate, time_us: Whole, hours: Array) -> Iterator[Array
         yield sign * np.fmax(*(about[np.clip(at, 0, len(about) - 1)] for at in rows))
 
 
-def margin(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp) -> Margin:
-    """The distance from the dew point at one point: of the lagged painting in room air, else of the face itself."""
-    whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
-    begin = windows.judged_from(exposure, start)
-    return _margin(exposure, point, open_both, start, whole.between(_since(exposure, begin), exposure.end))
+def margins(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp) -> tuple[Margin, Margin | None]:
+    """The distance from the dew point at one point: of the lagged painting in room air, else of the face itself.
 
-
-def margin_at_worst(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp) -> Margin | None:
-    """The same, what was not read as cold and damp as within a week about it: a painting may come cold out of a gap.
-
-    None where all was read.
+    And the same, what was not read as cold and damp as within a week about it, for a painting may come cold out of a
+    gap; None where all was read.
     """
     whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
     begin = windows.judged_from(exposure, start)
-    since = _since(exposure, begin)
+    since = max(begin - pd.Timedelta(days=3), exposure.start)
     spans = ((since, begin), (begin, exposure.end))
     filled = [gaps_at_worst(whole, *span) for span in spans]
-    if not any(filled):
-        return None
     parts = [part or whole.between(*span) for part, span in zip(filled, spans, strict=True)]
-    return _margin(exposure, point, open_both, start, Climate.joined(parts, since, exposure.end))
-
-
-def _since(exposure: Exposure, begin: pd.Timestamp) -> pd.Timestamp:
-    return max(begin - pd.Timedelta(days=3), exposure.start)
+    airs = (
+        whole.between(since, exposure.end),
+        Climate.joined(parts, since, exposure.end) if any(filled) else None,
+    )
+    read, at_worst = (None if near is None else _margin(exposure, point, open_both, start, near) for near in airs)
+    assert read is not None
+    return read, at_worst
 
 
 def _margin(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp, near: Climate) -> Margin:
@@ -257,19 +251,14 @@ def _margin(exposure: Exposure, point: Point, open_both: bool, start: pd.Timesta
     judged = near.time >= begin
     intended = exposure.intended_mask(near.time)
     least, wet = np.where(intended, np.nan, least)[judged], np.where(intended, 0.0, wet)
-    before = _going_on(wet, int(np.argmax(judged))) if judged.any() else 0.0
+    first = int(np.argmax(judged)) if judged.any() else 0
+    dry = np.flatnonzero(~(wet[:first] > 0))
+    goes_on = judged.any() and wet[first] > 0  # as it was before, without a break
+    before = float(wet[dry[-1] + 1 if len(dry) else 0 : first].sum()) if goes_on else 0.0
     return Margin(
         point, near.rows(judged, begin, exposure.end), surface[judged], least, wet[judged], tau[judged],
         near.between(start, exposure.end).coverage, before,
     )  # fmt: skip
-
-
-def _going_on(wet_h: Array, row: int) -> float:
-    """How long it had been wet without a break before a row that is wet. [h]"""
-    if not wet_h[row] > 0:
-        return 0.0
-    dry = np.flatnonzero(~(wet_h[:row] > 0))
-    return float(wet_h[dry[-1] + 1 if len(dry) else 0 : row].sum())
 
 
 _ROUNDING_K = 1e-6  # the dew point of saturated air, out of the table and back

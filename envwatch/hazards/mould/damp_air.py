@@ -96,7 +96,10 @@ class DampAir:
 
     def read(self, rungs: tuple[fig.Rung | None, ...] = (None, *fig.DAMP_CLOCK)) -> list[DampnessTest]:
         """Steps of the clock in the judged period; None is the seven-day mean."""
-        return [self._week() if rung is None else self._step(rung) for rung in rungs]
+        return [
+            self._week() if rung is None else self._within(rung) if rung.within else self._longest(rung)
+            for rung in rungs
+        ]
 
     def _once(self, what: str, limit: float, make: Callable[[float], Kept]) -> Kept:
         key = what, float(limit)
@@ -111,9 +114,6 @@ class DampAir:
             return passed
         dry = (self.rh_percent <= limit) | (self.temp_c <= fig.COLD_CLOCK_C)  # one of the two may tell it alone
         return climate.held(passed, self.unread & ~dry)
-
-    def _step(self, rung: fig.Rung) -> DampnessTest:
-        return self._within(rung) if rung.within else self._longest(rung)
 
     def _week(self) -> DampnessTest:
         surface, n = self.surface, len(self.surface.time)

@@ -52,10 +52,12 @@ def clock_finding(surface: Surface) -> Finding:
     levels = [_capped(max(reading.level for reading in run), surface) for run in (held, low, high)]
     level = Level.CLEAR if surface.intended[surface.first :].all() else levels[0]
     ends = _ends(surface, shown, at, (level, max(levels)))
+    # what the sensor's bias alone leaves open of the step
+    drier, damper = (DampAir.of(surface, shift).read(STEPS[at : at + 1])[0] for shift in (-bias, bias))
     finding = Finding(
         Hazard.MOULD, Mechanism.DAMP_HOURS, surface.layer, surface.point, level,
         clock_sentence(surface, replace(shown, level=level), ends),
-        value=shown.value, uncertainty=_sensor_u(surface, at, bias), limit=shown.limit, unit=shown.unit,
+        value=shown.value, uncertainty=(damper.value - drier.value) / 2, limit=shown.limit, unit=shown.unit,
         value_low=ends.least.value, value_high=ends.most.value, level_high=max(levels),
         hours=float(hours_over(surface.rh_percent[surface.first :], 1.0)[0]),
         since=shown.since, worst_at=shown.worst_at,
@@ -75,12 +77,6 @@ def clock_finding(surface: Surface) -> Finding:
     over = air.over(min(limits, default=float(fig.WEEK_MEAN_WATCH)))
     finding = with_ending(finding, air.surface.time, over, air.surface.read)
     return clear_only_if_seen(finding, surface.period.coverage, surface.partly_read("the damp hours"))
-
-
-def _sensor_u(surface: Surface, at: int, bias_percent: float) -> float:
-    """What the sensor's bias alone leaves open of a step."""
-    low, high = (DampAir.of(surface, shift).read(STEPS[at : at + 1])[0] for shift in (-bias_percent, bias_percent))
-    return (high.value - low.value) / 2
 
 
 def _ends(surface: Surface, shown: DampnessTest, at: int, levels: tuple[Level, Level]) -> Ends:
@@ -197,6 +193,8 @@ def clock_working(surface: Surface, held: list[DampnessTest], ends: Ends) -> tup
     steps = tuple(
         (reading.unit, f"{reading.value:.1f} against {reading.limit:g}: {reading.level.word}") for reading in held
     )
+    sensor = surface.recent_sensor
+    basis = f"; {sensor.logger}, {sensor.basis}" if sensor.logger else ""
     return (
         ("layer", surface.weak.why),
         ("hours damp in the period", f"{damp}, of {int(np.isfinite(judged).sum())} h read"),
@@ -216,15 +214,8 @@ def clock_working(surface: Surface, held: list[DampnessTest], ends: Ends) -> tup
             ("each step of the clock", fig.DAMP_CLOCK[0].hours),
             *((f"anchor {rh:g} % RH", rh) for rh in fig.DAMP_LEVELS),
         ),
-        ("sensor", sensor_words(surface)),
+        ("sensor", f"all readings shifted by ±{surface.bias_percent(sensor):.1f} % RH together{basis}"),
     )
-
-
-def sensor_words(surface: Surface) -> str:
-    """By how much the readings were shifted together, and which logger's accuracy that is."""
-    sensor = surface.recent_sensor
-    basis = f"; {sensor.logger}, {sensor.basis}" if sensor.logger else ""
-    return f"all readings shifted by ±{surface.bias_percent(surface.recent_sensor):.1f} % RH together{basis}"
 
 
 def _unread_lines(ends: Ends) -> Lines:

@@ -78,18 +78,24 @@ def index_finding(surface: Surface, looked: Sequence[Observation]) -> Finding:
     run = _run(surface.temp_c, surface.rh_percent, surface.first, kind, surface.weak.start)
     if not np.isfinite(run.value):
         return _index_unseen(surface, "Nothing was read in the period")
-    others, seen = _others(surface, kind, surface.weak.start, run), _looked_since(looked, surface, run.index)
+    others = _others(surface, kind, surface.weak.start, run)
+    peak = surface.time[int(np.nanargmax(run.index))]
+    seen = any(peak <= look.on <= surface.end for look in looked)  # somebody looked after it was highest, and saw none
     level = run.level(surface.weak.start, seen)
     reached = {name: other.level(surface.weak.start, seen) for name, other in others.items()}
     levels = {level, *reached.values()}
+    # since when it stands over the limit; not told where only its harsher course does
+    passed = np.flatnonzero(np.nan_to_num(run.index) >= _limit_for(run.harsher))
+    since = surface.time[passed[0]] if run.harsher >= fig.INDEX_WATCH and len(passed) else None
     finding = Finding(
         Hazard.MOULD, Mechanism.GROWTH_INDEX, surface.layer, surface.point, level,
         _index_sentence(surface, kind, run, level),
         value=run.value, uncertainty=(others["damper"].value - others["drier"].value) / 2,
         limit=_limit_for(run.harsher), unit="index 0 to 6", hours=float(run.favourable_h),
-        since=_since(surface, run),
+        since=since,
         worst_at=surface.time[surface.first + int(np.nanargmax(run.index[surface.first :]))],
-        certainty=_certainty(levels), level_high=max(reached[name] for name in ("low", "high", "worst")),
+        certainty=Certainty.CERTAIN if len(levels) == 1 else Certainty.CANNOT_TELL,
+        level_high=max(reached[name] for name in ("low", "high", "worst")),
         working=_index_working(surface, kind, run, others),
         **raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
     )  # fmt: skip
@@ -118,28 +124,6 @@ def _limit_for(value: float) -> Figure:
     return max((limit for limit in LIMITS if value >= limit), default=fig.INDEX_WATCH)
 
 
-def _certainty(levels: set[Level]) -> Certainty:
-    """Whether all that the index may have been comes to one level."""
-    return Certainty.CERTAIN if len(levels) == 1 else Certainty.CANNOT_TELL
-
-
-def _grew(held: Array, first: int, start: float) -> bool:
-    before = held[:first][np.isfinite(held[:first])]
-    return bool(np.nanmax(held[first:]) - (before[-1] if len(before) else start) > fig.INDEX_GREW)
-
-
-def _looked_since(looked: Sequence[Observation], surface: Surface, held: Array) -> bool:
-    """Whether somebody looked, and saw none, after the index was highest."""
-    peak = surface.time[int(np.nanargmax(held))]
-    return any(peak <= seen.on <= surface.end for seen in looked)
-
-
-def _since(surface: Surface, run: _Run) -> pd.Timestamp | None:
-    """When the index first passed the limit it now stands over; not told where only its harsher course did."""
-    passed = np.flatnonzero(np.nan_to_num(run.index) >= _limit_for(run.harsher))
-    return surface.time[passed[0]] if run.harsher >= fig.INDEX_WATCH and len(passed) else None
-
-
 def _index_sentence(surface: Surface, kind: Sensitivity, run: _Run, level: Level) -> str:
     said, held = f"Growth index {run.value:.2f} of 6 {surface.where}", run.index
     if _index_grade(run.harsher) > _index_grade(run.value):
@@ -150,7 +134,9 @@ def _index_sentence(surface: Surface, kind: Sensitivity, run: _Run, level: Level
     before = " (mould was seen before)" if surface.weak.start else ""
     if not run.favourable_h:
         return f"{said}{before}, highest on {reached}; no growth in this period."
-    if not _grew(held, surface.first, surface.weak.start):
+    before_h = held[: surface.first][np.isfinite(held[: surface.first])]
+    begun = before_h[-1] if len(before_h) else surface.weak.start
+    if not np.nanmax(held[surface.first :]) - begun > fig.INDEX_GREW:
         return (
             f"{said}{before}, highest on {reached}; {run.favourable_h} h of this period favoured growth, which keeps "
             "it where it is."
@@ -188,6 +174,11 @@ def _index_working(
         surface.first :
     ]
     bias, weak = surface.bias_percent(surface.there.sensor), surface.weak
+    harsher = (
+        "damp stretches taken as dry",
+        "one damp hour begins the quick decline of the published course anew; with short damp stretches taken as dry "
+        f"where that ends higher it comes to {run.harsher:.3f}, and the level is that of the harsher (our judgement)",
+    )
     return (
         *what_would_change(run.value, "index", LIMITS, digits=2),
         *constants(("watch", fig.INDEX_WATCH), ("act", fig.INDEX_ACT), ("urgent", fig.INDEX_URGENT),
@@ -196,7 +187,7 @@ def _index_working(
         ("class", f"{kind}: {weak.why}" if surface.point != WALL_FACE else f"{kind}: papered or painted wall, assumed"),
         *equation(surface.temp_c[at], surface.rh_percent[at], kind, float(np.nan_to_num(index_before(run.index, at)))),
         ("course", f"from {weak.start:g} on {surface.date(surface.time[0])}; highest in period {run.value:.3f}"),
-        *_harsher_line(run),
+        *((harsher,) if run.harsher > run.value else ()),
         ("gaps", f"if dry in the gaps {others['low'].value:.3f}, if as damp as the dampest week "
                  f"{others['high'].value:.3f}, if as the dampest hour about them {others['worst'].value:.3f}"),
         ("decline", f"almost none (0.1); if significant (0.5), highest {np.nanmax(milder):.3f}"),
@@ -204,16 +195,6 @@ def _index_working(
                    f"{others['damper'].value:.3f}"),
         ("trust", "fitted to wood, not to lined canvas; it favours or does not favour mould, it does not inspect"),
     )  # fmt: skip
-
-
-def _harsher_line(run: _Run) -> tuple[tuple[str, str], ...]:
-    if run.harsher <= run.value:
-        return ()
-    words = (
-        "one damp hour begins the quick decline of the published course anew; with short damp stretches taken as dry "
-        f"where that ends higher it comes to {run.harsher:.3f}, and the level is that of the harsher (our judgement)"
-    )
-    return (("damp stretches taken as dry", words),)
 
 
 def _index_unseen(surface: Surface, why: str) -> Finding:

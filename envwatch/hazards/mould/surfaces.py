@@ -181,17 +181,15 @@ def susceptibility(painting: Painting | None, end: pd.Timestamp, materials: Mate
     if not any(layer.role in (Role.CANVAS, Role.LINING_CANVAS) for layer in painting.layers):
         parts.append(Susceptibility(MOST, "canvas", "build-up not known: taken as a canvas sized with glue"))
     found = min(parts, key=lambda part: ORDER.index(part.sensitivity))
-    past = [seen.on for seen in painting.observations if seen.on <= end and shows_mould(seen)]
+    past = [
+        seen.on for seen in painting.observations
+        if seen.on <= end and "mould" in seen.sign.lower() and not denies_mould(seen)
+    ]  # fmt: skip
     if not past:
         return found
     more = ORDER[max(ORDER.index(found.sensitivity) - 1, 0)]
     why = f"{found.why}; mould was seen on {min(past).day} {min(past):%b %Y}"
     return Susceptibility(more, found.layer, why, float(INDEX_PAST_MOULD))
-
-
-def shows_mould(seen: Observation) -> bool:
-    """An observation that mould was there (and does not deny it)."""
-    return "mould" in seen.sign.lower() and not denies_mould(seen)
 
 
 def denies_mould(seen: Observation) -> bool:
