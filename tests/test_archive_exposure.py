@@ -6,7 +6,7 @@ import pytest
 
 from envwatch.archive import Studio, reviews
 from envwatch.archive.climates.deployments import has_logger
-from envwatch.archive.climates.stints import variants
+from envwatch.archive.climates.exposure import variants
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.findings import Finding, Level

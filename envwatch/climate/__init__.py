@@ -6,16 +6,19 @@ never filled in silently, and a window with too many of them is NaN too.
 
 from envwatch.climate.ageing import ageing_sentence, mean_relative_life, relative_life
 from envwatch.climate.changes import (
+    CYCLE_EDGES,
     DAY_POINTS,
+    Cycles,
     DayChange,
     TargetHours,
     change_24h,
     change_within_week,
     hours_outside,
+    rainflow_cycles,
     target_hours,
+    turning_points,
 )
 from envwatch.climate.control_classes import ClassResult, ClassTest, best_class, control_classes
-from envwatch.climate.cycles import CYCLE_EDGES, Cycles, rainflow_cycles, turning_points
 from envwatch.climate.history import PlaceHistory, describe_history
 from envwatch.climate.means import (
     Hourly,

@@ -13,9 +13,8 @@ import numpy as np
 import pandas as pd
 
 from envwatch.climate.ageing import ageing_sentence
-from envwatch.climate.changes import TargetHours, target_hours
+from envwatch.climate.changes import CYCLE_EDGES, TargetHours, rainflow_cycles, target_hours
 from envwatch.climate.control_classes import ClassResult, best_class, control_classes
-from envwatch.climate.cycles import CYCLE_EDGES, rainflow_cycles
 from envwatch.climate.means import Hourly, hourly
 from envwatch.climate.response import BUILD_UPS, canvas_humidity
 from envwatch.climate.seasons import Band, fluctuation_band, seasonal_so_far

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -136,21 +135,6 @@ def _window(window_h: int) -> int:
     if window_h < 1:
         raise ValueError(f"a window of {window_h} hours; give 1 or more")
     return int(window_h)
-
-
-def along_time(function: Callable[[Array], Array], values: ArrayLike) -> Array:
-    """A function of one record, (n,) -> (n,), on each of several: (..., n) -> (..., n).
-
-    NaN and source as the function has them.
-
-    >>> along_time(lambda row: row - row[0], [[1.0, 2.0], [5.0, 5.0]]).tolist()
-    [[0.0, 1.0], [0.0, 0.0]]
-    """
-    values = np.asarray(values, np.float64)
-    if values.ndim < 2:
-        return function(values)
-    rows = values.reshape(int(np.prod(values.shape[:-1])), values.shape[-1])
-    return np.array([function(row) for row in rows], np.float64).reshape(values.shape)
 
 
 def running_range(values: ArrayLike, window_h: int, need: float = WINDOW_NEEDS) -> Array:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from envwatch.climate.means import along_time, worst_in_gaps
+from envwatch.climate.means import worst_in_gaps
 from envwatch.core.arrays import Array, ArrayLike
 from envwatch.core.painting import Painting, Role
 from envwatch.figures import response
@@ -148,15 +148,13 @@ def bridged(values: ArrayLike, up_to_h: int = int(GAP_BRIDGES_H)) -> Array:
     >>> bridged([50.0, float("nan"), 54.0], up_to_h=1).tolist()
     [50.0, 52.0, 54.0]
     """
-    return along_time(lambda row: _bridge_one(row, up_to_h), values)
-
-
-def _bridge_one(values: Array, up_to_h: int) -> Array:
-    values = values.copy()
-    for first, last in _gaps(values):
-        if first > 0 and last < len(values) - 1 and last - first + 1 <= up_to_h:
-            values[first : last + 1] = np.linspace(values[first - 1], values[last + 1], last - first + 3)[1:-1]
-    return values
+    out = np.array(values, np.float64)
+    for at in np.ndindex(out.shape[:-1]):
+        row = out[at]
+        for first, last in _gaps(row):
+            if first > 0 and last < len(row) - 1 and last - first + 1 <= up_to_h:
+                row[first : last + 1] = np.linspace(row[first - 1], row[last + 1], last - first + 3)[1:-1]
+    return out
 
 
 def _gaps(values: Array) -> list[tuple[int, int]]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from envwatch.climate.means import along_time, running_mean
+from envwatch.climate.means import running_mean
 from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.figures.canvas import (
     BAND_HIGH_PERCENTILE,
@@ -46,20 +46,17 @@ def seasonal_cycle(values: ArrayLike, window_h: int = int(SEASON_WINDOW_H), need
     """
     if window_h < 2 or window_h % 2:
         raise ValueError(f"a window of {window_h} hours; give an even number of 2 or more")
-    return along_time(lambda row: _centred(row, window_h, need), values)
-
-
-def _centred(values: Array, window_h: int, need: float) -> Array:
-    out = np.full(values.shape, np.nan)
-    half = window_h // 2
-    read = np.isfinite(values)
-    if len(values) < window_h + 1 or not read.any():
-        return out
-    middle = float(values[read].mean())  # sums stay small, so rounding does
-    total = _half_weighted(np.where(read, values - middle, 0.0), window_h)
-    weight = _half_weighted(read.astype(float), window_h)
-    enough = weight >= max(need * window_h - 1e-9, 1e-6)
-    out[half : len(values) - half] = np.where(enough, middle + total / np.maximum(weight, 1e-9), np.nan)
+    values = np.asarray(values, np.float64)
+    out, half = np.full(values.shape, np.nan), window_h // 2
+    for at in np.ndindex(values.shape[:-1]):
+        row, read = values[at], np.isfinite(values[at])
+        if len(row) < window_h + 1 or not read.any():
+            continue
+        middle = float(row[read].mean())  # sums stay small, so rounding does
+        total = _half_weighted(np.where(read, row - middle, 0.0), window_h)
+        weight = _half_weighted(read.astype(float), window_h)
+        enough = weight >= max(need * window_h - 1e-9, 1e-6)
+        out[at][half : len(row) - half] = np.where(enough, middle + total / np.maximum(weight, 1e-9), np.nan)
     return out
 
 

@@ -15,6 +15,7 @@ from envwatch.core.readings import Series
 if TYPE_CHECKING:
     from envwatch.archive.store.source import ReadingSource
 
+FOREVER = pd.Timestamp("2200-01-01", tz="UTC")
 # In this order they speak for a room; the others are spots of their own, and speak for it only if no other does.
 ROOM_POSITIONS = (Placement.UNKNOWN, Placement.RACK, Placement.EASEL, Placement.INNER_WALL, Placement.FLOOR)
 

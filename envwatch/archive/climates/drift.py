@@ -64,8 +64,7 @@ def _in_place(studio: ReadingSource, place: str) -> dict[Probe, list[tuple[int, 
 
 
 def _hourly(studio: ReadingSource, hung: Deployment) -> dict[str, pd.DataFrame]:
-    from envwatch.archive.climates.deployments import channels_of
-    from envwatch.archive.climates.stints import FOREVER
+    from envwatch.archive.climates.deployments import FOREVER, channels_of
 
     logger, hanging = hung.logger, hung.hanging
     checks = studio.register().calibrations.get(logger.id, ())

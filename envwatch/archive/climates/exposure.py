@@ -1,23 +1,29 @@
-"""A painting's own climate, assembled from the places it has stood in; and a place's, judged by itself."""
+"""A painting's own climate, assembled from the places it has stood in; and a place's, judged by itself.
+
+Where only the day of a move is known, that day belongs to both places: the stints are worked out once for each
+place that may have had it, and whoever judges takes the worse.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import groupby, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
 
 from envwatch import climate as describing
-from envwatch.archive.climates import stints as whereabouts
-from envwatch.archive.climates.place import climate, reads_at
+from envwatch.archive.climates.deployments import FOREVER, hung_in
+from envwatch.archive.climates.place import climate, turns
 from envwatch.archive.store.records import the
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint
 from envwatch.climate.series import Climate
-from envwatch.core.painting import Painting
+from envwatch.core.dates import day_end, day_of
+from envwatch.core.painting import Painting, Stay
 from envwatch.core.period import SEVEN_DAYS
-from envwatch.core.place import PlaceKind, Placement, Point
+from envwatch.core.place import Place, PlaceKind, Placement, Point
 from envwatch.figures.walls import OUTDOOR_MEAN_H, WALL_U_SOLID_BRICK, WALL_U_SOLID_MEASURED
 from envwatch.physics import wall
 
@@ -36,22 +42,21 @@ def exposures(
 ) -> tuple[Exposure, ...]:
     """A painting's exposure over a span, once for each way its bare move days may be read. See `Studio.exposures`."""
     span = Exposure({}, start, end, weekly=weekly, reviewed=reviewed)
-    ways = whereabouts.variants(painting.stays, studio.places(), start, _until(span), doubt_from)
-    return tuple(_exposure(studio, _with_loggers(studio, way), bool(painting.backed), span) for way in ways)
+    made = []
+    for way in variants(painting.stays, studio.places(), start, _until(span), doubt_from):
+        stints = []
+        for stint in way:  # cut where a logger begins or ends to read at the painting's very position
+            cut = turns(hung_in(studio, stint.place_id), stint.position, stint.start, stint.end)
+            for own, some in groupby(cut, lambda turn, at=stint.position: bool(turn[2]) and turn[2][0].position == at):
+                run = list(some)
+                stints.append(replace(stint, start=run[0][0], end=run[-1][1], own_logger=own))
+        made.append(_exposure(studio, tuple(stints), bool(painting.backed), span))
+    return tuple(made)
 
 
 def _until(span: Exposure) -> pd.Timestamp:
     """How far its air reaches: of a week, as far as a window may that lies mostly in the next (`hazards.windows`)."""
     return span.end + 1.5 * SEVEN_DAYS if span.weekly else span.end
-
-
-def _with_loggers(studio: ReadingSource, stints: tuple[Stint, ...]) -> tuple[Stint, ...]:
-    """Stints cut where a logger begins or ends to read at the painting's very position."""
-    return tuple(
-        replace(stint, start=start, end=end, own_logger=own)
-        for stint in stints
-        for start, end, own in reads_at(studio, stint.place_id, stint.position, stint.start, stint.end)
-    )
 
 
 def place_exposure(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
@@ -66,31 +71,25 @@ def _exposure(studio: ReadingSource, stints: tuple[Stint, ...], backed: bool, sp
     outer = any(stint.position == Placement.OUTER_WALL for stint in stints)
     key = ("exposure", stints, backed and outer, span.start, span.end, span.weekly, span.reviewed)
     return studio.state().worked_out.get(
-        key, lambda: _assembled(studio, stints, backed, span), lambda made: _rows(made, stints)
-    )
-
-
-def _rows(made: Exposure, stints: Sequence[Stint]) -> int:
-    """What an exposure adds to memory: nothing where the place's own climate serves."""
-    own = len(stints) > 1 or len(made.points) > 1
-    return sum(len(air.time) for air in made.points.values()) if own else 0
+        key, lambda: _assembled(studio, stints, backed, span),
+        lambda made: sum(len(air.time) for air in made.points.values())
+        if len(stints) > 1 or len(made.points) > 1 else 0,  # nothing where the place's own climate serves
+    )  # fmt: skip
 
 
 def _assembled(studio: ReadingSource, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
     start, until = span.start, _until(span)
-    pieces = [_during(studio, stint, start, until) for stint in stints]
+    pieces = []
+    for stint in stints:  # cut from the place's air over the whole span, which many share
+        whole = climate(studio, stint.place_id, start, until, stint.position)
+        here = stint.start, stint.end
+        pieces.append(whole if here == (start, until) else whole.between(*here))
     room = joined(pieces, start, until)
     points, notes = {}, []
     if any(stint.position == Placement.OUTER_WALL and stint.start < span.end for stint in stints):
         points, notes = _behind(studio, stints, pieces, backed, start, until)
     told = (*_holes(stints, start, span.end, studio.zone), *room.notes, *notes)
     return replace(span, points={ROOM: room, **points}, stints=stints, notes=tuple(dict.fromkeys(told)))
-
-
-def _during(studio: ReadingSource, stint: Stint, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
-    """The air around a painting in one stint: cut from the place's over the whole span, which many share."""
-    whole = climate(studio, stint.place_id, start, end, stint.position)
-    return whole if (stint.start, stint.end) == (start, end) else whole.between(stint.start, stint.end)
 
 
 def joined(pieces: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
@@ -108,6 +107,85 @@ def _holes(stints: Sequence[Stint], start: pd.Timestamp, end: pd.Timestamp, zone
 
 def _local(moment: pd.Timestamp, zone: str) -> str:
     return moment.tz_convert(zone).strftime("%Y-%m-%d %H:%M")
+
+
+# ------------------------------------------------------------------------------- where it was, hour by hour
+
+
+def variants(
+    stays: Sequence[Stay], places: Mapping[str, Place], start: pd.Timestamp, end: pd.Timestamp,
+    doubt_from: pd.Timestamp | None = None,
+) -> list[tuple[Stint, ...]]:  # fmt: skip
+    """The stints within [start, end), once for each way in which the days of moves can be given away.
+
+    First all those days to the place left, then to the next one, and so on where a painting was in three
+    places on one day. One way where no such day matters, or where all lie before `doubt_from`.
+    """
+    begin = start if doubt_from is None else max(start, doubt_from)
+    chains = _chains(stays, places)
+    deepest = max((last - first + 1 for first, last in chains if _matters(stays[first : last + 1], places, begin, end)),
+                  default=1)  # fmt: skip
+    ways = [_stints(stays, places, chains, turn, start, end) for turn in range(deepest)]
+    return list(dict.fromkeys(ways))
+
+
+def _chains(stays: Sequence[Stay], places: Mapping[str, Place]) -> list[tuple[int, int]]:
+    """Runs of stays (first, last) that share one bare day."""
+    chains: list[tuple[int, int]] = []
+    first_day = [day_of(stay.start, places[stay.place_id].zone) for stay in stays]
+    last_day = ["" if stay.end is None else day_of(stay.end, places[stay.place_id].zone) for stay in stays]
+    for i, (before, after) in enumerate(pairwise(stays)):
+        bare = before.end is not None and before.end_is_date and after.start_is_date
+        if not bare or last_day[i] != first_day[i + 1]:
+            continue
+        if chains and chains[-1][1] == i and first_day[i] == last_day[i]:
+            chains[-1] = (chains[-1][0], i + 1)
+        else:
+            chains.append((i, i + 1))
+    return chains
+
+
+def _matters(chain: Sequence[Stay], places: Mapping[str, Place], start: pd.Timestamp, end: pd.Timestamp) -> bool:
+    """Whether the shared day lies in the span and its places are not all one and the same spot."""
+    day = chain[1].start
+    differ = len({(stay.place_id, stay.position, stay.intended) for stay in chain}) > 1
+    return differ and day < end and day_end(day, places[chain[1].place_id].zone) > start
+
+
+def _stints(
+    stays: Sequence[Stay], places: Mapping[str, Place], chains: Sequence[tuple[int, int]], turn: int,
+    start: pd.Timestamp, end: pd.Timestamp,
+) -> tuple[Stint, ...]:  # fmt: skip
+    edges = [_edges(i, stays, places) for i in range(len(stays))]
+    for first, last in chains:
+        owner = first + min(turn, last - first)
+        day = stays[first + 1].start, day_end(stays[first + 1].start, places[stays[first + 1].place_id].zone)
+        for i in range(first, last + 1):
+            if i > first:
+                edges[i][0] = day[0] if i <= owner else day[1]
+            if i < last:
+                edges[i][1] = day[1] if i >= owner else day[0]
+    out: list[Stint] = []
+    for stay, (a, b) in zip(stays, edges, strict=True):
+        a, b = max(a, start, out[-1].end if out else start), min(b, end)
+        if a < b:
+            place = places[stay.place_id]
+            out.append(Stint(a, b, place.id, place.name, stay.position, place.zone, stay.intended, stay.purpose))
+    return tuple(out)
+
+
+def _edges(i: int, stays: Sequence[Stay], places: Mapping[str, Place]) -> list[pd.Timestamp]:
+    """Start and end of a stay, a bare day that no other stay claims counting as a whole."""
+    stay, zone = stays[i], places[stays[i].place_id].zone
+    before, after = (stays[i - 1] if i else None), (stays[i + 1] if i + 1 < len(stays) else None)
+    a, b = stay.start, FOREVER if stay.end is None else stay.end
+    if stay.start_is_date and before is not None and before.end is not None and not before.end_is_date:
+        a = max(a, before.end)
+    if stay.end is not None and stay.end_is_date:
+        b = day_end(b, zone)
+        if after is not None and after.start < b:
+            b = after.start if not after.start_is_date else b
+    return [a, b]
 
 
 # ----------------------------------------------------------------------------------------- behind a picture

@@ -39,26 +39,12 @@ def climate(
     """The air in a place over a span. See `Studio.climate`."""
     place = studio.places()[the("place", place_id, studio.places())]
     here = hung_in(studio, place_id)
-    if position is not None and _turns(here, position, start, end) == _turns(here, None, start, end):
+    if position is not None and turns(here, position, start, end) == turns(here, None, start, end):
         position = None  # the same loggers speak for the room: one climate, shared
     key = ("climate", place_id, position, start, end)
     return studio.state().worked_out.get(
         key, lambda: _assembled(studio, place, here, position, start, end), lambda air: len(air.time)
     )
-
-
-def reads_at(
-    studio: ReadingSource, place_id: str, position: str, start: pd.Timestamp, end: pd.Timestamp
-) -> list[tuple[pd.Timestamp, pd.Timestamp, bool]]:
-    """A span cut by whether the logger that speaks for a position hung at that very position."""
-    out: list[tuple[pd.Timestamp, pd.Timestamp, bool]] = []
-    for a, b, hung in _turns(hung_in(studio, place_id), position, start, end):
-        own = bool(hung) and hung[0].position == position
-        if out and out[-1][2] == own:
-            out[-1] = (out[-1][0], b, own)
-        else:
-            out.append((a, b, own))
-    return out
 
 
 def _assembled(
@@ -85,8 +71,11 @@ def _own_air(
     end: pd.Timestamp,
 ) -> Climate:
     pieces = []
-    for a, b, hung in _turns(here, position, start, end):
-        piece = _piece(studio, place, hung, a, b)
+    for a, b, hung in turns(here, position, start, end):
+        read_by = [source for one in hung for source in probes(studio, place, one, a, b)] or [Climate.joined([], a, b)]
+        piece = read_by[0]
+        for other in read_by[1:]:
+            piece = filled(piece, other, place.name)
         if hung and hung[0].position not in (*ROOM_POSITIONS, position):
             piece = _noting(piece, f"{place.name}: the only logger there hangs at the {hung[0].position}")
         pieces.append(piece)
@@ -139,7 +128,9 @@ def speaking(
     return at_position or [hung for hung in present if hung.position in ROOM_POSITIONS] or present
 
 
-def _turns(here: Sequence[Deployment], position: str | None, start: pd.Timestamp, end: pd.Timestamp):
+def turns(
+    here: Sequence[Deployment], position: str | None, start: pd.Timestamp, end: pd.Timestamp
+) -> list[tuple[pd.Timestamp, pd.Timestamp, list[Deployment]]]:
     """The span cut where another set of loggers speaks: (start, end, loggers)."""
     ends = {hung.hanging.end for hung in here if hung.hanging.end is not None}
     cuts = sorted({start, end, *(t for t in {hung.hanging.start for hung in here} | ends if start < t < end)})
@@ -151,18 +142,6 @@ def _turns(here: Sequence[Deployment], position: str | None, start: pd.Timestamp
         else:
             turns.append((a, b, hung))
     return turns or [(start, end, [])]
-
-
-def _piece(
-    studio: ReadingSource, place: Place, hung: Sequence[Deployment], start: pd.Timestamp, end: pd.Timestamp
-) -> Climate:
-    sources = [source for one in hung for source in probes(studio, place, one, start, end)]
-    if not sources:
-        return Climate.joined([], start, end)
-    whole = sources[0]
-    for other in sources[1:]:
-        whole = filled(whole, other, place.name)
-    return whole
 
 
 def probes(
