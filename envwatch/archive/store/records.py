@@ -115,12 +115,12 @@ def _place(row: dict, zone: str, altitude_m: float) -> Place:
 
 def _stand_in(row: dict, zone_of: dict[str, str]) -> StandIn:
     zone = zone_of[row["place"]]
-    end = _stop(row["to"], zone, goes_elsewhere=False)
+    end = _when(row["to"], zone, day_over=True)
     return StandIn(row["neighbour"], instant(row["from"], zone), end, row["temp_u_c"], row["rh_u_percent"], row["note"])
 
 
 def _mark_answer(row: dict, zone: str) -> MarkAnswer:
-    end = _stop(row["to"], zone, goes_elsewhere=False)
+    end = _when(row["to"], zone, day_over=True)
     return MarkAnswer(row["id"], row["channel"], row["mark"], instant(row["from"], zone), end, Answer(row["answer"]),
                       row["by"], row["on"], row["because"])  # fmt: skip
 
@@ -133,8 +133,10 @@ def cause_of(row: Mapping, zone_of: Mapping[str, str]) -> Cause:
     return Cause(AirEvent(row["kind"]), start, end, row["cause"], row["by"], on)
 
 
-def _when(text: str, zone: str) -> pd.Timestamp | None:
-    return instant(text, zone) if text else None
+def _when(text: str, zone: str, day_over: bool = False) -> pd.Timestamp | None:
+    """The instant of a cell; of a bare day its end where `day_over`. None where nothing stands in it."""
+    when = instant(text, zone) if text else None
+    return day_end(when, zone) if when is not None and day_over and is_bare(text) else when
 
 
 def _logger(row: dict, hung: list[dict], checks: list[dict], zone_of: dict[str, str], zone: str) -> Logger:
@@ -164,22 +166,10 @@ def hangings(hung: list[dict], zone_of: dict[str, str]) -> tuple[Hanging, ...]:
         left = any(other["to"][:10] == row["from"][:10] for other in others if other["to"])
         moves = any(other["from"][:10] == row["to"][:10] for other in others)
         out.append(Hanging(
-            row["place"], _start(row["from"], zone, left), _stop(row["to"], zone, moves),
+            row["place"], _when(row["from"], zone, left), _when(row["to"], zone, not moves),
             row["channel"], Placement(row["position"] or Placement.UNKNOWN),
         ))  # fmt: skip
     return tuple(out)
-
-
-def _start(text: str, zone: str, came_from_elsewhere: bool) -> pd.Timestamp:
-    start = instant(text, zone)
-    return day_end(start, zone) if is_bare(text) and came_from_elsewhere else start
-
-
-def _stop(text: str, zone: str, goes_elsewhere: bool) -> pd.Timestamp | None:
-    if not text:
-        return None
-    stop = instant(text, zone)
-    return day_end(stop, zone) if is_bare(text) and not goes_elsewhere else stop
 
 
 def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> dict[str, Painting]:
@@ -196,7 +186,10 @@ def _paintings(connection: Connection, zone_of: dict[str, str], zone: str) -> di
             _when(row["care_until"], zone), _stack(layers[row["id"]], treatments[row["id"]], zone),
             tuple(sorted((_treatment(t, zone) for t in treatments[row["id"]]), key=lambda t: t.on)),
             tuple(sorted((observation_of(o, zone) for o in seen[row["id"]]), key=lambda o: o.on)),
-            tuple(sorted((stay_of(stay, zone_of) for stay in stays[row["id"]]), key=_in_time)),
+            tuple(sorted(
+                (stay_of(stay, zone_of) for stay in stays[row["id"]]),
+                key=lambda stay: (stay.start, stay.end is None, stay.start if stay.end is None else stay.end),
+            )),
             row["ground"], row["varnish"], row["value_band"],
         )
         for row in rows(connection, tables.PAINTINGS)
@@ -210,7 +203,13 @@ def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, 
     kind says "removed", "removal" or "delining") ends that. And an old size, where work is entered but nothing
     under it.
     """
-    stack = [_layer(row, zone) for row in rows]
+    stack = [
+        Layer(
+            Role(row["role"]), row["material"] or "unknown", Area(row["area"] or Area.WHOLE),
+            _when(row["applied_on"], zone), bool(row["assumed"]), row["note"],
+        )
+        for row in rows
+    ]  # fmt: skip
     last = None
     for treatment in sorted(treatments, key=lambda t: t["on"]):
         if role_of(treatment["kind"]) == Role.FILM:
@@ -232,18 +231,6 @@ def _put_in(stack: list[Layer], layer: Layer) -> list[Layer]:
     behind = [n for n, other in enumerate(stack) if ROLES.index(other.role) > ROLES.index(layer.role)]
     at = min(behind, default=len(stack))
     return [*stack[:at], layer, *stack[at:]]
-
-
-def _layer(row: dict, zone: str) -> Layer:
-    when = _when(row["applied_on"], zone)
-    return Layer(
-        Role(row["role"]),
-        row["material"] or "unknown",
-        Area(row["area"] or Area.WHOLE),
-        when,
-        bool(row["assumed"]),
-        row["note"],
-    )
 
 
 def _treatment(row: dict, zone: str) -> Treatment:
@@ -274,10 +261,6 @@ def stay_of(row: Mapping, zone_of: dict[str, str]) -> Stay:
         Placement(row["position"] or Placement.UNKNOWN),
         bool(row["intended"]), row["purpose"], is_bare(row["from"]), not row["to"] or is_bare(row["to"]),
     )  # fmt: skip
-
-
-def _in_time(stay: Stay):
-    return stay.start, stay.end is None, stay.end if stay.end is not None else stay.start
 
 
 def the(kind: str, id: str, known: Iterable[str]) -> str:
