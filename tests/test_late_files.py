@@ -297,7 +297,7 @@ def test_a_logger_whose_file_waits_in_the_tray_is_not_to_be_fetched(unread, tmp_
     made = make(unread, "2025-W44")
     assert next(line for line in made.loggers if line.id == "s").state == "in the tray"
     assert "waits in the tray: Store logger" in terminal.brief(made) and "fetch: Store" not in terminal.brief(made)
-    assert "a file of it waits in the tray as 1" in " ".join(terminal.review(made).split())
+    assert "a file waits in the tray as 1" in " ".join(terminal.review(made).split())
     assert "Waits in the tray: answer" in str(content(made)["loggers"])
 
 

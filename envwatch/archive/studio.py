@@ -15,7 +15,7 @@ from envwatch.archive.climates import trace as tracing
 from envwatch.archive.climates.spots import Spot, spots
 from envwatch.archive.climates.trace import Provenance
 from envwatch.archive.intake import add as intake
-from envwatch.archive.intake import keep, status
+from envwatch.archive.intake import keep, status, tray
 from envwatch.archive.intake.outcomes import AddReport, TrayItem, UndoReport
 from envwatch.archive.intake.status import LoggerSeen
 from envwatch.archive.register import csv_files, edit
@@ -235,11 +235,11 @@ class Studio(StudioFolder):
 
     def tray(self) -> tuple[TrayItem, ...]:
         """Files that wait for an answer; `add` takes them by number, with the answer."""
-        return intake.tray(self)
+        return tray.tray(self)
 
     def discard(self, number: int) -> TrayItem:
         """Take a file out of the tray unread; it is set apart in `originals/undone`. NotThere: no such number."""
-        return intake.discard(self, number)
+        return tray.discard(self, number)
 
     def seen(self, now: pd.Timestamp | None = None, place: str | None = None) -> dict[str, LoggerSeen]:
         """Until when each logger was seen, and whether late by the clock `now`, stopped or flat; `place`: there."""

@@ -97,6 +97,12 @@ def unseen(verdict: Verdict, zone: str) -> str:
     return read + listed
 
 
+def doubts(verdict: Verdict) -> tuple[str, ...]:
+    """Why readings that are there do not count: their marks, or a file that waits with a question."""
+    reasons = ("marked as doubtful", "a file waits")
+    return tuple(dict.fromkeys(f.sentence for f in verdict.unseen if any(why in f.sentence for why in reasons)))
+
+
 def nowhere(holes: Iterable[tuple[pd.Timestamp, pd.Timestamp]], zone: str) -> str:
     """Times in which nobody knows where a painting was, in words; empty where there are none."""
     told = [f"from {stamp(start, zone)} to {stamp(end, zone)}" for start, end in holes]

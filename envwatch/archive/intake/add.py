@@ -8,26 +8,27 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Table, delete, select
+from sqlalchemy import Table, select
 
-from envwatch.archive.climates.deployments import channels_of
 from envwatch.archive.intake import keep as keeping
-from envwatch.archive.intake.assign import NEW, Owner, Whose, name_key
+from envwatch.archive.intake.assign import NEW, Owner, Whose, name_key, path_key
 from envwatch.archive.intake.cleanup import sweep
-from envwatch.archive.intake.outcomes import AddReport, FileOutcome, IncomingFile, Staged, TrayItem, WaitingFile
+from envwatch.archive.intake.fit import NEAR, beside, fit, in_time, overlaps
+from envwatch.archive.intake.outcomes import AddReport, FileOutcome, IncomingFile, Staged, WaitingFile
 from envwatch.archive.intake.sources import from_tray, sources
+from envwatch.archive.intake.tray import about, waits
 from envwatch.archive.store import files, originals
 from envwatch.archive.store.originals import read_log, unjson
 from envwatch.archive.store.stream import BIG_BYTES, HashingCopy
 from envwatch.archive.store.tables import FILES, LEARNED, LOGGERS, TRAY
-from envwatch.core.errors import BadInput, EnvwatchError, NotThere, Question
+from envwatch.core.errors import BadInput, EnvwatchError, Question
 from envwatch.core.readings import Series
 from envwatch.logs.model import Answers, LogFile
 from envwatch.logs.text.lines import line_ends
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
 Progress = Callable[[int, int, str], None] | None
-STRANGER_SHARES, STRANGER_DIFFERS, ROUNDING = 12, 0.5, 0.51  # instants; share of them; °C or % RH
 BATCH_FILES, BATCH_READINGS, BATCH_S = 250, 1_000_000, 10.0
 LEARNT = ("zone", "dates", "decimal", "temp_unit")  # answers that hold for a logger's next files too
 
@@ -77,7 +77,7 @@ class Intake:
         self.waiting: list[Staged | WaitingFile | FileOutcome] = []
         self.hashes: set[str] = set()
         self.sizes: set[int] = set()
-        self.answered: set[str] = set()  # loggers about whose files something was answered in this add
+        self.came: set[str] = set()  # loggers of which something was kept since files that wait were tried
         self.batch: int | None = None
         self.begun = time.monotonic()
         with studio.reading() as connection:
@@ -122,9 +122,9 @@ class Intake:
             raise BadInput("is not a regular file", place=source.name)
         size = path.stat().st_size
         if source.tray is None and self._new_and_big(size):
-            with HashingCopy(self.studio.journal, source.suffix) as beside:
-                item = self._staged(replace(source, beside=beside), None, None)
-                if beside.size() != size:  # it may have become one that is kept
+            with HashingCopy(self.studio.journal, source.suffix) as copy:
+                item = self._staged(replace(source, beside=copy), None, None)
+                if copy.size() != size:  # it may have become one that is kept
                     raise BadInput(originals.CHANGED, place=source.name)
             return item
         sha256 = source.sha256 or files.digest(path)
@@ -136,7 +136,7 @@ class Intake:
         if row is not None and self._nothing_new(row, source):
             note = f"kept before as {files.label(row['name'])}, logger {row['logger']}"
             return FileOutcome(source.label, "already kept", row["logger"], notes=(note, *healed))
-        item = self._staged(source, sha256, None if row is None else int(row["id"]))
+        item = self._staged(source, sha256, row)
         return replace(item, notes=(*item.notes, *healed))
 
     def _put_back(self, source: IncomingFile, kept: Mapping[str, Any] | None) -> tuple[str, ...]:
@@ -147,13 +147,13 @@ class Intake:
         originals.write_sidecar(self.studio.journal, row)
         return ("its original in the archive was gone or changed and is put back from this file; no reading changes",)
 
-    def _staged(self, source: IncomingFile, sha256: str | None, replaces: int | None) -> Staged | WaitingFile:
-        """A file read or asked about. sha256 : known already; else it comes with the reading."""
+    def _staged(self, source: IncomingFile, sha256: str | None, row: Mapping[str, Any] | None) -> Staged | WaitingFile:
+        """A file read or asked about. sha256 : known already; else it comes with the reading. row : kept before."""
         said = {**source.answered, **self.said}
         if sha256 is not None:
             self.hashes.add(sha256)
         try:
-            item: Staged | WaitingFile = self._read(source, sha256, said, replaces)
+            item: Staged | WaitingFile = self._read(source, sha256, said, row)
         except Question as question:
             known = source.beside.sha256() if source.beside else sha256
             item = WaitingFile(source, known or "", question, said)
@@ -183,18 +183,23 @@ class Intake:
         now = {**before, **self.said}
         return now == before or _alike(self._log(source, before), self._log(source, now))
 
-    def _read(self, source: IncomingFile, sha256: str | None, said: dict[str, str], replaces: int | None) -> Staged:
-        guess = self.given if self.given not in (None, NEW) else self.whose.guess(source.name)
-        used, log = self._first_reading(source, guess, said)
-        owner = self.whose.owner(self.given, log.label, source.name)
-        held = {"dates": used["dates"]} if used.get("dates") and owner.logger == guess else {}
+    def _read(
+        self, source: IncomingFile, sha256: str | None, said: dict[str, str], row: Mapping[str, Any] | None
+    ) -> Staged | WaitingFile:
+        given = self.given or (row["logger"] if row else None)  # of what is kept nobody is asked again whose it is
+        used, log = self._first_reading(source, given, said)
+        new = originals.series(log, 0)
+        if not new:
+            raise BadInput("holds no readings", place=source.name)
+        try:
+            owner = self.whose.owner(given, log.label, source.name, lambda id: fit(new, self._kept_of(id, new)),
+                                     lambda known: self._equals(new, known))  # fmt: skip
+        except Question as question:
+            return WaitingFile(source, sha256 or log.sha256, question, said, about=about(log, question))
+        held = {"dates": used["dates"]} if used.get("dates") and not said.get("dates") else {}
         fits = {**held, **self._answers(owner.logger, said)}
         if fits != used:
             used, log = self._in_order(source, fits, owner.logger)
-        if not any(len(channel.time) for channel in log.channels):
-            raise BadInput("holds no readings", place=source.name)
-        if owner.by_name_only and replaces is None:
-            self._refuse_a_strangers(source, log, owner.logger)
         self._learn(owner, log, source, said)
         notes = (
             *(_renamed(note, source) for note in log.notes),
@@ -203,19 +208,25 @@ class Intake:
             *_others(log),
         )
         return Staged(source, sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
-                      _lines_after(source, log), replaces)  # fmt: skip
+                      _lines_after(source, log), None if row is None else int(row["id"]))  # fmt: skip
 
-    def _first_reading(self, source: IncomingFile, guess: str | None, said: dict[str, str]):
-        """The file read as its name suggests, with what helped: (answers used, log)."""
-        used, plain = self._answers(guess, said), self._answers(None, said)
-        try:
-            return self._in_order(source, used, guess)
-        except Question:
-            raise
-        except EnvwatchError:
-            if used == plain or self.given is not None:
-                raise
-            return plain, self._log(source, plain)  # what was remembered of another logger does not fit
+    def _first_reading(self, source: IncomingFile, given: str | None, said: dict[str, str]):
+        """The file read as its name suggests, with what helped: (answers used, log).
+
+        Where it asks, what is known of a logger that it may be of is tried: a registered zone is not asked for.
+        """
+        name = source.name
+        tries = [self.whose.guess(name), None, *self.whose.candidates(name).all] if given in (None, NEW) else [given]
+        failed: dict[tuple, EnvwatchError] = {}
+        for logger in tries[: 1 if given == NEW else None]:
+            used = self._answers(None if given == NEW else logger, said)
+            if (key := (*used.items(), self._order_of(logger))) in failed:
+                continue  # it says nothing else
+            try:
+                return self._in_order(source, used, logger)
+            except EnvwatchError as error:
+                failed[key] = error
+        raise next(iter(failed.values()))
 
     def _in_order(self, source: IncomingFile, used: dict[str, str | None], logger: str | None):
         """The file read with these answers; if it asks for the order of dates, with that of the logger's last file."""
@@ -237,33 +248,25 @@ class Intake:
             self.orders[logger] = _order(layout.get("date_format", ""))
         return self.orders.get(logger or "")
 
-    def _refuse_a_strangers(self, source: IncomingFile, log: LogFile, logger: str) -> None:
-        """Ask where a file goes that has a logger's name and not its readings."""
-        shared = differing = 0
-        for one, other in self._side_by_side(log, logger):
-            both = _compared(one, other)
-            shared, differing = shared + both[0], differing + both[1]
-        if shared >= STRANGER_SHARES and differing > STRANGER_DIFFERS * shared:
-            raise Question(
-                f"its name is that of logger {logger}, but {differing} of the {shared} instants that "
-                f"both have differ: is it another logger's?", "logger", (logger, NEW), place=source.name)  # fmt: skip
+    def _kept_of(self, logger: str, new: Mapping[str, Series]) -> dict[str, Series]:
+        """What is kept of a logger near a file's time, with what is about to be."""
+        of = [item for item in self.waiting if isinstance(item, Staged) and item.logger == logger]
+        found = [beside(self.studio, logger, new), *(originals.series(item.log, 0) for item in of)]
+        names = dict.fromkeys(name for channels in found for name in channels)
+        return {name: in_time(channels[name] for channels in found if name in channels) for name in names}
 
-    def _side_by_side(self, log: LogFile, logger: str) -> Iterator[tuple[Series, Series]]:
-        """A file's channels beside those of the same name that are kept, or about to be."""
-        near = [item.log for item in self.waiting if isinstance(item, Staged) and item.logger == logger]
-        for name, rows in originals.series(log, 0).items():
-            start, end = (pd.Timestamp(int(rows.time[at]), unit="us", tz="UTC") for at in (0, -1))
-            kept = channels_of(self.studio, logger, start, end + pd.Timedelta(microseconds=1), name)
-            yield from ((rows, other) for other in kept.values())
-            for other in near:
-                if name in (held := originals.series(other, 0)):
-                    yield rows, held[name]
+    def _equals(self, new: Mapping[str, Series], known: Collection[str]) -> list[str]:
+        """Loggers, but for those known, whose readings over a stretch of a file are the same."""
+        start = {name: rows.take(slice(0, NEAR)) for name, rows in new.items()}
+        about = {item.logger for item in self.waiting if isinstance(item, Staged)}
+        others = {*overlaps(self.studio, start), *about} - {*known}
+        return sorted(id for id in others if fit(start, self._kept_of(id, start)).equal)
 
     def _learn(self, owner: Owner, log: LogFile, source: IncomingFile, said: dict[str, str]) -> None:
         if owner.is_new:
-            self.whose.know(owner.logger, log.label or name_key(source.name))
+            self.whose.know(owner.logger, log.label or name_key(source.name), founded=True)
             self.zones[owner.logger] = ""
-        self.whose.learn(owner.logger, log.label, source.name)
+        self.whose.learn(owner.logger, log.label, path_key(source.name))
         self.profiles.setdefault(owner.logger, {}).update({k: v for k, v in said.items() if k in LEARNT})
         self.orders[owner.logger] = _order(log.layout.date_format) or self.orders.get(owner.logger)
 
@@ -296,17 +299,22 @@ class Intake:
         kept: dict[int, FileOutcome] = {}
         if staged or asked:
             self.batch, kept = keeping.keep(self.studio, [*staged, *asked], self.batch, self.now)
-            self.answered |= {item.logger for item in staged if item.said}
+            self.came |= {item.logger for item in staged}
         self.outcomes += [item if isinstance(item, FileOutcome) else kept[id(item)] for item in self.waiting]
         self.waiting, self.begun = [], time.monotonic()
 
     def try_again(self) -> None:
-        """Files that wait with a question which was answered just now for another file of their logger."""
-        asked = {name for name in LEARNT if name in self.said}
-        for item in tray(self.studio) if asked else ():
-            if item.option in asked and self.whose.guess(item.name) in self.answered:
-                self.take(from_tray(self.studio, item.number))
-        self.keep()
+        """Files that wait and may be of loggers of which something came in: those whose question it answers go in."""
+        self.given, self.said, tried = None, {}, self.hashes
+        while self.came:
+            came, self.came = self.came, set()
+            for number, name, known in waits(self.studio):
+                if came & {*self.whose.candidates(name).all, *known.get("loggers", ())}:
+                    source = from_tray(self.studio, number)
+                    self.hashes = set() if source.sha256 not in tried else tried
+                    item = self._outcome(source)
+                    self.waiting += [item] if isinstance(item, Staged) else []
+                    self.keep()
 
     def report(self) -> AddReport:
         """What became of all files."""
@@ -324,36 +332,6 @@ def _renamed(message: str, source: IncomingFile) -> str:
     return message.replace(source.path.name, source.label)
 
 
-def tray(studio: StudioFolder) -> tuple[TrayItem, ...]:
-    """Files that wait for an answer, the longest waiting first."""
-    with studio.reading() as connection:
-        found = connection.execute(select(TRAY).order_by(TRAY.c.number)).mappings().all()
-    return tuple(
-        TrayItem(row["number"], files.label(row["name"]), *_asked(row["question"], row["option"]),
-                 tuple(unjson(row["choices"])), pd.Timestamp(row["asked_at"]))
-        for row in found
-    )  # fmt: skip
-
-
-def _asked(question: str, option: str) -> tuple[str, str]:
-    """A question of the tray, and the input that answers it; older registers hold that as a command writes it."""
-    field = option.removeprefix("--").replace("-", "_")
-    return (question.replace(option, f"⟦{field}⟧"), field) if option != field else (question, field)
-
-
-def discard(studio: StudioFolder, number: int) -> TrayItem:
-    """Take a file out of the tray unread. See `Studio.discard`."""
-    item = next((item for item in tray(studio) if item.number == number), None)
-    if item is None:
-        raise NotThere(f"no file waits in the tray as {number}")
-    with studio.writing("clearing the tray"):
-        path = from_tray(studio, number).path
-        with keeping.giving_up(studio) as given_up, studio.saving() as connection:
-            connection.execute(delete(TRAY).where(TRAY.c.number == number))
-            given_up([{"sha256": path.stem, "suffix": path.suffix}])
-    return item
-
-
 def _order(date_format: str) -> str | None:
     """dmy, mdy or ymd, where a layout says that the dates could have been read otherwise."""
     return next((order for order, words in WORDS.items() if date_format.endswith(words)), None)
@@ -366,13 +344,6 @@ def _alike(a: LogFile, b: LogFile) -> bool:
         np.array_equal(getattr(one[name], column), getattr(other[name], column), equal_nan=column != "time")
         for name in one for column in ("time", "temp_c", "rh_percent")
     )  # fmt: skip
-
-
-def _compared(a: Series, b: Series) -> tuple[int, int]:
-    """How many instants two series share, and at how many of them they differ by more than rounding."""
-    _, at_a, at_b = np.intersect1d(a.time, b.time, return_indices=True)
-    apart = np.abs(a.temp_c[at_a] - b.temp_c[at_b]) > ROUNDING
-    return len(at_a), int(np.count_nonzero(apart | (np.abs(a.rh_percent[at_a] - b.rh_percent[at_b]) > ROUNDING)))
 
 
 def _lines_after(source: IncomingFile, log: LogFile) -> int:

@@ -1,33 +1,41 @@
-"""Which logger a file belongs to: by what it says of itself, else by its name, else a new one. Always said.
+"""Which logger a file belongs to, and what joins the two: nothing else does. Always said.
 
-Two loggers are never joined silently: a label that a file gives inside belongs to one logger, and a file with
-another label goes elsewhere even if its name fits.
+An identity inside it (a serial, a label); an overlap in time with equal readings; or a name that holds besides the
+logger's own only dates, numbers and counters, and a record that can follow on. A folder's name joins nothing by itself.
+What might be a logger's otherwise waits with one question. Two names that share no such part are two loggers.
 """
 
 from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import chain, count
-from pathlib import Path
+from pathlib import PurePosixPath
 
 from sqlalchemy import Connection, func, select
 
+from envwatch.archive.intake.fit import Fit
 from envwatch.archive.store.records import the
 from envwatch.archive.store.sql import PUT_IN
 from envwatch.archive.store.tables import FILES, LEARNED, LOGGERS
 from envwatch.core.errors import Question
 from envwatch.core.text import WORD, fold
 
+SERIAL = 3  # digits of a number that is no counter
 NEW = "new"  # `logger="new"`: whatever it looks like, it is another logger
 MONTH_WORDS = (
     "january february march april may june july august september october november december jan feb mar apr jun jul aug "
-    "sep sept oct nov dec januar februar märz mai juni juli oktober dezember mär okt dez"
+    "sep sept oct nov dec januar februar märz mai juni juli oktober dezember mär okt dez janvier février mars avril "
+    "juin juillet août septembre octobre novembre décembre gennaio febbraio marzo aprile maggio giugno luglio agosto "
+    "settembre ottobre dicembre enero febrero abril mayo junio julio septiembre octubre noviembre diciembre januari "
+    "februari maart mei augustus"
 )
 MONTHS = set(MONTH_WORDS.split())
+DATE_WORDS = "bis to until til till from von vom ab au du al dal a del kw week woche semaine settimana"
+BESIDE_DATES = set(DATE_WORDS.split())
 DATE = re.compile(
     r"(?<!\d)((?:19|20)\d\d[-_. ]?[01]\d[-_. ]?[0-3]\d|[0-3]?\d[-_.][01]?\d[-_.](?:20)?\d\d"
     r"|(?:19|20)\d\d[-_. ]?(?:kw|w)\d\d?|(?:19|20)\d\d[-_.][01]\d)(?!\d)"
@@ -45,7 +53,7 @@ def name_key(name: str) -> str:
     >>> name_key("Store north_2026-03-02 0915 (2).csv"), name_key("20260302.csv"), name_key("SN 4711 März 2026.txt")
     ('store north', '', 'sn 4711')
     """
-    stem = Path(name).stem.casefold()
+    stem = PurePosixPath(name).stem.casefold()
     stem = COUNTER.sub(" ", DATE.sub(" ", stem))
     return " ".join(word for word in WORD.findall(stem) if word not in MONTHS)
 
@@ -70,6 +78,54 @@ def slug(text: str) -> str:
     return "-".join(WORD.findall(text.casefold()))[:60] or "logger"
 
 
+Words = tuple[str, ...]
+PIECE = re.compile(r"[^\W\d_]+|\d+")
+
+
+def words_of(text: str) -> Words:
+    """The words and numbers of a name, apart from each other.
+
+    >>> words_of("TH-20417"), words_of("sensor2")
+    (('th', '20417'), ('sensor', '2'))
+    """
+    return tuple(PIECE.findall(text.casefold()))
+
+
+def folder_of(name: str) -> str:
+    """The folders of a file as they count: without dates; empty where none is known.
+
+    >>> folder_of("2026-03/Cellar 2/klima.csv"), folder_of("klima.csv")
+    ('cellar 2', '')
+    """
+    return "/".join(filter(None, (name_key(f"{part}.x") for part in PurePosixPath(name).parent.parts)))
+
+
+def path_key(name: str) -> str:
+    """A file's name and folders without dates and copy numbers."""
+    folder = folder_of(name)
+    return f"{folder}/{name_key(name)}" if folder else name_key(name)
+
+
+def _runs(words: Words) -> Iterator[tuple[Words, Words]]:
+    """Each run of words in a name, the whole first, and what is left of the name without it."""
+    for length in range(len(words), 0, -1):
+        for at in range(len(words) - length + 1):
+            yield words[at : at + length], words[:at] + words[at + length :]
+
+
+def _only_counts(rest: Words) -> bool:
+    return all(word.isdigit() or word in BESIDE_DATES for word in rest)
+
+
+def _long(run: Words) -> bool:
+    """Whether a number in it is long enough for a serial."""
+    return any(word.isdigit() and len(word) >= SERIAL for word in run)
+
+
+def _pattern(words: Words) -> Words:
+    return tuple("#" if word.isdigit() else word for word in words)
+
+
 @dataclass(frozen=True)
 class Owner:
     """A file's logger, whether it is new, and how it was told; empty where nothing was assumed."""
@@ -77,119 +133,230 @@ class Owner:
     logger: str
     is_new: bool = False
     note: str = ""
-    by_name_only: bool = False
+
+
+@dataclass
+class Candidates:
+    """Loggers that a name may mean. `named`: by their own, with how many words are left; `near`: by a part alone."""
+
+    named: dict[str, int] = field(default_factory=dict)
+    near: set[str] = field(default_factory=set)
+
+    @property
+    def best(self) -> list[str]:
+        """Those by whose name least is left."""
+        least = min(self.named.values(), default=0)
+        return sorted(id for id, left in self.named.items() if left == least)
+
+    @property
+    def all(self) -> list[str]:
+        """The best first, then the others."""
+        return [*self.best, *sorted((self.named.keys() | self.near) - {*self.best})]
 
 
 @dataclass
 class Whose:
     """What is known of loggers' names and labels. It learns as files are taken in."""
 
-    words: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # folded name or label -> loggers
-    labels: dict[str, str] = field(default_factory=dict)  # folded label seen inside files -> logger
-    keys: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # name key without label -> loggers
-    hints: dict[str, str] = field(default_factory=dict)  # name key -> logger of the last such file, label or not
     ids: dict[str, str] = field(default_factory=dict)  # id -> name
+    founded: set[str] = field(default_factory=set)  # loggers that a file made: nobody gave them their name
+    words: dict[Words, set[str]] = field(default_factory=lambda: defaultdict(set))  # names and labels -> loggers
+    stated: dict[Words, set[str]] = field(default_factory=lambda: defaultdict(set))  # those that a person registered
+    serials: dict[Words, set[str]] = field(default_factory=lambda: defaultdict(set))  # of these, with a number in them
+    labels: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # folded label in files -> loggers
+    inside: dict[Words, set[str]] = field(default_factory=lambda: defaultdict(set))  # part of a file's name -> loggers
+    counters: dict[Words, dict[str, set[Words]]] = field(default_factory=lambda: defaultdict(dict))  # numbers left out
+    folders: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # logger -> folders of its files
+    paths: dict[str, dict[str, int]] = field(default_factory=lambda: defaultdict(dict))  # name and folder -> loggers
+    fed: set[str] = field(default_factory=set)  # loggers with files
 
     @classmethod
     def of(cls, connection: Connection) -> Whose:
         """As the register has it."""
         whose = cls()
-        for row in connection.execute(select(LOGGERS.c.id, LOGGERS.c.name, LOGGERS.c.labels).order_by(PUT_IN)):
-            whose.know(row.id, row.name, row.labels.split(";"))
-        for logger, label in connection.execute(
-            select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label").order_by(LEARNED.c.id)
-        ):
-            whose.labels[fold(label)] = logger
+        columns = LOGGERS.c.id, LOGGERS.c.name, LOGGERS.c.labels, LOGGERS.c.made_by_batch
+        for row in connection.execute(select(*columns).order_by(PUT_IN)):
+            whose.know(row.id, row.name, row.labels.split(";"), row.made_by_batch is not None)
+        learnt = select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label").order_by(LEARNED.c.id)
+        for logger, label in connection.execute(learnt):
+            whose.labels[fold(label)].add(logger)
         names = FILES.c.name_key, FILES.c.logger, FILES.c.label
-        for key, logger, label in connection.execute(select(*names).group_by(*names).order_by(func.max(FILES.c.id))):
-            whose.hints[key] = logger
-            if not label:
-                whose.keys[key].add(logger)
+        for key, logger, label, files in connection.execute(select(*names, func.count()).group_by(*names)):
+            whose.learn(logger, label, key, files)
         return whose
 
-    def know(self, id: str, name: str, labels: Iterable[str] = ()) -> None:
+    def know(self, id: str, name: str, labels: Iterable[str] = (), founded: bool = False) -> None:
         """A logger and the names it goes by."""
         self.ids[id] = name
-        for word in (id, name, *labels):
-            if fold(word):
-                self.words[fold(word)].add(id)
+        if founded:
+            self.founded.add(id)
+        of_files = [words for label in labels if (words := words_of(label))]
+        called = [words_of(id), words_of(name)]
+        for words in filter(None, (*called, *of_files)):
+            self.words[words].add(id)
+            if not founded or words in of_files:
+                self.stated[words].add(id)
+                if _long(words) or (words in of_files and any(map(str.isdigit, words))):
+                    self.serials[words].add(id)
 
-    def learn(self, id: str, label: str | None, name: str) -> None:
-        """That a file belongs to a logger."""
+    def learn(self, id: str, label: str | None, key: str, files: int = 1) -> None:
+        """That files of a name, as `path_key` gives it, are a logger's."""
+        self.fed.add(id)
         if label:
-            self.labels.setdefault(fold(label), id)
+            self.labels[fold(label)].add(id)
+        folder, _, stem = key.rpartition("/")
+        words = words_of(stem)
+        for run, _ in _runs(words):
+            self.inside[run].add(id)
+        if label:
+            return
+        self.folders[id].add(folder)
+        self.paths[key][id] = self.paths[key].get(id, 0) + files
+        self.counters[_pattern(words)].setdefault(id, set()).add(words)
+        if words:
+            self.words[words].add(id)
+
+    # ---------------------------------------------------------------------------------------------- by its name
+
+    def candidates(self, name: str) -> Candidates:
+        """Which loggers a file's name may mean."""
+        found, words, folder = Candidates(), words_of(name_key(name)), folder_of(name)
+        for run, rest in _runs(words):
+            for id in self.words.get(run, ()) if _only_counts(rest) or not _only_counts(run) or _long(run) else ():
+                self._is(found, id, len(rest) if _only_counts(rest) and self._at(id, run, folder) else None)
+        for id in self.inside.get(words, ()):
+            rests = [rest for known in self._names(id) for run, rest in _runs(known) if run == words]
+            named = id in self.founded and any(map(_only_counts, rests)) and not _only_counts(words)
+            self._is(found, id, 1 if named and self._at(id, words, folder) else None)
+        for id, known in self.counters.get(_pattern(words), {}).items():
+            self._is(found, id, 1 if len(known) > 1 and words and self._at(id, (), folder) else None)
+        for id, files in self.paths.get(path_key(name), {}).items():
+            # a name of dates alone is one once it was answered
+            self._is(found, id, 0 if words or id not in self.founded or files > 1 else None)
+        for run, _ in _runs(words_of(folder)):
+            found.near |= self.stated.get(run, set())
+        return found
+
+    def _is(self, found: Candidates, id: str, left: int | None) -> None:
+        if left is None:
+            found.near.add(id)
         else:
-            self.keys[name_key(name)].add(id)
-        self.hints[name_key(name)] = id
+            found.named[id] = min(left, found.named.get(id, left))
 
-    def by_name(self, name: str) -> str | None:
-        """The logger whose label, id or name a text holds as whole words; the longest counts.
+    def _names(self, id: str) -> set[Words]:
+        return {words for known in self.counters.values() for words in known.get(id, ())}
 
-        Raises
-        ------
-        Question : several loggers fit equally well.
-        """
-        spaced = f" {fold(name)} "
-        fits = [word for word in self.words if f" {word} " in spaced]
-        longest = max(map(len, fits), default=0)
-        found = sorted(set().union(*(self.words[word] for word in fits if len(word) == longest)) if fits else ())
-        if len(found) > 1:
-            raise Question(f"the name fits {len(found)} loggers: which wrote it?", "logger", tuple(found))
-        return found[0] if found else None
+    def _at(self, id: str, run: Words, folder: str) -> bool:
+        """Whether the folder does not speak against it: a name that a person gave is one in any folder."""
+        known = self.folders.get(id, set())
+        return id in self.stated.get(run, ()) or not folder or not known or bool(known & {"", folder})
 
     def guess(self, name: str) -> str | None:
         """The logger a name points to before the file is read, to be confirmed by reading it; None: it does not."""
-        try:
-            return self.by_name(name) or self.hints.get(name_key(name))
-        except Question:
-            return None
+        found = self.candidates(name)
+        best = found.best or sorted(found.near)
+        return best[0] if len(best) == 1 else None
 
-    def owner(self, given: str | None, label: str | None, name: str) -> Owner:
+    # ------------------------------------------------------------------------------------------------ by it all
+
+    def owner(self, given: str | None, label: str | None, name: str, fit: Callable[[str], Fit],
+              equal: Callable[[Collection[str]], list[str]]) -> Owner:  # fmt: skip
         """Whose file it is.
+
+        Parameters
+        ----------
+        fit : its readings beside those of a logger. equal : loggers, but for those given, that read the very same.
 
         Raises
         ------
-        NotThere : `given` is no logger. Question : the name fits several.
+        NotThere : `given` is no logger. Question : only a person can say.
         """
         if given == NEW:
             return self._new(label, name, "")
         if given is not None:
             return Owner(self.named(given))
         if label:
-            return self._labelled(label, name)
-        return self._unlabelled(name)
+            return self._labelled(label, name, fit)
+        return self._unlabelled(name, fit, equal)
 
     def named(self, given: str) -> str:
         """The id of a logger given by id, name or label."""
-        found = self.words.get(fold(given), set()) if given not in self.ids else {given}
+        found = (
+            {given} if given in self.ids else self.stated.get(words_of(given)) or self.words.get(words_of(given), set())
+        )
         return next(iter(found)) if len(found) == 1 else the("logger", given, self.ids)
 
-    def _labelled(self, label: str, name: str) -> Owner:
-        key = fold(label)
-        if key in self.labels:
-            return Owner(self.labels[key])
-        within = self.by_name(label)  # "Logger 331887 - rack" for the registered 331887
-        if within is not None:
-            return Owner(within)
-        found = self.by_name(name)
-        if found is not None and found not in self.labels.values():
-            return Owner(found, note=f"taken as logger {found} by its name; inside it says {label!r}, which is "
-                                     f"remembered. If that is wrong: ⟦logger⟧")  # fmt: skip
-        note = f"; logger {found}, which its name fits, has another label" if found is not None else ""
-        return self._new(label, name, note)
+    def _labelled(self, label: str, name: str, fit: Callable[[str], Fit]) -> Owner:
+        words = words_of(label)
+        known = self.labels.get(fold(label)) or self.stated.get(words) or self._serial(words)
+        if known:
+            return Owner(self._one(known, f"inside it says {label!r}, as files of several loggers do: which wrote it?"))
+        found = self.candidates(name)
+        labelled = set().union(*self.labels.values()) if self.labels else set()
+        unlabelled = [id for id in found.best if id not in labelled]
+        if len(unlabelled) == 1 and (unlabelled[0] not in self.fed or fit(unlabelled[0]).equal):
+            return Owner(unlabelled[0], note=f"taken as logger {unlabelled[0]} by its name; inside it says {label!r}, "
+                                             "which is remembered. If that is wrong: ⟦logger⟧")  # fmt: skip
+        part = set().union(*(self.stated.get(run, set()) for run, _ in _runs(words)))
+        asked = [id for id in dict.fromkeys((*unlabelled, *sorted(part - labelled))) if not fit(id).contradicts]
+        if asked:
+            raise self._question(f"inside it says {label!r}, which no file did before", asked)
+        others = "".join(f"; logger {id}, which its name fits, has another label" for id in found.best[:1])
+        return self._new(label, name, others)
 
-    def _unlabelled(self, name: str) -> Owner:
-        found = self.by_name(name)
-        earlier = self.keys.get(name_key(name), set())
-        if found is None and len(earlier) == 1:
-            found = next(iter(earlier))
-        if found is None and earlier:
-            choices = tuple(sorted(earlier))
-            raise Question("files of this name came from several loggers: which wrote it?", "logger", choices)
-        if found is not None:
-            note = f"taken as logger {found} by its name; it does not say itself. If not: ⟦logger⟧"
-            return Owner(found, note=note, by_name_only=True)
+    def _serial(self, words: Words) -> set[str]:
+        """The loggers of the longest registered name with a number in it that stands in a label."""
+        run = next((run for run, _ in _runs(words) if run in self.serials), None)
+        return self.serials[run] if run else set()
+
+    def serials_in(self, text: str) -> set[str]:
+        """The loggers whose registered serial stands in a text."""
+        spaced = f" {' '.join(words_of(text))} "
+        found = (ids for run, ids in self.serials.items() if f" {' '.join(run)} " in spaced)
+        return set().union(*found)
+
+    def _one(self, found: Collection[str], why: str) -> str:
+        if len(found) > 1:
+            raise Question(why, "logger", (*sorted(found), NEW))
+        return next(iter(found))
+
+    def _unlabelled(self, name: str, fit: Callable[[str], Fit], equal: Callable[[Collection[str]], list[str]]) -> Owner:
+        found = self.candidates(name)
+        fits = {id: fit(id) for id in found.all}
+        same = [id for id, one in fits.items() if one.equal] or ([] if self._clear(found, fits) else equal(found.all))
+        if same:
+            logger = self._one(same, "its readings are those of several loggers: which wrote it?")
+            return Owner(logger, note=f"taken as logger {logger}: both have the same readings. If not: ⟦logger⟧")
+        if self._clear(found, fits):
+            (logger,) = (id for id in found.best if fits[id].follows)
+            return Owner(logger, note=f"taken as logger {logger} by its name; it does not say itself. If not: ⟦logger⟧")
+        asked = [id for id in found.all if id in found.best or not fits[id].contradicts]
+        if asked:
+            raise self._question(self._why(name, found, asked, fits), asked)
         return self._new(None, name, "")
+
+    def _clear(self, found: Candidates, fits: dict[str, Fit]) -> bool:
+        """Whether one of those named alone can have gone on with it."""
+        return sum(not fits[id].contradicts for id in found.best) == 1 == sum(fits[id].follows for id in found.best)
+
+    def _why(self, name: str, found: Candidates, asked: list[str], fits: dict[str, Fit]) -> str:
+        words = fits[asked[0]].words
+        if len(asked) > 1:
+            return "its name may be that of several loggers"
+        if asked[0] in found.best:
+            return f"its name is that of logger {self.called(asked[0])}" + (f", but {words}" if words else "")
+        what = "its name is only dates and numbers" if not words_of(name_key(name)) else (
+            f"its name is near that of logger {self.called(asked[0])}")  # fmt: skip
+        return what + (f"; {words}" if words else "")
+
+    def called(self, id: str) -> str:
+        """A logger in words: its name, and its id where that is another."""
+        name = self.ids.get(id, id)
+        return name if fold(name) == fold(id) else f"{name} ({id})"
+
+    def _question(self, why: str, asked: list[str]) -> Question:
+        which = f"the record of {self.called(asked[0])}" if len(asked) == 1 else "one of theirs"
+        return Question(f"{why}: is it {which}, or another logger's?", "logger", (*asked, NEW))
 
     def _new(self, label: str | None, name: str, why: str) -> Owner:
         wanted = slug(label or name_key(name))

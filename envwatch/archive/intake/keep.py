@@ -17,7 +17,7 @@ from sqlalchemy import Connection, delete, insert, select
 
 import envwatch
 from envwatch.archive.climates.placing import as_hung
-from envwatch.archive.intake.assign import fetched_on, name_key
+from envwatch.archive.intake.assign import fetched_on, name_key, path_key
 from envwatch.archive.intake.merge import Tally, decimals
 from envwatch.archive.intake.outcomes import FileOutcome, Staged, UndoReport, WaitingFile
 from envwatch.archive.intake.recompose import MergePlan, recompose
@@ -177,7 +177,7 @@ def _register(connection: Connection, item: Staged, batch: int) -> int:
     """A file's row in the register; returns its number."""
     log, times = item.log, [channel.time for channel in item.log.channels if len(channel.time)]
     number = put(
-        connection, FILES, batch=batch, sha256=item.sha256, name=item.source.name, name_key=name_key(item.source.name),
+        connection, FILES, batch=batch, sha256=item.sha256, name=item.source.name, name_key=path_key(item.source.name),
         suffix=item.source.suffix, size=log.size, logger=item.logger, label=log.label or "",
         answers=to_json(item.answers), layout=to_json(log.layout), counts=to_json(log.counts),
         notes=to_json(item.notes), events=to_json(log.events), readings=item.readings,
@@ -223,10 +223,10 @@ def _put_in_tray(work: Batch, item: WaitingFile) -> FileOutcome:
     waiting = connection.execute(select(TRAY.c.number).where(TRAY.c.sha256 == item.sha256)).scalar()
     connection.execute(delete(TRAY).where(TRAY.c.sha256 == item.sha256))
     values = {
-        "sha256": item.sha256, "name": source.name, "name_key": name_key(source.name), "suffix": source.suffix,
+        "sha256": item.sha256, "name": source.name, "name_key": path_key(source.name), "suffix": source.suffix,
         "size": kept.stat().st_size, "question": asked,
         "option": question.field, "choices": to_json(question.choices), "answers": to_json(item.said),
-        "asked_at": now_text(),
+        "asked_at": now_text(), "about": to_json(item.about),
     }  # fmt: skip
     if waiting is not None:
         values["number"] = waiting

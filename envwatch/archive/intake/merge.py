@@ -33,7 +33,11 @@ def decimals(values: np.ndarray) -> int:
     (1, 2)
     """
     few = np.count_nonzero(np.isfinite(values[: 2 * FEW])) < FEW and np.count_nonzero(np.isfinite(values)) < FEW
-    places = 2 if few else 0
+    return places_of(values, 2 if few else 0)
+
+
+def places_of(values: np.ndarray, places: int = 0) -> int:
+    """To how many decimals numbers are written, `places` to `WRITTEN_TO`."""
     for at in range(0, len(values), PIECE):
         some = values[at : at + PIECE]
         some = some[np.isfinite(some)]
@@ -105,25 +109,27 @@ def _tallies(file: np.ndarray, fate: np.ndarray, numbers: Sequence[int]) -> dict
 def _settle(rows: Series, written_to: dict[int, tuple[int, int]]) -> tuple[np.ndarray, np.ndarray]:
     """Which rows of repeated instants stay, and what became of each: (keep, fate).
 
-    Each round takes the best row of each instant (most complete, most decimals, first read) and drops those equal
-    to it; what is left differs from it and goes into the next round.
+    Each round takes the best row of each instant (most complete, most decimals, lowest) and drops those equal to it;
+    what is left differs from it and goes into the next round.
     """
     temp_to, rh_to = _by_file(rows.file, written_to)
     missing = np.isnan(rows.temp_c).astype(np.int8) + np.isnan(rows.rh_percent)
     keep, fate = np.ones(len(rows), bool), np.zeros(len(rows), np.int8)
-    left = np.lexsort((rows.line, rows.file, -(temp_to + rh_to), missing, rows.time))
-    for round_ in range(ROUNDS):
+    best = rows.line, rows.file, rows.rh_percent, rows.temp_c, -(temp_to + rh_to), missing
+    left = np.lexsort((*best, rows.time))
+    for _ in range(ROUNDS):
         first = np.append(True, np.diff(rows.time[left]) != 0)
         base = left[np.flatnonzero(first)][np.cumsum(first) - 1]
         equal = _equal(rows, left, base, temp_to, rh_to)
         keep[left[equal & ~first]] = False
         fate[left[equal]] = 1
         earliest = _first_read(rows, left[equal])
-        fate[earliest] = 2 if round_ else 0
+        fate[earliest] = 2
         left = left[~equal]
         if not len(left):
             break
     fate[left] = 2
+    fate[_first_read(rows, np.arange(len(rows)))] = 0
     return keep, fate
 
 
@@ -137,9 +143,13 @@ def _equal(rows: Series, a: np.ndarray, b: np.ndarray, temp_to: np.ndarray, rh_t
     """Whether row a says nothing else than row b, which is at least as complete."""
     out = np.ones(len(a), bool)
     for values, places in ((rows.temp_c, temp_to), (rows.rh_percent, rh_to)):
-        rounding = 0.5 * 10.0 ** -np.minimum(places[a], places[b])
-        out &= np.isnan(values[a]) | (np.abs(values[a] - values[b]) <= rounding + 1e-6)
+        out &= np.isnan(values[a]) | equal_to(values[a], values[b], np.minimum(places[a], places[b]))
     return out
+
+
+def equal_to(a: np.ndarray, b: np.ndarray, places: np.ndarray | int) -> np.ndarray:
+    """Whether two numbers are the same but for rounding to so many decimals; not where one is NaN."""
+    return np.abs(a - b) <= 0.5 * 10.0 ** -np.asarray(places, float) + 1e-6
 
 
 def _first_read(rows: Series, at: np.ndarray) -> np.ndarray:
@@ -159,8 +169,9 @@ def marked(series: Series) -> Series:
         return replace(series, marks=marks | bound)
     time, start, count = np.unique(series.time, return_index=True, return_counts=True)
     marks = np.zeros(len(series), np.uint16)
+    by_value = np.lexsort((series.rh_percent, series.temp_c, series.time))  # the same in whichever order files came
     for rank in range(min(int(count.max(initial=0)), ROUNDS)):
-        at = start + np.minimum(rank, count - 1)
+        at = by_value[start + np.minimum(rank, count - 1)]
         marks[at] = quality.mark(time, series.temp_c[at], series.rh_percent[at])
     several = np.repeat(count > 1, count)
     marks[several] |= np.uint16(CONFLICT)

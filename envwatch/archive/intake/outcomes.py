@@ -182,3 +182,4 @@ class WaitingFile:
     question: Question
     said: dict[str, str]
     notes: tuple[str, ...] = ()
+    about: dict[str, Any] = field(default_factory=dict)  # of which loggers it may be, over which time, where known

@@ -11,7 +11,7 @@ from sqlalchemy import select
 
 from envwatch.archive.intake.assign import Whose
 from envwatch.archive.store import files
-from envwatch.archive.store.originals import harm, original, read_kept
+from envwatch.archive.store.originals import harm, original, read_kept, unjson
 from envwatch.archive.store.tables import BATCHES, FILES, TRAY
 from envwatch.core.errors import EnvwatchError, NotThere, StudioError
 
@@ -106,16 +106,37 @@ def first_lines(studio: StudioFolder, number: int, most: int = 6) -> tuple[str, 
     return (problem,) if problem or content is None else tuple(_written(content[:HEAD_BYTES], "")[:most])
 
 
-def waiting(studio: StudioFolder) -> dict[str, int]:
-    """Of which loggers a file waits in the tray, and under which number: by its name, else by its first lines."""
+@dataclass(frozen=True)
+class WaitingFor:
+    """A file that waits in the tray and may be a logger's. `first`, `last`: of its readings; None: not known yet."""
+
+    number: int
+    name: str
+    first: pd.Timestamp | None = None
+    last: pd.Timestamp | None = None
+
+
+def waiting(studio: StudioFolder) -> dict[str, tuple[WaitingFor, ...]]:
+    """Which files wait that may be a logger's, by logger.
+
+    By what they were asked about, by their names, by a serial in their first lines; a file of which none of that is
+    known may be of any logger that hangs somewhere and was never read.
+    """
+    return studio.state().worked_out.get("waiting", lambda: _waiting(studio))
+
+
+def _waiting(studio: StudioFolder) -> dict[str, tuple[WaitingFor, ...]]:
     with studio.reading() as connection:
-        rows = connection.execute(select(TRAY.c.number, TRAY.c.name).order_by(TRAY.c.number)).all()
+        rows = connection.execute(select(TRAY.c.number, TRAY.c.name, TRAY.c.about).order_by(TRAY.c.number)).all()
         whose = Whose.of(connection) if rows else Whose()
-    found = {}
+    unread = [id for id, one in studio.loggers().items() if one.hangings and id not in studio.state().parts]
+    found: dict[str, tuple[WaitingFor, ...]] = {}
     for row in rows:
-        logger = whose.guess(row.name) or whose.guess(" ".join(first_lines(studio, row.number)))
-        if logger is not None:
-            found.setdefault(logger, row.number)
+        about = unjson(row.about)
+        one = WaitingFor(row.number, files.label(row.name), _utc(about.get("first_us")), _utc(about.get("last_us")))
+        loggers = about.get("loggers") or whose.candidates(row.name).all
+        for id in loggers or whose.serials_in(" ".join(first_lines(studio, row.number))) or unread:
+            found[id] = (*found.get(id, ()), one)
     return found
 
 

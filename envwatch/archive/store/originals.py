@@ -130,7 +130,7 @@ def series(log: LogFile, file: int) -> dict[str, Series]:
     }  # fmt: skip
 
 
-JSON_COLUMNS = ("answers", "layout", "counts", "notes", "events", "choices")
+JSON_COLUMNS = ("answers", "layout", "counts", "notes", "events", "choices", "about")
 
 
 def write_sidecar(journal: Journal, row: Mapping[str, Any]) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from sqlalchemy import BigInteger, Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
 
-VERSION = 6  # of the register's layout; SQLite's user_version, Alembic's number. One migration a step.
+VERSION = 7  # of the register's layout; SQLite's user_version, Alembic's number. One migration a step.
 META = MetaData()
 Long = BigInteger().with_variant(Integer, "sqlite")  # whose integers are as long as they need be
 
@@ -93,7 +93,9 @@ OBSERVATIONS = Table(
     Column("finding", Integer), Column("confirms", Boolean), *_texts("note", "photo", "look", "by"),
 )  # fmt: skip
 
-BATCHES = Table("batches", META, _key("id"), *_texts("added_at", "version"), sqlite_autoincrement=True)
+BATCHES = Table(  # `kind`: "" of an add, else what was done to files kept before; `before`: JSON, how they were kept
+    "batches", META, _key("id"), *_texts("added_at", "version", "kind", "before"), sqlite_autoincrement=True
+)
 FILES = Table(
     "files", META, _key("id"), Column("batch", Integer, ForeignKey("batches.id"), nullable=False),
     Column("sha256", Text, nullable=False, unique=True), *_texts("name", "name_key", "suffix"),
@@ -116,7 +118,7 @@ LEARNED = Table(  # what a logger's earlier files taught: the names it goes by, 
 TRAY = Table(
     "tray", META, _key("number"), Column("sha256", Text, nullable=False, unique=True),
     *_texts("name", "name_key", "suffix"), Column("size", Long), *_texts("question", "option", "choices"),
-    *_texts("answers", "asked_at"), sqlite_autoincrement=True,
+    *_texts("answers", "asked_at", "about"), sqlite_autoincrement=True,
 )  # fmt: skip
 PARTS = Table(
     "parts", META, _key("id"), _to("logger", "loggers"), Column("year", Integer, nullable=False), *_texts("path"),

@@ -20,12 +20,12 @@ from envwatch.archive.intake.summary import came_in, last_file
 from envwatch.cases.review.evidence import Evidence
 from envwatch.cases.review.model import PaintingLine, Review, Revised
 from envwatch.cases.review.paintings import painting_lines
-from envwatch.core.findings import Finding, Hazard, Level, Mechanism
+from envwatch.cases.review.waits import NOT_OF_AIR
+from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Painting
 from envwatch.core.period import SEVEN_DAYS, Period
 
 HOUR = pd.Timedelta(hours=1)
-NOT_OF_AIR = (Hazard.LIGHT, Hazard.POSITION, Mechanism.COMPATIBILITY, Mechanism.BUILD_UP)
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +73,7 @@ class Week:
     def findings(self, id: str) -> list[dict[str, Any]]:
         """What was last told against a painting for this period."""
         found = self.again.get(id, {}).get("findings", self.kept["record"].get("findings", ()))
-        return [f for f in found if f["painting"] == id and not {f["hazard"], f["mechanism"]} & {*NOT_OF_AIR}]
+        return [f for f in found if f["painting"] == id and not {f["hazard"], f["mechanism"]} & NOT_OF_AIR]
 
 
 @dataclass(frozen=True, eq=False)
@@ -200,7 +200,7 @@ def _has_changed(evidence: Evidence, week: Week, painting: Painting, until: pd.T
 
 def _compared(week: Week, after: Week | None, painting: Painting, line: PaintingLine) -> Changed:
     """What is raised now and was not, or less; and what was and is not, or less."""
-    found = [f for f in line.verdict.findings if not {f.hazard, f.mechanism} & {*NOT_OF_AIR}]
+    found = [f for f in line.verdict.findings if not {f.hazard, f.mechanism} & NOT_OF_AIR]
     before, now = _worst(week.findings(line.id)), _worst(as_kept(line.id, f) for f in found)
     known = _worst([*before.values(), *(_of_both(week, after, line.id) if after is not None else ())])
     raised = [f for f in found if f.level >= Level.WATCH and f.level > _level(known.get((f.hazard, f.mechanism)))]

@@ -77,10 +77,12 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
             stuck = _local(seen.stuck_since, studio.zone)
             out.append(line("flat", f"has not moved since {stuck}: sensor or logger failed, go and look"))
         elif seen.last is None or seen.last < span.end - pd.Timedelta(days=1):
-            at = in_tray.get(id)
-            out.append(line("not fetched", f"not fetched for this period: {until}") if at is None
-                       else line("in the tray", f"a file of it waits in the tray as {at} for an answer: {until}")
-                       )  # fmt: skip
+            waits = in_tray.get(id)
+            if waits:
+                asked = f"a file waits in the tray as {waits[0].number}, perhaps its own"
+                out.append(line("in the tray", f"{asked}: {until}"))
+            else:
+                out.append(line("not fetched", f"not fetched for this period: {until}"))
         if logger.calibrated_on is not None and logger.calibrated_on + pd.DateOffset(years=1) < span.end:
             checked = date(logger.calibrated_on, studio.zone)
             out.append(line("calibration due", f"last checked on {checked}: check it against salt"))

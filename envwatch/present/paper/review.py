@@ -27,9 +27,8 @@ from envwatch.present.paper.wording import (
     stamp,
     unseen,
 )
-from envwatch.present.words import farthest
+from envwatch.present.words import doubts, farthest
 
-DOUBTFUL = "marked as doubtful"  # findings that are unknown for the marks on their readings say so in these words
 NOTE = (
     "Lowest to highest reading. Daily swing: the largest in one local day, % RH. Fluctuation: the farthest from the "
     "seasonal level, % RH. Hours as read; those not read are not counted."
@@ -202,9 +201,9 @@ def _capital(text: str) -> str:
 
 def _not_seen(line: PaintingLine, zone: str) -> dict:
     seen = f"seen until {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing was read"
-    doubts = dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence)
     gone = [f"{_capital(nowhere(line.holes, zone))}."] if line.holes else []
-    reasons = " ".join((f"{_capital(unseen(line.verdict, zone))}.", *gone, *doubts))
+    why = [f"{_capital(sentence).removesuffix('.')}." for sentence in doubts(line.verdict)]
+    reasons = " ".join((f"{_capital(unseen(line.verdict, zone))}.", *gone, *why))
     by_eye = "; ".join(f"{date(one.on, zone)}: {one.sign}" for one in line.looked)
     seen += f"; looked at by eye, {by_eye}" if by_eye else ""
     return {"title": line.title, "id": line.id, "where": line.where, "seen": seen, "reasons": reasons}

@@ -21,6 +21,7 @@ from envwatch.core.text import date, day, first_sentence, number, several, stamp
 from envwatch.figures import handling
 from envwatch.present import ledger
 from envwatch.present.terminal.layout import SHAPE, shortened, wrap
+from envwatch.present.words import doubts
 
 LONGEST = {
     "watch": 8,
@@ -34,7 +35,6 @@ LEAST_TITLE = 18  # columns, or the whole of a shorter one
 MOST_CAUSE = 36  # columns
 ENDED = re.compile(r"It ended ([^;.]+)")  # in what a task asks once its air has ended
 BOUNDARY = re.compile(r"[.;,](?= )")
-DOUBTFUL = "marked as doubtful"
 FULL = "All of it, with signs to look for, rooms and files: envwatch review --full"
 TO_DO = (("Loggers to fetch", ("not fetched",)), ("waits in the tray", ("in the tray",)),
          ("to look at", ("stopped", "flat", "apart")), ("to settle", ("no place", "calibration due")))  # fmt: skip
@@ -229,9 +229,10 @@ def _watched(line: PaintingLine) -> tuple[str, str]:
 
 
 def _not_known(line: PaintingLine, zone: str) -> tuple[str, str]:
-    doubt = any(DOUBTFUL in finding.sentence for finding in line.verdict.unseen)
+    doubt = next(iter(doubts(line.verdict)), "")
     seen = f"read to {stamp(line.seen_until, zone)}" if line.seen_until is not None else "nothing read"
-    return line.now or line.where, "readings doubtful" if doubt else seen
+    why = "a file waits" if doubt.startswith("a file waits") else "readings doubtful"
+    return line.now or line.where, why if doubt else seen
 
 
 # ------------------------------------------------------------------------------------------------- due, and the end

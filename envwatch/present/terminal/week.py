@@ -13,9 +13,8 @@ from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.present.ledger import all_whereabouts, changed, counts, time_line
 from envwatch.present.terminal.brief import quiet_sentence
 from envwatch.present.terminal.layout import SHAPE, ask, heading, shortened, wrap
-from envwatch.present.words import farthest, measure, nowhere, unseen
+from envwatch.present.words import doubts, farthest, measure, nowhere, unseen
 
-DOUBTFUL = "marked as doubtful"
 STOOD_IN = "stood in for by"  # notes on a neighbour's air say so in these words
 
 
@@ -184,7 +183,7 @@ def _not_seen(result: Review, width: int) -> Iterator[str]:
         yield from wrap(unseen(line.verdict, result.period.zone), width, "  ")
         if line.holes:
             yield from wrap(nowhere(line.holes, result.period.zone), width, "  ")
-        for sentence in dict.fromkeys(f.sentence for f in line.verdict.unseen if DOUBTFUL in f.sentence):
+        for sentence in doubts(line.verdict):
             yield from wrap(sentence, width, "  ")
 
 
