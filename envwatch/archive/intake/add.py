@@ -207,6 +207,7 @@ class Intake:
             *self._remembered(owner.logger, used, said),
             *_others(log),
         )
+        used = used | {originals.READ_AT: str(self.now)}
         return Staged(source, sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
                       _lines_after(source, log), None if row is None else int(row["id"]))  # fmt: skip
 

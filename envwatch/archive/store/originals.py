@@ -22,6 +22,7 @@ from envwatch.logs.text.encoding import Hashing, hashed
 
 SIDECAR = ".json"
 APART_FOLDER = "undone"
+READ_AT = "read_at"  # among the answers a file was read with: the clock then
 CHANGED = "changed while it was read; add it again when it is complete"
 
 
@@ -86,7 +87,8 @@ def read_kept(
 
     Parameters
     ----------
-    row : the file's row in the register. now : as for `logs.read`. look : gets the bytes too.
+    row : the file's row in the register. now : as for `logs.read`, where it is not kept by what clock it was read.
+    look : gets the bytes too.
 
     Raises
     ------
@@ -98,9 +100,9 @@ def read_kept(
             look(data)
         return hashed(data)
 
-    path = original(folder, row["sha256"], row["suffix"])
+    path, used = original(folder, row["sha256"], row["suffix"]), unjson(row["answers"])
     try:
-        log = read_log(path, unjson(row["answers"]), now, hashing)
+        log = read_log(path, used, pd.Timestamp(used.get(READ_AT) or now), hashing)
     except EnvwatchError:  # perhaps only because it was changed
         if problem := harm(row, found(path)):
             raise StudioError(problem) from None
@@ -112,7 +114,7 @@ def read_kept(
 
 def read_log(path: Path, used: Mapping[str, str | None], now: pd.Timestamp, hashing: Hashing | None = None) -> LogFile:
     """A logger file, read with what was answered about it. hashing : as for `logs.read`."""
-    answers = Answers(**{name: value for name, value in used.items() if name != "zone_default"})
+    answers = Answers(**{name: value for name, value in used.items() if name not in ("zone_default", READ_AT)})
     return logs.read(path, answers, now=now, zone_default=used.get("zone_default"), hashing=hashing)
 
 
