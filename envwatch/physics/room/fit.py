@@ -153,7 +153,7 @@ class _Table:
             part[first:last] = start[first:last]
             columns.append(part)
         self.forced = (outside * self.read[:, None]).T  # (m, n)
-        self.design = np.stack(columns, axis=2).transpose(1, 2, 0) * self.read  # (m, p, n)
+        self.design = np.ascontiguousarray(np.stack(columns, axis=2).transpose(1, 2, 0) * self.read)  # (m, p, n)
         self.gram = self.design @ self.design.transpose(0, 2, 1) + 1e-9 * np.eye(len(columns))
         self.forced_on = np.einsum("mpn,mn->mp", self.design, self.forced)
         self.forced_sq = np.einsum("mn,mn->m", self.forced, self.forced)
@@ -161,7 +161,9 @@ class _Table:
     def solve(self, rh: Array) -> tuple[Array, Array]:
         """Sum of squares (m, b) and coefficients (m, p, b) for humidities (n, b)."""
         rh = np.where(self.read[:, None], rh, 0.0)
-        on = self.design @ rh - self.forced_on[:, :, None]
+        pairs, causes, rows = self.design.shape
+        on = (self.design.reshape(-1, rows) @ rh).reshape(pairs, causes, -1)  # one product: many small ones are slow
+        on -= self.forced_on[:, :, None]
         coefficients = np.linalg.solve(self.gram, on)
         left = (rh**2).sum(0) - 2 * self.forced @ rh + self.forced_sq[:, None]
         return left - (on * coefficients).sum(1), coefficients
