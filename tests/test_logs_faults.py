@@ -216,15 +216,20 @@ def test_a_unit_that_the_values_contradict_is_asked_about(tmp_path, name):
     assert_reads(read(path, temp_unit=told), TRUTH, tolerance=0.006)
 
 
-def test_a_dew_point_that_does_not_follow_is_reported_and_one_that_does_is_not(tmp_path):
+def test_a_dew_point_that_does_not_follow_is_reported_or_asked_about_and_one_that_does_is_not(tmp_path):
     from envwatch import air
 
     dew = air.dew_point(TRUTH.temp_c, TRUTH.rh_percent)
-    for shift, said in ((0.0, False), (3.0, True)):
-        rows = [f"{r};{d + shift:.1f}" for r, d in zip(ROWS, dew, strict=True)]
-        log = read(file(tmp_path, rows, HEAD + ";dew point °C"))
+
+    def rows(shift):
+        return file(tmp_path, [f"{r};{d + shift:.1f}" for r, d in zip(ROWS, dew, strict=True)], HEAD + ";dew point °C")
+
+    for shift, said in ((0.0, False), (1.5, True)):
+        log = read(rows(shift))
         assert any("dew point differs" in note for note in log.notes) is said
         np.testing.assert_allclose(log.channels[0].others["dew_point_c"], dew + shift, atol=0.051)
+    with pytest.raises(Question, match=r"differs by 3\.\d K"):
+        read(rows(3.0))
 
 
 def test_folders_missing_files_and_strange_names_are_refused(tmp_path):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from logs_layouts import NOW, Truth, assert_adds_up, assert_reads, climate, read, rows_of, write
 
-from envwatch import logs
+from envwatch import air, logs
 from envwatch.core.errors import BadInput, Question
 from envwatch.logs import Answers, to_csv
 
@@ -238,7 +238,8 @@ def test_humidity_between_100_and_the_limit_is_kept(tmp_path):
 
 
 def test_light_and_dew_point_are_kept_apart(tmp_path):
-    rows = [f"{row},8.6,120" for row in rows_of(TRUTH)]
+    dew = air.dew_point(TRUTH.temp_c, TRUTH.rh_percent)
+    rows = [f"{row},{d:.1f},120" for row, d in zip(rows_of(TRUTH), dew, strict=True)]
     log = read(write(tmp_path / "a.csv", "\n".join(["time,temp °C,rh %,dew point °C,Light (lux)", *rows])))
     assert set(log.channels[0].others) == {"dew_point_c", "lux"}
     assert log.channels[0].others["lux"].tolist() == [120.0] * 60

@@ -7,7 +7,7 @@ import pyarrow as pa
 import pytest
 
 from envwatch.logs.tables import nameless
-from envwatch.logs.text import roles, stamps, vocabulary
+from envwatch.logs.text import roles, stamps, vocabulary, words
 from envwatch.logs.text.cells import MISSING_CODE, number, unit_in
 from envwatch.logs.times import undated
 from envwatch.logs.times.preamble import written
@@ -22,11 +22,16 @@ def wrong(some, holds):
     return [word for word in some if not holds(word)]
 
 
-@pytest.mark.parametrize("kind", [kind for kind, *_ in vocabulary.ROLES])
+@pytest.mark.parametrize("kind", vocabulary.QUANTITIES)
 def test_a_word_of_a_quantity_gives_a_column_its_meaning(kind):
-    for role, fragments, whole in vocabulary.ROLES:
-        if role == kind:
-            assert wrong(each(fragments, whole), lambda word: roles.role_of(f"{word}").kind == kind) == []
+    assert wrong(each(words.whole(kind)), lambda word: roles.role_of(word).kind == kind) == []
+
+
+@pytest.mark.parametrize("kind", [*vocabulary.AIR, *vocabulary.DEVICE])
+def test_a_word_inside_another_word_says_nothing(kind):
+    """But where the table frees one of its ends, or a script joins its words."""
+    some = [w for w in words.words(kind) if w.isalpha() and len(w) > 2 and all(ord(sign) < 0x590 for sign in w)]
+    assert wrong(some, lambda word: roles.role_of(f"x{word}iq").kind is None) == []
 
 
 def test_a_short_sign_is_a_quantity_where_nothing_else_is_said():
@@ -35,8 +40,8 @@ def test_a_short_sign_is_a_quantity_where_nothing_else_is_said():
 
 
 def test_a_word_of_a_statistic_tells_it_from_the_mean():
-    for name, some in vocabulary.STATISTICS.items():
-        assert wrong(some, lambda word: roles.role_of(f"temp {word}").statistic == name) == []  # noqa: B023
+    for name in vocabulary.STATISTICS:
+        assert wrong(words.whole(name), lambda word: roles.role_of(f"temp {word}").statistic == name) == []  # noqa: B023
 
 
 def test_a_word_of_time_names_the_time():

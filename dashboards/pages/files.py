@@ -30,7 +30,7 @@ HOW = (
 FEW = 8
 MOST_FILES, MOST_BYTES = 300, 60 * 2**20
 LITTER = re.compile(r"(^|[/\\])(\.(?!\.)|~\$|Thumbs\.db$|desktop\.ini$)", re.IGNORECASE)
-ANSWERS = ("zone", "dates", "encoding", "decimal", "temp_unit", "start")
+ANSWERS = ("zone", "dates", "encoding", "decimal", "temp_unit", "start", "columns")
 MEANING = {"dmy": "day, month, year", "mdy": "month, day, year", "ymd": "year, month, day", ",": "comma", ".": "point",
            "C": "°C", "F": "°F", "K": "kelvin", "new": "a new logger's"}  # fmt: skip
 

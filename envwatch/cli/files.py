@@ -26,12 +26,19 @@ Start = Annotated[
 ]
 
 
-def _answers(paths: list[Path], zone, dates, encoding, decimal, temp_unit, start):
+Columns = Annotated[
+    str | None,
+    typer.Option(help="Columns of temperature and humidity where the file does not say, counted from 1: 2,3."),
+]
+
+
+def _answers(paths: list[Path], zone, dates, encoding, decimal, temp_unit, start, columns):
     from envwatch.logs import Answers
 
     if start and (len(paths) > 1 or paths[0].is_dir()):
         raise BadInput("--start says when the record of one file begins. Name that file alone")
-    return Answers(zone=zone, dates=dates, encoding=encoding, decimal=decimal, temp_unit=temp_unit, start=start)
+    return Answers(zone=zone, dates=dates, encoding=encoding, decimal=decimal, temp_unit=temp_unit, start=start,
+                   columns=columns)  # fmt: skip
 
 
 def read(
@@ -42,13 +49,14 @@ def read(
     decimal: Decimal = None,
     temp_unit: TempUnit = None,
     start: Start = None,
+    columns: Columns = None,
 ) -> None:
     """Show what a logger file says: normalised CSV on stdout, notes on stderr. Keeps nothing."""
     from envwatch import logs
     from envwatch.cli.common import now
     from envwatch.present import terminal
 
-    answers = _answers(files, zone, dates, encoding, decimal, temp_unit, start)
+    answers = _answers(files, zone, dates, encoding, decimal, temp_unit, start, columns)
     for path in files:
         log = logs.read(path, answers, now=now(), need_rh=True)
         print(named(terminal.read(log), option), end="", file=sys.stderr)
@@ -69,6 +77,7 @@ def add(
     decimal: Decimal = None,
     temp_unit: TempUnit = None,
     start: Start = None,
+    columns: Columns = None,
     studio: StudioOption = Path(),
     json: JsonOption = False,
 ) -> None:
@@ -76,7 +85,7 @@ def add(
     from envwatch.cli.follow import settled_files
     from envwatch.present.terminal import added
 
-    answers = _answers(paths, zone, dates, encoding, decimal, temp_unit, start)
+    answers = _answers(paths, zone, dates, encoding, decimal, temp_unit, start, columns)
     house = open_studio(studio)
     if follow:
         for ready in settled_files(paths):

@@ -48,3 +48,10 @@ CLOCK_LOST_DAYS = Figure(
     *_OURS,
     "a file that goes back so far, to a 1 January, is of a clock that was reset, not of two downloads",
 )
+DEW_POINT_WRONG_C = Figure(
+    2, "K", *_OURS, "no rounding moves a dew point so far: columns, or their units, are not what they are taken for"
+)
+COLUMNS_MARGIN = Figure(
+    3, "log likelihood", *_OURS, "a pair of columns 20 times likelier than any other is read unasked"
+)
+COLUMNS_WORST = Figure(-6, "log likelihood", *_OURS, "a pair that fits a room's air worse than this is asked about")

@@ -17,6 +17,7 @@ class Answers:
     encoding : a codec's name.
     decimal : "," or ".".
     temp_unit : "C", "F" or "K".
+    columns : numbers of the columns of temperature and humidity, counted from 1: "2,3"; with a second probe "2,3,4,5".
     start : "2026-03-01 10:00" or the date alone: where this one file's record begins, if its rows bear no date.
     """
 
@@ -26,6 +27,7 @@ class Answers:
     decimal: str | None = None
     temp_unit: str | None = None
     start: str | None = None
+    columns: str | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -269,7 +269,7 @@ def _table(head: list[str], start: find.Start, body: Body, context: Context, end
     several.other_logger(fates.repeats, label.find(preamble, []), context.name)
     found = probes.describe(body.columns, names, units, where.at)
     found, stamps = _with_zone_column(found, body, stamps)
-    shape = probes.shape(found, body.columns, names, context.name)
+    shape = probes.shape(found, body.columns, names, stamps.wall, context.answers.columns, context.name)
     if where.kind == "date" and shape.by is None and shape.value is None:
         wall_clock.refuse_one_day(stamps, context.name)
     table = Table(start, body, preamble, where, stamps, fates, shape)

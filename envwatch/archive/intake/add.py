@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 
 Progress = Callable[[int, int, str], None] | None
 BATCH_FILES, BATCH_READINGS, BATCH_S = 250, 1_000_000, 10.0
-LEARNT = ("zone", "dates", "decimal", "temp_unit")  # answers that hold for a logger's next files too
+LEARNT = ("zone", "dates", "decimal", "temp_unit", "columns")  # answers that hold for a logger's next files too
 
 
 def add(

@@ -8,9 +8,9 @@ import numpy as np
 import pyarrow as pa
 
 from envwatch.core.errors import BadInput
+from envwatch.logs.tables.behaviour import Column
 from envwatch.logs.tables.body import Body
 from envwatch.logs.tables.find import Start
-from envwatch.logs.tables.probes import Column
 from envwatch.logs.text.cells import DAMAGE, Numbers, decimal_marks, looks_numeric, numbers, tidy
 from envwatch.logs.times.columns import picked
 

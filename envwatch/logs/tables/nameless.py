@@ -9,6 +9,7 @@ import re
 
 from envwatch.logs.text import vocabulary
 from envwatch.logs.text.vocabulary import plain, tokens
+from envwatch.logs.text.words import whole
 from envwatch.logs.times.preamble import written
 
 _GENERAL = (
@@ -70,9 +71,9 @@ _TABLES = (
     vocabulary.UNIT,
     vocabulary.BEGIN,
     vocabulary.NOT_BEGIN,
-    *vocabulary.STATISTICS.values(),
+    *map(whole, vocabulary.STATISTICS),
 )
-_QUANTITIES = {w for _, *some in vocabulary.ROLES for part in some for w in part if w.isalpha() and len(w) > 1} | {"co"}
+_QUANTITIES = {w for kind in vocabulary.QUANTITIES for w in whole(kind) if w.isalpha() and len(w) > 1} | {"co"}
 _NUMBERED = _QUANTITIES | {
     "serial",
     "serie",

@@ -6,23 +6,20 @@ import re
 from collections import Counter
 from typing import NamedTuple
 
+import numpy as np
 import pyarrow as pa
 
-from envwatch.core.errors import BadInput
-from envwatch.logs.text.cells import coded, looks_numeric, tidy, unit_in
-from envwatch.logs.text.roles import ColumnRole, generic, named, role_of, time_word, without_shared_codes
-from envwatch.logs.text.vocabulary import PROBE, QUANTITY, UNIT, VALUE, plain, tokens
+from envwatch.core.errors import BadInput, Question
+from envwatch.logs.tables import behaviour, statistics
+from envwatch.logs.tables.behaviour import Column
+from envwatch.logs.text import vocabulary
+from envwatch.logs.text.cells import coded, looks_numeric, numbers, tidy, unit_in
+from envwatch.logs.text.roles import ColumnRole, generic, named, own_words, role_of, time_word, without_shared_codes
+from envwatch.logs.text.vocabulary import NUMBER, PROBE, QUANTITY, UNIT, VALUE, plain, tokens
 from envwatch.logs.times.columns import is_row_number, picked
 
-
-class Column(NamedTuple):
-    """One column that is not the time: its place, header, role and how many of its filled cells are numbers."""
-
-    at: int
-    name: str
-    role: ColumnRole
-    numeric: float
-    filled: float
+PARTS_ROWS = 20_000
+ANY = ("serial", "unit id", "name", "device", "logger", "tag", "label", "position", "zone", "local", "point")
 
 
 class Probe(NamedTuple):
@@ -62,10 +59,10 @@ def describe(columns, names, units, taken: tuple[int, ...]) -> list[Column]:
         numeric, filled = _contents(column)
         role = role_of(f"{name} ({unit})" if unit and unit.strip("-") else name)
         role = role._replace(label=role_of(name).label) if unit else role
-        if time_word(name) in ("stamp", "date") and role.weak or (name and is_row_number(column, name) and role.weak):
+        if role.weak and (not role.unit and time_word(name) in ("stamp", "date") or is_row_number(column, name)):
             role = ColumnRole(None)
         found.append(Column(at, name, role, numeric, filled))
-    return [_with_unit_beside(c, found, columns) for c in found]
+    return statistics.rooms([_with_unit_beside(c, found, columns) for c in found], columns)
 
 
 def _with_unit_beside(column: Column, found: list[Column], columns) -> Column:
@@ -75,13 +72,9 @@ def _with_unit_beside(column: Column, found: list[Column], columns) -> Column:
     for c in found:
         if c.numeric == 0 and c.filled and c.role.kind == column.role.kind and _all_units(columns[c.at]):
             units = {unit_in(tidy(t or "")) for t in coded(columns[c.at]).texts if tidy(t or "")}
-            if len(units) == 1 and _without_unit_word(c.role.label) == _without_unit_word(column.role.label):
+            if len(units) == 1 and statistics.bare(c.role.label) == statistics.bare(column.role.label):
                 return column._replace(role=column.role._replace(unit=units.pop()))
     return column
-
-
-def _without_unit_word(label: str) -> str:
-    return " ".join(w for w in tokens(plain(label)) if w not in UNIT)
 
 
 def _contents(column: pa.ChunkedArray) -> tuple[float, float]:
@@ -97,38 +90,120 @@ def _contents(column: pa.ChunkedArray) -> tuple[float, float]:
     return ok / filled, filled / max(len(head), 1)
 
 
-def shape(found: list[Column], columns, names, name: str) -> Shape:
-    """How the readings lie, from the roles and contents of the columns.
+def shape(found: list[Column], columns, names, wall, told: str | None, name: str) -> Shape:
+    """How the readings lie, from the roles, the contents and the behaviour of the columns.
+
+    wall : (n,) times as the file writes them. told : the columns of the air, as a person answered.
 
     Raises
     ------
-    BadInput : no column holds a temperature.
+    BadInput : no column holds a temperature, or extremes alone.
+    Question : several columns may be the air's.
     """
-    used = [c for c in found if (c.numeric > 0 or c.filled == 0) and c.role.kind != "other_percent"]
+    if told:
+        return _as_told(found, columns, told, name)
+    used = [c for c in found if c.numeric > 0 or c.filled == 0]
     temps, hums = _of(used, "temp"), _of(used, "rh")
-    long = _long(found, columns) if not (temps and hums) or _value_column(found) is not None else None
+    long = _long(found, columns, wall) if not (temps and hums) or _value_column(found) is not None else None
     if long:
         return long
-    notes: list[str] = []
-    if not temps and not (hums and any(names)):
-        temps, hums, more = _by_contents(found, columns, name)
-        notes += more
-    if not temps:
-        raise BadInput(
-            f"no column holds a temperature; seen: {_seen(found)}. Name the columns in a header row.", place=name
-        )
-    temps, more = _one_per_probe(temps)
-    notes += more
-    hums, more = _one_per_probe(hums)
-    notes += more
-    by = _by(found, columns, {c.at for c in temps + hums})
+    temps, hums, notes = _settled(found, used, temps, hums, columns, name)
+    by = _by(found, columns, {c.at for c in temps + hums}, wall)
     temps, hums = _without_codes(temps, hums)
     temps, hums = _without_own_words(temps, hums), _without_own_words(hums, temps)
-    pairs = _pairs(temps, hums)
-    probes = _with_others(_labelled(pairs), used)
-    spare = [c.name for c in hums if all(p.rh is None or p.rh.at != c.at for p in probes)]
-    notes += [f"The humidity column {n!r} has no temperature beside it and was left out." for n in spare]
-    return Shape(probes, by, None, None, None, _flags(found, probes, by), tuple(notes))
+    probes, more = _with_others(_labelled(_pairs(temps, hums)), used, columns, name)
+    return Shape(probes, by, None, None, None, _flags(found, probes, by),
+                 (*notes, *more, *_unread(used, probes, notes)))  # fmt: skip
+
+
+def _settled(found: list[Column], used, temps, hums, columns, name: str):
+    """The columns of temperature and humidity, each one a reading; by behaviour where no header tells."""
+    notes: list[str] = []
+    if not (temps and hums):
+        temps, hums, notes = _by_units(found, temps, hums, columns)
+    open_ = [c for c in used if c.role.kind is None and c.numeric > 0.5 and not is_row_number(columns[c.at], c.name)]
+    if not temps:
+        pair, note = behaviour.likeliest(open_, hums or open_, columns, name)
+        if pair is None:
+            raise BadInput(_untold(found), place=name)
+        return [_as(pair.temp, "temp", pair.temp.role.unit or "C")], [_as(pair.rh, "rh", "%")], [*notes, note]
+    temps, more = statistics.readings(temps, columns, name)
+    hums, and_more = statistics.readings(hums, columns, name)
+    hums, last = _trusted(temps, hums or _namesakes(temps, used), columns, name)
+    return temps, hums, [*notes, *more, *and_more, *last]
+
+
+def _namesakes(temps: list[Column], used: list[Column]) -> list[Column]:
+    """Columns in percent that bear a temperature's name, though it is a quantity's."""
+    names = {own_words(t.name) for t in temps}
+    return [c._replace(role=c.role._replace(weak=True)) for c in used
+            if c.role.unit == "%" and c.role.kind in vocabulary.DEVICE and own_words(c.name) in names]  # fmt: skip
+
+
+def _trusted(temps: list[Column], hums: list[Column], columns, name: str) -> tuple[list[Column], list[str]]:
+    """Humidities known by "%" or a letter alone: those that bear a temperature's name, else the likeliest.
+
+    Raises
+    ------
+    Question : the name says nothing of the air, or two are as likely.
+    """
+    sure = [c for c in hums if not c.role.weak]
+    labels = {plain(t.role.label) for t in temps}
+    fits = [c for c in hums if c.role.weak and c.role.kind == "rh" and (
+            plain(c.role.label) in labels or generic(c.role.label) or not re.search(r"[^\W\d_]{3,}", c.role.label)
+    )]  # fmt: skip
+    alike = [c for c in fits if sum(plain(o.role.label) == plain(c.role.label) for o in fits) > 1]
+    if not sure and alike and len(temps) == 1:
+        best, _ = behaviour.likeliest(temps, alike, columns, name)
+        fits = [c for c in fits if c not in alike or best is not None and c.at == best.rh.at]
+    if sure or fits:
+        kept = [c for c in hums if c in sure or (c in fits and (not sure or c.role.label))]
+        return kept, statistics.left_out([(c, "not known to be humidity") for c in hums if c not in kept])
+    some = behaviour.pairs(temps, hums, columns)
+    if some:
+        raise behaviour.asked(some, columns, name, f"{hums[0].called} is in percent, and not said to be humidity",
+                              (str(temps[0].at + 1),))  # fmt: skip
+    return [], statistics.left_out([(c, "no humidity by its values") for c in hums])
+
+
+def _as_told(found: list[Column], columns, told: str, name: str) -> Shape:
+    """The probes that a person named by their columns: temperature, humidity, and so on.
+
+    Raises
+    ------
+    BadInput : no such columns, or a header that says otherwise.
+    """
+    by = {str(c.at + 1): c for c in found}
+    some = [by.get(number.strip()) for number in told.split(",")]
+    kinds = [("temp", "rh")[i % 2] for i in range(len(some))]
+    wrong = [c is None or c.numeric == 0 or (c.role.kind not in (None, kind) and c.role.kind in ("temp", "rh")
+             and not c.role.weak) for c, kind in zip(some, kinds, strict=True)]  # fmt: skip
+    if any(wrong) or len(set(told.split(","))) < len(some) or len(some) % 2 and len(some) > 1:
+        raise BadInput(
+            f"⟦columns⟧ {told[:40]} does not fit; seen: {_seen(found)}. Give the numbers of the columns of temperature "
+            "and humidity, counted from 1, as in 2,3.", field="columns", place=name)  # fmt: skip
+    units = {"temp": None, "rh": "%"}
+    kept = [_as(c, kind, c.role.unit or units[kind]) for c, kind in zip(some, kinds, strict=True) if c]
+    pairs = [(kept[i], kept[i + 1] if i + 1 < len(kept) else None) for i in range(0, len(kept), 2)]
+    probes, notes = _with_others(_labelled(pairs), found, columns, name, sure=True)
+    return Shape(probes, None, None, None, None, _flags(found, probes, None),
+                 (f"The columns of the air are {told}, as answered.", *notes))  # fmt: skip
+
+
+def _unread(used: list[Column], probes, notes) -> list[str]:
+    """A note of what bears a unit of the air and was not read."""
+    taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None}
+    some = [c for c in used if c.at not in taken and c.role.unit in ("C", "F", "K", "%") and c.numeric > 0
+            and not any(c.called in note for note in notes)]  # fmt: skip
+    kinds = {**statistics.WORDS, "temp": "temperature", "rh": "humidity without a temperature beside it"}
+    return statistics.left_out([(c, kinds.get(c.role.kind or "", (c.role.kind or "not known").rsplit("_", 1)[0]))
+                                for c in some])  # fmt: skip
+
+
+def _untold(found: list[Column]) -> str:
+    why = (f"no column holds a temperature; seen: {_seen(found)}" if any(c.name for c in found) else "no header names "
+           "the columns, and their values do not settle which is temperature and which humidity")  # fmt: skip
+    return f"{why}. Name the columns in a first line such as: time;temperature °C;humidity %"
 
 
 def _seen(found: list[Column]) -> str:
@@ -136,32 +211,9 @@ def _seen(found: list[Column]) -> str:
 
 
 def _of(found: list[Column], kind: str) -> list[Column]:
+    """Columns of a quantity: those named, or in its unit; a letter alone counts where no other is."""
     some = [c for c in found if c.role.kind == kind and not (named(c.name, VALUE) and c.role.weak)]
-    strong = [c for c in some if not c.role.weak]
-    return strong or some
-
-
-def _one_per_probe(some: list[Column]) -> tuple[list[Column], list[str]]:
-    """Minimum, maximum and spread of an interval give way to its mean, a second unit to the first."""
-    plain_ = [c for c in some if c.role.statistic is None]
-    notes = []
-    if plain_ and len(plain_) < len(some):
-        left = [c.name for c in some if c not in plain_]
-        notes = [f"Left out as statistics of the interval: {', '.join(repr(n) for n in left)}."]
-        some = plain_
-    kept: list[Column] = []
-    for column in some:
-        same = [c for c in kept if c.role.label == column.role.label and c.role.unit and column.role.unit
-                and c.role.unit != column.role.unit]  # fmt: skip
-        if not same:
-            kept.append(column)
-            continue
-        first = same[0]
-        if column.role.unit in ("C", "%"):
-            kept[kept.index(first)] = column
-            first, column = column, first
-        notes.append(f"{column.name!r} repeats {first.name!r} in another unit and was left out.")
-    return kept, notes
+    return [c for c in some if not c.role.weak or c.role.unit] or some
 
 
 def _words(columns: list[Column]) -> list[set[str]]:
@@ -235,15 +287,19 @@ def _labelled(pairs) -> list[Probe]:
     return [Probe(label, t, h) for label, (t, h) in zip(labels, pairs, strict=True)]
 
 
-def _with_others(probes: list[Probe], used: list[Column]) -> tuple[Probe, ...]:
-    """Dew point, light and the rest, kept apart, with the probe that bears the same label, else the first."""
+def _with_others(probes: list[Probe], used: list[Column], columns, name: str, sure: bool = False):
+    """Dew point, light and the rest, kept apart, with the probe of the same label, else the first; a dew point with
+    the probe from which it follows.
+
+    Raises
+    ------
+    Question : a dew point follows from no probe. sure : the columns were answered; it is left out.
+    """
     extra: dict[int, list[Column]] = {i: [] for i in range(len(probes))}
+    notes: list[str] = []
     for c in used:
-        if c.role.kind in (None, "temp", "rh", "setpoint", "signal", "battery") or c.role.statistic in (
-            "min",
-            "max",
-            "spread",
-        ):
+        kept = c.role.kind not in (None, "temp", "rh", "setpoint", "signal", "battery", "other_percent")
+        if not kept or c.role.statistic in ("min", "max", "spread"):
             continue
         same = [
             i
@@ -251,9 +307,32 @@ def _with_others(probes: list[Probe], used: list[Column]) -> tuple[Probe, ...]:
             if plain(p.temp.role.label) == plain(c.role.label) or p.label == c.role.label
         ]
         home = same[0] if same else 0
+        if c.role.kind == "dew_point_c" and c.numeric > 0:
+            found, apart = behaviour.dew_home(c, probes, columns)
+            if found is None:
+                notes += _without_dew_point(c, apart, probes, columns, sure, name)
+                continue
+            home = home if same and len(same) == 1 or np.isnan(apart) else found
         if not any(o.role.kind == c.role.kind for o in extra[home]):
             extra[home].append(c)
-    return tuple(p._replace(others=tuple(extra[i])) for i, p in enumerate(probes))
+    return tuple(p._replace(others=tuple(extra[i])) for i, p in enumerate(probes)), notes
+
+
+def _without_dew_point(dew: Column, apart: float, probes, columns, sure: bool, name: str) -> list[str]:
+    """The note that a dew point was left out, where it stands still or the columns were answered.
+
+    Raises
+    ------
+    Question : it contradicts temperature and humidity.
+    """
+    said = f"{dew.called} differs by {apart:.1f} K from the dew point of temperature and humidity"
+    if sure or not behaviour.lively(behaviour.values(columns[dew.at])):
+        return [f"{said} and was left out."]
+    answer = ",".join(f"{c.at + 1}" for p in probes for c in (p.temp, p.rh) if c)
+    shown = "; ".join(behaviour.shown(c, columns) for p in probes[:3] for c in (p.temp, p.rh, dew) if c)
+    raise Question(
+        f"{said}: a column, or its unit, is not what its header says. First rows: {shown}. Which columns are the "
+        "air's, temperature first?", "columns", (answer,), place=name)  # fmt: skip
 
 
 def _flags(found: list[Column], probes, by) -> tuple[int, ...]:
@@ -261,7 +340,7 @@ def _flags(found: list[Column], probes, by) -> tuple[int, ...]:
     return tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and c.filled > 0)
 
 
-def _by(found: list[Column], columns, taken: set[int]) -> int | None:
+def _by(found: list[Column], columns, taken: set[int], wall) -> int | None:
     """The column that names the probe, where several probes share a table row by row."""
     for c in found:
         if c.at in taken or c.role.kind not in (None, "rh", "temp") or not (named(c.name, PROBE) or not c.name):
@@ -272,18 +351,28 @@ def _by(found: list[Column], columns, taken: set[int]) -> int | None:
         filled = {tidy(t or "") for t in texts} - {""}
         if not 1 <= len(filled) <= 1000 or c.filled < 0.9 or len(filled) > max(1, len(index) // 2):
             continue
-        if not c.name and (
-            c.numeric > 0.1 or len(filled) < 2 or (index[1:] == index[:-1]).mean() > 0.999 and len(index) > 5000
-        ):
+        if not c.name and (c.numeric > 0.1 or len(filled) < 2):
             continue
-        if named(c.name, ("serial", "unit id", "name", "device", "logger", "tag", "label", "position", "zone",
-            "local", "point")
-                 ) and len(filled) == 1 and c.numeric > 0.5:  # fmt: skip
+        sure = c.name and all(word in (*PROBE, *NUMBER) for word in tokens(plain(c.name)) if not word.isdigit())
+        if len(filled) == 1 and c.numeric > 0.5 and named(c.name, ANY) or is_row_number(columns[c.at], c.name):
             continue
-        if is_row_number(columns[c.at], c.name):
-            continue
-        return c.at
+        if sure or len(filled) == 1 or _parts(index, wall):
+            return c.at
     return None
+
+
+def _parts(index: np.ndarray, wall: np.ndarray) -> bool:
+    """Whether a column parts a table into records: times of one come again in another, or each keeps its own step.
+
+    A word for the weather or the state of a heating changes now and then, and parts nothing.
+    """
+    index, wall = index[:PARTS_ROWS], wall[:PARTS_ROWS]
+    if len(index) > 1 and (np.diff(wall) <= 0).mean() > 0.2 / len(np.unique(index)):
+        return True
+    if (index[1:] != index[:-1]).sum() < len(np.unique(index)):
+        return len(np.unique(index)) > 1 and bool((np.diff(wall) <= 0).any())
+    steps = [np.diff(wall[index == i]) for i in np.unique(index)]
+    return all(len(s) > 1 and (s == np.median(s)).mean() > 0.8 for s in steps)
 
 
 def _value_column(found: list[Column]) -> Column | None:
@@ -291,7 +380,7 @@ def _value_column(found: list[Column]) -> Column | None:
     return some[0] if len(some) == 1 else None
 
 
-def _long(found: list[Column], columns) -> Shape | None:
+def _long(found: list[Column], columns, wall) -> Shape | None:
     """A table with one quantity a row: a column of quantities' names and one of values."""
     value = _value_column(found)
     if value is None:
@@ -320,7 +409,7 @@ def _long(found: list[Column], columns) -> Shape | None:
         best = next(c for c in found if c.at == unit)
     if best is None:
         return None
-    by = _by([c for c in found if c.at not in (value.at, best.at, unit)], columns, {value.at, best.at})
+    by = _by([c for c in found if c.at not in (value.at, best.at, unit)], columns, {value.at, best.at}, wall)
     rest = {value.at, best.at, unit, by}
     return Shape((), by, best.at, value.at, unit, tuple(c.at for c in found if c.at not in rest and c.numeric < 0.5))
 
@@ -334,45 +423,16 @@ def _all_units(column) -> bool:
     return 0 < len(texts) <= 12 and all(unit_in(t) and len(t) <= 12 for t in texts)
 
 
-def _by_contents(found: list[Column], columns, name: str):
-    """No header: units in the cells, else two columns whose ranges leave one reading only."""
-    from envwatch.logs.text.cells import numbers
-
-    some = [c for c in found if c.numeric > 0.5 and c.role.kind is None and not is_row_number(columns[c.at], c.name)
-            and not (c.name and named(c.name, PROBE))]  # fmt: skip
-    read = {c.at: numbers(columns[c.at].slice(0, 5000), _mark(columns[c.at])) for c in some}
-    temps = [_as(c, "temp", read[c.at].unit) for c in some if read[c.at].unit in ("C", "F", "K")]
-    hums = [_as(c, "rh", "%") for c in some if read[c.at].unit == "%"]
-    if temps:
-        return temps, hums, ["Temperature and humidity were told by the units in the cells."]
-    if any(c.name for c in found):
-        return [], [], []
-    middle = {c.at: _quartiles(read[c.at].values) for c in some}
-    cool = [c for c in some if middle[c.at][0] >= -20 and middle[c.at][2] <= 34]
-    damp = [c for c in some if 34 < middle[c.at][1] <= 100 and middle[c.at][2] <= 100.5]
-    if len(cool) >= 1 and len(damp) >= 1 and cool[0].at < damp[0].at and len(some) - len(cool) - len(damp) <= 3:
-        t, h = cool[0], damp[0]
-        note = (f"No header names the columns: column {t.at + 1} (about {middle[t.at][1]:g}) was taken for "
-                "temperature in °C "
-                f"and column {h.at + 1} (about {middle[h.at][1]:g}) for relative humidity in %.")  # fmt: skip
-        return [_as(t, "temp", "C")], [_as(h, "rh", "%")], [note]
-    raise BadInput(
-        "no header names the columns, and their values do not settle which is temperature and which humidity. "
-        "Add a first line such as: time;temperature °C;humidity %",
-        place=name,
-    )
+def _by_units(found: list[Column], temps: list[Column], hums: list[Column], columns):
+    """Columns that no header names, by the units in their cells."""
+    some = [c for c in found if c.numeric > 0.5 and c.role.kind is None and not named(c.name, PROBE)]
+    unit = {c.at: numbers(columns[c.at].slice(0, 200), ".").unit or numbers(columns[c.at].slice(0, 200), ",").unit
+            for c in some}  # fmt: skip
+    more = [_as(c, "temp", unit[c.at]) for c in some if not temps and unit[c.at] in ("C", "F", "K")]
+    damp = [_as(c, "rh", "%") for c in some if not hums and unit[c.at] == "%"]
+    notes = ["Temperature and humidity were told by the units in the cells."] if more else []
+    return (temps or more), (hums or (damp if more or temps else [])), notes
 
 
 def _as(c: Column, kind: str, unit: str | None) -> Column:
     return c._replace(role=ColumnRole(kind, unit))
-
-
-def _mark(column) -> str:
-    return "," if any("," in (cell or "") for cell in column.slice(0, 200).to_pylist()) else "."
-
-
-def _quartiles(values) -> tuple[float, float, float]:
-    import numpy as np
-
-    values = values[np.isfinite(values)]
-    return tuple(np.percentile(values, [1, 50, 99])) if len(values) else (np.nan,) * 3  # type: ignore[return-value]

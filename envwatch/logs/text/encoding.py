@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures.logs import MAX_FILE_BYTES, MAX_LINE_BYTES
-from envwatch.logs.text import vocabulary
+from envwatch.logs.text.words import HEADERS
 
 KINDS = (
     (b"\xd0\xcf\x11\xe0", "an old spreadsheet (.xls)", "Open it and save it as CSV (UTF-8) or .xlsx."),
@@ -280,21 +280,7 @@ def _utf8_or(part: bytes, codec: str) -> str:
         return part.decode(codec, "replace")
 
 
-_HEADER_WORDS = (
-    vocabulary.DATE,
-    vocabulary.TIME,
-    vocabulary.STAMP,
-    vocabulary.NUMBER,
-    vocabulary.PROBE,
-    vocabulary.UNIT,
-    vocabulary.VALUE,
-)
-_KNOWN = tuple(
-    word
-    for some in (*(role[1] + role[2] for role in vocabulary.ROLES), *_HEADER_WORDS)
-    for word in some
-    if not word.isascii()
-)
+_KNOWN = tuple({word for tongue in ("ja", "zh", "ko") for some in HEADERS[tongue].values() for word in some.split()})
 _ACCENTED = re.compile(
     r"température|humidité|fühler|größe|gerät|märz|février|août|décembre|rosée|numéro|humedad|año|día|rocío|posição|"
     r"pressão|umidità|unità|batería|número|série|données|début|mínim|máxim|relativité|pièce|dépôt|käytt|"

@@ -9,39 +9,32 @@ from typing import NamedTuple
 from envwatch.logs.text import vocabulary
 from envwatch.logs.text.cells import unit_in
 from envwatch.logs.text.vocabulary import plain, tokens
+from envwatch.logs.text.words import pattern, whole
 
-# words that say nothing about which probe it is
-_FILLER = {
-    "air", "relative", "rel", "temperature", "temp", "humidity", "luft", "relativ", "value", "wert", "avg", "mean",
-    "mittel",
-    "moyenne", "media", "promedio", "gemiddeld", "reading", "de", "of", "the", "l", "la", "del", "dell", "di", "da",
-    "do",
-    "en", "mittelwert", "average", "measured", "ist", "actual", "current", "lufttemperatur", "lufttemp", "c",
-    "f", "k", "rh", "hr", "ur", "rv", "rf", "deg", "degc", "degf", "celsius", "fahrenheit", "percent", "pct", "°",
-    "%", "t",
-    "h", "relatif", "relativa", "relatieve", "aria", "aire", "ar", "lucht", "degrees", "degree", "r", "u", "o",
-    "grad", "grados", "graus", "gradi", "und", "and", "unit", "inst", "平均", "相対", "相对", "空气", "室内",
-    "dry", "bulb",
-    "m", "s", "oc", "feuchte", "sn", "serial",
-}  # fmt: skip
-# where there is one probe only, these do not name it
-GENERIC = {"room", "indoor", "inside", "internal", "ambient", "sensor", "probe", "channel", "logger", "raum", "innen",
-           "intern", "interne", "interna", "interno", "interieur", "ambiente", "ambiant", "ambiante", "kanal", "ch",
-           "sonde",
-           "sonda", "fuhler", "device", "store", "house", "box", "environment", "environmental", "kamer", "data", "log",
-           "main", "built", "zimmer", "ext"}  # fmt: skip
+# words that say nothing about which probe it is; and those that do not name it where it is the only one
+_FILLER = frozenset((*whole("filler"), "°c", "°f"))
+GENERIC = frozenset(whole("generic"))
 _SERIAL = re.compile(
     r"(?:\b(?-i:[A-Z]{2,6}) )?\bs/?n\s*[:.#]?\s*[\w-]+|\bserial\s*(?:no|number|nr)?\s*[:.#]?\s*[\w-]+", re.IGNORECASE
 )
 _LABEL = re.compile(r"\blabel\s*:\s*([^,;)\]]+)", re.IGNORECASE)
 _CODE = re.compile(r"[b-df-hj-np-tv-xz]{2}[a-z]")  # three letters that begin with two consonants are no word
 # "% r.F." is no Fahrenheit, "R.V." no volt
-_SHORT_RH = re.compile(r"(?<![a-z])(?:r[. ]{1,2}l?f|rel\.? ?l?f|r\. ?v)(?![a-z])")
+_RH_SIGN = re.compile(
+    r"%[ .]?(?:rh|r\.? ?f|hr|ur|rv|rel)(?![a-z])|"
+    r"(?<![a-z])(?:r\.h\.|h\.r\.|u\.r\.|r[. ]{1,2}l?f|rel\.? ?l?f|r\. ?v)(?![a-z])"
+)
+_MINUTES = re.compile(r"\d[\W_]*min")
 _COMPOUND = re.compile(
-    r"(.{3,}?)(?:luft)?(?:temperatur(?:en)?|feuchte|feuchtigkeit|temperatuur|vochtigheid)", re.IGNORECASE
+    r"(.{3,}?)(?:luft)?(?:temperat|feucht|fukt|fugt|lampotil|vochtig|homersek|paratart|kosteu).*", re.IGNORECASE
 )
 _UNIT_IN_BRACKETS = re.compile(r"[(\[{][^)\]}]*(?:°|℃|℉|%|º|˚|deg|\bC\b|\bF\b|\bK\b|\boC\b|�)[^)\]}]*[)\]}]")
 _IN_UNIT = re.compile(r"\bin (?=°|deg|grad|%|celsius|fahrenheit|kelvin|percent|prozent|o?[CFK]\b)", re.IGNORECASE)
+
+
+TOLD = ("temp", "rh", "dew_point_c", *vocabulary.STATISTICS)
+_JOINED = re.compile("|".join(re.escape(word) for kind in (*TOLD, "filler") for word in whole(kind)
+                              if ord(word[0]) >= 0x590))  # fmt: skip
 
 
 class ColumnRole(NamedTuple):
@@ -60,35 +53,59 @@ def _has(text: str, words_: tuple[str, ...]) -> bool:
 
 @lru_cache(maxsize=5000)
 def role_of(name: str) -> ColumnRole:
-    """The role of one header text.
+    """The role of one header text: by its unit and whole words.
 
     >>> role_of("Humidité relative (%)").kind, role_of("Taupunkt [°C]").kind, role_of("Temp Attic (°F)")
     ('rh', 'dew_point_c', ColumnRole(kind='temp', unit='F', label='Attic', statistic=None, weak=False))
+    >>> [role_of(n).kind for n in ("Lichtsaal °C", "Licht", "Battery Street % RH", "Battery", "RH sensor battery")]
+    ['temp', 'lux', 'rh', 'battery', 'battery']
     """
-    text, parts = plain(name), set(tokens(plain(name)))
-    unit = unit_in(name)
-    if _SHORT_RH.search(text):
-        return ColumnRole("rh", _own_unit("rh", text, unit), label_of(name), _statistic(parts))
+    text, parts, unit = plain(name), set(tokens(plain(name))), unit_in(name)
     if _means_time(parts, unit):
         return ColumnRole(None, None, label_of(name))
-    for kind, fragments, whole in vocabulary.ROLES:
-        if _has(text, fragments) or (parts & set(whole) and not (kind == "rh" and _is_hour(parts, unit))):
-            return ColumnRole(kind, _own_unit(kind, text, unit), label_of(name), _statistic(parts))
-    if unit in ("C", "F", "K") or (parts & set(vocabulary.WEAK_TEMP) and len(text) <= 12 and not _is_time(parts)):
-        return ColumnRole("temp", unit, label_of(name), _statistic(parts), True)
+    kind = _kind(text, parts, unit)
+    if kind:
+        return ColumnRole(kind, _own_unit(kind, unit), label_of(name), _statistic(text))
+    if unit in ("C", "F", "K") or (parts & set(vocabulary.WEAK_TEMP) and len(text) <= 12 and not _is_time(text)):
+        return ColumnRole("temp", unit, label_of(name), _statistic(text), True)
     bare = re.sub(r"[(\[].*", "", text).strip()
     if unit == "%" or (parts & set(vocabulary.WEAK_RH) and len(bare) <= 4):
-        return ColumnRole("rh", unit, label_of(name), _statistic(parts), True)
+        return ColumnRole("rh", unit, label_of(name), _statistic(text), True)
     return ColumnRole(None, unit, label_of(name))
+
+
+def _kind(text: str, parts: set[str], unit: str | None) -> str | None:
+    """The quantity that words name, of those that can have this unit."""
+    sign = _RH_SIGN.search(text) is not None
+    ends = {kind: found[-1].end() for kind in vocabulary.QUANTITIES
+            if (found := list(pattern(kind).finditer(text))) and _can_have(kind, unit, sign)}  # fmt: skip
+    if _is_hour(parts, unit):
+        ends.pop("rh", None)
+    calculated = [kind for kind in vocabulary.CALCULATED if kind in ends]
+    air = "rh" if sign else max((k for k in vocabulary.AIR if k in ends), key=lambda k: ends[k], default=None)
+    device = next((kind for kind in vocabulary.DEVICE if kind in ends), None)
+    if unit == "%" and air == "temp" and device:
+        air = None
+    if calculated or not (air and device):
+        return next(iter(calculated), air or device)
+    behind = ends[device] > ends.get(air, 0) and not sign and not re.search(r"[^\W\d_]{2,}", text[ends[device] :])
+    return device if behind and unit not in ("C", "F", "K") else air  # "humidity sensor battery"
+
+
+def _can_have(kind: str, unit: str | None, sign: bool) -> bool:
+    warm = kind in ("temp", "setpoint") or kind.endswith("_c")
+    if sign:
+        return kind in ("rh", "setpoint")
+    return warm if unit in ("C", "F", "K") else not (unit == "%" and warm and kind not in ("temp", "setpoint"))
 
 
 def _means_time(parts: set[str], unit: str | None) -> bool:
     return bool(parts & set(vocabulary.TIMELY)) and unit not in ("C", "F", "K")
 
 
-def _own_unit(kind: str, text: str, unit: str | None) -> str | None:
+def _own_unit(kind: str, unit: str | None) -> str | None:
     if kind == "rh":  # "% r.F." is no Fahrenheit
-        return "%" if "%" in text or unit == "%" else "1" if unit == "1" else None
+        return unit if unit in ("%", "1") else None
     return None if kind == "temp" and unit in ("%", "1") else unit
 
 
@@ -96,19 +113,19 @@ def _is_hour(parts: set[str], unit: str | None) -> bool:
     return parts <= {"hr", "time", "hrs"} and "time" in parts and unit != "%"
 
 
-def _is_time(parts: set[str]) -> bool:
-    return bool(parts & set(vocabulary.TIME + vocabulary.DATE))
+def _is_time(text: str) -> bool:
+    return pattern("time", "date").search(text) is not None
 
 
-def _statistic(parts: set[str]) -> str | None:
-    for name, some in vocabulary.STATISTICS.items():
-        if parts & set(some):
-            return name
-    return None
+def _statistic(text: str) -> str | None:
+    text = _MINUTES.sub("", text)
+    return next((name for name in vocabulary.STATISTICS if pattern(name).search(text)), None)
 
 
-def label_of(name: str) -> str:
+def label_of(name: str, told: tuple[str, ...] = TOLD) -> str:
     """The probe's name inside a header text: what is left without quantity, unit and serial number.
+
+    told : the kinds of words that say what is measured.
 
     >>> label_of("RH [%] (PROBE S/N 10042; label: North)"), label_of("T2 [°C]"), label_of("Relative Humidity")
     ('North', '2', '')
@@ -120,26 +137,26 @@ def label_of(name: str) -> str:
         return given[1].strip()
     text = _SERIAL.sub(" ", _UNIT_IN_BRACKETS.sub(" ", name))
     text = _IN_UNIT.sub(" ", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", text))
-    text = re.sub(r"[^\W\d_]+", lambda word: _telling(word[0]), text)
+    text = re.sub(r"[^\W\d_]+", lambda word: _telling(word[0], told), _JOINED.sub(" ", text))
     text = re.sub(r"[\s,;:/()\[\]{}°%|.^'*?_-]{2,}", " ", text)
     return re.sub(r"^[\W_]+|[\W_]+$", "", text)
 
 
-def _telling(word: str) -> str:
+def own_words(name: str) -> str:
+    """A header's text without its units and what says that it is a temperature or humidity, to be compared.
+
+    >>> own_words("Battery Lane °C") == own_words("Battery Lane [% RH]") == "battery lane"
+    True
+    """
+    return " ".join(tokens(plain(label_of(name, vocabulary.AIR))))
+
+
+def _telling(word: str, told: tuple[str, ...]) -> str:
     """What a word says about which probe it is; "Innen" of "Innentemperatur"."""
     compound = _COMPOUND.fullmatch(word)
     word = compound[1] if compound else word
-    return "" if _says_nothing(word) else word
-
-
-def _says_nothing(word: str) -> bool:
     text = plain(word)
-    if text in _FILLER or text in ("°c", "°f") or text in {w for some in vocabulary.STATISTICS.values() for w in some}:
-        return True
-    return any(
-        kind in ("temp", "rh", "dew_point_c") and (_has(text, fragments) or text in whole)
-        for kind, fragments, whole in vocabulary.ROLES
-    )
+    return "" if text in _FILLER or told and pattern(*told).search(text) else word
 
 
 def generic(label: str) -> bool:
@@ -168,21 +185,20 @@ def time_word(name: str) -> str | None:
     ['stamp', 'date', 'time', 'year', None]
     """
     text = plain(name)
-    parts = set(tokens(text))
     if elapsed_word(name):
         return "elapsed"
-    if _has(text, vocabulary.STAMP) or (parts & set(vocabulary.DATE) and parts & set(vocabulary.TIME)):
+    dated, timed = (pattern(kind).search(text) for kind in ("date", "time"))
+    if pattern("stamp").search(text) or (dated and timed and dated[0] != timed[0]):
         return "stamp"
+    parts = set(tokens(text))
     if parts & set(vocabulary.TIMELY) and not _means_time(parts, unit_in(name)):
         return None
     short = re.sub(r"[(\[].*", "", text).strip()
     for part, names in vocabulary.PARTS.items():
         if short in names and short not in vocabulary.DATE + vocabulary.TIME and not (short == "min" and "(" in text):
             return part
-    if parts & set(vocabulary.DATE) or _has(text, ("日付", "日期", "날짜", "datum")):
-        return "date"
-    if parts & set(vocabulary.TIME) or _has(text, ("時刻", "时刻", "時間", "时间", "uhrzeit", "zeit")):
-        return "time"
+    if dated or timed:
+        return "date" if dated else "time"
     for part, names in vocabulary.PARTS.items():
         if short in names:
             return part

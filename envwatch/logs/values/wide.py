@@ -8,8 +8,9 @@ import numpy as np
 
 from envwatch.logs.model import Channel
 from envwatch.logs.quality.marks import BOUND_RH, BOUND_TEMP
+from envwatch.logs.tables.behaviour import Column
 from envwatch.logs.tables.columns import Reader
-from envwatch.logs.tables.probes import Column, Probe
+from envwatch.logs.tables.probes import Probe
 from envwatch.logs.text.cells import AT_LEAST, FAULT_CODE, MISSING_CODE, OK, REASON, Numbers
 from envwatch.logs.times.utc import Timed
 from envwatch.logs.values import units

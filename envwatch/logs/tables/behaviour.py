@@ -1,0 +1,212 @@
+"""How the values of a column behave: which two columns are most likely the air's temperature and humidity.
+
+The figures here are our judgement: a room is about 19 °C and 50 % RH, more or less; its air moves and is steady from
+reading to reading; a constant, a counter, a node's number and a battery's volts are not.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+from typing import NamedTuple
+
+import numpy as np
+
+from envwatch import air
+from envwatch.core.errors import Question
+from envwatch.figures.logs import (
+    COLUMNS_MARGIN,
+    COLUMNS_WORST,
+    DEW_POINT_AGREES_C,
+    DEW_POINT_WRONG_C,
+    FRACTION_MOST,
+    ROOM_WARMEST_C,
+)
+from envwatch.logs.text.cells import numbers, tidy
+from envwatch.logs.text.roles import ColumnRole
+from envwatch.logs.values.units import SENTINELS, celsius
+
+ROWS, SHOWN, CHOICES = 3000, 3, 4
+
+
+class Column(NamedTuple):
+    """One column that is not the time: its place, header, role and how many of its filled cells are numbers."""
+
+    at: int
+    name: str
+    role: ColumnRole
+    numeric: float
+    filled: float
+
+    @property
+    def called(self) -> str:
+        """Its name, or its place, for a sentence."""
+        return repr(self.name) if self.name else f"column {self.at + 1}"
+
+
+def values(column, unit: str | None = None) -> np.ndarray:
+    """The first readings of a column, NaN where there is none; fractions in percent, °F and K in °C. (n,)"""
+    some = column.slice(0, ROWS)
+    mark = "," if any("," in (cell or "") for cell in some.slice(0, 200).to_pylist()) else "."
+    found = numbers(some, mark)
+    got = np.where(np.isin(found.values, SENTINELS), np.nan, found.values)
+    if unit in ("%", "1") and np.isfinite(got).any() and np.nanmax(got) <= FRACTION_MOST:
+        return got * 100
+    return celsius(got, found.unit if found.unit in ("F", "K") else unit or "C")
+
+
+def temperatures(column, unit: str | None) -> np.ndarray:
+    """The first readings of a column of temperature, as the reader will take their unit. (n,) [°C]"""
+    got = values(column, unit)
+    return celsius(got, "F") if unit is None and ROOM_WARMEST_C < _middle(got) < 120 else got
+
+
+def _middle(got: np.ndarray) -> float:
+    got = got[np.isfinite(got)]
+    return float(np.median(got)) if len(got) else 0.0
+
+
+def dew_home(dew: Column, probes, columns) -> tuple[int | None, float]:
+    """The probe from which a dew point follows, and by how much it differs there; None, where it follows from none."""
+    apart = []
+    for p in probes:
+        unit = dew.role.unit or p.temp.role.unit
+        t = temperatures(columns[p.temp.at], p.temp.role.unit)
+        d = values(columns[dew.at], unit or ("F" if _middle(values(columns[p.temp.at])) > ROOM_WARMEST_C else "C"))
+        apart.append(np.nan if p.rh is None else dew_point_apart(t, values(columns[p.rh.at], "%"), d))
+    if not np.isfinite(apart).any():
+        return 0, np.nan
+    best = int(np.nanargmin(apart))
+    return (best if apart[best] <= DEW_POINT_WRONG_C else None), apart[best]
+
+
+def lively(got: np.ndarray) -> bool:
+    """Whether a column moves as readings do: not constant, no counter, no few levels."""
+    return _stillness(got[np.isfinite(got)]) == 0
+
+
+def whole_and_few(got: np.ndarray) -> bool:
+    """Whether a column holds a few whole numbers, as a node's or a zone's."""
+    got = got[np.isfinite(got)]
+    return len(got) > 2 and bool((got == np.round(got)).all()) and len(np.unique(got)) <= 3
+
+
+def _stillness(got: np.ndarray) -> float:
+    """What speaks against a reading of the air in how a column moves; 0 where nothing does."""
+    if len(got) < 3 or len(np.unique(got)) == 1:
+        return 0 if len(got) < 3 else 8
+    steps = np.diff(got)
+    if len(steps) > 5 and (len(np.unique(np.round(steps, 6))) == 1 or (steps >= 0).all() or (steps <= 0).all()):
+        return 8
+    few = 4 * (len(np.unique(got)) < 4) + 3 * (np.ptp(got) < 0.3)
+    return few + 4 * (len(got) >= 24 and _steadiness(got) < 0.2)
+
+
+def _steadiness(got: np.ndarray) -> float:
+    """Correlation of each reading with the next."""
+    a, b = got[:-1] - got.mean(), got[1:] - got.mean()
+    scale = float(np.sqrt((a * a).sum() * (b * b).sum()))
+    return float((a * b).sum()) / scale if scale else 0.0
+
+
+def _fit(got: np.ndarray, middle: float, spread: float, least: float, most: float) -> float:
+    """How well a column fits a quantity: the logarithm of a likelihood, by its middle and its movement."""
+    got = got[np.isfinite(got)]
+    if not len(got):
+        return -np.inf
+    low, centre, high = np.percentile(got, [1, 50, 99])
+    if low < least or high > most:
+        return -np.inf
+    return -0.5 * ((centre - middle) / spread) ** 2 - _stillness(got)
+
+
+def as_temperature(got: np.ndarray) -> float:
+    """How well a column fits a room's temperature. (n,) [°C] -> log likelihood"""
+    return _fit(got, 19, 8, -40, 50)
+
+
+def as_humidity(got: np.ndarray) -> float:
+    """How well a column fits a room's humidity. (n,) [% RH] -> log likelihood"""
+    return _fit(got, 50, 18, 1, 105)
+
+
+def dew_point_apart(temp_c: np.ndarray, rh_percent: np.ndarray, dew_c: np.ndarray) -> float:
+    """By how much a given dew point differs from that of temperature and humidity; NaN where none can be compared."""
+    size = min(map(len, (temp_c, rh_percent, dew_c)))
+    temp_c, rh_percent, dew_c = temp_c[:size], rh_percent[:size], dew_c[:size]
+    rows = np.isfinite(temp_c) & (rh_percent > 5) & (rh_percent <= 105) & (dew_c > 0) & (np.abs(temp_c) < 90)
+    if rows.sum() < 3:
+        return np.nan
+    own = air.dew_point(temp_c[rows], np.minimum(rh_percent[rows], 100))
+    return float(np.nanmedian(np.abs(own - dew_c[rows])))
+
+
+class Pair(NamedTuple):
+    """A temperature and a humidity, and how likely both are what they are taken for."""
+
+    temp: Column
+    rh: Column
+    weight: float
+
+    @property
+    def answer(self) -> str:
+        """Its columns, as a person counts them."""
+        return f"{self.temp.at + 1},{self.rh.at + 1}"
+
+
+def pairs(temps: list[Column], hums: list[Column], columns) -> list[Pair]:
+    """Every temperature with every humidity, the likeliest first; without those that cannot be."""
+    read = {c.at: values(columns[c.at], "%" if c.role.unit == "%" else c.role.unit) for c in (*temps, *hums)}
+    t_fit, h_fit = ({c.at: fit(read[c.at]) for c in some} for some, fit in
+                    ((temps, as_temperature), (hums, as_humidity)))  # fmt: skip
+    found = [Pair(t, h, t_fit[t.at] + h_fit[h.at] + _together(t.at, h.at, read)) for t, h in product(temps, hums)
+             if t.at != h.at and np.isfinite(t_fit[t.at] + h_fit[h.at])]  # fmt: skip
+    return sorted(found, key=lambda p: -p.weight)
+
+
+def _together(t: int, h: int, read: dict[int, np.ndarray]) -> float:
+    """Temperature stands before humidity, and beside it; a third column may be their dew point."""
+    others = [got for at, got in read.items() if at not in (t, h)]
+    told = any(dew_point_apart(read[t], read[h], got) <= DEW_POINT_AGREES_C for got in others)
+    dew = air.dew_point(_middle(read[t]), np.clip(_middle(read[h]), 1, 100))
+    return 1.0 * (t < h) + 0.7 * (abs(t - h) == 1) + 12 * told - 6 * bool(dew > 28)
+
+
+def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tuple[Pair | None, str]:
+    """The one pair that the values leave, and a note of it; None where none behaves like air.
+
+    Raises
+    ------
+    Question : another pair is nearly as likely, or the likeliest hardly is.
+    """
+    found = pairs(temps, hums, columns)
+    if not found or found[0].weight < 2 * COLUMNS_WORST:
+        return None, ""
+    best = found[0]
+    near = [p for p in found if p.weight > best.weight - COLUMNS_MARGIN]
+    if len(near) > 1 or best.weight < COLUMNS_WORST:
+        raise asked(near, columns, name)
+    note = (f"{_cap(best.temp.called)} was taken for temperature and {best.rh.called} for relative humidity, by how "
+            "their values behave; no header says so.")  # fmt: skip
+    return best, note
+
+
+def _cap(text: str) -> str:
+    return text[0].upper() + text[1:]
+
+
+def asked(some: list[Pair], columns, name: str, why: str = "no header settles it", more: tuple[str, ...] = ()):
+    """The question which columns are the air's, with their first rows."""
+    some = some[:CHOICES]
+    apart = [
+        p for p in some if p.rh.at == p.temp.at + 1 and not {p.temp.at, p.rh.at} & {some[0].temp.at, some[0].rh.at}
+    ]
+    both = [",".join(p.answer for p in sorted([some[0], *apart[:1]], key=lambda p: p.temp.at))] if apart else []
+    rows = "; ".join(f"{p.answer} = {shown(p.temp, columns)} and {shown(p.rh, columns)}" for p in some)
+    return Question(f"{why}. Which columns look like the room's air, temperature first? {rows}.", "columns",
+                    (*(p.answer for p in some), *both, *more), place=name)  # fmt: skip
+
+
+def shown(column: Column, columns) -> str:
+    """A column's name or place, and its first readings."""
+    cells = [tidy(cell or "") for cell in columns[column.at].slice(0, 50).to_pylist()]
+    return f"{column.called} ({' '.join([cell[:12] for cell in cells if cell][:SHOWN])} …)"

@@ -1,0 +1,126 @@
+"""Columns beside a reading that are none: extremes, averages, set points, numbers of zones, a second unit."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from envwatch.core.errors import BadInput
+from envwatch.logs.tables.behaviour import Column, lively, values, whole_and_few
+from envwatch.logs.text import vocabulary
+from envwatch.logs.text.roles import ColumnRole, label_of, own_words
+from envwatch.logs.text.vocabulary import NUMBER, PROBE, plain, tokens
+from envwatch.logs.text.words import pattern, whole
+
+WORDS = {"min": "minimum", "max": "maximum", "mean": "average", "spread": "spread", "setpoint": "set point"}
+_HARDWARE = {"sensor", "probe", "logger", "device", "channel", "data", "box", "main"} | {*whole("filler")}
+ONLY = "the columns hold the {} of intervals only ({}). Export the readings themselves, or their averages."
+AVERAGES = "{} holds averages of intervals, and was read as the readings."
+LEFT = "Left out, for they are no readings of the air: {}."
+OTHER_UNIT = "{!r} repeats {!r} in another unit and was left out."
+
+
+def rooms(found: list[Column], columns) -> list[Column]:
+    """Columns named by a room in whose name a quantity stands: "Battery Lane °C" with "Battery Lane %".
+
+    The name says more than that quantity, both columns bear it, one in a unit of temperature and one in percent, and
+    neither keeps to a few levels.
+    """
+    by: dict[str, list[Column]] = {}
+    for c in found:
+        if c.role.unit and c.role.statistic is None and c.numeric > 0.5:
+            by.setdefault(own_words(c.name), []).append(c)
+    told = {}
+    for words, some in by.items():
+        kinds = ["rh" if c.role.unit in ("%", "1") else "temp" for c in some]
+        if sorted(kinds) != ["rh", "temp"] or {c.role.kind for c in some} <= {"temp", "rh"} or not _names(words):
+            continue
+        if all(lively(values(columns[c.at], c.role.unit)) for c in some):
+            told |= {c.at: kind for c, kind in zip(some, kinds, strict=True)}
+    return [c._replace(role=ColumnRole(told[c.at], c.role.unit, label_of(c.name, ())))
+            if c.at in told else c for c in found]  # fmt: skip
+
+
+def _names(words: str) -> bool:
+    """Whether words say more than a quantity."""
+    rest = pattern(*vocabulary.QUANTITIES, *vocabulary.STATISTICS).sub(" ", words)
+    return any(word not in _HARDWARE and not word.isdigit() for word in tokens(rest))
+
+
+def readings(some: list[Column], columns, name: str) -> tuple[list[Column], list[str]]:
+    """The readings among the columns of one quantity, and notes of what was left out.
+
+    Raises
+    ------
+    BadInput : there are extremes alone.
+    """
+    some, numbered = _without_numbers(some, columns)
+    groups: dict[str, list[Column]] = {}
+    for c in _with_names(some, columns):
+        groups.setdefault(plain(c.role.label), []).append(c)
+    kept, left, notes = [], list(numbered), []
+    for group in groups.values():
+        usual = [c for c in group if c.role.statistic is None] or [c for c in group if c.role.statistic == "mean"]
+        notes += [AVERAGES.format(c.called) for c in usual if c.role.statistic]
+        kept += usual
+        left += [(c, WORDS[c.role.statistic]) for c in group if c not in usual]
+    if left and not kept:
+        what = " and ".join(dict.fromkeys(word for _, word in left))
+        raise BadInput(ONLY.format(what, ", ".join(c.called for c, _ in left[:6])), place=name)
+    kept, more = _one_unit(sorted(kept, key=lambda c: c.at))
+    return kept, [*notes, *left_out(left), *more]
+
+
+def left_out(some: list[tuple[Column, str]]) -> list[str]:
+    """The note that names columns which were left out, and what each is."""
+    return [LEFT.format(", ".join(f"{c.called} ({what})" for c, what in some))] if some else []
+
+
+def _without_numbers(some: list[Column], columns) -> tuple[list[Column], list[tuple[Column, str]]]:
+    """A column that numbers zones or nodes, beside one that does not, is no reading."""
+    odd = [c for c in some if set(tokens(plain(c.role.label))) & {*PROBE, *NUMBER} and len(some) > 1
+           and whole_and_few(values(columns[c.at]))]  # fmt: skip
+    return ([c for c in some if c not in odd], [(c, "a number") for c in odd]) if len(odd) < len(some) else (some, [])
+
+
+def _with_names(some: list[Column], columns) -> list[Column]:
+    """A word such as "low" or "max" is part of a room's name where nothing is there that it could be the lowest of."""
+    out = []
+    for c in some:
+        kin = [o for o in some if o is not c and plain(o.role.label) == plain(c.role.label)]
+        named = c.role.statistic in ("min", "max", "mean") and c.role.label and (
+            not kin or {o.role.statistic for o in (c, *kin)} == {"min", "max"} and not _ordered([c, *kin], columns)
+        )  # fmt: skip
+        role = c.role._replace(statistic=None, label=label_of(c.name, vocabulary.AIR)) if named else c.role
+        out.append(c._replace(role=role))
+    return out
+
+
+def _ordered(some: list[Column], columns) -> bool:
+    """Whether the lowest is never above the highest."""
+    low, high = (np.array([values(columns[c.at]) for c in some if c.role.statistic == s]) for s in ("min", "max"))
+    with np.errstate(invalid="ignore"):
+        return bool((low.max(axis=0) > high.min(axis=0)).mean() < 0.01)
+
+
+def _one_unit(some: list[Column]) -> tuple[list[Column], list[str]]:
+    """A second unit of the same readings gives way to the first; to °C and percent in any case."""
+    kept: list[Column] = []
+    notes = []
+    for column in some:
+        first = next((c for c in kept if c.role.label == column.role.label and c.role.unit and column.role.unit
+                      and c.role.unit != column.role.unit), None)  # fmt: skip
+        if first is None:
+            kept.append(column)
+            continue
+        if column.role.unit in ("C", "%"):
+            kept[kept.index(first)] = column
+            first, column = column, first
+        notes.append(OTHER_UNIT.format(column.name, first.name))
+    return kept, notes
+
+
+def bare(label: str) -> str:
+    """A label without the words that stand for a unit."""
+    return re.sub(r"\s+", " ", " ".join(w for w in tokens(plain(label)) if w not in vocabulary.UNIT))

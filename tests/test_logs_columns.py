@@ -1,0 +1,191 @@
+"""Which column is what: by whole words, units and how the values behave; else one question, else a refusal.
+
+Every file is written here from an invented climate, so what must be read of it is known. Words of languages are from
+memory and dictionaries; dew points are by the Magnus formula of WMO-No. 8 (2018), annex 4.B, over water.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from envwatch.core.errors import BadInput, Question
+from tests.logs_layouts import Truth, assert_reads, climate, read, write
+
+N = 96
+ONE, TWO, THREE = (climate(n=N, step="30min", seed=seed) for seed in (1, 2, 3))
+TWO = Truth(TWO.time, np.round(TWO.temp_c - 4.2, 1), np.round(TWO.rh_percent + 11.4, 1))
+STAMPS = [f"{t:%Y-%m-%d %H:%M}" for t in ONE.time]
+rng = np.random.default_rng(7)
+COUNT = [str(i + 4100) for i in range(N)]
+VOLTS = [f"{v:.2f}" for v in 3.04 - 0.0004 * np.arange(N) + rng.choice([0, 0.01], N)]
+LIGHT = [f"{max(0.0, v):.0f}" for v in 70 * np.sin((np.arange(N) / 48 * 2 - 0.5) * np.pi)]
+
+
+def dew_point(truth: Truth) -> np.ndarray:
+    """Of temperature and humidity, by Magnus over water. (n,) [°C]"""
+    e = np.log(truth.rh_percent / 100) + 17.62 * truth.temp_c / (243.12 + truth.temp_c)
+    return 243.12 * e / (17.62 - e)
+
+
+def cells(values, places: int = 1, mark: str = ".") -> list[str]:
+    return [f"{v:.{places}f}".replace(".", mark) for v in values]
+
+
+T, H, D = cells(ONE.temp_c), cells(ONE.rh_percent), cells(dew_point(ONE))
+T2, H2, D2 = cells(TWO.temp_c), cells(TWO.rh_percent), cells(dew_point(TWO))
+T3, H3 = cells(THREE.temp_c), cells(THREE.rh_percent)
+FAHRENHEIT = cells(ONE.temp_c * 1.8 + 32, 2)
+
+
+def same(value) -> list[str]:
+    return [str(value)] * N
+
+
+def table(head: str | None, *columns: list[str], delimiter: str = ";") -> str:
+    """A file: stamps and these columns below this header."""
+    rows = [delimiter.join(row) for row in zip(STAMPS, *columns, strict=True)]
+    return "\n".join([*([head] if head else []), *rows, ""])
+
+
+READ = {
+    # ------------------------------------------------------------------ no header, or none that tells: by behaviour
+    "a constant before the air": (table(None, same(21), T, H), [ONE]),
+    "a counter, and volts behind": (table(None, COUNT, T, H, VOLTS), [ONE]),
+    "volts before the air": (table(None, VOLTS, T, H), [ONE]),
+    "a node's number like a humidity": (table(None, same(47), T, H), [ONE]),
+    "a node's number behind like a humidity": (table(None, T, same(47), H), [ONE]),
+    "light in percent between": (table(None, T, LIGHT, H), [ONE]),
+    "a dew point tells the pair": (table(None, T, D, H), [ONE]),
+    "humidity first": (table(None, H, T), [ONE]),
+    "short names, volts called U": (table("t;U;T;H", VOLTS, T, H), [ONE]),
+    "names that say nothing": (table("stamp;ch1;ch2;ch3", T, H, VOLTS), [ONE]),
+    "a zone's number headed temp zone": (table("time;temp zone;temp;humidity", same(3), T, H), [ONE]),
+    "a zone's number headed humidity zone": (table("time;humidity zone;temp;humidity", same(41), T, H), [ONE]),
+    "a word for the weather in each row": (
+        table(None, T, H, [("sunny", "cloudy", "rain", "mist", "snow", "haze", "clear")[i // 3 % 7] for i in range(N)]),
+        [ONE]),
+    "the weather's state in a named column": (
+        table("time;area weather;temp °C;rh %", [("sun", "rain", "fog")[i // 5 % 3] for i in range(N)], T, H), [ONE]),
+    "a tank's level before the humidity": (table("time;Temp °C;Level %;RH %", T, LIGHT, H), [ONE]),
+    # ----------------------------------------------------------------------- names that contain a quantity's word
+    **{
+        f"a room called {room}": (table(f"time;{room} °C;{room} %", T, H), [ONE], [room])
+        for room in ("Lichthalle", "Druckwerkstatt", "Akkulager", "Pressburg room", "Battery Lane", "IAQ room",
+                     "Templar hall", "Humbert", "Tempera lab", "Voltaire", "Fan gallery", "Signal tower", "UTC hall",
+                     "Unix lab", "Epoch gallery", "Zeitungsarchiv", "Datumshalle", "Memory hall", "Cloudhill",
+                     "Charger yard", "Luxemburg", "Lightwell", "Soilhouse", "Windsaal", "Threshold room", "Low lane",
+                     "High lane", "Rain court", "Moistfield", "Alarmzentrale", "Dewhurst", "Particulier", "Ventilraum",
+                     "Spannungshalle", "Barock", "Baroness", "Tensing", "Uvarov", "PM office", "Volta",
+                     "Depot Druck", "Max-Saal", "Lichthof 2")
+    },
+    **{
+        f"two rooms, {a} and {b}": (
+            table(f"Zeit;Temperatur {a};Feuchte {a};Temperatur {b};Feuchte {b}", T, H, T2, H2), [ONE, TWO], [a, b])
+        for a, b in (("Lichtkeller", "Druckkeller"), ("Batteriegang", "Nord"), ("Akkuraum", "Alarmraum"))
+    },
+    "rooms with high and low in their names": (
+        table("time;High Row °C;High Row %;Low Row °C;Low Row %", T, H, T3, H3), [ONE, THREE], ["High Row", "Low Row"]),
+    # ------------------------------------------------------------------------------ statistics and calculated values
+    "mean beside extremes": (
+        table("time;Temp avg °C;Temp min °C;Temp max °C;RH avg %;RH min %;RH max %", T, cells(ONE.temp_c - 0.4),
+              cells(ONE.temp_c + 0.3), H, cells(ONE.rh_percent - 1.1), cells(ONE.rh_percent + 2)), [ONE]),
+    "a set point": (table("Zeit;Ist °C;Soll °C;Ist %rF;Soll %rF", T, same("19.5"), H, same("52.0")), [ONE]),
+    "a target": (table("time;Target temp °C;Temp °C;Target RH %;RH %", same("19.5"), T, same("52.0"), H), [ONE]),
+    "calculated values": (
+        table("time;Temp °C;RH %;Dew point °C;Heat index °C;AH g/m³", T, H, D, cells(ONE.temp_c + 0.3),
+              cells(ONE.rh_percent / 6, 2)), [ONE]),
+    "averages alone": (table("time;Mean temp °C;Mean RH %", T, H), [ONE]),
+    # ---------------------------------------------------------------------------------- decimal commas between commas
+    "decimal commas with a whole number behind": (
+        table("time,temp,rh,battery", cells(ONE.temp_c, mark=","), cells(ONE.rh_percent, mark=","), same(98),
+              delimiter=","), [ONE]),
+    "decimal commas with a whole number before": (
+        table("time,node,temp,rh", same(12), cells(ONE.temp_c, mark=","), cells(ONE.rh_percent, mark=","),
+              delimiter=","), [ONE]),
+    "decimal commas and a dew point": (
+        table("time,temp,rh,dew point", cells(ONE.temp_c, mark=","), cells(ONE.rh_percent, mark=","),
+              cells(dew_point(ONE), mark=","), delimiter=","), [ONE]),
+    # -------------------------------------------------------------------------------------------------------- units
+    "a unit above the table": ("Temperature unit: °F\n\n" + table("time;Temperature;Humidity", FAHRENHEIT, H), [ONE]),
+    "units above the names": (";°F;% RH\n" + table("time;Temperature;Humidity", FAHRENHEIT, H), [ONE]),
+    "units below the names": (table("time;Temperature;Humidity\n;[°F];[% RH]", FAHRENHEIT, H), [ONE]),
+}  # fmt: skip
+
+LANGUAGES = {
+    "slovene": "Čas;Temperatura;Vlažnost", "slovene, longer": "Datum in ura;Temperatura zraka;Relativna vlaga",
+    "catalan": "Data i hora;Temperatura;Humitat", "ukrainian": "Дата і час;Температура;Вологість",
+    "ukrainian, longer": "Час;Температура повітря;Відносна вологість", "polish": "Czas;Temperatura;Wilgotność",
+    "polish, longer": "Data i godzina;Temperatura powietrza;Wilgotność względna",
+    "swedish": "Tid;Temperatur;Luftfuktighet", "swedish, longer": "Datum och tid;Lufttemperatur;Relativ fuktighet",
+    "danish": "Tid;Temperatur;Luftfugtighed", "danish, longer": "Tidspunkt;Lufttemperatur;Relativ fugtighed",
+    "hebrew": "זמן;טמפרטורה;לחות", "hebrew, longer": "תאריך ושעה;טמפרטורת האוויר;לחות יחסית",
+    "arabic": "الوقت;درجة الحرارة;الرطوبة", "arabic, longer": "التاريخ والوقت;حرارة الهواء;الرطوبة النسبية",
+    "thai": "เวลา;อุณหภูมิ;ความชื้น", "thai, longer": "วันที่และเวลา;อุณหภูมิอากาศ;ความชื้นสัมพัทธ์",
+    "korean": "시간;온도;습도", "korean, longer": "날짜 및 시간;기온;상대습도",
+    "russian": "Время;Температура;Влажность", "russian, longer": "Дата и время;Температура воздуха;Отн. влажность",
+    "czech": "Datum a čas;Teplota;Relativní vlhkost", "slovak": "Čas;Teplota;Vlhkosť",
+    "finnish": "Aika;Lämpötila;Kosteus", "norwegian": "Tidspunkt;Temperatur;Luftfuktighet",
+    "hungarian": "Időpont;Hőmérséklet;Páratartalom", "greek": "Ημερομηνία;Θερμοκρασία;Υγρασία",
+    "turkish": "Tarih;Sıcaklık;Nem", "croatian": "Vrijeme;Temperatura;Vlažnost",
+    "romanian": "Ora;Temperatura;Umiditate",
+    "bulgarian": "Време;Температура;Влажност", "portuguese": "Data e hora;Temperatura;Umidade",
+    "estonian": "Aeg;Temperatuur;Niiskus", "latvian": "Laiks;Temperatūra;Mitrums",
+    "lithuanian": "Laikas;Temperatūra;Drėgmė",
+}  # fmt: skip
+
+ASKED = {
+    # a file, the answer's field, and one answer with what is read under it
+    "two rooms without a header": (table(None, T, H, T2, H2), "columns", "4,5", TWO),
+    "three columns like a humidity": (table("stamp;p;q;r", T, H, H2), "columns", "2,3", ONE),
+    "a percentage that is no humidity by name": (table("time;Temp °C;Rack %", T, H), "columns", "2,3", ONE),
+    "a room whose name is a quantity": (table("time;Lumiere °C;Lumiere %", T, H), "columns", "2,3", ONE),
+    "a dew point of neither": (
+        table("time;Temp;RH;Dew point", T, H, cells(dew_point(ONE) - 12)), "columns", "2,3", ONE),
+}  # fmt: skip
+
+REFUSED = {
+    "extremes alone": (table("time;Temp min;Temp max;RH min;RH max", cells(ONE.temp_c - 1), cells(ONE.temp_c + 1),
+                             cells(ONE.rh_percent - 2), cells(ONE.rh_percent + 2)), "minimum"),
+    "decimal commas that cannot be parted": ("\n".join(
+        ["time,a,b,c", *(f"{s},{t},{h},{i % 9},{i % 7}" for i, (s, t, h) in enumerate(zip(STAMPS, cells(
+            ONE.temp_c, 0), cells(ONE.rh_percent, 0), strict=True)))]), "comma"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", READ)
+def test_columns_are_told_by_words_units_and_behaviour(tmp_path, name):
+    text, truths, *labels = READ[name]
+    log = read(write(tmp_path / "a.csv", text), need_rh="yes")
+    usual = ["1"] if len(truths) == 1 else [str(i) for i in range(1, len(truths) + 1)]
+    assert_reads(log, truths, *(labels or [usual]), tolerance=0.006)
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_headers_in_many_languages(tmp_path, language):
+    log = read(write(tmp_path / "a.csv", table(LANGUAGES[language], T, H)), need_rh="yes")
+    assert_reads(log, ONE)
+    assert "probe" in " ".join(log.layout.columns)
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_what_may_be_either_is_asked_and_answered(tmp_path, name):
+    text, field, answer, truth = ASKED[name]
+    path = write(tmp_path / "a.csv", text)
+    with pytest.raises(Question) as asked:
+        read(path, need_rh="yes")
+    assert asked.value.field == field and answer in asked.value.choices
+    assert_reads(read(path, need_rh="yes", **{field: answer}), truth)
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_holds_no_readings_of_the_air_is_refused_with_a_remedy(tmp_path, name):
+    text, word = REFUSED[name]
+    with pytest.raises(BadInput, match=word):
+        read(write(tmp_path / "a.csv", text), need_rh="yes")
+
+
+def test_radiator(tmp_path):
+    hot = Truth(ONE.time, np.round(ONE.temp_c + 31, 1), np.round(ONE.rh_percent / 8, 1))
+    text = table("time;Room °C;Room %;Radiator °C;Radiator %", T, H, cells(hot.temp_c), cells(hot.rh_percent))
+    assert_reads(read(write(tmp_path / "a.csv", text)), [ONE, hot], ["Room", "Radiator"])
