@@ -35,7 +35,9 @@ def cells(values, places: int = 1, mark: str = ".") -> list[str]:
 T, H, D = cells(ONE.temp_c), cells(ONE.rh_percent), cells(dew_point(ONE))
 T2, H2, D2 = cells(TWO.temp_c), cells(TWO.rh_percent), cells(dew_point(TWO))
 T3, H3 = cells(THREE.temp_c), cells(THREE.rh_percent)
-FAHRENHEIT = cells(ONE.temp_c * 1.8 + 32, 2)
+HOT = Truth(ONE.time, np.round(ONE.temp_c + 42, 1), np.round(ONE.rh_percent / 6, 1))
+COLD = Truth(ONE.time, np.round(ONE.temp_c - 14, 1), ONE.rh_percent)
+FAHRENHEIT = cells(COLD.temp_c * 1.8 + 32, 2)  # about 41: without its unit it may be °C
 
 
 def same(value) -> list[str]:
@@ -102,14 +104,20 @@ READ = {
               delimiter=","), [ONE]),
     "decimal commas with a whole number before": (
         table("time,node,temp,rh", same(12), cells(ONE.temp_c, mark=","), cells(ONE.rh_percent, mark=","),
-              delimiter=","), [ONE]),
+              delimiter=","), [ONE], ["12"]),
     "decimal commas and a dew point": (
         table("time,temp,rh,dew point", cells(ONE.temp_c, mark=","), cells(ONE.rh_percent, mark=","),
               cells(dew_point(ONE), mark=","), delimiter=","), [ONE]),
     # -------------------------------------------------------------------------------------------------------- units
-    "a unit above the table": ("Temperature unit: °F\n\n" + table("time;Temperature;Humidity", FAHRENHEIT, H), [ONE]),
-    "units above the names": (";°F;% RH\n" + table("time;Temperature;Humidity", FAHRENHEIT, H), [ONE]),
-    "units below the names": (table("time;Temperature;Humidity\n;[°F];[% RH]", FAHRENHEIT, H), [ONE]),
+    "a unit above the table": ("Temperature unit: °F\n\n" + table("time;Temperature;Humidity", FAHRENHEIT, H), [COLD]),
+    "units above the names": (";°F;% RH\n" + table("time;Temperature;Humidity", FAHRENHEIT, H), [COLD]),
+    "units below the names": (table("time;Temperature;Humidity\n;[°F];[% RH]", FAHRENHEIT, H), [COLD]),
+    "a unit named above the table, and no more": (
+        "Units\tF\n" + table("time\tTemp\tRH", FAHRENHEIT, H, delimiter="\t"), [COLD]),
+    "a radiator without a unit beside a room": (
+        table("time;Temp room;RH room;Temp pipe;RH pipe", T, H, cells(HOT.temp_c), cells(HOT.rh_percent)), [ONE, HOT],
+        ["room", "pipe"]),
+    "a chamber alone": (table("time;Temp °C;RH %", cells(HOT.temp_c), cells(HOT.rh_percent)), [HOT]),
 }  # fmt: skip
 
 LANGUAGES = {
@@ -185,7 +193,15 @@ def test_what_holds_no_readings_of_the_air_is_refused_with_a_remedy(tmp_path, na
         read(write(tmp_path / "a.csv", text), need_rh="yes")
 
 
-def test_radiator(tmp_path):
-    hot = Truth(ONE.time, np.round(ONE.temp_c + 31, 1), np.round(ONE.rh_percent / 8, 1))
-    text = table("time;Room °C;Room %;Radiator °C;Radiator %", T, H, cells(hot.temp_c), cells(hot.rh_percent))
-    assert_reads(read(write(tmp_path / "a.csv", text)), [ONE, hot], ["Room", "Radiator"])
+def test_a_radiator_and_a_chamber_headed_in_celsius_are_in_celsius(tmp_path):
+    text = table("time;Room °C;Room %;Radiator °C;Radiator %", T, H, cells(HOT.temp_c), cells(HOT.rh_percent))
+    assert_reads(read(write(tmp_path / "a.csv", text)), [ONE, HOT], ["Room", "Radiator"])
+
+
+def test_fahrenheit_under_a_header_in_celsius_is_asked_about(tmp_path):
+    """70 at 50 % would be a dew point of 57 °C, which no air has."""
+    path = write(tmp_path / "a.csv", table("time;Temp °C;RH %", cells(ONE.temp_c * 1.8 + 32, 2), H))
+    with pytest.raises(Question) as asked:
+        read(path)
+    assert asked.value.field == "temp_unit"
+    assert_reads(read(path, temp_unit="F"), ONE, tolerance=0.006)

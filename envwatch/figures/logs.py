@@ -55,3 +55,6 @@ COLUMNS_MARGIN = Figure(
     3, "log likelihood", *_OURS, "a pair of columns 20 times likelier than any other is read unasked"
 )
 COLUMNS_WORST = Figure(-6, "log likelihood", *_OURS, "a pair that fits a room's air worse than this is asked about")
+DEW_POINT_MOST_C = Figure(
+    35, "°C", *_OURS, "air holds no more water on any coast: a temperature in °C that gives a higher one may be in °F"
+)

@@ -198,7 +198,7 @@ def _quick(sheet: TextTable, context: Context) -> Parsed | None:
         start = find.find(head, context.name, context.answers.decimal)
     except BadInput:
         return None
-    if len(start.delimiter) != 1 or not start.delimiter.isascii() or start.paired is not None:
+    if len(start.delimiter) != 1 or not start.delimiter.isascii() or start.paired:
         return None
     begin = 0
     for _ in range(start.first):
@@ -267,7 +267,7 @@ def _table(head: list[str], start: find.Start, body: Body, context: Context, end
     where, stamps = _times(body, start, names, units, preamble, context)
     fates = rows.judge(body, start, where, stamps, lambda some: [head[i] for i in some], context.name, context.now_us)
     several.other_logger(fates.repeats, label.find(preamble, []), context.name)
-    found = probes.describe(body.columns, names, units, where.at)
+    found = probes.describe(body.columns, names, units, where.at, preamble)
     found, stamps = _with_zone_column(found, body, stamps)
     shape = probes.shape(found, body.columns, names, stamps.wall, context.answers.columns, context.name)
     if where.kind == "date" and shape.by is None and shape.value is None:

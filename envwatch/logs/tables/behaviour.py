@@ -6,6 +6,7 @@ reading to reading; a constant, a counter, a node's number and a battery's volts
 
 from __future__ import annotations
 
+import re
 from itertools import product
 from typing import NamedTuple
 
@@ -21,26 +22,12 @@ from envwatch.figures.logs import (
     FRACTION_MOST,
     ROOM_WARMEST_C,
 )
+from envwatch.logs.tables.shapes import Column
 from envwatch.logs.text.cells import numbers, tidy
-from envwatch.logs.text.roles import ColumnRole
-from envwatch.logs.values.units import SENTINELS, celsius
+from envwatch.logs.text.degrees import SENTINELS, celsius
+from envwatch.logs.text.words import pattern, plain
 
 ROWS, SHOWN, CHOICES = 3000, 3, 4
-
-
-class Column(NamedTuple):
-    """One column that is not the time: its place, header, role and how many of its filled cells are numbers."""
-
-    at: int
-    name: str
-    role: ColumnRole
-    numeric: float
-    filled: float
-
-    @property
-    def called(self) -> str:
-        """Its name, or its place, for a sentence."""
-        return repr(self.name) if self.name else f"column {self.at + 1}"
 
 
 def values(column, unit: str | None = None) -> np.ndarray:
@@ -57,10 +44,11 @@ def values(column, unit: str | None = None) -> np.ndarray:
 def temperatures(column, unit: str | None) -> np.ndarray:
     """The first readings of a column of temperature, as the reader will take their unit. (n,) [°C]"""
     got = values(column, unit)
-    return celsius(got, "F") if unit is None and ROOM_WARMEST_C < _middle(got) < 120 else got
+    return celsius(got, "F") if unit is None and ROOM_WARMEST_C < middle(got) < 120 else got
 
 
-def _middle(got: np.ndarray) -> float:
+def middle(got: np.ndarray) -> float:
+    """The median of what is there; 0 where nothing is."""
     got = got[np.isfinite(got)]
     return float(np.median(got)) if len(got) else 0.0
 
@@ -71,7 +59,7 @@ def dew_home(dew: Column, probes, columns) -> tuple[int | None, float]:
     for p in probes:
         unit = dew.role.unit or p.temp.role.unit
         t = temperatures(columns[p.temp.at], p.temp.role.unit)
-        d = values(columns[dew.at], unit or ("F" if _middle(values(columns[p.temp.at])) > ROOM_WARMEST_C else "C"))
+        d = values(columns[dew.at], unit or ("F" if middle(values(columns[p.temp.at])) > ROOM_WARMEST_C else "C"))
         apart.append(np.nan if p.rh is None else dew_point_apart(t, values(columns[p.rh.at], "%"), d))
     if not np.isfinite(apart).any():
         return 0, np.nan
@@ -108,7 +96,7 @@ def _steadiness(got: np.ndarray) -> float:
     return float((a * b).sum()) / scale if scale else 0.0
 
 
-def _fit(got: np.ndarray, middle: float, spread: float, least: float, most: float) -> float:
+def _fit(got: np.ndarray, usual: float, spread: float, least: float, most: float) -> float:
     """How well a column fits a quantity: the logarithm of a likelihood, by its middle and its movement."""
     got = got[np.isfinite(got)]
     if not len(got):
@@ -116,7 +104,7 @@ def _fit(got: np.ndarray, middle: float, spread: float, least: float, most: floa
     low, centre, high = np.percentile(got, [1, 50, 99])
     if low < least or high > most:
         return -np.inf
-    return -0.5 * ((centre - middle) / spread) ** 2 - _stillness(got)
+    return -0.5 * ((centre - usual) / spread) ** 2 - _stillness(got)
 
 
 def as_temperature(got: np.ndarray) -> float:
@@ -167,7 +155,7 @@ def _together(t: int, h: int, read: dict[int, np.ndarray]) -> float:
     """Temperature stands before humidity, and beside it; a third column may be their dew point."""
     others = [got for at, got in read.items() if at not in (t, h)]
     told = any(dew_point_apart(read[t], read[h], got) <= DEW_POINT_AGREES_C for got in others)
-    dew = air.dew_point(_middle(read[t]), np.clip(_middle(read[h]), 1, 100))
+    dew = air.dew_point(middle(read[t]), np.clip(middle(read[h]), 1, 100))
     return 1.0 * (t < h) + 0.7 * (abs(t - h) == 1) + 12 * told - 6 * bool(dew > 28)
 
 
@@ -176,18 +164,24 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
 
     Raises
     ------
-    Question : another pair is nearly as likely, or the likeliest hardly is.
+    Question : another pair is nearly as likely, or a header says something that is not known.
     """
     found = pairs(temps, hums, columns)
-    if not found or found[0].weight < 2 * COLUMNS_WORST:
+    if not found or found[0].weight < COLUMNS_WORST:
         return None, ""
     best = found[0]
     near = [p for p in found if p.weight > best.weight - COLUMNS_MARGIN]
-    if len(near) > 1 or best.weight < COLUMNS_WORST:
+    if len(near) > 1 or any(_telling(c.name) for c in (best.temp, best.rh) if c.role.kind is None):
         raise asked(near, columns, name)
     note = (f"{_cap(best.temp.called)} was taken for temperature and {best.rh.called} for relative humidity, by how "
             "their values behave; no header says so.")  # fmt: skip
     return best, note
+
+
+def _telling(name: str) -> bool:
+    """Whether a header says something, if nothing that is known."""
+    said = pattern("probe", "quantity", "value", "number", "filler", "generic").sub(" ", plain(name))
+    return re.search(r"[^\W\d_]{4,}|[^\W\d_a-z]{2,}", said) is not None
 
 
 def _cap(text: str) -> str:

@@ -47,13 +47,18 @@ def _columns(rows: list[str], start: Start, name: str) -> tuple[list[pa.ChunkedA
 
 def paired(body: Body, start: Start) -> Body:
     """Numbers that an unquoted decimal comma split in two, put together again."""
-    if start.paired is None:
+    if not start.paired:
         return body
-    columns = list(body.columns[: start.paired])
-    for at in range(start.paired, start.width - 1, 2):
+    columns, at = [], 0
+    while at < start.width:
+        if at not in start.paired:
+            columns.append(body.columns[at])
+            at += 1
+            continue
         whole, part = (body.columns[i].combine_chunks() for i in (at, at + 1))
         joined = pc.binary_join_element_wise(pc.utf8_trim_whitespace(whole), pc.utf8_trim_whitespace(part), ",")
         columns.append(pa.chunked_array([pc.if_else(pc.equal(part, ""), whole, joined)]))
+        at += 2
     odd = body.n_fields != start.width
     return Body(columns, np.where(odd & (body.n_fields > 1), 1, body.n_fields), body.line)
 

@@ -8,9 +8,9 @@ import numpy as np
 import pyarrow as pa
 
 from envwatch.core.errors import BadInput
-from envwatch.logs.tables.behaviour import Column
 from envwatch.logs.tables.body import Body
 from envwatch.logs.tables.find import Start
+from envwatch.logs.tables.shapes import Column
 from envwatch.logs.text.cells import DAMAGE, Numbers, decimal_marks, looks_numeric, numbers, tidy
 from envwatch.logs.times.columns import picked
 
@@ -33,7 +33,7 @@ class Marks:
         self.body, self.told, self.said = body, told, ""
         self._counts: dict[int, tuple[int, int]] = {}
         points, commas = (sum(n) for n in zip(*(self._count(at) for at in used), strict=True))
-        if not told and start.paired is not None:
+        if not told and start.paired:
             self.told = ","
         if points and commas:
             self.said = "Some values have a decimal point and others a decimal comma; each column was read by its own."

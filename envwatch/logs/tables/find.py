@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 from envwatch.core.errors import BadInput
 from envwatch.figures.logs import MAX_COLUMNS
-from envwatch.logs.tables.header import aligned, header_of, pairing, speaks, uncomment
+from envwatch.logs.tables import commas
+from envwatch.logs.tables.header import aligned, header_of, speaks, uncomment, unfitting
 from envwatch.logs.text.cells import Look, looks_numeric, stampish, tidy
 from envwatch.logs.text.lines import BLANKS, DELIMITERS, ODD_DELIMITERS, SHEET, WIDE_BLANKS, fields
 from envwatch.logs.text.roles import part_word, role_of
@@ -28,7 +29,7 @@ class Start(NamedTuple):
     """How a table begins. Line numbers count from 0 here.
 
     header : the header lines, topmost first; may be empty. names : one text a column.
-    paired : columns were split at an unquoted decimal comma, from this column on.
+    paired : fields that an unquoted decimal comma parted from the one behind them.
     parts : year, month and day stand in columns of their own. undated : the rows bear no date.
     """
 
@@ -39,7 +40,7 @@ class Start(NamedTuple):
     names: tuple[str, ...]
     units: tuple[str, ...]
     notes: tuple[str, ...]
-    paired: int | None = None
+    paired: tuple[int, ...] = ()
     parts: bool = False
     undated: bool = False
 
@@ -162,13 +163,13 @@ def _find(lines: list[str], name: str, decimal: str | None, delimiters: tuple[st
     first = _first(lines, rows, best)
     header, names, units, notes = header_of(lines, first, best, width, rows, name)
     if best == ",":
-        paired = pairing(rows, names, width, decimal, name)
-        if paired is not None:
-            names = names[:paired] + names[paired : paired + (width - paired) // 2]
-            names += ("",) * (paired + (width - paired) // 2 - len(names))
-            note = "Commas part the fields and also mark the decimals; every two fields were read as one number."
-            units = tuple(units[: len(names)])
-            return Start(best, first, width, header, names, units, (*notes, note), paired)
+        paired = commas.joined(rows, names, width, decimal, name)
+        if paired:
+            size = width - len(paired)
+            names, units = ((*some, *[""] * size)[:size] for some in (names, units))
+            note = commas.NOTE if len(paired) * 2 > size else commas.SOME.format(", ".join(
+                f"{at + 1} and {at + 2}" for at in paired))  # fmt: skip
+            return Start(best, first, width, header, tuple(names), tuple(units), (*notes, note), paired)
     names, units, more = aligned(names, units, width, rows, name, lines, header, best)
     return Start(best, first, width, header, names, units, (*notes, *more))
 
@@ -184,7 +185,7 @@ def _undated(lines: list[str], name: str, delimiters, found, decimal: str | None
     parts = set(map(part_word, names))
     if {"year", "month", "day"} <= parts or {"year", "yday"} <= parts or not undated.tells_time(names, rows):
         return None
-    if delimiter == "," and pairing(rows, names, width, decimal, name) is not None:
+    if delimiter == "," and commas.joined(rows, names, width, decimal, name):
         return None
     names, units, more = aligned(names, units, width, rows, name, lines, header, delimiter)
     return Start(delimiter, first, width, header, names, units, (*notes, *more), undated=True)
@@ -254,12 +255,15 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
                 rest = [i for i in range(number + 1, len(lines)) if lines[i].strip()]
                 numeric = [i for i in rest[:20] if sum(map(looks_numeric, fields(lines[i], delimiter))) >= 4]
                 if numeric:
-                    width = len(fields(lines[numeric[0]], delimiter))
+                    row = fields(lines[numeric[0]], delimiter)
+                    width = len(row)
+                    if any(looks_numeric(tidy(c)) for c in row[len(cells) :]):
+                        raise BadInput(unfitting(name, numeric[0], len(cells), width, lines, (number,)))
                     pad = ("",) * max(0, width - len(cells))
                     units = [tidy(c) for c in fields(lines[number + 1], delimiter)] if numeric[0] > number + 1 else []
                     size = len(cells) + len(pad)
                     return Start(delimiter, numeric[0], width, (number,), (*cells, *pad),
-                                 tuple((units + [""] * size)[:size]), (), None, True)  # fmt: skip
+                                 tuple((units + [""] * size)[:size]), (), (), True)  # fmt: skip
     raise BadInput(_nothing(lines, name, delimiters))
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from envwatch.core.errors import BadInput, Question
+from envwatch.core.errors import BadInput
 from envwatch.logs.text.cells import Look, looks_numeric, stampish, tidy, unit_in
 from envwatch.logs.text.lines import NAMES, SHEET, WIDE_BLANKS, fields
 from envwatch.logs.text.roles import named, role_of, time_word
@@ -13,7 +13,7 @@ from envwatch.logs.text.vocabulary import QUANTITY, VALUE, plain
 
 def uncomment(line: str) -> str:
     """A comment sign before the first name; a column of its own named "#" stays."""
-    return re.sub(r"^[ ]*(?:#+|//|%|\*|!)[ ]*(?=[^\W\d_\"])", "", line)
+    return re.sub(r"^[ ]*(?:#+|//|%|\*|!)[ ]*(?=(?:\d+:)?[^\W\d_\"])", "", line)
 
 
 def header_fields(line: str, delimiter: str, width: int) -> tuple[list[str], str]:
@@ -73,10 +73,20 @@ def header_of(lines, first: int, delimiter: str, width: int, rows, name: str):
     if not block:
         return (), ("",) * width, ("",) * width, ("The file has no header; its columns were told by what they hold.",)
     names, units = _joined(block)
+    if not any(units) and not any(map(unit_in, names)) and len(above) > len(block):
+        units = _units_above(lines[above[len(block)]], delimiter, width) or units
+    if len(names) > 2 and all(re.match(r"\d+[:.)]\s*[^\W\d_]", n) for n in names):  # "1:Date 2:Time"
+        names = [re.sub(r"^\d+[:.)]\s*", "", n) for n in names]
     notes = []
     if block[-1][2] != delimiter and block[-1][2] in NAMES:
         notes.append(f"The header uses {NAMES[block[-1][2]]}, the rows {NAMES[delimiter]}, as delimiter.")
     return tuple(i for i, _, _ in block[::-1]), tuple(names), tuple(units), tuple(notes)
+
+
+def _units_above(line: str, delimiter: str, width: int) -> list[str]:
+    """Units over the names, where they stand column by column."""
+    cells = header_fields(line, delimiter, width)[0]
+    return cells if len(cells) == width and sum(map(bool, cells)) > 1 and _is_units(cells) else []
 
 
 def _key_value(cells: list[str], width: int) -> bool:
@@ -164,27 +174,6 @@ def _carried(row: list[str]) -> list[str]:
     return kept
 
 
-def pairing(rows: list[Look], names, width: int, decimal: str | None, file_name: str) -> int | None:
-    """The column from which an unquoted decimal comma has split every number in two; None where none did."""
-    usual = [row for row in rows if len(row.cells) == width]
-    begin = max(usual[0].stamps) + 1
-    tail = [row.cells[begin:] for row in usual]
-    if decimal == "." or (width - begin) % 2 or not tail[0]:
-        return None
-    whole = all(re.fullmatch(r"\s*[+-]?\d{1,4}\s*", c) for cells in tail for c in cells)
-    header = [n for n in names if n]
-    fits = len(header) == begin + (width - begin) // 2
-    if not whole or (header and not fits and decimal != ","):
-        return None
-    if fits or decimal == ",":
-        return begin
-    if width - begin >= 4 and len(usual) > 1:
-        raise Question(
-            f"rows such as {','.join(usual[0].cells)[:60]!r} hold whole numbers only, and no header says "
-            "whether a comma parts fields or marks decimals.", "decimal", (",", "."), place=file_name)  # fmt: skip
-    return None
-
-
 def aligned(names, units, width: int, rows, file_name: str, lines, header, delimiter):
     """Names and rows brought to the same number of columns, or a refusal that shows both."""
     names, units = list(names), list(units)
@@ -207,22 +196,28 @@ def aligned(names, units, width: int, rows, file_name: str, lines, header, delim
             notes.append(
                 "The rows have one more column than the header, at the left; the names were moved accordingly."
             )
+        elif len(names) < width and any(looks_numeric(tidy(c)) for c in usual.cells[len(names) :]):
+            raise BadInput(unfitting(file_name, usual.line, len(names), width, lines, header))
         elif len(names) > width:
             beyond = [
                 n for n in names[width:] if role_of(n).kind in ("temp", "rh") or time_word(n) in ("stamp", "date")
             ]
             if beyond or (times and stamp not in times and times[0] != stamp):
-                shown = lines[header[-1]].replace(SHEET, " | ")[:60], lines[usual.line].replace(SHEET, " | ")[:60]
-                raise BadInput(
-                    f"{file_name}, line {usual.line + 1}: the header names {len(names)} columns and the rows "
-                    f"have {width}: "
-                    f"{shown[0]!r} and {shown[1]!r}. Export the file again, or mend the header."
-                )
+                raise BadInput(unfitting(file_name, usual.line, len(names), width, lines, header))
             notes.append("The header names more columns than the rows hold; the last names were left unused.")
     _verify(names, rows, width, file_name, lines, header)
     size = max(width, len(names))
     pad = [""] * size
     return tuple((names + pad)[:size]), tuple((units + pad)[:size]), tuple(notes)
+
+
+def unfitting(file_name: str, row: int, named_: int, width: int, lines, header) -> str:
+    """The refusal of a header that does not name as many columns as its rows hold."""
+    shown = lines[header[-1]].replace(SHEET, " | ")[:60], lines[row].replace(SHEET, " | ")[:60]
+    return (
+        f"{file_name}, line {row + 1}: the header names {named_} columns and the rows have {width}: "
+        f"{shown[0]!r} and {shown[1]!r}. Export the file again, or mend the header."
+    )
 
 
 def _verify(names, rows, width: int, file_name: str, lines, header) -> None:

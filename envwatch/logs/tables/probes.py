@@ -4,52 +4,30 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from typing import NamedTuple
 
 import numpy as np
 import pyarrow as pa
 
 from envwatch.core.errors import BadInput, Question
-from envwatch.logs.tables import behaviour, statistics
-from envwatch.logs.tables.behaviour import Column
+from envwatch.figures.logs import ROOM_WARM_C
+from envwatch.logs.tables import behaviour, rowwise, statistics
+from envwatch.logs.tables.shapes import Column, Probe, Shape
 from envwatch.logs.text import vocabulary
 from envwatch.logs.text.cells import coded, looks_numeric, numbers, tidy, unit_in
+from envwatch.logs.text.lines import SHEET
 from envwatch.logs.text.roles import ColumnRole, generic, named, own_words, role_of, time_word, without_shared_codes
-from envwatch.logs.text.vocabulary import NUMBER, PROBE, QUANTITY, UNIT, VALUE, plain, tokens
+from envwatch.logs.text.vocabulary import PROBE, VALUE, plain, tokens
+from envwatch.logs.text.words import pattern
 from envwatch.logs.times.columns import is_row_number, picked
 
-PARTS_ROWS = 20_000
-ANY = ("serial", "unit id", "name", "device", "logger", "tag", "label", "position", "zone", "local", "point")
+_OTHER_UNIT = re.compile(
+    r"[(\[{]\s*(?=[^)\]}]*[^\W\d_])[^)\]}]{1,8}[)\]}]"
+)  # of a column that no word names: (m/s), [mm]
+_UNIT_OF = re.compile(r"[\W_]*(?:[^\W\d_]*temp[^\W\d_]*)[\W_]*(?:in )?(?:°|deg\w* ?)?[cfk][\W_]*$")
 
 
-class Probe(NamedTuple):
-    """The columns of one probe; `rh` None where it measures no humidity."""
-
-    label: str
-    temp: Column
-    rh: Column | None
-    others: tuple[Column, ...] = ()
-
-
-class Shape(NamedTuple):
-    """How readings lie in the table.
-
-    probes : for readings side by side. by : the column naming the probe, where rows are.
-    quantity, value, unit : columns of a table with one quantity a row.
-    flags : columns of events and remarks.
-    """
-
-    probes: tuple[Probe, ...]
-    by: int | None = None
-    quantity: int | None = None
-    value: int | None = None
-    unit: int | None = None
-    flags: tuple[int, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
-def describe(columns, names, units, taken: tuple[int, ...]) -> list[Column]:
-    """All columns besides the time, with their roles and contents."""
+def describe(columns, names, units, taken: tuple[int, ...], preamble: list[str]) -> list[Column]:
+    """All columns besides the time, with their roles and contents; a unit may stand above the table."""
     found = []
     for at, column in enumerate(columns):
         if at in taken:
@@ -62,7 +40,21 @@ def describe(columns, names, units, taken: tuple[int, ...]) -> list[Column]:
         if role.weak and (not role.unit and time_word(name) in ("stamp", "date") or is_row_number(column, name)):
             role = ColumnRole(None)
         found.append(Column(at, name, role, numeric, filled))
-    return statistics.rooms([_with_unit_beside(c, found, columns) for c in found], columns)
+    found = statistics.rooms([_with_unit_beside(c, found, columns) for c in found], columns)
+    above = _unit_above(preamble)
+    bare = [c.role.unit is None and (c.role.kind == "temp" or (c.role.kind or "").endswith("_c")) for c in found]
+    return [c._replace(role=c.role._replace(unit=above)) if above and b else c
+            for c, b in zip(found, bare, strict=True)]  # fmt: skip
+
+
+def _unit_above(preamble: list[str]) -> str | None:
+    """The one unit of temperature that lines above the table name as such: "Unit: °F", "Temperature (°F)"."""
+    some = [plain(line.replace(SHEET, " ")) for line in preamble[:60] if len(line) < 200]
+    said = [line for line in some if pattern("unit").search(line) or _UNIT_OF.match(line)]
+    units = {
+        unit for line in said for cell in re.split(r"[;,\t|:=]", line) if (unit := unit_in(cell)) in ("C", "F", "K")
+    }
+    return units.pop() if len(units) == 1 else None
 
 
 def _with_unit_beside(column: Column, found: list[Column], columns) -> Column:
@@ -70,7 +62,7 @@ def _with_unit_beside(column: Column, found: list[Column], columns) -> Column:
     if column.role.unit or column.role.kind not in ("temp", "rh") or column.numeric == 0:
         return column
     for c in found:
-        if c.numeric == 0 and c.filled and c.role.kind == column.role.kind and _all_units(columns[c.at]):
+        if c.numeric == 0 and c.filled and c.role.kind == column.role.kind and rowwise.all_units(columns[c.at]):
             units = {unit_in(tidy(t or "")) for t in coded(columns[c.at]).texts if tidy(t or "")}
             if len(units) == 1 and statistics.bare(c.role.label) == statistics.bare(column.role.label):
                 return column._replace(role=column.role._replace(unit=units.pop()))
@@ -104,11 +96,13 @@ def shape(found: list[Column], columns, names, wall, told: str | None, name: str
         return _as_told(found, columns, told, name)
     used = [c for c in found if c.numeric > 0 or c.filled == 0]
     temps, hums = _of(used, "temp"), _of(used, "rh")
-    long = _long(found, columns, wall) if not (temps and hums) or _value_column(found) is not None else None
+    long = (
+        rowwise.long(found, columns, wall) if not (temps and hums) or rowwise.value_column(found) is not None else None
+    )
     if long:
         return long
     temps, hums, notes = _settled(found, used, temps, hums, columns, name)
-    by = _by(found, columns, {c.at for c in temps + hums}, wall)
+    by = rowwise.naming(found, columns, {c.at for c in temps + hums}, wall)
     temps, hums = _without_codes(temps, hums)
     temps, hums = _without_own_words(temps, hums), _without_own_words(hums, temps)
     probes, more = _with_others(_labelled(_pairs(temps, hums)), used, columns, name)
@@ -121,16 +115,28 @@ def _settled(found: list[Column], used, temps, hums, columns, name: str):
     notes: list[str] = []
     if not (temps and hums):
         temps, hums, notes = _by_units(found, temps, hums, columns)
-    open_ = [c for c in used if c.role.kind is None and c.numeric > 0.5 and not is_row_number(columns[c.at], c.name)]
+    open_ = [c for c in used if c.role.kind is None and c.numeric > 0.5 and not is_row_number(columns[c.at], c.name)
+             and not _OTHER_UNIT.search(c.name)]  # fmt: skip
     if not temps:
         pair, note = behaviour.likeliest(open_, hums or open_, columns, name)
         if pair is None:
             raise BadInput(_untold(found), place=name)
         return [_as(pair.temp, "temp", pair.temp.role.unit or "C")], [_as(pair.rh, "rh", "%")], [*notes, note]
-    temps, more = statistics.readings(temps, columns, name)
+    temps, more = statistics.readings(_in_one_unit(temps, columns), columns, name)
     hums, and_more = statistics.readings(hums, columns, name)
     hums, last = _trusted(temps, hums or _namesakes(temps, used), columns, name)
     return temps, hums, [*notes, *more, *and_more, *last]
+
+
+def _in_one_unit(temps: list[Column], columns) -> list[Column]:
+    """Temperatures without a unit in that of the others of their file; in °C where any can be a room in °C alone."""
+    units = {c.role.unit for c in temps} - {None}
+    bare = [c for c in temps if c.role.unit is None]
+    if not units and len(bare) > 1:
+        middle = [behaviour.middle(behaviour.values(columns[c.at])) for c in bare]
+        units = {"C"} if min(middle) <= ROOM_WARM_C < max(middle) else set()
+    unit = units.pop() if len(units) == 1 else None
+    return [c._replace(role=c.role._replace(unit=unit)) if unit and c in bare else c for c in temps]
 
 
 def _namesakes(temps: list[Column], used: list[Column]) -> list[Column]:
@@ -338,89 +344,6 @@ def _without_dew_point(dew: Column, apart: float, probes, columns, sure: bool, n
 def _flags(found: list[Column], probes, by) -> tuple[int, ...]:
     taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None} | {by}
     return tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and c.filled > 0)
-
-
-def _by(found: list[Column], columns, taken: set[int], wall) -> int | None:
-    """The column that names the probe, where several probes share a table row by row."""
-    for c in found:
-        if c.at in taken or c.role.kind not in (None, "rh", "temp") or not (named(c.name, PROBE) or not c.name):
-            continue
-        if c.role.kind is not None and c.numeric > 0.5:
-            continue
-        texts, index = coded(columns[c.at])
-        filled = {tidy(t or "") for t in texts} - {""}
-        if not 1 <= len(filled) <= 1000 or c.filled < 0.9 or len(filled) > max(1, len(index) // 2):
-            continue
-        if not c.name and (c.numeric > 0.1 or len(filled) < 2):
-            continue
-        sure = c.name and all(word in (*PROBE, *NUMBER) for word in tokens(plain(c.name)) if not word.isdigit())
-        if len(filled) == 1 and c.numeric > 0.5 and named(c.name, ANY) or is_row_number(columns[c.at], c.name):
-            continue
-        if sure or len(filled) == 1 or _parts(index, wall):
-            return c.at
-    return None
-
-
-def _parts(index: np.ndarray, wall: np.ndarray) -> bool:
-    """Whether a column parts a table into records: times of one come again in another, or each keeps its own step.
-
-    A word for the weather or the state of a heating changes now and then, and parts nothing.
-    """
-    index, wall = index[:PARTS_ROWS], wall[:PARTS_ROWS]
-    if len(index) > 1 and (np.diff(wall) <= 0).mean() > 0.2 / len(np.unique(index)):
-        return True
-    if (index[1:] != index[:-1]).sum() < len(np.unique(index)):
-        return len(np.unique(index)) > 1 and bool((np.diff(wall) <= 0).any())
-    steps = [np.diff(wall[index == i]) for i in np.unique(index)]
-    return all(len(s) > 1 and (s == np.median(s)).mean() > 0.8 for s in steps)
-
-
-def _value_column(found: list[Column]) -> Column | None:
-    some = [c for c in found if named(c.name, VALUE) and c.numeric > 0.3 and (c.role.kind is None or c.role.weak)]
-    return some[0] if len(some) == 1 else None
-
-
-def _long(found: list[Column], columns, wall) -> Shape | None:
-    """A table with one quantity a row: a column of quantities' names and one of values."""
-    value = _value_column(found)
-    if value is None:
-        some = [c for c in found if c.numeric > 0.8 and not is_row_number(columns[c.at], c.name)
-                and not named(c.name, PROBE) and not named(c.name, QUANTITY)]  # fmt: skip
-        if len(some) != 1:
-            return None
-        value = some[0]
-    best = None
-    for c in found:
-        if c.at == value.at or c.numeric > 0.2 or c.filled < 0.5:
-            continue
-        texts = [t for t in (tidy(t or "") for t in coded(columns[c.at]).texts) if t]
-        kinds = [role_of(t).kind for t in texts[:300]]
-        known = sum(k is not None for k in kinds)
-        if (
-            len(texts) <= 300
-            and "temp" in kinds
-            and known >= 0.5 * len(kinds)
-            and any(not _bare_unit(t) for t in texts)
-        ):
-            best = c if best is None or named(c.name, QUANTITY) else best
-    unit = next((c.at for c in found if c.numeric < 0.2 and (named(c.name, UNIT) or _all_units(columns[c.at]))
-                 and (best is None or c.at != best.at)), None)  # fmt: skip
-    if best is None and unit is not None:
-        best = next(c for c in found if c.at == unit)
-    if best is None:
-        return None
-    by = _by([c for c in found if c.at not in (value.at, best.at, unit)], columns, {value.at, best.at}, wall)
-    rest = {value.at, best.at, unit, by}
-    return Shape((), by, best.at, value.at, unit, tuple(c.at for c in found if c.at not in rest and c.numeric < 0.5))
-
-
-def _bare_unit(text: str) -> bool:
-    return len(plain(text)) <= 3 and unit_in(text) is not None
-
-
-def _all_units(column) -> bool:
-    texts = [t for t in (tidy(t or "") for t in coded(column).texts) if t]
-    return 0 < len(texts) <= 12 and all(unit_in(t) and len(t) <= 12 for t in texts)
 
 
 def _by_units(found: list[Column], temps: list[Column], hums: list[Column], columns):

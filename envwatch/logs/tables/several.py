@@ -132,7 +132,7 @@ def _runs_on(a: Parsed, b: Parsed) -> bool:
 def beside(start: Start, body: Body) -> list[tuple[Start, Body]]:
     """Tables side by side, each with times of its own and a temperature; fewer than two: nothing."""
     timely = [i for i, n in enumerate(start.names) if time_word(n) in ("stamp", "date", "time")]
-    if len(timely) < 2 or start.parts or start.paired is not None:
+    if len(timely) < 2 or start.parts or start.paired:
         return []
     begins = [i for i in timely if i - 1 not in timely and i < len(body.columns) and _dated(body, i)]
     if len(begins) < 2:

@@ -7,7 +7,8 @@ import re
 import numpy as np
 
 from envwatch.core.errors import BadInput
-from envwatch.logs.tables.behaviour import Column, lively, values, whole_and_few
+from envwatch.logs.tables.behaviour import lively, values, whole_and_few
+from envwatch.logs.tables.shapes import Column
 from envwatch.logs.text import vocabulary
 from envwatch.logs.text.roles import ColumnRole, label_of, own_words
 from envwatch.logs.text.vocabulary import NUMBER, PROBE, plain, tokens
@@ -89,7 +90,7 @@ def _with_names(some: list[Column], columns) -> list[Column]:
     out = []
     for c in some:
         kin = [o for o in some if o is not c and plain(o.role.label) == plain(c.role.label)]
-        named = c.role.statistic in ("min", "max", "mean") and c.role.label and (
+        named = c.role.statistic in ("min", "max", "mean") and re.search(r"[^\W\d_]{2,}", c.role.label) and (
             not kin or {o.role.statistic for o in (c, *kin)} == {"min", "max"} and not _ordered([c, *kin], columns)
         )  # fmt: skip
         role = c.role._replace(statistic=None, label=label_of(c.name, vocabulary.AIR)) if named else c.role

@@ -79,7 +79,12 @@ NOT_BEGIN = ("end", "ende", "ended", "stop", "stopp", "fin", "fine", "fim", "fin
              "geandert", "modifi", "until", "bis", "jusqu", "hasta", "ate", "fino", "tot")  # fmt: skip
 UNITS = (
     ("C", re.compile(r"(?:°|deg(?:ree)?s?\.?[ _]?|grad[oi]?s? ?|[*?'^][ ]?)c(?![a-z])|(?<![a-z0-9])o ?c(?![a-z])")),
-    ("F", re.compile(r"(?:°|deg(?:ree)?s?\.?[ _]?|grad[oi]?s? ?|[*?'^][ ]?)f(?![a-z])|(?<![a-z0-9])o ?f(?![a-z])")),
+    (
+        "F",
+        re.compile(
+            r"(?:°|deg(?:ree)?s?\.?[ _]?|grad[oi]?s? ?|[*?'^][ ]?)f(?![a-z])|[(\[{]o ?f(?![a-z])|(?<![a-z0-9])of$"
+        ),
+    ),
     ("K", re.compile(r"(?:°|deg[ _]?)k(?![a-z])")),
     ("%", re.compile(r"%")),
     ("C", re.compile(r"(?<![a-z])(?:celsius|centigrades?)(?![a-z])|摄氏|攝氏|摂氏")),

@@ -9,8 +9,8 @@ import numpy as np
 from envwatch.core.errors import BadInput
 from envwatch.logs.model import Channel
 from envwatch.logs.quality.marks import BOUND_RH, BOUND_TEMP
-from envwatch.logs.tables.behaviour import Column
 from envwatch.logs.tables.columns import Reader
+from envwatch.logs.tables.shapes import Column
 from envwatch.logs.text.cells import DAMAGE, FAULT_CODE, OK, REASON, coded, tidy, unit_in
 from envwatch.logs.text.roles import ColumnRole, generic, role_of
 from envwatch.logs.times import offset as time_basis

@@ -8,6 +8,7 @@ from envwatch import air
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures.logs import (
     DEW_POINT_AGREES_C,
+    DEW_POINT_MOST_C,
     FAHRENHEIT_COLDEST,
     FRACTION_LEAST,
     FRACTION_MOST,
@@ -20,21 +21,9 @@ from envwatch.figures.logs import (
     TEMP_LEAST_C,
     TEMP_MOST_C,
 )
+from envwatch.logs.text.degrees import SENTINELS, celsius
 
 NAMES = {"C": "°C", "F": "°F", "K": "K"}
-SENTINELS = (-200.0, -999.0, -999.9, -9999.0, -9900.0, 9999.0, 999.9, 999.0, 6553.5, 65535.0, 32767.0, 3276.7, -127.0,
-             -3276.8, -32768.0, 655.35, 327.67, -327.68, 850.0, -99.9, -100.0)  # fmt: skip
-
-
-def celsius(values: np.ndarray, unit: str) -> np.ndarray:
-    """Temperatures to °C. (n,) -> (n,)
-
-    >>> celsius(np.array([68.0]), "F").tolist(), celsius(np.array([293.15]), "K").tolist()
-    ([20.0], [20.0])
-    """
-    if unit == "F":
-        return np.round((values - 32) / 1.8, 6)
-    return np.round(values - 273.15, 6) if unit == "K" else values
 
 
 def _thinned(values: np.ndarray) -> np.ndarray:
@@ -48,13 +37,14 @@ def _plausible(values: np.ndarray) -> np.ndarray:
     return values[~np.isin(values, SENTINELS) & (np.abs(values) < 1000)]
 
 
-def temperature(values, unit, told, name: str, column: str) -> tuple[np.ndarray, list[str]]:
-    """A temperature column to °C.
+def temperature(values, unit, told, name: str, column: str, rh=None) -> tuple[np.ndarray, list[str]]:
+    """A temperature column to °C. What is headed °C is °C, be it a radiator's, if its humidity can be so.
 
     Parameters
     ----------
     values : (n,) as written, NaN where missing.
     unit : as the header, a units row or the cells give it; None where nothing does. told : the user's.
+    rh : (n,) humidities beside it, as written; None where there are none.
 
     Raises
     ------
@@ -76,13 +66,22 @@ def temperature(values, unit, told, name: str, column: str) -> tuple[np.ndarray,
         unit, note = _without_unit(middle, name, column)
         return celsius(values, unit), [note]
     top = float(np.percentile(seen, 99))
-    doubted = {"C": middle > ROOM_WARMEST_C, "F": top < FAHRENHEIT_COLDEST, "K": middle < 200}[unit]
+    steamy = unit == "C" and middle > ROOM_WARMEST_C and rh is not None and _dew_point(seen, rh) > DEW_POINT_MOST_C
+    doubted = {"C": steamy, "F": top < FAHRENHEIT_COLDEST, "K": middle < 200}[unit]
     if doubted and middle < TEMP_MOST_C * 4:
         raise Question(
             f"{column!r} is headed {NAMES[unit]}, but its values (about {middle:.1f}) do not look like "
             f"a room in {NAMES[unit]}.",
             "temp_unit", ("C", "F", "K"), place=name)  # fmt: skip
     return celsius(values, unit), ([] if unit == "C" else [f"{column!r} was converted from {NAMES[unit]} to °C."])
+
+
+def _dew_point(temp_c: np.ndarray, rh: np.ndarray) -> float:
+    """Of the middle of both columns."""
+    rh = _plausible(rh)
+    middle = float(np.median(rh)) if len(rh) else 0.0
+    middle *= 100 if 0 < middle <= FRACTION_MOST else 1
+    return float(air.dew_point(float(np.median(temp_c)), middle)) if 5 < middle <= 100 else -np.inf
 
 
 def _without_unit(middle: float, name: str, column: str) -> tuple[str, str]:

@@ -8,9 +8,8 @@ import numpy as np
 
 from envwatch.logs.model import Channel
 from envwatch.logs.quality.marks import BOUND_RH, BOUND_TEMP
-from envwatch.logs.tables.behaviour import Column
 from envwatch.logs.tables.columns import Reader
-from envwatch.logs.tables.probes import Probe
+from envwatch.logs.tables.shapes import Column, Probe
 from envwatch.logs.text.cells import AT_LEAST, FAULT_CODE, MISSING_CODE, OK, REASON, Numbers
 from envwatch.logs.times.utc import Timed
 from envwatch.logs.values import units
@@ -40,13 +39,13 @@ def values_of(reader: Reader, probe: Probe) -> tuple[Values, list[str]]:
     """One probe in °C and percent, error codes apart, and the notes on its units."""
     notes: list[str] = []
     raw = reader.numbers(probe.temp)
-    unit = _unit(probe.temp, raw, notes)
-    temp_c, more = units.temperature(raw.values, unit, reader.temp_unit, reader.name, probe.temp.name)
+    unit, read = _unit(probe.temp, raw, notes), reader.numbers(probe.rh) if probe.rh else None
+    damp = read.values if read else None
+    temp_c, more = units.temperature(raw.values, unit, reader.temp_unit, reader.name, probe.temp.name, damp)
     notes += more
-    if probe.rh is None:
+    if probe.rh is None or read is None:
         rh, rh_code = np.full(len(temp_c), np.nan), np.full(len(temp_c), MISSING_CODE, np.uint8)
     else:
-        read = reader.numbers(probe.rh)
         rh, more = units.humidity(read.values, probe.rh.role.unit, reader.name, probe.rh.name)
         rh_code, notes = read.code, notes + more
     (temp_code, rh_code), bound, more = bounds_apart((raw.code, rh_code), (BOUND_TEMP, BOUND_RH))
