@@ -61,9 +61,11 @@ def _check_archive(raw: Raw) -> None:
             parts = archive.infolist()
     except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, OverflowError):
         raise BadInput(
-            "this is a damaged or unknown archive, not a table of readings. Unpack it or export again.", place=raw.name
+            "this is a damaged or unknown archive, not a table of readings. Copy or export it again.", place=raw.name
         ) from None
     names = {part.filename for part in parts}
+    if names & {"mimetype", "content.xml", "Index/Document.iwa"}:
+        raise BadInput(f"this is a spreadsheet that is not opened here. {ADVICE}", place=raw.name)
     if "xl/workbook.xml" not in names:
         raise BadInput(
             "this is a zip archive, not a logger file. Unpack it first, and read the CSV inside.", place=raw.name

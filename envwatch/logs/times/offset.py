@@ -39,20 +39,27 @@ class Basis(NamedTuple):
     notes: tuple[str, ...] = ()
 
 
-def stated(time_names: list[str], names: list[str], preamble: list[str]) -> tuple[int | ZoneInfo, str] | None:
-    """An offset or zone that the file states, and where; None where it states none."""
+def stated(
+    time_names: list[str], names: list[str], preamble: list[str], told: int | ZoneInfo | None = None, name: str = ""
+) -> tuple[int | ZoneInfo, str] | None:
+    """An offset or zone that the file states, and where; of several the one that was told; None where there is none.
+
+    Raises
+    ------
+    Question : it states several, and none of them was told.
+    """
     for texts, where in (
         (time_names, "the time's header"),
         (names, "the header"),
         (preamble, "the lines above the table"),
     ):
         found = {offset: text for text in texts for offset in _in(text, where)}
-        if len(found) == 1:
-            return next(iter(found)), where
+        if len(found) == 1 or told in found:
+            return told if told in found else next(iter(found)), where
         if len(found) > 1 and where != "the header":
             raise Question(
-                f"The file states several offsets from UTC ({', '.join(map(_show, found))}) in {where}.", "zone",
-                tuple(_show(o) for o in found),
+                f"the file states several offsets from UTC ({', '.join(map(_show, found))}) in {where}.", "zone",
+                tuple(_show(o) for o in found), place=name,
             )  # fmt: skip
     return None
 
@@ -68,10 +75,10 @@ def _in(text: str, where: str) -> list[int | ZoneInfo]:
             return [zone_of(named[0])]
         except Exception:
             return []
-    signed = _SIGNED.search(text) or _NAMED_OFFSET.search(text)
+    signed = list(_SIGNED.finditer(text)) or list(_NAMED_OFFSET.finditer(text))
     if signed:
-        offset = parse_offset(signed["off"].replace(" ", ""))
-        return [] if offset is None else [offset]
+        offsets = (parse_offset(found["off"].replace(" ", "")) for found in signed)
+        return [offset for offset in offsets if offset is not None]
     has_stamp = re.search(r"\d{1,2}:\d{2}|\d{4}-\d\d", text)
     if _BARE.search(text) and not (where.startswith("the lines") and has_stamp):
         return [0]
@@ -95,7 +102,7 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
     none = not stamps.offset_min.strides[0] and not np.isfinite(stamps.offset_min[:1]).any()
     if not none and good.any() and np.isfinite(stamps.offset_min[good]).any():
         return _rows(stamps, good, told)
-    found = stated(time_names, names, preamble)
+    found = stated(time_names, names, preamble, told, name)
     if found and isinstance(found[0], int):
         offset, where = found[0], found[1]
         said = f"offset {offset_text(offset)} in {where}"

@@ -73,7 +73,9 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     counted = counts(fates, int((duplicate & (fates.code[open_] == 0)).sum()))
     if not channels:
         raise BadInput(
-            f"no row holds a reading that can be used ({listed(dict(counted.set_aside))}).", place=context.name
+            f"no row holds a reading that can be used ({listed(dict(counted.set_aside))}). "
+            "Export temperature and humidity of the same times.",
+            place=context.name,
         )
     met = [sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")]
     notes += [*of_basis, *(note for _, more in joined for note in more)]

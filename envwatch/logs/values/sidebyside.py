@@ -32,7 +32,11 @@ def put(reader: Reader, shape, stamps, fates, open_: np.ndarray, basis, context)
     usable = fates.code[open_] == 0 if fates.code.any() else np.ones(len(open_), bool)
     groups = _groups(reader, shape, usable)
     if not groups:
-        raise BadInput(f"no row holds a reading that can be used ({listed(fates.counted())}).", place=context.name)
+        raise BadInput(
+            f"no row holds a reading that can be used ({listed(fates.counted())}). Look whether the sensor is "
+            "connected; a file with readings is read.",
+            place=context.name,
+        )
     # rows without a value still tell how the clock ran
     longest = utc.rising(
         wall if shape.by is None else wall[max((at for _, at in groups), key=lambda at: len(wall[at]))]
