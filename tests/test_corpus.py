@@ -47,3 +47,11 @@ def test_a_reading_of_another_line_or_probe_and_a_lost_humidity_are_seen(tmp_pat
     for change in ({"rows": "32"}, {"probes": "2"}, {"first": "2021-05-15T18:35"}, {"readings": "3:20.2:49"},
                    {"readings": "2:20.2:-"}, {"outcome": "refuse"}):  # fmt: skip
         assert corpus.judge(path, right._replace(**change)).word == "wrong", change
+
+
+def test_the_question_that_was_expected_is_right_and_another_is_only_a_question(tmp_path):
+    path = corpus_shapes.write_all(tmp_path)["star_degrees_two_days"]
+    day_order = next(e for e in corpus.expectations() if e.name == "star_degrees_two_days")
+    words = [corpus.judge(path, day_order._replace(**change)).word
+             for change in ({}, {"question": "start"}, {"outcome": "read|ask"}, {"outcome": "refuse"})]  # fmt: skip
+    assert words == ["right", "asked", "asked", "asked"]
