@@ -104,13 +104,14 @@ def rows(name: str, shape: dict) -> list[str]:
             dew = dew_point(temp, damp)
             given = {"T": temp, "H": damp, "F": temp * 1.8 + 32, "K": temp + 273.15,
                      "D": dew, "DF": dew * 1.8 + 32, "DK": dew + 273.15}  # fmt: skip
-            f |= {f"{k}{probe if probe > 1 else ''}": number(v) for k, v in given.items()}
-            f |= written_otherwise(temp, damp, number)
+            given = {k: number(v) for k, v in given.items()} | written_otherwise(temp, damp, number)
+            f |= {f"{k}{probe if probe > 1 else ''}": v for k, v in given.items()}
     beside = zip(noise(name + "co2", len(when)), noise(name + "p", len(when)), strict=True)
     for i, (f, t, (c, p)) in enumerate(zip(fields, when, beside, strict=True)):
         f |= {
             "back": when[-1 - i],
             "local": t + timedelta(hours=2),
+            "utc": t + timedelta(hours=8),
             "half": shape.get("halves", ["AM", "PM"])[t.hour > 11],
         }
         f |= {"C": round(620 + 150 * c), "P": number(1009 + 4 * math.sin(i / 40) + 0.2 * p), "W": number(1.6 + c * 1.5)}
