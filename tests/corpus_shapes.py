@@ -3,9 +3,10 @@
 A shape of `open_data/corpus/*.toml` gives `head`, a `row` pattern, `n`, `start` and `step` in minutes; `{T}` and `{H}`
 are the first probe's air, `{T2}` the second's, `{t:%d.%m.%Y}` the instant. Besides: `comma` (decimal commas), `air`,
 `places`, `probes`, `foot`, `encoding`, `eol`, `bom`, `file`, `lines` (row number: what stands there instead), `months`
-(steps are months), `words` (names for `{month}` and `{day}`), `halves` (`{half}`), `more` (further tables below),
-`sheets` (a workbook: cells parted by tabs, `@` before a date or time, `'` before text), `mac` (its days count from
-1904). Air is a wave and a fixed noise of integers: the same on every machine.
+(steps are months), `words` (names for `{month}` and `{day}`), `halves` (`{half}`), `who` (probes in no order: `{who}`,
+`{TW}`, `{HW}`), `more` (further tables below), `sheets` (a workbook: cells parted by tabs, `@` before a date or time,
+`'` before text), `mac` (its days count from 1904). Air is a wave and a fixed noise of integers: the same on every
+machine.
 """
 
 from __future__ import annotations
@@ -94,6 +95,13 @@ def written_otherwise(temp_c: float, rh_percent: float, number: type) -> dict:
             "A": number(216.7 * vapour_hpa / (temp_c + 273.15))}  # fmt: skip
 
 
+def turn(fields: dict, who: list[str], drawn: float) -> dict:
+    """Whose turn it is where probes come in no order, with that probe's air."""
+    at = int((drawn + 1) / 2 * len(who)) % len(who)
+    tag = str(at + 1) if at else ""
+    return {"who": who[at], "TW": fields[f"T{tag}"], "HW": fields[f"H{tag}"]}
+
+
 def rows(name: str, shape: dict) -> list[str]:
     kind, when = shape.get("air", "room"), moments(shape)
     number = Figure if shape.get("comma") else float
@@ -123,6 +131,7 @@ def rows(name: str, shape: dict) -> list[str]:
             "J": number(abs(c)),
             "j": int(abs(c) * 99),
         }
+        f |= turn(f, shape.get("who", [""]), c)
     texts = [shape["row"].format(**f, **of_time(t, shape.get("words", []))) for f, t in zip(fields, when, strict=True)]
     for at, text in shape.get("lines", {}).items():
         texts[int(at)] = text.format(**fields[int(at)], **of_time(when[int(at)], shape.get("words", [])))
