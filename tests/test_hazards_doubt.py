@@ -15,7 +15,7 @@ from envwatch.core.findings import Certainty, Level
 from envwatch.core.painting import Layer, Painting
 from envwatch.core.place import Sensor
 from envwatch.hazards import canvas, condensation, grading, lining, mould
-from envwatch.hazards.mould.dampness import read_clock
+from envwatch.hazards.mould.damp_air import DampAir
 from envwatch.hazards.mould.surfaces import surfaces, susceptibility
 
 END = pd.Timestamp("2026-11-02", tz="UTC")
@@ -184,7 +184,7 @@ def test_a_bias_is_common_to_all_readings_and_does_not_shrink_with_averaging():
 def test_hours_damp_are_bounded_by_shifting_all_readings_together():
     where = exposure(lambda hours: 70 + 5 * np.sin(hours / 20))
     (surface,) = surfaces(where, WEEK, susceptibility(None, WEEK))
-    hours = [read_clock(surface, shift)[1].value for shift in (-3.0, 0.0, 3.0)]
+    hours = [DampAir.of(surface, shift).read()[1].value for shift in (-3.0, 0.0, 3.0)]
     assert hours[0] < hours[1] < hours[2]
     ends = range(surface.first + 1, len(surface.rh_percent) + 1)
     for shift, counted in zip((-3.0, 0.0, 3.0), hours, strict=True):

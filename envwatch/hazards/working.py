@@ -54,14 +54,11 @@ def what_would_change(
     more, less = ("more", "less") if sign > 0 else ("less", "more")
     above = [(s, level) for s, level in held if sign * value < sign * s]
     below = [(s, level) for s, level in held if sign * value >= sign * s]
-
-    def word(level: int) -> str:
-        return Level(min(level + worse_by, int(Level.URGENT))).word if level else Level.CLEAR.word
-
-    said = [f"{abs(above[0][0] - value):.{digits}f} {unit} {more} would be {word(above[0][1])}"] if above else []
+    words = [Level.CLEAR.word, *(Level(min(level + worse_by, int(Level.URGENT))).word for level in range(1, 5))]
+    said = [f"{abs(above[0][0] - value):.{digits}f} {unit} {more} would be {words[above[0][1]]}"] if above else []
     if below:
         lower = below[-2][1] if len(below) > 1 else 0
-        said.append(f"more than {abs(value - below[-1][0]):.{digits}f} {unit} {less} would be {word(lower)}")
+        said.append(f"more than {abs(value - below[-1][0]):.{digits}f} {unit} {less} would be {words[lower]}")
     return (("what would change the level", "; ".join(said)),)
 
 

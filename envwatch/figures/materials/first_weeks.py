@@ -30,17 +30,15 @@ def taken_as(layer: Layer) -> tuple[str, ...]:
     return TAKEN_AS.get(layer.role, ()) if layer.material in UNKNOWN else (layer.material,)
 
 
-def times(painting: Painting, layer: Layer, known: Profile, materials: Materials) -> float:
-    """Water-borne work under a film or wax dries slowly: its first weeks are longer."""
+def length(painting: Painting, layer: Layer, known: Profile, materials: Materials) -> pd.Timedelta:
+    """How long the stricter limits hold for a layer after it was put on.
+
+    Water-borne work under a film or wax dries slowly: its first weeks are longer.
+    """
     over = [o for o in painting.layers if o is not layer and o.role in OVERLYING and o.material not in UNKNOWN]
     tight = [o for o in over if o.material in materials and materials[o.material].water_borne == "no"]
-    under = layer.role not in LININGS
-    return float(fig.FRESH_UNDER_FILM_TIMES) if known.water_borne == "yes" and under and tight else 1.0
-
-
-def length(painting: Painting, layer: Layer, known: Profile, materials: Materials) -> pd.Timedelta:
-    """How long the stricter limits hold for a layer after it was put on."""
-    return times(painting, layer, known, materials) * float(known.first_weeks.days) * DAY
+    slow = known.water_borne == "yes" and layer.role not in LININGS and tight
+    return (float(fig.FRESH_UNDER_FILM_TIMES) if slow else 1.0) * float(known.first_weeks.days) * DAY
 
 
 def ends(painting: Painting, materials: Materials) -> list[tuple[Layer, Profile, pd.Timestamp]]:

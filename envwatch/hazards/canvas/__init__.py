@@ -215,7 +215,11 @@ def _working(
     """The three readings of "±10 % in 24 h", the week, how the one that decides comes about, cycles and strain."""
     (mean, row), (week, week_row) = most["day"], most["week"]
     row = row if in_a_day and row >= 0 else week_row
-    limits = DAY_LIMITS if in_a_day else WEEK_LIMITS
+    limits, window_h = (DAY_LIMITS, DAY_H) if in_a_day else (WEEK_LIMITS, WEEK_H)
+    counts = climate.rainflow_cycles(seen.canvas_percent, climate.CYCLE_EDGES[0]).table()
+    ranges = ("5 to 10", "10 to 20", "20 to 30", "over 30")
+    cycles = ", ".join(f"{count:g} of {words} %" for count, words in zip(counts, ranges, strict=True))
+    days = np.isfinite(seen.canvas_percent).sum() / 24
     return (
         ("decided by", "the change within a day" if in_a_day else "the change within a week"),
         ("distance from the 24 h mean", f"largest {mean:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} %"),
@@ -226,8 +230,8 @@ def _working(
         *reckoning.what_would_change(found.value, "% RH", limits),
         *reckoning.constants(("day", fig.DAY_CHANGE_WATCH), ("day, act", fig.DAY_CHANGE_ACT),
             ("week", fig.WEEK_CHANGE_WATCH), ("week, act", fig.WEEK_CHANGE_ACT),),
-        *(_uncertainty_line(seen, row, found, DAY_H if in_a_day else WEEK_H) if row >= 0 else ()),
-        ("cycles of the canvas in all readings", _cycles(seen)),
+        *(_uncertainty_line(seen, row, found, window_h) if row >= 0 else ()),
+        ("cycles of the canvas in all readings", f"{cycles} RH in {days:.0f} d (rainflow, ASTM E1049, split at gaps)"),
         *(_strain(seen, row, in_a_day) if row >= 0 else ()),
     )  # fmt: skip
 
@@ -269,12 +273,3 @@ def _uncertainty_line(seen: CanvasCourse, row: int, found: Finding, window_h: in
     gaps = seen.gap_u(row, window_h)
     more = f"; with ± {gaps:.1f} % from gaps and the begin of the record, ± {found.uncertainty:.1f} %"
     return (("uncertainty", why + (more if gaps >= 0.05 else "")),)
-
-
-def _cycles(seen: CanvasCourse) -> str:
-    """Rainflow cycles of the lagged humidity by range, over the whole exposure."""
-    counts = climate.rainflow_cycles(seen.canvas_percent, climate.CYCLE_EDGES[0]).table()
-    days = np.isfinite(seen.canvas_percent).sum() / 24
-    ranges = ("5 to 10", "10 to 20", "20 to 30", "over 30")
-    told = ", ".join(f"{count:g} of {words} %" for count, words in zip(counts, ranges, strict=True))
-    return f"{told} RH in {days:.0f} d (rainflow, ASTM E1049, split at gaps)"

@@ -8,10 +8,8 @@ most never less unless what was worst has gone; a level that these ends part is 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from enum import Enum
-from typing import Any, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -25,9 +23,8 @@ from envwatch.hazards.grading import grade
 from envwatch.hazards.mould.surfaces import Surface, run_start
 
 HOUR = pd.Timedelta(hours=1)
+STEPS = (None, *fig.DAMP_CLOCK)  # None: the seven-day mean
 BEFORE_H = max(int(rung.within or rung.hours) for rung in fig.DAMP_CLOCK)  # the longest that a step looks back
-
-Kept = TypeVar("Kept")
 
 
 class Taken(Enum):
@@ -66,7 +63,8 @@ class DampAir:
     unread: Mask  # true where it was not read and is no intended stay
     taken: Taken
     before: int  # rows before the record
-    kept: dict[tuple[str, float], Any] = field(default_factory=dict)
+    kept_over: dict[float, Mask] = field(default_factory=dict)
+    kept_lasting: dict[float, Whole] = field(default_factory=dict)
 
     @classmethod
     def of(
@@ -88,32 +86,28 @@ class DampAir:
 
     def over(self, limit: float) -> Mask:
         """Hours over a humidity, warm enough for the clock. (before + n,)"""
-        return self._once("over", limit, self._over)
+        key = float(limit)
+        if key not in self.kept_over:
+            passed = (self.rh_percent > key) & (self.temp_c > fig.COLD_CLOCK_C)
+            if self.taken is Taken.HELD and self.unread.any():
+                dry = (self.rh_percent <= key) | (self.temp_c <= fig.COLD_CLOCK_C)  # one of the two may tell it alone
+                passed = climate.held(passed, self.unread & ~dry)
+            self.kept_over[key] = passed
+        return self.kept_over[key]
 
     def lasting(self, limit: float) -> Whole:
         """Hours of the spell over a humidity that ends with each row of the record. (n,)"""
-        return self._once("lasting", limit, lambda at: climate.hours_in_spell(self.over(at))[self.before :])
+        key = float(limit)
+        if key not in self.kept_lasting:
+            self.kept_lasting[key] = climate.hours_in_spell(self.over(key))[self.before :]
+        return self.kept_lasting[key]
 
-    def read(self, rungs: tuple[fig.Rung | None, ...] = (None, *fig.DAMP_CLOCK)) -> list[DampnessTest]:
+    def read(self, rungs: tuple[fig.Rung | None, ...] = STEPS) -> list[DampnessTest]:
         """Steps of the clock in the judged period; None is the seven-day mean."""
         return [
             self._week() if rung is None else self._within(rung) if rung.within else self._longest(rung)
             for rung in rungs
         ]
-
-    def _once(self, what: str, limit: float, make: Callable[[float], Kept]) -> Kept:
-        key = what, float(limit)
-        if key not in self.kept:
-            self.kept[key] = make(float(limit))
-        held: Kept = self.kept[key]
-        return held
-
-    def _over(self, limit: float) -> Mask:
-        passed = (self.rh_percent > limit) & (self.temp_c > fig.COLD_CLOCK_C)
-        if self.taken is not Taken.HELD or not self.unread.any():
-            return passed
-        dry = (self.rh_percent <= limit) | (self.temp_c <= fig.COLD_CLOCK_C)  # one of the two may tell it alone
-        return climate.held(passed, self.unread & ~dry)
 
     def _week(self) -> DampnessTest:
         surface, n = self.surface, len(self.surface.time)
@@ -139,8 +133,9 @@ class DampAir:
             return DampnessTest(Level.CLEAR, 0.0, rung.hours, unit)
         at, stop = int(np.argmax(lasted)), surface.judged_rows(rung.hours).stop
         first = max(int(climate.rows_of_spells(self.over(rung.over)[: self.before + at + 1])[0][-1]) - self.before, 0)
+        level = Level[rung.grade.upper()] if lasted[at] >= rung.hours else Level.CLEAR
         return DampnessTest(
-            _level(rung, lasted[at] >= rung.hours), float(lasted[at]), rung.hours, unit, surface.time[first],
+            level, float(lasted[at]), rung.hours, unit, surface.time[first],
             surface.time[at] + HOUR, at == stop - 1, self._unread_in(first, at + 1),
         )  # fmt: skip
 
@@ -157,8 +152,9 @@ class DampAir:
         value, at = float(counted[top]), rows.start + top
         began = climate.rows_of_spells(passed[: self.before + at + 1])[0]
         since = surface.time[max(int(began[-1]) - self.before, 0)] if len(began) else None
+        level = Level[rung.grade.upper()] if value >= rung.hours else Level.CLEAR
         return DampnessTest(
-            _level(rung, value >= rung.hours), value, rung.hours, unit, since, surface.time[at],
+            level, value, rung.hours, unit, since, surface.time[at],
             unread_h=self._unread_in(max(at + 1 - window, 0), at + 1),
         )  # fmt: skip
 
@@ -172,7 +168,3 @@ def _at_worst(values: Array, unknown: float) -> Array:
         return values
     worst = climate.worst_in_gaps(values)
     return np.where(np.isnan(worst), unknown, worst)
-
-
-def _level(rung: fig.Rung, reached: bool) -> Level:
-    return Level[rung.grade.upper()] if reached else Level.CLEAR

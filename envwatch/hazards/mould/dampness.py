@@ -17,12 +17,10 @@ from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
 from envwatch.hazards.grading import asks_from, clear_only_if_seen, with_ending
-from envwatch.hazards.mould.damp_air import DampAir, DampnessTest, Taken
+from envwatch.hazards.mould.damp_air import STEPS, DampAir, DampnessTest, Taken
 from envwatch.hazards.mould.messages import FETCH, raised
 from envwatch.hazards.mould.surfaces import MOST, Surface
 from envwatch.hazards.working import Lines, constants, day_means
-
-STEPS = (None, *fig.DAMP_CLOCK)  # None: the seven-day mean
 
 
 @dataclass(frozen=True)
@@ -35,16 +33,11 @@ class Ends:
     begins: bool = False  # it needs damp air before the record began
 
 
-def read_clock(surface: Surface, shift_percent: float = 0.0, taken: Taken = Taken.HELD) -> list[DampnessTest]:
-    """All steps of the clock in the judged period, on air shifted by a sensor's bias. Intended stays do not count."""
-    return DampAir.of(surface, shift_percent, taken).read(STEPS)
-
-
 def clock_finding(surface: Surface) -> Finding:
     """The damp clock at one surface: its highest step reached, or, where none is, the seven-day mean."""
     bias = surface.bias_percent(surface.recent_sensor)
     held, low, high = (
-        read_clock(surface, shift, taken)
+        DampAir.of(surface, shift, taken).read()  # on air shifted by the sensor's bias; intended stays do not count
         for shift, taken in ((0.0, Taken.HELD), (-bias, Taken.DRY), (bias, Taken.DAMP))
     )
     at = max(range(len(held)), key=lambda i: (held[i].level, held[i].share if held[i].level > Level.UNKNOWN else -i))
@@ -87,7 +80,7 @@ def _ends(surface: Surface, shown: DampnessTest, at: int, levels: tuple[Level, L
     if damp.unread.any():
         least, most = (air.read(STEPS[at : at + 1])[0] for air in (dry, damp))
     for air in (damp, DampAir.of(surface, 0, Taken.DAMP)) if highest > level else ():
-        worst = max(air.read(STEPS), key=lambda step: (step.level, step.share if step.level > Level.UNKNOWN else 0))
+        worst = max(air.read(), key=lambda step: (step.level, step.share if step.level > Level.UNKNOWN else 0))
         worst = replace(worst, level=_capped(worst.level, surface))
         if worst.level > level:
             return Ends(least, most, worst, begins=air.before > 0)

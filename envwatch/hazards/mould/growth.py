@@ -13,7 +13,6 @@ from envwatch.climate.exposure import WALL_FACE
 from envwatch.core.arrays import Array, ArrayLike
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Observation
-from envwatch.figures import Figure
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.mould import Sensitivity
@@ -23,6 +22,8 @@ from envwatch.hazards.mould.index import critical_rh, equation, favourable, inde
 from envwatch.hazards.mould.messages import FETCH, raised
 from envwatch.hazards.mould.surfaces import Surface
 from envwatch.hazards.working import constants, what_would_change
+
+LIMITS = (fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,7 +37,7 @@ class _Run:
 
     def level(self, start: float, looked: bool) -> Level:
         """The level of the harsher course; one lower only where no hour of the period favours growth."""
-        level = _index_grade(self.harsher)
+        level = grade(self.harsher, *LIMITS)
         if self.favourable_h or level is Level.CLEAR:
             return level
         if looked or self.harsher <= start:
@@ -49,7 +50,7 @@ def _run(temp_c: Array, rh_percent: Array, first: int, kind: Sensitivity, start:
     index = index_course(temp_c, rh_percent, 1.0, kind, start=start)
     wet = favourable(temp_c, rh_percent, kind)
     value = harsher = _highest(index[first:])
-    if _index_grade(value + most_above(wet)) > _index_grade(value):
+    if grade(value + most_above(wet), *LIMITS) > grade(value, *LIMITS):
         harsher = _highest(harsher_index(temp_c, rh_percent, kind, start=start)[first:])
     return _Run(index, value, harsher, int(wet[first:].sum()))
 
@@ -85,13 +86,14 @@ def index_finding(surface: Surface, looked: Sequence[Observation]) -> Finding:
     reached = {name: other.level(surface.weak.start, seen) for name, other in others.items()}
     levels = {level, *reached.values()}
     # since when it stands over the limit; not told where only its harsher course does
-    passed = np.flatnonzero(np.nan_to_num(run.index) >= _limit_for(run.harsher))
+    limit = max((step for step in LIMITS if run.harsher >= step), default=fig.INDEX_WATCH)
+    passed = np.flatnonzero(np.nan_to_num(run.index) >= limit)
     since = surface.time[passed[0]] if run.harsher >= fig.INDEX_WATCH and len(passed) else None
     finding = Finding(
         Hazard.MOULD, Mechanism.GROWTH_INDEX, surface.layer, surface.point, level,
         _index_sentence(surface, kind, run, level),
         value=run.value, uncertainty=(others["damper"].value - others["drier"].value) / 2,
-        limit=_limit_for(run.harsher), unit="index 0 to 6", hours=float(run.favourable_h),
+        limit=limit, unit="index 0 to 6", hours=float(run.favourable_h),
         since=since,
         worst_at=surface.time[surface.first + int(np.nanargmax(run.index[surface.first :]))],
         certainty=Certainty.CERTAIN if len(levels) == 1 else Certainty.CANNOT_TELL,
@@ -112,21 +114,9 @@ def index_finding(surface: Surface, looked: Sequence[Observation]) -> Finding:
     )
 
 
-LIMITS = (fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
-
-
-def _index_grade(value: float) -> Level:
-    return grade(value, *LIMITS)
-
-
-def _limit_for(value: float) -> Figure:
-    """The highest limit reached, or the first one."""
-    return max((limit for limit in LIMITS if value >= limit), default=fig.INDEX_WATCH)
-
-
 def _index_sentence(surface: Surface, kind: Sensitivity, run: _Run, level: Level) -> str:
     said, held = f"Growth index {run.value:.2f} of 6 {surface.where}", run.index
-    if _index_grade(run.harsher) > _index_grade(run.value):
+    if grade(run.harsher, *LIMITS) > grade(run.value, *LIMITS):
         said += f", {run.harsher:.2f} with its short damp stretches taken as dry"
     if level is Level.CLEAR and run.harsher < fig.INDEX_WATCH:
         return f"{said}; {run.favourable_h} h favoured growth. Under 80 % RH the index says nothing: the damp hours do."

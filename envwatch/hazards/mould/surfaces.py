@@ -204,13 +204,9 @@ def _exposed(painting: Painting, layer: Layer, materials: Materials | None) -> S
     name = f"{layer.role} ({known.short})"
     kind = min(Sensitivity(known.mould_class), NEXT, key=ORDER.index)
     why = f"{name} is {kind}" + (", assumed" if layer.assumed or known.id == "unknown" else "")
-    if layer.role == Role.SIZE and _sealed_behind(painting, materials):
+    # a whole film that does not itself feed mould closes in what lies before it
+    films = [film for film in painting.layers if film.role == Role.FILM and film.area == Area.WHOLE]
+    classes = [Sensitivity(profile(film.material or "unknown", materials).mould_class) for film in films]
+    if layer.role == Role.SIZE and films and MOST not in classes:
         return Susceptibility(NEXT, name, f"{name}, closed in by a lining film")
     return Susceptibility(kind, name, why)
-
-
-def _sealed_behind(painting: Painting, materials: Materials | None) -> bool:
-    """Whether a whole film that does not itself feed mould closes in what lies before it."""
-    films = [layer for layer in painting.layers if layer.role == Role.FILM and layer.area == Area.WHOLE]
-    kinds = [Sensitivity(profile(f.material or "unknown", materials).mould_class) for f in films]
-    return bool(kinds) and MOST not in kinds
