@@ -81,7 +81,7 @@ def swing(seen: CanvasCourse) -> Finding:
 
 def _moves(seen: CanvasCourse, limit: float) -> Mask:
     """Hours that made the change: the daily mean at an end of its week, and the air a day on still on the way to it."""
-    mean = climate.running_mean(np.where(seen.drying, np.nan, seen.canvas_percent), DAY_H, 0.5)
+    mean = climate.running_mean(seen.free_percent, DAY_H, 0.5)
     air = climate.running_mean(seen.rh_percent, int(SPELL_BRIDGES_H), 0.5)
     before = np.append(np.full(DAY_H, np.nan), air[:-DAY_H])
     low, high = climate.running_extremes(mean, WEEK_H + 1)
@@ -92,7 +92,7 @@ def _moves(seen: CanvasCourse, limit: float) -> Mask:
 
 def _swing(seen: CanvasCourse, first: int) -> Finding:
     """The same on the rows from `first` on, which hold the period and what its windows look back on."""
-    day, week = _changes(np.where(seen.drying, np.nan, seen.canvas_percent), first)
+    day, week = _changes(seen.free_percent, first)
     most = {
         "day": _most(seen.told(day.from_mean, DAY_H, DAY_LIMITS)),
         "week": _most(seen.told(week, WEEK_H, WEEK_LIMITS, longest_h=2 * WEEK_H)),
@@ -238,7 +238,7 @@ def _working(
 
 def _change_line(seen: CanvasCourse, row: int, in_a_day: bool) -> reckoning.Lines:
     """The change that decides, from the hours it was made of."""
-    humidity = np.where(seen.drying, np.nan, seen.canvas_percent)
+    humidity = seen.free_percent
     if in_a_day:
         window = humidity[max(row - climate.DAY_POINTS + 1, 0) : row + 1]
         away = abs(humidity[row] - np.nanmean(window))
@@ -254,7 +254,7 @@ def _change_line(seen: CanvasCourse, row: int, in_a_day: bool) -> reckoning.Line
 
 def _strain(seen: CanvasCourse, row: int, in_a_day: bool) -> reckoning.Lines:
     """The strain of the change that decides: from the day's mean, or from the other daily mean of the week."""
-    means = climate.running_mean(np.where(seen.drying, np.nan, seen.canvas_percent), 24, 0.5)
+    means = climate.running_mean(seen.free_percent, 24, 0.5)
     temp_c = climate.running_mean(seen.temp_c, 24, 0.5)
     if in_a_day:
         day = "the mean of its 24 h"

@@ -62,7 +62,7 @@ def dry(seen: CanvasCourse) -> Finding:
     """Glue size and ground pulled by dry air: a day under 35 %, or any hour under 25 %, of the canvas."""
     mechanism, layer = Mechanism.DRY_AIR, "glue size and ground"
     reason = "Too little was read to say whether the canvas was too dry."
-    free = np.where(seen.drying, np.nan, seen.canvas_percent)
+    free = seen.free_percent
     hour = np.where(seen.judged(), free, np.nan)
     day = seen.told(climate.running_mean(free, 24, 0.5), 24, (fig.DRY_LINED_RH,), -1)
     brief = bool((hour <= fig.DRY_DANGER_RH).any())
@@ -114,7 +114,7 @@ def damp(seen: CanvasCourse) -> Finding:
     """Glue size soft over 75 %, canvas slack and then shrinking over 80 %, danger over 90 %, of the canvas."""
     mechanism, layer = Mechanism.DAMP_AIR, "glue size and canvas"
     reason = "Too little was read to say whether the canvas was too damp."
-    free = np.where(seen.drying, np.nan, seen.canvas_percent)
+    free = seen.free_percent
     values = np.where(seen.judged(), free, np.nan)
     known, soft = np.isfinite(seen.canvas_percent), seen.canvas_percent >= fig.DAMP_SIZE_RH
     if not np.isfinite(values).any():

@@ -17,6 +17,7 @@ from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas import strain
 from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual
+from envwatch.hazards.working import Lines
 
 DAY = pd.Timedelta(days=1)
 LEAST = float(fig.BAND_LEAST)
@@ -194,12 +195,8 @@ def _finding(
     seen: CanvasCourse, known: KnownRange, row: int, level: Level, departure: float, over: Array
 ) -> tuple[Finding, dict[str, str]]:
     """The finding, and what is advised where it is raised."""
-    at, value = seen.time[row], abs(departure)
-    edge = float((known.low if departure < 0 else known.high)[row])
-    # a season is the mean of the month before; in the first year the other reading is from the lining
-    lined = seen.canvas.lined_on
-    first_year = lined is not None and known.trailing is None
-    u, u_words = _difference_u(seen, row) if first_year else seen.difference_u(at - 30 * DAY, at, row)
+    value, edge = abs(departure), float((known.low if departure < 0 else known.high)[row])
+    u, why, usual, of_level, constants = _held_against(seen, known, row)
     gaps = seen.gap_u(row)
     met = () if known.met is None else (("what it has met since", f"{known.met[0]:.1f} to {known.met[1]:.1f} % RH"),)
     working = (
@@ -210,12 +207,12 @@ def _finding(
         ),
         *seen.day_lines(row),
         ("what it is held against", known.note),
-        *_season_line(known, row),
+        *of_level,
         *met,
         *reckoning.what_would_change(value, "% RH", (abs(edge), abs(edge) + fig.BEYOND_ACT)),
-        *_constants(known),
-        ("uncertainty", u_words + (f"; gaps leave ± {gaps:.1f} % open" if gaps >= 0.05 else "")),
-        *seen.strain_at(row, _usual(seen, known, row)),
+        *constants,
+        ("uncertainty", why + (f"; gaps leave ± {gaps:.1f} % open" if gaps >= 0.05 else "")),
+        *seen.strain_at(row, usual),
     )
     sentence = _sentence(seen, known, row, departure, level, over[row] > 0)
     found = Finding(
@@ -237,48 +234,35 @@ def _finding(
     return replace(found, value=value), advice
 
 
-def _constants(known: KnownRange) -> reckoning.Lines:
-    """Those of a season's band, or of the first year, when the standard's least edge is taken without its band."""
-    act = ("act so far beyond it", fig.BEYOND_ACT)
-    if known.trailing is None:
-        return reckoning.constants(("edge, the least of a season's band taken for the first year", fig.BAND_LEAST), act)
-    return reckoning.constants(
-        ("least edge", fig.BAND_LEAST), act, ("percentiles", fig.BAND_LOW_PERCENTILE),
-        ("and", fig.BAND_HIGH_PERCENTILE),
-    )  # fmt: skip
-
-
-def _difference_u(seen: CanvasCourse, row: int) -> tuple[float, str]:
-    """Half-width of a difference from what it was lined at; an entered figure was read by no logger."""
-    lined = seen.canvas.lined_on
-    if lined is None or seen.canvas.lined_at_percent is None:
-        at = seen.time[_days_about(seen, lined)] if lined is not None else seen.time[:0]
-        return seen.difference_u(at[0], at[-1] + DAY / 24, row) if len(at) else (float("nan"), "")
-    u = seen.sensor_at(row).rh_u_percent
-    return u, f"± {u:.1f} % RH: bias and noise of the logger; what the entered figure may be off by is not known"
-
-
-def _usual(seen: CanvasCourse, known: KnownRange, row: int) -> Usual:
-    """What the finding itself is held against, so that its strain is reckoned from the same."""
-    lined = seen.canvas.lined_on
-    if lined is None or known.trailing is not None:
-        return replace(seen.usual(row), percent=float(known.level[row]))
-    about = seen.temp_c[_days_about(seen, lined)]
-    temp_c = float(np.nanmean(about)) if np.isfinite(about).any() else float("nan")
-    return Usual(float(known.level[row]), "what it was lined at", temp_c, "the three days about it")
-
-
-def _season_line(known: KnownRange, row: int) -> tuple[tuple[str, str], ...]:
-    if known.trailing is None:
-        return ()
-    if known.trailing[row]:
+def _held_against(seen: CanvasCourse, known: KnownRange, row: int) -> tuple[float, str, Usual, Lines, Lines]:
+    """What a row is held against, a season or the day it was lined: the half-width of the difference and why, what its
+    strain is reckoned from, and the lines for `why` of the level and of its constants."""
+    level, lined, act = float(known.level[row]), seen.canvas.lined_on, ("act so far beyond it", fig.BEYOND_ACT)
+    if known.trailing is None and lined is not None:  # the least edge of a season's band, without its band
+        about = _days_about(seen, lined)
+        temp_c = float(np.nanmean(seen.temp_c[about])) if np.isfinite(seen.temp_c[about]).any() else float("nan")
+        usual = Usual(level, "what it was lined at", temp_c, "the three days about it")
+        edge = ("edge, the least of a season's band taken for the first year", fig.BAND_LEAST)
+        if seen.canvas.lined_at_percent is None:
+            at = seen.time[about]
+            u, why = seen.difference_u(at[0], at[-1] + DAY / 24, row) if len(at) else (float("nan"), "")
+        else:  # an entered figure was read by no logger
+            u, why = seen.sensor_at(row, 1, seen.tau_h).rh_u_percent, ""
+            why = f"± {u:.1f} % RH: bias and noise of the logger; what the entered figure may be off by is not known"
+        return u, why, usual, (), reckoning.constants(edge, act)
+    words = "mean of the 15 days before and after"
+    if known.trailing is not None and known.trailing[row]:
         words = (
             "mean of the 30 days before, provisional until 15 more days are read; the edges are those of the record's "
             "departures from such means"
         )
-    else:
-        words = "mean of the 15 days before and after"
-    return (("its seasonal level", words),)
+    now = seen.time[row]
+    u, why = seen.difference_u(now - 30 * DAY, now, row)
+    constants = reckoning.constants(
+        ("least edge", fig.BAND_LEAST), act, ("percentiles", fig.BAND_LOW_PERCENTILE),
+        ("and", fig.BAND_HIGH_PERCENTILE),
+    )  # fmt: skip
+    return u, why, replace(seen.usual(row), percent=level), (("its seasonal level", words),), constants
 
 
 def _sentence(seen: CanvasCourse, known: KnownRange, row: int, departure: float, level: Level, outside: bool) -> str:

@@ -143,9 +143,14 @@ class CanvasCourse(HourlyExposure):
         return u, f"± {u:.1f} % RH: {two}, whose bias and noise do not cancel"
 
     @cached_property
+    def free_percent(self) -> Array:
+        """What the canvas came to but in hours that were meant, or in which it dried after them. (n,)"""
+        return np.where(self.drying, np.nan, self.canvas_percent)
+
+    @cached_property
     def season(self) -> tuple[Array, Mask]:
         """Seasonal cycle of the canvas's humidity up to the record's end, and where it is provisional."""
-        return self.season_of(np.where(self.drying, np.nan, self.canvas_percent))
+        return self.season_of(self.free_percent)
 
     def season_of(self, humidity: Array) -> tuple[Array, Mask]:
         """The same of any humidity (n,); not known after the period."""
@@ -186,8 +191,8 @@ class CanvasCourse(HourlyExposure):
         step = reckoning.lag_step(before, float(air[row]), tau, float(self.canvas_percent[row]))
         if not mean:
             return step
-        free = np.where(self.drying, np.nan, self.canvas_percent)
-        return (*step, *reckoning.mean_of_hours(free[max(row - 23, 0) : row + 1], "lagged humidity y", "% RH"))
+        day = self.free_percent[max(row - 23, 0) : row + 1]
+        return (*step, *reckoning.mean_of_hours(day, "lagged humidity y", "% RH"))
 
     def measured(
         self, finding: Finding, value: float, u: float, row: int, limits: Sequence[float], working: Lines

@@ -27,8 +27,7 @@ from envwatch.hazards.mould.index import (
     sensitivity_class,
     weeks_to_start,
 )
-from envwatch.hazards.mould.messages import FETCH
-from envwatch.hazards.mould.surfaces import Susceptibility, denies_mould, surfaces, susceptibility, worst_of
+from envwatch.hazards.mould.surfaces import FETCH, Susceptibility, denies_mould, surfaces, susceptibility, worst_of
 
 
 def assess(

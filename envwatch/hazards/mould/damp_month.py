@@ -13,8 +13,7 @@ from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
 from envwatch.hazards.grading import certainty, clear_only_if_seen, with_ending
 from envwatch.hazards.mould.damp_air import DampAir, Taken
-from envwatch.hazards.mould.messages import raised
-from envwatch.hazards.mould.surfaces import Surface, run_start
+from envwatch.hazards.mould.surfaces import Surface, raised, run_start
 from envwatch.hazards.working import constants, day_means, what_would_change
 
 TWO_MONTHS_H = 2 * 31 * 24 + 2  # and a clock set back

@@ -18,8 +18,7 @@ from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
 from envwatch.hazards.grading import asks_from, clear_only_if_seen, with_ending
 from envwatch.hazards.mould.damp_air import STEPS, DampAir, DampnessTest, Taken
-from envwatch.hazards.mould.messages import FETCH, raised
-from envwatch.hazards.mould.surfaces import MOST, Surface
+from envwatch.hazards.mould.surfaces import FETCH, MOST, Surface, raised
 from envwatch.hazards.working import Lines, constants, day_means
 
 

@@ -19,8 +19,7 @@ from envwatch.figures.mould import Sensitivity
 from envwatch.hazards.grading import clear_only_if_seen, grade, with_ending, with_open_level
 from envwatch.hazards.mould.harsher import harsher_index, most_above
 from envwatch.hazards.mould.index import critical_rh, equation, favourable, index_before, index_course, mould_index
-from envwatch.hazards.mould.messages import FETCH, raised
-from envwatch.hazards.mould.surfaces import Surface
+from envwatch.hazards.mould.surfaces import FETCH, Surface, raised
 from envwatch.hazards.working import constants, what_would_change
 
 LIMITS = (fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
