@@ -12,7 +12,7 @@ from envwatch import climate, verdict
 from envwatch.climate.exposure import ROOM, WALL_FACE, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.findings import Certainty, Level
-from envwatch.core.painting import Layer, Painting
+from envwatch.core.painting import Layer, Painting, Treatment
 from envwatch.core.place import Sensor
 from envwatch.hazards import canvas, condensation, grading, lining, mould
 from envwatch.hazards.mould.damp_air import DampAir
@@ -179,6 +179,19 @@ def test_a_bias_is_common_to_all_readings_and_does_not_shrink_with_averaging():
     assert clock.uncertainty == pytest.approx(3.0)
     noisier = replace(sensor, rh_noise_percent=5.0)
     assert found(mould, exposure(60.0, sensor=noisier))["damp hours"].uncertainty == pytest.approx(3.0)
+
+
+@pytest.mark.parametrize(("days_ago", "u_percent"), [(2, 6.0), (8, 1.0)])
+def test_a_canvas_is_trusted_no_better_than_the_logger_that_its_lag_still_leans_on(days_ago, u_percent):
+    # first-order response: after three time constants (film: 24 h) all but exp(-3) = 5 % is of what was read since then
+    poor, good = (Sensor(rh_bias_percent=u, rh_noise_percent=0.0, logger=f"L-{u:g}") for u in (6.0, 1.0))
+    damper = exposure(lambda hours: np.where(hours >= -24, 70.0, 50.0))
+    by = (damper.room.time >= END - pd.Timedelta(days=days_ago)).astype(np.uint8)
+    where = replace(damper, points={ROOM: replace(damper.room, sensors=(poor, good), read_by=by)})
+    entered = Treatment("t", "lining", END - pd.Timedelta(days=60), studio_rh_percent=50.0)
+    told = found(canvas, where, replace(FILM, treatments=(entered,)))["swing beyond what it has known"]
+    assert told.level is Level.WATCH and told.uncertainty == pytest.approx(u_percent, abs=0.05)
+    assert f"± {u_percent:.1f} % RH: bias and noise of the logger" in dict(told.working)["uncertainty"]
 
 
 def test_hours_damp_are_bounded_by_shifting_all_readings_together():
