@@ -95,7 +95,7 @@ def _against(probe: Air, lost: np.ndarray, channel) -> tuple[str, str]:
         ("temperature", channel.temp_c, probe.temp_c),
         ("humidity", channel.rh_percent, probe.rh_percent),
     ):
-        off = np.flatnonzero(~(np.abs(got - true[~lost]) < CLOSE))
+        off = np.flatnonzero(~((np.abs(got - true[~lost]) < CLOSE) | (np.isnan(got) & np.isnan(true[~lost]))))
         if len(off):
             return "values", f"{what} {off[0]}: {got[off[0]]} for {true[~lost][off[0]]} ({len(off)} differ)"
     return "", ""
