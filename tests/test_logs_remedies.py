@@ -349,7 +349,7 @@ CASES = {
         answers={"encoding": "utf-8"},
     ),
     "an encoding that nothing shows": Case(
-        b"\n".join(bytes([0x81, 0x8D, 0x90 + i, 0x9D, i + 33]) for i in range(20)) + b"\n" + GOOD.encode("latin-1"),
+        b"\n".join(b"a\x81\x8db\x81\x8dc%d" % i for i in range(20)) + b"\n" + GOOD.encode("latin-1"),
         "Answer with encoding",
         answered("latin-1"),
     ),

@@ -50,7 +50,8 @@ def composed(seed: int, number: int) -> Composed:
     decimal, delimiter = _marks(d, book)
     cells = [Cells(d, probe, lost, places, decimal) for probe in probes]
     units = d.one("units", "header", "header", "header", "header", "below", "above", "cells", "none")
-    if units in ("header", "below", "cells") and d.seldom("°F", 0.06):
+    told = units == "header" or shape in ("one", "several") and units in ("below", "cells")
+    if told and d.seldom("°F", 0.06):
         for c in cells:
             c.in_fahrenheit()
     table = Table(d, words.LANGUAGES[code], stamp, when, units, shape)

@@ -60,7 +60,7 @@ class Cells:
     """One probe's cells, and what they truly say."""
 
     def __init__(self, d: Draw, probe: Air, lost: np.ndarray, places, decimal: str, plain: bool = False) -> None:
-        self.decimal, self.places, self.probe, self.d, self.unit = decimal, places, probe, d, "°C"
+        self.decimal, self.places, self.probe, self.lost, self.unit = decimal, places, probe, lost, "°C"
         temp, rh = probe.temp_c.copy(), probe.rh_percent.copy()
         word = str(d.rng.choice(words.MISSING if d.rng.random() < 0.7 else words.FAULTS)) if lost.any() else ""
         top = float(np.floor(np.percentile(rh, 92))) if not plain and d.chance("bounds", 0.06) else np.inf
@@ -78,8 +78,8 @@ class Cells:
     def in_fahrenheit(self) -> None:
         """Temperatures written in °F, to 0.01."""
         self.unit = "°F"
-        self.temp = [self.shown(t * 1.8 + 32, 2) if cell[-1:].isdigit() or cell[-1:] == "-" and len(cell) > 3 else cell
-                     for t, cell in zip(self.true.temp_c, self.temp, strict=True)]  # fmt: skip
+        written = zip(self.true.temp_c, self.temp, self.lost, strict=True)
+        self.temp = [cell if gone else self.shown(t * 1.8 + 32, 2) for t, cell, gone in written]
 
     def shown(self, value: float, places: int, behind: bool = False) -> str:
         """A number as the file writes it."""

@@ -51,7 +51,7 @@ sk|cp1250|Dátum a čas|Dátum|Čas|Teplota|Relatívna vlhkosť,Vlhkosť|Rosný 
 sl|cp1250|Datum in čas|Datum|Čas|Temperatura|Relativna vlažnost,Vlažnost|Rosišče|Povprečje|Najmanj|Največ|Št.|Konec
 hr|cp1250|Datum i vrijeme|Datum|Vrijeme|Temperatura|Relativna vlažnost,Vlažnost|Rosište|Prosjek|Najmanje|Najviše|Br.|Kraj
 hu|cp1250|Dátum és idő,Időpont|Dátum|Idő|Hőmérséklet|Relatív páratartalom,Páratartalom|Harmatpont|Átlag|Legkisebb|Legnagyobb|Sorszám|Vége
-ro|cp1250|Data și ora|Data|Ora|Temperatură,Temperatura|Umiditate relativă,Umiditate|Punct de rouă|Medie|Minim|Maxim|Nr.|Sfârșit
+ro|cp1250|Data şi ora|Data|Ora|Temperatură,Temperatura|Umiditate relativă,Umiditate|Punct de rouă|Medie|Minim|Maxim|Nr.|Sfârşit
 ca|cp1252|Data i hora|Data|Hora|Temperatura|Humitat relativa,Humitat|Punt de rosada|Mitjana|Mínim|Màxim|Núm.|Fi
 uk|cp1251|Дата і час|Дата|Час|Температура|Відносна вологість,Вологість|Точка роси|Середнє|Мінімум|Максимум|№|Кінець
 ru|cp1251|Дата и время|Дата|Время|Температура|Относительная влажность,Влажность|Точка росы|Среднее|Минимум|Максимум|№|Конец

@@ -56,7 +56,8 @@ def tried(seed: int, number: int, folder: Path) -> tuple[Composed, Outcome]:
     finally:
         path.unlink()
     if not made.telling:
-        return made, Outcome(number, WRONG, "times", "read although its times cannot be known")
+        what = "columns" if "extremes alone" in made.properties else "times"
+        return made, Outcome(number, WRONG, what, "read although the file cannot tell them")
     kind, text = difference(made, log)
     return made, Outcome(number, WRONG if kind else RIGHT, kind, text)
 

@@ -8,12 +8,13 @@ import re
 import stat
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from functools import lru_cache
 from pathlib import Path
 from typing import NamedTuple
 
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures.logs import MAX_FILE_BYTES, MAX_LINE_BYTES
-from envwatch.logs.text.words import HEADERS
+from envwatch.logs.text.words import HEADERS, plain
 
 KINDS = (
     (b"\xd0\xcf\x11\xe0", "an old spreadsheet (.xls)", "Open it and save it as CSV (UTF-8) or .xlsx."),
@@ -30,8 +31,16 @@ KINDS = (
     (b"{\\rtf", "a word-processor document", "Save it as plain text."),
 )
 # in the order of preference where nothing else tells them apart
-ONE_BYTE = ("cp1252", "cp932", "gb18030", "euc_jp", "big5", "mac_roman", "cp850", "cp1250")
-CJK = {"cp932", "gb18030", "euc_jp", "big5"}
+ONE_BYTE = ("cp1252", "cp932", "gb18030", "euc_jp", "big5", "cp949", "mac_roman", "cp850", "cp1250", "cp1254", "cp1251",
+            "cp1253", "cp1255", "cp1256", "cp874", "koi8_r", "cp866")  # fmt: skip
+CJK = {"cp932", "gb18030", "euc_jp", "big5", "cp949"}
+# whose words show that an encoding of another script, or with letters of its own, is the right one
+TONGUES: dict[str, tuple[str, ...]] = {
+    "cp932": ("ja",), "euc_jp": ("ja",), "gb18030": ("zh",), "big5": ("zh",), "cp949": ("ko",), "cp1254": ("tr",),
+    "cp1251": ("ru, bg", "uk"), "koi8_r": ("ru, bg", "uk"), "cp866": ("ru, bg", "uk"), "cp1253": ("el",),
+    "cp1255": ("he",), "cp1256": ("ar",), "cp874": ("th",),
+}  # fmt: skip
+SCRIPTS = TONGUES.keys() - CJK - {"cp1254"}
 
 
 BIG_BYTES = 1 << 24  # below this a thread is not worth its start
@@ -280,7 +289,7 @@ def _utf8_or(part: bytes, codec: str) -> str:
         return part.decode(codec, "replace")
 
 
-_KNOWN = tuple({word for tongue in ("ja", "zh", "ko") for some in HEADERS[tongue].values() for word in some.split()})
+_MIXED = re.compile("[a-z](?![ªº²³µ])[^\\W\\d_a-z]|(?![ªº²³µ])[^\\W\\d_a-z][a-z]", re.IGNORECASE)  # in one word
 _ACCENTED = re.compile(
     r"température|humidité|fühler|größe|gerät|märz|février|août|décembre|rosée|numéro|humedad|año|día|rocío|posição|"
     r"pressão|umidità|unità|batería|número|série|données|début|mínim|máxim|relativité|pièce|dépôt|käytt|"
@@ -295,10 +304,20 @@ def _score(text: str, codec: str) -> float:
     text = "\n".join(dict.fromkeys(re.sub(r"\d+", "0", text).split("\n")))
     lower = text.lower()
     degrees = len(re.findall(r"[°º]\s?[cfk]\b|℃|℉", lower))
-    known = sum(lower.count(word) for word in _KNOWN)
+    known = sum(plain(text).count(word) for word in _words(codec))
     kana = len(re.findall("[\u3040-\u30ff]{2,}", text))
     accents = len(_ACCENTED.findall(text)) if codec not in CJK else 0
-    odd = len(re.findall(r"[\x80-\x9f\ufffd\ue000-\uf8ff\uff61-\uff9f]|[¤¦¨¬¯¸×÷†‡‰‹›ˆ˜∂∆∑∏√∞≈≠]", text))
+    odd = len(re.findall(r"[\x80-\x9f\ufffd\u2500-\u259f\ue000-\uf8ff\uff61-\uff9f]|[¤¦¨¬¯¸×÷†‡‰‹›ˆ˜∂∆∑∏√∞≈≠]", text))
     if codec in CJK:
         return 3 * degrees + 2 * known + kana + 2 * len(_CJK_DATE.findall(text)) - odd
-    return 3 * degrees + 0.5 * accents - odd - 2 * len(_FOREIGN_RUN.findall(text))
+    if codec in SCRIPTS:
+        return 3 * degrees + 2 * known - odd - 2 * len(_MIXED.findall(text))
+    return 3 * degrees + 2 * known + 0.5 * accents - odd - 2 * len(_FOREIGN_RUN.findall(text))
+
+
+@lru_cache(maxsize=32)
+def _words(codec: str) -> tuple[str, ...]:
+    """Header words of the languages that are written in an encoding, but those in Latin letters alone."""
+    some = (HEADERS[tongue].values() for tongue in TONGUES.get(codec, ()))
+    found = {word.strip("*").replace("_", " ") for row in some for words in row for word in words.split()}
+    return tuple(word for word in found if not word.isascii() and len(word) > (codec not in CJK))
