@@ -28,7 +28,6 @@ from envwatch.hazards.dew_point_margin import (
     Margin,
     margins,
     painting_temp,
-    stands_open,
     waiting_time_h,
     warming_h,
     wet_hours,
@@ -53,7 +52,8 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
 
     Over [start, exposure.end); the days before carry the painting's temperature. Intended stays raise no alarm.
     """
-    open_both = stands_open(painting)
+    # neither glass nor board shelters it; where that is not known it is taken as sheltered
+    open_both = painting is not None and painting.glazed is False and painting.backed is False
     found = [exposure.once((HAZARD, open_both, start), lambda: _on_painting(exposure, open_both, start))]
     outer = any(
         stint.position == Placement.OUTER_WALL and start < stint.end and stint.start < exposure.end

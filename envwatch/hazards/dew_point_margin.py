@@ -16,7 +16,6 @@ from envwatch import air, climate
 from envwatch.climate.exposure import ROOM, WHERE, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, ArrayLike, Number, Whole
-from envwatch.core.painting import Painting
 from envwatch.core.place import Placement, Point, Sensor
 from envwatch.figures import Figure
 from envwatch.figures import condensation as fig
@@ -111,11 +110,6 @@ def painting_temp(air_there: Climate, tau_h: ArrayLike) -> Array:
         before[first], before[first + 1 : last] = start, after[:-1]
     out[read] = before
     return out
-
-
-def stands_open(painting: Painting | None) -> bool:
-    """Whether neither glass nor board shelters it; where that is not known it is taken as sheltered."""
-    return painting is not None and painting.glazed is False and painting.backed is False
 
 
 def warming_h(open_both: bool, stint: Stint | None = None) -> float:

@@ -80,7 +80,11 @@ def _hourly(studio: ReadingSource, hung: Deployment) -> dict[str, pd.DataFrame]:
 
 def _compare(studio: ReadingSource, one: Probe, other: Probe, hourly: dict, spans: dict) -> None:
     """Add the spans in which two probes have drifted apart; counted afresh from when both had been checked."""
-    checked = {probe: _last_check(studio, probe) for probe in (one, other)}
+    checked = {}
+    for logger, channel in (one, other):
+        checks = studio.register().calibrations.get(logger, ())
+        on = [instant(check["on"], studio.zone) for check in checks if check["channel"] in ("", channel)]
+        checked[logger, channel] = max(on, default=pd.Timestamp(0, tz="UTC"))
     both = min(checked.values())
     frames = [hourly[probe][hourly[probe].index >= both] for probe in (one, other)]
     far = moved(apart(*frames)).abs() >= float(q.DRIFT_RH)
@@ -95,9 +99,3 @@ def _compare(studio: ReadingSource, one: Probe, other: Probe, hourly: dict, span
             until = min(int(piece[-1]) + DAY_US, checked[probe].value // 1000 if checked[probe] > both else 1 << 62)
             if since < until:
                 spans.setdefault(probe, []).append((since, until))
-
-
-def _last_check(studio: ReadingSource, probe: Probe) -> pd.Timestamp:
-    checks = studio.register().calibrations.get(probe[0], ())
-    on = [instant(check["on"], studio.zone) for check in checks if check["channel"] in ("", probe[1])]
-    return max(on, default=pd.Timestamp(0, tz="UTC"))

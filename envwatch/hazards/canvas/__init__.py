@@ -28,6 +28,7 @@ from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas.extremes import cold, damp, dry
 from envwatch.hazards.canvas.history import beyond
 from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual, canvas_of, course
+from envwatch.hazards.hourly import HOUR
 
 HAZARD = Hazard.FLUCTUATION
 DAY_H, WEEK_H = 24, 7 * 24
@@ -75,7 +76,7 @@ def _nothing_read() -> Finding:
 
 def swing(seen: CanvasCourse) -> Finding:
     """Change of the canvas within a day and within a week, on its lagged humidity."""
-    found = _swing(seen, max(int(np.argmax(seen.in_period)) - LOOKS_BACK_H, 0))
+    found = _swing(seen, _recent(seen))
     return found if found.level < Level.WATCH else _swing(seen, 0)  # what is raised is followed back all the way
 
 
@@ -88,6 +89,10 @@ def _moves(seen: CanvasCourse, limit: float) -> Mask:
     at_an_end = np.minimum(mean - low, high - mean) <= AT_AN_END * (high - low)
     still: Mask = at_an_end & (np.abs(air - before) >= limit * DAY_H / WEEK_H)
     return still
+
+
+def _recent(seen: CanvasCourse) -> int:
+    return max(int(np.argmax(seen.in_period)) - LOOKS_BACK_H, 0)
 
 
 def _swing(seen: CanvasCourse, first: int) -> Finding:
@@ -175,7 +180,7 @@ def _graded(
     """One change against its limits, without words. `might`: the most that it may have been at each hour."""
     (value, row), (watch, act) = most, limits
     at = seen.time[row] if row >= 0 else None
-    u = seen.difference_u(at - pd.Timedelta(hours=window_h), at, row)[0] if at is not None else float("nan")
+    u = seen.difference_u(at - window_h * HOUR, at, row)[0] if at is not None else float("nan")
     u = float(np.hypot(u, seen.gap_u(row, window_h))) if row >= 0 else u
     level = grading.grade(value, float(watch), float(act))
     limit = act if level >= Level.ACT else watch
@@ -220,6 +225,14 @@ def _working(
     ranges = ("5 to 10", "10 to 20", "20 to 30", "over 30")
     cycles = ", ".join(f"{count:g} of {words} %" for count, words in zip(counts, ranges, strict=True))
     days = np.isfinite(seen.canvas_percent).sum() / 24
+    gaps, why = 0.0, ""
+    if row >= 0:
+        gaps, why = (
+            seen.gap_u(row, window_h),
+            seen.difference_u(seen.time[row] - window_h * HOUR, seen.time[row], row)[1],
+        )
+    if gaps >= 0.05:
+        why += f"; with ± {gaps:.1f} % from gaps and the begin of the record, ± {found.uncertainty:.1f} %"
     return (
         ("decided by", "the change within a day" if in_a_day else "the change within a week"),
         ("distance from the 24 h mean", f"largest {mean:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} %"),
@@ -230,7 +243,7 @@ def _working(
         *reckoning.what_would_change(found.value, "% RH", limits),
         *reckoning.constants(("day", fig.DAY_CHANGE_WATCH), ("day, act", fig.DAY_CHANGE_ACT),
             ("week", fig.WEEK_CHANGE_WATCH), ("week, act", fig.WEEK_CHANGE_ACT),),
-        *(_uncertainty_line(seen, row, found, window_h) if row >= 0 else ()),
+        *((("uncertainty", why),) if row >= 0 else ()),
         ("cycles of the canvas in all readings", f"{cycles} RH in {days:.0f} d (rainflow, ASTM E1049, split at gaps)"),
         *(_strain(seen, row, in_a_day) if row >= 0 else ()),
     )  # fmt: skip
@@ -265,11 +278,3 @@ def _strain(seen: CanvasCourse, row: int, in_a_day: bool) -> reckoning.Lines:
     first, last = sorted((int(week[np.nanargmax(means[week])]), int(week[np.nanargmin(means[week])])))
     day = "the 24 h mean it moved from"
     return seen.strain_at(last, Usual(float(means[first]), day, float(temp_c[first]), day), float(means[last]))
-
-
-def _uncertainty_line(seen: CanvasCourse, row: int, found: Finding, window_h: int) -> reckoning.Lines:
-    at = seen.time[row]
-    sensor, why = seen.difference_u(at - pd.Timedelta(hours=window_h), at, row)
-    gaps = seen.gap_u(row, window_h)
-    more = f"; with ± {gaps:.1f} % from gaps and the begin of the record, ± {found.uncertainty:.1f} %"
-    return (("uncertainty", why + (more if gaps >= 0.05 else "")),)

@@ -117,7 +117,10 @@ def assess(
         case = _Case(exposure, start, found, exposure.once(("points", start), lambda: points(exposure, start)))
         findings += [_judged(case, mechanism) for mechanism in MECHANISMS]
         findings += _month_not_formed(case)
-        findings = [_with_size_asked(f, painting) for f in findings]
+        if not any(layer.role == Role.SIZE for layer in painting.layers):  # on canvas there nearly always is one
+            clear = [f.mechanism == DAMP and f.level is Level.CLEAR for f in findings]
+            asked = " No size is recorded; a glue size would count too."
+            findings = [replace(f, sentence=f.sentence + asked * one) for f, one in zip(findings, clear, strict=True)]
     findings += notice(painting, profiles(materials))
     order: dict[str, int] = {mechanism: rank for rank, mechanism in enumerate(MECHANISMS)}
     return sorted(findings, key=lambda finding: (-finding.level, order.get(finding.mechanism, len(order))))
@@ -284,17 +287,6 @@ def _not_recorded() -> Finding:
         "unknown.",
         certainty=Certainty.CANNOT_TELL,
     )  # fmt: skip
-
-
-def _with_size_asked(finding: Finding, painting: Painting) -> Finding:
-    """A clear damp finding says that no size is recorded: on canvas there nearly always is one, and it counts."""
-    if (
-        finding.mechanism != DAMP
-        or finding.level > Level.CLEAR
-        or any(layer.role == Role.SIZE for layer in painting.layers)
-    ):
-        return finding
-    return replace(finding, sentence=f"{finding.sentence} No size is recorded; a glue size would count too.")
 
 
 __all__ = [

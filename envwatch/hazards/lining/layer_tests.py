@@ -292,8 +292,16 @@ class LayerTest:
         over = self.sign * (self.value - self.limit)  # how far over its limit, negative within it
         layer = self.link.layer
         names = self.link.name, layer.area, self.test, str(layer.applied_on), str(self.link.born)
-        known = self.link.on_record if self.level >= Level.WATCH else 0
-        return int(self.level), known, softens, over if np.isfinite(over) else -np.inf, *names
+        known = (
+            0 if self.link.assumed else 1 if layer.applied_on is None else 2
+        )  # entered, and with the day it was put on
+        return (
+            int(self.level),
+            known if self.level >= Level.WATCH else 0,
+            softens,
+            over if np.isfinite(over) else -np.inf,
+            *names,
+        )
 
 
 LIMITS = {DAMP: "damp_percent", DRY: "dry_percent", COLD: "cold_c", SWING: "swing_percent"}

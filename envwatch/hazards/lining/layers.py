@@ -16,7 +16,7 @@ from envwatch.core.findings import Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Layer, Margins, Painting, Role
 from envwatch.figures import lining as fig
 from envwatch.figures.materials import Limits, Materials, Profile, first_weeks, profile
-from envwatch.figures.materials.first_weeks import LININGS, OVERLYING, UNKNOWN
+from envwatch.figures.materials.first_weeks import LININGS, UNKNOWN
 from envwatch.hazards.lining.softening import glue_softening_rh
 
 LOCAL_ROLES = (Role.PATCH, Role.TEAR_MEND, Role.INSERT)
@@ -62,11 +62,6 @@ class Link:
         """Whether it is not known to be there, or not what it is."""
         return self.layer.assumed or self.layer.material in ("", "unknown")
 
-    @property
-    def on_record(self) -> int:
-        """How well it is known: 0 assumed, 1 entered, 2 entered with the day it was put on."""
-        return 0 if self.assumed else 2 if self.layer.applied_on is not None else 1
-
     def born_row(self, time: pd.DatetimeIndex) -> int:
         """The first row at which the layer is there."""
         return 0 if self.born is None else int(time.searchsorted(self.born.floor("h")))
@@ -101,11 +96,6 @@ class Link:
         if mechanism is Mechanism.DRY and self.profile.stiff == "yes" and self.layer.role in LOCAL_ROLES:
             watch = np.fmax(watch, float(fig.PRINT_THROUGH_DRY_PERCENT))
         return watch, act, urgent
-
-    @property
-    def held_in_wax(self) -> bool:
-        """Whether it holds size and canvas in wax: these, not the wax, take up the damp."""
-        return self.profile.family == "wax" and self.layer.role in OVERLYING
 
     @property
     def freezes_dry(self) -> bool:

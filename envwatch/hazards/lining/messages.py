@@ -15,6 +15,7 @@ from envwatch.core.quantities import STUDIO
 from envwatch.core.text import day
 from envwatch.figures import Confidence, handling
 from envwatch.figures import lining as fig
+from envwatch.figures.materials.first_weeks import OVERLYING
 from envwatch.hazards.hourly import HOUR
 from envwatch.hazards.lining.layer_tests import COLD, DAMP, DRY, HEAT, SWING, LayerTest, Length
 from envwatch.hazards.lining.layers import LOCAL_ROLES, goes_on_until
@@ -116,14 +117,12 @@ def _stricter(r: LayerTest) -> list[str]:
 
 def _raised(r: LayerTest) -> str:
     """A layer that passed a limit; with trimmed margins that of the step below its level."""
-    held = HELD_IN_WAX if r.mechanism == DAMP and r.link.held_in_wax else ""
+    waxed = r.mechanism == DAMP and r.link.profile.family == "wax" and r.link.layer.role in OVERLYING
     where_on = {"local": ", only where it was put,", "edge": ", along the edges,"}.get(r.link.layer.area, "")
     if r.link.layer.role in LOCAL_ROLES:
         where_on = f", at the {r.link.layer.role} only,"
     from_ = _from(r, Level(int(r.level) - 1) if r.trimmed else r.level)
-    return (
-        f"The {held}{r.link.name}{where_on} {_what(r)}{_distance(r)}; {from_} {_shown(r.limit)} {r.unit} ({basis(r)})."
-    )
+    return f"The {HELD_IN_WAX if waxed else ''}{r.link.name}{where_on} {_what(r)}{_distance(r)}; {from_} {_shown(r.limit)} {r.unit} ({basis(r)})."
 
 
 def _shown(limit: float) -> str:
