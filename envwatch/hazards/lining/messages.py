@@ -122,7 +122,8 @@ def _raised(r: LayerTest) -> str:
     if r.link.layer.role in LOCAL_ROLES:
         where_on = f", at the {r.link.layer.role} only,"
     from_ = _from(r, Level(int(r.level) - 1) if r.trimmed else r.level)
-    return f"The {HELD_IN_WAX if waxed else ''}{r.link.name}{where_on} {_what(r)}{_distance(r)}; {from_} {_shown(r.limit)} {r.unit} ({basis(r)})."
+    name = f"{HELD_IN_WAX if waxed else ''}{r.link.name}{where_on}"
+    return f"The {name} {_what(r)}{_distance(r)}; {from_} {_shown(r.limit)} {r.unit} ({basis(r)})."
 
 
 def _shown(limit: float) -> str:
