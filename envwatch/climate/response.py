@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -204,7 +205,7 @@ class LaggedRange:
     held: Array
     highest: Array
 
-    @property
+    @cached_property
     def doubt(self) -> Array:
         """How far the state may lie from the one held, to the farther side; NaN in a gap. (..., n) [% RH]"""
         return np.maximum(self.highest - self.held, self.held - self.lowest)

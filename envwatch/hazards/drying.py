@@ -42,7 +42,7 @@ def canvas_days(exposure: Exposure, painting: Painting, start: pd.Timestamp, zon
     of an intended stay or its drying after, or left open by a gap by more than 1 %. [% RH]
     """
     seen = _course(exposure, painting, start)
-    sure = np.where(~seen.drying & (seen.doubt_percent <= NEAR), seen.canvas_percent, np.nan)
+    sure = np.where(~seen.drying & (seen.lagged.doubt <= NEAR), seen.canvas_percent, np.nan)
     until = int(seen.time.searchsorted(seen.end))
     days = pd.Series(sure[:until]).groupby(local_days(seen.time[:until], zone))
     means = days.mean().where(days.count() >= HALF_A_DAY_H)

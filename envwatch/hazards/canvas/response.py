@@ -92,13 +92,12 @@ class CanvasCourse(HourlyExposure):
     Attributes
     ----------
     canvas_percent : (n,) the humidity the canvas has come to.
-    lowest_percent, highest_percent : (n,) what gaps and the begin of the record leave open of it, in gaps too.
+    lagged : the same with what gaps and the begin of the record leave open of it, in gaps too.
     """
 
     canvas: Canvas
     canvas_percent: Array
-    lowest_percent: Array
-    highest_percent: Array
+    lagged: climate.LaggedRange
 
     def judged(self, hours: float = 1) -> Mask:
         """True where a window of so many hours ends that the period judges, in no hour meant or drying. (n,)"""
@@ -204,14 +203,9 @@ class CanvasCourse(HourlyExposure):
         )  # fmt: skip
 
     @cached_property
-    def doubt_percent(self) -> Array:
-        """How far gaps and the begin of the record leave the canvas open, as a half-width; NaN in a gap. (n,)"""
-        return climate.LaggedRange(self.lowest_percent, self.canvas_percent, self.highest_percent).doubt
-
-    @cached_property
     def ends(self) -> tuple[Array, Array]:
         """The lowest and highest that the canvas may have been, NaN in intended hours. (n,), (n,)"""
-        low, high = (np.where(self.drying, np.nan, end) for end in (self.lowest_percent, self.highest_percent))
+        low, high = (np.where(self.drying, np.nan, end) for end in (self.lagged.lowest, self.lagged.highest))
         return low, high
 
     @cached_property
@@ -222,7 +216,7 @@ class CanvasCourse(HourlyExposure):
 
     def gap_u(self, row: int, hours: int = 1) -> float:
         """Half-width of what gaps leave open of a value formed over the hours up to a row. [% RH]"""
-        doubt = self.doubt_percent[max(row - hours + 1, 0) : row + 1]
+        doubt = self.lagged.doubt[max(row - hours + 1, 0) : row + 1]
         return float(np.nanmax(doubt)) if np.isfinite(doubt).any() else 0.0
 
     def left_open(
@@ -326,9 +320,7 @@ def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> CanvasCou
             np.where(np.arange(len(seen.time)) < lined_row, climate.response_time_h(None), canvas.tau_h),
         )
     )
-    return CanvasCourse.at(
-        *at, canvas=canvas, canvas_percent=held.held, lowest_percent=held.lowest, highest_percent=held.highest
-    )
+    return CanvasCourse.at(*at, canvas=canvas, canvas_percent=held.held, lagged=held)
 
 
 def point_of(exposure: Exposure, start: pd.Timestamp) -> tuple[Point, Climate]:

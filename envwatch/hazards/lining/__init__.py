@@ -194,8 +194,9 @@ def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, mean
 def _left_open_by_gaps(r: LayerTest, every: list[LayerTest]) -> LayerTest | None:
     """The worst that any layer may have come to, air in gaps at the worst about them; None where that is no worse."""
     wet = r.mechanism in (DAMP, DRY, SWING)
-    airs = {id(x.air): x.air.at_worst(r.sign) if wet else x.air.warmth_at_worst(r.sign) for x in every}
-    layers = {(x.link, id(x.air)): airs[id(x.air)] for x in every}
+    airs = {(x.air.point, x.air.tau_h): x.air for x in every}
+    at_worst = {at: air.at_worst(r.sign) if wet else air.warmth_at_worst(r.sign) for at, air in airs.items()}
+    layers = {(x.link, x.air.point): at_worst[x.air.point, x.air.tau_h] for x in every}
     might = [w for (link, _), air in layers.items() if air is not None for w in readings(r.mechanism, link, air)]
     worst = max((w for w in might if w.row >= 0), key=lambda w: w.rank, default=r)
     return worst if worst.level > r.level else None

@@ -118,13 +118,14 @@ def clock_sentence(surface: Surface, shown: DampnessTest, ends: Ends) -> str:
     )
 
 
-def _days(hours: float) -> str:
-    return f"{hours:.0f} hours" if hours < 48 else f"{hours / 24:.0f} days"
+def _days(hours: float, digits: int = 0) -> str:
+    """Hours, and from two days on days: to a tenth where a range is told."""
+    return f"{hours:.0f} hours" if hours < 48 else f"{hours / 24:.{digits}f}".removesuffix(".0") + " days"
 
 
 def _range(shown: DampnessTest, ends: Ends) -> str:
     """Hours or days; where hours not read leave the step itself open, from the least to the most."""
-    least, most = (_fine(reading.value) for reading in (ends.least, ends.most))
+    least, most = (_days(reading.value, 1) for reading in (ends.least, ends.most))
     if ends.least.level is ends.most.level or _days(ends.least.value) == _days(ends.most.value):
         return _days(shown.value)
     if least.split()[-1] == most.split()[-1]:
@@ -142,17 +143,12 @@ def _left_open(ends: Ends) -> str:
     if worst.unit.startswith("%"):
         most = f"a seven-day mean of up to {worst.value:.0f} % RH"
     else:
-        most = f"up to {_fine(worst.value)} {worst.unit.removeprefix('h ').replace(' in ', ' within ')}"
+        most = f"up to {_days(worst.value, 1)} {worst.unit.removeprefix('h ').replace(' in ', ' within ')}"
     return f"; if {_not_read(worst.unread_h)} damp it may be {most}, which is {worst.level.word}"
 
 
 def _not_read(hours: int) -> str:
     return "the hour not read was" if hours == 1 else f"the {hours} hours not read were"
-
-
-def _fine(hours: float) -> str:
-    """Days to a tenth, where a range is told."""
-    return _days(hours) if hours < 48 else f"{hours / 24:.1f}".removesuffix(".0") + " days"
 
 
 def _next_step(surface: Surface, shown: DampnessTest) -> str:
