@@ -1,7 +1,8 @@
 """What is kept on disk: original files, readings, the register; and a painting's exposure assembled from them."""
 
 from envwatch.archive.climates.trace import Provenance
-from envwatch.archive.intake.outcomes import AddReport, FileOutcome, TrayItem, UndoReport
+from envwatch.archive.intake.anew import RereadReport
+from envwatch.archive.intake.outcomes import AddReport, FileOutcome, PartReport, TrayItem, UndoReport
 from envwatch.archive.intake.status import LoggerSeen
 from envwatch.archive.intake.summary import Arrivals
 from envwatch.archive.reviews import Task
@@ -19,6 +20,8 @@ __all__ = [
     "FileOutcome",
     "LoggerSeen",
     "OriginalFile",
+    "PartReport",
+    "RereadReport",
     "Studio",
     "Task",
     "Provenance",

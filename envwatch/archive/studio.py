@@ -15,8 +15,10 @@ from envwatch.archive.climates import trace as tracing
 from envwatch.archive.climates.spots import Spot, spots
 from envwatch.archive.climates.trace import Provenance
 from envwatch.archive.intake import add as intake
-from envwatch.archive.intake import keep, status, tray
-from envwatch.archive.intake.outcomes import AddReport, TrayItem, UndoReport
+from envwatch.archive.intake import anew, keep, status, tray
+from envwatch.archive.intake import part as parting
+from envwatch.archive.intake.anew import RereadReport
+from envwatch.archive.intake.outcomes import AddReport, PartReport, TrayItem, UndoReport
 from envwatch.archive.intake.status import LoggerSeen
 from envwatch.archive.register import csv_files, edit
 from envwatch.archive.register.redaction import Names, names_of
@@ -232,6 +234,26 @@ class Studio(StudioFolder):
     def undo(self, batch: int | None = None) -> UndoReport:
         """Take back an add, by default the last; its files are set apart in `originals/undone`."""
         return keep.undo(self, batch)
+
+    def part(self, file: str, logger: str = "new") -> PartReport:
+        """Part a kept file from its logger: its readings become another's, by default a new one's. `undo` ends it.
+
+        Parameters
+        ----------
+        file : its name, its number, or where it lies. logger : as in `add`.
+
+        Raises
+        ------
+        NotThere : no such file or logger. Question : several of that name. BadInput : it is that logger's already.
+        """
+        return parting.part(self, file, logger)
+
+    def reread(self, apply: bool = False, progress: intake.Progress = None) -> RereadReport:
+        """Read all originals anew with this envwatch's reader, and tell how what is kept of each differs.
+
+        `apply`: take what differs, as one batch that `undo` takes back. What cannot be read now stays as it was kept.
+        """
+        return anew.reread(self, apply, progress)
 
     def tray(self) -> tuple[TrayItem, ...]:
         """Files that wait for an answer; `add` takes them by number, with the answer."""

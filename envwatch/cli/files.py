@@ -1,4 +1,4 @@
-"""Commands for logger files: read, add, tray, undo."""
+"""Commands for logger files: read, add, tray, part, reread, undo."""
 
 from __future__ import annotations
 
@@ -127,6 +127,36 @@ def tray(studio: StudioOption = Path(), json: JsonOption = False) -> None:
     show(items, json, lambda: tell(items), house.names)
 
 
+def part(
+    file: Annotated[str, typer.Argument(help="A kept file: its name, its number, or where it lies.")],
+    logger: Annotated[str, typer.Option(help="Whose it is; by default another, new logger's.")] = "new",
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Part a kept file from the logger it was taken for; its readings become another's."""
+    from envwatch.cases.review import revised
+    from envwatch.present.terminal import parted
+
+    house = open_studio(studio)
+    result = house.part(file, logger)
+    result = replace(result, revised=revised.at_once(house))
+    show(result, json, lambda: parted(result), house.names)
+
+
+def reread(
+    apply: Annotated[bool, typer.Option("--apply", help="Take what differs, as one add that undo takes back.")] = False,
+    studio: StudioOption = Path(),
+    json: JsonOption = False,
+) -> None:
+    """Read all originals anew with today's reader and show how each differs; changes nothing of itself."""
+    from envwatch.present.terminal import reread as tell
+
+    house = open_studio(studio)
+    with progress("reading anew") as report:
+        result = _judged(house, house.reread(apply, progress=report))
+    show(result, json, lambda: tell(result), house.names)
+
+
 def undo(
     batch: Annotated[int | None, typer.Argument(help="Number of the add; by default the last one.")] = None,
     studio: StudioOption = Path(),
@@ -142,5 +172,5 @@ def undo(
 
 def add_commands(app: typer.Typer) -> None:
     """Hang the commands on the app."""
-    for command in (read, add, tray, undo):
+    for command in (read, add, tray, part, reread, undo):
         app.command()(command)

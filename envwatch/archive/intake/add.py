@@ -69,8 +69,8 @@ def add(
 class Intake:
     """One `add`: its files one after the other, kept in batches."""
 
-    def __init__(self, studio: StudioFolder, answers: Answers, logger: str | None) -> None:
-        self.studio, self.given = studio, logger
+    def __init__(self, studio: StudioFolder, answers: Answers, logger: str | None, kind: str = "") -> None:
+        self.studio, self.given, self.kind = studio, logger, kind
         self.said = {name: value for name, value in asdict(answers).items() if value is not None}
         self.now = pd.Timestamp.now(tz="UTC").floor("s")
         self.outcomes: list[FileOutcome] = []
@@ -209,7 +209,7 @@ class Intake:
         )
         used = used | {originals.READ_AT: str(self.now)}
         return Staged(source, sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
-                      _lines_after(source, log), None if row is None else int(row["id"]))  # fmt: skip
+                      lines_after(source, log), None if row is None else int(row["id"]))  # fmt: skip
 
     def _first_reading(self, source: IncomingFile, given: str | None, said: dict[str, str]):
         """The file read as its name suggests, with what helped: (answers used, log).
@@ -299,7 +299,7 @@ class Intake:
         asked = [item for item in self.waiting if isinstance(item, WaitingFile)]
         kept: dict[int, FileOutcome] = {}
         if staged or asked:
-            self.batch, kept = keeping.keep(self.studio, [*staged, *asked], self.batch, self.now)
+            self.batch, kept = keeping.keep(self.studio, [*staged, *asked], self.batch, self.now, self.kind)
             self.came |= {item.logger for item in staged}
         self.outcomes += [item if isinstance(item, FileOutcome) else kept[id(item)] for item in self.waiting]
         self.waiting, self.begun = [], time.monotonic()
@@ -347,7 +347,7 @@ def _alike(a: LogFile, b: LogFile) -> bool:
     )  # fmt: skip
 
 
-def _lines_after(source: IncomingFile, log: LogFile) -> int:
+def lines_after(source: IncomingFile, log: LogFile) -> int:
     """How many lines of a text file follow its last reading."""
     if source.path.suffix.lower() in (".xls", ".xlsx"):
         return 0

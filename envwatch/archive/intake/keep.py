@@ -13,18 +13,18 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
-from sqlalchemy import Connection, delete, insert, select
+from sqlalchemy import Connection, delete, insert, select, update
 
 import envwatch
 from envwatch.archive.climates.placing import as_hung
 from envwatch.archive.intake.assign import fetched_on, name_key, path_key
 from envwatch.archive.intake.merge import Tally, decimals
 from envwatch.archive.intake.outcomes import FileOutcome, Staged, UndoReport, WaitingFile
-from envwatch.archive.intake.recompose import MergePlan, recompose
+from envwatch.archive.intake.recompose import MergePlan, held, held_for, recompose
 from envwatch.archive.store import files as disk
 from envwatch.archive.store import originals
 from envwatch.archive.store.journal import APART, OLD
-from envwatch.archive.store.originals import read_kept, to_json
+from envwatch.archive.store.originals import read_kept, to_json, unjson
 from envwatch.archive.store.sql import found, in_order, put, put_if_new
 from envwatch.archive.store.tables import (
     BATCHES,
@@ -59,9 +59,11 @@ class Batch:
 
 
 def keep(
-    studio: StudioFolder, items: Sequence[Item], batch: int | None, now: pd.Timestamp
+    studio: StudioFolder, items: Sequence[Item], batch: int | None, now: pd.Timestamp, kind: str = ""
 ) -> tuple[int | None, dict[int, FileOutcome]]:
     """Keep files that were read, and put those with a question into the tray.
+
+    kind : of a batch of files that were kept before, what is done to them: "part", "reread".
 
     Returns
     -------
@@ -81,7 +83,7 @@ def keep(
         if staged:
             for logger, count in hung.items():
                 work.changes[logger].as_hung = count
-            batch = _begin(work.connection, batch, now)
+            batch = _begin(work.connection, batch, now, kind)
             outcomes |= _keep_files(work, staged, batch)
         outcomes |= {id(item): _put_in_tray(work, item) for item in asked}
         side = _sidecars(work.connection, [item.sha256 for item in items])
@@ -121,11 +123,11 @@ def _as_hung(studio: StudioFolder, logger: str) -> Callable[[Series, str], Serie
     return lambda rows, channel: as_hung(rows, known, places, channel)
 
 
-def _begin(connection: Connection, batch: int | None, now: pd.Timestamp) -> int:
+def _begin(connection: Connection, batch: int | None, now: pd.Timestamp, kind: str) -> int:
     if batch is not None:
         return batch
     stamp = now.strftime("%Y-%m-%dT%H:%M:%SZ")
-    return put(connection, BATCHES, added_at=stamp, version=envwatch.__version__)
+    return put(connection, BATCHES, added_at=stamp, version=envwatch.__version__, kind=kind)
 
 
 def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, FileOutcome]:
@@ -135,17 +137,49 @@ def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, 
             name = item.log.label or item.source.name
             made = {"id": item.logger, "name": _logger_name(item, name), "made_by_batch": batch}
             put_if_new(connection, LOGGERS, [made])
-        if item.replaces is not None:
-            _forget(work, [item.replaces])
+    replaced = [item.replaces for item in staged if item.replaces is not None]
+    if replaced:
+        _note_before(work, batch, replaced)
+        _forget(work, replaced)
     numbers = {id(item): _register(connection, item, batch) for item in staged}
     for item in staged:
         for channel, rows in originals.series(item.log, numbers[id(item)]).items():
             work.changes[item.logger].add(channel, rows)
     for logger, change in work.changes.items():
         _compose(work, logger, change)
-    _forget_loggers(work.studio, connection, set(work.changes) - {item.logger for item in staged})
+    _forget_loggers(work.studio, connection, set(work.changes) - {item.logger for item in staged}, staged[0].logger)
     _tell_tray(connection, staged)
     return {id(item): _outcome(item, work.changes[item.logger], numbers[id(item)]) for item in staged}
+
+
+def _note_before(work: Batch, batch: int, numbers: Sequence[int]) -> None:
+    """How files were kept until now goes into the batch that keeps them otherwise, so that an undo gives it back."""
+    connection = work.connection
+    files = found(connection, in_order(FILES).where(FILES.c.id.in_(numbers)))
+    of_files = {table.name: found(connection, in_order(table).where(table.c.file.in_(numbers)))
+                for table in (FILE_CHANNELS, LEARNED)}  # fmt: skip
+    loggers = found(connection, in_order(LOGGERS).where(LOGGERS.c.id.in_({file["logger"] for file in files})))
+    rows = {"loggers": loggers, "files": files, **of_files}
+    earlier = unjson(connection.execute(select(BATCHES.c.before).where(BATCHES.c.id == batch)).scalar_one())
+    before = {name: [*earlier.get(name, ()), *some] for name, some in rows.items()}
+    connection.execute(update(BATCHES).where(BATCHES.c.id == batch).values(before=to_json(before)))
+    for file in files:
+        work.changes[file["logger"]].held_for = held_for(batch)
+
+
+def _give_back(work: Batch, batch: int, before: Mapping[str, Any]) -> None:
+    """Files as they were kept before a batch kept them otherwise, with their very readings."""
+    connection = work.connection
+    if before.get("loggers"):
+        put_if_new(connection, LOGGERS, before["loggers"])
+    for table in (FILES, FILE_CHANNELS, LEARNED):
+        if rows := before.get(table.name):
+            connection.execute(insert(table), rows)
+    for file in before.get("files", ()):
+        for channel, rows in held(work.studio, connection, batch, file["id"]).items():
+            work.changes[file["logger"]].back[channel].append(rows)
+    over = PARTS.c.superseded_at == held_for(batch)
+    connection.execute(update(PARTS).where(over).values(superseded_at=now_text()))
 
 
 def _logger_name(item: Staged, name: str) -> str:
@@ -254,18 +288,36 @@ def undo(studio: StudioFolder, batch: int | None = None) -> UndoReport:
         if batch is None:
             batch = connection.execute(select(BATCHES.c.id).order_by(BATCHES.c.id.desc()).limit(1)).scalar()
         files = found(connection, in_order(FILES).where(FILES.c.batch == batch))
+        _refuse_before_others(connection, batch)
         if batch is None or not files:
             raise BadInput("nothing was added yet" if batch is None else f"add {batch}: nothing is kept of it")
+        before = unjson(connection.execute(select(BATCHES.c.before).where(BATCHES.c.id == batch)).scalar_one())
         _forget(work, [file["id"] for file in files])
+        _give_back(work, batch, before)
         for logger, change in work.changes.items():
             _compose(work, logger, change)
         connection.execute(delete(BATCHES).where(BATCHES.c.id == batch))
-        _forget_loggers(studio, connection, {file["logger"] for file in files})
-        given_up(files)
-        harmed = tuple(line for file in files if (line := _set_apart_as_it_is(studio, file)))
+        heirs = [file["logger"] for file in before.get("files", ())]
+        _forget_loggers(studio, connection, {file["logger"] for file in files} - {*heirs}, *heirs[:1])
+        kept = {file["sha256"]: file["logger"] for file in before.get("files", ())}
+        gone = [file for file in files if file["sha256"] not in kept]
+        given_up(gone)
+        harmed = tuple(line for file in gone if (line := _set_apart_as_it_is(studio, file)))
+        side = _sidecars(connection, list(kept))
+    for row in side:
+        originals.write_sidecar(studio.journal, row)
     loggers = tuple(dict.fromkeys(file["logger"] for file in files))
+    back = {file["name"]: kept[file["sha256"]] for file in files if file["sha256"] in kept}
     return UndoReport(batch, tuple(file["name"] for file in files), sum(file["readings"] for file in files), loggers,
-                      harmed)  # fmt: skip
+                      harmed, back)  # fmt: skip
+
+
+def _refuse_before_others(connection: Connection, batch: int | None) -> None:
+    """A batch whose files were kept otherwise since is taken back after those that did so."""
+    later = connection.execute(select(BATCHES.c.id, BATCHES.c.before).where(BATCHES.c.before != "")).all()
+    of = [row.id for row in later if any(file["batch"] == batch for file in unjson(row.before).get("files", ()))]
+    if of:
+        raise BadInput(f"add {batch}: files of it were kept otherwise since. Take back add {max(of)} first")
 
 
 def _set_apart_as_it_is(studio: StudioFolder, file: Mapping[str, Any]) -> str:
@@ -322,12 +374,18 @@ def reread(studio: StudioFolder, row: Mapping[str, Any]) -> dict[str, Series]:
     return originals.series(read_kept(studio.folder, row, pd.Timestamp(row["added_at"])), row["id"])
 
 
-def _forget_loggers(studio: StudioFolder, connection: Connection, ids: set[str]) -> None:
-    """Loggers that an add made for files that are gone, unless something else is known of them by now."""
+def _forget_loggers(studio: StudioFolder, connection: Connection, ids: set[str], heir: str = "") -> None:
+    """Loggers that an add made for files that are gone, unless something else is known of them by now.
+
+    heir : the logger that holds from now on what an undo needs of theirs.
+    """
     held = [select(table.c.logger) for table in (FILES, HANGINGS, CALIBRATIONS, MARK_ANSWERS, LEARNED)]
     made = LOGGERS.c.made_by_batch.is_not(None) & LOGGERS.c.id.in_(ids)
     gone = select(LOGGERS.c.id).where(made, *(LOGGERS.c.id.not_in(query) for query in held))
     forgotten = list(connection.execute(gone).scalars())
+    if heir:
+        held_on = PARTS.c.logger.in_(forgotten) & PARTS.c.superseded_at.startswith(held_for(0)[:-1])
+        connection.execute(update(PARTS).where(held_on).values(logger=heir))
     for path in connection.execute(select(PARTS.c.path).where(PARTS.c.logger.in_(forgotten))).scalars():
         studio.journal.name(OLD, studio.folder / path)
     connection.execute(delete(PARTS).where(PARTS.c.logger.in_(forgotten)))

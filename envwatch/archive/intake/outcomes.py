@@ -12,6 +12,7 @@ import pandas as pd
 from envwatch.archive.store import files as disk
 from envwatch.archive.store.stream import HashingCopy
 from envwatch.core.errors import Question
+from envwatch.core.text import several
 from envwatch.logs.model import LogFile
 
 
@@ -93,7 +94,8 @@ class AddReport:
 class UndoReport:
     """An add that was taken back. Its files are set apart in `originals/undone`, not deleted.
 
-    `problems`: a line for each of them that was no longer as it was kept.
+    `problems`: a line for each of them that was no longer as it was kept. `back`: files that were kept before, and
+    whose they are again; they stay.
     """
 
     batch: int
@@ -101,13 +103,33 @@ class UndoReport:
     readings: int
     loggers: tuple[str, ...]
     problems: tuple[str, ...] = ()
+    back: dict[str, str] = field(default_factory=dict)
 
     @property
     def sentence(self) -> str:
         """What was taken back, in words."""
-        files = f"{len(self.files)} file{'' if len(self.files) == 1 else 's'}"
-        return (f"Add {self.batch} is taken back: {files}, {self.readings:,} readings of {', '.join(self.loggers)}. "
-                + ". ".join(("The files are set apart in originals/undone", *self.problems)) + ".")  # fmt: skip
+        told = [f"{name} is kept as before, of {logger}" for name, logger in self.back.items()]
+        told += ["The files are set apart in originals/undone"] if len(self.back) < len(self.files) else []
+        return (f"Add {self.batch} is taken back: {several(len(self.files), 'file')}, {self.readings:,} readings of "
+                f"{', '.join(self.loggers)}. " + ". ".join((*told, *self.problems)) + ".")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class PartReport:
+    """A file that was parted from a logger and is another's now; `batch` takes it back. `asks`: what is to be said."""
+
+    file: str
+    was: str
+    logger: str
+    readings: int
+    batch: int
+    asks: tuple[str, ...] = ()
+    revised: tuple[str, ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """What was done, in words."""
+        return f"{self.file} is no longer of {self.was}: its {self.readings:,} readings are of {self.logger}."
 
 
 @dataclass(frozen=True)

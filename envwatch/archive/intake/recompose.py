@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
@@ -31,6 +32,8 @@ class MergePlan:
     new: dict[str, list[Series]] = field(default_factory=dict)  # by channel, one series a file
     drop: set[int] = field(default_factory=set)  # files that leave
     refill: dict[str, dict[int, Series]] = field(default_factory=dict)  # what other files read where one left
+    back: dict[str, list[Series]] = field(default_factory=lambda: defaultdict(list))  # as a file was kept before
+    held_for: str = ""  # what the parts are held for that give way to the change; else a sweep takes them
     rounding: dict[tuple[int, str], tuple[int, int]] = field(default_factory=dict)  # decimals by file and channel
     tallies: dict[tuple[int, str], Tally] = field(default_factory=dict)
     marked: dict[int, dict[str, int]] = field(default_factory=dict)  # readings by mark, for each file
@@ -49,10 +52,11 @@ def recompose(studio: StudioFolder, connection: Connection, logger: str, change:
     held = select(PARTS).where(PARTS.c.logger == logger, PARTS.c.superseded_at == "").order_by(PARTS.c.year)
     old_parts = connection.execute(held).mappings().all()
     old = studio.reader.series([parts.of_row(part) for part in old_parts])
-    now = {name: compose(old.get(name, EMPTY), name, change) for name in sorted({*old, *change.new, *change.refill})}
+    names = sorted({*old, *change.new, *change.refill, *change.back})
+    now = {name: compose(old.get(name, EMPTY), name, change) for name in names}
     before, after = parts.by_year(old), parts.by_year(now)
     changed = [year for year in sorted({*before, *after}) if not _same(before.get(year, {}), after.get(year, {}))]
-    _supersede(connection, [part["id"] for part in old_parts if part["year"] in changed])
+    _supersede(connection, [part["id"] for part in old_parts if part["year"] in changed], change.held_for)
     _write(studio, connection, logger, {year: after[year] for year in changed if year in after}, written)
 
 
@@ -66,7 +70,8 @@ def compose(old: Series, channel: str, change: MergePlan) -> Series:
         refill = [rows.take(np.isin(rows.time, vacated)) for rows in files]
     new = change.new.get(channel, [])
     rounding = {file: to for (file, name), to in change.rounding.items() if name == channel}
-    rows, tallies = merge(old, [part for part in (*refill, *new) if len(part)], rounding)
+    back = change.back.get(channel, [])
+    rows, tallies = merge(old, [part for part in (*refill, *back, *new) if len(part)], rounding)
     numbers = {int(part.file[0]) for part in new}
     change.tallies |= {(file, channel): tally for file, tally in tallies.items() if file in numbers}
     rows = marked(rows)
@@ -106,9 +111,31 @@ def rewrite(studio: StudioFolder, logger: str, years: dict[int, dict[str, Series
         _write(studio, connection, logger, years, written)
 
 
-def _supersede(connection: Connection, ids: list[int]) -> None:
+def _supersede(connection: Connection, ids: list[int], held_for: str = "") -> None:
     if ids:
-        connection.execute(update(PARTS).where(PARTS.c.id.in_(ids)).values(superseded_at=now_text()))
+        since = held_for or now_text()
+        connection.execute(update(PARTS).where(PARTS.c.id.in_(ids)).values(superseded_at=since))
+
+
+def held(studio: StudioFolder, connection: Connection, batch: int, file: int) -> dict[str, Series]:
+    """A file's rows as they were kept before a batch kept it otherwise. StudioError: a part of them is gone."""
+    query = select(PARTS).where(PARTS.c.superseded_at == held_for(batch)).order_by(PARTS.c.id)
+    found: dict[str, list[Series]] = defaultdict(list)
+    for part in connection.execute(query).mappings():
+        for name, rows in studio.reader.read(parts.of_row(part)).items():
+            found[name].append(rows.take(rows.file == file))
+    return {name: _once(joined(rows)) for name, rows in found.items() if any(map(len, rows))}
+
+
+def held_for(batch: int) -> str:
+    """How parts are marked that an undo of a batch needs."""
+    return f"add {batch}"
+
+
+def _once(rows: Series) -> Series:
+    """Each line of a file once, in the order of time."""
+    _, at = np.unique(np.stack([rows.time, rows.line.astype(np.int64)]), axis=1, return_index=True)
+    return rows.take(at)
 
 
 def _write(
@@ -141,4 +168,4 @@ def _each(work: Callable[[int], parts.Part], years: list[int], rows: int) -> lis
             raise
 
 
-__all__ = ["MergePlan", "compose", "joined", "recompose"]
+__all__ = ["MergePlan", "compose", "held", "held_for", "joined", "recompose"]

@@ -127,9 +127,10 @@ def _copy_register(source: Path, target: Path) -> None:
 
 
 def _named(register: Path) -> Iterator[_Entry]:
-    """What one state of the register names: parts that hold, and originals with their sidecars."""
+    """What one state of the register names: parts that hold or an undo needs, and originals with their sidecars."""
     with closing(sqlite3.connect(register)) as held:
-        for path, sha256 in held.execute("SELECT path, sha256 FROM parts WHERE superseded_at = ''"):
+        kept = "superseded_at = '' OR superseded_at LIKE 'add %'"  # those too that an undo needs
+        for path, sha256 in held.execute(f"SELECT path, sha256 FROM parts WHERE {kept}"):
             yield _Entry(path, sha256)
         names = ("sha256", "suffix", "name", "logger")
         files = f"SELECT {', '.join(names)} FROM files UNION SELECT {', '.join(names[:3])}, '' FROM tray"

@@ -14,7 +14,16 @@ from envwatch.present.terminal.painting import painting_lines
 from envwatch.present.words import measure, trust
 
 if TYPE_CHECKING:
-    from envwatch.archive import AddReport, BackupReport, CheckReport, FileOutcome, TrayItem, UndoReport
+    from envwatch.archive import (
+        AddReport,
+        BackupReport,
+        CheckReport,
+        FileOutcome,
+        PartReport,
+        RereadReport,
+        TrayItem,
+        UndoReport,
+    )
     from envwatch.archive.climates.answers import Doubt
     from envwatch.cases.painting.record import Dossier
     from envwatch.cases.painting.why import Chain
@@ -97,6 +106,27 @@ def tray(items: Sequence[TrayItem], width: int = 80) -> str:
 def undone(report: UndoReport) -> str:
     """What an undo took back."""
     return f"{report.sentence}\n"
+
+
+def parted(report: PartReport, width: int = 80) -> str:
+    """What was parted, where its readings count now, and how to take it back."""
+    told = (report.sentence, *report.asks)
+    return _text(iter([line for said in told for line in wrap(said, width)] + _ends(report, width)))
+
+
+def reread(report: RereadReport, width: int = 80) -> str:
+    """How originals read now against what is kept, a line a file."""
+    same = report.read - len(report.files)
+    lines = [line for one in report.files for line in wrap(one.sentence, width, "- ")]
+    lines += wrap(f"{several(same, 'file')} of {report.read:,} read as kept.", width)
+    if report.batch is None and any(one.differs for one in report.files):
+        lines += wrap("Nothing was changed. Take all of it, as one add: envwatch reread ⟦apply⟧", width)
+    return _text(iter([*lines, *_ends(report, width)]))
+
+
+def _ends(report: PartReport | RereadReport, width: int) -> list[str]:
+    revised = [line for told in report.revised for line in wrap(told, width, "! ")]
+    return revised if report.batch is None else [*revised, f"Taken back with: envwatch undo {report.batch}"]
 
 
 def checked(report: CheckReport, width: int = 80) -> str:

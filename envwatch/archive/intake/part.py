@@ -1,0 +1,100 @@
+"""A file that is not the logger's that it was taken for: parted from it, with its readings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+from sqlalchemy import select
+
+from envwatch.archive.intake.add import Intake
+from envwatch.archive.intake.assign import NEW
+from envwatch.archive.intake.outcomes import IncomingFile, PartReport, WaitingFile
+from envwatch.archive.store import files
+from envwatch.archive.store.originals import found as digest_of
+from envwatch.archive.store.originals import original, unjson
+from envwatch.archive.store.sql import found, in_order
+from envwatch.archive.store.tables import FILES, LEARNED
+from envwatch.core.errors import BadInput, NotThere, Question
+from envwatch.core.text import date
+from envwatch.logs.model import Answers
+
+if TYPE_CHECKING:
+    from envwatch.archive.store.folder import StudioFolder
+
+OF_THE_FILE = ("dates", "decimal", "temp_unit", "encoding", "start")  # what was answered of it, whosever it is
+
+
+def part(studio: StudioFolder, file: str, logger: str = NEW) -> PartReport:
+    """Part a kept file from its logger. See `Studio.part`."""
+    with studio.writing("parting a file"):
+        row = kept_file(studio, file)
+        intake = Intake(studio, Answers(), logger, "part")
+        if intake.given == row["logger"]:
+            raise BadInput(f"is of {row['logger']} already", place=files.label(row["name"]))
+        intake.take(_source(studio, row))
+        (item,) = intake.waiting or intake.outcomes
+        if isinstance(item, WaitingFile):
+            raise item.question
+        intake.keep()
+        (outcome,) = intake.outcomes
+        if outcome.status != "kept" or intake.batch is None:
+            raise BadInput(outcome.reason or "nothing was changed")
+        intake.try_again()
+    return PartReport(files.label(row["name"]), row["logger"], outcome.logger_id, outcome.readings, intake.batch,
+                      _asks(studio, row, outcome.logger_id))  # fmt: skip
+
+
+def kept_file(studio: StudioFolder, file: str) -> dict[str, Any]:
+    """The row of a kept file, by its name, its number or where it lies. NotThere: none. Question: several."""
+    with studio.reading() as connection:
+        rows = found(connection, in_order(FILES))
+    path, wanted = Path(file), file.casefold()
+    sha256 = digest_of(path) if path.is_file() else None
+    by_number = [row for row in rows if str(row["id"]) == file]
+    fits = [row for row in rows if row["sha256"] == sha256] or by_number or [
+        row for row in rows if wanted in (row["name"].casefold(), Path(row["name"]).name.casefold())
+    ]  # fmt: skip
+    if len(fits) > 1:
+        told = "; ".join(f"{row['id']}: of {row['logger']}, from {_day(studio, row)}" for row in fits)
+        raise Question(f"{file}: several files of this name are kept ({told}).", answer="its number")
+    if not fits:
+        raise NotThere(f"no file of this name is kept; its page or envwatch add tells how it is called: {file}")
+    return fits[0]
+
+
+def _day(studio: StudioFolder, row: Mapping[str, Any]) -> str:
+    return date(pd.Timestamp(row["first_us"], unit="us", tz="UTC"), studio.zone)
+
+
+def _source(studio: StudioFolder, row: Mapping[str, Any]) -> IncomingFile:
+    """The kept original, with what a person answered about it and not about its logger."""
+    path, used = original(studio.folder, row["sha256"], row["suffix"]), unjson(row["answers"])
+    said = {name: used[name] for name in OF_THE_FILE if used.get(name)}
+    with studio.reading() as connection:
+        zones = select(LEARNED.c.value).where(LEARNED.c.file == row["id"], LEARNED.c.kind == "zone")
+        said |= dict.fromkeys(["zone"], zone) if (zone := connection.execute(zones).scalar()) else {}
+    return IncomingFile(path, row["name"], kept=row, sha256=row["sha256"], answered=said)
+
+
+def _asks(studio: StudioFolder, row: Mapping[str, Any], logger: str) -> tuple[str, ...]:
+    """Where the readings count from now on, or that somebody has to say it."""
+    start, end = (pd.Timestamp(row[name], unit="us", tz="UTC") for name in ("first_us", "last_us"))
+    loggers, places = studio.loggers(), studio.places()
+
+    def hung(id: str) -> str:
+        at = (
+            [h for h in loggers[id].hangings if h.start <= end and (h.end is None or h.end > start)]
+            if id in loggers
+            else []
+        )
+        return " and ".join(dict.fromkeys(places[h.place_id].name for h in at))
+
+    was, now = hung(row["logger"]), hung(logger)
+    left = (f"They count no longer for {was}.",) if was and was != now else ()
+    if now:
+        return (*left, f"They count for {now}, where {logger} hung then.")
+    day = f"{start.tz_convert(studio.zone):%Y-%m-%d}"
+    return (*left, f"{logger} hung nowhere then: say where with envwatch hung {logger} PLACE ⟦on⟧ {day}.")
