@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
+from envwatch.archive.intake.part import kept_file
 from envwatch.archive.intake.recompose import rewrite
 from envwatch.archive.store import parts
 from envwatch.core.errors import BadInput, NotThere, Question
@@ -139,7 +140,7 @@ def test_the_command_says_where_the_readings_count_now(swallowed, tmp_path):
     assert done.returncode == 0, done.stderr
     assert "klima 1.csv is no longer of klima-0: its 96 readings are of klima-1." in said
     assert "They count no longer for The room." in said
-    assert "envwatch hung klima-1 PLACE --on 2026-01-06" in said
+    assert "say where it hung from 2026-01-06 on (envwatch hung klima-1 PLACE)" in said
     assert "envwatch undo 4" in said
 
 
@@ -152,6 +153,27 @@ def test_a_file_kept_under_another_answer_is_kept_as_before_once_that_is_taken_b
     assert rows(studio, "loft") != before
     studio.undo()
     assert rows(studio, "loft") == before
+
+
+def test_the_page_parts_the_file_that_is_open_and_draws_what_waits(own, tmp_path):
+    from dashboards.pages import files
+
+    with own.writing() as studio:
+        row = kept_file(studio, "Innenwand Wohnzimmer (3).csv")
+        start = pd.Timestamp(row["first_us"], unit="us", tz="UTC")
+        file = write_log(tmp_path / "Innenwand Wohnzimmer.csv", start.floor("h"), temp_c=35, rows=400, minutes=15)
+        (asked,) = studio.add([file]).outcomes
+        assert (asked.status, asked.choices[0]) == ("in the tray", "house_inner")
+    page = json.dumps(files.layout(own, "", {"file": str(row["id"])}).to_plotly_json(), default=as_json)
+    assert "heavy: Innenwand Wohnzimmer.csv; thin: House inner wall" in page
+    assert "it is not House inner wall\\u2019s; it is" in page
+    said = json.dumps(files._parted(row["id"], "new").to_plotly_json(), default=as_json)
+    assert f"{row['name']} is no longer of house_inner" in said
+    assert "They count no longer for" in said
+
+
+def as_json(part):
+    return part.to_plotly_json() if hasattr(part, "to_plotly_json") else str(part)
 
 
 # ------------------------------------------------------------------------------------------------- reading anew

@@ -20,6 +20,8 @@ from envwatch.cases import review
 from envwatch.core.period import iso_week
 from envwatch.core.readings import Series
 from envwatch.logs import Answers
+from envwatch.present.records import lines
+from tests.program import run
 from tests.test_archive import MONDAY, readings, write_log
 
 MONTH = pd.Timedelta(days=30)
@@ -317,3 +319,25 @@ def test_a_file_of_another_time_leaves_the_week_as_it_is(two_rooms, tmp_path):
     assert asked.status == "in the tray"
     assert {one.number for one in waiting(two_rooms)["klima"]} == {asked.number}
     assert not any("a file waits" in said for of in week(two_rooms)[1].values() for said in of)
+
+
+def test_both_records_are_drawn_beside_the_question(studio, tmp_path):
+    """The bars of the file are higher by as much as it reads warmer; times without readings are left empty."""
+    studio.add([log_of(tmp_path, "klima.csv", rows=96, temp_c=18)])
+    (asked,) = studio.add([log_of(tmp_path, "klima 2.csv", MONDAY + pd.Timedelta(days=3), rows=96, temp_c=24)]).outcomes
+    file, logger = studio.courses(asked.number)
+    assert (file.name, logger.name) == ("klima 2.csv", "klima")
+    assert np.nanmean(file.temp_c) - np.nanmean(logger.temp_c) == pytest.approx(6, abs=0.4)
+    assert not (np.isfinite(file.temp_c) & np.isfinite(logger.temp_c)).any()
+    told = run("tray", "--studio", studio.folder).stdout
+    rows = [line for line in told.split("\n") if "°C " in line and "\N{LOWER ONE EIGHTH BLOCK}" in line]
+    assert rows and "\N{FULL BLOCK}" in told
+    assert max(map(len, told.split("\n"))) <= 80
+    assert lines(studio.courses(asked.number, 200)).count("<path") == 4
+
+
+def test_a_question_that_is_no_loggers_has_no_drawing(studio, tmp_path):
+    file = tmp_path / "loft.csv"
+    file.write_text("Time,Temperature (°C),Humidity (%)\n01/02/2026 12:00,18,50\n02/03/2026 12:00,18,51\n")
+    (asked,) = studio.add([file]).outcomes
+    assert (asked.option, studio.courses(asked.number)) == ("dates", ())

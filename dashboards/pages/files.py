@@ -21,6 +21,7 @@ from envwatch.cases.review.revised import at_once
 from envwatch.core.errors import BadInput, EnvwatchError, answered
 from envwatch.core.text import number, several
 from envwatch.logs.model import Answers
+from envwatch.present import records
 
 PATH, NAME, UNDER = "/files", "Logger files", ()
 HOW = (
@@ -69,18 +70,31 @@ def _drop() -> html.Div:
 def _question(studio: Studio, item: TrayItem) -> html.Article:
     lines = preview.first_lines(studio, item.number)
     choices = item.choices or ()
+    meanings = MEANING | {id: one.name for id, one in studio.loggers().items() if item.option == "logger"}
     answers = [
-        components.button({"tray": item.number, "answer": choice}, MEANING.get(choice, choice)) for choice in choices
+        components.button({"tray": item.number, "answer": choice}, meanings.get(choice, choice)) for choice in choices
     ]
     discard = components.button({"tray": item.number, "answer": "discard"}, "leave this file out", quiet=True)
     own = [components.field({"tray": item.number, "field": "answer"}, "another answer"),
            components.button({"tray": item.number, "answer": ""}, "answer", quiet=bool(choices))]  # fmt: skip
     return html.Article([
         html.H3(item.name), html.P(_asked(item)),
+        _drawn(studio, item.number),
         html.Pre("\n".join(lines), tabIndex=0) if lines else None,
         dcc.Store(id={"tray": item.number, "option": item.option}),
         html.Div([*answers, *own, discard], className="form row"),
     ], className="question")  # fmt: skip
+
+
+def _drawn(studio: Studio, number_: int) -> html.Figure | None:
+    """The records between which a question asks to choose."""
+    courses = studio.courses(number_, 200)
+    drawn = records.lines(courses)
+    if not drawn:
+        return None
+    words = records.told(courses, studio.zone)
+    picture = html.Img(src=f"data:image/svg+xml,{quote(drawn)}", alt=words)
+    return html.Figure([picture, html.Figcaption(words, **{"aria-hidden": "true"})], className="records")
 
 
 def _asked(item: TrayItem) -> str:
@@ -102,8 +116,19 @@ def _understood(studio: Studio, home: StudioSession, number_: str) -> html.Secti
                     f"First rows of {seen.name}, and what was read of them", numbers=False, csv=False),
         html.Div(components.facts(seen.layout), className="as-kept"),
         components.more("assumed and noticed", components.items(seen.notes), opened=True),
+        _parting(studio, int(number_), seen.logger_id),
         id="understood",
     )  # fmt: skip
+
+
+def _parting(studio: Studio, number_: int, logger_id: str) -> html.Div:
+    """The file is another logger's: whose, and a button."""
+    loggers = studio.loggers()
+    others = [("new", MEANING["new"]), *((id, one.name) for id, one in loggers.items() if id != logger_id)]
+    name = loggers[logger_id].name if logger_id in loggers else logger_id
+    whose = components.choice({"part": number_, "field": "logger"}, f"it is not {name}’s; it is", others, "new")
+    return html.Div([whose, components.button({"part": number_}, "part it from there", quiet=True)],
+                    className="form row noprint")  # fmt: skip
 
 
 def _figure(value: float | None) -> str:
@@ -151,7 +176,7 @@ def _undo(kept: tuple[preview.KeptFile, ...], studio: Studio) -> Any:
     count = sum(file.batch == last for file in kept)
     least = " or more" if count == len(kept) else ""
     return html.Div([components.button("files-undo", f"take back add {last}", quiet=True),
-                     html.Span(f"{several(count, 'file')}{least}; set apart, not deleted", className="quiet")],
+                     html.Span(f"{several(count, 'file')}{least}; nothing is deleted", className="quiet")],
                     className="actions noprint")  # fmt: skip
 
 
@@ -173,6 +198,9 @@ def callbacks(app: Dash) -> None:
     app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-folder", "contents"),
                  State("files-folder", "filename"), State("again", "data"),
                  prevent_initial_call=True)(take)  # fmt: skip
+    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input({"part": ALL}, "n_clicks"),
+                 State({"part": ALL, "field": "logger"}, "value"), State("again", "data"),
+                 prevent_initial_call=True)(part)  # fmt: skip
     loggers.callbacks(app)
     marks.callbacks(app)
 
@@ -270,6 +298,20 @@ def _answered(studio: Studio, number_: int, given: str) -> html.Div | html.P:
     if item.option in ANSWERS:
         return _reported(studio.add([number_], Answers(**{item.option: given})), studio)
     return _reported(studio.add([number_], logger=given), studio)
+
+
+@on_press(3)
+def part(_clicks: list, whose: list, again: int | None):
+    """Part the file that is open from its logger."""
+    which = pressed()
+    return ((again or 0) + 1, _parted(which["part"], whose[0]), "") if which else (no_update,) * 3
+
+
+def _parted(number_: int, logger: str | None) -> html.Div:
+    with house().writing() as studio:
+        done = studio.part(str(number_), logger or "new")
+        told = (*done.asks, *at_once(studio), f"Add {done.batch}, taken back below or with envwatch undo {done.batch}.")
+        return html.Div([components.notice(done.sentence), *(html.P(line) for line in told)])
 
 
 @on_press(3)

@@ -259,6 +259,10 @@ class Studio(StudioFolder):
         """Files that wait for an answer; `add` takes them by number, with the answer."""
         return tray.tray(self)
 
+    def courses(self, number: int, steps: int = 38) -> tuple[tray.Course, ...]:
+        """A file that waits for its logger, and the loggers it may be of, over one time in so many steps."""
+        return tray.courses(self, number, steps)
+
     def discard(self, number: int) -> TrayItem:
         """Take a file out of the tray unread; it is set apart in `originals/undone`. NotThere: no such number."""
         return tray.discard(self, number)

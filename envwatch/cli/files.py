@@ -91,14 +91,22 @@ def add(
         for ready in settled_files(paths):
             if ready:
                 came = _judged(house, house.add(ready, answers, logger=logger))
-                print(named(added(came), option), end="", flush=True)
+                print(named(added(came, _drawn(house, came.outcomes)), option), end="", flush=True)
     with progress("adding") as report:
         result = house.add([_tray_number(path) for path in paths], answers, logger=logger, progress=report)
     result = _judged(house, result)
     told = replace(result, outcomes=tuple(map(_with_option, result.outcomes)))
-    show(told, json, lambda: added(result), house.names)
+    show(told, json, lambda: added(result, _drawn(house, result.outcomes)), house.names)
     if not result.ok:
         raise typer.Exit(3)
+
+
+def _drawn(house, items):
+    """The records between which a question asks to choose, drawn, by its number in the tray."""
+    from envwatch.present.records import bars
+
+    asked = [item.number for item in items if item.number is not None]
+    return {number: tuple(bars(house.courses(number), house.zone)) for number in asked}
 
 
 def _judged(house, report):
@@ -124,7 +132,7 @@ def tray(studio: StudioOption = Path(), json: JsonOption = False) -> None:
 
     house = open_studio(studio)
     items = tuple(map(_with_option, house.tray()))
-    show(items, json, lambda: tell(items), house.names)
+    show(items, json, lambda: tell(items, _drawn(house, items)), house.names)
 
 
 def part(

@@ -346,7 +346,7 @@ class Whose:
         if asked[0] in found.best:
             return f"its name is that of logger {self.called(asked[0])}" + (f", but {words}" if words else "")
         what = "its name is only dates and numbers" if not words_of(name_key(name)) else (
-            f"its name is near that of logger {self.called(asked[0])}")  # fmt: skip
+            f"its name is like that of logger {self.called(asked[0])}")  # fmt: skip
         return what + (f"; {words}" if words else "")
 
     def called(self, id: str) -> str:

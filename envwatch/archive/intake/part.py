@@ -97,4 +97,4 @@ def _asks(studio: StudioFolder, row: Mapping[str, Any], logger: str) -> tuple[st
     if now:
         return (*left, f"They count for {now}, where {logger} hung then.")
     day = f"{start.tz_convert(studio.zone):%Y-%m-%d}"
-    return (*left, f"{logger} hung nowhere then: say where with envwatch hung {logger} PLACE ⟦on⟧ {day}.")
+    return (*left, f"{logger} hung nowhere then: say where it hung from {day} on (envwatch hung {logger} PLACE).")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -55,14 +55,18 @@ def _read(log: LogFile, width: int) -> Iterator[str]:
         yield from wrap(note, width, "  ")
 
 
-def added(report: AddReport, width: int = 80) -> str:
+Drawn = Mapping[int, Sequence[str]]  # rows that draw the records a question is of, by its number in the tray
+
+
+def added(report: AddReport, drawn: Drawn | None = None, width: int = 80) -> str:
     """One line a file, what was assumed of it, and the sums."""
-    return _text(_added(report, width))
+    return _text(_added(report, drawn or {}, width))
 
 
-def _added(report: AddReport, width: int) -> Iterator[str]:
+def _added(report: AddReport, drawn: Drawn, width: int) -> Iterator[str]:
     for outcome in report.outcomes:
         yield from _outcome(outcome, width)
+        yield from (f"  {row}".rstrip() for row in drawn.get(outcome.number or 0, ()))
     totals = report.totals
     parts = [f"{totals.files} kept with {totals.readings:,} new readings"]
     parts += [f"{count:,} {what}" for count, what in (
@@ -95,17 +99,23 @@ def _outcome(outcome: FileOutcome, width: int) -> Iterator[str]:
         yield from wrap(note, width, "  ")
 
 
-def tray(items: Sequence[TrayItem], width: int = 80) -> str:
-    """The files that wait, each with its one question."""
+def tray(items: Sequence[TrayItem], drawn: Drawn | None = None, width: int = 80) -> str:
+    """The files that wait, each with its one question, and what it is of drawn."""
     if not items:
         return "The tray is empty.\n"
-    answer = "Answer with: envwatch add NUMBER and the option."
-    return _text(iter([*(line for item in items for line in wrap(item.sentence, width, "", "  ")), answer]))
+    return _text(_tray(items, drawn or {}, width))
+
+
+def _tray(items: Sequence[TrayItem], drawn: Drawn, width: int) -> Iterator[str]:
+    for item in items:
+        yield from wrap(item.sentence, width, "", "  ")
+        yield from (f"  {row}".rstrip() for row in drawn.get(item.number, ()))
+    yield "Answer with: envwatch add NUMBER and the option."
 
 
 def undone(report: UndoReport) -> str:
     """What an undo took back."""
-    return f"{report.sentence}\n"
+    return _text(iter(wrap(report.sentence, 80)))
 
 
 def parted(report: PartReport, width: int = 80) -> str:
