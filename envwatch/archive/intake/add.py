@@ -216,11 +216,11 @@ class Intake:
 
         Where it asks, what is known of a logger that it may be of is tried: a registered zone is not asked for.
         """
-        name = source.name
-        tries = [self.whose.guess(name), None, *self.whose.candidates(name).all] if given in (None, NEW) else [given]
+        name, known = source.name, self.whose.candidates(source.name).all
+        tries = [None if given == NEW else given] if given else [self.whose.guess(name), None, *known]
         failed: dict[tuple, EnvwatchError] = {}
-        for logger in tries[: 1 if given == NEW else None]:
-            used = self._answers(None if given == NEW else logger, said)
+        for logger in tries:
+            used = self._answers(logger, said)
             if (key := (*used.items(), self._order_of(logger))) in failed:
                 continue  # it says nothing else
             try:

@@ -20,7 +20,7 @@ from sqlalchemy import Connection, func, select
 from envwatch.archive.intake.fit import Fit
 from envwatch.archive.store.records import the
 from envwatch.archive.store.sql import PUT_IN
-from envwatch.archive.store.tables import FILES, LEARNED, LOGGERS
+from envwatch.archive.store.tables import FILES, LOGGERS
 from envwatch.core.errors import Question
 from envwatch.core.text import WORD, fold
 
@@ -177,9 +177,6 @@ class Whose:
         columns = LOGGERS.c.id, LOGGERS.c.name, LOGGERS.c.labels, LOGGERS.c.made_by_batch
         for row in connection.execute(select(*columns).order_by(PUT_IN)):
             whose.know(row.id, row.name, row.labels.split(";"), row.made_by_batch is not None)
-        learnt = select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label").order_by(LEARNED.c.id)
-        for logger, label in connection.execute(learnt):
-            whose.labels[fold(label)].add(logger)
         names = FILES.c.name_key, FILES.c.logger, FILES.c.label
         for key, logger, label, files in connection.execute(select(*names, func.count()).group_by(*names)):
             whose.learn(logger, label, key, files)
