@@ -161,7 +161,7 @@ def marked(fresh_demo):
 FORECAST = ("--forecast-max", "20", "--forecast-min", "15", "--forecast-rh-max", "60", "--forecast-rh-min", "45")
 AS_JSON = {  # every command that prints JSON; {out} is a folder
     "check": (), "backup": ("{out}/b.zip",), "add": ("{out}/331887 Zworla Quexlinde.csv",), "tray": (),
-    "part": ("331887_1.csv",), "reread": (), "undo": (),
+    "part": ("1",), "reread": (), "undo": (),
     "limits": (), "marks": ("--from", "2026-09-01"),
     "review": ("--no-keep", "--week", "2026-W44"), "painting": ("25-09",),
     "why": ("8", "--week", "2026-W44"), "dossier": ("26-02",), "place": ("store",),

@@ -12,7 +12,6 @@ import pandas as pd
 from envwatch.archive.store import files as disk
 from envwatch.archive.store.stream import HashingCopy
 from envwatch.core.errors import Question
-from envwatch.core.text import several
 from envwatch.logs.model import LogFile
 
 
@@ -110,7 +109,8 @@ class UndoReport:
         """What was taken back, in words."""
         told = [f"{name} is kept as before, of {logger}" for name, logger in self.back.items()]
         told += ["The files are set apart in originals/undone"] if len(self.back) < len(self.files) else []
-        return (f"Add {self.batch} is taken back: {several(len(self.files), 'file')}, {self.readings:,} readings of "
+        files = f"{len(self.files)} file{'' if len(self.files) == 1 else 's'}"
+        return (f"Add {self.batch} is taken back: {files}, {self.readings:,} readings of "
                 f"{', '.join(self.loggers)}. " + ". ".join((*told, *self.problems)) + ".")  # fmt: skip
 
 
