@@ -128,6 +128,31 @@ FROM = "2024-03-01 00:00"
 
 CASES = {
     # what the columns are
+    "a temperature under a name that is none": Case(
+        text("zeit;qwx", rows=three(lambda t, a, b: f"{t};{a}")),
+        "counted from 1, as in columns 2,3",
+        again(text("zeit;qwx", rows=three(lambda t, a, b: f"{t};{a}")), columns="2"),
+        Truth(TRUTH.time, TRUTH.temp_c, np.full(200, np.nan)),
+    ),
+    "no temperature": Case(
+        text("time;rh %", rows=three(lambda t, a, b: f"{t};{b}")), "export the temperature too", again(GOOD)
+    ),
+    "a temperature that was never read": Case(
+        text(HEAD, rows=three(lambda t, a, b: f"{t};Err;{b}")), "'temp °C' holds no number. Look whether", again(GOOD)
+    ),
+    "columns that may be several": Case(
+        text(rows=three(lambda t, a, b: f"{t};{b};{a};{a + 0.4:.1f};{b - 1:.1f}")),
+        "Answer with columns",
+        answered("3,2"),
+    ),
+    "columns that the dew point denies": Case(
+        text(HEAD + ";dew point °C", rows=three(lambda t, a, b: f"{t};{a};{b};{a - 2:.1f}")),
+        "Answer with columns",
+        answered("2,3"),
+    ),
+    "columns that there are not": Case(
+        GOOD, "counted from 1, as in 2,3", again(GOOD, columns="2,3"), answers={"columns": "7,9"}
+    ),
     "one quantity a row, no temperature": Case(
         text("time;parameter;value", rows=three(lambda t, a, b: f"{t};temperature;Err\n{t};humidity;{b}")),
         "Export it again with temperatures",
@@ -349,7 +374,7 @@ CASES = {
         answers={"encoding": "utf-8"},
     ),
     "an encoding that nothing shows": Case(
-        b"\n".join(b"a\x81\x8db\x81\x8dc%d" % i for i in range(20)) + b"\n" + GOOD.encode("latin-1"),
+        b"\n".join(b"a\x81\x8d\x81 b\x81\x8d\x81 c%d" % i for i in range(20)) + b"\n" + GOOD.encode("latin-1"),
         "Answer with encoding",
         answered("latin-1"),
     ),
@@ -383,9 +408,8 @@ CASES = {
 }
 
 LEFT_OUT = {
+    "fields: a comma parts fields and marks decimals, and which is which": "no file of two equal ways was found by hand",
     "): the logger's clock was reset. Set it and say when it started.": "no answer mends it yet",
-    "no column holds a temperature; seen:": "its remedy is not tried yet",
-    "no header names the columns, and their values do not settle": "its remedy is not tried yet",
     "no row holds a time that can be used (": "what leads to it is refused before, as far as is known",
     "). Keep the file and report it.": "a fault of ours; no file is known that does it",
     " GB is more than is read at once. Split the export.": "a file of 2 GB",

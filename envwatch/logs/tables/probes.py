@@ -207,9 +207,13 @@ def _unread(used: list[Column], probes, notes) -> list[str]:
 
 
 def _untold(found: list[Column]) -> str:
+    silent = next((c.name for c in found if c.role.kind == "temp" and c.filled and not c.numeric), None)
+    if silent:
+        return f"{silent[:30]!r} holds no number. Look whether the sensor is connected; a file with readings is read."
     why = (f"no column holds a temperature; seen: {_seen(found)}" if any(c.name for c in found) else "no header names "
            "the columns, and their values do not settle which is temperature and which humidity")  # fmt: skip
-    return f"{why}. Name the columns in a first line such as: time;temperature °C;humidity %"
+    return (f"{why}. Give the numbers of the columns of temperature and humidity, counted from 1, as in ⟦columns⟧ 2,3, "
+            "or export the temperature too.")  # fmt: skip
 
 
 def _seen(found: list[Column]) -> str:
