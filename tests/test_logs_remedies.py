@@ -408,7 +408,7 @@ CASES = {
 }
 
 LEFT_OUT = {
-    "fields: a comma parts fields and marks decimals, and which is which": "no file of two equal ways was found by hand",
+    "fields: a comma parts fields and marks decimals": "two ways of equal weight were not found by hand",
     "): the logger's clock was reset. Set it and say when it started.": "no answer mends it yet",
     "no row holds a time that can be used (": "what leads to it is refused before, as far as is known",
     "). Keep the file and report it.": "a fault of ours; no file is known that does it",
