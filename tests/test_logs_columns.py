@@ -8,9 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from envwatch.archive import Studio
 from envwatch.core.errors import BadInput, Question
-from tests.logs_layouts import Truth, assert_reads, climate, read, write
+from envwatch.logs import Answers
+from tests.logs_layouts import Truth, assert_adds_up, assert_reads, climate, read, write
 
 N = 96
 ONE, TWO, THREE = (climate(n=N, step="30min", seed=seed) for seed in (1, 2, 3))
@@ -205,3 +209,71 @@ def test_fahrenheit_under_a_header_in_celsius_is_asked_about(tmp_path):
         read(path)
     assert asked.value.field == "temp_unit"
     assert_reads(read(path, temp_unit="F"), ONE, tolerance=0.006)
+
+
+def test_an_answer_holds_for_the_loggers_next_file_and_is_written_beside_the_original(tmp_path):
+    rows = table(None, T, H, T2, H2).splitlines()
+    parts = [write(tmp_path / f"north 2024-03-0{at + 1}.csv", "\n".join(["Serial no.: K-4410", "", *rows[lo:hi], ""]))
+             for at, (lo, hi) in enumerate(((0, 50), (50, N)))]  # fmt: skip
+    with Studio.create(tmp_path / "studio", name="x", zone="UTC") as studio:
+        assert [o.status for o in studio.add([parts[0]]).outcomes] == ["in the tray"]
+        assert studio.tray()[0].option == "columns" and "4,5" in studio.tray()[0].choices
+        assert studio.add([1], Answers(columns="4,5")).ok and studio.add([parts[1]]).ok
+        (kept,) = studio.reader.series(studio.state().parts["k-4410"]).values()
+        np.testing.assert_allclose(kept.temp_c, TWO.temp_c)
+        assert any('"columns":"4,5"' in p.read_text("utf-8").replace(" ", "")
+                   for p in (tmp_path / "studio" / "originals").glob("*.json"))  # fmt: skip
+
+
+def test_columns_that_no_header_tells_are_never_taken_wrongly(tmp_path):
+    """Rooms of 2 to 27 °C and 25 to 80 % RH among other columns, in any order; few rows are asked about."""
+    drawn = np.random.default_rng(11)
+    verdicts = [_drawn(drawn, tmp_path / "a.csv") for _ in range(150)]
+    assert verdicts.count("wrong") == 0
+    assert verdicts.count("right") >= 0.55 * len(verdicts), "a third has so few rows that it is asked about"
+
+
+def _drawn(drawn: np.random.Generator, path) -> str:
+    n = int(drawn.choice([12, 48, 150]))
+    room = climate(n=n, step=str(drawn.choice(["10min", "1h"])), seed=int(drawn.integers(1e6)))
+    temp = np.round(room.temp_c - 19 + drawn.uniform(2, 27), int(drawn.integers(0, 3)))
+    rh = np.round(np.clip(room.rh_percent - 52 + drawn.uniform(25, 80), 5, 99), int(drawn.integers(0, 2)))
+    i = np.arange(n)
+    others = [np.full(n, drawn.integers(1, 60)), i + drawn.integers(0, 900), np.round(3.1 - i / 2000, 2),
+              np.round(98 - i / 50), np.round(np.clip(70 * np.sin(i / 4), 0, None)), drawn.integers(0, 2, n),
+              np.round(drawn.normal(-70, 3, n)), np.round(drawn.uniform(0, 100, n)),
+              np.round(np.abs(np.cumsum(drawn.normal(0, 0.4, n))), 1),
+              np.round(1013 + np.cumsum(drawn.normal(0, 0.1, n)), 1)]  # fmt: skip
+    beside = [others[at] for at in drawn.choice(len(others), int(drawn.integers(0, 4)), replace=False)]
+    columns = [temp, rh, *beside]
+    some = [columns[at] for at in drawn.permutation(len(columns))]
+    rows = [";".join([f"{t:%Y-%m-%d %H:%M}", *(f"{c[at]:g}" for c in some)]) for at, t in enumerate(room.time)]
+    try:
+        log = read(write(path, "\n".join(rows)), need_rh="yes")
+    except (Question, BadInput):
+        return "asked"
+    got = log.channels[0]
+    return "right" if np.array_equal(got.temp_c, temp) and np.array_equal(got.rh_percent, rh) else "wrong"
+
+
+NAMES = st.text(st.characters(exclude_characters='\n\r";', exclude_categories=["Cs"]), max_size=24)
+
+
+@given(st.lists(NAMES, min_size=2, max_size=4))
+@settings(max_examples=150, deadline=None)
+def test_no_name_of_a_column_ends_in_a_fault(tmp_path_factory, names):
+    path = write(tmp_path_factory.mktemp("names") / "a.csv", table(";".join(["time", *names]), T, H, VOLTS, LIGHT))
+    try:
+        assert_adds_up(read(path))
+    except (Question, BadInput) as refusal:
+        assert "unforeseen" not in str(refusal) and str(refusal).isprintable()
+
+
+@pytest.mark.parametrize(
+    "name", ["(((", "[a-z]+", "\\d{3} °C", "%%%", "°", "🙂 °C", "‏לחות‏ %", "*?|", "{0} %", "a" * 400, "\x00\x07", "'"]
+)
+def test_odd_names_are_read_or_asked_about(tmp_path, name):
+    try:
+        read(write(tmp_path / "a.csv", table(f"time;{name};Temp °C;RH %", VOLTS, T, H)))
+    except (Question, BadInput) as refusal:
+        assert "unforeseen" not in str(refusal)

@@ -27,7 +27,7 @@ from envwatch.logs.text.cells import numbers, tidy
 from envwatch.logs.text.degrees import SENTINELS, celsius
 from envwatch.logs.text.words import pattern, plain
 
-ROWS, SHOWN, CHOICES = 3000, 3, 4
+ROWS, FEW_ROWS, SHOWN, CHOICES = 3000, 48, 3, 4
 
 
 def values(column, unit: str | None = None) -> np.ndarray:
@@ -69,7 +69,7 @@ def dew_home(dew: Column, probes, columns) -> tuple[int | None, float]:
 
 def lively(got: np.ndarray) -> bool:
     """Whether a column moves as readings do: not constant, no counter, no few levels."""
-    return _stillness(got[np.isfinite(got)]) == 0
+    return _stillness(got[np.isfinite(got)]) < 1
 
 
 def whole_and_few(got: np.ndarray) -> bool:
@@ -79,14 +79,18 @@ def whole_and_few(got: np.ndarray) -> bool:
 
 
 def _stillness(got: np.ndarray) -> float:
-    """What speaks against a reading of the air in how a column moves; 0 where nothing does."""
-    if len(got) < 3 or len(np.unique(got)) == 1:
-        return 0 if len(got) < 3 else 8
+    """What speaks against a reading of the air in how a column moves, the more the longer it is; 0: nothing does."""
+    size = len(got)
+    if size < 3:
+        return 0.0
     steps = np.diff(got)
-    if len(steps) > 5 and (len(np.unique(np.round(steps, 6))) == 1 or (steps >= 0).all() or (steps <= 0).all()):
-        return 8
-    few = 4 * (len(np.unique(got)) < 4) + 3 * (np.ptp(got) < 0.3)
-    return few + 4 * (len(got) >= 24 and _steadiness(got) < 0.2)
+    if not steps.any():
+        return min(8.0, 1 + size / 12)
+    if size > 6 and np.ptp(steps) < 1e-6:
+        return 8.0
+    one_way = min(8.0, size / 8) * bool((steps >= 0).all() or (steps <= 0).all())
+    few = min(4.0, size / 12) * (len(np.unique(got)) < 4) + min(3.0, size / 24) * (np.ptp(got) < 0.3)
+    return float(one_way + few + 4 * (size >= 24 and _steadiness(got) < 0.2))
 
 
 def _steadiness(got: np.ndarray) -> float:
@@ -109,12 +113,12 @@ def _fit(got: np.ndarray, usual: float, spread: float, least: float, most: float
 
 def as_temperature(got: np.ndarray) -> float:
     """How well a column fits a room's temperature. (n,) [°C] -> log likelihood"""
-    return _fit(got, 19, 8, -40, 50)
+    return _fit(got, 18, 7, -40, 50) - 3 * (middle(got) > 32)
 
 
 def as_humidity(got: np.ndarray) -> float:
     """How well a column fits a room's humidity. (n,) [% RH] -> log likelihood"""
-    return _fit(got, 50, 18, 1, 105)
+    return _fit(got, 50, 18, 1, 105) - 3 * (middle(got) < 15)
 
 
 def dew_point_apart(temp_c: np.ndarray, rh_percent: np.ndarray, dew_c: np.ndarray) -> float:
@@ -152,11 +156,19 @@ def pairs(temps: list[Column], hums: list[Column], columns) -> list[Pair]:
 
 
 def _together(t: int, h: int, read: dict[int, np.ndarray]) -> float:
-    """Temperature stands before humidity, and beside it; a third column may be their dew point."""
-    others = [got for at, got in read.items() if at not in (t, h)]
-    told = any(dew_point_apart(read[t], read[h], got) <= DEW_POINT_AGREES_C for got in others)
+    """Temperature stands before humidity, and beside it; a third column may be what follows from both."""
+    told = any(_follows(read[t], read[h], got) for at, got in read.items() if at not in (t, h))
     dew = air.dew_point(middle(read[t]), np.clip(middle(read[h]), 1, 100))
-    return 1.0 * (t < h) + 0.7 * (abs(t - h) == 1) + 12 * told - 6 * bool(dew > 28)
+    return 2.0 * (t < h) + 0.7 * (abs(t - h) == 1) + 12 * told - 6 * bool(dew > 28)
+
+
+def _follows(temp_c: np.ndarray, rh_percent: np.ndarray, other: np.ndarray) -> bool:
+    """Whether a column is the dew point or the absolute humidity of two others."""
+    if dew_point_apart(temp_c, rh_percent, other) <= DEW_POINT_AGREES_C:
+        return True
+    grams = air.absolute_humidity(temp_c, np.clip(rh_percent, 0, 100))
+    rows = np.isfinite(grams) & (other > 0)
+    return bool(rows.sum() > 2 and np.median(np.abs(grams[rows] / other[rows] - 1)) < 0.02)
 
 
 def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tuple[Pair | None, str]:
@@ -170,7 +182,8 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
     if not found or found[0].weight < COLUMNS_WORST:
         return None, ""
     best = found[0]
-    near = [p for p in found if p.weight > best.weight - COLUMNS_MARGIN]
+    few = max(1.0, FEW_ROWS / max(1, len(columns[best.temp.at])))  # few rows prove little
+    near = [p for p in found if p.weight > best.weight - few * COLUMNS_MARGIN]
     if len(near) > 1 or any(_telling(c.name) for c in (best.temp, best.rh) if c.role.kind is None):
         raise asked(near, columns, name)
     note = (f"{_cap(best.temp.called)} was taken for temperature and {best.rh.called} for relative humidity, by how "
@@ -190,7 +203,7 @@ def _cap(text: str) -> str:
 
 def asked(some: list[Pair], columns, name: str, why: str = "no header settles it", more: tuple[str, ...] = ()):
     """The question which columns are the air's, with their first rows."""
-    some = some[:CHOICES]
+    some = _uncrossed(some)[:CHOICES]
     apart = [
         p for p in some if p.rh.at == p.temp.at + 1 and not {p.temp.at, p.rh.at} & {some[0].temp.at, some[0].rh.at}
     ]
@@ -198,6 +211,15 @@ def asked(some: list[Pair], columns, name: str, why: str = "no header settles it
     rows = "; ".join(f"{p.answer} = {shown(p.temp, columns)} and {shown(p.rh, columns)}" for p in some)
     return Question(f"{why}. Which columns look like the room's air, temperature first? {rows}.", "columns",
                     (*(p.answer for p in some), *both, *more), place=name)  # fmt: skip
+
+
+def _uncrossed(some: list[Pair]) -> list[Pair]:
+    """Without pairs that only exchange the partners of likelier ones."""
+    kept: list[Pair] = []
+    for p in some:
+        if not ({p.temp.at} <= {k.temp.at for k in kept} and {p.rh.at} <= {k.rh.at for k in kept}):
+            kept.append(p)
+    return kept
 
 
 def shown(column: Column, columns) -> str:
