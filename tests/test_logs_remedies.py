@@ -126,6 +126,8 @@ US = rows_of(EARLY, stamp="%m/%d/%Y %H:%M", delimiter=";")
 IN_F = three(lambda t, a, b: f"{t};{a * 1.8 + 32:.2f};{b}")
 FROM = "2024-03-01 00:00"
 
+SPLIT = three(lambda t, a, b: f"{t},{a:.0f},{b:.0f},{int(a * 10) % 7},{int(b * 10) % 9}")
+
 CASES = {
     # what the columns are
     "a temperature under a name that is none": Case(
@@ -158,6 +160,17 @@ CASES = {
         "Export it again with temperatures",
         again(text("time;parameter;value", rows=three(lambda t, a, b: f"{t};temperature;{a}\n{t};humidity;{b}"))),
     ),
+    "a percentage of something": Case(text("time;temp °C;Rack %", rows=ROWS), "Which columns", answered("2,3")),
+    "tenths of a degree": Case(
+        text("time;temp;rh", rows=three(lambda t, a, b: f"{t};{a * 10:.0f};{b}")), "Export it again in °C", again(GOOD)
+    ),
+    "extremes of intervals": Case(
+        text("time;temp min;temp max;rh", rows=three(lambda t, a, b: f"{t};{a - 1};{a + 1};{b}")),
+        "Export the readings themselves",
+        again(GOOD),
+    ),
+    "commas that part and mark": Case(
+        text("time,p,q,s", rows=SPLIT), "Export the file again with semicolons or tabs", again(GOOD),
     "a name too many": Case(text(HEAD + ";temp 2 °C"), "mend the header", renamed(";temp 2 °C", "")),
     "names in another order": Case(text("temp °C;time;rh %"), "mend the header", renamed("temp °C;time;rh %", HEAD)),
     "a comma that may be two things": Case(COMMAS, "Answer with decimal", answered(",")),

@@ -102,7 +102,7 @@ def shape(found: list[Column], columns, names, wall, told: str | None, name: str
     if long:
         return long
     temps, hums, notes = _settled(found, used, temps, hums, columns, name)
-    by = rowwise.naming(found, columns, {c.at for c in temps + hums}, wall)
+    by = rowwise.naming(found, columns, {c.at for c in temps + hums}, wall, temps[0])
     temps, hums = _without_codes(temps, hums)
     temps, hums = _without_own_words(temps, hums), _without_own_words(hums, temps)
     probes, more = _with_others(_labelled(_pairs(temps, hums)), used, columns, name)
@@ -158,18 +158,31 @@ def _trusted(temps: list[Column], hums: list[Column], columns, name: str) -> tup
     fits = [c for c in hums if c.role.weak and c.role.kind == "rh" and (
             plain(c.role.label) in labels or generic(c.role.label) or not re.search(r"[^\W\d_]{3,}", c.role.label)
     )]  # fmt: skip
-    alike = [c for c in fits if sum(plain(o.role.label) == plain(c.role.label) for o in fits) > 1]
-    if not sure and alike and len(temps) == 1:
-        best, _ = behaviour.likeliest(temps, alike, columns, name)
-        fits = [c for c in fits if c not in alike or best is not None and c.at == best.rh.at]
     if sure or fits:
         kept = [c for c in hums if c in sure or (c in fits and (not sure or c.role.label))]
+        kept = _one_of_a_name(temps, kept, columns, name)
         return kept, statistics.left_out([(c, "not known to be humidity") for c in hums if c not in kept])
     some = behaviour.pairs(temps, hums, columns)
     if some:
         raise behaviour.asked(some, columns, name, f"{hums[0].called} is in percent, and not said to be humidity",
                               (str(temps[0].at + 1),))  # fmt: skip
     return [], statistics.left_out([(c, "no humidity by its values") for c in hums])
+
+
+def _one_of_a_name(temps: list[Column], hums: list[Column], columns, name: str) -> list[Column]:
+    """Of several humidities that bear one temperature's name, the likeliest.
+
+    Raises
+    ------
+    Question : two are as likely.
+    """
+    kept = list(hums)
+    for t in temps:
+        same = [c for c in hums if plain(c.role.label) == plain(t.role.label)]
+        if len(same) > 1 and sum(plain(o.role.label) == plain(t.role.label) for o in temps) == 1:
+            best, _ = behaviour.likeliest([t], same, columns, name)
+            kept = [c for c in kept if c not in same or best is None or c.at == best.rh.at]
+    return kept
 
 
 def _as_told(found: list[Column], columns, told: str, name: str) -> Shape:
@@ -251,30 +264,46 @@ def _without_codes(temps: list[Column], hums: list[Column]) -> tuple[list[Column
 
 
 def _pairs(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column | None]]:
-    t_labels, h_labels = [plain(c.role.label) for c in temps], [plain(c.role.label) for c in hums]
-    unique = len(set(t_labels)) == len(temps) and len(set(h_labels)) == len(hums)
-    if unique and set(t_labels) & set(h_labels) and not (len(temps) == len(hums) == 1):
-        by = dict(zip(h_labels, hums, strict=True))
-        rest = [h for label, h in by.items() if label not in t_labels]
-        pairs = [(t, by.get(label)) for t, label in zip(temps, t_labels, strict=True)]
-        open_ = [i for i, (_, h) in enumerate(pairs) if h is None]
-        if len(open_) == len(rest) == 1:
-            pairs[open_[0]] = (pairs[open_[0]][0], rest[0])
-        return pairs
-    if len(temps) == len(hums):
-        return list(zip(temps, hums, strict=True))
-    if len(hums) == 1:  # a single humidity belongs to the first probe, the further temperatures are external
-        return [(t, hums[0] if i == 0 else None) for i, t in enumerate(temps)]
-    left, pairs = list(hums), []
-    for i, t in enumerate(temps):  # a humidity belongs to the temperature before it
-        until = temps[i + 1].at if i + 1 < len(temps) else 10**6
-        mine = [h for h in left if t.at < h.at < until]
-        if not mine and i == 0:
-            mine = [h for h in left if h.at < t.at]
-        if mine:
-            left.remove(mine[0])
-        pairs.append((t, mine[0] if mine else None))
-    return pairs
+    """Each temperature with its humidity: that whose name shares most words, else by their order."""
+    partner = _by_words(temps, hums)
+    left = [t for t in temps if t.at not in partner]
+    taken = {h.at for h in partner.values()}
+    rest = [h for h in hums if h.at not in taken]
+    if partner:  # where names tell, another name is another place
+        left = [t for t in left if not (t.role.label and all(h.role.label for h in rest))]
+    partner |= {t.at: h for t, h in _by_order(left, rest)}
+    return [(t, partner.get(t.at)) for t in temps]
+
+
+def _by_words(temps: list[Column], hums: list[Column]) -> dict[int, Column]:
+    """Temperatures by place, with the humidity that is nearest by name where both are each other's nearest."""
+    own = {c.at: words for c, words in zip((*temps, *hums), _words([*temps, *hums]), strict=True)}
+    near = np.array([[_likeness(own[t.at], own[h.at]) for h in hums] for t in temps]).reshape(len(temps), len(hums))
+    if not near.size:
+        return {}
+    best = (near == near.max(axis=1, keepdims=True)) & (near == near.max(axis=0)) & (near > 0)
+    sole = best & (best.sum(axis=1, keepdims=True) == 1) & (best.sum(axis=0) == 1)
+    return {temps[i].at: hums[j] for i, j in zip(*np.nonzero(sole), strict=True)}
+
+
+def _likeness(some: set[str], other: set[str]) -> float:
+    return len(some & other) / len(some | other) if some or other else 0.5
+
+
+def _by_order(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column]]:
+    """A humidity belongs to the temperature before it, or behind it where humidities come first; a sole one to the
+    first, for further temperatures are external."""
+    if len(temps) == len(hums) or len(hums) == 1:
+        return list(zip(temps, hums, strict=False))
+    left, found = list(hums), []
+    first = bool(temps and hums and hums[0].at < temps[0].at)
+    for t in temps:
+        near = [h for h in left if (h.at < t.at) == first]
+        mine = near[-1:] if first else [h for h in near if not any(t.at < o.at < h.at for o in temps)][:1]
+        for h in mine:
+            left.remove(h)
+            found.append((t, h))
+    return found
 
 
 def serial_of(label: str) -> str | None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from envwatch.logs.tables.behaviour import values
 from envwatch.logs.tables.shapes import Column, Shape
 from envwatch.logs.text.cells import coded, tidy, unit_in
-from envwatch.logs.text.roles import named, role_of
+from envwatch.logs.text.roles import named, role_of, time_word
 from envwatch.logs.text.vocabulary import NUMBER, PROBE, QUANTITY, UNIT, VALUE, plain, tokens
 from envwatch.logs.times.columns import is_row_number
 
@@ -14,25 +15,35 @@ PARTS_ROWS = 20_000
 ANY = ("serial", "unit id", "name", "device", "logger", "tag", "label", "position", "zone", "local", "point")
 
 
-def naming(found: list[Column], columns, taken: set[int], wall) -> int | None:
-    """The column that names the probe, where several probes share a table row by row."""
+def naming(found: list[Column], columns, taken: set[int], wall, temp: Column | None = None) -> int | None:
+    """The column that names the probe, where several probes share a table row by row.
+
+    temp : readings by which a column shows itself: those under one of its texts go on from one another.
+    """
+    alone = None
     for c in found:
-        if c.at in taken or c.role.kind not in (None, "rh", "temp") or not (named(c.name, PROBE) or not c.name):
-            continue
-        if c.role.kind is not None and c.numeric > 0.5:
+        numbered = c.numeric > 0.1 and not named(c.name, (*PROBE, *NUMBER))
+        if c.at in taken or c.role.kind not in (None, "rh", "temp") or c.role.kind and c.numeric > 0.5 or numbered:
             continue
         texts, index = coded(columns[c.at])
         filled = {tidy(t or "") for t in texts} - {""}
-        if not 1 <= len(filled) <= 1000 or c.filled < 0.9 or len(filled) > max(1, len(index) // 2):
+        if not 1 <= len(filled) <= min(1000, max(1, len(index) // 2)) or c.filled < 0.9:
             continue
-        if not c.name and (c.numeric > 0.1 or len(filled) < 2):
-            continue
-        sure = c.name and all(word in (*PROBE, *NUMBER) for word in tokens(plain(c.name)) if not word.isdigit())
         if len(filled) == 1 and c.numeric > 0.5 and named(c.name, ANY) or is_row_number(columns[c.at], c.name):
             continue
-        if sure or len(filled) == 1 or _parts(index, wall):
+        if len(filled) == 1:
+            alone = c.at if alone is None and named(c.name, PROBE) else alone
+            continue
+        probe = named(c.name, PROBE) or not c.name
+        got = values(columns[temp.at]) if temp else np.zeros(0)
+        if _sure(c.name) or probe and _parts(index, wall) or not time_word(c.name) and _gathers(index, got):
             return c.at
-    return None
+    return alone
+
+
+def _sure(name: str) -> bool:
+    words = [word for word in tokens(plain(name)) if not word.isdigit()]
+    return bool(words) and all(word in (*PROBE, *NUMBER) for word in words) and named(name, PROBE)
 
 
 def _parts(index: np.ndarray, wall: np.ndarray) -> bool:
@@ -44,9 +55,20 @@ def _parts(index: np.ndarray, wall: np.ndarray) -> bool:
     if len(index) > 1 and (np.diff(wall) <= 0).mean() > 0.2 / len(np.unique(index)):
         return True
     if (index[1:] != index[:-1]).sum() < len(np.unique(index)):
-        return len(np.unique(index)) > 1 and bool((np.diff(wall) <= 0).any())
+        return bool((np.diff(wall) <= 0).any())
     steps = [np.diff(wall[index == i]) for i in np.unique(index)]
     return all(len(s) > 1 and (s == np.median(s)).mean() > 0.8 for s in steps)
+
+
+def _gathers(index: np.ndarray, got: np.ndarray) -> bool:
+    """Whether readings go on from those under the same text, and jump between texts."""
+    index, got = index[: len(got)], got[: len(index)]
+    index, got = index[np.isfinite(got)], got[np.isfinite(got)]
+    if len(got) < 12 or np.unique(index, return_counts=True)[1].min() < 3:
+        return False
+    order = np.argsort(index, kind="stable")
+    same = index[order][1:] == index[order][:-1]
+    return bool(np.abs(np.diff(got[order]))[same].mean() < 0.5 * np.abs(np.diff(got)).mean())
 
 
 def value_column(found: list[Column]) -> Column | None:
@@ -77,15 +99,22 @@ def long(found: list[Column], columns, wall) -> Shape | None:
             and any(not _bare_unit(t) for t in texts)
         ):
             best = c if best is None or named(c.name, QUANTITY) else best
-    unit = next((c.at for c in found if c.numeric < 0.2 and (named(c.name, UNIT) or all_units(columns[c.at]))
+    unit = next((c.at for c in found if c.numeric < 0.2 and (named(c.name, UNIT) or _says_units(c, columns))
                  and (best is None or c.at != best.at)), None)  # fmt: skip
     if best is None and unit is not None:
         best = next(c for c in found if c.at == unit)
     if best is None:
         return None
-    by = naming([c for c in found if c.at not in (value.at, best.at, unit)], columns, {value.at, best.at}, wall)
-    rest = {value.at, best.at, unit, by}
-    return Shape((), by, best.at, value.at, unit, tuple(c.at for c in found if c.at not in rest and c.numeric < 0.5))
+    rest = [c for c in found if c.at not in (value.at, best.at, unit)]
+    by = naming(rest, columns, {value.at, best.at}, wall, value if best.at == unit else None)
+    flags = tuple(c.at for c in rest if c.at != by and c.numeric < 0.5)
+    return Shape((), by, best.at, value.at, unit, flags)
+
+
+def _says_units(c: Column, columns) -> bool:
+    """A letter alone is a unit under no other word."""
+    letters = c.name and not named(c.name, QUANTITY) and all(len(t or "") < 2 for t in coded(columns[c.at]).texts)
+    return all_units(columns[c.at]) and not letters
 
 
 def _bare_unit(text: str) -> bool:

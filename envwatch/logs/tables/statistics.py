@@ -61,8 +61,11 @@ def readings(some: list[Column], columns, name: str) -> tuple[list[Column], list
     for c in _with_names(some, columns):
         groups.setdefault(plain(c.role.label), []).append(c)
     kept, left, notes = [], list(numbered), []
+    told = any(c.role.statistic is None for group in groups.values() for c in group)
     for group in groups.values():
-        usual = [c for c in group if c.role.statistic is None] or [c for c in group if c.role.statistic == "mean"]
+        usual = [c for c in group if c.role.statistic is None]
+        if not (usual or told and not group[0].role.label):  # an average without a name is of all probes
+            usual = [c for c in group if c.role.statistic == "mean"]
         notes += [AVERAGES.format(c.called) for c in usual if c.role.statistic]
         kept += usual
         left += [(c, WORDS[c.role.statistic]) for c in group if c not in usual]

@@ -66,7 +66,9 @@ def role_of(name: str) -> ColumnRole:
     kind = _kind(text, parts, unit)
     if kind:
         return ColumnRole(kind, _own_unit(kind, unit), label_of(name), _statistic(text))
-    if unit in ("C", "F", "K") or (parts & set(vocabulary.WEAK_TEMP) and len(text) <= 12 and not _is_time(text)):
+    letters = [word for word in tokens(text) if word.isalpha()]
+    short = "t" in letters or len(letters) == 1 and parts & set(vocabulary.WEAK_TEMP)
+    if unit in ("C", "F", "K") or (short and len(text) <= 12 and not _is_time(text)):
         return ColumnRole("temp", unit, label_of(name), _statistic(text), True)
     bare = re.sub(r"[(\[].*", "", text).strip()
     if unit == "%" or (parts & set(vocabulary.WEAK_RH) and len(bare) <= 4):
@@ -84,12 +86,11 @@ def _kind(text: str, parts: set[str], unit: str | None) -> str | None:
     calculated = [kind for kind in vocabulary.CALCULATED if kind in ends]
     air = "rh" if sign else max((k for k in vocabulary.AIR if k in ends), key=lambda k: ends[k], default=None)
     device = next((kind for kind in vocabulary.DEVICE if kind in ends), None)
-    if unit == "%" and air == "temp" and device:
-        air = None
     if calculated or not (air and device):
         return next(iter(calculated), air or device)
-    behind = ends[device] > ends.get(air, 0) and not sign and not re.search(r"[^\W\d_]{2,}", text[ends[device] :])
-    return device if behind and unit not in ("C", "F", "K") else air  # "humidity sensor battery"
+    last = device in ("battery", "signal") and ends[device] > ends.get(air, 0) and not sign and unit is None
+    behind = text[ends[device] :]  # "humidity sensor battery"; "RH [Battery]" is a room
+    return device if last and not re.search(r"[^\W\d_]{2,}|[\])}]", behind) or unit == "%" and air == "temp" else air
 
 
 def _can_have(kind: str, unit: str | None, sign: bool) -> bool:

@@ -60,7 +60,9 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
     date = [i for i, kind in enumerate(kinds) if kind == "date"]
     time = [i for i, kind in enumerate(kinds) if kind == "time"]
     clocks = [i for i in date if _dotted_clock(columns[i], names[i], len(date) + len(full))]
-    date, time = [i for i in date if i not in clocks], sorted(time + clocks)
+    # "MaxTempTime" is when the maximum came, and no reading's time
+    time = [i for i in sorted(time + clocks) if role_of(names[i]).kind not in ("temp", "rh")]
+    date = [i for i in date if i not in clocks]
     if full and time and not date and _at_midnight(columns[full[0]]):
         date = full
     in_utc = [i for i in full if _says_utc(names[i])]

@@ -23,6 +23,7 @@ from envwatch.figures.logs import (
 )
 from envwatch.logs.text.degrees import SENTINELS, celsius
 
+KELVIN_LEAST, KELVIN_MOST = 233.0, 333.0
 NAMES = {"C": "°C", "F": "°F", "K": "K"}
 
 
@@ -63,7 +64,7 @@ def temperature(values, unit, told, name: str, column: str, rh=None) -> tuple[np
         return celsius(values, unit or "C"), []
     middle = float(np.median(seen))
     if unit is None:
-        unit, note = _without_unit(middle, name, column)
+        unit, note = _without_unit(middle, float(np.percentile(seen, 1)), name, column)
         return celsius(values, unit), [note]
     top = float(np.percentile(seen, 99))
     steamy = unit == "C" and middle > ROOM_WARMEST_C and rh is not None and _dew_point(seen, rh) > DEW_POINT_MOST_C
@@ -84,8 +85,12 @@ def _dew_point(temp_c: np.ndarray, rh: np.ndarray) -> float:
     return float(air.dew_point(float(np.median(temp_c)), middle)) if 5 < middle <= 100 else -np.inf
 
 
-def _without_unit(middle: float, name: str, column: str) -> tuple[str, str]:
-    if middle > 200:
+def _without_unit(middle: float, least: float, name: str, column: str) -> tuple[str, str]:
+    if middle > 120:
+        if not KELVIN_LEAST <= least <= middle <= KELVIN_MOST:
+            raise BadInput(
+                f"{column!r} has no unit, and about {middle:.0f} (from {least:.0f}) is no temperature in °C, °F or K; "
+                "tenths of a degree, perhaps. Export it again in °C.", place=name)  # fmt: skip
         return "K", f"{column!r} has no unit; its values (about {middle:.0f}) can only be kelvin."
     if middle > ROOM_WARMEST_C:
         return (
