@@ -35,8 +35,11 @@ def own_changes(record: Record, marked: np.ndarray) -> np.ndarray:
     recurs = both & _often(record.time_us[first], both)
     for start, stop in zip(first[recurs].tolist(), last[recurs].tolist(), strict=True):
         out[start : stop + 1] = True
-    for start, stop in zip(first[~recurs].tolist(), last[~recurs].tolist(), strict=True):
-        out[start : max(stop, _fades(record, start)) + 1] |= _fades(record, start) >= 0
+    seldom = ~recurs & _dampens(record, first)
+    for start, stop in zip(first[seldom].tolist(), last[seldom].tolist(), strict=True):
+        end = _fades(record, start)
+        if end >= 0:
+            out[start : max(stop, end) + 1] = True
     return out & marked
 
 
@@ -72,6 +75,15 @@ def _moved(record: Record, values: np.ndarray, at: np.ndarray, least: float) -> 
 def _often(time_us: np.ndarray, both: np.ndarray) -> np.ndarray:
     week, when = q.HABIT_DAYS * 24 * HOUR_US, time_us[both]
     return np.searchsorted(when, time_us + week / 2) - np.searchsorted(when, time_us - week / 2) >= q.HABIT_TIMES
+
+
+def _dampens(record: Record, at: np.ndarray) -> np.ndarray:
+    """Rows after which humidity may stand a step higher within an hour; by the highest of whole hours, a quick look."""
+    size, base = record.rows(1) + 2, np.maximum(at - 1, 0)
+    tops = np.fmax.reduceat(record.rh, np.arange(0, len(record), size))
+    block = base // size
+    top = np.fmax(tops[block], tops[np.minimum(block + 1, len(tops) - 1)])
+    return top - record.rh[base] >= q.STEP_RH
 
 
 def _fades(record: Record, at: int) -> int:
