@@ -152,12 +152,12 @@ class Climate:
         """Length of the span asked for. [h]"""
         return max((self.end - self.start).total_seconds() / 3600, 0.0)
 
-    @property
+    @cached_property
     def coverage(self) -> float:
         """Share of the span in which temperature and humidity were both read, 0 to 1."""
         return self._share(np.isfinite(self.temp_c) & np.isfinite(self.rh_percent))
 
-    @property
+    @cached_property
     def temp_coverage(self) -> float:
         """Share of the span in which temperature was read, 0 to 1: heat needs no humidity."""
         return self._share(np.isfinite(self.temp_c))

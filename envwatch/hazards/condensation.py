@@ -110,9 +110,8 @@ def _worst(seen: Sequence[Margin], urgent_h: float) -> tuple[Level, Margin]:
         level = grade_low(each.least, fig.NEAR_K, fig.WET_K)
         if level is Level.ACT and each.wet_together_h(urgent_h) >= urgent_h:
             level = Level.URGENT
-        meant = np.isnan(each.margin_k).all() and np.isfinite(each.air_there.dew_point_c).any()
-        if level is Level.UNKNOWN and len(each.margin_k) and meant:  # all of it was intended
-            level = Level.CLEAR
+        if level is Level.UNKNOWN and len(each.margin_k) and np.isfinite(each.air_there.dew_point_c).any():
+            level = Level.CLEAR if np.isnan(each.margin_k).all() else level  # it was read, and all of it intended
         graded.append((level, each))
     return max(graded, key=lambda pair: (pair[0], -np.nan_to_num(pair[1].least, nan=99.0)))
 

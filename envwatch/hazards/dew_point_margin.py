@@ -218,14 +218,12 @@ def margins(exposure: Exposure, point: Point, open_both: bool, start: pd.Timesta
     since = max(begin - pd.Timedelta(days=3), exposure.start)
     spans = ((since, begin), (begin, exposure.end))
     filled = [gaps_at_worst(whole, *span) for span in spans]
+    read = _margin(exposure, point, open_both, start, whole.between(since, exposure.end))
+    if not any(filled):
+        return read, None
     parts = [part or whole.between(*span) for part, span in zip(filled, spans, strict=True)]
-    airs = (
-        whole.between(since, exposure.end),
-        Climate.joined(parts, since, exposure.end) if any(filled) else None,
-    )
-    read, at_worst = (None if near is None else _margin(exposure, point, open_both, start, near) for near in airs)
-    assert read is not None
-    return read, at_worst
+    near = Climate.joined(parts, since, exposure.end)
+    return read, _margin(exposure, point, open_both, start, near)
 
 
 def _margin(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp, near: Climate) -> Margin:
