@@ -19,7 +19,7 @@ from envwatch.figures.materials import Materials, profiles
 from envwatch.figures.mould import WEEK_MEAN_WATCH
 from envwatch.hazards.canvas.history import humidity_at
 from envwatch.hazards.canvas.response import CanvasCourse, canvas_of, course
-from envwatch.hazards.lining.layers import Link, goes_on_until, links
+from envwatch.hazards.lining.layers import Link, links, span_end
 
 DAY = pd.Timedelta(days=1)
 HALF_A_DAY_H = 12
@@ -93,7 +93,7 @@ def _watched_from(layers: Iterable[Link], until: pd.Timestamp) -> tuple[float, s
     found = [(float(WEEK_MEAN_WATCH), "growth of mould")]
     for link in layers:
         watch, first = link.profile.damp_percent.watch, link.profile.first_weeks.damp_watch_percent
-        fresh = goes_on_until(link.fresh, end) is not None
+        fresh = span_end(link.fresh, end) is not None
         found += [(float(step), link.name) for step in (watch, first if fresh else None) if step is not None]
     return min(found)
 

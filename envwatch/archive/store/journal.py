@@ -66,7 +66,13 @@ class Journal:
             lines = self._path.read_text(encoding="utf-8", errors="replace").split("\n")
         except OSError:
             return []
-        return [entry for line in lines if (entry := _entry(line)) is not None]
+        named = []
+        for line in filter(None, lines):
+            with suppress(ValueError):  # cut short
+                cells = json.loads(line)
+                if isinstance(cells, list) and len(cells) == 4 and all(isinstance(cell, str) for cell in cells):
+                    named.append(Entry(*cells))
+        return named
 
     def begin(self) -> None:
         """Work begins: what is named already is of others, who were killed or failed."""
@@ -92,15 +98,6 @@ class Journal:
         if entry.home and entry.home != str(self.folder.resolve()):
             return None
         return self.folder / entry.path
-
-
-def _entry(line: str) -> Entry | None:
-    try:
-        cells = json.loads(line) if line else None
-    except ValueError:
-        return None
-    fits = isinstance(cells, list) and len(cells) == 4 and all(isinstance(cell, str) for cell in cells)
-    return Entry(*cells) if fits else None
 
 
 @contextmanager

@@ -103,7 +103,7 @@ class Link:
         return self.profile.water_softening in ("gelatine", "starch")
 
 
-def goes_on_until(spans: tuple[tuple[pd.Timestamp, pd.Timestamp], ...], at: pd.Timestamp) -> pd.Timestamp | None:
+def span_end(spans: tuple[tuple[pd.Timestamp, pd.Timestamp], ...], at: pd.Timestamp) -> pd.Timestamp | None:
     """The end of the spans that hold at a time; None where none does."""
     return max((end for begin, end in spans if begin.floor("h") <= at < end), default=None)
 

@@ -18,7 +18,7 @@ from envwatch.figures import lining as fig
 from envwatch.figures.materials.first_weeks import OVERLYING
 from envwatch.hazards.hourly import HOUR
 from envwatch.hazards.lining.layer_tests import COLD, DAMP, DRY, HEAT, SWING, LayerTest, Length
-from envwatch.hazards.lining.layers import LOCAL_ROLES, goes_on_until
+from envwatch.hazards.lining.layers import LOCAL_ROLES, span_end
 
 HELD_IN_WAX = "size and canvas held in the wax of the "  # who suffers from damp there; the layer's own name stays
 NOUN = {HEAT: "Heat", DAMP: "Damp", DRY: "Dryness", COLD: "Cold", SWING: "The daily swing"}
@@ -105,7 +105,7 @@ def sentence(reading: LayerTest, others: list[LayerTest], meant: LayerTest | Non
 
 def _stricter(r: LayerTest) -> list[str]:
     """Which stricter limits held at the worst hour, and until when; that a layer is not there yet."""
-    until, said = goes_on_until(r.link.fresh, r.at), []
+    until, said = span_end(r.link.fresh, r.at), []
     if until is not None and not r.link.as_treated:
         holds = "hold" if until > r.air.exposure.end else "held"
         said.append(f"The stricter limits of its first weeks {holds} to {_day(r, until)}.")
@@ -223,14 +223,14 @@ def look_for(r: LayerTest) -> str:
     signs, layer, weeks = r.link.profile.sign(r.mechanism), r.link.layer, r.link.profile.first_weeks
     if not signs:
         return ""
-    note, moved = layer.note.strip().rstrip("."), goes_on_until(r.link.moved_in, r.at)
+    note, moved = layer.note.strip().rstrip("."), span_end(r.link.moved_in, r.at)
     said = f" ({note})" if note and layer.area != Area.WHOLE and not layer.note.startswith("by treatment") else ""
     place = "In raking light and at the back"
     if layer.role in LOCAL_ROLES or layer.area == Area.LOCAL:
         place = f"At the {layer.role}{said}"
     elif layer.area == Area.EDGE:
         place = f"Along the edges, front and back{said}"
-    first = "" if goes_on_until(r.link.fresh, r.at) is None else f"; first weeks: {weeks.watched}"
+    first = "" if span_end(r.link.fresh, r.at) is None else f"; first weeks: {weeks.watched}"
     after = "" if moved is None else f"; as it was moved, to {_day(r, moved)} too: {weeks.watched}, which may recede"
     return f"{place}: {signs}{first}{after}."
 

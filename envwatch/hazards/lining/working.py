@@ -9,7 +9,7 @@ from envwatch.core.findings import Level
 from envwatch.figures import lining as fig
 from envwatch.figures.materials.first_weeks import LININGS
 from envwatch.hazards.lining.layer_tests import COLD, DAMP, DAY_H, HEAT, MONTH_H, SWING, LayerTest, Length
-from envwatch.hazards.lining.layers import goes_on_until
+from envwatch.hazards.lining.layers import span_end
 from envwatch.hazards.lining.messages import basis, where_judged
 from envwatch.hazards.lining.softening import damp_dwell, equivalent_hours, glue_softening_rh, glue_tg, glue_water
 from envwatch.hazards.working import (
@@ -55,7 +55,7 @@ def _limits(r: LayerTest) -> str:
         )
         if np.isfinite(step)
     ]
-    first = "; first weeks counted in" if goes_on_until(r.link.fresh, r.at) is not None else ""
+    first = "; first weeks counted in" if span_end(r.link.fresh, r.at) is not None else ""
     return f"{r.link.profile.label}: {', '.join(words)} {r.unit} ({basis(r)}){first}"
 
 
