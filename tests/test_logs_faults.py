@@ -181,7 +181,7 @@ REFUSED = {
     "mostly broken": ("\n".join([HEAD, *(r if i % 3 else "2024-99-99 10:00:00;19;50" for i, r in enumerate(ROWS))]),
         "unreadable time"),
     "all missing": ("\n".join([HEAD, *(r.split(";")[0] + ";;" for r in ROWS), "2024-03-09 10:00:00;Err;50.0"]),
-        "no row|no table|no reading|temperature"),
+        "no row|no table|no reading|holds no number"),
 }  # fmt: skip
 
 

@@ -20,7 +20,9 @@ def opened(lines: list[str]) -> tuple[list[str], np.ndarray] | None:
     """
     for number, line in enumerate(lines[:LOOK_AT]):
         for delimiter in (*DELIMITERS[:4], SHEET):
-            cells = [tidy(cell) for cell in fields(line, delimiter)] if line.count(delimiter) >= HOURS else []
+            cells = (
+                [tidy(cell) for cell in fields(line, delimiter)] if HOURS <= line.count(delimiter) < 4 * HOURS else []
+            )
             first = _hours(cells)
             if first:
                 return _rows(lines, number + 1, cells[:first], delimiter, _clock(cells[first]))

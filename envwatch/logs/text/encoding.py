@@ -304,7 +304,8 @@ def _score(text: str, codec: str) -> float:
     text = "\n".join(dict.fromkeys(re.sub(r"\d+", "0", text).split("\n")))
     lower = text.lower()
     degrees = len(re.findall(r"[°º]\s?[cfk]\b|℃|℉", lower))
-    known = sum(plain(text).count(word) for word in _words(codec))
+    bare = plain(text)
+    known = sum(bare.count(word) for word in _words(codec)) + sum(bare.count(word) for word in _latin_words())
     kana = len(re.findall("[\u3040-\u30ff]{2,}", text))
     accents = len(_ACCENTED.findall(text)) if codec not in CJK else 0
     odd = len(re.findall(r"[\x80-\x9f\ufffd\u2500-\u259f\ue000-\uf8ff\uff61-\uff9f]|[¤¦¨¬¯¸×÷†‡‰‹›ˆ˜∂∆∑∏√∞≈≠]", text))
@@ -313,6 +314,18 @@ def _score(text: str, codec: str) -> float:
     if codec in SCRIPTS:
         return 3 * degrees + 2 * known - odd - 2 * len(_MIXED.findall(text))
     return 3 * degrees + 2 * known + 0.5 * accents - odd - 2 * len(_FOREIGN_RUN.findall(text))
+
+
+@lru_cache(maxsize=1)
+def _latin_words() -> tuple[str, ...]:
+    """Header words in Latin letters: whole ones, where the marks on their letters are decoded right."""
+    some = (
+        word.strip("*").replace("_", " ")
+        for tongue in HEADERS.values()
+        for row in tongue.values()
+        for word in row.split()
+    )
+    return tuple({word for word in some if word.isascii() and len(word) > 4})
 
 
 @lru_cache(maxsize=32)
