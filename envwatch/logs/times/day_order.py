@@ -6,8 +6,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from envwatch.figures.logs import FIRST_YEAR
+from envwatch.figures.logs import FIRST_YEAR, ORDER_MARGIN
 from envwatch.logs.text.stamps import DAY_US, DateText
+from envwatch.logs.times import schedule
+from envwatch.logs.times.schedule import Visits
+
+A_YEAR, FEW = 366, 0.01  # days; share of dates
+# how seldom, our judgement: a spreadsheet turns dates round; a computer's clock is years back; within the record then
+TURNED, CLOCK_BACK, STRADDLES = 1e-3, 1e-3, 1e-2
 
 MIXED = (
     "day and month stand in two orders: those dates that fit both run on only the other way round, so a spreadsheet "
@@ -67,100 +73,85 @@ def _under(name: str, a, b, c, kind) -> DayOrder:
 
 
 def choose(found: list[DayOrder], index: np.ndarray, time_us: np.ndarray, told: str | None, now_us: int) -> Choice:
-    """The order that the evidence leaves.
+    """The order that the evidence leaves: each is weighed by how likely a schedule of readings gives its dates.
 
     Parameters
     ----------
-    found : the orders, per distinct date.
+    found : the orders, per distinct date; all equally likely beforehand.
     index : (n,) which distinct date each row has, in file order.
     time_us : (n,) time of day. [µs]
     told : the order a person or the logger's earlier files gave.
     now_us : no reading comes from later than a day after this. [µs since 1970]
     """
-    used = np.bincount(index, minlength=len(found[0].days))
-    wrong = {order.name: int(used[~order.valid].sum()) for order in found}
+    used = np.bincount(index, minlength=len(found[0].days)) > 0
+    wrong = {order.name: int((used & ~order.valid).sum()) for order in found}
     least = min(wrong.values())
-    if least == len(index):
+    if least == used.sum():
         return Choice(None, "no row holds a real date")
-    possible = [order for order in found if wrong[order.name] == least]
-    why = "the other order gives impossible dates" if len(possible) < len(found) else ""
     if told:
+        possible = [order for order in found if wrong[order.name] == least]
         fits = [order for order in possible if order.name == told]
         if not fits and len(found) > 1:
             return Choice(None, "told order impossible", tuple(order.name for order in possible))
         if fits:
             return Choice(fits[0], "as told")
-    possible = _distinct(possible, used)
-    if len(possible) == 1 and why and _turned(found, possible[0], index):
+    left = _distinct(found, used)
+    if len(left) == 1:
+        return Choice(left[0], "")
+    days = schedule.visits(index, time_us)
+    odds = {o.name: schedule.log_likelihood(o.days[days.which], o.valid[days.which], days) for o in left}
+    clock = _by_clock(left, used, now_us)
+    best = max(left, key=lambda order: odds[order.name] + clock[order.name])
+    fewest = min(left, key=lambda order: wrong[order.name])
+    if any(wrong.values()) and _turned(left, fewest, days) > odds[best.name]:
         return Choice(None, MIXED)
-    if len(possible) == 1:
-        return Choice(possible[0], why)
-    return _by_history(possible, index, time_us, now_us)
+    least = odds[best.name] + clock[best.name] - float(ORDER_MARGIN)
+    near = [o for o in left if odds[o.name] + clock[o.name] > least]
+    if len(near) > 1:
+        return Choice(None, "both orders fit", tuple(o.name for o in near))
+    if all(wrong[o.name] > wrong[best.name] for o in left if o is not best):
+        return Choice(best, "the other order gives impossible dates")
+    if any(odds[o.name] > odds[best.name] - float(ORDER_MARGIN) for o in left if o is not best):
+        return Choice(best, "the other order lies in the future or before the year 2000")
+    return Choice(best, "only so do the readings follow a schedule")
 
 
-def _turned(found: list[DayOrder], taken: DayOrder, index: np.ndarray) -> bool:
-    """Whether the record runs on only if the dates that fit two orders are read the other way round."""
-    run = index[np.append(0, np.flatnonzero(index[1:] != index[:-1]) + 1)]
-    for other in found:
-        if other.name == taken.name or other.name == "ymd":
-            continue
-        turned = np.where(other.valid & taken.valid, other.days, taken.days)
-        mixed, plain = _jumps(turned[run]), _jumps(taken.days[run])
-        if plain >= 3 and 2 * mixed < plain:
-            return True
-    return False
-
-
-def _jumps(days: np.ndarray) -> int:
-    """Steps from one date to the next that are not one day in the record's own direction."""
-    steps = np.diff(days)
-    ahead = np.median(np.sign(steps)) if len(steps) else 1
-    return int((np.abs(steps * (ahead or 1) - 1) > 1).sum())
+def _turned(left: list[DayOrder], taken: DayOrder, seen: Visits) -> float:
+    """How likely the dates are, in the order taken, if a spreadsheet turned round those that fit another as well."""
+    days = [np.where(o.valid & taken.valid, o.days, taken.days)[seen.which] for o in left
+            if o is not taken and o.name != "ymd"]  # fmt: skip
+    likely = [schedule.log_likelihood(some, taken.valid[seen.which], seen) for some in days]
+    return max(likely, default=-np.inf) + float(np.log(TURNED))
 
 
 def _distinct(possible: list[DayOrder], used: np.ndarray) -> list[DayOrder]:
     """Orders that say different things; 05/05/2024 reads the same either way."""
     kept: list[DayOrder] = []
     for order in possible:
-        seen = (used > 0) & order.valid
-        if not any(np.array_equal(order.days[seen], other.days[seen]) for other in kept):
+        if not any(
+            np.array_equal(order.days[used], other.days[used]) and (order.valid == other.valid)[used].all()
+            for other in kept
+        ):
             kept.append(order)
     return kept
 
 
-def _by_history(possible: list[DayOrder], index: np.ndarray, time_us: np.ndarray, now_us: int) -> Choice:
-    walls = {}
-    for order in possible:
-        keep = order.valid[index]
-        walls[order.name] = order.days[index][keep] * DAY_US + time_us[keep]
-    early = (np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us")).astype(np.int64)
-    timely = [o for o in possible if ((walls[o.name] <= now_us + DAY_US) & (walls[o.name] >= early)).mean() > 0.99]
-    if len(timely) == 1:
-        return Choice(timely[0], "the other order lies in the future or before the year 2000")
-    timely = timely or possible
-    broken = {o.name: _breaks(walls[o.name]) for o in timely}
-    ranked = sorted(timely, key=lambda o: broken[o.name])
-    best, second = ranked[0], ranked[1]
-    if _clearly(broken[best.name], broken[second.name]):
-        return Choice(best, "only so does the record run on steadily from day to day")
-    return Choice(None, "both orders fit", tuple(o.name for o in timely))
+def _by_clock(left: list[DayOrder], used: np.ndarray, now_us: int) -> dict[str, float]:
+    """What dates before loggers were, or to come, take from each order, as a logarithm.
 
+    It decides by itself only between orders that put the record in the same year: else this computer's clock may be
+    years back, and "10.11.26" would become a day of 2010.
+    """
+    since = int(np.datetime64(f"{int(FIRST_YEAR)}-01-01").astype(int))
+    days = {o.name: o.days[used & o.valid] for o in left if (used & o.valid).any()}
+    late = {name: float((of > now_us // DAY_US + 1).mean()) for name, of in days.items()}
+    timely = [of.max() for name, of in days.items() if late[name] <= FEW and (of < since).mean() <= FEW]
 
-def _breaks(wall: np.ndarray) -> tuple[int, float]:
-    """Steps at which the record does not run on, and how irregular its steps are (0 to 1)."""
-    steps = np.diff(wall)
-    steps = steps[steps != 0]
-    if not len(steps):
-        return 0, 0.0
-    if (steps < 0).sum() > len(steps) / 2:
-        steps = -steps
-    ordinary = np.median(steps[steps > 0]) if (steps > 0).any() else 1
-    values, counts = np.unique(steps, return_counts=True)
-    return int(((steps < 0) | (steps > 3 * ordinary)).sum()), 1 - counts.max() / counts.sum()
+    def one(name: str) -> float:
+        if name not in days or late[name] <= FEW and (days[name] < since).mean() <= FEW:
+            return 0.0
+        if late[name] <= FEW or any(abs(int(end) - int(days[name].max())) <= A_YEAR for end in timely):
+            return -2 * float(ORDER_MARGIN)
+        return float(np.log(CLOCK_BACK * (1 if late[name] == 1 else STRADDLES)))
 
-
-def _clearly(best: tuple[int, float], second: tuple[int, float]) -> bool:
-    """Fewer than half the breaks; or as many, but steady steps against unsteady ones."""
-    if best[0] * 2 < second[0]:
-        return True
-    return best[0] == second[0] and best[1] + 0.2 < second[1]
+    return {o.name: one(o.name) for o in left}
