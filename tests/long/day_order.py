@@ -123,7 +123,9 @@ def outcome(times: list[datetime], style: str, newest_first: bool = False) -> st
     choice = day_order.choose(day_order.orders([date_only(str(t)) for t in distinct]), index, clock, None, now_us)
     if choice.order is None:
         return "asked"
-    return "right" if (choice.order.days[index] == [(t.date() - date(1970, 1, 1)).days for t in times]).all() else "wrong"
+    return (
+        "right" if (choice.order.days[index] == [(t.date() - date(1970, 1, 1)).days for t in times]).all() else "wrong"
+    )
 
 
 def tried(seed: int, schedule: str, sets: int) -> Counter:

@@ -198,7 +198,7 @@ def stampish(cell: str) -> str | None:
     ['full', 'date', 'time', 'epoch', 'serial', None, None]
     """
     cell = tidy(cell)
-    if not 3 < len(cell) <= 64 or not any(c.isdigit() for c in cell):
+    if not 3 < len(cell) <= 96 or not any(c.isdigit() for c in cell):
         return None
     if date_and_time(cell):
         return "full"

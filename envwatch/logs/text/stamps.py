@@ -33,6 +33,8 @@ class TimeText(NamedTuple):
 
 
 _NAME = r"(?P<name>[^\W\d_]{3,11})\.?"
+_CENTURY = r"(?P<a>(?:19|20)\d\d)"
+_THEN = r"(?=$|[T :_-]|\d\d$|\d{4}$|\d{6}$|\d{6}[.,])"  # behind eight figures: nothing, a mark, or hh, hhmm, hhmmss
 _DATES = tuple(
     (order, re.compile(pattern))
     for order, pattern in (
@@ -44,25 +46,32 @@ _DATES = tuple(
          + r"[-/._, ]{0,2}(?:de )?(?P<c>\d{4}|\d{2})(?!\d)"),
         ("mdy", _NAME + r"[-/._ ]{1,2}(?P<b>\d{1,2})(?:st|nd|rd|th)?[-/,. ]{1,2}(?P<c>\d{4})(?!\d)"),
         ("yname", r"(?P<a>\d{4})[-/._ ]{1,2}" + _NAME + r"[-/._ ]{1,2}(?P<c>\d{1,2})(?!\d)"),
-        ("ymd", r"(?P<a>\d{4})(?P<b>\d{2})(?P<c>\d{2})(?=$|[T _-]|\d{4}$|\d{6}$|\d{6}[.,])"),
-        ("yd", r"(?P<a>\d{4})-(?P<c>\d{3})(?=$|[T ])"),
+        ("ymd", _CENTURY + r"(?P<b>0[1-9]|1[0-2])(?P<c>0[1-9]|[12]\d|3[01])" + _THEN),
+        ("any2", r"(?P<a>[0-3]\d)(?P<b>[0-3]\d)(?P<c>(?:19|20)\d\d)" + _THEN),
+        ("yd", _CENTURY + r"(?P<s>[-/:. ]?)(?P<c>[0-3]\d\d)(?=$|[T :_/]|(?<=\d{7})(?:\d{4}|\d{6})$)"),
+        ("any3", r"(?P<a>\d\d)(?P<b>[0-3]\d)(?P<c>\d\d)(?=\d{6}$|[T _-]\s?\d{4}(?:\d\d)?$)"),
         ("ymd", r"(?P<a>\d{4}) (?P<b>\d{1,2}) (?P<c>\d{1,2})(?!\d)"),
     )
 )  # fmt: skip
 _WEEKDAY = re.compile(
-    r"^[^\W\d_]{2,10}\.?,?\s+(?=\d)|\s?[(（][月火水木金土日一二三四五六][)）]|星期.|周[一二三四五六日]"
+    r"^[(\[]?[^\W\d_]{2,10}\.?[)\]]?,?\s+(?=\d|[^\W\d_]{3,9}\.?\s\d)|\s?[(（\[][月火水木金土日一二三四五六][)）\]]|星期.|周[一二三四五六日]"
 )
-_HALF = (
-    r"(?P<half{0}>[ap]\.?\s?m\b\.?|上午|下午|午前|午後|오전|오후|vorm\.|nachm\.|vormittags|nachmittags|凌晨|早上|晚上)"
+_BEFORE_TIME = re.compile(r"(?<=\d)\.?,?\s+[(\[]?(?P<word>[^\W\d_]{2,10})\.?[)\]]?,?\s+(?=\d{1,2}[:.hH]?\d\d)")
+_HALF = r"(?P<half{0}>[ap]\.?\s?m\b\.?|(?<=\d)[ap]\b|上午|下午|午前|午後|오전|오후|vorm\.|nachm\.|vormittags|nachmittags|凌晨|早上|晚上)"
+_OFFSET = (
+    r"\s?[(\[]?(?P<off>Z\b|(?P<signed>(?:UTC|GMT)?\s?[+-]\d{1,2}(?::?\d{2})?(?::00)?)|UTC|GMT|[A-Z]{3,4})?[)\]]?"
+    r"(?(signed)(?:\s[A-Z]{3,4}|\s?[(\[][^()\[\]\d]{2,60}[)\]])?|(?:\s?[(\[](?P<zone>[A-Z]\w+/[\w/+-]+)[)\]])?)"
 )
+_TIME = re.compile(r"(?<=\d)\.?,?\s+[(\[]?(?P<word>[^\W\d_]{2,10})\.?[)\]]?,?\s+(?=\d{1,2}[:.hH]?\d\d)")
+_HALF = r"(?P<half{0}>[ap]\.?\s?m\b\.?|(?<=\d)[ap]\b|上午|下午|午前|午後|오전|오후|vorm\.|nachm\.|vormittags|nachmittags|凌晨|早上|晚上)"
 _OFFSET = (
     r"\s?[(\[]?(?P<off>Z\b|(?:UTC|GMT)?\s?[+-]\d{1,2}(?::?\d{2})?(?::00)?|UTC|GMT|[A-Z]{3,4})?"
-    r"[)\]]?(?:\[(?P<zone>[\w/+-]+)\])?"
+    r"[)\]]?(?:\s?[(\[](?P<zone>[A-Z]\w+/[\w/+-]+)[)\]]|(?<=\d)\s?[(\[]?[^\W\d_][^\d()\[\]]*[)\]]?)?"
 )
 _TIME = re.compile(
     r"(?:" + _HALF.format(1) + r"\s?)?(?P<h>\d{1,2})\s?"
     r"(?:(?::|\.|[hH時时시]|\s?Uhr\s?)\s?(?P<m>\d{1,2})(?:\s?(?::|\.|'|(?:m|min)(?![^\W\d_])|[分분])\s?"
-    r"(?:(?P<s>\d{1,2})(?:[.,:](?P<f>\d{1,9}))?\s?(?:s(?![^\W\d_])|\"|[秒초])?)?)?|[hH時时시]|\s?Uhr|(?=\s?[ap]\.?m))"
+    r"(?:(?P<s>\d{1,2})(?:[.,:](?P<f>\d{1,9}))?\s?(?:s(?![^\W\d_])|\"|[秒초])?)?)?|[hH時时시]|\s?Uhr|(?=\s?[ap]\.?m)|(?=\s?(?:Z|UTC|GMT)$))"
     r"(?:\s?Uhr|h)?\s?(?:" + _HALF.format(2) + r")?" + _OFFSET + r"$",
     re.IGNORECASE,
 )
@@ -73,6 +82,11 @@ _YEAR_LAST = re.compile(
     r"(?:[^\W\d_]{3}\s+)?(?P<name>[^\W\d_]{3,9})\s+(?P<day>\d{1,2})\s+(?P<time>\d\d:\d\d(?::\d\d)?)\s+(?:(?P<zone>[A-Z]{3,4})\s+)?(?P<year>\d{4})$"
 )
 
+
+_TIME_FIRST = re.compile(
+    r"(\d{1,2}:\d{2}(?::\d{2})?(?:\s?[ap]\.?m\.?)?|\d{4}Z?(?:\s?(?:UTC|GMT))?)(?:,?\s+)(.+)$", re.IGNORECASE
+)
+_HOUR_ALONE = re.compile(r"[0-2]\d")  # behind a date
 
 # "mar." is Tuesday in French where a whole date follows, else it is March
 _AFTER_WEEKDAY = re.compile(r"\S+\s+\d{1,2}(?:\.?\s?[^\W\d_]|[-/.]\d{1,2}[-/.]\d)")
@@ -118,6 +132,8 @@ def date_at_start(text: str) -> tuple[DateText, str] | None:
         if order == "yname":
             return DateText(int(got["a"]), month or 0, int(got["c"]), "ymd", "year month-name day"), rest
         if order == "yd":
+            if not 1 <= int(got["c"]) <= 366:
+                continue
             return DateText(int(got["a"]), 1, int(got["c"]), "yd", "year and day of the year"), rest
         year = "yyyy" if order == "ymd" and len(got["a"]) == 4 or order == "any2" else "yy"
         mark = got.get("s") or ""
@@ -163,7 +179,7 @@ def time_of_day(text: str) -> TimeText | None:
     """
     text = tidy(text)
     found = _TIME.match(text) or _COMPACT.match(text)
-    if not found or len(text) > 48:
+    if not found or len(text) > 72:
         return None
     got = found.groupdict()
     if got["m"] is not None and len(got["m"]) == 1 and got["s"] is None:
@@ -196,7 +212,18 @@ def _without_weekday(text: str) -> str:
     head = _WEEKDAY.match(text)
     if head and _month(head[0].strip(" .,")) is not None and not _AFTER_WEEKDAY.match(text):
         return text
-    return _WEEKDAY.sub("", text, count=1).strip()
+    text = _WEEKDAY.sub("", text, count=1).strip()
+    inner = _BEFORE_TIME.search(text)
+    if inner is None or not _names_a_day(inner["word"]):
+        return text
+    return f"{text[: inner.start()]} {text[inner.end() :]}"
+
+
+def _names_a_day(word: str) -> bool:
+    """A word between a date and its time that is no month, no half of the day, no zone and no "at"."""
+    text = word.lower()
+    known = _month(text) or text in AM or text in PM or text in ZONE_ABBREVIATIONS or _JOIN.fullmatch(f" {text} ")
+    return not known and re.fullmatch(_HALF.format(""), text) is None
 
 
 def split_at(text: str) -> int | None:
@@ -216,7 +243,7 @@ def date_and_time(text: str) -> tuple[DateText, TimeText] | None:
     >>> date_and_time("21.5") is None and date_and_time("2024-03-01") is None
     True
     """
-    if not 8 <= len(text) <= 64:
+    if not 8 <= len(text) <= 96:
         return None
     text = _without_weekday(text)
     found = date_at_start(text)
@@ -225,12 +252,13 @@ def date_and_time(text: str) -> tuple[DateText, TimeText] | None:
             return None  # "21.53.00-05:00" is a time with its offset
         dashed = _DASHED.match(found[1])
         rest = ":".join(g for g in dashed.groups() if g) if dashed else _JOIN.sub("", found[1], count=1)
+        rest = f"{rest}:00" if _HOUR_ALONE.fullmatch(rest) and "-" not in found[1] else rest
         time = time_of_day(rest) if rest else None
         return (found[0], time) if time else None
     unix = _YEAR_LAST.match(text)
     if unix:
         return date_and_time(f"{unix['day']} {unix['name']} {unix['year']} {unix['time']} {unix['zone'] or ''}".strip())
-    head = re.match(r"(\d{1,2}:\d{2}(?::\d{2})?(?:\s?[ap]\.?m\.?)?),?\s+(.+)$", text, re.IGNORECASE)
+    head = _TIME_FIRST.match(text)
     if head:
         date, time = date_only(head[2]), time_of_day(head[1])
         return (date, time) if date and time else None

@@ -52,9 +52,7 @@ def visits(index: np.ndarray, time_us: np.ndarray) -> Visits:
     cadence = int(np.partition(steps, len(steps) // 2)[len(steps) // 2]) if len(steps) > 1 else 0
     steady = int((np.abs(steps - cadence) <= cadence // 10).sum()) if cadence else 0
     some = slice(0, MOST_VISITS)
-    return Visits(
-        index[starts[some]], time_us[starts[some]], time_us[ends[some]], cadence, steady, len(steps) - steady
-    )
+    return Visits(index[starts[some]], time_us[starts[some]], time_us[ends[some]], cadence, steady, len(steps) - steady)
 
 
 def log_likelihood(days: np.ndarray, valid: np.ndarray, seen: Visits) -> float:
