@@ -40,6 +40,7 @@ LOST_LEAST = Figure(5, "rows", *_OURS, "fewer lost readings are chance")
 LOST_END = Figure(0.2, "share of readings", *_OURS, "the dampest, driest, coldest or warmest of a record")
 LOST_BY_CHANCE = Figure(
     0.002, "1", *_OURS, "losses so far to one end are told; of four ends, one file in 125 by chance"
+)
 ORDER_MARGIN = Figure(
     11,
     "1",

@@ -20,6 +20,7 @@ LONGEST_DAYS, MOST_VISITS, MOST_ROWS = 7_300, 20_000, 200_000
 WRONG_DATE, STEP_BACK, NO_ORDER, NEWEST_FIRST = 1e-8, 1e-3, 1e-4, 0.1
 STEADY_STEPS = 6  # so many equal steps within days are of a machine that logs on
 RARE_GAPS, OFTEN = (0.2, 20.0), (1.0, 1.0)  # beta distributions of the share of steps that are missing
+MISSED = (0.02, 0.1, 0.2, 0.3, 0.5)  # chances of each reading to be missing
 OFF_SCHEDULE = 0.1  # of the steps that miss a schedule, those to any day at all
 FIXED_DAYS = {7: 0.1, 14: 0.02} | dict.fromkeys((2, 3, 4, 5, 6, 10, 28), 0.004)
 MONTHS = {1: 0.1, 2: 0.01, 3: 0.04, 6: 0.003, 12: 1e-7}  # no logger reads on one day of the year
@@ -89,13 +90,12 @@ def _ordered(day, step, ahead, first, seen: Visits) -> float:
     machine = seen.steady >= STEADY_STEPS and seen.steady > 4 * seen.unsteady
     other = 1e-3 if machine else 0.1 if seen.cadence_us else 1.0
     step, at = step[ahead], np.flatnonzero(ahead)
-    missed = np.where(step > 1, _any_step(step), 0.0)
-    ran = np.array([np.log(0.9 if seen.cadence_us else DAILY)]) + _kept(step == 1, missed, seen.steady, seen.unsteady)
-    rest = [_kept_at(step, k, weight) for k, weight in FIXED_DAYS.items()]
+    ran = np.log(0.9 if seen.cadence_us else DAILY) + _kept(step, step, seen.steady, seen.unsteady)
+    rest = [np.log(weight) + _kept(np.where(step % k == 0, step // k, 0), step) for k, weight in FIXED_DAYS.items()]
     rest.append(_any_interval(day, first, ahead))
     rest += _monthly(day, at)
     rest.append(np.log(ODD) + _odd(step))
-    return float(np.logaddexp.reduce([*ran, *(np.log(other) + np.array(rest))]))
+    return float(np.logaddexp.reduce([ran, *(np.log(other) + np.array(rest))]))
 
 
 def _any_step(step: np.ndarray) -> np.ndarray:
@@ -103,23 +103,22 @@ def _any_step(step: np.ndarray) -> np.ndarray:
     return -np.log(step * 9.5)
 
 
-def _kept(on: np.ndarray, missed: np.ndarray, steady: int = 0, unsteady: int = 0) -> float:
-    """Steps that keep a schedule and steps that miss it, over how often it is missed."""
+def _kept(times: np.ndarray, step: np.ndarray, steady: int = 0, unsteady: int = 0) -> float:
+    """Steps of once, twice, ... an interval, 0 where of none: missed now and then, or each with the same chance.
+
+    step : days. steady, unsteady : steps known besides that keep or miss the interval.
+    """
+    on, more, off = times == 1, times[times > 1], step[times == 0]
     k, g = int(on.sum()) + steady, int((~on).sum()) + unsteady
-    over = [np.log(share) + _beta(a + g, b + k) - _beta(a + unsteady, b + steady)
-            for share, (a, b) in ((0.9, RARE_GAPS), (0.1, OFTEN))]  # fmt: skip
-    return float(np.logaddexp(*over) + missed[~on].sum())
+    now_and_then = [np.log(share) + _beta(a + g, b + k) - _beta(a + unsteady, b + steady) + _any_step(more).sum()
+                    for share, (a, b) in ((0.8, RARE_GAPS), (0.1, OFTEN))]  # fmt: skip
+    by_chance = [np.log(0.1 / len(MISSED)) + np.log(p) * (more - 1).sum() + np.log(1 - p) * (len(more) + on.sum())
+                 + np.log(p) * len(off) for p in MISSED]  # fmt: skip
+    return float(np.logaddexp.reduce([*now_and_then, *by_chance]) + (np.log(OFF_SCHEDULE) + _any_step(off)).sum())
 
 
 def _beta(a: float, b: float) -> float:
     return lgamma(a) + lgamma(b) - lgamma(a + b)
-
-
-def _kept_at(step: np.ndarray, every: int, weight: float, times: np.ndarray | None = None) -> float:
-    """A schedule by number: `times` intervals at each step, 0 where it is missed."""
-    times = np.where(step % every == 0, step // every, 0) if times is None else times
-    left_out = -np.log(np.maximum(times, 1) * 9.5)
-    return np.log(weight) + _kept(times == 1, np.where(times > 1, left_out, np.log(OFF_SCHEDULE) + _any_step(step)))
 
 
 def _any_interval(day: np.ndarray, first: np.ndarray, ahead: np.ndarray) -> float:
@@ -130,7 +129,7 @@ def _any_interval(day: np.ndarray, first: np.ndarray, ahead: np.ndarray) -> floa
         return -np.inf
     times = np.rint(us / usual).astype(np.int64)
     times[np.abs(us - times * usual) > usual // 50] = 0
-    return _kept_at(np.maximum(us // DAY_US, 1), 1, ANY_INTERVAL / LONGEST_DAYS, times)
+    return float(np.log(ANY_INTERVAL / LONGEST_DAYS)) + _kept(times, np.maximum(us // DAY_US, 1))
 
 
 def _monthly(day: np.ndarray, at: np.ndarray) -> list[float]:
@@ -144,11 +143,11 @@ def _monthly(day: np.ndarray, at: np.ndarray) -> list[float]:
     weekday = ((day + 3) % 7 == (day[0] + 3) % 7) & ((of_month - 1) // 7 == (of_month[0] - 1) // 7)
     near = np.abs(day - day[0] - np.rint((month - month[0]) * 30.4375)) <= 3
     months, step = (month[1:] - month[:-1])[at], np.diff(day)[at]
-    found = [_kept_at(step, 1, weight, np.where(on[1:][at] & (months % k == 0), months // k, 0))
+    found = [np.log(weight) + _kept(np.where(on[1:][at] & (months % k == 0), months // k, 0), step)
              for k, weight in MONTHS.items()]  # fmt: skip
-    found.append(_kept_at(step, 1, MONTHS[2], np.where(weekday[1:][at], months, 0)))
+    found.append(np.log(MONTHS[2]) + _kept(np.where(weekday[1:][at], months, 0), step))
     about = np.where(near[1:][at], months, 0)
-    return [*found, _kept_at(step, 1, MONTHLY_ABOUT, about) - np.log(7) * int((about > 0).sum())]
+    return [*found, np.log(MONTHLY_ABOUT) + _kept(about, step) - np.log(7) * int((about > 0).sum())]
 
 
 @lru_cache(maxsize=1)
