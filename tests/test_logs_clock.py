@@ -189,13 +189,16 @@ def test_rows_of_a_reset_clock_are_set_aside_and_reported(tmp_path):
     lost = climate("1970-01-01T00:00Z", 5)
     log = read(file(tmp_path, truth, rows=rows_of(truth) + rows_of(lost)))
     assert_reads(log, truth)
-    assert log.counts.set_aside["clock reset: time before 2000"] == 5
+    assert log.counts.set_aside["clock reset: time before 1980"] == 5
     assert any("clock was reset" in note for note in log.notes)
 
 
-def test_a_file_wholly_before_2000_is_refused(tmp_path):
-    with pytest.raises(BadInput, match="clock was reset"):
-        read(file(tmp_path, climate("1970-01-01T00:00Z", 50), "UTC"))
+def test_a_file_wholly_before_1980_asks_when_it_began(tmp_path):
+    path = file(tmp_path, climate("1970-01-01T00:00Z", 50), "UTC")
+    with pytest.raises(Question, match="clock was reset"):
+        read(path)
+    log = read(path, start="2024-03-01 00:00")
+    assert_reads(log, climate("2024-03-01T00:00Z", 50))
 
 
 def test_rows_of_the_year_2162_are_set_aside_and_reported(tmp_path):

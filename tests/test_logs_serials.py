@@ -83,13 +83,6 @@ def test_a_date_above_the_table_that_fits_1900_ends_the_doubt(tmp_path):
     assert open_notes(log) == []
 
 
-def test_dates_before_any_logger_of_ours_are_from_1904(tmp_path):
-    early = climate("2001-03-04T00:00Z")
-    log = read(write(tmp_path / "a.csv", counted(early, FROM_1904)))
-    assert_reads(log, early)
-    assert len(open_notes(log)) == 1
-
-
 def test_the_answer_says_nothing_of_dates_in_words(tmp_path):
     rows = [f"{t:%d.%m.%Y %H:%M};{a:.1f};{b:.1f}"
             for t, a, b in zip(OLD.time, OLD.temp_c, OLD.rh_percent, strict=True)]  # fmt: skip

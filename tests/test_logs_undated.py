@@ -197,7 +197,7 @@ def test_day_numbers_beside_fractions_of_a_day(tmp_path, head, style):
 
 def test_day_numbers_without_a_time_of_day_are_refused(tmp_path):
     rows = [f"{45_000 + i // 9};20.{i % 10};50.{i % 7}" for i in range(40)]
-    with pytest.raises(BadInput, match="time of day beside it"):
+    with pytest.raises(BadInput, match="no time of day"):
         read(write(tmp_path / "a.csv", "\n".join(["Date;Temp (°C);RH (%)", *rows])))
 
 

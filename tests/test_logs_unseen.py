@@ -140,9 +140,11 @@ def test_day_and_month_turned_round_in_those_dates_that_fit_both_is_refused(tmp_
 
 
 def test_many_readings_a_day_without_a_time_of_day_are_refused(tmp_path):
-    text = "Date;Hour;Temp;RH\n" + body("{t:%Y-%m-%d};{t:%H}.1667;{a};{b}\n")
+    text = "Date;Remark;Temp;RH\n" + body("{t:%Y-%m-%d};{t:%H}.1667;{a};{b}\n")
     with pytest.raises(BadInput, match="no time of day"):
         read(write(tmp_path / "a.csv", text), "UTC")
+    log = read(write(tmp_path / "b.csv", text.replace("Remark", "Hour")), "UTC")  # ten minutes past
+    assert all(t.minute == 10 for t in pd.to_datetime(log.channels[0].time, unit="us"))
 
 
 def test_probes_side_by_side_with_times_of_their_own_keep_them(tmp_path):

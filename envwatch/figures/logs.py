@@ -47,7 +47,7 @@ ORDER_MARGIN = Figure(
     *_OURS,
     "logarithm of how much likelier one order of day and month must be; measured: none wrong in 30,000 a schedule",
 )
-FIRST_YEAR = Figure(2000, "year", *_OURS, "an earlier stamp is a clock that was reset")
+FIRST_YEAR = Figure(1980, "year", *_OURS, "an earlier stamp is a clock that was reset: no logger of a room is older")
 CLOCK_LOST_DAYS = Figure(
     1000,
     "day",

@@ -20,9 +20,10 @@ from envwatch.logs.text import encoding as rawbytes
 from envwatch.logs.text import lines, sheets
 from envwatch.logs.text.cells import coded, tidy
 from envwatch.logs.text.sheets import TextTable
+from envwatch.logs.text.vocabulary import plain
 from envwatch.logs.times import columns as timecolumns
+from envwatch.logs.times import counted, undated, wall_clock
 from envwatch.logs.times import offset as time_basis
-from envwatch.logs.times import serials, undated, wall_clock
 from envwatch.logs.times.preamble import told as told_start
 from envwatch.logs.values import long, rows, sidebyside, truncation
 from envwatch.logs.values.tally import listed
@@ -106,7 +107,7 @@ def _printable(text: str) -> str:
 
 def _check_answers(answers: Answers) -> None:
     for value, allowed, field in (
-        (answers.dates, ("dmy", "mdy", "ymd", *serials.COUNTS), "dates"), (answers.decimal, (",", "."), "decimal"),
+        (answers.dates, ("dmy", "mdy", "ymd", *counted.COUNTS), "dates"), (answers.decimal, (",", "."), "decimal"),
         (answers.temp_unit, ("C", "F", "K"), "temp_unit"),
     ):  # fmt: skip
         if value is not None and value not in allowed:
@@ -236,6 +237,7 @@ def parse_body(
     table = _table(head, start, body, context, ends_clean)
     fates, shape, where, stamps = table.fates, table.shape, table.where, table.stamps
     basis = _basis(table, context)
+    stamps = time_basis.flagged(stamps, basis)
     notes = [*start.notes, *([where.note] if where.note else []), *stamps.notes, *fates.notes, *shape.notes]
     notes += basis.notes
     usable = fates.open
@@ -270,8 +272,8 @@ def _table(head: list[str], start: find.Start, body: Body, context: Context, end
     found = probes.describe(body.columns, names, units, where.at, preamble)
     found, stamps = _with_zone_column(found, body, stamps)
     shape = probes.shape(found, body.columns, names, stamps.wall, context.answers.columns, context.name)
-    if where.kind == "date" and shape.by is None and shape.value is None:
-        wall_clock.refuse_one_day(stamps, context.name)
+    if shape.by is None and shape.value is None:
+        wall_clock.at_one_instant(stamps, fates.set_aside, context.name)
     table = Table(start, body, preamble, where, stamps, fates, shape)
     same = [at for at in (shape.quantity, shape.by) if at is not None]
     truncation.judge(fates, body, ends_clean, table.used, where.at, same)
@@ -302,15 +304,17 @@ def _data_rows(body: Body, fates: rows.Fates) -> several.DataRows:
 
 def _times(body: Body, start: find.Start, names, units, preamble: list[str], context: Context):
     told = context.answers.dates
-    answers = replace(context.answers, dates=None if told in serials.COUNTS else told)
+    answers = replace(context.answers, dates=None if told in counted.COUNTS else told)
     if not start.undated:
         where = timecolumns.find(body.columns, names, context.name, start.parts)
-        stamps = wall_clock.read(where, body.columns, names, answers.dates, context.now_us, context.name)
+        stamps = wall_clock.read(where, body.columns, names, preamble, answers.dates, context.now_us, context.name)
     else:
         where = undated.find(body.columns, names, context.name)
         stamps = undated.read(where, body.columns, names, units, preamble, answers, context.now_us, context.name)
-    if where.kind in serials.KINDS:
-        stamps = serials.settled(stamps, preamble, told, context.now_us, context.count)
+    if where.kind in counted.KINDS:
+        stamps = counted.settled(stamps, preamble, told, context.now_us, context.count)
+    if where.kind not in ("clock", "elapsed"):
+        stamps = wall_clock.likely(stamps, context.answers.start, context.now_us, context.name)
     return where, stamps
 
 
@@ -359,6 +363,17 @@ def _with_zone_column(found, body: Body, stamps: timecolumns.Stamps):
         ):
             per_row = np.array([np.nan if o is None else o for o in offsets])[index]
             return [f for f in found if f.at != c.at], stamps._replace(offset_min=per_row)
+    return _with_summer_flag(found, body, stamps)
+
+
+def _with_summer_flag(found, body: Body, stamps: timecolumns.Stamps):
+    """A column that flags the rows of summer time."""
+    for c in found:
+        if time_basis.SUMMER_FLAG.search(plain(c.name)) and not np.isfinite(stamps.offset_min).any():
+            texts, index = coded(body.columns[c.at])
+            flags = [time_basis.summer_flag(tidy(t or "")) for t in texts]
+            if None not in flags:
+                return [f for f in found if f.at != c.at], stamps._replace(summer=np.array(flags or [False])[index])
     return found, stamps
 
 

@@ -13,8 +13,9 @@ from envwatch.logs.tables import commas
 from envwatch.logs.tables.header import aligned, header_of, speaks, uncomment, unfitting
 from envwatch.logs.text.cells import Look, looks_numeric, stampish, tidy
 from envwatch.logs.text.lines import BLANKS, DELIMITERS, ODD_DELIMITERS, SHEET, WIDE_BLANKS, fields
-from envwatch.logs.text.roles import part_word, role_of
+from envwatch.logs.text.roles import role_of
 from envwatch.logs.times import undated
+from envwatch.logs.times.columns import parts_of
 
 LOOK_AT, LOOK_FOR, FEW_DATED = 15_000, 80, 12
 # a line without any of these cannot hold a time: cheap to tell before its fields are looked at
@@ -182,8 +183,7 @@ def _undated(lines: list[str], name: str, delimiters, found, decimal: str | None
     delimiter, rows = got
     first, width = rows[0].line, len(rows[0].cells)
     header, names, units, notes = header_of(lines, first, delimiter, width, rows, name)
-    parts = set(map(part_word, names))
-    if {"year", "month", "day"} <= parts or {"year", "yday"} <= parts or not undated.tells_time(names, rows):
+    if parts_of(names) is not None or not undated.tells_time(names, rows):
         return None
     if delimiter == "," and commas.joined(rows, names, width, decimal, name):
         return None
@@ -250,8 +250,7 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
     for number, line in enumerate(lines[:2000]):
         for delimiter in delimiters:
             cells = [tidy(c) for c in fields(uncomment(line), delimiter)]
-            named_parts = {part_word(c) for c in cells}
-            if ({"year", "month", "day"} <= named_parts or {"year", "yday"} <= named_parts) and number + 1 < len(lines):
+            if parts_of(tuple(cells)) is not None and number + 1 < len(lines):
                 rest = [i for i in range(number + 1, len(lines)) if lines[i].strip()]
                 numeric = [i for i in rest[:20] if sum(map(looks_numeric, fields(lines[i], delimiter))) >= 4]
                 if numeric:

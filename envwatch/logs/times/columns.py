@@ -17,7 +17,9 @@ from envwatch.logs.text.vocabulary import AM, NUMBER, PM, plain, tokens
 
 NONE = np.iinfo(np.int64).min
 HOUR_DOT_MINUTE = re.compile(r"\d{1,2}\.\d{2}")  # half past two as 14.30, where a date stands beside it
-CLOCK = re.compile(r"(?<!\d)\d{1,2}:\d{2}(?!\d)")
+CLOCK_TEXT = re.compile(r"(?<!\d)\d{1,2}:\d{2}(?!\d)")
+CLOCK = ("hour", "minute", "second", "time", "fraction", "dechour", "dayminute")
+_SHORT = {"mo": "month", "m": "month", "dy": "day", "d": "day"}  # beside a year
 
 
 class Columns(NamedTuple):
@@ -35,6 +37,7 @@ class Stamps(NamedTuple):
     wall : (n,) microseconds since 1970 on the file's clock, NONE where unreadable.
     offset_min : (n,) offset written in the row, NaN where none was.
     shown : the format, in words. utc : the numbers count from 1970 UTC.
+    summer : (n,) whether the row is flagged as of summer time; None where no column flags it.
     """
 
     wall: np.ndarray
@@ -43,6 +46,7 @@ class Stamps(NamedTuple):
     utc: bool
     zone: str | None
     notes: tuple[str, ...]
+    summer: np.ndarray | None = None
 
 
 def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, parts: bool) -> Columns:
@@ -53,7 +57,8 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
     BadInput : there is none.
     """
     if parts:
-        return _parts(names)
+        found = parts_of(names) or {}
+        return Columns("parts", tuple(found.values()), tuple(found))
     columns = with_halves(columns)
     kinds = [kind_of(column) for column in columns]
     full = [i for i, kind in enumerate(kinds) if kind == "full"]
@@ -80,16 +85,57 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
     raise BadInput("no column holds date and time in every row. Export the file again with both.", place=name)
 
 
-def _may_be_clock(column: pa.ChunkedArray) -> bool:
-    """Whole numbers that can be hours, minutes or hhmm; a humidity called HR is none."""
-    values = whole_numbers(pa.chunked_array([pa.array(sample(column), pa.string())]))
-    if not len(values) or (values < 0).mean() > 0.2:
+def clock_word(name: str) -> str | None:
+    """Which part of a time of day a header names: one of CLOCK; None where none.
+
+    >>> [clock_word(n) for n in ("Hour Ending", "Hora UTC", "HHMM", "Day fraction", "Minute of day", "Temp")]
+    ['hour', 'hour', 'time', 'fraction', 'dayminute', None]
+    """
+    text = re.sub(r"[(\[].*?(?:[)\]]|$)|\b(?:ending|ended|utc|gmt|lst|local)\b", " ", plain(name)).strip(" :._")
+    if re.search(r"\bfrac", text) or text in ("day part", "tagesbruchteil"):
+        return "fraction"
+    if re.fullmatch(r"min(?:ute)?s? ?(?:of|in|since) ?(?:the )?(?:day|midnight)", text.replace("_", " ")):
+        return "dayminute"
+    if "decimal" in plain(name) and part_word(text.replace("decimal", "").strip()) == "hour":
+        return "dechour"
+    word = "hour" if text == "he" else part_word(text) or time_word(text)
+    return word if word in CLOCK else None
+
+
+def parts_of(names: tuple[str, ...]) -> dict[str, int] | None:
+    """Columns of year, month and day, or of day of the year, and of the time of day; None where no date is there."""
+    found: dict[str, int] = {}
+    for i, n in enumerate(names):
+        short = plain(n).strip(" :.")
+        part = _SHORT.get(short) if "year" in found else None
+        part = part or part_word(n) or clock_word(n)
+        if part in ("year", "month", "day", "yday", *CLOCK) and part not in found:
+            found[part] = i
+    if "year" not in found or not {"day", "yday"} & set(found):
+        return None
+    if "hour" in found:
+        found.pop("time", None)
+    if "month" in found and "day" in found:
+        found.pop("yday", None)
+    return found
+
+
+def _may_be_clock(column: pa.ChunkedArray, word: str) -> bool:
+    """Numbers that can be hours, minutes, hhmm or a fraction; a humidity called HR is none."""
+    texts = pa.chunked_array([pa.array(sample(column), pa.string())])
+    comma = any("," in (cell or "") for cell in texts.to_pylist())
+    values, code, _ = numbers(texts, "," if comma else ".")
+    values = values[(code == OK) & (values >= 0)]
+    if len(values) < 0.8 * len(code) or not len(values):
         return False
-    values = values[values >= 0]
-    long = bool((values > 2400).any())  # 93015 for half past nine and 15 s
-    whole = (values == np.rint(values)).all() and (values <= (240_000 if long else 2400)).all()
+    most, whole = values.max(), bool((values % 1 == 0).all())
+    if not whole:
+        return bool(most <= {"hour": 24, "dechour": 24, "time": 1, "fraction": 1}.get(word, -1))
+    long = bool(most > 2400)  # 93015 for half past nine and 15 s
+    if word in ("minute", "second", "dayminute", "fraction"):
+        return bool(most < {"dayminute": 1441, "fraction": 2}.get(word, 60))
     parts = (values % 100 < 60).all() and (not long or (values // 100 % 100 < 60).all())
-    return bool(whole and ((values <= 24).all() or ((values >= 100).any() and parts)))
+    return bool(most <= 24 or (most >= 100 and most <= (240_000 if long else 2400) and parts))
 
 
 def with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
@@ -108,22 +154,23 @@ def _cells(column) -> list[str]:
 
 
 def _date_and_hour(date: int, columns, names, name: str) -> Columns:
-    words = ("hour", "minute", "second", "time")
     names = names[: len(columns)]  # a header may have more cells than any row
-    found = {
-        time_word(n): i for i, n in enumerate(names)
-        if i != date and time_word(n) in words and _may_be_clock(columns[i])
-    }  # fmt: skip
-    if "hour" in found or "time" in found:
-        order = [p for p in ("hour", "minute", "second", "time") if p in found]
-        order = ["time"] if "hour" not in found else order
-        return Columns("datehour", (date, *(found[p] for p in order)), tuple(order))
+    words = {i: word for i, n in enumerate(names) if i != date and (word := clock_word(n)) in CLOCK}
+    found: dict[str, int] = {}
+    for i, word in words.items():
+        if word not in found and _may_be_clock(columns[i], word):
+            found[word] = i
+    for whole in ("hour", "dechour", "fraction", "dayminute", "time"):
+        if whole in found:
+            order = [whole, *(p for p in ("minute", "second") if whole == "hour" and p in found)]
+            return Columns("datehour", (date, *(found[p] for p in order)), tuple(order))
     for i, n in enumerate(names):
         cells = [] if i == date else [cell for cell in map(tidy, _cells(columns[i])) if cell]
-        called = time_word(n) == "time" and role_of(n).kind is None
-        if called and cells and all(HOUR_DOT_MINUTE.fullmatch(cell) and time_of_day(cell) for cell in cells):
+        called = words.get(i) in ("time", "hour") and role_of(n).kind is None
+        texts = all(HOUR_DOT_MINUTE.fullmatch(cell) or not cell.isdigit() for cell in cells)
+        if called and cells and texts and all(map(time_of_day, cells)):
             return Columns("pair", (date, i))
-        if cells and (called or sum(CLOCK.search(cell) is not None for cell in cells) > 0.6 * len(cells)):
+        if cells and (called or sum(CLOCK_TEXT.search(cell) is not None for cell in cells) > 0.6 * len(cells)):
             where = f"under {n!r}" if n else f"in column {i + 1}"
             raise BadInput(
                 f"the times {where} cannot be read (first: {cells[0][:30]!r}). Export the file again with "
@@ -150,17 +197,6 @@ def _preferred(some: list[int], names) -> int:
         if _says_utc(names[i]):
             return i
     return next((i for i in some if time_word(names[i])), some[0])
-
-
-def _parts(names) -> Columns:
-    found: dict[str, int] = {}
-    for i, n in enumerate(names):
-        part = part_word(n)
-        if part in ("year", "month", "day", "yday", "hour", "minute", "second", "time") and part not in found:
-            found[part] = i
-    if "hour" in found:
-        found.pop("time", None)
-    return Columns("parts", tuple(found.values()), tuple(found))
 
 
 def sample(column: pa.ChunkedArray, count: int = 120) -> list[str]:

@@ -38,6 +38,12 @@ class Choice(NamedTuple):
     left: tuple[str, ...] = ()
 
 
+def full_year(year: np.ndarray) -> np.ndarray:
+    """Two figures of a year are of 1980 to 2079, whatever this computer's clock says."""
+    since = int(FIRST_YEAR) % 100
+    return np.where(year < since, year + 2000, np.where(year < 100, year + 1900, year))
+
+
 def days_of(year: np.ndarray, month: np.ndarray, day: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Days since 1970 of civil dates, and which are real. (n,) ints -> (n,), (n,)"""
     valid = (month >= 1) & (month <= 12) & (day >= 1) & (year >= 1900) & (year <= 2299)
@@ -64,8 +70,7 @@ def _under(name: str, a, b, c, kind) -> DayOrder:
     year = np.where((any_ & (name != "ymd")) | by_name, c, a)
     month = np.where(any_ & (name == "mdy"), a, b)
     day = np.where(any_ & (name != "ymd"), b if name == "mdy" else a, np.where(by_name, a, c))
-    year = np.where(year < 100, year + 2000, year)
-    days, valid = days_of(year, month, np.where(kind == "yd", 1, day))
+    days, valid = days_of(full_year(year), month, np.where(kind == "yd", 1, day))
     doy = kind == "yd"
     days = np.where(doy, days + c - 1, days)
     valid &= (kind != "") & ~(doy & ((c < 1) | (c > 366))) & ~((kind == "any2") & (name == "ymd"))
@@ -114,6 +119,13 @@ def choose(found: list[DayOrder], index: np.ndarray, time_us: np.ndarray, told: 
     if any(odds[o.name] > odds[best.name] - float(ORDER_MARGIN) for o in left if o is not best):
         return Choice(best, "the other order lies in the future or before the year 2000")
     return Choice(best, "only so do the readings follow a schedule")
+
+
+def by_dates_above(choice: Choice, found: list[DayOrder], index: np.ndarray, above: set[int]) -> Choice:
+    """The one order in which the first or the last reading is of a day that stands above the table, if only one is."""
+    ends = index[[0, -1]]
+    fits = [o for o in found if o.name in choice.left and o.valid[ends].all() and above & set(o.days[ends].tolist())]
+    return Choice(fits[0], "a date above the table is that of a reading") if len(fits) == 1 else choice
 
 
 def _turned(left: list[DayOrder], taken: DayOrder, seen: Visits) -> float:

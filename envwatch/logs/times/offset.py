@@ -29,6 +29,31 @@ _IANA = re.compile(
 _BRACKETED = re.compile(r"[(\[,]\s*([A-Za-z]{3,4})\s*[)\]]?\s*$")
 
 
+SUMMER_FLAG = re.compile(
+    r"\b(?:is)?_?dst\b|summer ?time|daylight|sommerzeit|heure d'?ete|hora de verano|horario de verao|ora legale|"
+    r"zomertijd|^[sw] ?/ ?[ws]$|夏時間|夏令时"
+)
+_SUMMER = {
+    "1",
+    "true",
+    "yes",
+    "y",
+    "ja",
+    "j",
+    "oui",
+    "si",
+    "sim",
+    "s",
+    "summer",
+    "sommer",
+    "dst",
+    "*",
+    "x",
+    "sommerzeit",
+}
+_WINTER = {"", "0", "false", "no", "n", "nein", "non", "nao", "nee", "w", "winter", "std", "st", "normal", "winterzeit"}
+
+
 class Basis(NamedTuple):
     """The clock of a file: offsets row by row, one fixed offset, or a named zone whose clocks change."""
 
@@ -115,6 +140,11 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
             notes.append(f"The zone told, {answers.zone}, differs from it and was not used.")
         return Basis("zone", None, zone, f"zone {zone.key} in the file", tuple(notes))
     notes = []
+    named = _IANA.search(stamps.zone or "")
+    if named:
+        zone = zone_of(named[0])
+        if isinstance(zone, ZoneInfo):
+            return Basis("zone", None, zone, f"zone {zone.key} in the rows", (f"The rows name the zone {zone.key}.",))
     if stamps.zone:
         notes.append(f"The rows carry {stamps.zone!r}, which names no single offset; it was not used.")
     if told is None and zone_default:
@@ -124,9 +154,45 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
         raise Question(
             "the file states no offset from UTC, so the zone of the logger's clock is needed.", "zone", place=name
         )
+    return _told(told, stamps.summer, tuple(notes), name)
+
+
+def _told(told: ZoneInfo | int, summer: np.ndarray | None, notes: tuple[str, ...], name: str) -> Basis:
+    """The zone told; where rows are flagged as of summer time, the flag says which of its two offsets each has."""
+    if isinstance(told, int) and summer is not None and summer.any():
+        raise Question(
+            f"rows are flagged as of summer time, so their clock did not keep one offset ({offset_text(told)}): the "
+            "name of its zone is needed, such as Europe/Berlin.", "zone", place=name,
+        )  # fmt: skip
     if isinstance(told, int):
-        return Basis("fixed", told, None, f"offset {offset_text(told)} as told", tuple(notes))
-    return Basis("zone", None, told, f"zone {told.key}", tuple(notes))
+        return Basis("fixed", told, None, f"offset {offset_text(told)} as told", notes)
+    if summer is None or not summer.any():  # a flag that is never set may be of a clock that knows none
+        return Basis("zone", None, told, f"zone {told.key}", notes)
+    note = f"A column flags summer time; each row was read with the offset of {told.key} that its flag says."
+    return Basis("rows", None, told, f"zone {told.key}, summer time as flagged", (*notes, note))
+
+
+def summer_flag(cell: str) -> bool | None:
+    """Whether a cell flags summer time; None where it says neither.
+
+    >>> [summer_flag(c) for c in ("1", "Winter", "maybe")]
+    [True, False, None]
+    """
+    text = plain(cell)
+    return True if text in _SUMMER else False if text in _WINTER else None
+
+
+def flagged(stamps, basis: Basis):
+    """The stamps with the offset of each row, where a flag of summer time chooses among those of a zone."""
+    if stamps.summer is None or basis.zone is None or basis.kind != "rows":
+        return stamps
+    good = stamps.wall != NONE
+    year = 366 * DAY_US
+    wall = stamps.wall[good]
+    table = clock.changes(basis.zone, int(wall.min()) - year, int(wall.max()) + year)
+    offsets = [c.before for c in table] + [c.after for c in table] or [clock._offset_us(basis.zone, int(wall.min()))]
+    per_row = np.where(stamps.summer, max(offsets), min(offsets)) / MINUTE_US
+    return stamps._replace(offset_min=per_row)
 
 
 def at_start(basis: Basis, wall: np.ndarray) -> Basis:

@@ -10,7 +10,7 @@ import numpy as np
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures.logs import FIRST_YEAR
 from envwatch.logs.text.lines import SHEET
-from envwatch.logs.text.stamps import DAY_US, DateText, TimeText, date_at_start, time_of_day
+from envwatch.logs.text.stamps import DAY_US, DateText, TimeText, date_and_time, date_at_start, time_of_day
 from envwatch.logs.text.vocabulary import BEGIN, NOT_BEGIN, plain, tokens
 from envwatch.logs.times import day_order
 
@@ -96,6 +96,10 @@ def _in(text: str, above: str) -> list[Written]:
         other = until or _words(label, NOT_BEGIN)
         found.append(Written(date[0], time, not other and _words(label, BEGIN), other, text[at : end + used].strip()))
         at = label_from = end + used
+    if not found and (stamp := date_and_time(text.partition(":")[2].strip())):  # "Fri Mar 12 12:12:24 CET 2021"
+        begin = text.partition(":")[0]
+        other = _words(begin, NOT_BEGIN)
+        found.append(Written(*stamp, not other and _words(begin, BEGIN), other, text.partition(":")[2].strip()))
     if not found:
         clock = re.search(r"(?<![\d:.])\d{1,2}:\d{2}(?::\d{2})?(?:\s?[apAP]\.?[mM]\.?)?(?![\d:])", text)
         if clock and _words(text[: clock.start()], BEGIN) and time_of_day(clock[0]):

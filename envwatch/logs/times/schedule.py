@@ -45,7 +45,7 @@ class Visits(NamedTuple):
 
 
 def visits(index: np.ndarray, time_us: np.ndarray) -> Visits:
-    """The dates of a file one after another. index : (n,) distinct date of each row. time_us : (n,) time of day. [µs]"""
+    """Dates one after another. index : (n,) distinct date of each row. time_us : (n,) time of day. [µs]"""
     starts = np.append(0, np.flatnonzero(index[1:] != index[:-1]) + 1)
     ends = np.append(starts[1:], len(index)) - 1
     steps = np.abs(np.diff(time_us[:MOST_ROWS]))
@@ -79,7 +79,7 @@ def log_likelihood(days: np.ndarray, valid: np.ndarray, seen: Visits) -> float:
 
 
 def _goes_on(first: np.ndarray, last: np.ndarray, cadence_us: int) -> np.ndarray:
-    """(m - 1,) whether the time of day runs on over midnight by the usual step: by chance only where days are missing."""
+    """(m - 1,) whether the time of day runs on over midnight by the usual step; where days are missing, by chance."""
     late = (first[1:] - last[:-1] - cadence_us) % DAY_US
     near = np.minimum(late, DAY_US - late) <= cadence_us // 10
     return near & bool(cadence_us)

@@ -15,10 +15,9 @@ from envwatch.logs.text.lines import fields
 from envwatch.logs.text.roles import elapsed_word, role_of, time_word
 from envwatch.logs.text.stamps import DAY_US, time_of_day
 from envwatch.logs.text.vocabulary import SPANS, plain, tokens
-from envwatch.logs.times import preamble
+from envwatch.logs.times import counted, preamble
 from envwatch.logs.times.clock import falls
 from envwatch.logs.times.columns import NONE, Columns, Stamps, kind_of, sample
-from envwatch.logs.times.counted import by_serial
 
 HOUR_US, LEAST_ROWS, LOOK_AT = 3_600_000_000, 2, 4_000
 LONGEST_NIGHT_H = 6  # a fall that is no midnight leaves a longer gap than this
@@ -76,7 +75,8 @@ def _look(number: int, line: str, delimiter: str) -> Look | None:
 def tells_time(names: tuple[str, ...], rows: list[Look]) -> bool:
     """Whether a table without dates has a column of times at all, by its header or, without one, by its cells."""
     if any(names):
-        return any(time_word(n) in (*COUNTED, "date") for n in names)
+        each = zip(names, zip(*(row.cells for row in rows), strict=False), strict=False)
+        return any(time_word(n) in (*COUNTED, "date") or counted.counts(n, list(cells)) for n, cells in each)
     return all(stampish(row.cells[row.stamps[0]]) == "time" for row in rows)
 
 
@@ -97,11 +97,9 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str) -> C
         for i in sorted(range(len(columns)), key=lambda i: abs(i - day - 0.1)):
             if i != day and (kinds[i] == "time" or (_timely(names[i]) and _fractions(cells[i]))):
                 return Columns("serials", (day, i))
-        raise BadInput(
-            f"{names[day] or f'column {day + 1}'!r} counts a spreadsheet's days, and no column holds the time "
-            "of day beside it. Export the file again with date and time.",
-            place=name,
-        )
+    for i, n in enumerate(names):
+        if counted.counts(n, cells[i]) and not elapsed_word(n):
+            return Columns("serial", (i,))
     for i, n in enumerate(names):
         if elapsed_word(n) and _mostly(_counts, cells[i]):
             return Columns("elapsed", (i,))
@@ -156,8 +154,10 @@ def read(where: Columns, columns, names, units, above: list[str], answers: Answe
     ------
     Question : nothing says when the record begins. BadInput : the times do not run on.
     """
+    if where.kind == "serial":
+        return counted.read(columns[where.at[0]], names[where.at[0]], now_us, name)
     if where.kind == "serials":
-        return by_serial(columns[where.at[0]], columns[where.at[1]])
+        return counted.by_serial(columns[where.at[0]], columns[where.at[1]])
     at = where.at[0]
     shown = names[at] or f"column {at + 1}"
     begin = preamble.begin([*above, names[at]], answers.start, answers.dates, now_us, name)

@@ -9,31 +9,114 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from envwatch.core.errors import BadInput, Question
+from envwatch.figures.logs import CLOCK_LOST_DAYS, FIRST_YEAR
 from envwatch.logs.text.cells import coded, tidy
 from envwatch.logs.text.stamps import DAY_US, DateText, TimeText, date_and_time, date_only, split_at, time_of_day
-from envwatch.logs.times import day_order, digits
+from envwatch.logs.times import counted, day_order, digits, preamble
+from envwatch.logs.times.clock import HOUR_US, falls
 from envwatch.logs.times.columns import NONE, Columns, Stamps, sample, with_halves
-from envwatch.logs.times.counted import counted, from_parts, hours
+
+LOST_DAY = 5  # rows at one instant, and no other on that day
+CLOCKS_BEGIN = ("1980-01-01 00", "2000-01-01 00", "2001-01-01 00")  # the hours in which clocks begin to count
+CLOCKS_BEGIN_UNTIL = int(np.datetime64("2001-01-02", "us").astype(np.int64))
 
 
-def refuse_one_day(stamps: Stamps, name: str) -> None:
-    """Dates without a time of day suit one reading a day, not many.
+def at_one_instant(stamps: Stamps, set_aside, name: str) -> None:
+    """Days of which all readings bear one instant: their times of day are lost.
+
+    set_aside : called with the rows and the reason, where some days are so.
 
     Raises
     ------
-    BadInput : most days bear several readings.
+    BadInput : most days are so.
     """
-    good = stamps.wall[stamps.wall != NONE]
-    if len(good) > 2 and len(good) > 1.5 * len(np.unique(good)):
+    rows = np.flatnonzero(stamps.wall != NONE)
+    wall = stamps.wall if len(rows) == len(stamps.wall) else stamps.wall[rows]
+    if len(wall) < 3 or not (wall[1:] == wall[:-1]).any():
+        return
+    instants, which, many = np.unique(wall, return_inverse=True, return_counts=True)
+    day = instants // DAY_US
+    lone = np.append(day[1:] != day[:-1], True) & np.append(True, day[1:] != day[:-1])
+    usual = many[~lone].max() if (~lone).any() else 1
+    if lone.all() and len(wall) > 1.5 * len(instants) or many[lone & (many > usual)].sum() > len(wall) / 2:
         raise BadInput(
             "the rows give a date but no time of day that can be read, and several stand on one day. Export "
             "the file again with date and time.",
             place=name,
         )
+    lost = lone & (many > max(LOST_DAY, 2 * usual))
+    if lost.any():
+        set_aside(rows[lost[which]], "a whole day at one instant")
 
 
-def read(where: Columns, columns, names, told: str | None, now_us: int, name: str) -> Stamps:
-    """The wall-clock times of all rows.
+def likely(stamps: Stamps, start: str | None, now_us: int, name: str) -> Stamps:
+    """The times; of a clock that was wrong throughout, set right where a person told when the record began.
+
+    Raises
+    ------
+    Question : the times lie before loggers were or to come, or count from the day a clock begins at; no start was told.
+    """
+    good = stamps.wall[stamps.wall != NONE]
+    if not len(good):
+        return stamps
+    lowest, highest = int(good.min()), int(good.max())
+    since = int(np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64))
+    if lowest > CLOCKS_BEGIN_UNTIL and highest <= now_us + 2 * DAY_US:
+        return stamps
+    first, last = (np.datetime64(t, "us").item() for t in (lowest, highest))
+    if highest < since:
+        fault = f"all times lie before {FIRST_YEAR:.0f}"
+    elif (good > now_us + 2 * DAY_US).mean() > 0.5:
+        fault = "the times lie in the future"
+    elif (
+        f"{first:%Y-%m-%d %H}" in CLOCKS_BEGIN
+        and (last.month, last.day) != (12, 31)
+        and (last - first).days < CLOCK_LOST_DAYS
+    ):
+        fault = f"the times begin with the year {first.year}, as of a clock that was reset"
+    else:
+        return stamps
+    if start is None:
+        raise Question(
+            f"{fault} (first: {first:%Y-%m-%d %H:%M}): the logger's clock was reset or set wrong, or this computer's "
+            "clock is. Set this computer's clock right, or say when the record began.", "start", place=name,
+        )  # fmt: skip
+    date, time = preamble.told(start)
+    days, _ = day_order.days_of(*(np.array([n]) for n in date[:3]))
+    begin = int(days[0]) * DAY_US + (time.us if time else lowest % DAY_US)
+    begin_at = int(good[-1] if falls(good) else good[0])
+    wall = np.where(stamps.wall == NONE, NONE, stamps.wall - begin_at + begin)
+    note = f"The clock was wrong ({fault}); the times were moved so that the record begins at {start.strip()}, as told."
+    return stamps._replace(wall=wall, utc=False, notes=(*stamps.notes, note))
+
+
+def _refuse_lost_halves(pieces: _Pieces, time_us: np.ndarray, good: np.ndarray, name: str) -> None:
+    """Times of twelve hours without AM and PM: no hour 0 nor past 12, and on one day the clock falls and runs on.
+
+    Raises
+    ------
+    BadInput : it is so.
+    """
+    hours = [t.us // HOUR_US for t in pieces.times]
+    if not hours or min(hours) < 1 or max(hours) > 12:
+        return
+    us, date = time_us[good], pieces.date_at[good]
+    step = np.diff(us)[date[1:] == date[:-1]]
+    step = step[step != 0]
+    step = -step if (step < 0).sum() > (step > 0).sum() else step
+    if not (step < 0).any() or not (step > 0).any():
+        return
+    usual = int(np.median(step[step > 0]))
+    if (np.abs(step[step < 0] + DAY_US // 2 - usual) <= usual // 2).mean() > 0.5:
+        raise BadInput(
+            "the times of day run from 1 to 12 twice a day and do not say which half: AM and PM are lost. Export the "
+            "file again with times of 24 hours, or with AM and PM.",
+            place=name,
+        )
+
+
+def read(where: Columns, columns, names, above: list[str], told: str | None, now_us: int, name: str) -> Stamps:
+    """The wall-clock times of all rows. above : the lines above the table.
 
     Raises
     ------
@@ -41,18 +124,14 @@ def read(where: Columns, columns, names, told: str | None, now_us: int, name: st
     """
     columns = with_halves(columns)
     if where.kind in ("epoch", "serial"):
-        return counted(columns[where.at[0]], where.kind, name)
+        at = where.at[0]
+        return counted.read(columns[at], names[at] if at < len(names) else "", now_us, name)
     if where.kind == "parts":
-        return from_parts(where, columns)
-    if where.kind == "datehour":
-        date, time = columns[where.at[0]], hours(where, columns)
-        return _texts(date, time, told, now_us, name, False)
-    if where.kind == "pair":
-        return _texts(columns[where.at[0]], columns[where.at[1]], told, now_us, name, False)
-    if where.kind == "date":
-        only = columns[where.at[0]]
-        return _texts(only, None, told, now_us, name, False)
-    return _texts(columns[where.at[0]], None, told, now_us, name, True)
+        return counted.from_parts(where, columns)
+    date = columns[where.at[0]]
+    time = counted.hours(where, columns) if where.kind == "datehour" else None
+    time = columns[where.at[1]] if where.kind == "pair" else time
+    return _texts(date, time, above, told, now_us, name, where.kind == "full")
 
 
 class _Pieces(NamedTuple):
@@ -64,7 +143,7 @@ class _Pieces(NamedTuple):
     time_at: np.ndarray
 
 
-def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
+def _texts(date_column, time_column, above, told, now_us, name, full: bool) -> Stamps:
     pieces = _cut(date_column) if full else _apart(date_column, time_column)
     pieces = _one_way(pieces, name)
     good = (pieces.date_at >= 0) & (pieces.time_at >= 0)
@@ -72,9 +151,12 @@ def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
         raise BadInput("no row holds a readable date and time. Export the file again.", place=name)
     times_us = np.array([t.us for t in pieces.times], np.int64)
     time_us = times_us[pieces.time_at]
+    _refuse_lost_halves(pieces, time_us, good, name)
     found = day_order.orders(list(pieces.dates))
     rows = slice(None) if good.all() else good
     choice = day_order.choose(found, pieces.date_at[rows], time_us[rows], told, now_us)
+    if choice.order is None and choice.left and not told:
+        choice = day_order.by_dates_above(choice, found, pieces.date_at[rows], _certain_days(above))
     if choice.order is None:
         raise _unsettled(choice, pieces, date_column, name, told)
     wall = (choice.order.days * DAY_US)[pieces.date_at]
@@ -95,6 +177,13 @@ def _texts(date_column, time_column, told, now_us, name, full: bool) -> Stamps:
         notes.append("The file gives dates without a time of day; each reading was put at 00:00.")
     offset_min = np.broadcast_to(offset_min, wall.shape) if len(offset_min) != len(wall) else offset_min
     return Stamps(wall, offset_min, shown, False, zones.pop() if len(zones) == 1 else None, tuple(notes))
+
+
+def _certain_days(above: list[str]) -> set[int]:
+    """Days since 1970 of the dates above the table that can be read in one way alone."""
+    dates = [w.date for w in preamble.written(above) if w.date is not None and w.date.order in ("ymd", "dmy", "yd")]
+    (order,) = day_order.orders(list(dates)) if dates else (None,)
+    return set(order.days[order.valid].tolist()) if order else set()
 
 
 def _one_way(pieces: _Pieces, name: str) -> _Pieces:

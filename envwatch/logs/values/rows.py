@@ -18,10 +18,11 @@ from envwatch.logs.text.cells import DAMAGE, GLUED, looks_numeric, number, stamp
 from envwatch.logs.text.stamps import DAY_US
 from envwatch.logs.text.vocabulary import MISSING, plain
 from envwatch.logs.times.columns import NONE, Columns, Stamps
+from envwatch.logs.times.wall_clock import CLOCKS_BEGIN_UNTIL
 
 EVENTS_KEPT, MOST_LINES = 10_000, 30
 RESET, FUTURE, NO_TIME, BAD_TIME, LONG, GLUE, NUL, CUT = (
-    "clock reset: time before 2000", "time in the future", "no time", "unreadable time", "too many fields",
+    f"clock reset: time before {FIRST_YEAR:.0f}", "time in the future", "no time", "unreadable time", "too many fields",
     "records run together", "damaged: NUL bytes", "cut off at the end of the file",
 )  # fmt: skip
 
@@ -103,7 +104,7 @@ def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, na
             f"{len(fates.remarks):,} lines, the first of them line {line} ({text!r}), hold neither a time nor a "
             "reading and were left out: does the file hold all that the logger recorded?"
         )
-    _clock_faults(fates, stamps.wall, now_us, name, body)
+    _clock_faults(fates, stamps.wall, now_us, body)
     _back_to_a_first_of_january(fates, stamps.wall, body)
     return fates
 
@@ -210,7 +211,7 @@ def _refuse_many(fates: Fates, body: Body, name: str) -> None:
             )
 
 
-def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, name: str, body: Body) -> None:
+def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, body: Body) -> None:
     """Stamps of a clock that was reset, or that runs years ahead."""
     now_late, since = now_us + 2 * DAY_US, np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64)
     if not len(wall) or (wall.min() >= since and wall.max() <= now_late):
@@ -218,26 +219,15 @@ def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, name: str, body: 
     good = wall != NONE
     if not good.any():
         return
-    early = good & (wall < np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64))
-    late = good & (wall > now_us + 2 * DAY_US)
-    if early.all() or (early.sum() == good.sum()):
-        when = str(np.datetime64(int(wall[good][0]), "us"))[:10]
-        raise BadInput(
-            f"all times lie before 2000 (first: {when}): the logger's clock was reset. Set it and say when it started.",
-            place=name,
-        )
+    early, late = good & (wall < since), good & (wall > now_late)
     if early.any():
         fates.set_aside(early, RESET)
         fates.notes.append(
             f"The logger's clock was reset: {int(early.sum())} rows from line "
             f"{int(body.line[np.flatnonzero(early)[0]])} bear times "
-            "before 2000 and were set aside."
+            f"before {FIRST_YEAR:.0f} and were set aside."
         )
-    if late.sum() > 0.5 * good.sum():
-        fates.notes.append(
-            "Times lie in the future: the logger's clock, or this computer's, is wrong. They were kept as written."
-        )
-    elif late.any():
+    if late.any():
         fates.set_aside(late, FUTURE)
         fates.notes.append(
             f"{int(late.sum())} rows bear times in the future and were set aside: the logger's clock jumped."
@@ -248,19 +238,22 @@ def _back_to_a_first_of_january(fates: Fates, wall: np.ndarray, body: Body) -> N
     """A clock that lost its battery counts from midnight of some 1 January: years before all that the file holds."""
     rows = fates.open
     times = wall if len(rows) == len(wall) else wall[rows]
-    jumps = np.flatnonzero(times[1:] - times[:-1] < -CLOCK_LOST_DAYS * DAY_US) + 1
+    lost_us = int(CLOCK_LOST_DAYS) * DAY_US
+    jumps = np.flatnonzero(times[1:] - times[:-1] < -lost_us) + 1
+    if len(times) and times[0] < CLOCKS_BEGIN_UNTIL < times.max() - lost_us:  # begun at its first day, then set
+        jumps = np.append(0, jumps)
     if not len(jumps):
         return
-    before = int(times[: jumps[0]].min())
+    before = int(times[: jumps[0]].min()) if jumps[0] else int(times.max())
     for begin, end in zip(jumps.tolist(), [*jumps[1:].tolist(), len(times)], strict=True):
         first = int(times[begin])
-        forward = np.flatnonzero(times[begin:end] >= before)
+        forward = np.flatnonzero(times[begin:end] >= (before if begin else first + lost_us))
         end = begin + int(forward[0]) if len(forward) else end
         new_year = np.datetime64(first, "us").astype("datetime64[Y]").astype("datetime64[us]").astype(np.int64)
-        if end == begin or first - new_year > DAY_US or times[begin:end].max() > before - CLOCK_LOST_DAYS * DAY_US:
+        if end == begin or first - new_year > DAY_US or times[begin:end].max() > before - lost_us:
             continue
         fates.set_aside(rows[begin:end], RESET)
         fates.notes.append(
             f"The logger's clock was reset: {end - begin} rows from line {int(body.line[rows[begin]])} count from "
-            f"{str(np.datetime64(first, 'us'))[:10]}, years before the rows above them, and were set aside."
+            f"{str(np.datetime64(first, 'us'))[:10]}, years before the other rows, and were set aside."
         )
