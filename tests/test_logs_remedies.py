@@ -124,6 +124,8 @@ COMMAS = text(rows=[row.replace(";", ",").replace(".", ",") for row in ROWS])
 CLOCK = [row[11:] for row in ROWS]
 US = rows_of(EARLY, stamp="%m/%d/%Y %H:%M", delimiter=";")
 IN_F = three(lambda t, a, b: f"{t};{a * 1.8 + 32:.2f};{b}")
+SUMMER = climate("2024-07-01T00:00Z", 200)
+SUMMER_ROWS = rows_of(SUMMER, "Europe/Berlin", delimiter=";")
 FROM = "2024-03-01 00:00"
 
 SPLIT = three(lambda t, a, b: f"{t},{a:.0f},{b:.0f},{int(a * 10) % 7},{int(b * 10) % 9}")
@@ -223,6 +225,22 @@ CASES = {
         answered("+01:00"),
         AUTUMN,
         {"zone": "Europe/Berlin"},
+    ),
+    "summer time flagged on one offset": Case(
+        text("time;DST;temp °C;rh %", rows=[row.replace(";", ";1;", 1) for row in SUMMER_ROWS]),
+        "name of its zone",
+        answered("Europe/Berlin"),
+        SUMMER,
+        {"zone": "+01:00"},
+    ),
+    "a clock that was wrong": Case(GOOD.replace("2024-", "1974-"), "say when the record began", answered(FROM)),
+    "halves of the day that are lost": Case(
+        text(HEAD, rows=rows_of(TRUTH, stamp="%Y-%m-%d %I:%M:%S", delimiter=";")), "with times of 24 hours", again(GOOD)
+    ),
+    "ten figures that may be two things": Case(
+        text(HEAD, rows=[f"{1_709_251_200 + n};20.{n % 9};50.{n % 7}" for n in range(50)]),
+        "such as 2024-03-01 14:05",
+        again(GOOD),
     ),
     "day or month first": Case(
         text(HEAD, rows=US[:100]),
@@ -423,7 +441,6 @@ CASES = {
 
 LEFT_OUT = {
     "fields: a comma parts fields and marks decimals": "two ways of equal weight were not found by hand",
-    "): the logger's clock was reset. Set it and say when it started.": "no answer mends it yet",
     "no row holds a time that can be used (": "what leads to it is refused before, as far as is known",
     "). Keep the file and report it.": "a fault of ours; no file is known that does it",
     " GB is more than is read at once. Split the export.": "a file of 2 GB",

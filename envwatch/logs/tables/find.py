@@ -250,7 +250,7 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
     for number, line in enumerate(lines[:2000]):
         for delimiter in delimiters:
             cells = [tidy(c) for c in fields(uncomment(line), delimiter)]
-            if parts_of(tuple(cells)) is not None and number + 1 < len(lines):
+            if len(cells) <= MAX_COLUMNS and parts_of(tuple(cells)) is not None and number + 1 < len(lines):
                 rest = [i for i in range(number + 1, len(lines)) if lines[i].strip()]
                 numeric = [i for i in rest[:20] if sum(map(looks_numeric, fields(lines[i], delimiter))) >= 4]
                 if numeric:
