@@ -9,6 +9,7 @@ from envwatch.logs.text.cells import Look, looks_numeric, stampish, tidy, unit_i
 from envwatch.logs.text.lines import NAMES, SHEET, WIDE_BLANKS, fields
 from envwatch.logs.text.roles import named, role_of, time_word
 from envwatch.logs.text.vocabulary import QUANTITY, VALUE, plain
+from envwatch.logs.text.words import pattern
 
 
 def uncomment(line: str) -> str:
@@ -92,6 +93,8 @@ def _units_above(line: str, delimiter: str, width: int) -> list[str]:
 def _key_value(cells: list[str], width: int) -> bool:
     """A preamble line "Serial: ; 12345 ; ; ;" padded to the table's width."""
     filled = [i for i, c in enumerate(cells) if c]
+    if filled and ":" in cells[filled[0]] and pattern("unit").match(plain(cells[filled[0]])):
+        return True  # "Units: °C, % RH"
     if filled and cells[filled[0]].endswith(":") and len(filled) <= 2:
         return True
     return width > 3 and len(filled) <= 2 and filled[0] == 0 and speaks(cells) < 2

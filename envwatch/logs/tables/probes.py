@@ -210,13 +210,13 @@ def _as_told(found: list[Column], columns, told: str, name: str) -> Shape:
 
 
 def _unread(used: list[Column], probes, notes) -> list[str]:
-    """A note of what bears a unit of the air and was not read."""
-    taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None}
-    some = [c for c in used if c.at not in taken and c.role.unit in ("C", "F", "K", "%") and c.numeric > 0
-            and not any(c.called in note for note in notes)]  # fmt: skip
-    kinds = {**statistics.WORDS, "temp": "temperature", "rh": "humidity without a temperature beside it"}
-    return statistics.left_out([(c, kinds.get(c.role.kind or "", (c.role.kind or "not known").rsplit("_", 1)[0]))
-                                for c in some])  # fmt: skip
+    """A note of what is calculated, or bears a unit of the air, and was not read."""
+    taken = {c.at for p in probes for c in (p.temp, p.rh) if c is not None}
+    airy = ("C", "F", "K", "%")
+    some = [c for c in used if c.at not in taken and (c.role.unit in airy or c.role.kind in vocabulary.CALCULATED)
+            and c.numeric > 0 and not any(c.called in note for note in notes)]  # fmt: skip
+    what = [statistics.WORDS.get(c.role.statistic or c.role.kind or "", c.role.kind or "not known") for c in some]
+    return statistics.left_out(list(zip(some, what, strict=True)))
 
 
 def _untold(found: list[Column]) -> str:

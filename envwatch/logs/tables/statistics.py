@@ -14,7 +14,15 @@ from envwatch.logs.text.roles import ColumnRole, label_of, own_words
 from envwatch.logs.text.vocabulary import NUMBER, PROBE, plain, tokens
 from envwatch.logs.text.words import pattern, whole
 
-WORDS = {"min": "minimum", "max": "maximum", "mean": "average", "spread": "spread", "setpoint": "set point"}
+WORDS = {
+    "min": "minimum", "max": "maximum", "mean": "average", "spread": "spread", "setpoint": "set point",
+    "temp": "temperature", "rh": "humidity without a temperature beside it", "dew_point_c": "dew point",
+    "wet_bulb_c": "wet bulb", "heat_index_c": "felt or calculated temperature", "lux": "light", "uv": "ultraviolet",
+    "voc": "gas or dust", "co2_ppm": "CO2", "pressure_hpa": "pressure", "wind_rain": "wind or rain",
+    "other_percent": "another percentage", "moisture_percent": "moisture of a material",
+    "absolute_humidity_g_m3": "absolute humidity", "mixing_ratio_g_kg": "mixing ratio",
+    "vapour_pressure": "vapour pressure",
+}  # fmt: skip
 _HARDWARE = {"sensor", "probe", "logger", "device", "channel", "data", "box", "main"} | {*whole("filler")}
 ONLY = "the columns hold the {} of intervals only ({}). Export the readings themselves, or their averages."
 AVERAGES = "{} holds averages of intervals, and was read as the readings."

@@ -13,7 +13,8 @@ from functools import lru_cache
 
 HEADERS: dict[str, dict[str, str]] = {
     "signs": {
-        "temp": "t_air tair tmp tmpc tmpf tc tf tt t_db tdb t_bs", "rh": "rh hr ur rv rf rlf hrel rhum relh u_rel",
+        "temp": "t_air tair tmp tmpc tmpf tmin tmax tmean tavg tc tf tt t_db tdb t_bs",
+        "rh": "rh rhmin rhmax rhmean hr ur rv rf rlf hrel rhum relh u_rel",
         "dew_point_c": "dp td tdew dpt dwpc dwpf tp",
         "wet_bulb_c": "twb wb", "moisture_percent": "wme", "voc": "pm voc tvoc vocs iaq μg/m* ug/m* mg/m*",
         "other_percent": "soc cpu mem dc pwm",
@@ -21,7 +22,8 @@ HEADERS: dict[str, dict[str, str]] = {
         "mixing_ratio_g_kg": "g/kg", "vapour_pressure": "vpd vp", "heat_index_c": "hi tpot",
         "uv": "uv uva uvi uvb μw/lm uw/lm", "lux": "lux lx klux", "co2_ppm": "co2 ppm",
         "signal": "rssi snr lqi dbm", "battery": "bat vbat vcc v mv vdc", "pressure_hpa": "hpa mbar kpa atm mmhg inhg",
-        "min": "min mini tmin", "max": "max maxi tmax", "spread": "std stdev sd stddev sigma", "mean": "avg",
+        "min": "min mini tmin rhmin", "max": "max maxi tmax rhmax", "spread": "std stdev sd stddev sigma",
+        "mean": "avg tmean tavg rhmean",
         "date": "", "time": "", "number": "# no nr num n id idx n°",
         "probe": "uuid eui imei",
         "filler": "c f k rh hr ur rv rf t h r u o m s oc sn deg degc degf ° % l", "generic": "ch ext",
@@ -57,7 +59,8 @@ HEADERS: dict[str, dict[str, str]] = {
                    "environmental data log main built",
         "stamp": "*datetime* *timestamp* date_time epoch unix utc"},
     "de": {
-        "temp": "trockenkugel*", "rh": "*feucht* luftf rel_f rel_lf", "dew_point_c": "taupunkt* taup frostpunkt",
+        "temp": "trockenkugel*", "rh": "*feuchte *feuchtigk* feucht luftf rel_f rel_lf",
+        "dew_point_c": "taupunkt* taup frostpunkt",
         "wet_bulb_c": "feuchtkugel* feuchttemp*", "moisture_percent": "*holzfeucht* *bodenfeucht* *materialfeucht*",
         "voc": "feinstaub*", "other_percent": "speicher ladung ladezust* ladestand ventil ventilstellung pegel",
         "absolute_humidity_g_m3": "abs_feucht* abs_lf", "mixing_ratio_g_kg": "mischungsverh* spezifische_feucht*",
@@ -168,8 +171,8 @@ HEADERS: dict[str, dict[str, str]] = {
         "lux": "isik ısık",
            "date": "tarih", "time": "saat zaman",
            "mean": "ortalama",
-           "min": "en_dusuk",
-           "max": "en_yuksek",
+           "min": "en_dusuk dusuk",
+           "max": "en_yuksek yuksek",
            "filler": "bagıl nispi"},
     "el": {"temp": "*θερμοκρ*", "rh": "*υγρασ*", "dew_point_c": "δροσ*", "date": "ημερομηνια", "time": "ωρα",
            "mean": "μεσος μεση",
