@@ -28,6 +28,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 LOGS = ROOT / "envwatch" / "logs"
 WORDS = ("text/vocabulary", "text/roles", "tables/nameless")  # the modules with tables of words
+KINDS = ("CALCULATED", "AIR", "DEVICE", "STATISTICS")  # names of kinds, which no file holds
 MATCHING = ("search", "match", "fullmatch", "findall", "finditer", "sub", "split")
 used: dict[str | bytes, str] = {}  # pattern -> the first test in which it matched
 texts: dict[str, str] = {}  # text that was looked at -> the first test that had it
@@ -105,7 +106,7 @@ def watch() -> None:
         modules = [importlib.import_module(_module(path)) for path in files()]
     finally:
         sys.modules["re"] = re
-    words, cells = sys.modules["envwatch.logs.text.vocabulary"], sys.modules["envwatch.logs.text.cells"]
+    words, cells = sys.modules["envwatch.logs.text.words"], sys.modules["envwatch.logs.text.cells"]
     plain, *tidy = words.plain, cells.tidy, sys.modules["envwatch.logs.text.stamps"].tidy
     watched = {plain: lambda text: plain(note(plain, text))}
     watched |= {one: lambda cell, one=one: note(plain, one(cell)) for one in tidy}
@@ -141,9 +142,15 @@ def _within(value) -> Iterator[Watched]:
 
 def tables() -> Iterator[tuple[str, str]]:
     """The words of every table that is written out, and where it stands."""
+    words = sys.modules["envwatch.logs.text.words"]
+    for tongue, kinds in words.HEADERS.items():
+        for word in " ".join(kinds.values()).split():
+            yield f"text/words.py:{tongue}", words.plain(word.strip("*").replace("_", " "))
     for name in WORDS:
         for node in ast.parse((LOGS / f"{name}.py").read_text("utf-8")).body:
             for target in getattr(node, "targets", [getattr(node, "target", None)]):
+                if getattr(target, "id", "") in KINDS:
+                    continue
                 with contextlib.suppress(ValueError, TypeError, AttributeError):
                     value = ast.literal_eval(node.value)
                     yield from ((f"{name}.py:{target.id}", word) for word in _words(value))

@@ -118,6 +118,20 @@ READ = {
     "units below the names": (table("time;Temperature;Humidity\n;[°F];[% RH]", FAHRENHEIT, H), [COLD]),
     "a unit named above the table, and no more": (
         "Units\tF\n" + table("time\tTemp\tRH", FAHRENHEIT, H, delimiter="\t"), [COLD]),
+    "a quantity with its unit above the table": (
+        "Temperature (°F)\n\n" + table("time;Temp;RH", FAHRENHEIT, H), [COLD]),
+    "names that are numbered": (table("1:Time 2:Temp 3:RH".replace(" ", ";"), T, H), [ONE]),
+    "an interval beside the name": (table("time;Temp (10 min);RH (10 min)", T, H), [ONE], ["10"]),
+    "rooms in brackets that are quantities": (
+        table("time;Temp [Battery];RH [Battery];Temp [Memory];RH [Memory]", T, H, T2, H2), [ONE, TWO],
+        ["Battery", "Memory"]),
+    "a battery beside": (table("time;Temp sensor;RH sensor;RH sensor battery", T, H, LIGHT), [ONE]),
+    "a mean of all rooms": (
+        table("time;Temp Attic;RH Attic;Temp Loft;RH Loft;Mean temp", T, H, T2, H2, T3), [ONE, TWO], ["Attic", "Loft"]),
+    "humidities before temperatures": (
+        table("time;RH;Temp;RH;Temp;Temp", H, T, H2, T2, T3), [ONE, TWO], ["1", "2"]),
+    "places in another order": (
+        table("time;T Attic;T Loft;RH Loft;RH Attic", T, T2, H2, H), [ONE, TWO], ["Attic", "Loft"]),
     "a radiator without a unit beside a room": (
         table("time;Temp room;RH room;Temp pipe;RH pipe", T, H, cells(HOT.temp_c), cells(HOT.rh_percent)), [ONE, HOT],
         ["room", "pipe"]),
@@ -155,6 +169,25 @@ ASKED = {
     "a dew point of neither": (
         table("time;Temp;RH;Dew point", T, H, cells(dew_point(ONE) - 12)), "columns", "2,3", ONE),
 }  # fmt: skip
+
+ROWS_OF = {
+    # a column that parts the rows by its readings, whatever its name, and one that does not
+    "places of no known word": ("time;xyzzy;temp;rh", ["one" if i % 3 else "two" for i in range(2 * N)]),
+    "numbers of spaces": ("time;space_id;temp;rh", [str(11 + 4 * (i * 7 % 5 < 2)) for i in range(2 * N)]),
+}
+
+
+@pytest.mark.parametrize("name", ROWS_OF)
+def test_a_column_that_names_the_probe_shows_itself_by_the_readings(tmp_path, name):
+    head, places = ROWS_OF[name]
+    long = climate(n=2 * N, step="7min")
+    apart = np.array([p == places[0] for p in places]) * 5.0
+    rows = [f"{t:%Y-%m-%d %H:%M};{p};{a:.1f};{b:.1f}"
+            for t, p, a, b in zip(long.time, places, long.temp_c + apart, long.rh_percent, strict=True)]  # fmt: skip
+    log = read(write(tmp_path / "a.csv", "\n".join([head, *rows])), need_rh="yes")
+    assert [c.label for c in log.channels] == list(dict.fromkeys(places))
+    assert [len(c.time) for c in log.channels] == [places.count(p) for p in dict.fromkeys(places)]
+
 
 REFUSED = {
     "extremes alone": (table("time;Temp min;Temp max;RH min;RH max", cells(ONE.temp_c - 1), cells(ONE.temp_c + 1),

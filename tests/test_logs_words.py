@@ -90,7 +90,7 @@ def test_a_word_for_nothing_is_a_missing_value():
 
 
 def test_a_word_that_says_nothing_about_the_probe_is_no_label():
-    assert wrong(roles._FILLER, lambda word: roles.label_of(f"temp {word}") == "") == []
+    assert wrong(roles._FILLER, lambda word: roles.role_of(f"temp {word}").label == "") == []
     assert wrong(roles.GENERIC, roles.generic) == []
 
 
