@@ -101,7 +101,9 @@ class HourlyExposure:
 
     def judged_rows(self, hours: float) -> slice:
         """The rows that end a window of so many hours which the period judges."""
-        return windows.judged_rows(self.exposure, self.start, self.time, hours)
+        first = (self.time.unit, int(self.time.asi8[0])) if len(self.time) else ()  # without a gap: it says all
+        key = ("judged rows", self.start, hours, len(self.time), first)
+        return self.exposure.once(key, lambda: windows.judged_rows(self.exposure, self.start, self.time, hours))
 
     def judged(self, hours: float) -> Mask:
         """`judged_rows` as flags. (n,)"""
@@ -124,8 +126,9 @@ class HourlyExposure:
         with np.errstate(invalid="ignore"):
             for limit in limits:
                 level += sign * values >= sign * float(limit)
-        rows = windows.told(self.exposure, self.start, self.time, hours, sign * values, level, longest_h)
-        return np.where(rows, values, np.nan)
+        rows = self.judged_rows(hours)
+        mask = windows.told(self.exposure, self.start, self.time, rows, hours, sign * values, level, longest_h)
+        return np.where(mask, values, np.nan)
 
     def sensor_at(self, row: int, hours: float = 1, tau_h: float = 0.0) -> Sensor:
         """The trust in the loggers that read a value formed over so many hours, and what its lag leans on."""

@@ -47,12 +47,6 @@ def judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex,
     >>> [judged_rows(exposure, monday, time, 24).start for exposure in week]  # the first with half of its hours in it
     [24, 35]
     """
-    first = (time.unit, int(time.asi8[0])) if len(time) else ()  # without a gap: with how many it says all
-    key = ("judged rows", start, hours, len(time), first)
-    return exposure.once(key, lambda: _judged_rows(exposure, start, time, hours))
-
-
-def _judged_rows(exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float) -> slice:
     if not exposure.weekly:
         edges_us = [-(-edge.value // 1000) for edge in (start.floor("h"), exposure.end)]
         return slice(*time.as_unit("us").asi8.searchsorted(edges_us).tolist())  # an index takes ten times as long
@@ -71,15 +65,17 @@ def judged_from(exposure: Exposure, start: pd.Timestamp) -> pd.Timestamp:
 
 
 def told(
-    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, hours: float, value: Array | Whole, level: Whole,
-    longest_h: float = SEVEN_DAYS / HOUR,
+    exposure: Exposure, start: pd.Timestamp, time: pd.DatetimeIndex, rows: slice, hours: float, value: Array | Whole,
+    level: Whole, longest_h: float = SEVEN_DAYS / HOUR,
 ) -> Mask:  # fmt: skip
     """The judged rows without those of a spell that another week tells.
 
     Parameters
     ----------
-    value : (n,) what the windows came to, the higher the worse. level : (n,) `Level` as integers, CLEAR or less within
-        all limits. NaN values have none. longest_h : rows of windows that tell of one spell, at most. [h]
+    rows : the judged rows of windows of so many hours.
+    value : (n,) what the windows came to, the higher the worse.
+    level : (n,) `Level` as integers, CLEAR or less within all limits. NaN values have none.
+    longest_h : rows of windows that tell of one spell, at most. [h]
 
     Returns
     -------
@@ -88,7 +84,7 @@ def told(
     middle) leave it to the week of that one. They do not where that week had not been read when this review was made;
     then the spell is told here, and by the next review only what goes on for a window more, or worse.
     """
-    rows, mask = judged_rows(exposure, start, time, hours), np.zeros(len(time), bool)
+    mask = np.zeros(len(time), bool)
     mask[rows] = True
     if not exposure.weekly or hours < 2:
         return mask
