@@ -12,8 +12,8 @@ STILL_WRONG = {
     "german_days_padded",
     "humidity_and_two_letters_workbook",
     "japanese_station_quality",
-    "twelve_hours_without_halves",
-    "all_at_one_instant",
+    "predictions_beside_the_actual",
+    "predictions_alone",
 }
 RIGHT_AT_LEAST, ASKED_AT_MOST = 0.80, 0.15  # the promise: 0.80 and 0.15, and none wrong
 
