@@ -17,6 +17,8 @@ from envwatch.archive.intake.assign import folder_of, words_of
 from envwatch.archive.intake.fit import fit
 from envwatch.archive.intake.preview import waiting
 from envwatch.cases import review
+from envwatch.cases.lining.readiness import assessed
+from envwatch.cases.painting.call import ringing
 from envwatch.core.period import iso_week
 from envwatch.core.readings import Series
 from envwatch.logs import Answers
@@ -310,6 +312,13 @@ def test_paintings_of_a_file_that_waits_are_not_known_and_others_are_not_touched
     assert not any("a file waits" in said for said in unseen["p2"])
     clear = {line.id for line in before.quiet}
     assert ("p2" in {line.id for line in made.quiet}) == ("p2" in clear)
+    now = MONDAY + pd.Timedelta(days=8)
+    for id, waits in (("p1", True), ("p2", False)):
+        painting = two_rooms.paintings()[id]
+        ways = two_rooms.exposures(painting, MONDAY, now)
+        assert ("a file waits" in assessed(two_rooms, painting, ways, now).sentence.casefold()) == waits
+        rung = ringing(two_rooms, painting, "wet", now).assessment
+        assert any("a file waits" in finding.sentence for finding in rung.unseen) == waits
     two_rooms.discard(asked.number)
     assert not any("a file waits" in said for of in week(two_rooms)[1].values() for said in of)
 

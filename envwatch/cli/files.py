@@ -142,12 +142,10 @@ def part(
     json: JsonOption = False,
 ) -> None:
     """Part a kept file from the logger it was taken for; its readings become another's."""
-    from envwatch.cases.review import revised
     from envwatch.present.terminal import parted
 
     house = open_studio(studio)
-    result = house.part(file, logger)
-    result = replace(result, revised=revised.at_once(house))
+    result = _judged(house, house.part(file, logger))
     show(result, json, lambda: parted(result), house.names)
 
 
@@ -174,7 +172,7 @@ def undo(
     from envwatch.present.terminal import undone
 
     house = open_studio(studio)
-    result = house.undo(batch)
+    result = _judged(house, house.undo(batch))
     show(result, json, lambda: undone(result), house.names)
 
 

@@ -103,6 +103,7 @@ class UndoReport:
     loggers: tuple[str, ...]
     problems: tuple[str, ...] = ()
     back: dict[str, str] = field(default_factory=dict)
+    revised: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:

@@ -19,6 +19,7 @@ from envwatch.cases.lining.cautions import cautions
 from envwatch.cases.lining.checks import IN_ORDER, NO, NOT_KNOWN, NOT_YET, WITH_CARE, YES, Check, may_be_lined
 from envwatch.cases.lining.drying import Owed, owed
 from envwatch.cases.lining.settling import Settled, settled, wait_to_settle_h
+from envwatch.cases.waits import file_waits
 from envwatch.climate import response_time_h
 from envwatch.climate.drying_back import RULE
 from envwatch.climate.exposure import Exposure
@@ -115,7 +116,7 @@ def may_line(
         _steady("canvas steady", chosen, [(one.canvas.hours, one.noise) for one in lies]),
         _steady("room steady", chosen, [(room.rh_percent.hours, room.noise)]),
         *(_dried(one, now, studio.zone) for one in drying), *_not_told(painting, now),
-        _as_today(assessed(painting, ways, now, materials)),
+        _as_today(assessed(studio, painting, ways, now)),
     )  # fmt: skip
     each = (_family(key, p, painting, lies, room, forecast, bench, now, materials) for key, p in chosen.items())
     families = tuple(replace(one, word=may_be_lined((*checks, *one.checks))) for one in each)
@@ -330,12 +331,14 @@ def _not_told(painting: Painting, now: pd.Timestamp) -> Iterator[Check]:
             yield Check(layer.role, NOT_KNOWN, f"What the {layer.role} is made of is not on record, nor how it dries.")
 
 
-def assessed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp, materials: Materials) -> Check:
+def assessed(studio: Studio, painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp) -> Check:
     """What its last days ask for: a layer that is at its limit is seen to before it is heated, or leaves."""
     since = now - pd.Timedelta(days=float(fig.ASSESSED_OVER_D))
-    judged = verdict.judge_either(ways, painting, since, materials)
+    judged = verdict.judge_either(ways, painting, since, studio.materials())
     if judged.level >= Level.ACT:
         return Check("see to first", NOT_YET, judged.raised[0].sentence)
+    if waits := file_waits(studio, ways, since, now):
+        return Check("see to first", NOT_KNOWN, f"{waits[:1].upper()}{waits[1:]}.")
     if judged.coverage < 0.5 and judged.level is Level.UNKNOWN:
         return Check("see to first", NOT_KNOWN, f"{judged.coverage:.0%} of its last 7 days was read.")
     if judged.raised:

@@ -132,7 +132,7 @@ def may_leave(
     heat = _heat_limits(painting, on, materials)
     checks = (
         _first_weeks(painting, on, studio.zone, materials), *_looks(painting, on, studio.zone, materials),
-        _signs(studio, painting, until), assessed(painting, ways, until, materials),
+        _signs(studio, painting, until), assessed(studio, painting, ways, until),
         dried_back(studio, painting, until, on),
         _step(painting, air, stand is not None), _on_the_way(heat, journey), _logger(studio, on, journey),
     )  # fmt: skip

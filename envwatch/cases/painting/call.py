@@ -15,7 +15,7 @@ import pandas as pd
 from envwatch import verdict
 from envwatch.archive import Studio
 from envwatch.archive.intake.status import record_begin
-from envwatch.cases import leaving
+from envwatch.cases import leaving, waits
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Verdict
 from envwatch.core.painting import CALL, NO_WORK, CareStatus, Observation, Painting, Treatment
@@ -162,7 +162,7 @@ def _assessed(studio: Studio, painting: Painting, span: Period) -> Verdict | Non
     ways = studio.exposures(here, record_begin(studio, here, span.start), span.end)
     if not any(len(way.room.between(span.start, span.end).time) for way in ways):
         return None
-    return verdict.judge_either(ways, painting, span.start, studio.materials())
+    return waits.held_open(studio, verdict.judge_either(ways, painting, span.start, studio.materials()), ways)
 
 
 def reply(painting: Painting, triage: Triage) -> str:

@@ -20,7 +20,7 @@ from envwatch.archive.intake.summary import came_in, last_file
 from envwatch.cases.review.evidence import Evidence
 from envwatch.cases.review.model import PaintingLine, Review, Revised
 from envwatch.cases.review.paintings import painting_lines
-from envwatch.cases.review.waits import NOT_OF_AIR
+from envwatch.cases.waits import NOT_OF_AIR
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Painting
 from envwatch.core.period import SEVEN_DAYS, Period

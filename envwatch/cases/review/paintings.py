@@ -12,9 +12,9 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.archive import Studio, reviews
-from envwatch.cases import leaving
+from envwatch.cases import leaving, waits
 from envwatch.cases.leaving import Departure
-from envwatch.cases.review import causes, drying, judging, lapses, met, state, waits
+from envwatch.cases.review import causes, drying, judging, lapses, met, state
 from envwatch.cases.review.model import PaintingLine, Sparkline, urgency
 from envwatch.climate.exposure import Exposure
 from envwatch.core.dates import day_end
@@ -124,7 +124,7 @@ def _in_air(
     read_until: pd.Timestamp | None = None,
 ) -> PaintingLine:  # fmt: skip
     exposures = judging.exposures(studio, painting, span, reviewed, read_until)
-    judged = waits.held_open(studio, judging.judged(studio, painting, exposures, span.start), exposures, span)
+    judged = waits.held_open(studio, judging.judged(studio, painting, exposures, span.start), exposures)
     judged = replace(judged, findings=tuple(state.stood(f, exposures, painting) for f in judged.findings))
     judged = state.with_met(judged, met.standing(studio, painting, exposures, judged, span, now))
     room = exposures[-1].room.between(span.start, span.end)

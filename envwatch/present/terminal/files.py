@@ -115,7 +115,8 @@ def _tray(items: Sequence[TrayItem], drawn: Drawn, width: int) -> Iterator[str]:
 
 def undone(report: UndoReport) -> str:
     """What an undo took back."""
-    return _text(iter(wrap(report.sentence, 80)))
+    told = [line for said in report.revised for line in wrap(said, 80, "! ")]
+    return _text(iter([*wrap(report.sentence, 80), *told]))
 
 
 def parted(report: PartReport, width: int = 80) -> str:

@@ -13,21 +13,27 @@ from envwatch.archive.climates.place import speaking
 from envwatch.archive.intake.preview import WaitingFor, waiting
 from envwatch.climate.exposure import Exposure, Stint
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism, Verdict
-from envwatch.core.period import Period
 from envwatch.figures.review import LATE_REACH_DAYS
 
 DAY, REACH = pd.Timedelta(days=1), pd.Timedelta(days=float(LATE_REACH_DAYS))
 NOT_OF_AIR = {Hazard.LIGHT, Hazard.POSITION, Mechanism.COMPATIBILITY, Mechanism.BUILD_UP}
 
 
-def held_open(studio: Studio, judged: Verdict, exposures: Sequence[Exposure], span: Period) -> Verdict:
+def held_open(studio: Studio, judged: Verdict, exposures: Sequence[Exposure]) -> Verdict:
     """The verdict with nothing of its air called clear while a file waits that may hold that air."""
-    files = {one.number: one for exposure in exposures for one in _files(studio, exposure.stints, span)}
-    if not files:
+    said = file_waits(studio, exposures, judged.start, judged.end)
+    if not said:
         return judged
-    told = " and ".join(f"{one.name} (no. {number})" for number, one in sorted(files.items()))
-    said = f"a file waits in the tray that may hold this air: {told}. Answer its question: envwatch tray"
     return replace(judged, findings=tuple(_open(finding, said) for finding in judged.findings))
+
+
+def file_waits(studio: Studio, exposures: Sequence[Exposure], start: pd.Timestamp, end: pd.Timestamp) -> str:
+    """Which files wait that may hold the air of [start, end), or of what it is judged by; empty where none does."""
+    files = {one.number: one for exposure in exposures for one in _files(studio, exposure.stints, start - REACH, end)}
+    told = " and ".join(f"{one.name} (no. {number})" for number, one in sorted(files.items()))
+    return (
+        f"a file waits in the tray that may hold this air: {told}. Answer its question: envwatch tray" if told else ""
+    )
 
 
 def _open(finding: Finding, said: str) -> Finding:
@@ -36,11 +42,11 @@ def _open(finding: Finding, said: str) -> Finding:
     return replace(finding, level=Level.UNKNOWN, sentence=said, certainty=Certainty.CANNOT_TELL)
 
 
-def _files(studio: Studio, stints: Sequence[Stint], span: Period) -> Iterator[WaitingFor]:
-    """Files that may be of a logger by which a stint is read, over its time and what a review of it reaches back."""
+def _files(studio: Studio, stints: Sequence[Stint], since: pd.Timestamp, until: pd.Timestamp) -> Iterator[WaitingFor]:
+    """Files that may be of a logger by which a stint is read in a span."""
     waits = waiting(studio)
     for stint in stints if waits else ():
-        start, end = max(stint.start, span.start - REACH), min(stint.end, span.end)
+        start, end = max(stint.start, since), min(stint.end, until)
         here = speaking(hung_in(studio, stint.place_id), stint.position, start, end) if start < end else ()
         for id in dict.fromkeys(hung.logger.id for hung in here):
             yield from (one for one in waits.get(id, ()) if _touches(studio, id, one, start, end))
