@@ -91,6 +91,41 @@ def test_equal_readings_join_whatever_the_name_says(studio, tmp_path):
     assert "both have the same readings" in joined.notes[-1]
 
 
+def test_a_long_gap_after_a_record_that_a_file_founded_is_asked_about(studio, tmp_path):
+    """Of a logger that a person registered it is not: its name is its own."""
+    later = MONDAY + pd.Timedelta(days=20)
+    studio.add([log_of(tmp_path, "klima.csv")])
+    (asked,) = studio.add([log_of(tmp_path, "klima 2026-01-26.csv", later)]).outcomes
+    assert "begins 19 days after that record ends" in asked.question
+    studio.enter("logger", {"id": "rack", "name": "Rack"})
+    studio.add([log_of(tmp_path, "rack.csv", temp_c=12)])
+    assert status(studio.add([log_of(tmp_path, "rack 2026-01-26.csv", later, temp_c=12)])) == ["kept rack"]
+
+
+def test_a_file_that_reads_as_two_loggers_do_makes_one_of_them(studio, tmp_path):
+    """Both had been made by files alone; an undo parts them again, and a logger that hangs somewhere stays itself."""
+    day = pd.Timedelta(days=1)
+    first, last = log_of(tmp_path, "Nord.csv"), log_of(tmp_path, "Messung.csv", MONDAY + 2 * day)
+    bridge = log_of(tmp_path, "Alles.csv", rows=144)
+    studio.add([first])
+    studio.add([last])
+    before = {id: readings(studio, id) for id in ("nord", "messung")}
+    report = studio.add([bridge])
+    assert studio.loggers().keys() == {"messung"}
+    assert "nord is the same logger" in report.outcomes[0].notes[-1]
+    assert len(readings(studio, "messung")["1"]) == 144
+    assert studio.check(rebuild=True).problems == ()
+    studio.undo()
+    assert {id: readings(studio, id) for id in ("nord", "messung")} == before
+    (tmp_path / "register").mkdir()
+    (tmp_path / "register" / "places.csv").write_text("id,name,kind\nroom,Room,store\n", encoding="utf-8")
+    studio.import_register(tmp_path / "register")
+    for id in before:
+        studio.set_hanging(id, "room", "2026-01-01")
+    (asked,) = studio.add([bridge]).outcomes
+    assert (asked.status, asked.choices) == ("in the tray", ("messung", "nord", "new"))
+
+
 def test_readings_that_stand_still_are_no_evidence_of_one_logger(studio, tmp_path):
     for name in ("klima.csv", "Messung 7.csv"):
         path = log_of(tmp_path, name)

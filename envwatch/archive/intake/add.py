@@ -20,12 +20,13 @@ from sqlalchemy import Table, select
 from envwatch.archive.intake import keep as keeping
 from envwatch.archive.intake.assign import NEW, Owner, Whose, name_key, path_key
 from envwatch.archive.intake.cleanup import sweep
-from envwatch.archive.intake.fit import NEAR, beside, fit, in_time, overlaps
+from envwatch.archive.intake.fit import beside, fit, in_time, overlaps
 from envwatch.archive.intake.outcomes import AddReport, FileOutcome, IncomingFile, Staged, WaitingFile
-from envwatch.archive.intake.sources import from_tray, sources
+from envwatch.archive.intake.sources import from_kept, from_tray, sources
 from envwatch.archive.intake.tray import about, waits
 from envwatch.archive.store import files, originals
 from envwatch.archive.store.originals import read_log, unjson
+from envwatch.archive.store.sql import found, in_order
 from envwatch.archive.store.stream import BIG_BYTES, HashingCopy
 from envwatch.archive.store.tables import FILES, LEARNED, LOGGERS, TRAY
 from envwatch.core.errors import BadInput, EnvwatchError, Question
@@ -60,6 +61,7 @@ def add(
                 progress(done, len(taken), source.name)
             intake.take(source)
         intake.keep()
+        intake.unite()
         intake.try_again()
         if progress:
             progress(len(taken), len(taken), "")
@@ -77,6 +79,7 @@ class Intake:
         self.waiting: list[Staged | WaitingFile | FileOutcome] = []
         self.hashes: set[str] = set()
         self.sizes: set[int] = set()
+        self.united: dict[str, str] = {}  # loggers that are others by their readings
         self.came: set[str] = set()  # loggers of which something was kept since files that wait were tried
         self.batch: int | None = None
         self.begun = time.monotonic()
@@ -196,6 +199,7 @@ class Intake:
                                      lambda known: self._equals(new, known))  # fmt: skip
         except Question as question:
             return WaitingFile(source, sha256 or log.sha256, question, said, about=about(log, question))
+        self.united |= dict.fromkeys(owner.one_with, owner.logger)
         held = {"dates": used["dates"]} if used.get("dates") and not said.get("dates") else {}
         fits = {**held, **self._answers(owner.logger, said)}
         if fits != used:
@@ -257,11 +261,10 @@ class Intake:
         return {name: in_time(channels[name] for channels in found if name in channels) for name in names}
 
     def _equals(self, new: Mapping[str, Series], known: Collection[str]) -> list[str]:
-        """Loggers, but for those known, whose readings over a stretch of a file are the same."""
-        start = {name: rows.take(slice(0, NEAR)) for name, rows in new.items()}
+        """Loggers, but for those known, whose readings over a file's time are the same."""
         about = {item.logger for item in self.waiting if isinstance(item, Staged)}
-        others = {*overlaps(self.studio, start), *about} - {*known}
-        return sorted(id for id in others if fit(start, self._kept_of(id, start)).equal)
+        others = {*overlaps(self.studio, new), *about} - {*known}
+        return sorted(id for id in others if fit(new, self._kept_of(id, new)).equal)
 
     def _learn(self, owner: Owner, log: LogFile, source: IncomingFile, said: dict[str, str]) -> None:
         if owner.is_new:
@@ -304,6 +307,21 @@ class Intake:
         self.outcomes += [item if isinstance(item, FileOutcome) else kept[id(item)] for item in self.waiting]
         self.waiting, self.begun = [], time.monotonic()
 
+    def unite(self) -> None:
+        """Files of loggers that are others, by a file that reads as both do, go to these."""
+        while self.united:
+            was, logger = self.united.popitem()
+            self.united = {id: logger if into == was else into for id, into in self.united.items() if id != logger}
+            self.given, self.said = logger, {}
+            with self.studio.reading() as connection:
+                rows = found(connection, in_order(FILES).where(FILES.c.logger == was))
+            self.hashes -= {row["sha256"] for row in rows}
+            for row in rows:
+                self.take(from_kept(self.studio, row))
+            self.keep()
+            with self.studio.reading() as connection:
+                self.whose = Whose.of(connection)
+
     def try_again(self) -> None:
         """Files that wait and may be of loggers of which something came in: those whose question it answers go in."""
         self.given, self.said, tried = None, {}, self.hashes
@@ -316,6 +334,8 @@ class Intake:
                     item = self._outcome(source)
                     self.waiting += [item] if isinstance(item, Staged) else []
                     self.keep()
+                    self.unite()
+                    self.given = None
 
     def report(self) -> AddReport:
         """What became of all files."""

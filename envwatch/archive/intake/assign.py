@@ -20,7 +20,7 @@ from sqlalchemy import Connection, func, select
 from envwatch.archive.intake.fit import Fit
 from envwatch.archive.store.records import the
 from envwatch.archive.store.sql import PUT_IN
-from envwatch.archive.store.tables import FILES, LOGGERS
+from envwatch.archive.store.tables import FILES, HANGINGS, LOGGERS
 from envwatch.core.errors import Question
 from envwatch.core.text import WORD, fold
 
@@ -133,6 +133,7 @@ class Owner:
     logger: str
     is_new: bool = False
     note: str = ""
+    one_with: tuple[str, ...] = ()  # loggers that files had made, and that are this one by its readings
 
 
 @dataclass
@@ -169,6 +170,12 @@ class Whose:
     folders: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # logger -> folders of its files
     paths: dict[str, dict[str, int]] = field(default_factory=lambda: defaultdict(dict))  # name and folder -> loggers
     fed: set[str] = field(default_factory=set)  # loggers with files
+    firm: set[str] = field(default_factory=set)  # loggers of which more is known than files: a label, where they hang
+
+    @property
+    def loose(self) -> set[str]:
+        """Loggers that are nothing but the name of a file."""
+        return self.founded - self.firm
 
     @classmethod
     def of(cls, connection: Connection) -> Whose:
@@ -177,6 +184,7 @@ class Whose:
         columns = LOGGERS.c.id, LOGGERS.c.name, LOGGERS.c.labels, LOGGERS.c.made_by_batch
         for row in connection.execute(select(*columns).order_by(PUT_IN)):
             whose.know(row.id, row.name, row.labels.split(";"), row.made_by_batch is not None)
+        whose.firm |= {*connection.execute(select(HANGINGS.c.logger)).scalars()}
         names = FILES.c.name_key, FILES.c.logger, FILES.c.label
         for key, logger, label, files in connection.execute(select(*names, func.count()).group_by(*names)):
             whose.learn(logger, label, key, files)
@@ -200,6 +208,7 @@ class Whose:
         """That files of a name, as `path_key` gives it, are a logger's."""
         self.fed.add(id)
         if label:
+            self.firm.add(id)
             self.labels[fold(label)].add(id)
         folder, _, stem = key.rpartition("/")
         words = words_of(stem)
@@ -320,21 +329,22 @@ class Whose:
     def _unlabelled(self, name: str, fit: Callable[[str], Fit], equal: Callable[[Collection[str]], list[str]]) -> Owner:
         found = self.candidates(name)
         fits = {id: fit(id) for id in found.all}
-        same = [id for id, one in fits.items() if one.equal] or ([] if self._clear(found, fits) else equal(found.all))
+        same = [*(id for id, one in fits.items() if one.equal), *equal(found.all)]
         if same:
-            logger = self._one(same, "its readings are those of several loggers: which wrote it?")
-            return Owner(logger, note=f"taken as logger {logger}: both have the same readings. If not: ⟦logger⟧")
-        if self._clear(found, fits):
-            (logger,) = (id for id in found.best if fits[id].follows)
+            firm = [id for id in same if id not in self.loose] or same[:1]
+            logger = self._one(firm, "its readings are those of several loggers: which wrote it?")
+            others = tuple(id for id in same if id != logger)
+            one = "".join(f" {id} is the same logger and goes into it." for id in others)
+            note = f"taken as logger {logger}: both have the same readings.{one} If not: ⟦logger⟧"
+            return Owner(logger, note=note, one_with=others)
+        follows = [id for id in found.best if fits[id].follows and (id not in self.founded or not fits[id].far)]
+        if len(follows) == 1 == sum(not fits[id].contradicts for id in found.best):
+            (logger,) = follows
             return Owner(logger, note=f"taken as logger {logger} by its name; it does not say itself. If not: ⟦logger⟧")
         asked = [id for id in found.all if id in found.best or not fits[id].contradicts]
         if asked:
             raise self._question(self._why(name, found, asked, fits), asked)
         return self._new(None, name, "")
-
-    def _clear(self, found: Candidates, fits: dict[str, Fit]) -> bool:
-        """Whether one of those named alone can have gone on with it."""
-        return sum(not fits[id].contradicts for id in found.best) == 1 == sum(fits[id].follows for id in found.best)
 
     def _why(self, name: str, found: Candidates, asked: list[str], fits: dict[str, Fit]) -> str:
         words = fits[asked[0]].words

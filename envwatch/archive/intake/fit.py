@@ -27,6 +27,7 @@ QUANTITIES = (  # a step that is none; how far it may drift in a day of a gap lo
     ("rh_percent", "% RH", 2.0, 2.0, ("drier", "damper")),
 )
 MINUTE_US, DAY_US = 60_000_000, 86_400_000_000
+FAR_US = 3 * DAY_US  # a gap after which a record is no longer seen to go on
 
 
 @dataclass(frozen=True)
@@ -35,6 +36,7 @@ class Fit:
 
     `shared` instants, `differing` of them, `turns` of the reading among them; `between`: readings of the file that lie
     between two of the logger's own. `apart`: why it cannot go on from the logger's record, in words; empty: it can.
+    `far`: the gap between the two in words, where it is so long that values say little.
     """
 
     shared: int = 0
@@ -42,6 +44,7 @@ class Fit:
     turns: int = 0
     between: int = 0
     apart: str = ""
+    far: str = ""
 
     @property
     def equal(self) -> bool:
@@ -66,7 +69,7 @@ class Fit:
             return f"{self.differing} of the {self.shared} instants that both have differ"
         if self.contradicts:
             return f"{self.between} of its readings lie between two of that logger's"
-        return self.apart
+        return self.apart or self.far
 
 
 def beside(studio: StudioFolder, logger: str, new: Mapping[str, Series]) -> dict[str, Series]:
@@ -105,7 +108,8 @@ def fit(new: Mapping[str, Series], held: Mapping[str, Series]) -> Fit:
         return Fit(apart="its probes bear other names" if held else "")
     fits = [_pair(*pair) for pair in pairs]
     sums = {name: sum(getattr(one, name) for one in fits) for name in ("shared", "differing", "turns", "between")}
-    return Fit(**sums, apart=next(filter(None, (one.apart for one in fits)), ""))
+    why = {name: next(filter(None, (getattr(one, name) for one in fits)), "") for name in ("apart", "far")}
+    return Fit(**sums, **why)
 
 
 def _pair(a: Series, b: Series) -> Fit:
@@ -115,7 +119,7 @@ def _pair(a: Series, b: Series) -> Fit:
     found = Fit(len(at_a), int(np.count_nonzero(~_same(one, other))), int(np.count_nonzero(turns)))
     if len(at_a):
         return replace(found, between=_between(np.delete(a.time, at_a), b.time))
-    return replace(found, between=_between(a.time, b.time), apart=_apart(a, b))
+    return replace(found, between=_between(a.time, b.time), apart=_apart(a, b), far=_far(a, b))
 
 
 def _same(one: Series, other: Series) -> Mask:
@@ -150,6 +154,14 @@ def _apart(a: Series, b: Series) -> str:
     found = (_junction(before, head, "begins", "after that record ends") if len(before) else "",
              _junction(tail, after, "ends", "before that record begins") if len(after) else "")  # fmt: skip
     return next(filter(None, found), "")
+
+
+def _far(a: Series, b: Series) -> str:
+    at = int(np.searchsorted(b.time, a.time[0]))
+    gaps = [(int(a.time[0] - b.time[at - 1]), "begins", "after that record ends")] if at else []
+    gaps += [(int(b.time[at] - a.time[-1]), "ends", "before that record begins")] if at < len(b) else []
+    gap, verb, where = min(gaps)
+    return f"it {verb} {_long(gap)} {where}" if gap > FAR_US else ""
 
 
 def _junction(left: Series, right: Series, verb: str, where: str) -> str:

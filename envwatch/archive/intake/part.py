@@ -7,24 +7,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
-from sqlalchemy import select
 
 from envwatch.archive.intake.add import Intake
 from envwatch.archive.intake.assign import NEW
-from envwatch.archive.intake.outcomes import IncomingFile, PartReport, WaitingFile
+from envwatch.archive.intake.outcomes import PartReport, WaitingFile
+from envwatch.archive.intake.sources import from_kept
 from envwatch.archive.store import files
 from envwatch.archive.store.originals import found as digest_of
-from envwatch.archive.store.originals import original, unjson
 from envwatch.archive.store.sql import found, in_order
-from envwatch.archive.store.tables import FILES, LEARNED
+from envwatch.archive.store.tables import FILES
 from envwatch.core.errors import BadInput, NotThere, Question
 from envwatch.core.text import date
 from envwatch.logs.model import Answers
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
-
-OF_THE_FILE = ("dates", "decimal", "temp_unit", "encoding", "start")  # what was answered of it, whosever it is
 
 
 def part(studio: StudioFolder, file: str, logger: str = NEW) -> PartReport:
@@ -34,7 +31,7 @@ def part(studio: StudioFolder, file: str, logger: str = NEW) -> PartReport:
         intake = Intake(studio, Answers(), logger, "part")
         if intake.given == row["logger"]:
             raise BadInput(f"is of {row['logger']} already", place=files.label(row["name"]))
-        intake.take(_source(studio, row))
+        intake.take(from_kept(studio, row))
         (item,) = intake.waiting or intake.outcomes
         if isinstance(item, WaitingFile):
             raise item.question
@@ -67,16 +64,6 @@ def kept_file(studio: StudioFolder, file: str) -> dict[str, Any]:
 
 def _day(studio: StudioFolder, row: Mapping[str, Any]) -> str:
     return date(pd.Timestamp(row["first_us"], unit="us", tz="UTC"), studio.zone)
-
-
-def _source(studio: StudioFolder, row: Mapping[str, Any]) -> IncomingFile:
-    """The kept original, with what a person answered about it and not about its logger."""
-    path, used = original(studio.folder, row["sha256"], row["suffix"]), unjson(row["answers"])
-    said = {name: used[name] for name in OF_THE_FILE if used.get(name)}
-    with studio.reading() as connection:
-        zones = select(LEARNED.c.value).where(LEARNED.c.file == row["id"], LEARNED.c.kind == "zone")
-        said |= dict.fromkeys(["zone"], zone) if (zone := connection.execute(zones).scalar()) else {}
-    return IncomingFile(path, row["name"], kept=row, sha256=row["sha256"], answered=said)
 
 
 def _asks(studio: StudioFolder, row: Mapping[str, Any], logger: str) -> tuple[str, ...]:

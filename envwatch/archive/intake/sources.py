@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select
 
 from envwatch.archive.intake.outcomes import IncomingFile
 from envwatch.archive.store.originals import original, unjson
-from envwatch.archive.store.tables import TRAY
+from envwatch.archive.store.tables import LEARNED, TRAY
 from envwatch.core.errors import BadInput
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
+
+
+OF_THE_FILE = ("dates", "decimal", "temp_unit", "encoding", "start")  # what was answered of it, whosever it is
 
 
 def sources(studio: StudioFolder, paths: Iterable[Path | str | int]) -> Iterator[IncomingFile]:
@@ -49,3 +52,13 @@ def from_tray(studio: StudioFolder, number: int) -> IncomingFile:
         raise BadInput("no file waits under this number. See envwatch tray", place=number)
     path = original(studio.folder, row["sha256"], row["suffix"])
     return IncomingFile(path, row["name"], number, dict(row), row["sha256"], unjson(row["answers"]))
+
+
+def from_kept(studio: StudioFolder, row: Mapping[str, Any]) -> IncomingFile:
+    """The kept original, with what a person answered about it and not about its logger."""
+    path, used = original(studio.folder, row["sha256"], row["suffix"]), unjson(row["answers"])
+    said = {name: used[name] for name in OF_THE_FILE if used.get(name)}
+    with studio.reading() as connection:
+        zones = select(LEARNED.c.value).where(LEARNED.c.file == row["id"], LEARNED.c.kind == "zone")
+        said |= dict.fromkeys(["zone"], zone) if (zone := connection.execute(zones).scalar()) else {}
+    return IncomingFile(path, row["name"], kept=row, sha256=row["sha256"], answered=said)
