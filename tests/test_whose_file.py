@@ -217,6 +217,15 @@ def test_two_records_at_other_minutes_contradict_each_other_and_a_finer_export_d
     assert not fit(series(15, off=0.3), series(15)).equal
 
 
+@pytest.mark.parametrize("names", [("Keller 2.csv", "klima Keller.csv"), ("klima.csv", "klima Loft.csv")])
+def test_names_that_share_a_word_whole_are_asked_about_in_either_order(tmp_path, names):
+    for n, (first, second) in enumerate((names, names[::-1])):
+        with Studio.create(tmp_path / f"s{n}", name="x", zone="UTC") as studio:
+            studio.add([log_of(tmp_path, first)])
+            (asked,) = studio.add([log_of(tmp_path, second, MONDAY + MONTH)]).outcomes
+            assert (asked.status, asked.option) == ("in the tray", "logger")
+
+
 def test_words_and_folders_of_a_name():
     assert words_of("TH-20417_Raum2") == ("th", "20417", "raum", "2")
     assert folder_of("2026-01/Keller 2/x.csv") == "keller 2"

@@ -122,6 +122,10 @@ def _long(run: Words) -> bool:
     return any(word.isdigit() and len(word) >= SERIAL for word in run)
 
 
+def _letters(words: Words) -> Words:
+    return tuple(word for word in words if not word.isdigit())
+
+
 def _pattern(words: Words) -> Words:
     return tuple("#" if word.isdigit() else word for word in words)
 
@@ -166,6 +170,7 @@ class Whose:
     serials: dict[Words, set[str]] = field(default_factory=lambda: defaultdict(set))  # of these, with a number in them
     labels: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # folded label in files -> loggers
     inside: dict[Words, set[str]] = field(default_factory=lambda: defaultdict(set))  # part of a file's name -> loggers
+    letters: dict[Words, set[str]] = field(default_factory=lambda: defaultdict(set))  # without numbers -> loggers
     counters: dict[Words, dict[str, set[Words]]] = field(default_factory=lambda: defaultdict(dict))  # numbers left out
     folders: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # logger -> folders of its files
     paths: dict[str, dict[str, int]] = field(default_factory=lambda: defaultdict(dict))  # name and folder -> loggers
@@ -214,6 +219,7 @@ class Whose:
         words = words_of(stem)
         for run, _ in _runs(words):
             self.inside[run].add(id)
+        self.letters[_letters(words)].add(id)
         if label:
             return
         self.folders[id].add(folder)
@@ -239,6 +245,9 @@ class Whose:
         for id, files in self.paths.get(path_key(name), {}).items():
             # a name of dates alone is one once it was answered
             self._is(found, id, 0 if words or id not in self.founded or files > 1 else None)
+        found.near |= self.inside.get(_letters(words), set())
+        for run, _ in _runs(_letters(words)):
+            found.near |= self.letters.get(run, set())
         for run, _ in _runs(words_of(folder)):
             found.near |= self.stated.get(run, set())
         return found
