@@ -190,7 +190,7 @@ class Intake:
         self, source: IncomingFile, sha256: str | None, said: dict[str, str], row: Mapping[str, Any] | None
     ) -> Staged | WaitingFile:
         given = self.given or (row["logger"] if row else None)  # of what is kept nobody is asked again whose it is
-        used, log = self._first_reading(source, given, said)
+        guess, used, log = self._first_reading(source, given, said)
         new = originals.series(log, 0)
         if not new:
             raise BadInput("holds no readings", place=source.name)
@@ -200,7 +200,7 @@ class Intake:
         except Question as question:
             return WaitingFile(source, sha256 or log.sha256, question, said, about=about(log, question))
         self.united |= dict.fromkeys(owner.one_with, owner.logger)
-        held = {"dates": used["dates"]} if used.get("dates") and not said.get("dates") else {}
+        held = {"dates": used["dates"]} if used.get("dates") and owner.logger == guess else {}
         fits = {**held, **self._answers(owner.logger, said)}
         if fits != used:
             used, log = self._in_order(source, fits, owner.logger)
@@ -216,7 +216,7 @@ class Intake:
                       lines_after(source, log), None if row is None else int(row["id"]))  # fmt: skip
 
     def _first_reading(self, source: IncomingFile, given: str | None, said: dict[str, str]):
-        """The file read as its name suggests, with what helped: (answers used, log).
+        """The file read as its name suggests: (whose answers helped, answers used, log).
 
         Where it asks, what is known of a logger that it may be of is tried: a registered zone is not asked for.
         """
@@ -228,7 +228,7 @@ class Intake:
             if (key := (*used.items(), self._order_of(logger))) in failed:
                 continue  # it says nothing else
             try:
-                return self._in_order(source, used, logger)
+                return logger, *self._in_order(source, used, logger)
             except EnvwatchError as error:
                 failed[key] = error
         raise next(iter(failed.values()))
