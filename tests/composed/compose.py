@@ -97,7 +97,7 @@ class _Sheet(NamedTuple):
 
 
 def _second_sheet(d: Draw, table: Table, when, lost, places) -> _Sheet | None:
-    if not d.seldom("second sheet", 0.25):
+    if "extremes alone" in d.said or not d.seldom("second sheet", 0.25):
         return None
     cells = Cells(d, air(d.later, when, places), lost, places, ".", plain=True)
     hidden = d.seldom("second sheet hidden", 0.4)

@@ -154,7 +154,7 @@ def _readings(d: Draw, language: words.Language, rooms: list[str], cells: list[C
 
 def _side_by_side(d: Draw, language, rooms, cells, heads, times_, units):
     columns = _readings(d, language, rooms, cells)
-    if rooms == [""] and d.seldom("extremes alone", 0.02):
+    if rooms == [""] and "second sheet" not in d.said and d.seldom("extremes alone", 0.02):
         at = next(i for i, c in enumerate(columns) if c.unit != "%")
         columns[at : at + 1] = _extra(d, "extremes", language, cells[0])
     for kind in d.rng.permutation(EXTRAS)[: int(d.rng.choice([0, 0, 1, 1, 2, 3]))]:
