@@ -60,7 +60,7 @@ _WEEKDAY = re.compile(
 _BEFORE_TIME = re.compile(r"(?<=\d)\.?,?\s+[(\[]?(?P<word>[^\W\d_]{2,10})\.?[)\]]?,?\s+(?=\d{1,2}[:.hH]?\d\d)")
 _HALF = (
     r"(?P<half{0}>[ap]\.?\s?m\b\.?|(?<=\d)[ap]\b|"
-    r"上午|下午|午前|午後|오전|오후|vorm\.|nachm\.|vormittags|nachmittags|凌晨|早上|晚上)"
+    r"上午|下午|午前|午後|오전|오후|vorm\.|nachm\.|vormittags|nachmittags|凌晨|早上|晚上|π\.?μ\.?|μ\.?μ\.?)"
 )
 _OFFSET = (
     r"\s?[(\[]?(?P<off>Z\b|(?P<signed>(?:UTC|GMT)?\s?[+-]\d{1,2}(?::?\d{2})?(?::00)?)|UTC|GMT|[A-Z]{3,4})?[)\]]?"

@@ -115,8 +115,8 @@ _MONTHS = (
 )
 MONTHS = {name: number for number, names in enumerate(_MONTHS, 1) for name in names.split()}
 
-PM = {"pm", "p.m.", "p. m.", "p.m", "下午", "午後", "오후", "nachm.", "nachmittags", "晚上"}
-AM = {"am", "a.m.", "a. m.", "a.m", "上午", "午前", "오전", "vorm.", "vormittags", "凌晨", "早上"}
+PM = {"pm", "p.m.", "p. m.", "p.m", "下午", "午後", "오후", "nachm.", "nachmittags", "晚上", "μ.μ.", "μμ"}
+AM = {"am", "a.m.", "a. m.", "a.m", "上午", "午前", "오전", "vorm.", "vormittags", "凌晨", "早上", "π.μ.", "πμ"}
 
 # abbreviations that name one offset only; those that name several (CST, IST, AST, BST with its two) are left out
 ZONE_ABBREVIATIONS = {

@@ -90,6 +90,7 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str) -> C
     ------
     BadInput : there is none.
     """
+    names = names[: len(columns)]  # a header may have more cells than any row
     kinds = [kind_of(column) for column in columns]
     cells = [[c for c in (tidy(c or "") for c in sample(column)) if any(map(str.isdigit, c))] for column in columns]
     day = next((i for i, some in enumerate(cells) if _day_numbers(some, names[i])), None)

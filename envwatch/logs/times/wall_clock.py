@@ -17,6 +17,7 @@ from envwatch.logs.times.clock import HOUR_US, falls
 from envwatch.logs.times.columns import NONE, Columns, Stamps, sample, with_halves
 
 LOST_DAY = 5  # rows at one instant, and no other on that day
+FALLS_LEAST, LOST_ROWS = 5, 100  # of times of day from 1 to 12 alone: falls within days, rows that never pass noon
 CLOCKS_BEGIN = ("1980-01-01 00", "2000-01-01 00", "2001-01-01 00")  # the hours in which clocks begin to count
 CLOCKS_BEGIN_UNTIL = int(np.datetime64("2001-01-02", "us").astype(np.int64))
 
@@ -107,7 +108,10 @@ def _refuse_lost_halves(pieces: _Pieces, time_us: np.ndarray, good: np.ndarray, 
     if not (step < 0).any() or not (step > 0).any():
         return
     usual = int(np.median(step[step > 0]))
-    if (np.abs(step[step < 0] + DAY_US // 2 - usual) <= usual // 2).mean() > 0.5:
+    falls = (step < 0).sum()  # of an unsteady record: once or twice on many days, as no restart makes them
+    if (np.abs(step[step < 0] + DAY_US // 2 - usual) <= usual // 2).mean() > 0.5 or (
+        FALLS_LEAST <= falls <= 2 * ((date[1:] != date[:-1]).sum() + 1) and len(us) >= LOST_ROWS
+    ):
         raise BadInput(
             "the times of day run from 1 to 12 twice a day and do not say which half: AM and PM are lost. Export the "
             "file again with times of 24 hours, or with AM and PM.",
