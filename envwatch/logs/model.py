@@ -18,7 +18,8 @@ class Answers:
     decimal : "," or ".".
     temp_unit : "C", "F" or "K".
     columns : numbers of the columns of temperature and humidity, counted from 1: "2,3"; with a second probe "2,3,4,5".
-    start : "2026-03-01 10:00" or the date alone: where this one file's record begins, if its rows bear no date.
+    start : "2026-03-01 10:00" or the date alone: where this one file's record begins, if its rows bear no date or
+        its clock was wrong throughout.
     """
 
     zone: str | None = None
