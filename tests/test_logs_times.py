@@ -93,6 +93,7 @@ WRITTEN: dict[str, tuple[str, Write]] = {
     "hhmm UTC first": ("Date", lambda t: f"{t:%H%M} UTC {t:%d %b %Y}"),
     "date hhZ": ("Date", lambda t: f"{t:%Y-%m-%d %H}Z"),
     "date hh": ("Date", lambda t: f"{t:%Y-%m-%d %H}"),
+    "day, month and year in words": ("fecha|hora", lambda t: (f"{t.day} de octubre del {t.year}", f"{t:%H:%M}")),
     "a and p": ("Date|Time", lambda t: (f"{t:%d/%m/%y}", f"{t:%I:%M}".lstrip("0") + ("p" if t.hour > 11 else "a"))),
     "year, day of year, hhmm": ("Year|DOY|HHMM", lambda t: (t.year, of_year(t), int(f"{t:%H%M}"))),
     "year, day of year, clock": ("Year|Julian Day|Time", lambda t: (t.year, of_year(t), f"{t:%H:%M}")),
