@@ -109,6 +109,9 @@ READ = {
     "decimal commas with a whole number before": (
         table("time,node,temp,rh", same(12), cells(ONE.temp_c, mark=","), cells(ONE.rh_percent, mark=","),
               delimiter=","), [ONE], ["12"]),
+    "decimal commas behind a place": (
+        table("time,sensor,rh,temp", same("Salle B"), cells(ONE.rh_percent, mark=","), cells(ONE.temp_c, mark=","),
+              delimiter=","), [ONE], ["Salle B"]),
     "decimal commas and a dew point": (
         table("time,temp,rh,dew point", cells(ONE.temp_c, mark=","), cells(ONE.rh_percent, mark=","),
               cells(dew_point(ONE), mark=","), delimiter=","), [ONE]),
@@ -192,6 +195,8 @@ def test_a_column_that_names_the_probe_shows_itself_by_the_readings(tmp_path, na
 REFUSED = {
     "extremes alone": (table("time;Temp min;Temp max;RH min;RH max", cells(ONE.temp_c - 1), cells(ONE.temp_c + 1),
                              cells(ONE.rh_percent - 2), cells(ONE.rh_percent + 2)), "minimum"),
+    "decimal commas and no header": (
+        table(None, same(42), cells(ONE.temp_c, 2, ","), cells(ONE.rh_percent, 1, ","), delimiter=","), "semicolons"),
     "decimal commas that cannot be parted": ("\n".join(
         ["time,a,b,c", *(f"{s},{t},{h},{i % 9},{i % 7}" for i, (s, t, h) in enumerate(zip(STAMPS, cells(
             ONE.temp_c, 0), cells(ONE.rh_percent, 0), strict=True)))]), "comma"),

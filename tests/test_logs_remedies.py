@@ -174,6 +174,11 @@ CASES = {
     "commas that part and mark": Case(
         text("time,p,q,s", rows=SPLIT), "Export the file again with semicolons or tabs", again(GOOD)
     ),
+    "commas that part and mark, and no header": Case(
+        text(rows=three(lambda t, a, b: f"{t},7,{a:.1f},{b:.1f}".replace(".", ","))),
+        "Export the file again with semicolons or tabs",
+        again(GOOD),
+    ),
     "a name too many": Case(text(HEAD + ";temp 2 °C"), "mend the header", renamed(";temp 2 °C", "")),
     "names in another order": Case(text("temp °C;time;rh %"), "mend the header", renamed("temp °C;time;rh %", HEAD)),
     "a comma that may be two things": Case(COMMAS, "Answer with decimal", answered(",")),

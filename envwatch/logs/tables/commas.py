@@ -43,6 +43,8 @@ def joined(rows: list[Look], names, width: int, decimal: str | None, file_name: 
             raise Question(
                 f"rows such as {','.join(usual[0].cells)[:60]!r} hold whole numbers only, and no header says "
                 "whether a comma parts fields or marks decimals.", "decimal", (",", "."), place=file_name)  # fmt: skip
+        if decimal is None and _torn(tail):
+            raise BadInput(_unclear("there is no header", usual[0], width), place=file_name)
         return ()
     return _by_behaviour(tail, header, begin, file_name, usual[0])
 
@@ -60,14 +62,26 @@ def _by_behaviour(tail: list[list[str]], header: list[str], begin: int, file_nam
         if all(b - a > 1 for a, b in zip(w, w[1:], strict=False))
     ]
     weighed = sorted(((_weight(columns, way, header), way) for way in ways), reverse=True)
-    if not weighed or weighed[0][0] < COLUMNS_WORST:
+    if not weighed or weighed[0][0] < COLUMNS_WORST * (1 + (len(weighed) == 1)):
         return ()
     if len(weighed) > 1 and weighed[1][0] > weighed[0][0] - COLUMNS_MARGIN:
-        raise BadInput(
-            f"the header names {len(header) + begin} columns and rows such as {','.join(row.cells)[:60]!r} have "
-            f"{size + begin} fields: a comma parts fields and marks decimals, and which is which cannot be told. "
-            "Export the file again with semicolons or tabs, or with decimal points.", place=file_name)  # fmt: skip
+        raise BadInput(_unclear(f"the header names {len(header) + begin} columns", row, size + begin), place=file_name)
     return tuple(begin + i for i in weighed[0][1])
+
+
+def _unclear(why: str, row: Look, size: int) -> str:
+    return (f"{why}, and rows such as {','.join(row.cells)[:60]!r} have {size} fields: a comma parts fields and marks "
+            "decimals, and which is which cannot be told. Export the file again with semicolons or tabs, or with "
+            "decimal points.")  # fmt: skip
+
+
+def _torn(tail: list[list[str]]) -> bool:
+    """Whether whole numbers that jump stand behind steady ones, as what a decimal comma parted."""
+    size = len(tail[0])
+    columns = [[cells[i] for cells in tail] for i in range(size)]
+    whole = [all(map(_WHOLE.fullmatch, column)) for column in columns]
+    torn = [i for i in range(1, size) if whole[i - 1] and _fraction(columns[i]) and _jumps(np.array(columns[i], float))]
+    return len(torn) > 1 and all(whole[i] or not any(columns[i]) for i in range(size))
 
 
 def _fraction(cells: list[str]) -> bool:
@@ -88,7 +102,7 @@ def _weight(columns: list[list[str]], way: tuple[int, ...], header: list[str]) -
     fit = {"temp": as_temperature, "rh": as_humidity}
     total = sum(max(fit[k](v), -30.0) if k in fit else 0.0 for k, v in zip(kinds, got, strict=True))
     # what is behind a decimal comma cannot stand alone as a steady number: a whole number that jumps is a lost fraction
-    total -= 4.0 * sum(_jumps(v) for i, v in enumerate(got) if kinds[i] not in fit)
+    total -= 4.0 * sum(_jumps(v) for i, v in enumerate(got) if kinds[i] not in fit or (v == np.round(v)).all())
     if len(by) == 3:
         apart = dew_point_apart(by["temp"], by["rh"], by["dew_point_c"])
         total += 12 if apart <= DEW_POINT_AGREES_C else -12 if np.isfinite(apart) else 0
