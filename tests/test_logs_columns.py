@@ -198,7 +198,7 @@ REFUSED = {
     "decimal commas and no header": (
         table(None, same(42), cells(ONE.temp_c, 2, ","), cells(ONE.rh_percent, 1, ","), delimiter=","), "semicolons"),
     "decimal commas that cannot be parted": ("\n".join(
-        ["time,a,b,c", *(f"{s},{t},{h},{i % 9},{i % 7}" for i, (s, t, h) in enumerate(zip(STAMPS, cells(
+        ["time,p,q,s", *(f"{s},{t},{h},{i % 9},{i % 7}" for i, (s, t, h) in enumerate(zip(STAMPS, cells(
             ONE.temp_c, 0), cells(ONE.rh_percent, 0), strict=True)))]), "comma"),
 }  # fmt: skip
 

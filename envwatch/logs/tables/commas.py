@@ -64,7 +64,8 @@ def _by_behaviour(tail: list[list[str]], header: list[str], begin: int, file_nam
     weighed = sorted(((_weight(columns, way, header), way) for way in ways), reverse=True)
     if not weighed or weighed[0][0] < COLUMNS_WORST * (1 + (len(weighed) == 1)):
         return ()
-    if len(weighed) > 1 and weighed[1][0] > weighed[0][0] - COLUMNS_MARGIN:
+    nameless = not {role_of(name).kind for name in header} & {"temp", "rh"}
+    if nameless or len(weighed) > 1 and weighed[1][0] > weighed[0][0] - COLUMNS_MARGIN:
         raise BadInput(_unclear(f"the header names {len(header) + begin} columns", row, size + begin), place=file_name)
     return tuple(begin + i for i in weighed[0][1])
 
