@@ -101,6 +101,13 @@ READ = {
     "calculated values": (
         table("time;Temp °C;RH %;Dew point °C;Heat index °C;AH g/m³", T, H, D, cells(ONE.temp_c + 0.3),
               cells(ONE.rh_percent / 6, 2)), [ONE]),
+    "predicted beside read": (
+        table("time;Temp °C;Forecast temp °C;RH %;Vorhersage Feuchte %", T, T2, H, H2), [ONE]),
+    "an extreme at another height beside the readings' own": (
+        table("time;Temp °C;Temp min °C;Temp ground min °C;RH %", T, cells(ONE.temp_c - 0.4), cells(ONE.temp_c - 2), H),
+        [ONE]),
+    "flags below each reading's own header": (
+        table("time;Temp °C;Temp °C;RH %;RH %\n;;quality;;quality", T, same(8), H, same(8)), [ONE]),
     "averages alone": (table("time;Mean temp °C;Mean RH %", T, H), [ONE]),
     # ---------------------------------------------------------------------------------- decimal commas between commas
     "decimal commas with a whole number behind": (
@@ -195,6 +202,10 @@ def test_a_column_that_names_the_probe_shows_itself_by_the_readings(tmp_path, na
 REFUSED = {
     "extremes alone": (table("time;Temp min;Temp max;RH min;RH max", cells(ONE.temp_c - 1), cells(ONE.temp_c + 1),
                              cells(ONE.rh_percent - 2), cells(ONE.rh_percent + 2)), "minimum"),
+    "predicted values alone": (table("time;predicted temp °C;predicted RH %", T, H), "predicted"),
+    "letters under another word are no unit": (
+        table("time;Value x;Completeness", cells(ONE.rh_percent, 0), ["CM"[i % 5 == 0] for i in range(N)]),
+        "no column holds a temperature"),
     "decimal commas and no header": (
         table(None, same(42), cells(ONE.temp_c, 2, ","), cells(ONE.rh_percent, 1, ","), delimiter=","), "semicolons"),
     "decimal commas that cannot be parted": ("\n".join(

@@ -87,7 +87,7 @@ def long(found: list[Column], columns, wall) -> Shape | None:
         value = some[0]
     best = None
     for c in found:
-        if c.at == value.at or c.numeric > 0.2 or c.filled < 0.5:
+        if c.at == value.at or c.numeric > 0.2 or c.filled < 0.5 or _letters(c, columns):
             continue
         texts = [t for t in (tidy(t or "") for t in coded(columns[c.at]).texts) if t]
         kinds = [role_of(t).kind for t in texts[:300]]
@@ -112,9 +112,13 @@ def long(found: list[Column], columns, wall) -> Shape | None:
 
 
 def _says_units(c: Column, columns) -> bool:
-    """A letter alone is a unit under no other word."""
-    letters = c.name and not named(c.name, QUANTITY) and all(len(t or "") < 2 for t in coded(columns[c.at]).texts)
-    return all_units(columns[c.at]) and not letters
+    return all_units(columns[c.at]) and not _letters(c, columns)
+
+
+def _letters(c: Column, columns) -> bool:
+    """Letters alone, under a word for something else, are neither quantities nor units."""
+    other = bool(c.name) and not named(c.name, (*QUANTITY, *UNIT))
+    return other and all(len(tidy(t or "")) < 2 for t in coded(columns[c.at]).texts)
 
 
 def _bare_unit(text: str) -> bool:

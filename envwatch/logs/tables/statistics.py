@@ -15,7 +15,8 @@ from envwatch.logs.text.vocabulary import NUMBER, PROBE, plain, tokens
 from envwatch.logs.text.words import pattern, whole
 
 WORDS = {
-    "min": "minimum", "max": "maximum", "mean": "average", "spread": "spread", "setpoint": "set point",
+    "min": "minimum", "max": "maximum", "mean": "average", "spread": "spread", "predicted": "predicted value",
+    "setpoint": "set point",
     "temp": "temperature", "rh": "humidity without a temperature beside it", "dew_point_c": "dew point",
     "wet_bulb_c": "wet bulb", "heat_index_c": "felt or calculated temperature", "lux": "light", "uv": "ultraviolet",
     "voc": "gas or dust", "co2_ppm": "CO2", "pressure_hpa": "pressure", "wind_rain": "wind or rain",
@@ -90,19 +91,23 @@ def left_out(some: list[tuple[Column, str]]) -> list[str]:
 
 
 def _without_numbers(some: list[Column], columns) -> tuple[list[Column], list[tuple[Column, str]]]:
-    """A column that numbers zones or nodes, beside one that does not, is no reading."""
-    odd = [c for c in some if set(tokens(plain(c.role.label))) & {*PROBE, *NUMBER} and len(some) > 1
-           and whole_and_few(values(columns[c.at]))]  # fmt: skip
+    """A column that numbers zones or nodes, or flags readings under their header, is none beside one that does not."""
+    numbered = [c for c in some if set(tokens(plain(c.role.label))) & {*PROBE, *NUMBER}
+                or any(o is not c and o.name and c.name.startswith(o.name) for o in some)]  # fmt: skip
+    odd = [c for c in numbered if len(some) > 1 and whole_and_few(values(columns[c.at]))]
     return ([c for c in some if c not in odd], [(c, "a number") for c in odd]) if len(odd) < len(some) else (some, [])
 
 
 def _with_names(some: list[Column], columns) -> list[Column]:
     """A word such as "low" or "max" is part of a room's name where nothing is there that it could be the lowest of."""
     out = []
+    read = {plain(c.role.label) for c in some if c.role.statistic is None}
+    meant = {c.role.statistic for c in some if plain(c.role.label) in read}
     for c in some:
         kin = [o for o in some if o is not c and plain(o.role.label) == plain(c.role.label)]
         named = c.role.statistic in ("min", "max", "mean") and re.search(r"[^\W\d_]{2,}", c.role.label) and (
-            not kin or {o.role.statistic for o in (c, *kin)} == {"min", "max"} and not _ordered([c, *kin], columns)
+            not kin and c.role.statistic not in meant
+            or {o.role.statistic for o in (c, *kin)} == {"min", "max"} and not _ordered([c, *kin], columns)
         )  # fmt: skip
         role = c.role._replace(statistic=None, label=label_of(c.name, vocabulary.AIR)) if named else c.role
         out.append(c._replace(role=role))

@@ -17,7 +17,7 @@ CALCULATED = ("setpoint", "dew_point_c", "wet_bulb_c", "moisture_percent", "abso
 AIR = ("rh", "temp")
 DEVICE = ("uv", "voc", "lux", "co2_ppm", "signal", "battery", "pressure_hpa", "wind_rain", "other_percent")
 QUANTITIES = (*CALCULATED, *AIR, *DEVICE)
-STATISTICS = ("min", "max", "spread", "mean")
+STATISTICS = ("predicted", "min", "max", "spread", "mean")
 
 WEAK_TEMP = ("t", "ta", "ti", "te", "tin", "tout", "tint", "text", "tamb", "温")
 WEAK_RH = ("u", "h", "phi", "φ", "lf", "rel")

@@ -46,6 +46,7 @@ HEADERS: dict[str, dict[str, str]] = {
         "min": "minimum low lowest *tempmin *temperaturemin mintemp*",
         "max": "maximum high highest *tempmax *temperaturemax maxtemp*",
         "spread": "uncertainty accuracy error range difference",
+        "predicted": "predict* pred forecast* modelled modeled simulated",
         "mean": "mean average averaged",
         "date": "date", "time": "time clock moment instant", "number": "number index record row count scan "
         "sample entry seq item", "probe": "sensor probe logger device room location channel station serial place site "
@@ -69,7 +70,8 @@ HEADERS: dict[str, dict[str, str]] = {
         "signal": "empfang signalstarke", "battery": "batterie batterien *spannung batteriestand akku",
         "pressure_hpa": "druck luftdruck", "wind_rain": "niederschlag*",
         "setpoint": "soll sollwert sollwerte grenzwert*",
-        "min": "tiefst", "max": "hochst", "spread": "stabw", "mean": "mittel mittelwert",
+        "min": "tiefst", "max": "hochst", "spread": "stabw", "predicted": "vorhersage* prognose* simuliert*",
+        "mean": "mittel mittelwert",
         "date": "datum tag *datum", "time": "zeit uhrzeit uhr *zeit", "number": "zeile lfd nummer anzahl messung",
         "probe": "raum fuhler ort messstelle standort gerat kanal", "quantity": "messgrosse grosse typ",
         "value": "wert messwert", "unit": "einheit",
