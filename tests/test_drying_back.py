@@ -266,9 +266,9 @@ def test_nothing_that_advises_drying_gives_a_faster_rate_or_a_daily_one():
     from envwatch.cases.dehumidifier.safety import SAFETY
     from envwatch.hazards.canvas import extremes
     from envwatch.hazards.lining import messages
-    from envwatch.hazards.mould import surfaces as mould_words
+    from envwatch.hazards.mould.surfaces import ADVICE
 
-    texts = [*messages.DO.values(), *mould_words.ADVICE.values(), extremes.DAMP_ADVICE["do"],
+    texts = [*messages.DO.values(), *ADVICE.values(), extremes.DAMP_ADVICE["do"],
              extremes.DRY_ADVICE["do"], *(line for _, lines in SAFETY for line in lines)]  # fmt: skip
     rates = [text for text in texts if re.search(r"(a|per|within a) (day|week)\b.*|% RH a week", text) and "%" in text]
     assert len(rates) >= 8
