@@ -123,9 +123,9 @@ def test_a_dropped_file_fills_in_the_questions_and_a_broken_one_is_refused(home)
 
 
 def test_the_owners_file_is_held_against_the_advice(home, asked):
-    days = pd.date_range("2026-11-27", "2026-12-20", freq="h", tz="UTC")
+    days = pd.date_range("2026-10-05", "2026-10-28", freq="h", tz="UTC")  # read before the file is handed in
     content = "time,temp_c,rh_percent\n" + "".join(f"{t:%Y-%m-%d %H:%M},19.0,74.0\n" for t in days)
-    late = asked | {"on": "2026-11-27"}
+    late = asked | {"on": "2026-10-05"}
     where, _ = where_to_hang.take(dropped(content.encode()), "../living room.csv", "inner wall by the bookcase",
                                   "UTC", late)  # fmt: skip
     assert where.startswith("/hang?")
