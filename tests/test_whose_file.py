@@ -367,6 +367,46 @@ def test_paintings_of_a_file_that_waits_are_not_known_and_others_are_not_touched
     assert not any("a file waits" in said for of in week(two_rooms)[1].values() for said in of)
 
 
+def dated(rows: str, head: str = "Time,Temperature (°C),Humidity (%)") -> str:
+    return f"Serial Number: SR-77\n\n{head}\n{rows}"
+
+
+def one_day(first: str, temp_c: float = 18) -> str:
+    return "".join(f"{first} {h:02d}:00,{temp_c + h / 10:.1f},{50 + h % 7}\n" for h in range(24))
+
+
+def test_a_file_that_asks_for_its_dates_holds_open_both_days_of_its_own_logger(two_rooms, tmp_path):
+    """By a serial that stood in an earlier file of that logger; by either answer, and no other day."""
+    (tmp_path / "a.csv").write_text(dated(one_day("13/01/2026")), encoding="utf-8")
+    two_rooms.add([tmp_path / "a.csv"], logger="klima")
+    (tmp_path / "day.csv").write_text(dated(one_day("06/01/2026", 24), "Zeit,Temp °C,% RH"), encoding="utf-8")
+    (asked,) = two_rooms.add([tmp_path / "day.csv"]).outcomes
+    assert (asked.status, asked.option) == ("in the tray", "dates")
+    (one,) = waiting(two_rooms)["klima"]
+    assert sorted(f"{first:%m-%d}" for first, _ in one.spans) == ["01-05", "05-31"]  # midnight of Berlin, in UTC
+    _, unseen = week(two_rooms)
+    assert any("a file waits in the tray" in said for said in unseen["p1"])
+    assert not any("a file waits" in said for said in unseen["p2"])
+
+
+def test_what_was_answered_of_one_layout_says_nothing_of_another(studio, tmp_path):
+    for name, head in (("a.csv", "Zeit,Temp °C,% RH"), ("b.csv", "Zeit,Temp °C,% RH"), ("c.csv", "When,T (°C),H (%)")):
+        day = {"a.csv": "05/06/2026", "b.csv": "06/06/2026", "c.csv": "07/06/2026"}[name]
+        (tmp_path / name).write_text(dated(one_day(day.replace("06/2026", "09/2026")), head), encoding="utf-8")
+    now = [studio.add([tmp_path / "a.csv"], Answers(dates="dmy")), studio.add([tmp_path / "b.csv"])]
+    assert [one.outcomes[0].status for one in now] == ["kept", "kept"]
+    assert any(note.startswith("dates dmy, as answered") for note in now[1].outcomes[0].notes)
+    (other,) = studio.add([tmp_path / "c.csv"]).outcomes
+    assert (other.status, other.option) == ("in the tray", "dates")
+
+
+def test_a_week_that_waits_in_the_tray_says_so(studio, tmp_path):
+    studio.add([log_of(tmp_path, "klima.csv")])
+    studio.add([log_of(tmp_path, "klima Loft.csv", MONDAY + MONTH, temp_c=22)])
+    result = run("review", "--week", "2026-W06", "--studio", studio.folder)
+    assert "1 file waits in the tray" in " ".join(result.stderr.split())
+
+
 def test_a_file_of_another_time_leaves_the_week_as_it_is(two_rooms, tmp_path):
     (asked,) = two_rooms.add([log_of(tmp_path, "klima Fenster.csv", MONDAY + 6 * MONTH)]).outcomes
     assert asked.status == "in the tray"

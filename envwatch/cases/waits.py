@@ -54,7 +54,7 @@ def _files(studio: Studio, stints: Sequence[Stint], since: pd.Timestamp, until: 
 
 def _touches(studio: Studio, id: str, one: WaitingFor, start: pd.Timestamp, end: pd.Timestamp) -> bool:
     """Whether a file's readings fall into a span; of one without dates: whether the logger is not read to its end."""
-    if one.first is not None and one.last is not None:
-        return one.first < end and one.last >= start
+    if one.spans:
+        return any(first < end and last >= start for first, last in one.spans)
     parts = studio.state().parts.get(id, ())
     return max((part.last_us for part in parts), default=0) < (end - DAY).value // 1000

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import time
 from collections.abc import Callable, Collection, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,6 +22,7 @@ from envwatch.archive.intake import keep as keeping
 from envwatch.archive.intake.assign import NEW, Owner, Whose, name_key, path_key
 from envwatch.archive.intake.cleanup import sweep
 from envwatch.archive.intake.fit import beside, fit, in_time, overlaps
+from envwatch.archive.intake.memory import Form, Memory, form
 from envwatch.archive.intake.outcomes import AddReport, FileOutcome, IncomingFile, Staged, WaitingFile
 from envwatch.archive.intake.sources import from_kept, from_tray, sources
 from envwatch.archive.intake.tray import about, waits
@@ -28,19 +30,18 @@ from envwatch.archive.store import files, originals
 from envwatch.archive.store.originals import read_log, unjson
 from envwatch.archive.store.sql import found, in_order
 from envwatch.archive.store.stream import BIG_BYTES, HashingCopy
-from envwatch.archive.store.tables import FILES, LEARNED, LOGGERS, TRAY
+from envwatch.archive.store.tables import FILES, LOGGERS, TRAY
 from envwatch.core.errors import BadInput, EnvwatchError, Question
 from envwatch.core.readings import Series
 from envwatch.logs.model import Answers, LogFile
 from envwatch.logs.text.lines import line_ends
-from envwatch.logs.times.day_order import WORDS
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
 Progress = Callable[[int, int, str], None] | None
+HEAD_BYTES = 2000  # where a serial is looked for
 BATCH_FILES, BATCH_READINGS, BATCH_S = 250, 1_000_000, 10.0
-LEARNT = ("zone", "dates", "decimal", "temp_unit", "columns")  # answers that hold for a logger's next files too
 
 
 def add(
@@ -83,13 +84,10 @@ class Intake:
         self.came: set[str] = set()  # loggers of which something was kept since files that wait were tried
         self.batch: int | None = None
         self.begun = time.monotonic()
+        self.memory = Memory.of(studio)
         with studio.reading() as connection:
             self.whose = Whose.of(connection)
             self.zones = {row.id: row.zone for row in connection.execute(select(LOGGERS.c.id, LOGGERS.c.zone))}
-            self.orders: dict[str, str | None] = {}
-            self.profiles: dict[str, dict[str, str]] = {}
-            for row in connection.execute(select(LEARNED).where(LEARNED.c.kind.in_(LEARNT)).order_by(LEARNED.c.id)):
-                self.profiles.setdefault(row.logger, {})[row.kind] = row.value
         if logger is not None and logger != NEW:
             self.given = self.whose.named(logger)
 
@@ -159,9 +157,19 @@ class Intake:
             item: Staged | WaitingFile = self._read(source, sha256, said, row)
         except Question as question:
             known = source.beside.sha256() if source.beside else sha256
-            item = WaitingFile(source, known or "", question, said)
+            item = WaitingFile(source, known or "", question, said, about=self._about(source, said, question))
         self.hashes.add(item.sha256)
         return item
+
+    def _about(self, source: IncomingFile, said: dict[str, str], question: Question) -> dict[str, Any]:
+        """What is known of a file that asks how it is to be read; of a big one, or without listed answers, nothing."""
+        read: list[LogFile] = []
+        listed = source.beside is None and question.field in Answers.__dataclass_fields__
+        for answer in question.choices if listed else ():
+            with suppress(EnvwatchError):
+                read.append(self._log(source, self._answers(None, said) | {question.field: answer}))
+        read = [log for log in read if any(len(channel.time) for channel in log.channels)]
+        return about(read, question) if read else {}
 
     def _new_and_big(self, size: int) -> bool:
         """Whether a file need not be hashed before it is read: no other has its size."""
@@ -198,17 +206,17 @@ class Intake:
             owner = self.whose.owner(given, log.label, source.name, lambda id: fit(new, self._kept_of(id, new)),
                                      lambda known: self._equals(new, known))  # fmt: skip
         except Question as question:
-            return WaitingFile(source, sha256 or log.sha256, question, said, about=about(log, question))
+            return WaitingFile(source, sha256 or log.sha256, question, said, about=about([log], question))
         self.united |= dict.fromkeys(owner.one_with, owner.logger)
-        held = {"dates": used["dates"]} if used.get("dates") and owner.logger == guess else {}
-        fits = {**held, **self._answers(owner.logger, said)}
-        if fits != used:
-            used, log = self._in_order(source, fits, owner.logger)
+        if owner.logger != guess and (
+            (fits := self._answers(owner.logger, said)) != used or self.memory.forms.get(owner.logger)
+        ):
+            used, log = self._in_form(source, fits, owner.logger)
         self._learn(owner, log, source, said)
         notes = (
             *(_renamed(note, source) for note in log.notes),
             *filter(None, (owner.note,)),
-            *self._remembered(owner.logger, used, said),
+            *self.memory.notes(owner.logger, asdict(log.layout), used, said),
             *_others(log),
         )
         used = used | {originals.READ_AT: str(self.now)}
@@ -220,38 +228,54 @@ class Intake:
 
         Where it asks, what is known of a logger that it may be of is tried: a registered zone is not asked for.
         """
-        name, known = source.name, self.whose.candidates(source.name).all
+        name, known = source.name, [*self._by_serial(source), *self.whose.candidates(source.name).all]
         tries = [None if given == NEW else given] if given else [self.whose.guess(name), None, *known]
         failed: dict[tuple, EnvwatchError] = {}
         for logger in tries:
             used = self._answers(logger, said)
-            if (key := (*used.items(), self._order_of(logger))) in failed:
+            memory = self.memory.forms.get(logger or "", {}), self.memory.orders(logger)
+            if (key := (*used.items(), repr(memory))) in failed:
                 continue  # it says nothing else
             try:
-                return logger, *self._in_order(source, used, logger)
+                return logger, *self._in_form(source, used, logger)
             except EnvwatchError as error:
                 failed[key] = error
         raise next(iter(failed.values()))
 
-    def _in_order(self, source: IncomingFile, used: dict[str, str | None], logger: str | None):
-        """The file read with these answers; if it asks for the order of dates, with that of the logger's last file."""
-        try:
-            return used, self._log(source, used)
-        except Question as question:
-            order = self._order_of(logger) if question.field == "dates" and not used.get("dates") else None
-            if order is None:
-                raise
-            used = used | {"dates": order}
-            return used, self._log(source, used)
+    def _by_serial(self, source: IncomingFile) -> list[str]:
+        """Loggers whose serial stands at the head of a file, before it is read."""
+        with source.path.open("rb") as file:
+            return sorted(self.whose.serials_in(file.read(HEAD_BYTES).decode("utf-8", "replace")))
 
-    def _order_of(self, logger: str | None) -> str | None:
-        """In which order the logger's last file wrote its dates, as far as that one could tell."""
-        if logger not in self.orders and logger is not None:
-            query = select(FILES.c.layout).where(FILES.c.logger == logger).order_by(FILES.c.id.desc()).limit(1)
-            with self.studio.reading() as connection:
-                layout = unjson(connection.execute(query).scalar() or "")
-            self.orders[logger] = _order(layout.get("date_format", ""))
-        return self.orders.get(logger or "")
+    def _in_form(self, source: IncomingFile, used: dict[str, str | None], logger: str | None):
+        """The file read with what was answered of its logger's files of the same layout; where it asks for the order of
+        dates all the same, with that of the last of these. What was answered of another layout says nothing of it.
+        """
+        refused: dict[Form, Question] = {}
+        for layout, answers in self.memory.forms.get(logger or "", {}).items():
+            try:
+                fits = {**answers, **used}
+                log = self._log(source, fits)
+            except Question as question:
+                refused[layout] = question
+            except EnvwatchError:
+                continue
+            else:
+                if form(asdict(log.layout)) == layout:
+                    return fits, log
+        try:
+            log = self._log(source, used)
+        except Question as question:
+            orders = {} if question.field != "dates" or used.get("dates") else self.memory.orders(logger)
+            for layout, order in orders.items():
+                with suppress(EnvwatchError):
+                    log = self._log(source, used | {"dates": order})
+                    if form(asdict(log.layout)) == layout:
+                        return used | {"dates": order}, log
+            raise
+        if (question := refused.get(form(asdict(log.layout)))) is not None:
+            raise question  # what was answered of this layout does not fit
+        return used, log
 
     def _kept_of(self, logger: str, new: Mapping[str, Series]) -> dict[str, Series]:
         """What is kept of a logger near a file's time, with what is about to be."""
@@ -271,22 +295,13 @@ class Intake:
             self.whose.know(owner.logger, log.label or name_key(source.name), founded=True)
             self.zones[owner.logger] = ""
         self.whose.learn(owner.logger, log.label, path_key(source.name))
-        self.profiles.setdefault(owner.logger, {}).update({k: v for k, v in said.items() if k in LEARNT})
-        self.orders[owner.logger] = _order(log.layout.date_format) or self.orders.get(owner.logger)
+        self.memory.learn(owner.logger, asdict(log.layout), said)
 
     def _answers(self, logger: str | None, said: dict[str, str]) -> dict[str, str | None]:
         """What a file is read with: what is said now, what was said of its logger, what the register has of it."""
         zone = self.zones.get(logger or "", "")
         stated = {"zone": zone} if zone else {}
-        return {**stated, **self.profiles.get(logger or "", {}), **said, "zone_default": self.studio.zone}
-
-    def _remembered(self, logger: str, used: Mapping[str, str | None], said: Mapping[str, str]) -> list[str]:
-        known = self.profiles.get(logger, {})
-        notes = [f"{name} {value}, as answered for an earlier file of {logger}"
-                 for name, value in known.items() if name not in said]  # fmt: skip
-        if used.get("dates") and "dates" not in {**known, **said}:
-            notes.append(f"dates {WORDS[str(used['dates'])]}, as in the earlier files of {logger}")
-        return notes
+        return {**stated, **self.memory.answered.get(logger or "", {}), **said, "zone_default": self.studio.zone}
 
     def _log(self, source: IncomingFile, used: dict[str, str | None]) -> LogFile:
         log = read_log(source.path, used, self.now, source.beside.hashing if source.beside else None)
@@ -351,11 +366,6 @@ def _others(log: LogFile) -> list[str]:
 def _renamed(message: str, source: IncomingFile) -> str:
     """A message about a file in the tray, under the name it came with."""
     return message.replace(source.path.name, source.label)
-
-
-def _order(date_format: str) -> str | None:
-    """dmy, mdy or ymd, where a layout says that the dates could have been read otherwise."""
-    return next((order for order, words in WORDS.items() if date_format.endswith(words)), None)
 
 
 def _alike(a: LogFile, b: LogFile) -> bool:

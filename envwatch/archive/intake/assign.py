@@ -325,9 +325,10 @@ class Whose:
         return self.serials[run] if run else set()
 
     def serials_in(self, text: str) -> set[str]:
-        """The loggers whose registered serial stands in a text."""
+        """The loggers whose serial, registered or out of their files, stands in a text."""
         spaced = f" {' '.join(words_of(text))} "
-        found = (ids for run, ids in self.serials.items() if f" {' '.join(run)} " in spaced)
+        labels = ((words_of(label), ids) for label, ids in self.labels.items() if re.search(r"\d", label))
+        found = (ids for run, ids in (*self.serials.items(), *labels) if f" {' '.join(run)} " in spaced)
         return set().union(*found)
 
     def _one(self, found: Collection[str], why: str) -> str:

@@ -108,12 +108,11 @@ def first_lines(studio: StudioFolder, number: int, most: int = 6) -> tuple[str, 
 
 @dataclass(frozen=True)
 class WaitingFor:
-    """A file that waits in the tray and may be a logger's. `first`, `last`: of its readings; None: not known yet."""
+    """A file that waits in the tray and may be a logger's. `spans`: first and last reading by each answer, if known."""
 
     number: int
     name: str
-    first: pd.Timestamp | None = None
-    last: pd.Timestamp | None = None
+    spans: tuple[tuple[pd.Timestamp, pd.Timestamp], ...] = ()
 
 
 def waiting(studio: StudioFolder) -> dict[str, tuple[WaitingFor, ...]]:
@@ -133,15 +132,20 @@ def _waiting(studio: StudioFolder) -> dict[str, tuple[WaitingFor, ...]]:
     found: dict[str, tuple[WaitingFor, ...]] = {}
     for row in rows:
         about = unjson(row.about)
-        one = WaitingFor(row.number, files.label(row.name), _utc(about.get("first_us")), _utc(about.get("last_us")))
+        spans = tuple((_instant(first), _instant(last)) for first, last in about.get("spans", ()))
+        one = WaitingFor(row.number, files.label(row.name), spans)
         loggers = about.get("loggers") or whose.candidates(row.name).all
         for id in loggers or whose.serials_in(" ".join(first_lines(studio, row.number))) or unread:
             found[id] = (*found.get(id, ()), one)
     return found
 
 
+def _instant(time_us: int) -> pd.Timestamp:
+    return pd.Timestamp(time_us, unit="us", tz="UTC")
+
+
 def _utc(time_us: int | None) -> pd.Timestamp | None:
-    return None if time_us is None else pd.Timestamp(time_us, unit="us", tz="UTC")
+    return None if time_us is None else _instant(time_us)
 
 
 def _layout(log: Any) -> tuple[tuple[str, str], ...]:

@@ -30,11 +30,15 @@ if TYPE_CHECKING:
 HOUR_US = 3_600_000_000
 
 
-def about(log: LogFile, question: Question) -> dict[str, Any]:
-    """What is known of a file that waits: of which loggers it may be, and over which time."""
+def about(readings: Sequence[LogFile], question: Question) -> dict[str, Any]:
+    """What is known of a file that waits, as it reads by each answer: which loggers it may be of, over which times."""
+    loggers = [id for id in question.choices if id != NEW] if question.field == "logger" else []
+    return {"label": readings[0].label or "", "loggers": loggers, "spans": [_ends(log) for log in readings]}
+
+
+def _ends(log: LogFile) -> list[int]:
     ends = [int(time) for channel in log.channels for time in (*channel.time[:1], *channel.time[-1:])]
-    loggers = [id for id in question.choices if id != NEW]
-    return {"label": log.label or "", "loggers": loggers, "first_us": min(ends), "last_us": max(ends)}
+    return [min(ends), max(ends)]
 
 
 @dataclass(frozen=True, eq=False)

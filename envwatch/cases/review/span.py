@@ -43,7 +43,11 @@ def refuse_empty(studio: Studio, span: Period, now: pd.Timestamp) -> None:
         return  # an empty studio is told so in words, not refused
     if not has_readings(studio, span.start, span.end):
         first, last = (moment.tz_convert(studio.zone).date() for moment in (min(firsts), max(lasts)))
-        raise NotThere(f"no logger read anything then. There are readings from {first} to {last}", place=span.label)
+        waiting = len(studio.tray())
+        more = f"; {waiting} file{'s wait' if waiting > 1 else ' waits'} in the tray for an answer" if waiting else ""
+        raise NotThere(
+            f"no logger read anything then. There are readings from {first} to {last}{more}", place=span.label
+        )
 
 
 def period_of(studio: Studio, now: pd.Timestamp, week: str | None) -> tuple[Period | None, Period]:
