@@ -16,6 +16,7 @@ from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import _give
 from envwatch.archive.store import postgres as server
 from envwatch.archive.store import schema
+from envwatch.archive.store.originals import READ_AT
 from envwatch.archive.store.sql import in_order
 from envwatch.archive.store.tables import FINDINGS, META, REVIEWS, VERSION
 from envwatch.archive.upkeep.to_server import to_server
@@ -27,7 +28,7 @@ from tests.test_archive import readings, write_log
 
 MONDAY = pd.Timestamp("2026-11-02T11:00Z")
 REVIEW = ("review", "--json", "--no-keep", "--week", "2026-W44", "--as-of", "2026-11-02")
-CLOCK = {"added_at", "asked_at", "superseded_at", "first_at"}  # columns of the moment in which something was done
+CLOCK = {"added_at", "asked_at", "superseded_at", "first_at", READ_AT}  # the moments in which something was done
 
 
 @pytest.fixture(scope="module")
@@ -84,11 +85,16 @@ def unnumbered(of):
 
 
 def rows(studio, without=frozenset()):
-    """Every row of every table."""
+    """Every row of every table; `without` leaves out columns, and entries of what a column holds as JSON."""
+
+    def kept(value):
+        held = json.loads(value) if isinstance(value, str) and value.startswith("{") else None
+        return value if held is None else {name: one for name, one in held.items() if name not in without}
+
     with studio.reading() as connection:
         return {
             table.name: [
-                {name: value for name, value in row.items() if name not in without}
+                {name: kept(value) for name, value in row.items() if name not in without}
                 for row in connection.execute(in_order(table)).mappings()
             ]
             for table in META.sorted_tables
