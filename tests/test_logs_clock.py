@@ -210,6 +210,28 @@ def test_rows_of_the_year_2162_are_set_aside_and_reported(tmp_path):
     assert_adds_up(log)
 
 
+COUNTED = {  # header, and the count of an instant in seconds since 1970
+    "unix time (s)": lambda s: s, "unix time (ms)": lambda s: s * 1000,
+    "decimal year": lambda s: f"{1970 + s / 86400 / 365.25:.8f}", "time": lambda s: f"{s / 86400 + 25569:.6f}",
+}  # fmt: skip
+
+
+@pytest.mark.filterwarnings("error::RuntimeWarning")
+@pytest.mark.parametrize("damaged", [8 * 10**n for n in range(12, 20)] + [-(10**16)])
+@pytest.mark.parametrize("header", COUNTED)
+def test_one_damaged_count_costs_its_own_row_alone(tmp_path, header, damaged):
+    """Beyond the calendar's years 1 to 9999 (Python's datetime), and beyond what 64 bits hold of microseconds."""
+    seconds = [1_750_000_000 + 600 * i for i in range(100)]
+    rows = [f"{COUNTED[header](s)},{20 + i % 7 / 10:.1f},{50 + i % 9}" for i, s in enumerate(seconds)]
+    rows[50] = ",".join([f"{damaged}{'.0' * ('.' in rows[50].split(',')[0])}", *rows[50].split(",")[1:]])
+    path = tmp_path / "a.csv"
+    path.write_text("\n".join([f"{header},temp °C,rh %", *rows]), encoding="utf-8")
+    log = read(path, zone=BERLIN)
+    faults = {"unreadable time", "time in the future", "clock reset: time before 1980"}
+    assert log.counts.used == 99 and log.counts.set_aside.keys() < faults
+    assert_adds_up(log)
+
+
 def test_a_clock_that_starts_again_is_reported_and_sorted(tmp_path):
     truth = climate(n=200)
     rows = rows_of(truth)

@@ -55,6 +55,7 @@ _COUNTS = (
 )
 _SINCE = re.compile(r"(?P<unit>[^\W\d_]+)\s+since\s+(?P<date>\d{4}-\d\d-\d\d)(?:[T ](?P<time>\d\d:\d\d(?::\d\d)?))?")
 _YYMMDDHHMM = re.compile(r"\d\d(?:0[1-9]|1[0-2])(?:0[1-9]|[12]\d|3[01])(?:[01]\d|2[0-3])[0-5]\d")
+HELD_US = 1900 * 365 * DAY_US  # before and after 1970; beyond, a number is no time: well within the years 1 to 9999
 LATEST_US = int(np.datetime64("2080-01-01", "us").astype(np.int64))  # where two figures of a year end
 
 
@@ -116,8 +117,10 @@ def read(column, header: str, now_us: int, name: str) -> Stamps:
     if one.unit_us == DAY_US:
         return _days(values, good, one, _decimals(column))
     if whole is not None:
-        wall = values * int(one.unit_us) if one.unit_us >= 1 else values // 1000
-        wall = wall + int(one.from_us)
+        held = np.abs(values * one.unit_us + one.from_us) < HELD_US  # in floats, which do not overflow
+        wall = np.where(held, values, 0)
+        wall = wall * int(one.unit_us) if one.unit_us >= 1 else wall // 1000
+        wall = np.where(held, wall + int(one.from_us), NONE)
     else:
         wall = _exact(column, one)
     return Stamps(wall, np.full(len(wall), np.nan), one.said, True, None, (f"Times count {_in_utc(one)}.",))
@@ -191,6 +194,7 @@ def _days(values: np.ndarray, good: np.ndarray, one: Count, decimals: int) -> St
 
 def _fractions_of_years(values: np.ndarray, good: np.ndarray, decimals: int) -> Stamps:
     """Six decimals of a year resolve half a minute, eight a third of a second."""
+    good = good & (values >= 1) & (values < 9999)  # what a calendar has
     year = np.where(good, np.floor(values), 1980).astype(np.int64)
     begin, end = ((year + k - 1970).astype("M8[Y]").astype("M8[us]").astype(np.int64) for k in (0, 1))
     grain = 1_000_000 if decimals >= 8 else 60_000_000
@@ -266,7 +270,8 @@ def hours(where: Columns, columns) -> pa.Array:
 def from_parts(where: Columns, columns) -> Stamps:
     """Times whose year and day, and perhaps month, stand in columns of their own."""
     at = dict(zip(where.words, where.at, strict=True))
-    got = {p: np.nan_to_num(_values(columns[at[p]]), nan=-1) for p in ("year", "month", "day", "yday") if p in at}
+    parts = [p for p in ("year", "month", "day", "yday") if p in at]
+    got = {p: np.clip(np.nan_to_num(_values(columns[at[p]]), nan=-1), -1, 10_000) for p in parts}
     one = np.ones(len(columns[0]))
     if "month" not in got:
         got = {"yday": got.get("yday", got.get("day")), "year": got["year"], "month": one, "day": one}
