@@ -64,6 +64,8 @@ READ = {
     "light in percent between": (table(None, T, LIGHT, H), [ONE]),
     "a dew point tells the pair": (table(None, T, D, H), [ONE]),
     "humidity first": (table(None, H, T), [ONE]),
+    "units in the cells, a dew point and a charge behind": (
+        table(None, [f"{t} °C" for t in T], [f"{h} %" for h in H], [f"{d} °C" for d in D], same("99 %")), [ONE]),
     "short names, volts called U": (table("t;U;T;H", VOLTS, T, H), [ONE]),
     "names that say nothing": (table("stamp;ch1;ch2;ch3", T, H, VOLTS), [ONE]),
     "a zone's number headed temp zone": (table("time;temp zone;temp;humidity", same(3), T, H), [ONE]),
@@ -173,6 +175,9 @@ LANGUAGES = {
 ASKED = {
     # a file, the answer's field, and one answer with what is read under it
     "two rooms without a header": (table(None, T, H, T2, H2), "columns", "4,5", TWO),
+    "two probes by the units in the cells alone": (
+        table(None, *([f"{v} {unit}" for v in some] for some, unit in ((T, "°C"), (H, "%"), (T2, "°C"), (H2, "%")))),
+        "columns", "4,5", TWO),
     "three columns like a humidity": (table("stamp;p;q;r", T, H, H2), "columns", "2,3", ONE),
     "a percentage that is no humidity by name": (table("time;Temp °C;Rack %", T, H), "columns", "2,3", ONE),
     "a room whose name is a quantity": (table("time;Lumiere °C;Lumiere %", T, H), "columns", "2,3", ONE),

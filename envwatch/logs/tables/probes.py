@@ -115,6 +115,10 @@ def _settled(found: list[Column], used, temps, hums, columns, name: str):
     notes: list[str] = []
     if not (temps and hums):
         temps, hums, notes = _by_units(found, temps, hums, columns)
+        if temps and hums and len(temps) + len(hums) > 2 and not any(c.name for c in (*temps, *hums)):
+            pair, note = behaviour.likeliest(temps, hums, columns, name)
+            if pair is not None:
+                return [pair.temp], [pair.rh], [*notes, note]
     open_ = [c for c in used if c.role.kind is None and c.numeric > 0.5 and not is_row_number(columns[c.at], c.name)
              and not _OTHER_UNIT.search(c.name)]  # fmt: skip
     if not temps:
