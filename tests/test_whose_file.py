@@ -91,6 +91,19 @@ def test_equal_readings_join_whatever_the_name_says(studio, tmp_path):
     assert "both have the same readings" in joined.notes[-1]
 
 
+def test_a_registered_loggers_name_on_anothers_readings_is_asked_about(studio, tmp_path):
+    """Saved twice, or two names mixed up: neither the name nor the readings alone decide in which room they count."""
+    for id in ("rack", "easel"):
+        studio.enter("logger", {"id": id, "name": id.title()})
+    studio.add([log_of(tmp_path, "rack.csv")])
+    path = log_of(tmp_path, "easel 2026-01-06.csv")
+    path.write_text(path.read_text(encoding="utf-8") + "\n", encoding="utf-8")  # other bytes, the same readings
+    (asked,) = studio.add([path]).outcomes
+    assert (asked.status, asked.choices) == ("in the tray", ("easel", "rack", "new"))
+    assert "name is that of logger Easel, its readings those of Rack" in asked.question
+    assert status(studio.add([asked.number], logger="easel")) == ["kept easel"]
+
+
 def test_a_long_gap_after_a_record_that_a_file_founded_is_asked_about(studio, tmp_path):
     """Of a logger that a person registered it is not: its name is its own."""
     later = MONDAY + pd.Timedelta(days=20)

@@ -2,7 +2,8 @@
 
 An identity inside it (a serial, a label); an overlap in time with equal readings; or a name that holds besides the
 logger's own only dates, numbers and counters, and a record that can follow on. A folder's name joins nothing by itself.
-What might be a logger's otherwise waits with one question. Two names that share no such part are two loggers.
+What might be a logger's otherwise waits with one question, and so does what reads as one logger under the name of
+another that a person registered. Two names that share no such part are two loggers.
 """
 
 from __future__ import annotations
@@ -341,12 +342,7 @@ class Whose:
         fits = {id: fit(id) for id in found.all}
         same = [*(id for id, one in fits.items() if one.equal), *equal(found.all)]
         if same:
-            firm = [id for id in same if id not in self.loose] or same[:1]
-            logger = self._one(firm, "its readings are those of several loggers: which wrote it?")
-            others = tuple(id for id in same if id != logger)
-            one = "".join(f" {id} is the same logger and goes into it." for id in others)
-            note = f"taken as logger {logger}: both have the same readings.{one} If not: ⟦logger⟧"
-            return Owner(logger, note=note, one_with=others)
+            return self._equal(found, fits, same)
         follows = [id for id in found.best if fits[id].follows and (id not in self.founded or not fits[id].far)]
         if len(follows) == 1 == sum(not fits[id].contradicts for id in found.best):
             (logger,) = follows
@@ -355,6 +351,19 @@ class Whose:
         if asked:
             raise self._question(self._why(name, found, asked, fits), asked)
         return self._new(None, name, "")
+
+    def _equal(self, found: Candidates, fits: dict[str, Fit], same: list[str]) -> Owner:
+        """The logger that reads the same; asked about where the name is that of another that a person registered."""
+        firm = [id for id in same if id not in self.loose] or same[:1]
+        meant = [id for id in found.best if id not in self.founded and fits[id].follows]
+        if meant and not {*found.best} & {*same}:
+            names = f"its name is that of logger {self.called(meant[0])}, its readings those of {self.called(firm[0])}"
+            raise Question(f"{names}: which wrote it?", "logger", (*meant, *firm, NEW))
+        logger = self._one(firm, "its readings are those of several loggers: which wrote it?")
+        others = tuple(id for id in same if id != logger)
+        one = "".join(f" {id} is the same logger and goes into it." for id in others)
+        note = f"taken as logger {logger}: both have the same readings.{one} If not: ⟦logger⟧"
+        return Owner(logger, note=note, one_with=others)
 
     def _why(self, name: str, found: Candidates, asked: list[str], fits: dict[str, Fit]) -> str:
         words = fits[asked[0]].words
