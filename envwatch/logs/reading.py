@@ -272,8 +272,9 @@ def _table(head: list[str], start: find.Start, body: Body, context: Context, end
     found = probes.describe(body.columns, names, units, where.at, preamble)
     found, stamps = _with_zone_column(found, body, stamps)
     shape = probes.shape(found, body.columns, names, stamps.wall, context.answers.columns, context.name)
-    if shape.by is None and shape.value is None:
-        wall_clock.at_one_instant(stamps, fates.set_aside, context.name)
+    if shape.value is None:
+        probe = None if shape.by is None else coded(body.columns[shape.by]).which
+        wall_clock.at_one_instant(stamps, probe, fates.set_aside, context.name)
     table = Table(start, body, preamble, where, stamps, fates, shape)
     same = [at for at in (shape.quantity, shape.by) if at is not None]
     truncation.judge(fates, body, ends_clean, table.used, where.at, same)

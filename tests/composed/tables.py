@@ -158,6 +158,8 @@ def _side_by_side(d: Draw, language, rooms, cells, heads, times_, units):
         at = next(i for i, c in enumerate(columns) if c.unit != "%")
         columns[at : at + 1] = _extra(d, "extremes", language, cells[0])
     for kind in d.rng.permutation(EXTRAS)[: int(d.rng.choice([0, 0, 1, 1, 2, 3]))]:
+        if kind == "mean" and "extremes alone" in d.said:
+            continue  # they are not alone then
         more = _extra(d, str(kind), language, cells[0])
         at = 0 if kind == "counter" else int(d.rng.choice([0, len(columns)], p=[0.25, 0.75]))
         columns[at:at] = more

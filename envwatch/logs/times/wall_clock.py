@@ -8,6 +8,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from envwatch.core.arrays import Whole
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures.logs import CLOCK_LOST_DAYS, FIRST_YEAR
 from envwatch.logs.text.cells import coded, tidy
@@ -22,10 +23,17 @@ CLOCKS_BEGIN = ("1980-01-01 00", "2000-01-01 00", "2001-01-01 00")  # the hours 
 CLOCKS_BEGIN_UNTIL = int(np.datetime64("2001-01-02", "us").astype(np.int64))
 
 
-def at_one_instant(stamps: Stamps, set_aside, name: str) -> None:
+NO_TIME_OF_DAY = (
+    "the rows give a date but no time of day that can be read, and several stand on one day. Export the file again "
+    "with date and time."
+)
+
+
+def at_one_instant(stamps: Stamps, probe: Whole | None, set_aside, name: str) -> None:
     """Days of which all readings bear one instant: their times of day are lost.
 
-    set_aside : called with the rows and the reason, where some days are so.
+    probe : (n,) whose each row is, where several share the rows. set_aside : called with the rows and the reason, where
+    some days are so.
 
     Raises
     ------
@@ -37,14 +45,14 @@ def at_one_instant(stamps: Stamps, set_aside, name: str) -> None:
         return
     instants, which, many = np.unique(wall, return_inverse=True, return_counts=True)
     day = instants // DAY_US
+    if probe is not None:
+        if len(np.unique(day)) == len(day) and len(wall) > 1.5 * len(set(zip(wall, probe[rows], strict=True))):
+            raise BadInput(NO_TIME_OF_DAY, place=name)
+        return
     lone = np.append(day[1:] != day[:-1], True) & np.append(True, day[1:] != day[:-1])
     usual = many[~lone].max() if (~lone).any() else 1
     if lone.all() and len(wall) > 1.5 * len(instants) or many[lone & (many > usual)].sum() > len(wall) / 2:
-        raise BadInput(
-            "the rows give a date but no time of day that can be read, and several stand on one day. Export "
-            "the file again with date and time.",
-            place=name,
-        )
+        raise BadInput(NO_TIME_OF_DAY, place=name)
     lost = lone & (many > max(LOST_DAY, 2 * usual))
     if lost.any():
         set_aside(rows[lost[which]], "a whole day at one instant")
