@@ -18,7 +18,7 @@ from envwatch.logs.times.clock import HOUR_US, falls
 from envwatch.logs.times.columns import NONE, Columns, Stamps, sample, with_halves
 
 LOST_DAY = 5  # rows at one instant, and no other on that day
-FALLS_LEAST, LOST_ROWS = 5, 100  # of times of day from 1 to 12 alone: falls within days, rows that never pass noon
+FALLS_LEAST, LOST_ROWS = 5, 30  # of times of day from 1 to 12 alone: falls within days, rows that never pass noon
 CLOCKS_BEGIN = ("1980-01-01 00", "2000-01-01 00", "2001-01-01 00")  # the hours in which clocks begin to count
 CLOCKS_BEGIN_UNTIL = int(np.datetime64("2001-01-02", "us").astype(np.int64))
 
