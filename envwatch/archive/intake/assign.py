@@ -131,6 +131,13 @@ def _pattern(words: Words) -> Words:
     return tuple("#" if word.isdigit() else word for word in words)
 
 
+def _counts_on(words: Words, known: set[Words]) -> bool:
+    """Whether a name is as others but for numbers that differ among them already: one that never did says which."""
+    return len(known) > 1 and all(
+        word in each or len(each) > 1 for word, each in zip(words, map(set, zip(*known, strict=True)), strict=True)
+    )
+
+
 @dataclass(frozen=True)
 class Owner:
     """A file's logger, whether it is new, and how it was told; empty where nothing was assumed."""
@@ -242,7 +249,7 @@ class Whose:
             named = id in self.founded and any(map(_only_counts, rests)) and not _only_counts(words)
             self._is(found, id, 1 if named and self._at(id, words, folder) else None)
         for id, known in self.counters.get(_pattern(words), {}).items():
-            self._is(found, id, 1 if len(known) > 1 and words and self._at(id, (), folder) else None)
+            self._is(found, id, 1 if _counts_on(words, known) and self._at(id, (), folder) else None)
         for id, files in self.paths.get(path_key(name), {}).items():
             # a name of dates alone is one once it was answered
             self._is(found, id, 0 if words or id not in self.founded or files > 1 else None)
