@@ -165,9 +165,10 @@ AS_JSON = {  # every command that prints JSON; {out} is a folder
     "limits": (), "marks": ("--from", "2026-09-01"),
     "review": ("--no-keep", "--week", "2026-W44"), "painting": ("25-09",),
     "why": ("8", "--week", "2026-W44"), "dossier": ("26-02",), "place": ("store",),
-    "hang": ("26-02", "--positions", "sample_logs/positions.toml"), "lining": ("25-09", *FORECAST),
+    "hang": ("26-02", "--positions", "{out}/one position.toml"), "lining": ("25-09", *FORECAST),
     "call": ("25-09", "--sign", "wet"), "away": ("--from", "2099-12-20", "--until", "2099-12-30"),
-    "dehumidifier": ("store", "--machine-litres", "10", "--rated-at", "27C/60%", "--draws", "10"),
+    "dehumidifier": ("store", "--machine-litres", "10", "--rated-at", "27C/60%", "--draws", "10",
+                     "--log-from", "2026-04-01", "--log-to", "2026-06-30"),
 }  # fmt: skip
 NOT_AS_JSON = {"demo": "makes a studio of the sample", "restore": "of a backup", "to-server": "needs a server"}
 NAMELESS = (  # commands whose printed text and papers bear no owner
@@ -238,6 +239,8 @@ def test_no_name_is_printed_or_on_a_paper_or_in_a_file(marked, tmp_path, words):
 @pytest.mark.parametrize("command", AS_JSON)
 def test_no_name_is_in_json(marked, tmp_path, command):
     (tmp_path / "331887 Zworla Quexlinde.csv").write_text("no logger file\n")
+    house, position = Path("sample_logs/positions.toml").read_text(encoding="utf-8").split("[[position]]")[:2]
+    (tmp_path / "one position.toml").write_text(f"{house}[[position]]{position}", encoding="utf-8")
     done = run(marked, command, *(word.format(out=tmp_path) for word in AS_JSON[command]), "--json")
     assert done.stdout.lstrip()[:1] in ("{", "["), (done.output, done.exception)
     json.loads(done.stdout)

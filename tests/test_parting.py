@@ -236,7 +236,6 @@ def test_an_original_that_cannot_be_read_stays_as_it_was_kept(studio, tmp_path):
 def test_a_reviewed_week_that_reads_otherwise_says_so(demo_copy):
     """The demo's store, kept with damp the reader does not see in its files: the command names the reviewed week."""
     with Studio.open(demo_copy) as studio:
-        run("review", "--week", "2026-W43", "--studio", demo_copy)
         start = pd.Timestamp("2026-10-20", tz="UTC").value // 1000
 
         def damp(series):
