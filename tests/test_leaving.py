@@ -63,7 +63,7 @@ def test_it_is_judged_until_it_left_and_no_further(studio, moved, care, until, e
         studio.move(DAMP, HOUSE, moved)
     if care:
         close(studio, DAMP, until)
-    line = line_of(review.make(studio, NOW, W44), DAMP)
+    line = review.painting_line(studio, studio.paintings()[DAMP], W44, NOW)
     assert line.verdict.end == local(ends) and line.seen_until >= local(ends) - pd.Timedelta(hours=1)
     assert line.level is Level.ACT and line.verdict.coverage > 0.99 and not line.holes and not line.verdict.unseen
     assert line.trace.time[-1] < local(ends)
@@ -72,15 +72,14 @@ def test_it_is_judged_until_it_left_and_no_further(studio, moved, care, until, e
 @pytest.mark.parametrize("until", ["2026-10-29", ""])
 def test_the_verdict_is_that_of_the_hours_it_was_here(studio, until):
     part = period.from_to("2026-10-26", "2026-10-29", ZONE)
-    before = line_of(review.make(studio, NOW, part), DAMP).verdict
+    before = review.painting_line(studio, studio.paintings()[DAMP], part, NOW).verdict
     studio.move(DAMP, HOUSE, "2026-10-30 00:00")
     close(studio, DAMP, until)
-    after = line_of(review.make(studio, NOW, W44), DAMP).verdict
+    after = review.painting_line(studio, studio.paintings()[DAMP], W44, NOW).verdict
     assert [f.sentence for f in after.findings] == [f.sentence for f in before.findings]
 
 
-def all_told(studio):
-    made = review.make(studio, NOW, W44)
+def all_told(studio, made):
     return {
         "review": terminal.review(made), "sheet": json.dumps(content(made), ensure_ascii=False),
         "json": json.dumps(plain(made), ensure_ascii=False), "painting": told_of(record.of(studio, DAMP, NOW)),
@@ -101,14 +100,14 @@ def test_every_telling_says_until_when_and_asks_to_ring_the_owner(studio, care):
     studio.move(DAMP, HOUSE, "2026-10-30 10:00")
     if care:
         close(studio, DAMP, "2026-11-02")
-    for where, text in all_told(studio).items():
+    made = review.make(studio, NOW, W44)
+    for where, text in all_told(studio, made).items():
         assert "was here until Fri 30 Oct 2026" in flat(text), where
         assert "Ring the owner: it was here until Fri 30 Oct 2026." in flat(text), where
-    line = line_of(review.make(studio, NOW, W44), DAMP)
-    for finding in line.verdict.raised:
+    for finding in line_of(made, DAMP).verdict.raised:
         assert finding.do.startswith("Ring the owner") and "ove it" not in finding.do + finding.avoid + finding.clears
         assert finding.look_for.rstrip(".")[1:] in finding.do or not finding.look_for
-    asked = [due for due in review.make(studio, NOW, W44).tasks if due.painting_id == DAMP and due.number]
+    asked = [due for due in made.tasks if due.painting_id == DAMP and due.number]
     assert [due.state for due in asked] == ["carried over"] and asked[0].what.startswith("Ring the owner")
 
 
