@@ -592,7 +592,7 @@ def test_the_command_answers_asks_and_refuses(demo_copy, capsys):
     def run(*arguments):
         return CliRunner().invoke(app, ["dehumidifier", "store", "--studio", str(demo_copy), *arguments])
 
-    told = run("--draws", "20", "--json", "--no-keep", "--log-from", "2026-04-01", "--log-to", "2026-06-30",
+    told = run("--draws", "20", "--json", "--no-keep", "--log-from", "2026-04-01", "--log-to", "2026-05-13",
                "--machine-pints", "20", "--rated-at", "65F/60%")  # fmt: skip
     assert told.exit_code == 0, told.output
     case = json.loads(told.stdout)
@@ -605,15 +605,16 @@ def test_the_command_answers_asks_and_refuses(demo_copy, capsys):
     assert isinstance(run("--tomorrow-max", "35").exception, Question)
 
 
-def test_a_tank_with_visits_is_counted(studio, given):
-    asked = replace(FEW, machines=(MACHINE,), tank_l=2.0, hours_away=72.0)
+def test_a_tank_with_visits_is_counted(studio):
+    summer = replace(FEW, first=pd.Timestamp("2026-05-01", tz="UTC"), last=pd.Timestamp("2026-09-01", tz="UTC"))
+    asked = replace(summer, machines=(MACHINE,), tank_l=2.0, hours_away=72.0)
     there = setting(studio, "store", NOW, asked)
     tried = [a for a in list_of(asked, asked.machines) if a.kind in ("nothing", "machine")][:2]
     _, dried = run_all(tried, there.drive, there.draws, asked, there.start_rh)
     assert np.median(dried.visits[1:]) > 20
     assert np.median(dried.full_h[1:]) > 0
-    drained = replace(FEW, machines=(MACHINE,))
-    (free,) = run_all(tried[1:], given.drive, given.draws, drained, given.start_rh)
+    drained = replace(summer, machines=(MACHINE,))
+    (free,) = run_all(tried[1:], there.drive, there.draws, drained, there.start_rh)
     assert np.median(dried.damp_h[1:]) > np.median(free.damp_h[1:])
 
 

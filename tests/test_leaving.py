@@ -144,7 +144,7 @@ def test_what_was_assumed_for_a_day_that_is_not_on_record_is_told(studio):
 
 def test_an_owner_is_rung_about_a_painting_that_its_stays_still_have_here(studio):
     close(studio, DAMP, "2026-10-29")
-    line = line_of(review.make(studio, NOW, W44), DAMP)
+    line = review.painting_line(studio, studio.paintings()[DAMP], W44, NOW)
     assert (
         line.left.stands == "Picture store"
         and "If it still stands in Picture store, look at it there" in line.headline.do
@@ -153,8 +153,8 @@ def test_an_owner_is_rung_about_a_painting_that_its_stays_still_have_here(studio
 
 def test_a_catch_up_of_weeks_and_the_dossier_and_the_call_know_it_too(studio):
     studio.move(DAMP, HOUSE, "2026-10-30 10:00")
-    long = review.make(studio, NOW, period.from_to("2026-10-01", "2026-11-01", ZONE))
-    assert line_of(long, DAMP).verdict.end == local("2026-10-30 10:00")
+    long = period.from_to("2026-10-01", "2026-11-01", ZONE)
+    assert review.painting_line(studio, studio.paintings()[DAMP], long, NOW).verdict.end == local("2026-10-30 10:00")
     ringing = call.ringing(studio, studio.paintings()[DAMP], "blister", NOW)
     assert "until it left on Fri 30 Oct 2026" in call.last_known(ringing) and "100%" in call.last_known(ringing)
 
@@ -182,5 +182,5 @@ def test_a_place_worked_out_by_itself_keeps_those_that_were_there(studio):
 
 def test_a_lining_that_got_hot_and_went_home_is_handled_in_the_one_order(studio):
     studio.move("26-02", HOUSE, "2026-10-31 10:00")
-    line = line_of(review.make(studio, NOW, W44), "26-02")
+    line = review.painting_line(studio, studio.paintings()["26-02"], W44, NOW)
     assert line.level is Level.URGENT and " ".join(hot()) in line.headline.do
