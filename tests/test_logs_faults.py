@@ -163,6 +163,8 @@ REFUSED = {
     "binary": (bytes(range(256)) * 40, "binary"),
     "letter": ("Dear Sir,\nplease find attached.\n", "no table"), "one long line": ("x" * 6_000_000, "line of over"),
     "a million columns": ("time," + ",".join("c" * 1 for _ in range(300_000)) + "\n", "no table|columns|fields"),
+    "a million words": ("\n".join(["time " + "c " * 300_000, *["2024-03-02 " + "1 " * 300_000] * 24]), "columns"),
+    "ninety columns alike": ("\n".join(["date," + "1," * 90, *["2024-03-02," + "1," * 90] * 3]), "temperature|columns"),
     "times only": ("time\n" + "\n".join(r.split(";")[0] for r in ROWS), "no table|no row|header"),
     "no temperature": ("time;lux\n" + "\n".join(r.rsplit(";", 1)[0] for r in ROWS), "no column holds a temperature"),
     "times without dates": ("time;temp °C;rh %\n" + "\n".join(r[11:] for r in ROWS), "date"),

@@ -28,6 +28,7 @@ from envwatch.logs.text.degrees import SENTINELS, celsius
 from envwatch.logs.text.words import pattern, plain
 
 ROWS, FEW_ROWS, SHOWN, CHOICES = 3000, 48, 3, 4
+LOOKED_AT, FOLLOWING_LOOKED_AT = 60, 10_000  # columns of a quantity; columns held against a pair, all pairs together
 
 
 def values(column, unit: str | None = None) -> np.ndarray:
@@ -146,20 +147,37 @@ class Pair(NamedTuple):
 
 
 def pairs(temps: list[Column], hums: list[Column], columns) -> list[Pair]:
-    """Every temperature with every humidity, the likeliest first; without those that cannot be."""
+    """Every temperature with every humidity, the likeliest first; without those that cannot be.
+
+    Of more than `LOOKED_AT` columns the likeliest alone; what follows from two is looked for so often at most as said.
+    """
     read = {c.at: values(columns[c.at], "%" if c.role.unit == "%" else c.role.unit) for c in (*temps, *hums)}
     t_fit, h_fit = ({c.at: fit(read[c.at]) for c in some} for some, fit in
                     ((temps, as_temperature), (hums, as_humidity)))  # fmt: skip
-    found = [Pair(t, h, t_fit[t.at] + h_fit[h.at] + _together(t.at, h.at, read)) for t, h in product(temps, hums)
-             if t.at != h.at and np.isfinite(t_fit[t.at] + h_fit[h.at])]  # fmt: skip
+    both = product(_likely(temps, t_fit), _likely(hums, h_fit))
+    found = [Pair(t, h, t_fit[t.at] + h_fit[h.at] + _together(t.at, h.at, read)) for t, h in both if t.at != h.at]
+    found.sort(key=lambda p: -p.weight)
+    first = FOLLOWING_LOOKED_AT // max(1, len(read))
+    found[:first] = [p._replace(weight=p.weight + 12 * _told(p.temp.at, p.rh.at, read)) for p in found[:first]]
     return sorted(found, key=lambda p: -p.weight)
 
 
+def _likely(some: list[Column], fit: dict[int, float]) -> list[Column]:
+    """Columns that can be what they are weighed as; of many the likeliest, as they stand."""
+    can = [c for c in some if np.isfinite(fit[c.at])]
+    best = {c.at for c in sorted(can, key=lambda c: -fit[c.at])[:LOOKED_AT]}
+    return [c for c in can if c.at in best]
+
+
 def _together(t: int, h: int, read: dict[int, np.ndarray]) -> float:
-    """Temperature stands before humidity, and beside it; a third column may be what follows from both."""
-    told = any(_follows(read[t], read[h], got) for at, got in read.items() if at not in (t, h))
+    """Temperature stands before humidity, and beside it."""
     dew = air.dew_point(middle(read[t]), np.clip(middle(read[h]), 1, 100))
-    return 2.0 * (t < h) + 0.7 * (abs(t - h) == 1) + 12 * told - 6 * bool(dew > 28)
+    return 2.0 * (t < h) + 0.7 * (abs(t - h) == 1) - 6 * bool(dew > 28)
+
+
+def _told(t: int, h: int, read: dict[int, np.ndarray]) -> bool:
+    """Whether a third column is what follows from both."""
+    return any(_follows(read[t], read[h], got) for at, got in read.items() if at not in (t, h))
 
 
 def _follows(temp_c: np.ndarray, rh_percent: np.ndarray, other: np.ndarray) -> bool:

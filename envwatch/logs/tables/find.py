@@ -196,7 +196,8 @@ def _few_columns(lines: list[str], name: str) -> None:
     if max(map(len, lines[:2000]), default=0) <= most:
         return
     for number, line in enumerate(lines[:2000]):
-        if len(line) > most and max(line.count(d) for d in (";", "\t", ",", "|", SHEET)) > 2 * most:
+        marks = (line.count(d) for d in (";", "\t", ",", "|", SHEET))
+        if len(line) > most and max(*marks, len(line.split())) > 2 * most:
             raise BadInput(
                 f"{name}, line {number + 1}: over {2 * MAX_COLUMNS:.0f} columns; no logger writes so many. "
                 "Export it again."
