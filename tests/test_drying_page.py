@@ -15,7 +15,7 @@ from envwatch.core.errors import BadInput, EnvwatchError, Question
 from tests.test_dashboards import page, text_of
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
-SHORT = {"place": "store", "log_from": "2026-08-01", "log_to": "2026-09-30", "machine_in_log": "no"}
+SHORT = {"place": "store", "log_from": "2026-08-01", "log_to": "2026-09-12", "machine_in_log": "no"}
 STATION = "time,temp_c,rh_percent\n" + "".join(
     f"2026-{month:02}-{day:02} {hour:02}:00,{12 + hour / 4},{70 - hour}\n"
     for month in (8, 9) for day in range(1, 31) for hour in range(24)
@@ -30,7 +30,7 @@ def test_the_page_shows_what_the_command_says(app, home, demo_of_file, monkeypat
     for module in (common, command):
         monkeypatch.setattr(module, "now", lambda: NOW)
     said = CliRunner().invoke(cli, [
-        "dehumidifier", "store", "--studio", str(demo_of_file), "--log-from", "2026-08-01", "--log-to", "2026-09-30",
+        "dehumidifier", "store", "--studio", str(demo_of_file), "--log-from", "2026-08-01", "--log-to", "2026-09-12",
         "--machine-in-log", "no", "--json", "--no-keep",
     ])  # fmt: skip
     assert said.exit_code == 0, said.output

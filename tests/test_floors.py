@@ -2,6 +2,7 @@
 the business of one room."""
 
 import ast
+from functools import cache
 from pathlib import Path
 
 import grimp
@@ -18,10 +19,15 @@ def room(path: Path) -> str:
     return path.relative_to(ROOT / "envwatch").parts[0].removesuffix(".py")
 
 
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+
+
 def imports(path: Path) -> set[str]:
     """Dotted names of all modules imported anywhere in a file, inside functions too."""
     found: set[str] = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -56,7 +62,7 @@ def test_only_air_names_psychrolib():
 
 def test_only_a_few_rooms_open_files():
     for path in MODULES:
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.Call):
                 name = getattr(node.func, "id", getattr(node.func, "attr", ""))
                 assert name not in OPENS_FILES or room(path) in MAY_OPEN_FILES, f"{path} calls {name}"
@@ -64,7 +70,7 @@ def test_only_a_few_rooms_open_files():
 
 def test_no_file_is_over_400_lines_and_no_function_over_50():
     files = [path for room in ("envwatch", "dashboards") for path in (ROOT / room).rglob("*.py")]
-    functions = [(path, node) for path in files for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+    functions = [(path, node) for path in files for node in nodes(path)
                  if isinstance(node, ast.FunctionDef)]  # fmt: skip
     assert [path.name for path in files if len(path.read_text(encoding="utf-8").splitlines()) > 400] == []
     assert [(path.name, node.name) for path, node in functions if node.end_lineno - node.lineno >= 50] == []

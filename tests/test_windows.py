@@ -112,8 +112,8 @@ EVERY_HOUR = ("heat, 24 h", "dry, 24 h", "change, 7 d", "damp, 7 d", "heat, 30 d
 
 def week_of(row: int, window_h: int, begun: pd.Timestamp) -> int:
     """The week of a window by the rule, its hours counted one by one; 0 is that of `MONDAY`."""
-    hours = [begun + (row - k) * HOUR for k in range(window_h)]
-    weeks = [(hour - MONDAY) // SEVEN_DAYS for hour in hours]
+    ends = (begun - MONDAY) // HOUR + row
+    weeks = [(ends - k) // 168 for k in range(window_h)]
     if window_h > 168:
         return weeks[0]
     return max(set(weeks), key=lambda week: (weeks.count(week), week))
