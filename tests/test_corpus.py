@@ -16,8 +16,8 @@ def written(tmp_path_factory):
 
 
 @pytest.fixture(scope="module")
-def verdicts():
-    return corpus.score()
+def verdicts(written):
+    return [corpus.judge(written[e.name], e) for e in corpus.expectations()]
 
 
 def test_nothing_is_kept_wrong_without_a_question(verdicts):

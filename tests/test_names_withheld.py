@@ -4,6 +4,7 @@ import io
 import json
 import pickle
 import re
+import shutil
 import sqlite3
 import unicodedata
 import zipfile
@@ -129,9 +130,9 @@ def put_everywhere(folder: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def marked(fresh_demo):
+def marked(demo_folder, tmp_path_factory):
     """A demo studio in every text of which another owner's name stands."""
-    folder = Path(fresh_demo())
+    folder = Path(shutil.copytree(demo_folder, tmp_path_factory.mktemp("marked") / "studio"))
     with Studio.open(folder) as studio:
         head, columns, *rows = (Path("sample_logs/logs/331887_11.csv")).read_text().splitlines()
         content = "\n".join([head, f"Kunde: {OTHER}", columns, *(row.replace("-11-0", "-11-1") for row in rows[-90:])])
