@@ -54,7 +54,7 @@ def _by_behaviour(tail: list[list[str]], header: list[str], begin: int, file_nam
     many, size = len(tail[0]) - len(header), len(tail[0])
     columns = [[cells[i] for cells in tail] for i in range(size)]
     parts = [i for i in range(size - 1) if all(map(_WHOLE.fullmatch, columns[i])) and _fraction(columns[i + 1])]
-    if many > len(header) or len(parts) < many:
+    if not 0 <= many <= len(header) or len(parts) < many:
         return ()
     ways = [
         w
