@@ -228,8 +228,10 @@ class Intake:
 
         Where it asks, what is known of a logger that it may be of is tried: a registered zone is not asked for.
         """
-        name, known = source.name, [*self._by_serial(source), *self.whose.candidates(source.name).all]
-        tries = [None if given == NEW else given] if given else [self.whose.guess(name), None, *known]
+        tries = [None if given == NEW else given]
+        if not given:
+            candidates = self.whose.candidates(source.name).all
+            tries = [self.whose.guess(source.name), None, *self._by_serial(source), *candidates]
         failed: dict[tuple, EnvwatchError] = {}
         for logger in tries:
             used = self._answers(logger, said)
