@@ -10,7 +10,7 @@ from sqlalchemy import select
 
 from envwatch import verdict
 from envwatch.archive import Studio
-from envwatch.archive.intake.status import record_begin
+from envwatch.archive.climates.exposure import record_begin
 from envwatch.archive.reviews import FINDINGS
 from envwatch.cases import review
 from envwatch.cases.review import judging

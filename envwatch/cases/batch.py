@@ -16,7 +16,7 @@ import pandas as pd
 
 from envwatch import climate, verdict
 from envwatch.archive import Studio
-from envwatch.archive.intake.status import first_reading
+from envwatch.archive.climates.exposure import first_reading
 from envwatch.archive.register.redaction import Names
 from envwatch.archive.remote import Afar, Snapshot, snapshot
 from envwatch.cases import leaving

@@ -17,6 +17,7 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import delete
 
+from envwatch.archive.climates.deployments import channels_of
 from envwatch.archive.climates.drift import drifted
 from envwatch.archive.register.edit import When, checked, day_at, put_row, row_of
 from envwatch.archive.store import tables
@@ -31,7 +32,6 @@ from envwatch.logs.quality.marks import MARKS
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
-    from envwatch.core.place import MarkAnswer
 
 NO_MARK, DOUBTED, FOUND_GOOD, TAKEN_OUT = range(4)
 TOGETHER_H = 6  # marked readings no farther apart are told as one stretch
@@ -67,8 +67,6 @@ def doubts(
     studio: StudioFolder, start: pd.Timestamp, end: pd.Timestamp, logger: str | None = None
 ) -> tuple[Doubt, ...]:
     """All stretches of suspect readings in [start, end), by logger, probe and time, each with what was answered."""
-    from envwatch.archive.climates.deployments import channels_of
-
     chosen = studio.loggers() if logger is None else {the("logger", logger, studio.loggers()): None}
     out: list[Doubt] = []
     for id in chosen:

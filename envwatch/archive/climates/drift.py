@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
+from envwatch.archive.climates.deployments import FOREVER, Deployment, channels_of, hung_in
 from envwatch.climate.series import Climate
 from envwatch.core.dates import instant
 from envwatch.core.place import PlaceKind
@@ -22,7 +23,6 @@ from envwatch.logs.quality.marks import harsher, without_bad
 from envwatch.logs.quality.sensors import corrected
 
 if TYPE_CHECKING:
-    from envwatch.archive.climates.deployments import Deployment
     from envwatch.archive.store.source import ReadingSource
 
 DAY_US = 86_400_000_000
@@ -44,8 +44,6 @@ def drifted(studio: ReadingSource, logger: str, channel: str, time_us: np.ndarra
 
 def _in_place(studio: ReadingSource, place: str) -> dict[Probe, list[tuple[int, int]]]:
     """Spans [µs) of drift in one room, by probe."""
-    from envwatch.archive.climates.deployments import hung_in
-
     here = hung_in(studio, place)
     if studio.places()[place].kind == PlaceKind.OUTDOORS or len({hung.logger.id for hung in here}) < 2:
         return {}  # nothing to hold it against, and no need to read its whole record
@@ -64,8 +62,6 @@ def _in_place(studio: ReadingSource, place: str) -> dict[Probe, list[tuple[int, 
 
 
 def _hourly(studio: ReadingSource, hung: Deployment) -> dict[str, pd.DataFrame]:
-    from envwatch.archive.climates.deployments import FOREVER, channels_of
-
     logger, hanging = hung.logger, hung.hanging
     checks = studio.register().calibrations.get(logger.id, ())
     out = {}

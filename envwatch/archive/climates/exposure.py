@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby, pairwise
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -42,21 +43,24 @@ def exposures(
 ) -> tuple[Exposure, ...]:
     """A painting's exposure over a span, once for each way its bare move days may be read. See `Studio.exposures`."""
     span = Exposure({}, start, end, weekly=weekly, reviewed=reviewed)
-    made = []
-    for way in variants(painting.stays, studio.places(), start, _until(span), doubt_from):
+    # of a week, its air reaches as far as a window may that lies mostly in the next (`hazards.windows`)
+    until, made = end + 1.5 * SEVEN_DAYS if weekly else end, []
+    for way in variants(painting.stays, studio.places(), start, until, doubt_from):
         stints = []
         for stint in way:  # cut where a logger begins or ends to read at the painting's very position
-            cut = turns(hung_in(studio, stint.place_id), stint.position, stint.start, stint.end)
-            for own, some in groupby(cut, lambda turn, at=stint.position: bool(turn[2]) and turn[2][0].position == at):
+            cut = [(a, b, bool(hung) and hung[0].hanging.position == stint.position) for a, b, hung in turns(
+                hung_in(studio, stint.place_id), stint.position, stint.start, stint.end)]  # fmt: skip
+            for own, some in groupby(cut, itemgetter(2)):
                 run = list(some)
                 stints.append(replace(stint, start=run[0][0], end=run[-1][1], own_logger=own))
-        made.append(_exposure(studio, tuple(stints), bool(painting.backed), span))
+        backed = bool(painting.backed) and any(stint.position == Placement.OUTER_WALL for stint in stints)
+        key = "exposure", tuple(stints), backed, start, end, weekly, reviewed  # all paintings there share it
+        made.append(studio.state().worked_out.get(
+            key, lambda stints=tuple(stints), backed=backed: _assembled(studio, stints, backed, span, until),
+            lambda made: sum(len(air.time) for air in made.points.values())
+            if len(made.stints) > 1 or len(made.points) > 1 else 0,  # nothing where the place's own climate serves
+        ))  # fmt: skip
     return tuple(made)
-
-
-def _until(span: Exposure) -> pd.Timestamp:
-    """How far its air reaches: of a week, as far as a window may that lies mostly in the next (`hazards.windows`)."""
-    return span.end + 1.5 * SEVEN_DAYS if span.weekly else span.end
 
 
 def place_exposure(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
@@ -66,47 +70,39 @@ def place_exposure(studio: ReadingSource, place_id: str, start: pd.Timestamp, en
     return Exposure({ROOM: air}, start, end, (Stint(start, end, place.id, place.name, zone=place.zone),), air.notes)
 
 
-def _exposure(studio: ReadingSource, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
-    """Worked out once for all paintings that were at the same places at the same times; `span` has no air yet."""
-    outer = any(stint.position == Placement.OUTER_WALL for stint in stints)
-    key = ("exposure", stints, backed and outer, span.start, span.end, span.weekly, span.reviewed)
-    return studio.state().worked_out.get(
-        key, lambda: _assembled(studio, stints, backed, span),
-        lambda made: sum(len(air.time) for air in made.points.values())
-        if len(stints) > 1 or len(made.points) > 1 else 0,  # nothing where the place's own climate serves
-    )  # fmt: skip
+def record_begin(studio: ReadingSource, painting: Painting, start: pd.Timestamp) -> pd.Timestamp:
+    """When a painting's record begins: the air before a period that its layers carry into it, all of it."""
+    stays = min((stay.start for stay in painting.stays), default=start)
+    return min(max(stays, first_reading(studio) or start).floor("h"), start)
 
 
-def _assembled(studio: ReadingSource, stints: tuple[Stint, ...], backed: bool, span: Exposure) -> Exposure:
-    start, until = span.start, _until(span)
-    pieces = []
+def first_reading(studio: ReadingSource) -> pd.Timestamp | None:
+    """When the record of all loggers begins; None where nothing is kept."""
+    state = studio.state()
+    first_us = state.worked_out.get(
+        "first reading", lambda: min((parts[0].first_us for parts in state.parts.values()), default=None)
+    )
+    return None if first_us is None else pd.Timestamp(first_us, unit="us", tz="UTC")
+
+
+def _assembled(
+    studio: ReadingSource, stints: tuple[Stint, ...], backed: bool, span: Exposure, until: pd.Timestamp
+) -> Exposure:
+    start, pieces, zone = span.start, [], studio.zone
     for stint in stints:  # cut from the place's air over the whole span, which many share
         whole = climate(studio, stint.place_id, start, until, stint.position)
         here = stint.start, stint.end
         pieces.append(whole if here == (start, until) else whole.between(*here))
-    room = joined(pieces, start, until)
+    one = len(pieces) == 1 and (pieces[0].start, pieces[0].end) == (start, until)
+    room = pieces[0] if one else Climate.joined(pieces, start, until)
     points, notes = {}, []
     if any(stint.position == Placement.OUTER_WALL and stint.start < span.end for stint in stints):
         points, notes = _behind(studio, stints, pieces, backed, start, until)
-    told = (*_holes(stints, start, span.end, studio.zone), *room.notes, *notes)
+    edges = [start, *(min(edge, span.end) for stint in stints for edge in (stint.start, stint.end)), span.end]
+    holes = [f"whereabouts unknown from {a.tz_convert(zone):%Y-%m-%d %H:%M} to {b.tz_convert(zone):%Y-%m-%d %H:%M}"
+             for a, b in zip(edges[::2], edges[1::2], strict=True) if a < b]  # fmt: skip
+    told = (*holes, *room.notes, *notes)
     return replace(span, points={ROOM: room, **points}, stints=stints, notes=tuple(dict.fromkeys(told)))
-
-
-def joined(pieces: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
-    """Pieces that follow one another, as one; a single one that fills the span stays the very same."""
-    whole = len(pieces) == 1 and (pieces[0].start, pieces[0].end) == (start, end)
-    return pieces[0] if whole else Climate.joined(pieces, start, end)
-
-
-def _holes(stints: Sequence[Stint], start: pd.Timestamp, end: pd.Timestamp, zone: str) -> list[str]:
-    """Time in no stint, in words."""
-    edges = [start, *(min(edge, end) for stint in stints for edge in (stint.start, stint.end)), end]
-    holes = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if a < b]
-    return [f"whereabouts unknown from {_local(a, zone)} to {_local(b, zone)}" for a, b in holes]
-
-
-def _local(moment: pd.Timestamp, zone: str) -> str:
-    return moment.tz_convert(zone).strftime("%Y-%m-%d %H:%M")
 
 
 # ------------------------------------------------------------------------------- where it was, hour by hour
@@ -122,9 +118,12 @@ def variants(
     places on one day. One way where no such day matters, or where all lie before `doubt_from`.
     """
     begin = start if doubt_from is None else max(start, doubt_from)
-    chains = _chains(stays, places)
-    deepest = max((last - first + 1 for first, last in chains if _matters(stays[first : last + 1], places, begin, end)),
-                  default=1)  # fmt: skip
+    chains, deepest = _chains(stays, places), 1
+    for first, last in chains:
+        day, zone = stays[first + 1].start, places[stays[first + 1].place_id].zone
+        spots = {(stay.place_id, stay.position, stay.intended) for stay in stays[first : last + 1]}
+        if len(spots) > 1 and day < end and day_end(day, zone) > begin:
+            deepest = max(deepest, last - first + 1)
     ways = [_stints(stays, places, chains, turn, start, end) for turn in range(deepest)]
     return list(dict.fromkeys(ways))
 
@@ -145,18 +144,20 @@ def _chains(stays: Sequence[Stay], places: Mapping[str, Place]) -> list[tuple[in
     return chains
 
 
-def _matters(chain: Sequence[Stay], places: Mapping[str, Place], start: pd.Timestamp, end: pd.Timestamp) -> bool:
-    """Whether the shared day lies in the span and its places are not all one and the same spot."""
-    day = chain[1].start
-    differ = len({(stay.place_id, stay.position, stay.intended) for stay in chain}) > 1
-    return differ and day < end and day_end(day, places[chain[1].place_id].zone) > start
-
-
 def _stints(
     stays: Sequence[Stay], places: Mapping[str, Place], chains: Sequence[tuple[int, int]], turn: int,
     start: pd.Timestamp, end: pd.Timestamp,
 ) -> tuple[Stint, ...]:  # fmt: skip
-    edges = [_edges(i, stays, places) for i in range(len(stays))]
+    """First the edges of each stay, where a bare day that no other claims counts as a whole; then the days of moves."""
+    edges = []
+    for before, stay, after in zip((None, *stays), stays, (*stays[1:], None), strict=False):
+        a, b = stay.start, stay.end or FOREVER
+        if stay.start_is_date and before and before.end and not before.end_is_date:
+            a = max(a, before.end)
+        if stay.end and stay.end_is_date:
+            b = day_end(b, places[stay.place_id].zone)
+            b = after.start if after and not after.start_is_date and after.start < b else b
+        edges.append([a, b])
     for first, last in chains:
         owner = first + min(turn, last - first)
         day = stays[first + 1].start, day_end(stays[first + 1].start, places[stays[first + 1].place_id].zone)
@@ -172,20 +173,6 @@ def _stints(
             place = places[stay.place_id]
             out.append(Stint(a, b, place.id, place.name, stay.position, place.zone, stay.intended, stay.purpose))
     return tuple(out)
-
-
-def _edges(i: int, stays: Sequence[Stay], places: Mapping[str, Place]) -> list[pd.Timestamp]:
-    """Start and end of a stay, a bare day that no other stay claims counting as a whole."""
-    stay, zone = stays[i], places[stays[i].place_id].zone
-    before, after = (stays[i - 1] if i else None), (stays[i + 1] if i + 1 < len(stays) else None)
-    a, b = stay.start, FOREVER if stay.end is None else stay.end
-    if stay.start_is_date and before is not None and before.end is not None and not before.end_is_date:
-        a = max(a, before.end)
-    if stay.end is not None and stay.end_is_date:
-        b = day_end(b, zone)
-        if after is not None and after.start < b:
-            b = after.start if not after.start_is_date else b
-    return [a, b]
 
 
 # ----------------------------------------------------------------------------------------- behind a picture
@@ -209,7 +196,7 @@ def _behind(
         return {}, [*notes, "on an outer wall, but no logger reads outdoors: the air behind the picture is not known"]
     faces = [_faces(piece, outside_c, backed) for piece in hung]
     points = (WALL_FACE, CANVAS_BACK)
-    found = {point: joined([face[n] for face in faces], start, end) for n, point in enumerate(points)}
+    found = {point: Climate.joined([face[n] for face in faces], start, end) for n, point in enumerate(points)}
     return found, [*notes, _reckoned(found)]
 
 

@@ -42,46 +42,32 @@ def climate(
     if position is not None and turns(here, position, start, end) == turns(here, None, start, end):
         position = None  # the same loggers speak for the room: one climate, shared
     key = ("climate", place_id, position, start, end)
+    stand_ins = studio.register().stand_ins.get(place.id, ())
     return studio.state().worked_out.get(
-        key, lambda: _assembled(studio, place, here, position, start, end), lambda air: len(air.time)
+        key, lambda: _own_air(studio, place, position, start, end, stand_ins), lambda air: len(air.time)
     )
 
 
-def _assembled(
-    studio: ReadingSource,
-    place: Place,
-    here: Sequence[Deployment],
-    position: str | None,
-    start: pd.Timestamp,
-    end: pd.Timestamp,
-) -> Climate:
-    """What its own loggers read, and where they read nothing what stands in for them."""
-    made = _own_air(studio, place, here, position, start, end)
-    for stand_in in studio.register().stand_ins.get(place.id, ()):
-        made = _stood_in(studio, place, made, stand_in, start, end)
-    return made
-
-
 def _own_air(
-    studio: ReadingSource,
-    place: Place,
-    here: Sequence[Deployment],
-    position: str | None,
-    start: pd.Timestamp,
-    end: pd.Timestamp,
-) -> Climate:
-    pieces = []
+    studio: ReadingSource, place: Place, position: str | None, start: pd.Timestamp, end: pd.Timestamp,
+    stand_ins: Sequence[StandIn] = (),
+) -> Climate:  # fmt: skip
+    """What its own loggers read, and where they read nothing what stands in for them."""
+    here, pieces = hung_in(studio, place.id), []
     for a, b, hung in turns(here, position, start, end):
         read_by = [source for one in hung for source in probes(studio, place, one, a, b)] or [Climate.joined([], a, b)]
         piece = read_by[0]
         for other in read_by[1:]:
             piece = filled(piece, other, place.name)
-        if hung and hung[0].position not in (*ROOM_POSITIONS, position):
-            piece = _noting(piece, f"{place.name}: the only logger there hangs at the {hung[0].position}")
+        if hung and hung[0].hanging.position not in (*ROOM_POSITIONS, position):
+            piece = _noting(piece, f"{place.name}: the only logger there hangs at the {hung[0].hanging.position}")
         pieces.append(piece)
     if not any(hung.covers(start, end) for hung in here):
         pieces = [_noting(piece, f"{place.name}: no logger hung there") for piece in pieces]
-    return pieces[0] if len(pieces) == 1 else Climate.joined(pieces, start, end)
+    made = pieces[0] if len(pieces) == 1 else Climate.joined(pieces, start, end)
+    for stand_in in stand_ins:
+        made = _stood_in(studio, place, made, stand_in, start, end)
+    return made
 
 
 def _stood_in(
@@ -92,7 +78,7 @@ def _stood_in(
     if a >= b:
         return own
     neighbour = studio.places()[stand_in.neighbour]
-    theirs = _own_air(studio, neighbour, hung_in(studio, neighbour.id), None, a, b)
+    theirs = _own_air(studio, neighbour, None, a, b)
     if not len(theirs.time):
         return own
     told = (f"{place.name}: stood in for by {neighbour.name} where its own logger read "
@@ -124,8 +110,8 @@ def speaking(
     Those at the position, and they alone; else those that hang as one hangs for the room; else any.
     """
     present = [hung for hung in here if hung.covers(start, end)]
-    at_position = [hung for hung in present if position is not None and hung.position == position]
-    return at_position or [hung for hung in present if hung.position in ROOM_POSITIONS] or present
+    at_position = [hung for hung in present if position is not None and hung.hanging.position == position]
+    return at_position or [hung for hung in present if hung.hanging.position in ROOM_POSITIONS] or present
 
 
 def turns(

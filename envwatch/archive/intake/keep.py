@@ -16,7 +16,7 @@ import pandas as pd
 from sqlalchemy import Connection, delete, insert, select, update
 
 import envwatch
-from envwatch.archive.climates.placing import as_hung
+from envwatch.archive.climates.deployments import as_hung
 from envwatch.archive.intake.assign import fetched_on, name_key, path_key
 from envwatch.archive.intake.merge import Tally, decimals
 from envwatch.archive.intake.outcomes import FileOutcome, Staged, UndoReport, WaitingFile

@@ -14,7 +14,6 @@ from envwatch.archive.store.originals import unjson
 from envwatch.archive.store.tables import BATCHES, FILES
 from envwatch.climate.intervals import NEIGHBOURS
 from envwatch.core.dates import instant
-from envwatch.core.painting import Painting
 from envwatch.core.readings import Series
 from envwatch.logs.quality import marks
 
@@ -53,22 +52,6 @@ def seen(studio: StudioFolder, now: pd.Timestamp | None = None, place: str | Non
     files = _last_files(studio)
     chosen = [id for id, one in studio.loggers().items() if place is None or one.ever_in({place})]
     return {id: _seen(studio, id, files.get(id), now) for id in chosen}
-
-
-def first_reading(studio: StudioFolder) -> pd.Timestamp | None:
-    """When the record of all loggers begins; None where nothing is kept."""
-
-    def read() -> pd.Timestamp | None:
-        first_us = [part.first_us for parts in studio.state().parts.values() for part in parts]
-        return _utc(min(first_us)) if first_us else None
-
-    return studio.state().worked_out.get("first reading", read)  # asked for once a painting
-
-
-def record_begin(studio: StudioFolder, painting: Painting, start: pd.Timestamp) -> pd.Timestamp:
-    """When a painting's record begins: the air before a period that its layers carry into it, all of it."""
-    stays = min((stay.start for stay in painting.stays), default=start)
-    return min(max(stays, first_reading(studio) or start).floor("h"), start)
 
 
 def _last_files(studio: StudioFolder) -> dict[str, dict[str, Any]]:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.archive import Studio
-from envwatch.archive.intake.status import record_begin
+from envwatch.archive.climates.exposure import record_begin
 from envwatch.cases.hanging import behind_picture, judging
 from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
 from envwatch.cases.hanging.microclimate import Logs, RoomLog, coming_year, replayed

@@ -9,7 +9,7 @@ import pandas as pd
 
 from envwatch import verdict
 from envwatch.archive import Studio, reviews
-from envwatch.archive.intake.status import record_begin
+from envwatch.archive.climates.exposure import record_begin
 from envwatch.cases.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check
 from envwatch.climate import drying_back
 from envwatch.climate.drying_back import Course, Dampness, Progress

@@ -10,7 +10,7 @@ import pandas as pd
 
 from envwatch import climate, verdict
 from envwatch.archive import Studio
-from envwatch.archive.intake.status import record_begin
+from envwatch.archive.climates.exposure import record_begin
 from envwatch.cases.aftercare import CareStep, due_after
 from envwatch.cases.lining import before, working
 from envwatch.cases.lining.ahead import Forecast, days_ahead

@@ -11,7 +11,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.archive import Studio, reviews
-from envwatch.archive.intake.status import record_begin
+from envwatch.archive.climates.exposure import record_begin
 from envwatch.cases.aftercare import CareStep, due
 from envwatch.cases.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check, answer
 from envwatch.cases.lining.course_open import dried_back

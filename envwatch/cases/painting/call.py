@@ -14,7 +14,7 @@ import pandas as pd
 
 from envwatch import verdict
 from envwatch.archive import Studio
-from envwatch.archive.intake.status import record_begin
+from envwatch.archive.climates.exposure import record_begin
 from envwatch.cases import leaving, waits
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Verdict

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.archive import OriginalFile, Studio, as_csv, reviews
-from envwatch.archive.intake.status import record_begin
+from envwatch.archive.climates.exposure import record_begin
 from envwatch.archive.register.redaction import Names
 from envwatch.archive.upkeep.bundle import files_behind, rows_of
 from envwatch.cases import review

@@ -9,8 +9,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.archive import Studio
-from envwatch.archive.climates.exposure import variants
-from envwatch.archive.intake.status import first_reading
+from envwatch.archive.climates.exposure import first_reading, variants
 from envwatch.climate.exposure import Stint
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Whole

@@ -18,7 +18,7 @@ import pandas as pd
 
 from envwatch import verdict
 from envwatch.archive import Studio
-from envwatch.archive.intake.status import record_begin
+from envwatch.archive.climates.exposure import record_begin
 from envwatch.climate.exposure import Exposure
 from envwatch.core.findings import Verdict
 from envwatch.core.painting import CareStatus, Painting

@@ -60,7 +60,7 @@ def _read(position: Placement, hung: Sequence[Deployment]) -> bool:
 
     Of a painting without a position on record one that speaks for the room reads, while no other spot has a logger.
     """
-    at = {one.position for one in hung}
+    at = {one.hanging.position for one in hung}
     if position in at:
         return True
     for_room = bool(at & set(ROOM_POSITIONS))
@@ -79,10 +79,10 @@ def _words(studio: Studio, span: Period, place_id: str, position: str, ids: Sequ
         return f"No logger hangs in {name}, where {who} {stand}: hang one there (envwatch hung LOGGER {place_id})."
     hung = [one for one in hung_in(studio, place_id) if one.covers(span.start, span.end)]
     if position == Placement.UNKNOWN:
-        read = ", ".join(sorted({str(one.position) for one in hung}))
+        read = ", ".join(sorted({str(one.hanging.position) for one in hung}))
         return (f"{name} is read at: {read}; of {who} there no position is on record, so {they} may stand in other "
                 "air: say where, with envwatch move.")  # fmt: skip
-    read = speaking(hung, position, span.start, span.end)[0].position
+    read = speaking(hung, position, span.start, span.end)[0].hanging.position
     judged = f"{they} {'is' if they == 'it' else 'are'} judged by the air at the {read}"
     return (
         f"No logger reads at the {position} in {name}, where {who} {stand}; {judged}: hang a logger at the {position}."

@@ -28,7 +28,7 @@ BAD_TEMP = TEMP_IMPOSSIBLE | TEMP_CODE
 BAD_RH = RH_IMPOSSIBLE | RH_CODE | RH_DEAD
 BAD = BAD_TEMP | BAD_RH
 BOUND_TEMP, BOUND_RH = TEMP_ODD, RH_ODD  # what `mark` cannot see: the file says "at least" or "at most"
-ON_ITS_WAY = 1 << 14  # set where it is known from when to when a logger hung (`climates.placing`), never by `mark`
+ON_ITS_WAY = 1 << 14  # set where it is known from when to when a logger hung (`climates.deployments`), never by `mark`
 SUSPECT = TEMP_ODD | RH_ODD | SPIKE | STEP | SATURATED | STUCK | SUN | HANDLING | SETTLING | ON_ITS_WAY
 QUICK = SPIKE | STEP | HANDLING  # marks of a quick change
 
