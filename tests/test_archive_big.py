@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
-from envwatch.archive.intake import add, recompose
+from envwatch.archive.intake import add, merge
 from envwatch.archive.intake.merge import decimals
 from envwatch.archive.store import parts, stream
 from envwatch.core.errors import StudioError
@@ -24,7 +24,7 @@ TURN_OF_THE_YEAR = pd.Timestamp("2024-12-20", tz="UTC")
 def studio(tmp_path, monkeypatch):
     """A studio for which every file is a big one."""
     monkeypatch.setattr(add, "BIG_BYTES", 1)
-    monkeypatch.setattr(recompose, "MANY_ROWS", 1)
+    monkeypatch.setattr(merge, "MANY_ROWS", 1)
     with Studio.create(tmp_path / "studio", name="A studio", zone="Europe/Berlin") as made:
         yield made
 

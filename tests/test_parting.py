@@ -11,8 +11,8 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
+from envwatch.archive.intake.merge import rewrite
 from envwatch.archive.intake.part import kept_file
-from envwatch.archive.intake.recompose import rewrite
 from envwatch.archive.store import parts
 from envwatch.core.errors import BadInput, NotThere, Question
 from envwatch.logs import Answers

@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio
-from envwatch.archive.intake.assign import folder_of, words_of
+from envwatch.archive.intake.assign import path_key, words_of
 from envwatch.archive.intake.fit import fit
 from envwatch.archive.intake.preview import waiting
 from envwatch.cases import review
@@ -252,7 +252,7 @@ def test_names_that_share_a_word_whole_are_asked_about_in_either_order(tmp_path,
 
 def test_words_and_folders_of_a_name():
     assert words_of("TH-20417_Raum2") == ("th", "20417", "raum", "2")
-    assert folder_of("2026-01/Keller 2/x.csv") == "keller 2"
+    assert path_key("2026-01/Keller 2/x.csv") == "keller 2/x"
 
 
 # ---------------------------------------------------------------------------------------------------- any order

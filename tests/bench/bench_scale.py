@@ -26,8 +26,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.archive import Studio
-from envwatch.archive.intake.merge import marked
-from envwatch.archive.intake.recompose import rewrite
+from envwatch.archive.intake.merge import marked, rewrite
 from envwatch.archive.store.parts import by_year
 from envwatch.cases import review
 from envwatch.cases.review import judging

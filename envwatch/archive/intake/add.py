@@ -16,19 +16,19 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Table, select
+from sqlalchemy import select
 
 from envwatch.archive.intake import keep as keeping
-from envwatch.archive.intake.assign import NEW, Owner, Whose, name_key, path_key
+from envwatch.archive.intake.assign import NEW, Whose, name_key, path_key
 from envwatch.archive.intake.cleanup import sweep
 from envwatch.archive.intake.fit import beside, fit, in_time, overlaps
 from envwatch.archive.intake.memory import Form, Memory, form
 from envwatch.archive.intake.outcomes import AddReport, FileOutcome, IncomingFile, Staged, WaitingFile
-from envwatch.archive.intake.sources import from_kept, from_tray, sources
-from envwatch.archive.intake.tray import about, waits
+from envwatch.archive.intake.sources import from_kept, from_tray, sources, waits
+from envwatch.archive.intake.tray import about
 from envwatch.archive.store import files, originals
 from envwatch.archive.store.originals import read_log, unjson
-from envwatch.archive.store.sql import found, in_order
+from envwatch.archive.store.sql import first, found, in_order
 from envwatch.archive.store.stream import BIG_BYTES, HashingCopy
 from envwatch.archive.store.tables import FILES, LOGGERS, TRAY
 from envwatch.core.errors import BadInput, EnvwatchError, Question
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
 
 Progress = Callable[[int, int, str], None] | None
 HEAD_BYTES = 2000  # where a serial is looked for
+PUT_BACK = "its original in the archive was gone or changed and is put back from this file; no reading changes"
 BATCH_FILES, BATCH_READINGS, BATCH_S = 250, 1_000_000, 10.0
 
 
@@ -62,11 +63,12 @@ def add(
                 progress(done, len(taken), source.name)
             intake.take(source)
         intake.keep()
-        intake.unite()
+        if intake.united:
+            intake.unite()
         intake.try_again()
         if progress:
             progress(len(taken), len(taken), "")
-        return intake.report()
+        return AddReport(tuple(intake.outcomes), intake.batch)
 
 
 class Intake:
@@ -93,25 +95,24 @@ class Intake:
 
     # ------------------------------------------------------------------------------------------------- one file
 
-    def take(self, source: IncomingFile) -> None:
-        """Read one file; it is kept with its batch."""
-        self.waiting.append(self._outcome(source))
+    def take(self, source: IncomingFile, again: bool = False) -> None:
+        """Read one file; it is kept with its batch. again : it waited; where it still does all stays as it is."""
+        name = source.label
+        try:
+            item = self._stage(source)
+        except EnvwatchError as error:
+            item = FileOutcome(name, "refused", reason=error.sentence.replace(source.path.name, name))
+        except OSError as error:
+            item = FileOutcome(name, "refused", reason=f"{name}: cannot be read ({files.plain(error)})")
+        except Exception as error:  # a fault of ours must not hold up the other files
+            item = FileOutcome(name, "refused", reason=f"{name}: a fault in envwatch, please report it "
+                               f"with the file ({type(error).__name__}: {error})")  # fmt: skip
+        if not again or isinstance(item, Staged):
+            self.waiting.append(item)
         readings = sum(item.readings for item in self.waiting if isinstance(item, Staged))
         full = len(self.waiting) >= BATCH_FILES or readings >= BATCH_READINGS
         if full or time.monotonic() - self.begun > BATCH_S:
             self.keep()
-
-    def _outcome(self, source: IncomingFile) -> Staged | WaitingFile | FileOutcome:
-        name = source.label
-        try:
-            return self._stage(source)
-        except EnvwatchError as error:
-            return FileOutcome(name, "refused", reason=_renamed(error.sentence, source))
-        except OSError as error:
-            return FileOutcome(name, "refused", reason=f"{name}: cannot be read ({files.plain(error)})")
-        except Exception as error:  # a fault of ours must not hold up the other files
-            return FileOutcome(name, "refused", reason=f"{name}: a fault in envwatch, please report it "
-                               f"with the file ({type(error).__name__}: {error})")  # fmt: skip
 
     def _stage(self, source: IncomingFile) -> Staged | WaitingFile | FileOutcome:
         path = source.path
@@ -124,42 +125,27 @@ class Intake:
         size = path.stat().st_size
         if source.tray is None and self._new_and_big(size):
             with HashingCopy(self.studio.journal, source.suffix) as copy:
-                item = self._staged(replace(source, beside=copy), None, None)
+                item = self._read(replace(source, beside=copy), None)
                 if copy.size() != size:  # it may have become one that is kept
                     raise BadInput(originals.CHANGED, place=source.name)
+            self.hashes.add(item.sha256)
             return item
-        sha256 = source.sha256 or files.digest(path)
-        source = replace(source, sha256=sha256)
-        if sha256 in self.hashes:
+        source = replace(source, sha256=source.sha256 or files.digest(path))
+        if source.sha256 in self.hashes:
             return FileOutcome(source.label, "already kept", notes=("the same file stood twice in this add",))
-        row = self._kept_before(sha256)
-        healed = self._put_back(source, row) if source.kept is None else ()
+        with self.studio.reading() as connection:
+            row, waits = (first(connection, select(table).where(table.c.sha256 == source.sha256))
+                          for table in (FILES, TRAY))  # fmt: skip
+        held, healed = row or waits, ()
+        if held and source.kept is None and originals.take(self.studio.journal, path, source.sha256, held["suffix"]):
+            originals.write_sidecar(self.studio.journal, held)
+            healed = (PUT_BACK,)
         if row is not None and self._nothing_new(row, source):
             note = f"kept before as {files.label(row['name'])}, logger {row['logger']}"
             return FileOutcome(source.label, "already kept", row["logger"], notes=(note, *healed))
-        item = self._staged(source, sha256, row)
-        return replace(item, notes=(*item.notes, *healed))
-
-    def _put_back(self, source: IncomingFile, kept: Mapping[str, Any] | None) -> tuple[str, ...]:
-        """Put the bytes of a file that is kept, or waits, back where they were lost or changed; a note if they were."""
-        row = kept or self._kept_before(source.sha256, TRAY)
-        if row is None or not originals.take(self.studio.journal, source.path, row["sha256"], row["suffix"]):
-            return ()
-        originals.write_sidecar(self.studio.journal, row)
-        return ("its original in the archive was gone or changed and is put back from this file; no reading changes",)
-
-    def _staged(self, source: IncomingFile, sha256: str | None, row: Mapping[str, Any] | None) -> Staged | WaitingFile:
-        """A file read or asked about. sha256 : known already; else it comes with the reading. row : kept before."""
-        said = {**source.answered, **self.said}
-        if sha256 is not None:
-            self.hashes.add(sha256)
-        try:
-            item: Staged | WaitingFile = self._read(source, sha256, said, row)
-        except Question as question:
-            known = source.beside.sha256() if source.beside else sha256
-            item = WaitingFile(source, known or "", question, said, about=self._about(source, said, question))
-        self.hashes.add(item.sha256)
-        return item
+        self.hashes.add(source.sha256)
+        item = self._read(source, row)
+        return replace(item, notes=(*item.notes, *healed)) if healed else item
 
     def _about(self, source: IncomingFile, said: dict[str, str], question: Question) -> dict[str, Any]:
         """What is known of a file that asks how it is to be read; of a big one, or without listed answers, nothing."""
@@ -179,12 +165,7 @@ class Intake:
             return False
         with self.studio.reading() as connection:
             alike = (select(table.c.sha256).where(table.c.size == size).limit(1) for table in (FILES, TRAY))
-            return all(connection.execute(query).first() is None for query in alike)
-
-    def _kept_before(self, sha256: str, table: Table = FILES) -> Mapping[str, Any] | None:
-        with self.studio.reading() as connection:
-            row = connection.execute(select(table).where(table.c.sha256 == sha256)).mappings().first()
-        return dict(row) if row else None
+            return all(first(connection, query) is None for query in alike)
 
     def _nothing_new(self, row: Mapping[str, Any], source: IncomingFile) -> bool:
         """Whether a file that is kept already would be kept in the very same way now."""
@@ -194,44 +175,54 @@ class Intake:
         now = {**before, **self.said}
         return now == before or _alike(self._log(source, before), self._log(source, now))
 
-    def _read(
-        self, source: IncomingFile, sha256: str | None, said: dict[str, str], row: Mapping[str, Any] | None
-    ) -> Staged | WaitingFile:
-        given = self.given or (row["logger"] if row else None)  # of what is kept nobody is asked again whose it is
-        guess, used, log = self._first_reading(source, given, said)
-        new = originals.series(log, 0)
-        if not new:
-            raise BadInput("holds no readings", place=source.name)
+    def _read(self, source: IncomingFile, row: Mapping[str, Any] | None) -> Staged | WaitingFile:
+        """A file read and given to its logger, or asked about. row : kept before; whose it is nobody is asked again."""
+        said, log = {**source.answered, **self.said}, None
+        given = self.given or (row["logger"] if row else None)
         try:
+            guess, used, log = self._first_reading(source, given, said)
+            if not (new := originals.series(log, 0)):
+                raise BadInput("holds no readings", place=source.name)
             owner = self.whose.owner(given, log.label, source.name, lambda id: fit(new, self._kept_of(id, new)),
                                      lambda known: self._equals(new, known))  # fmt: skip
+            if owner.logger != guess and (
+                (fits := self._answers(owner.logger, said)) != used or self.memory.forms.get(owner.logger)
+            ):
+                used, log = self._in_form(source, fits, owner.logger)
         except Question as question:
-            return WaitingFile(source, sha256 or log.sha256, question, said, about=about([log], question))
+            known = source.beside.sha256() if source.beside else source.sha256
+            of = about([log], question) if log and question.field == "logger" else self._about(source, said, question)
+            return WaitingFile(source, known, question, said, about=of)
         self.united |= dict.fromkeys(owner.one_with, owner.logger)
-        if owner.logger != guess and (
-            (fits := self._answers(owner.logger, said)) != used or self.memory.forms.get(owner.logger)
-        ):
-            used, log = self._in_form(source, fits, owner.logger)
-        self._learn(owner, log, source, said)
+        if owner.is_new:
+            self.whose.know(owner.logger, log.label or name_key(source.name), founded=True)
+        self.whose.learn(owner.logger, log.label, path_key(source.name))
+        self.memory.learn(owner.logger, asdict(log.layout), said)
+        others = sorted({name for channel in log.channels for name in channel.others})
         notes = (
-            *(_renamed(note, source) for note in log.notes),
+            *(note.replace(source.path.name, source.label) for note in log.notes),
             *filter(None, (owner.note,)),
             *self.memory.notes(owner.logger, asdict(log.layout), used, said),
-            *_others(log),
         )
+        if others:
+            notes += (f"also in the file and not kept as readings: {', '.join(others)}; the original keeps them",)
         used = used | {originals.READ_AT: str(self.now)}
-        return Staged(source, sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
+        return Staged(source, source.sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
                       lines_after(source, log), None if row is None else int(row["id"]))  # fmt: skip
 
     def _first_reading(self, source: IncomingFile, given: str | None, said: dict[str, str]):
         """The file read as its name suggests: (whose answers helped, answers used, log).
 
-        Where it asks, what is known of a logger that it may be of is tried: a registered zone is not asked for.
+        Where it asks, what is known of a logger that it may be of is tried: a registered zone is not asked for. So is
+        what is known of one whose serial stands at its head.
         """
         tries = [None if given == NEW else given]
         if not given:
-            candidates = self.whose.candidates(source.name).all
-            tries = [self.whose.guess(source.name), None, *self._by_serial(source), *candidates]
+            candidates = self.whose.candidates(source.name)
+            guess = candidates.best or candidates.all
+            with source.path.open("rb") as file:
+                serials = self.whose.serials_in(file.read(HEAD_BYTES).decode("utf-8", "replace"))
+            tries = [guess[0] if len(guess) == 1 else None, None, *sorted(serials), *candidates.all]
         failed: dict[tuple, EnvwatchError] = {}
         for logger in tries:
             used = self._answers(logger, said)
@@ -243,11 +234,6 @@ class Intake:
             except EnvwatchError as error:
                 failed[key] = error
         raise next(iter(failed.values()))
-
-    def _by_serial(self, source: IncomingFile) -> list[str]:
-        """Loggers whose serial stands at the head of a file, before it is read."""
-        with source.path.open("rb") as file:
-            return sorted(self.whose.serials_in(file.read(HEAD_BYTES).decode("utf-8", "replace")))
 
     def _in_form(self, source: IncomingFile, used: dict[str, str | None], logger: str | None):
         """The file read with what was answered of its logger's files of the same layout; where it asks for the order of
@@ -291,13 +277,6 @@ class Intake:
         about = {item.logger for item in self.waiting if isinstance(item, Staged)}
         others = {*overlaps(self.studio, new), *about} - {*known}
         return sorted(id for id in others if fit(new, self._kept_of(id, new)).equal)
-
-    def _learn(self, owner: Owner, log: LogFile, source: IncomingFile, said: dict[str, str]) -> None:
-        if owner.is_new:
-            self.whose.know(owner.logger, log.label or name_key(source.name), founded=True)
-            self.zones[owner.logger] = ""
-        self.whose.learn(owner.logger, log.label, path_key(source.name))
-        self.memory.learn(owner.logger, asdict(log.layout), said)
 
     def _answers(self, logger: str | None, said: dict[str, str]) -> dict[str, str | None]:
         """What a file is read with: what is said now, what was said of its logger, what the register has of it."""
@@ -348,26 +327,10 @@ class Intake:
                 if came & {*self.whose.candidates(name).all, *known.get("loggers", ())}:
                     source = from_tray(self.studio, number)
                     self.hashes = set() if source.sha256 not in tried else tried
-                    item = self._outcome(source)
-                    self.waiting += [item] if isinstance(item, Staged) else []
+                    self.take(source, again=True)
                     self.keep()
                     self.unite()
                     self.given = None
-
-    def report(self) -> AddReport:
-        """What became of all files."""
-        return AddReport(tuple(self.outcomes), self.batch)
-
-
-def _others(log: LogFile) -> list[str]:
-    """What else the file holds: it stays in the original, and is not kept as readings."""
-    found = sorted({name for channel in log.channels for name in channel.others})
-    return [f"also in the file and not kept as readings: {', '.join(found)}; the original keeps them"] if found else []
-
-
-def _renamed(message: str, source: IncomingFile) -> str:
-    """A message about a file in the tray, under the name it came with."""
-    return message.replace(source.path.name, source.label)
 
 
 def _alike(a: LogFile, b: LogFile) -> bool:

@@ -25,7 +25,7 @@ from envwatch.archive.store.tables import FILES, HANGINGS, LOGGERS
 from envwatch.core.errors import Question
 from envwatch.core.text import WORD, fold
 
-SERIAL = 3  # digits of a number that is no counter
+SERIAL = re.compile(r"\d{3}")  # a number of that many digits is no counter
 NEW = "new"  # `logger="new"`: whatever it looks like, it is another logger
 MONTH_WORDS = (
     "january february march april may june july august september october november december jan feb mar apr jun jul aug "
@@ -92,19 +92,14 @@ def words_of(text: str) -> Words:
     return tuple(PIECE.findall(text.casefold()))
 
 
-def folder_of(name: str) -> str:
-    """The folders of a file as they count: without dates; empty where none is known.
-
-    >>> folder_of("2026-03/Cellar 2/klima.csv"), folder_of("klima.csv")
-    ('cellar 2', '')
-    """
-    return "/".join(filter(None, (name_key(f"{part}.x") for part in PurePosixPath(name).parent.parts)))
-
-
 def path_key(name: str) -> str:
-    """A file's name and folders without dates and copy numbers."""
-    folder = folder_of(name)
-    return f"{folder}/{name_key(name)}" if folder else name_key(name)
+    """A file's name and folders without dates and copy numbers.
+
+    >>> path_key("2026-03/Cellar 2/klima_2026-03-02.csv"), path_key("klima.csv")
+    ('cellar 2/klima', 'klima')
+    """
+    folders = (name_key(f"{part}.x") for part in PurePosixPath(name).parent.parts)
+    return "/".join((*filter(None, folders), name_key(name)))
 
 
 def _runs(words: Words) -> Iterator[tuple[Words, Words]]:
@@ -118,17 +113,9 @@ def _only_counts(rest: Words) -> bool:
     return all(word.isdigit() or word in BESIDE_DATES for word in rest)
 
 
-def _long(run: Words) -> bool:
-    """Whether a number in it is long enough for a serial."""
-    return any(word.isdigit() and len(word) >= SERIAL for word in run)
-
-
-def _letters(words: Words) -> Words:
-    return tuple(word for word in words if not word.isdigit())
-
-
-def _pattern(words: Words) -> Words:
-    return tuple("#" if word.isdigit() else word for word in words)
+def _shapes(words: Words) -> tuple[Words, Words]:
+    """A name without its numbers, and with all of them alike."""
+    return tuple(word for word in words if not word.isdigit()), tuple("#" if word.isdigit() else word for word in words)
 
 
 def _counts_on(words: Words, known: set[Words]) -> bool:
@@ -148,23 +135,12 @@ class Owner:
     one_with: tuple[str, ...] = ()  # loggers that files had made, and that are this one by its readings
 
 
-@dataclass
+@dataclass(frozen=True)
 class Candidates:
-    """Loggers that a name may mean. `named`: by their own, with how many words are left; `near`: by a part alone."""
+    """Loggers that a name may mean: those by whose own name least of it is left; these first, with all others."""
 
-    named: dict[str, int] = field(default_factory=dict)
-    near: set[str] = field(default_factory=set)
-
-    @property
-    def best(self) -> list[str]:
-        """Those by whose name least is left."""
-        least = min(self.named.values(), default=0)
-        return sorted(id for id, left in self.named.items() if left == least)
-
-    @property
-    def all(self) -> list[str]:
-        """The best first, then the others."""
-        return [*self.best, *sorted((self.named.keys() | self.near) - {*self.best})]
+    best: list[str]
+    all: list[str]
 
 
 @dataclass
@@ -214,7 +190,7 @@ class Whose:
             self.words[words].add(id)
             if not founded or words in of_files:
                 self.stated[words].add(id)
-                if _long(words) or (words in of_files and any(map(str.isdigit, words))):
+                if SERIAL.search(" ".join(words)) or (words in of_files and any(map(str.isdigit, words))):
                     self.serials[words].add(id)
 
     def learn(self, id: str, label: str | None, key: str, files: int = 1) -> None:
@@ -227,12 +203,13 @@ class Whose:
         words = words_of(stem)
         for run, _ in _runs(words):
             self.inside[run].add(id)
-        self.letters[_letters(words)].add(id)
+        letters, pattern = _shapes(words)
+        self.letters[letters].add(id)
         if label:
             return
         self.folders[id].add(folder)
         self.paths[key][id] = self.paths[key].get(id, 0) + files
-        self.counters[_pattern(words)].setdefault(id, set()).add(words)
+        self.counters[pattern].setdefault(id, set()).add(words)
         if words:
             self.words[words].add(id)
 
@@ -240,31 +217,30 @@ class Whose:
 
     def candidates(self, name: str) -> Candidates:
         """Which loggers a file's name may mean."""
-        found, words, folder = Candidates(), words_of(name_key(name)), folder_of(name)
+        folder, _, stem = path_key(name).rpartition("/")
+        words = words_of(stem)
+        letters, pattern = _shapes(words)
+        found: list[tuple[str, int | None]] = []  # by a logger's own name, with so many words left; None: by a part
         for run, rest in _runs(words):
-            for id in self.words.get(run, ()) if _only_counts(rest) or not _only_counts(run) or _long(run) else ():
-                self._is(found, id, len(rest) if _only_counts(rest) and self._at(id, run, folder) else None)
+            counts = _only_counts(rest)
+            if counts or not _only_counts(run) or SERIAL.search(" ".join(run)):
+                found += [(id, len(rest) if counts and self._at(id, run, folder) else None)
+                          for id in self.words.get(run, ())]  # fmt: skip
         for id in self.inside.get(words, ()):
             rests = [rest for known in self._names(id) for run, rest in _runs(known) if run == words]
             named = id in self.founded and any(map(_only_counts, rests)) and not _only_counts(words)
-            self._is(found, id, 1 if named and self._at(id, words, folder) else None)
-        for id, known in self.counters.get(_pattern(words), {}).items():
-            self._is(found, id, 1 if _counts_on(words, known) and self._at(id, (), folder) else None)
+            found.append((id, 1 if named and self._at(id, words, folder) else None))
+        for id, known in self.counters.get(pattern, {}).items():
+            found.append((id, 1 if _counts_on(words, known) and self._at(id, (), folder) else None))
         for id, files in self.paths.get(path_key(name), {}).items():
             # a name of dates alone is one once it was answered
-            self._is(found, id, 0 if words or id not in self.founded or files > 1 else None)
-        found.near |= self.inside.get(_letters(words), set())
-        for run, _ in _runs(_letters(words)):
-            found.near |= self.letters.get(run, set())
-        for run, _ in _runs(words_of(folder)):
-            found.near |= self.stated.get(run, set())
-        return found
-
-    def _is(self, found: Candidates, id: str, left: int | None) -> None:
-        if left is None:
-            found.near.add(id)
-        else:
-            found.named[id] = min(left, found.named.get(id, left))
+            found.append((id, 0 if words or id not in self.founded or files > 1 else None))
+        near = [self.inside.get(letters, ()), *(self.letters.get(run, ()) for run, _ in _runs(letters)),
+                *(self.stated.get(run, ()) for run, _ in _runs(words_of(folder)))]  # fmt: skip
+        found += [(id, None) for some in near for id in some]
+        least = min((left for _, left in found if left is not None), default=0)
+        best = sorted({id for id, left in found if left == least})
+        return Candidates(best, [*best, *sorted({id for id, _ in found} - {*best})])
 
     def _names(self, id: str) -> set[Words]:
         return {words for known in self.counters.values() for words in known.get(id, ())}
@@ -273,12 +249,6 @@ class Whose:
         """Whether the folder does not speak against it: a name that a person gave is one in any folder."""
         known = self.folders.get(id, set())
         return id in self.stated.get(run, ()) or not folder or not known or bool(known & {"", folder})
-
-    def guess(self, name: str) -> str | None:
-        """The logger a name points to before the file is read, to be confirmed by reading it; None: it does not."""
-        found = self.candidates(name)
-        best = found.best or sorted(found.near)
-        return best[0] if len(best) == 1 else None
 
     # ------------------------------------------------------------------------------------------------ by it all
 
@@ -312,8 +282,11 @@ class Whose:
     def _labelled(self, label: str, name: str, fit: Callable[[str], Fit]) -> Owner:
         words = words_of(label)
         known = self.labels.get(fold(label)) or self.stated.get(words) or self._serial(words)
+        if len(known) > 1:
+            why = f"inside it says {label!r}, as files of several loggers do: which wrote it?"
+            raise Question(why, "logger", (*sorted(known), NEW))
         if known:
-            return Owner(self._one(known, f"inside it says {label!r}, as files of several loggers do: which wrote it?"))
+            return Owner(*known)
         found = self.candidates(name)
         labelled = set().union(*self.labels.values()) if self.labels else set()
         unlabelled = [id for id in found.best if id not in labelled]
@@ -339,11 +312,6 @@ class Whose:
         found = (ids for run, ids in (*self.serials.items(), *labels) if f" {' '.join(run)} " in spaced)
         return set().union(*found)
 
-    def _one(self, found: Collection[str], why: str) -> str:
-        if len(found) > 1:
-            raise Question(why, "logger", (*sorted(found), NEW))
-        return next(iter(found))
-
     def _unlabelled(self, name: str, fit: Callable[[str], Fit], equal: Callable[[Collection[str]], list[str]]) -> Owner:
         found = self.candidates(name)
         fits = {id: fit(id) for id in found.all}
@@ -366,7 +334,9 @@ class Whose:
         if meant and not {*found.best} & {*same}:
             names = f"its name is that of logger {self.called(meant[0])}, its readings those of {self.called(firm[0])}"
             raise Question(f"{names}: which wrote it?", "logger", (*meant, *firm, NEW))
-        logger = self._one(firm, "its readings are those of several loggers: which wrote it?")
+        if len(firm) > 1:
+            raise Question("its readings are those of several loggers: which wrote it?", "logger", (*sorted(firm), NEW))
+        (logger,) = firm
         others = tuple(id for id in same if id != logger)
         one = "".join(f" {id} is the same logger and goes into it." for id in others)
         note = f"taken as logger {logger}: both have the same readings.{one} If not: ⟦logger⟧"

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -18,9 +19,8 @@ from sqlalchemy import Connection, delete, insert, select, update
 import envwatch
 from envwatch.archive.climates.deployments import as_hung
 from envwatch.archive.intake.assign import fetched_on, name_key, path_key
-from envwatch.archive.intake.merge import Tally, decimals
+from envwatch.archive.intake.merge import MergePlan, Tally, decimals, held, held_for, recompose
 from envwatch.archive.intake.outcomes import FileOutcome, Staged, UndoReport, WaitingFile
-from envwatch.archive.intake.recompose import MergePlan, held, held_for, recompose
 from envwatch.archive.store import files as disk
 from envwatch.archive.store import originals
 from envwatch.archive.store.journal import APART, OLD
@@ -78,12 +78,14 @@ def keep(
     staged = [item for item in items if isinstance(item, Staged) and id(item) not in outcomes]
     asked = [item for item in items if isinstance(item, WaitingFile) and id(item) not in outcomes]
     side: list[dict[str, Any]] = []
-    hung = {item.logger: _as_hung(studio, item.logger) for item in staged}
+    loggers, places = studio.loggers(), studio.places()
     with _transaction(studio) as work:
-        if staged:
-            for logger, count in hung.items():
-                work.changes[logger].as_hung = count
-            batch = _begin(work.connection, batch, now, kind)
+        for logger in dict.fromkeys(item.logger for item in staged):
+            work.changes[logger].as_hung = partial(as_hung, logger=loggers.get(logger), places=places)
+        if staged and batch is None:
+            stamp = now.strftime("%Y-%m-%dT%H:%M:%SZ")
+            batch = put(work.connection, BATCHES, added_at=stamp, version=envwatch.__version__, kind=kind)
+        if staged and batch is not None:
             outcomes |= _keep_files(work, staged, batch)
         outcomes |= {id(item): _put_in_tray(work, item) for item in asked}
         side = _sidecars(work.connection, [item.sha256 for item in items])
@@ -118,24 +120,12 @@ def _take_original(studio: StudioFolder, item: Item) -> FileOutcome | None:
     return None
 
 
-def _as_hung(studio: StudioFolder, logger: str) -> Callable[[Series, str], Series]:
-    known, places = studio.loggers().get(logger), studio.places()
-    return lambda rows, channel: as_hung(rows, known, places, channel)
-
-
-def _begin(connection: Connection, batch: int | None, now: pd.Timestamp, kind: str) -> int:
-    if batch is not None:
-        return batch
-    stamp = now.strftime("%Y-%m-%dT%H:%M:%SZ")
-    return put(connection, BATCHES, added_at=stamp, version=envwatch.__version__, kind=kind)
-
-
 def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, FileOutcome]:
     connection = work.connection
     for item in staged:
         if item.is_new:
-            name = item.log.label or item.source.name
-            made = {"id": item.logger, "name": _logger_name(item, name), "made_by_batch": batch}
+            name = item.log.label or name_key(item.source.name) or item.logger
+            made = {"id": item.logger, "name": name, "made_by_batch": batch}
             put_if_new(connection, LOGGERS, [made])
     replaced = [item.replaces for item in staged if item.replaces is not None]
     if replaced:
@@ -144,11 +134,13 @@ def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, 
     numbers = {id(item): _register(connection, item, batch) for item in staged}
     for item in staged:
         for channel, rows in originals.series(item.log, numbers[id(item)]).items():
-            work.changes[item.logger].add(channel, rows)
+            work.changes[item.logger].new[channel].append(rows)
     for logger, change in work.changes.items():
         _compose(work, logger, change)
-    _forget_loggers(work.studio, connection, set(work.changes) - {item.logger for item in staged}, staged[0].logger)
-    _tell_tray(connection, staged)
+    if left := set(work.changes) - {item.logger for item in staged}:
+        _forget_loggers(work.studio, connection, left, staged[0].logger)
+    for item in staged:
+        connection.execute(delete(TRAY).where(TRAY.c.sha256 == item.sha256))
     return {id(item): _outcome(item, work.changes[item.logger], numbers[id(item)]) for item in staged}
 
 
@@ -180,10 +172,6 @@ def _give_back(work: Batch, batch: int, before: Mapping[str, Any]) -> None:
             work.changes[file["logger"]].back[channel].append(rows)
     over = PARTS.c.superseded_at == held_for(batch)
     connection.execute(update(PARTS).where(over).values(superseded_at=now_text()))
-
-
-def _logger_name(item: Staged, name: str) -> str:
-    return item.log.label or name_key(name) or item.logger
 
 
 def _compose(work: Batch, logger: str, change: MergePlan) -> None:
@@ -225,12 +213,6 @@ def _register(connection: Connection, item: Staged, batch: int) -> int:
             {"logger": item.logger, "kind": kind, "value": value, "file": number} for kind, value in learnt
         ])  # fmt: skip
     return number
-
-
-def _tell_tray(connection: Connection, staged: Sequence[Staged]) -> None:
-    waiting = set(connection.execute(select(TRAY.c.sha256)).scalars())
-    for sha256 in waiting & {item.sha256 for item in staged}:
-        connection.execute(delete(TRAY).where(TRAY.c.sha256 == sha256))
 
 
 def _outcome(item: Staged, change: MergePlan, number: int) -> FileOutcome:

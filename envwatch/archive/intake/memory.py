@@ -41,7 +41,8 @@ class Memory:
 
     def learn(self, logger: str, layout: Mapping[str, Any], said: Mapping[str, str]) -> None:
         """What was answered of a file of this layout, and in which order it wrote its dates."""
-        self._answer(logger, form(layout), said)
+        if said:
+            self._answer(logger, form(layout), said)
         if order := _order(layout):
             self.orders(logger)[form(layout)] = order
 

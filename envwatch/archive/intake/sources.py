@@ -26,13 +26,10 @@ def sources(studio: StudioFolder, paths: Iterable[Path | str | int]) -> Iterator
         if isinstance(path, int) or (str(path).isdigit() and not Path(path).exists()):
             yield from_tray(studio, int(str(path)))
         elif Path(path).is_dir():
-            yield from (IncomingFile(file, _inside(file, Path(path))) for file in _files_in(Path(path), studio.folder))
+            inside = _files_in(Path(path), studio.folder)
+            yield from (IncomingFile(file, file.relative_to(path).as_posix()) for file in inside)
         else:
             yield IncomingFile(Path(path), Path(path).name)
-
-
-def _inside(file: Path, folder: Path) -> str:
-    return file.relative_to(folder).as_posix()
 
 
 def _files_in(folder: Path, studio: Path) -> Iterator[Path]:
@@ -42,6 +39,13 @@ def _files_in(folder: Path, studio: Path) -> Iterator[Path]:
         hidden = any(part.startswith((".", "~$")) for part in path.relative_to(folder).parts)
         if not hidden and path.is_file() and own not in path.resolve().parents:
             yield path
+
+
+def waits(studio: StudioFolder) -> list[tuple[int, str, dict[str, Any]]]:
+    """Number, name and what is known of each file that waits."""
+    with studio.reading() as connection:
+        rows = connection.execute(select(TRAY.c.number, TRAY.c.name, TRAY.c.about).order_by(TRAY.c.number)).all()
+    return [(row.number, row.name, unjson(row.about)) for row in rows]
 
 
 def from_tray(studio: StudioFolder, number: int) -> IncomingFile:

@@ -105,13 +105,6 @@ def _means(at: Whole, values: Array, steps: int) -> Array:
     return np.divide(total, count, out=np.full(steps, np.nan), where=count > 0)
 
 
-def waits(studio: StudioFolder) -> list[tuple[int, str, dict[str, Any]]]:
-    """Number, name and what is known of each file that waits."""
-    with studio.reading() as connection:
-        rows = connection.execute(select(TRAY.c.number, TRAY.c.name, TRAY.c.about).order_by(TRAY.c.number)).all()
-    return [(row.number, row.name, unjson(row.about)) for row in rows]
-
-
 def tray(studio: StudioFolder) -> tuple[TrayItem, ...]:
     """Files that wait for an answer, the longest waiting first."""
     with studio.reading() as connection:

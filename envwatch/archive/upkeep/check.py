@@ -11,7 +11,7 @@ from sqlalchemy import select
 
 from envwatch.archive.intake import cleanup
 from envwatch.archive.intake.keep import reread, rounding_of
-from envwatch.archive.intake.recompose import MergePlan, compose, rewrite
+from envwatch.archive.intake.merge import MergePlan, compose, rewrite
 from envwatch.archive.store import files, originals, parts
 from envwatch.archive.store.sql import found, in_order
 from envwatch.archive.store.tables import BATCHES, FILES, TRAY
@@ -139,7 +139,7 @@ def rebuilt(studio: StudioFolder, logger: str) -> dict[str, Series]:
         change = MergePlan(rounding=rounding_of(connection, logger))
     for row in rows:
         for channel, series in reread(studio, dict(row)).items():
-            change.add(channel, series)
+            change.new[channel].append(series)
     return {channel: compose(EMPTY, channel, change) for channel in sorted(change.new)}
 
 
