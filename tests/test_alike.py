@@ -15,8 +15,6 @@ from envwatch.climate.series import Climate
 from envwatch.core.findings import Level
 from envwatch.core.painting import Layer, Observation, Painting, Treatment
 from envwatch.figures import Figure, materials
-from envwatch.hazards import canvas
-from envwatch.hazards.canvas.response import canvas_of, course
 from envwatch.hazards.lining import layer_tests, layers
 from envwatch.hazards.mould.index import critical_rh, favourable
 from envwatch.present.plain import plain
@@ -137,18 +135,6 @@ def test_small_cycles_left_out_change_no_other(seed):
     ]
     values[rng.integers(0, 200, seed % 4)] = np.nan
     assert climate.rainflow_cycles(values, climate.CYCLE_EDGES[0]).table() == climate.rainflow_cycles(values).table()
-
-
-@settings(max_examples=20, deadline=None)
-@given(st.integers(0, 10**6), st.booleans(), st.sampled_from(BUILD_UPS))
-def test_a_swing_is_the_same_from_the_recent_rows_as_from_the_whole_record(seed, gaps, painting):
-    seen = course(rooms(seed, gaps), canvas_of(painting), START)
-    recent, whole = (plain(canvas._swing(seen, first)) for first in (canvas._recent(seen), 0))
-    later = ("since", "worst_at", "working", "sentence")  # a tie may fall on another hour
-    assert {k: v for k, v in recent.items() if k not in later} == pytest.approx(
-        {k: v for k, v in whole.items() if k not in later}, nan_ok=True
-    )
-    assert canvas._recent(seen) > 0
 
 
 def test_what_favours_growth_is_what_reaches_the_critical_humidity():

@@ -264,12 +264,12 @@ def test_the_json_of_review_and_painting_has_the_dated_steps(demo_copy):
 def test_nothing_that_advises_drying_gives_a_faster_rate_or_a_daily_one():
     """Each text of the product that speaks of so much a day or of bringing the air down."""
     from envwatch.cases.dehumidifier.safety import SAFETY
-    from envwatch.hazards.canvas import extremes
+    from envwatch.hazards import canvas
     from envwatch.hazards.lining import messages
     from envwatch.hazards.mould.surfaces import ADVICE
 
-    texts = [*messages.DO.values(), *ADVICE.values(), extremes.DAMP_ADVICE["do"],
-             extremes.DRY_ADVICE["do"], *(line for _, lines in SAFETY for line in lines)]  # fmt: skip
+    texts = [*messages.DO.values(), *ADVICE.values(), canvas.DAMP_ADVICE["do"],
+             canvas.DRY_ADVICE["do"], *(line for _, lines in SAFETY for line in lines)]  # fmt: skip
     rates = [text for text in texts if re.search(r"(a|per|within a) (day|week)\b.*|% RH a week", text) and "%" in text]
     assert len(rates) >= 8
     for text in rates:

@@ -55,7 +55,7 @@ CHANGED = {
     "critical humidity": lambda t, rh: mould.critical_rh(t, "medium resistant"),
     "weeks to start": mould.weeks_to_start,
     "highest index": lambda t, rh: mould.highest_index(t, rh, "resistant"),
-    "strain": lambda t, rh: strain.strain(rh, 50.0, "size", t - 20),
+    "strain": lambda t, rh: strain.yield_share(rh, 50.0, "size", t - 20),
     "canvas shrinkage": lambda t, rh: strain.canvas_shrinkage(rh),
     "driest without yield": lambda t, rh: strain.driest_without_yield(rh),
     "proof excess": lambda t, rh: strain.proof_excess(rh, 40, 60),

@@ -103,7 +103,6 @@ def test_the_driest_air_without_yield_gives_a_share_of_one(used_to, driest):
 
 def test_cold_pulls_the_paint_by_its_own_coefficient():
     # own calculation: 15 K x 52e-6 = 0.00078, 0.195 of yield; 77 K would be needed for yield
-    assert float(strain.strain(50, 50, "lead paint", -15)) == pytest.approx(0.00078)
     assert float(strain.yield_share(50, 50, "lead paint", -15)) == pytest.approx(0.195)
     assert float(strain.yield_share(50, 50, "lead paint", -76.9)) == pytest.approx(1, abs=1e-3)
 

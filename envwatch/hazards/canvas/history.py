@@ -10,13 +10,13 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.drying_back import BACK_A_WEEK, RULE
 from envwatch.core.arrays import Array, Mask, Whole
-from envwatch.core.findings import Finding, Hazard, Level, Mechanism, ours
-from envwatch.figures import Confidence
+from envwatch.core.findings import Finding, Level, Mechanism, ours
+from envwatch.figures import Confidence, Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas import strain
-from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual
+from envwatch.hazards.canvas.response import CanvasCourse, Usual, season_of
 from envwatch.hazards.working import Lines
 
 DAY = pd.Timedelta(days=1)
@@ -57,28 +57,29 @@ def beyond(seen: CanvasCourse) -> Finding:
     candidates = np.where(seen.judged(), np.where(counts, over + 1000, over), np.nan)  # what is new to it goes first
     row = int(np.nanargmax(candidates)) if np.isfinite(candidates).any() else -1
     level = Level.UNKNOWN if row < 0 else grading.grade(over[row] if counts[row] else -1.0, 0.0, float(fig.BEYOND_ACT))
+    reason = "Too little was read to say how far the canvas went from what it has known."
+    if known.too_short and known.decidable_on is not None:
+        reason = (
+            "What this canvas has known is not known yet: its history is too short for a seasonal level; "
+            f"it can be decided from {seen.date(known.decidable_on)} if readings go on."
+        )
     if row < 0 or (level is Level.CLEAR and known.too_short):
-        return seen.finish(_not_known(seen, known), np.isfinite(seen.canvas_percent), counts, _reason(seen, known))
-    found, advice = _finding(seen, known, row, level, float(departure[row]), over)
-    return seen.finish(found, np.isfinite(departure), counts, _reason(seen, known), advice=advice)
+        return seen.finish(_not_known(seen, known, reason), np.isfinite(seen.canvas_percent), counts, reason)
+    found = _farthest(seen, known, row, level, over)
+    advice = {
+        "look_for": "New cracks or lifting at corners and edges, cupping, a lining come loose at the edge.",
+        "do": f"Look at it in raking light; bring the air back towards {known.level[row]:.0f} % RH, "
+        f"{RULE if departure[row] > 0 else BACK_A_WEEK}.",
+        "avoid": "No keying out, no quick drying or damping, no cold air on it.",
+        "clears": f"A week in which the canvas stays within {found.limit:.0f} % RH of {known.words}.",
+    }
+    return seen.finish(found, np.isfinite(departure), counts, reason, advice=advice)
 
 
 def is_drier(seen: CanvasCourse, at: pd.Timestamp) -> bool:
     """Whether the canvas was drier at a time than the level it is held against."""
     row = int(seen.time.searchsorted(at))
     return bool(seen.canvas_percent[row] < what_it_knows(seen).level[row])
-
-
-def _over_at_worst(seen: CanvasCourse, known: KnownRange) -> Array:
-    """How far outside the band the canvas may have been at each hour, by what gaps leave open of it and the band."""
-    over = np.full(len(seen.time), -np.inf)
-    least, most = seen.ends
-    met = known.met or (np.inf, -np.inf)
-    for lowest, highest, low, high in known.ends or ((known.level, known.level, known.low, known.high),):
-        damper = np.where(most > met[1], most - lowest - high, -np.inf)
-        drier = np.where(least < met[0], low - (least - highest), -np.inf)
-        over = np.fmax(over, np.fmax(damper, drier))
-    return np.where(np.isfinite(over), over, np.nan)
 
 
 def what_it_knows(seen: CanvasCourse) -> KnownRange:
@@ -118,7 +119,7 @@ def _lined_between(seen: CanvasCourse, lined: pd.Timestamp) -> tuple[Ends, ...]:
     rows = _days_about(seen, lined)
     if seen.canvas.lined_at_percent is not None or np.isfinite(seen.rh_percent[rows]).all():
         return ()
-    about = [end[rows] for end in seen.air_ends]
+    about = [climate.worst_in_gaps(seen.rh_percent, sign)[rows] for sign in (-1, 1)]
     if not np.isfinite(about).any():
         return ()
     low, high = (np.where(seen.time >= lined, np.nanmean(end), np.nan) for end in about)
@@ -139,7 +140,7 @@ def _from_history(seen: CanvasCourse, lined: pd.Timestamp | None) -> KnownRange:
     if lined is not None and lined < seen.end:
         usable = usable & np.asarray(seen.time >= lined)
     humidity = np.where(usable, seen.canvas_percent, np.nan)
-    before = np.where(seen.time < seen.begin, humidity, np.nan)
+    before = np.where(seen.time < seen.start.floor("h"), humidity, np.nan)
     proves = lined is None or lined < seen.end  # a climate from before the lining proves nothing of it
     band, of_trailing = (climate.fluctuation_band(before, c) if proves else None for c in (True, False))
     read = np.flatnonzero(np.isfinite(humidity) & (seen.time < seen.end))
@@ -149,11 +150,11 @@ def _from_history(seen: CanvasCourse, lined: pd.Timestamp | None) -> KnownRange:
     needs = fig.BAND_NEEDS_DAYS if days >= fig.BAND_PROVISIONAL_DAYS else fig.BAND_PROVISIONAL_DAYS
     sure = before[np.isfinite(before) & ~seen.suspect]
     met = (float(sure.min()), float(sure.max())) if standard and len(sure) else None
-    level, trailing = seen.season if (usable | seen.drying).all() else seen.season_of(humidity)
+    level, trailing = seen.season if (usable | seen.drying).all() else season_of(humidity, seen)
     low, high = _edges(trailing, band, of_trailing)
     ends: tuple[Ends, ...] = ()
     if np.isnan(seen.rh_percent).any():
-        lowest, highest = (seen.season_of(np.where(usable, end, np.nan))[0] for end in seen.ends)
+        lowest, highest = (season_of(np.where(usable, end, np.nan), seen)[0] for end in seen.ends)
         ends = ((lowest, highest, *_edges(trailing, band, of_trailing, calm=True)),)
     return KnownRange(
         level, low, high, "its seasonal level",
@@ -191,47 +192,55 @@ def _history_note(seen: CanvasCourse, band: climate.Band | None, days: float, li
     )
 
 
-def _finding(
-    seen: CanvasCourse, known: KnownRange, row: int, level: Level, departure: float, over: Array
-) -> tuple[Finding, dict[str, str]]:
-    """The finding, and what is advised where it is raised."""
-    value, edge = abs(departure), float((known.low if departure < 0 else known.high)[row])
+def _farthest(seen: CanvasCourse, known: KnownRange, row: int, level: Level, over: Array) -> Finding:
+    """The hour farthest outside, or nearest to an edge, against the edge of its own side; with what gaps leave open."""
+    departure = float(seen.canvas_percent[row] - known.level[row])
+    value, side = abs(departure), known.low if departure < 0 else known.high
+    edge = Figure(abs(float(side[row])), "% RH", known.source, known.confidence)
+    edges, gaps = (float(edge), edge + fig.BEYOND_ACT), seen.gap_u(row)
     u, why, usual, of_level, constants = _held_against(seen, known, row)
-    gaps = seen.gap_u(row)
     met = () if known.met is None else (("what it has met since", f"{known.met[0]:.1f} to {known.met[1]:.1f} % RH"),)
     working = (
-        (
-            "departure",
-            f"{seen.canvas_percent[row]:.1f} - {known.level[row]:.1f} = {departure:+.1f} % RH, "
-            f"edges {known.low[row]:+.1f} and {known.high[row]:+.1f}",
-        ),
+        ("departure", f"{seen.canvas_percent[row]:.1f} - {known.level[row]:.1f} = {departure:+.1f} % RH, "
+         f"edges {known.low[row]:+.1f} and {known.high[row]:+.1f}"),
         *seen.day_lines(row),
         ("what it is held against", known.note),
         *of_level,
         *met,
-        *reckoning.what_would_change(value, "% RH", (abs(edge), abs(edge) + fig.BEYOND_ACT)),
+        *reckoning.what_would_change(value, "% RH", edges),
         *constants,
         ("uncertainty", why + (f"; gaps leave ± {gaps:.1f} % open" if gaps >= 0.05 else "")),
         *seen.strain_at(row, usual),
-    )
-    sentence = _sentence(seen, known, row, departure, level, over[row] > 0)
-    found = Finding(
-        Hazard.FLUCTUATION, MECHANISM, LAYER, seen.point, level, sentence,
-        limit=abs(edge), unit="% RH", confidence=known.confidence, source=known.source, decidable_on=known.decidable_on,
     )  # fmt: skip
-    edges = (abs(edge), abs(edge) + fig.BEYOND_ACT)
-    found = seen.measured(found, value, float(np.hypot(u, gaps)), row, edges, working)
+    where = f"{value:.1f} % RH {'drier' if departure < 0 else 'damper'} than {known.words}"
+    later = "" if known.decidable_on is None else f"; provisional until {seen.date(known.decidable_on)}"
+    sentence = f"The canvas was at most {where}; the edge is {edge:.1f} %{ours(known)}{later}."
+    if level >= Level.WATCH:
+        new = "" if known.met is None else ", which it has not met since its history began"
+        when = seen.moment(seen.time[row])
+        sentence = f"On {when} the canvas was {where}{new}; the edge is {edge:.1f} %{ours(known)}{later}."
+    elif over[row] > 0:
+        sentence = f"The canvas went up to {where}, over the edge of {edge:.1f} %, as the record has it from before."
+    found = seen.finding(
+        MECHANISM, LAYER, level, sentence, edge, value=value, u=float(np.hypot(u, gaps)), row=row, limits=edges,
+        working=working,
+    )  # fmt: skip
     # how far over the edge of its own side any hour may have been, told from the edge named here
-    counted = value if level >= Level.WATCH else min(value, abs(edge) - 0.1)  # what it has met before does not count
-    found = seen.left_open(replace(found, value=counted), abs(edge) + _over_at_worst(seen, known), edges)
-    advice = {
-        "look_for": "New cracks or lifting at corners and edges, cupping, a lining come loose at the edge.",
-        "do": f"Look at it in raking light; bring the air back towards {known.level[row]:.0f} % RH, "
-        f"{RULE if departure > 0 else BACK_A_WEEK}.",
-        "avoid": "No keying out, no quick drying or damping, no cold air on it.",
-        "clears": f"A week in which the canvas stays within {abs(edge):.0f} % RH of {known.words}.",
-    }
-    return replace(found, value=value), advice
+    counted = value if level >= Level.WATCH else min(value, edge - 0.1)  # what it has met before does not count
+    found = seen.left_open(replace(found, value=counted), edge + _over_at_worst(seen, known), edges)
+    return replace(found, value=value, decidable_on=known.decidable_on)
+
+
+def _over_at_worst(seen: CanvasCourse, known: KnownRange) -> Array:
+    """How far outside the band the canvas may have been at each hour, by what gaps leave open of it and the band."""
+    over = np.full(len(seen.time), np.nan)
+    least, most = seen.ends
+    met = known.met or (np.inf, -np.inf)
+    for lowest, highest, low, high in known.ends or ((known.level, known.level, known.low, known.high),):
+        damper = np.where(most > met[1], most - lowest - high, np.nan)
+        drier = np.where(least < met[0], low - (least - highest), np.nan)
+        over = np.fmax(over, np.fmax(damper, drier))
+    return over
 
 
 def _held_against(seen: CanvasCourse, known: KnownRange, row: int) -> tuple[float, str, Usual, Lines, Lines]:
@@ -265,35 +274,11 @@ def _held_against(seen: CanvasCourse, known: KnownRange, row: int) -> tuple[floa
     return u, why, replace(seen.usual(row), percent=level), (("its seasonal level", words),), constants
 
 
-def _sentence(seen: CanvasCourse, known: KnownRange, row: int, departure: float, level: Level, outside: bool) -> str:
-    edge = f"{abs(float((known.low if departure < 0 else known.high)[row])):.1f} %"
-    later = "" if known.decidable_on is None else f"; provisional until {seen.date(known.decidable_on)}"
-    where = f"{abs(departure):.1f} % RH {'drier' if departure < 0 else 'damper'} than {known.words}"
-    if level >= Level.WATCH:
-        new = "" if known.met is None else ", which it has not met since its history began"
-        return f"On {seen.moment(seen.time[row])} the canvas was {where}{new}; the edge is {edge}{ours(known)}{later}."
-    if outside:
-        return f"The canvas went up to {where}, over the edge of {edge}, as the record has it from before."
-    return f"The canvas was at most {where}; the edge is {edge}{ours(known)}{later}."
-
-
-def _not_known(seen: CanvasCourse, known: KnownRange) -> Finding:
+def _not_known(seen: CanvasCourse, known: KnownRange, reason: str) -> Finding:
     """Nothing judged: no level to hold it against, nothing read, or all of the period intended."""
-    level, words = Level.UNKNOWN, _reason(seen, known)
-    if not seen.judged().any():
-        level, words = Level.CLEAR, ALL_INTENDED
-    return Finding(
-        Hazard.FLUCTUATION, MECHANISM, LAYER, seen.point, level, words, limit=LEAST, unit="% RH",
-        certainty=grading.certainty(np.nan, np.nan), confidence=known.confidence, source=known.source,
-        decidable_on=known.decidable_on, do="Keep the logger with it." if level is Level.UNKNOWN else "",
-        working=(("what it is held against", known.note),),
+    edge = Figure(LEAST, "% RH", known.source, known.confidence)
+    found = seen.unread(MECHANISM, LAYER, edge, reason)
+    return replace(
+        found, decidable_on=known.decidable_on, working=(("what it is held against", known.note),),
+        do="Keep the logger with it." if found.level is Level.UNKNOWN else "",
     )  # fmt: skip
-
-
-def _reason(seen: CanvasCourse, known: KnownRange) -> str:
-    if known.too_short and known.decidable_on is not None:
-        return (
-            "What this canvas has known is not known yet: its history is too short for a seasonal level; "
-            f"it can be decided from {seen.date(known.decidable_on)} if readings go on."
-        )
-    return "Too little was read to say how far the canvas went from what it has known."

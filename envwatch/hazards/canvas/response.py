@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -16,9 +15,10 @@ from envwatch.climate.exposure import CANVAS_BACK, ROOM, Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.dates import utc
-from envwatch.core.findings import Certainty, Finding, Level
+from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting, Role, Work
 from envwatch.core.place import Point
+from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
 from envwatch.hazards import working as reckoning
@@ -92,12 +92,18 @@ class CanvasCourse(HourlyExposure):
     Attributes
     ----------
     canvas_percent : (n,) the humidity the canvas has come to.
+    free_percent : (n,) the same but in hours that were meant, or in which it dried after them.
     lagged : the same with what gaps and the begin of the record leave open of it, in gaps too.
+    ends : the lowest and the highest of that, NaN where `free_percent` is for its hour. (n,), (n,)
+    season : the seasonal cycle of `free_percent` up to the period's end, and where it is provisional. (n,), (n,)
     """
 
     canvas: Canvas
     canvas_percent: Array
+    free_percent: Array
     lagged: climate.LaggedRange
+    ends: tuple[Array, Array]
+    season: tuple[Array, Mask]
 
     def judged(self, hours: float = 1) -> Mask:
         """True where a window of so many hours ends that the period judges, in no hour meant or drying. (n,)"""
@@ -108,21 +114,6 @@ class CanvasCourse(HourlyExposure):
     ) -> Array:
         """As `HourlyExposure.told`, but of no hour that is meant or drying. (n,)"""
         return super().told(np.where(self.drying, np.nan, values), hours, limits, sign, longest_h)
-
-    def since(self, passed: Mask, hours: int = 1) -> pd.Timestamp | None:
-        """Start of the spell going on at the end of the period, or else of its first window over."""
-        begin = self.time[min(self.judged_rows(hours).start, len(self.time) - 1)]
-        found = climate.spells(self.time, passed & ~self.drying, after=begin)
-        if not found:
-            return None
-        free = self.in_period & ~self.drying
-        going_on = free.any() and found[-1].end >= self.time[free][-1]
-        return found[-1].start if going_on else max(found[0].start, begin)
-
-    @cached_property
-    def begin(self) -> pd.Timestamp:
-        """First hour of the period."""
-        return self.time[int(np.flatnonzero(self.in_period)[0])]
 
     def difference_u(self, first: pd.Timestamp, until: pd.Timestamp, row: int) -> tuple[float, str]:
         """Half-width of the difference between a row and what was read in [first, until), and why. [% RH]
@@ -141,83 +132,63 @@ class CanvasCourse(HourlyExposure):
         two = two if now.logger else "the painting moved in between, to another logger"
         return u, f"± {u:.1f} % RH: {two}, whose bias and noise do not cancel"
 
-    @cached_property
-    def free_percent(self) -> Array:
-        """What the canvas came to but in hours that were meant, or in which it dried after them. (n,)"""
-        return np.where(self.drying, np.nan, self.canvas_percent)
-
-    @cached_property
-    def season(self) -> tuple[Array, Mask]:
-        """Seasonal cycle of the canvas's humidity up to the record's end, and where it is provisional."""
-        return self.season_of(self.free_percent)
-
-    def season_of(self, humidity: Array) -> tuple[Array, Mask]:
-        """The same of any humidity (n,); not known after the period."""
-        stop, count = int(self.time.searchsorted(self.end)), len(self.time)
-        level, trailing = climate.seasonal_so_far(humidity[:stop])
-        return np.pad(level, (0, count - stop), constant_values=np.nan), np.pad(trailing, (0, count - stop))
+    def gap_u(self, row: int, hours: int = 1) -> float:
+        """Half-width of what gaps leave open of a value formed over the hours up to a row. [% RH]"""
+        return float(np.fmax.reduce(self.lagged.doubt[max(row - hours + 1, 0) : row + 1], initial=0.0))
 
     def usual(self, row: int) -> Usual:
         """What the canvas is used to at an hour: its mean of the 30 days that is known then, else of all readings."""
         level, trailing = (values[row] for values in self.season)
-        month = self.temp_c[max(row - 719, 0) : row + 1]
-        month_c = float(np.nanmean(month)) if np.isfinite(month).any() else float("nan")
+        words = f"its mean of the {'30 days before' if trailing else '15 days before and after'}"
         if np.isnan(level):
-            return Usual(float(np.nanmean(self.canvas_percent)), "its mean of all readings", month_c)
-        return Usual(
-            float(level), f"its mean of the {'30 days before' if trailing else '15 days before and after'}", month_c
-        )
+            level, words = np.nanmean(self.canvas_percent), "its mean of all readings"
+        month = self.temp_c[max(row - 719, 0) : row + 1]
+        return Usual(float(level), words, float(np.nanmean(month)) if np.isfinite(month).any() else float("nan"))
 
     def strain_at(self, row: int, usual: Usual | None = None, percent: float | None = None) -> Lines:
         """Lines for `why`: strain of the layers at one hour, of its humidity or another, against what is usual."""
         usual = usual or self.usual(row)
         now = float(self.canvas_percent[row]) if percent is None else percent
-        bar = f"{float(strain.bar_change_mm(now, usual.percent)):+.1f} mm across the grain, if it had time to follow"
         warmer_k = float(self.temp_c[row] - usual.temp_c)
-        told = "" if np.isnan(warmer_k) else f"; {usual.temp_words} {usual.temp_c:.1f} °C"
+        bar = f"{float(strain.bar_change_mm(now, usual.percent)):+.1f} mm across the grain, if it had time to follow"
+        warmth = "" if np.isnan(warmer_k) else f"; {usual.temp_words} {usual.temp_c:.1f} °C"
         return (
-            ("what the strain is reckoned from", f"{usual.percent:.1f} % RH, {usual.words}{told}"),
+            ("what the strain is reckoned from", f"{usual.percent:.1f} % RH, {usual.words}{warmth}"),
             *strain.strain_lines(now, usual.percent, self.canvas.lining_factors, warmer_k),
             ("a stretcher bar 60 mm wide", bar),
         )
 
     def day_lines(self, row: int, mean: bool = False) -> Lines:
         """Lines for `why`: the last step of the lag at a row and, for a 24 h mean, the hours it was made of."""
-        air = climate.bridged(self.rh_percent)
+        first = max(row - 5, 0)  # a gap that is bridged lies within 3 h
+        air = float(climate.bridged(self.rh_percent[first : row + 5])[row - first])
         before = float(self.canvas_percent[row - 1]) if row else float("nan")
         lined = self.canvas.lined_on
         tau = self.tau_h if lined is None or lined <= self.time[row] else climate.response_time_h(None)
-        step = reckoning.lag_step(before, float(air[row]), tau, float(self.canvas_percent[row]))
+        step = reckoning.lag_step(before, air, tau, float(self.canvas_percent[row]))
         if not mean:
             return step
         day = self.free_percent[max(row - 23, 0) : row + 1]
         return (*step, *reckoning.mean_of_hours(day, "lagged humidity y", "% RH"))
 
-    def measured(
-        self, finding: Finding, value: float, u: float, row: int, limits: Sequence[float], working: Lines
-    ) -> Finding:
-        """The finding with its value, half-width, moment, and whether the sensor can tell it from its limits."""
-        return replace(
-            finding, value=value, uncertainty=u, worst_at=self.time[row],
-            certainty=grading.certainty(value, u, *(float(limit) for limit in limits)), working=working,
+    def finding(
+        self, mechanism: Mechanism, layer: str, level: Level, sentence: str, limit: Figure, *, value: float = np.nan,
+        u: float = np.nan, row: int = -1, limits: Sequence[float] = (), working: Lines = (),
+    ) -> Finding:  # fmt: skip
+        """A finding with the limit's own source and confidence; of a value, its half-width, its row, and whether the
+        sensor can tell it from its limits."""
+        return Finding(
+            Hazard.FLUCTUATION, mechanism, layer, self.point, level, sentence, value, u, float(limit), limit.unit,
+            worst_at=self.time[row] if row >= 0 else None,
+            certainty=grading.certainty(value, u, *(float(step) for step in limits)),
+            confidence=limit.confidence, source=limit.source, working=working,
         )  # fmt: skip
 
-    @cached_property
-    def ends(self) -> tuple[Array, Array]:
-        """The lowest and highest that the canvas may have been, NaN in intended hours. (n,), (n,)"""
-        low, high = (np.where(self.drying, np.nan, end) for end in (self.lagged.lowest, self.lagged.highest))
-        return low, high
-
-    @cached_property
-    def air_ends(self) -> tuple[Array, Array]:
-        """The air with gaps at the lowest and at the highest about them; NaN far from all readings. (n,), (n,)"""
-        low, high = (climate.worst_in_gaps(self.rh_percent, sign) for sign in (-1, 1))
-        return low, high
-
-    def gap_u(self, row: int, hours: int = 1) -> float:
-        """Half-width of what gaps leave open of a value formed over the hours up to a row. [% RH]"""
-        doubt = self.lagged.doubt[max(row - hours + 1, 0) : row + 1]
-        return float(np.nanmax(doubt)) if np.isfinite(doubt).any() else 0.0
+    def unread(self, mechanism: Mechanism, layer: str, limit: Figure, reason: str) -> Finding:
+        """No judged value: nothing was read, or all of the period was intended."""
+        if self.judged().any():
+            return self.finding(mechanism, layer, Level.UNKNOWN, reason, limit)
+        return self.finding(mechanism, layer, Level.CLEAR, ALL_INTENDED, limit)
 
     def left_open(
         self, finding: Finding, might: Array, limits: Sequence[float], sign: int = 1, hours: int = 1
@@ -227,24 +198,20 @@ class CanvasCourse(HourlyExposure):
         `might` is the value at each hour, read or not, if the air in the gaps was as bad as in the weeks about them,
         formed over so many hours; `sign` -1 where lower is worse. The level stays that of the state held.
         """
-        judged = sign * self.told(might, hours, limits, sign)
-        if not np.isfinite(judged).any() or np.isnan(finding.value) or finding.worst_at is None:
+        worst = float(np.fmax.reduce(sign * self.told(might, hours, limits, sign), initial=np.nan))
+        if finding.worst_at is None or not worst > sign * finding.value + 0.05:  # neither of them NaN
             return finding
         steps = [sign * float(limit) for limit in limits]
-        worst = float(np.nanmax(judged))
-        if worst <= sign * finding.value + 0.05:
-            return finding
+        reached, held = (grading.grade(value, *steps) for value in (worst, sign * finding.value))
         line = ("what gaps leave open",
                 f"with the air in them at the worst about them: {sign * worst:.1f} {finding.unit} instead of "
                 f"{finding.value:.1f}")  # fmt: skip
-        finding = replace(
+        return replace(
             finding, working=(*finding.working, line), value_high=sign * worst,
             value_low=finding.value - sign * self.gap_u(int(self.time.searchsorted(finding.worst_at)), hours),
-            level_high=max(grading.grade(worst, *steps), finding.level),
+            level_high=max(reached, finding.level),
+            certainty=finding.certainty if reached is held else Certainty.CANNOT_TELL,
         )  # fmt: skip
-        if grading.grade(worst, *steps) is grading.grade(sign * finding.value, *steps):
-            return finding
-        return replace(finding, certainty=Certainty.CANNOT_TELL)
 
     def finish(
         self, finding: Finding, known: Mask, passed: Mask, reason: str, hours: int = 1, later: Mask | None = None,
@@ -256,51 +223,55 @@ class CanvasCourse(HourlyExposure):
         `later`: the same with the rows after those judged, where it has none. `advice`: what to look for, do and avoid,
         and what clears it, where it is raised.
         """
-        finding = grading.with_ending(
-            finding, self.time, (passed if later is None else later) & ~self.drying, known, hours
-        )
+        still = (passed if later is None else later) & ~self.drying
+        finding = grading.with_ending(finding, self.time, still, known, hours)
         passed = passed & ~self.later(hours)
         over = passed & self.judged(hours)
-        row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))
-        finding = replace(
-            finding, point=self.point, hours=float(over.sum()), working=finding.working + self._working(row, hours)
-        )
+        finding = replace(finding, hours=float(over.sum()), working=finding.working + self._followed(finding, hours))
         if finding.level >= Level.WATCH:
             within = pd.Timedelta(days=float(fig.LOOK_WITHIN_DAYS[int(finding.level)]))
-            finding = replace(finding, by=self.end + within, since=self.since(passed, hours) if over.any() else None)
-            finding = replace(finding, **(advice or {}))
+            since = self.since(passed, hours) if over.any() else None
+            finding = replace(finding, by=self.end + within, since=since, **(advice or {}))
             if over.any() and self.suspect[over].all():
-                finding = replace(_add(finding, "all readings behind this are marked as doubtful"),
-                                  certainty=Certainty.CANNOT_TELL)  # fmt: skip
+                finding = _add(finding, "all readings behind this are marked as doubtful")
+                finding = replace(finding, certainty=Certainty.CANNOT_TELL)
         finding = grading.with_open_level(finding)
-        if (passed & self.in_period & self.drying).any():
+        free, meant = self.in_period & ~self.drying, self.in_period & self.drying
+        if (passed & meant).any():
             finding = _add(finding, f"{self._intended_words()} also passed the limit, was intended and raises no alarm")
-        if finding.level is Level.CLEAR and (self.suspect & self.in_period & ~self.drying).any():
+        if finding.level is Level.CLEAR and (self.suspect & free).any():
             known = known & ~self.suspect  # a marked reading may pass a limit, but it clears nothing
             reason = reason.rstrip(".") + ": readings under a mark of doubt do not count for that."
-        asked = np.ceil((self.end - self.begin) / HOUR) - (self.in_period & self.drying).sum()
-        seen = (
-            (known & self.in_period & ~self.drying).sum() / asked if asked > 0 else 1.0
-        )  # of no hours nothing is missed
-        return grading.clear_only_if_seen(finding, float(min(seen, 1.0)), reason)
+        asked = np.ceil((self.end - max(self.time[0], self.start.floor("h"))) / HOUR) - meant.sum()
+        read = (known & free).sum() / asked if asked > 0 else 1.0  # of no hours nothing is missed
+        return grading.clear_only_if_seen(finding, float(min(read, 1.0)), reason)
+
+    def since(self, passed: Mask, hours: int = 1) -> pd.Timestamp | None:
+        """Start of the spell going on at the end of the period, or else of its first window over."""
+        begin = self.time[min(self.judged_rows(hours).start, len(self.time) - 1)]
+        found = climate.spells(self.time, passed & ~self.drying, after=begin)
+        if not found:
+            return None
+        free = self.in_period & ~self.drying
+        going_on = free.any() and found[-1].end >= self.time[free][-1]
+        return found[-1].start if going_on else max(found[0].start, begin)
+
+    def _followed(self, finding: Finding, hours: int) -> Lines:
+        """Lines for `why` of every finding: which air, by which lag, read by whom."""
+        row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))
+        sensor = self.there.sensor if row is None else self.sensor_at(row, hours, self.tau_h)
+        lag = (
+            f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.canvas.tau_h:g} h (our judgement); after a long "
+            "gap it restarts at the mean of the next three tau"
+        )
+        follows = f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"
+        return ("what the canvas follows", follows), ("lag of the canvas", lag), reckoning.read_by(sensor)
 
     def _intended_words(self) -> str:
         """The intended stays of the period by purpose or place."""
-        begin = self.begin
-        names = [s.purpose or s.place_name for s in self.exposure.stints if s.intended and s.end > begin - HOUR * 72]
-        return "the stay (" + ", ".join(dict.fromkeys(name for name in names if name)) + ")" if names else "the stay"
-
-    def _working(self, row: int | None, hours: int) -> Lines:
-        sensor = self.there.sensor if row is None else self.sensor_at(row, hours, self.tau_h)
-        return (
-            ("what the canvas follows", f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"),
-            (
-                "lag of the canvas",
-                f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.canvas.tau_h:g} h (our judgement); after a "
-                "long gap it restarts at the mean of the next three tau",
-            ),
-            reckoning.read_by(sensor),
-        )  # fmt: skip
+        late = [s for s in self.exposure.stints if s.intended and s.end > self.start.floor("h") - HOUR * 72]
+        names = dict.fromkeys(s.purpose or s.place_name for s in late)
+        return "the stay (" + ", ".join(name for name in names if name) + ")" if late else "the stay"
 
 
 def _add(finding: Finding, clause: str) -> Finding:
@@ -310,17 +281,24 @@ def _add(finding: Finding, clause: str) -> Finding:
 def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> CanvasCourse:
     """The course of one canvas over a whole exposure; before its lining it followed as an unlined one."""
     at = exposure, start, *point_of(exposure, start), canvas.tau_h
-    seen = HourlyExposure.at(*at)
-    lined_row = 0 if canvas.lined_on is None else int(seen.time.searchsorted(canvas.lined_on))
-    held = (
-        seen.held
-        if not lined_row
-        else climate.canvas_humidity_range(
-            seen.rh_percent,
-            np.where(np.arange(len(seen.time)) < lined_row, climate.response_time_h(None), canvas.tau_h),
-        )
-    )
-    return CanvasCourse.at(*at, canvas=canvas, canvas_percent=held.held, lagged=held)
+    air = HourlyExposure.at(*at)
+    lined_row = 0 if canvas.lined_on is None else int(air.time.searchsorted(canvas.lined_on))
+    lagged = air.held
+    if lined_row:
+        tau_h = np.where(np.arange(len(air.time)) < lined_row, climate.response_time_h(None), canvas.tau_h)
+        lagged = climate.canvas_humidity_range(air.rh_percent, tau_h)
+    low, free, high = (np.where(air.drying, np.nan, x) for x in (lagged.lowest, lagged.held, lagged.highest))
+    return CanvasCourse.at(
+        *at, canvas=canvas, canvas_percent=lagged.held, free_percent=free, lagged=lagged, ends=(low, high),
+        season=season_of(free, air),
+    )  # fmt: skip
+
+
+def season_of(humidity: Array, air: HourlyExposure) -> tuple[Array, Mask]:
+    """Seasonal cycle of any humidity (n,), and where it is provisional; not known after the period. (n,), (n,)"""
+    stop, count = int(air.time.searchsorted(air.end)), len(air.time)
+    level, trailing = climate.seasonal_so_far(humidity[:stop])
+    return np.pad(level, (0, count - stop), constant_values=np.nan), np.pad(trailing, (0, count - stop))
 
 
 def point_of(exposure: Exposure, start: pd.Timestamp) -> tuple[Point, Climate]:

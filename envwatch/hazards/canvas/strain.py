@@ -9,9 +9,6 @@ by the water it holds its bars grow wider or narrower.
 
 from __future__ import annotations
 
-from functools import lru_cache
-from itertools import pairwise
-
 import numpy as np
 
 from envwatch.core.arrays import Array, ArrayLike, Number
@@ -34,14 +31,9 @@ LAYERS = tuple(SWELLING)
 PASTES = {"glue_paste", "starch", "animal_glue"}
 
 
-@lru_cache
-def _free_at_knots(layer: str) -> Array:
-    if layer not in LAYERS:
-        raise ValueError(f"layer {layer!r}; give one of {', '.join(LAYERS)}")
-    widths = [b - a for a, b in pairwise(STRAIN_KNOTS_RH)]
-    lengths = np.concatenate([[0.0], np.cumsum(np.multiply(SWELLING[layer], widths))])
-    lengths.flags.writeable = False  # shared
-    return lengths
+FREE_AT_KNOTS: dict[str, Array] = {  # what `free_strain` is between
+    layer: np.append(0.0, np.cumsum(np.multiply(SWELLING[layer], np.diff(STRAIN_KNOTS_RH)))) for layer in LAYERS
+}
 
 
 def free_strain(rh_percent: ArrayLike, layer: str) -> Array:
@@ -65,12 +57,18 @@ def free_strain(rh_percent: ArrayLike, layer: str) -> Array:
     >>> round(float(free_strain(80, "size") - free_strain(20, "size")), 4)
     0.0275
     """
+    if layer not in LAYERS:
+        raise ValueError(f"layer {layer!r}; give one of {', '.join(LAYERS)}")
     rh = np.asarray(rh_percent, np.float64)
-    return np.interp(rh, STRAIN_KNOTS_RH, _free_at_knots(layer), left=np.nan, right=np.nan)
+    return np.interp(rh, STRAIN_KNOTS_RH, FREE_AT_KNOTS[layer], left=np.nan, right=np.nan)
 
 
-def strain(rh_percent: ArrayLike, used_to_rh_percent: ArrayLike, layer: str, warmer_by_k: ArrayLike = 0.0) -> Array:
-    """Strain of a layer held in length, tension positive, against the humidity it is used to.
+def yield_share(
+    rh_percent: ArrayLike, used_to_rh_percent: ArrayLike, layer: str, warmer_by_k: ArrayLike = 0.0
+) -> Array:
+    """Strain of a layer held in length, as a share of its yield strain: 1 is where it would no longer spring back.
+
+    Tension is positive. Order of magnitude: the coefficients carry a factor of two either way.
 
     Parameters
     ----------
@@ -86,27 +84,15 @@ def strain(rh_percent: ArrayLike, used_to_rh_percent: ArrayLike, layer: str, war
     ------
     ValueError : no such layer.
 
-    Source: the restrained layer of Richard, Mecklenburg & Tumosa 1998; coefficients in `figures.canvas`.
+    Source: the restrained layer and the yield strains (page 528) of Richard, Mecklenburg & Tumosa 1998; coefficients in
+    `figures.canvas`.
 
-    >>> float(strain(40.0, 50.0, "size").round(5)), float(strain(50.0, 50.0, "lead paint", -15).round(5))
-    (0.0035, 0.00078)
+    >>> yield_share([45, 40, 30], 50, "size").round(3).tolist(), float(yield_share(50, 50, "lead paint", -15).round(3))
+    ([0.438, 0.875, 1.875], 0.195)
     """
     swelled = free_strain(rh_percent, layer) - free_strain(used_to_rh_percent, layer)
-    return -swelled - EXPANSION_PER_K[layer] * np.asarray(warmer_by_k, np.float64)
-
-
-def yield_share(
-    rh_percent: ArrayLike, used_to_rh_percent: ArrayLike, layer: str, warmer_by_k: ArrayLike = 0.0
-) -> Array:
-    """Strain as a share of the layer's yield strain: 1 is where it would no longer spring back.
-
-    Order of magnitude: the coefficients carry a factor of two either way. Shapes, missing data (NaN), errors and source
-    as in `strain`; yield strains Richard, Mecklenburg & Tumosa 1998, page 528.
-
-    >>> yield_share([45, 40, 30], 50, "size").round(3).tolist()
-    [0.438, 0.875, 1.875]
-    """
-    return strain(rh_percent, used_to_rh_percent, layer, warmer_by_k) / YIELD_STRAIN[layer]
+    strain = -swelled - EXPANSION_PER_K[layer] * np.asarray(warmer_by_k, np.float64)
+    return strain / YIELD_STRAIN[layer]
 
 
 def driest_without_yield(used_to_rh_percent: ArrayLike, layer: str = "size") -> Array:
@@ -120,9 +106,7 @@ def driest_without_yield(used_to_rh_percent: ArrayLike, layer: str = "size") -> 
     [30.0, 38.75, 48.57]
     """
     wanted = free_strain(used_to_rh_percent, layer) - YIELD_STRAIN[layer]
-    at_knots = _free_at_knots(layer)
-    # NaN passes through interp
-    return np.interp(wanted, at_knots, STRAIN_KNOTS_RH, left=0.0)
+    return np.interp(wanted, FREE_AT_KNOTS[layer], STRAIN_KNOTS_RH, left=0.0)  # NaN passes through
 
 
 def canvas_shrinkage(rh_percent: ArrayLike, times: Number = 1.0) -> Array:
@@ -173,58 +157,6 @@ def lining_factors(painting: Painting | None) -> tuple[float, float]:
     return size, float(PASTE_LINING_SHRINKS) if materials & PASTES else 1.0
 
 
-@lru_cache
-def _constants(layer: str) -> str:
-    swells, yields = SWELLING[layer], YIELD_STRAIN[layer]
-    known = f"{swells[0].source}, {swells[0].confidence.value}"
-    bands = ", ".join(f"{a:.1e}" for a in swells)
-    return (
-        f"{layer}: {bands} per % RH in bands to 30, 40, 60, 75, 100 % ({known}), "
-        f"yield {yields:g} ({yields.source}, {yields.confidence.value})"
-    )
-
-
-def strain_lines(
-    rh_percent: float, used_to_rh_percent: float, factors: tuple[float, float] = (1.0, 1.0), warmer_by_k: float = 0.0
-) -> tuple[tuple[str, str], ...]:
-    """The strain of each layer at one moment, in words, for `why`. Says that it is an order of magnitude.
-
-    `factors` as from `lining_factors`.
-    """
-    if np.isnan(rh_percent) or np.isnan(used_to_rh_percent):
-        return ()
-    warmer_by_k = 0.0 if np.isnan(warmer_by_k) else warmer_by_k
-    size_times, canvas_times = factors
-    lines = []
-    for layer in LAYERS:
-        share = float(yield_share(rh_percent, used_to_rh_percent, layer, warmer_by_k))
-        share *= size_times if layer == "size" and share > 0 else 1.0
-        pull = "pulled" if share > 0 else "pressed"
-        lines.append(f"{layer} {pull} to {abs(share):.1f} of its yield strain")
-    shrunk = float(canvas_shrinkage(rh_percent, canvas_times))
-    return (
-        (
-            "strain, order of magnitude (a factor of two either way)",
-            f"-(free({rh_percent:.1f} %) - free({used_to_rh_percent:.1f} %)) - a ({warmer_by_k:+.1f} K): "
-            + ", ".join(lines),
-        ),
-        (
-            "free shrinkage of the canvas",
-            f"{canvas_times:g} x 0.01 ((RH - 80) / 18)^2 over 80 % = {100 * shrunk:.2f} %",
-        ),
-        (
-            "the same with one published coefficient",
-            f"size {SIZE_SWELLS_ABOUT:g} x ({used_to_rh_percent:.1f} - {rh_percent:.1f}) / {YIELD_STRAIN['size']:g} "
-            f"= {SIZE_SWELLS_ABOUT * (used_to_rh_percent - rh_percent) / YIELD_STRAIN['size']:.1f} of its yield strain",
-        ),
-        ("constants of the strain", "; ".join(_constants(layer) for layer in LAYERS)),
-        (
-            "what the strain model leaves out",
-            "relaxation, hysteresis, corners, old cracks, cupping, canvases without size",
-        ),
-    )
-
-
 def wood_moisture(temp_c: ArrayLike, rh_percent: ArrayLike) -> Array:
     """Water that wood holds in equilibrium with air, as a share of its dry mass.
 
@@ -263,3 +195,52 @@ def bar_change_mm(
     """
     moved = wood_moisture(temp_c, rh_percent) - wood_moisture(temp_c, used_to_rh_percent)
     return WOOD_ACROSS_PER_PERCENT * moved * width_mm
+
+
+CONSTANTS = "; ".join(
+    f"{layer}: {', '.join(f'{band:.1e}' for band in SWELLING[layer])} per % RH in bands to 30, 40, 60, 75, 100 % "
+    f"({SWELLING[layer][0].source}, {SWELLING[layer][0].confidence.value}), "
+    f"yield {YIELD_STRAIN[layer]:g} ({YIELD_STRAIN[layer].source}, {YIELD_STRAIN[layer].confidence.value})"
+    for layer in LAYERS
+)
+
+
+def strain_lines(
+    rh_percent: float, used_to_rh_percent: float, factors: tuple[float, float] = (1.0, 1.0), warmer_by_k: float = 0.0
+) -> tuple[tuple[str, str], ...]:
+    """The strain of each layer at one moment, in words, for `why`. Says that it is an order of magnitude.
+
+    `factors` as from `lining_factors`.
+    """
+    if np.isnan(rh_percent) or np.isnan(used_to_rh_percent):
+        return ()
+    warmer_by_k = 0.0 if np.isnan(warmer_by_k) else warmer_by_k
+    size_times, canvas_times = factors
+    shares = {layer: float(yield_share(rh_percent, used_to_rh_percent, layer, warmer_by_k)) for layer in LAYERS}
+    shares["size"] *= size_times if shares["size"] > 0 else 1.0
+    pulls = (
+        f"{layer} {'pulled' if x > 0 else 'pressed'} to {abs(x):.1f} of its yield strain" for layer, x in shares.items()
+    )
+    drier = used_to_rh_percent - rh_percent
+    return (
+        (
+            "strain, order of magnitude (a factor of two either way)",
+            f"-(free({rh_percent:.1f} %) - free({used_to_rh_percent:.1f} %)) - a ({warmer_by_k:+.1f} K): "
+            + ", ".join(pulls),
+        ),
+        (
+            "free shrinkage of the canvas",
+            f"{canvas_times:g} x 0.01 ((RH - 80) / 18)^2 over 80 % = "
+            f"{100 * float(canvas_shrinkage(rh_percent, canvas_times)):.2f} %",
+        ),
+        (
+            "the same with one published coefficient",
+            f"size {SIZE_SWELLS_ABOUT:g} x ({used_to_rh_percent:.1f} - {rh_percent:.1f}) / {YIELD_STRAIN['size']:g} "
+            f"= {SIZE_SWELLS_ABOUT * drier / YIELD_STRAIN['size']:.1f} of its yield strain",
+        ),
+        ("constants of the strain", CONSTANTS),
+        (
+            "what the strain model leaves out",
+            "relaxation, hysteresis, corners, old cracks, cupping, canvases without size",
+        ),
+    )
