@@ -13,7 +13,7 @@ import pandas as pd
 from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
 from flask import current_app
 
-from dashboards import asking, guard, icon, units
+from dashboards import asking, guard, icon, memory, units
 from dashboards.components import refusal
 from dashboards.guard import Door
 from dashboards.pages import drying, events, files, hanging, lining, looks, painting, paintings, places, week, why
@@ -62,6 +62,7 @@ def create_app(folder: Path | str, now: Callable[[], pd.Timestamp] = clock, door
     units.keep(app)
     app.server.after_request(asking.called_as_here)
     icon.serve(app.server)
+    app.server.teardown_request(memory.Freed().give_back)
     return app
 
 

@@ -6,25 +6,30 @@ here is refused: its requests bear another host's name or another origin.
 
 from __future__ import annotations
 
+import math
 import secrets
 import threading
 import time
-from collections import defaultdict, deque
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from typing import Any
 from urllib.parse import urlsplit
 
 from dash.exceptions import DependencyException
-from flask import Flask, Response, abort, redirect, request, session
+from flask import Flask, Response, abort, current_app, redirect, request, session
+from flask.sessions import SecureCookieSessionInterface
+from itsdangerous import BadData
+from werkzeug.http import parse_cookie
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from dashboards.icon import LINK
+from dashboards.pace import KNOWN, Pace, network
 from envwatch.present.palette import LIGHT
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 MOST_BYTES = 96 * 2**20  # of one request; a heap of logger files, as text, with room
-TRIES, WINDOW_S = 5, 300.0  # wrong passphrases in so many seconds, from one address
-TRIES_ALL, WINDOW_ALL_S = 100, 3600.0  # and from all addresses together
+ENTER, HELD = "/enter", "ENVWATCH_HELD"  # the door; what the server puts on a try that waited for its turn
+MOST_WAIT_S = 60.0  # for its turn a try is held back so long; if it would be longer, it is told to come again
 IDLE_S, LONGEST_S = 12 * 3600.0, 7 * 24 * 3600.0  # after so long unused, and after so long in any case, it asks again
 METHODS = ("GET", "HEAD", "POST")
 PLAIN_HASH = "scrypt:"
@@ -37,29 +42,19 @@ class Door:
     hosts: tuple[str, ...] = LOOPBACK
     passphrase_hash: str = ""
     secure: bool = False  # behind TLS: cookies only over it
-    tries: dict[str, deque] = field(default_factory=lambda: defaultdict(deque))
+    pace: Pace = field(default_factory=Pace)
     inside: dict[str, tuple[float, float]] = field(default_factory=dict)  # token: came in, was last seen [s]
     lock: threading.Lock = field(default_factory=threading.Lock)
+    word: str = field(default_factory=secrets.token_hex)  # by which the server says that a try was held back
+    checking: threading.Lock = field(default_factory=threading.Lock)  # one at a time: each takes a core for a while
 
-    def wait_s(self, address: str, now: float) -> float:
-        """How long an address must wait before it may try a passphrase again. [s]"""
-        with self.lock:
-            for key, most, window in ((address, TRIES, WINDOW_S), ("", TRIES_ALL, WINDOW_ALL_S)):
-                recent = self.tries.get(key, deque())
-                while recent and now - recent[0] > window:
-                    recent.popleft()
-                if len(recent) >= most:
-                    return window - (now - recent[0])
-        return 0.0
-
-    def fits(self, passphrase: str, address: str, now: float) -> bool:
-        """Whether a passphrase is the one; a wrong one is counted."""
-        if check_password_hash(self.passphrase_hash, passphrase):
-            return True
-        with self.lock:
-            self.tries[address].append(now)
-            self.tries[""].append(now)
-        return False
+    def fits(self, passphrase: str, who: str, now: float) -> bool:
+        """Whether a passphrase is the one; who tried has had a turn of `pace`, which counts unless it is."""
+        with self.checking:
+            right = check_password_hash(self.passphrase_hash, passphrase)
+        if right:
+            self.pace.was_right(who, now)
+        return right
 
     def let_in(self, now: float) -> str:
         """A token for who gave the passphrase: new each time, so that none can be planted beforehand."""
@@ -104,9 +99,31 @@ def keep(server: Flask, door: Door, policy: Callable[[], str]) -> None:
     )  # fmt: skip
     server.before_request(lambda: _admit(door))
     server.after_request(lambda answer: _headed(answer, policy(), door.secure))
-    server.add_url_rule("/enter", "enter", lambda: _enter(door), methods=["GET", "POST"])
+    server.add_url_rule(ENTER, "enter", lambda: _enter(door), methods=["GET", "POST"])
     server.register_error_handler(DependencyException, lambda _error: Response("There is no such file.", 404))
     server.add_url_rule("/leave", "leave", lambda: _leave(door), methods=["POST"])
+
+
+def _session_of(server: Flask, cookies: str) -> Mapping[str, Any]:
+    """What the session cookie among these holds; nothing where there is none, or none of ours."""
+    signer = SecureCookieSessionInterface().get_signing_serializer(server)
+    try:
+        return signer.loads(parse_cookie(cookies).get(server.config["SESSION_COOKIE_NAME"], "")) if signer else {}
+    except BadData:
+        return {}
+
+
+def is_known(server: Flask, cookies: str) -> bool:
+    """Whether these cookies are of somebody who is inside; where no passphrase is asked for, everybody is."""
+    door = server.config["DOOR"]
+    token = str(_session_of(server, cookies).get("in", ""))
+    return not door.passphrase_hash or door.is_in(token, time.monotonic())
+
+
+def who(server: Flask, cookies: str, address: str) -> str:
+    """By what a visitor's tries are counted: the browser, where it was in before, else the address."""
+    known = _session_of(server, cookies).get("known", "")
+    return f"{KNOWN}{known}" if known else network(address)
 
 
 def _admit(door: Door) -> Response | None:
@@ -120,9 +137,9 @@ def _admit(door: Door) -> Response | None:
     if request.headers.get("Sec-Fetch-Site", "none") == "cross-site" and request.method not in ("GET", "HEAD"):
         abort(Response("Sent by another site.", 403))
     known = door.passphrase_hash and door.is_in(str(session.get("in", "")), time.monotonic())
-    if door.passphrase_hash and not known and request.path != "/enter":
+    if door.passphrase_hash and not known and request.path != ENTER:
         if request.method == "GET" and "text/html" in request.headers.get("Accept", ""):
-            return redirect("/enter")
+            return redirect(ENTER)
         abort(Response("Enter the passphrase first.", 401))
     return None
 
@@ -130,22 +147,27 @@ def _admit(door: Door) -> Response | None:
 def _enter(door: Door) -> Response:
     if request.method == "GET":
         return Response(_form(""), mimetype="text/html")
-    address, now = request.remote_addr or "", time.monotonic()
-    wait = door.wait_s(address, now)
+    visitor, now = who(current_app, request.headers.get("Cookie", ""), request.remote_addr or ""), time.monotonic()
+    held = request.environ.get(f"HTTP_{HELD}") == door.word
+    wait = 0.0 if held or not door.passphrase_hash else door.pace.turn(visitor, now)
     if wait:
-        said = f"Too many wrong tries. Try again in {int(wait // 60) + 1} min."
-        return Response(_form(said), 429, {"Retry-After": str(int(wait) + 1)}, mimetype="text/html")
-    if not door.passphrase_hash or door.fits(request.form.get("passphrase", ""), address, now):
+        said = f"Many wrong tries were made. Try again in {math.ceil(wait)} s."
+        return Response(_form(said), 429, {"Retry-After": str(math.ceil(wait))}, mimetype="text/html")
+    if not door.passphrase_hash or door.fits(request.form.get("passphrase", ""), visitor, now):
+        known = session.get("known") or secrets.token_hex()
         session.clear()
-        session["in"] = door.let_in(now)
+        session.update({"in": door.let_in(now), "known": known})
         return redirect("/", 303)
     return Response(_form("That is not the passphrase."), 403, mimetype="text/html")
 
 
 def _leave(door: Door) -> Response:
     door.let_out(str(session.get("in", "")))
+    known = session.get("known")
     session.clear()
-    return redirect("/enter" if door.passphrase_hash else "/", 303)
+    if known:
+        session["known"] = known  # this browser was in before: whose wrong tries are counted apart
+    return redirect(ENTER if door.passphrase_hash else "/", 303)
 
 
 def _form(said: str) -> str:
@@ -184,10 +206,10 @@ def owners_shown() -> bool:
 def unlock(door: Door, passphrase: str) -> str:
     """Show the owners' names in this session; what is wrong, or "" where they are shown now."""
     if door.passphrase_hash:
-        address, now = request.remote_addr or "", time.monotonic()
-        if door.wait_s(address, now):
-            return "Too many wrong tries. Wait five minutes."
-        if not door.fits(passphrase or "", address, now):
+        visitor, now = who(current_app, request.headers.get("Cookie", ""), request.remote_addr or ""), time.monotonic()
+        if wait := door.pace.turn(visitor, now):
+            return f"Many wrong tries were made. Try again in {math.ceil(wait)} s."
+        if not door.fits(passphrase or "", visitor, now):
             return "That is not the passphrase."
     session["owners"] = True
     return ""

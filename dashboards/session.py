@@ -18,7 +18,7 @@ from envwatch.cases.review import Review
 from envwatch.cases.review.span import period_of
 
 KEPT_REVIEWS = 12
-KEPT_FILES = 8
+KEPT_FILES, MOST_SHELF = 8, 40 * 2**20  # dropped files, and their bytes together
 
 
 def clock() -> pd.Timestamp:
@@ -26,20 +26,29 @@ def clock() -> pd.Timestamp:
     return pd.Timestamp.now(tz="UTC").floor("s")
 
 
+class PagesStudio(Studio):
+    """A studio that keeps less in memory: the pages stay open for weeks, beside other work on the same computer."""
+
+    most_read, most_worked_out = 2_500_000, 1_500_000  # some 40 and 60 bytes each
+
+
 class StudioSession:
     """A studio folder behind the pages. `now` is the clock, handed in so that a test can set it."""
 
     def __init__(self, folder: Path | str, now: Callable[[], pd.Timestamp] = clock) -> None:
         self.folder, self.now = Path(folder), now
-        self._studio = Studio.open(folder)
+        self._studio = PagesStudio.open(folder)
         self._lock = threading.RLock()
         self._reviews: dict[tuple, Review] = {}
         self.bench = JobQueue()
         self.shelf: dict[str, tuple[str, bytes]] = {}  # files dropped beside a question: name and bytes by token
 
     def keep_on_shelf(self, token: str, name: str, content: bytes) -> None:
-        """Hold a dropped file until the pages are stopped; only the last few."""
-        self.shelf = dict([*self.shelf.items(), (token, (name, content))][-KEPT_FILES:])
+        """Hold a dropped file until the pages are stopped; only the last few, and not too many bytes of them."""
+        held = [*((t, one) for t, one in self.shelf.items() if t != token), (token, (name, content))][-KEPT_FILES:]
+        while len(held) > 1 and sum(len(one[1]) for _, one in held) > MOST_SHELF:
+            held.pop(0)
+        self.shelf = dict(held)
 
     def reckon(self, page: str, asked: Mapping[str, str], prepare: Callable[[Studio], Work]) -> Job:
         """The long work that an address of a page asks for, begun or found; done anew in another hour or version.
@@ -66,7 +75,7 @@ class StudioSession:
     @contextmanager
     def writing(self) -> Iterator[Studio]:
         """A studio of its own for who writes, so that readers need not wait for it."""
-        with Studio.open(self.folder) as studio:
+        with PagesStudio.open(self.folder) as studio:
             yield studio
 
     def review(self, week: str | None = None) -> Review:

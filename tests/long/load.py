@@ -5,7 +5,8 @@
 `envwatch serve --share` runs as a program of its own on a demo studio. Each person enters with the passphrase and goes
 from page to page as a browser does, with a pause of 0.5 to 3 s before each: the shell, the page's call, a sheet
 printed, a sign entered by command. Meanwhile a ninth adds a file every few seconds, and takes every third back. Every
-answer must be 200 and bear what it was asked for; at the end every sign and file is there once.
+answer must be 200 and bear what it was asked for; at the end every sign and file is there once, and the server never
+held more memory than `MOST_MB`. What it held is printed minute by minute.
 """
 
 from __future__ import annotations
@@ -36,7 +37,11 @@ from tests.test_archive import write_log
 PASSPHRASE = "eight people in a hurry"
 SHOWN = {"/": "This week", "/paintings": "Paintings", "/painting/26-02": "Herring Fleet", "/files": "Logger files",
          "/places?place=store&days=30": "Picture store", "/places?place=studio&days=365": "Studio",
-         "/painting/25-09": "Sluice Warden", "/drying": "Drying the room", "/hang": "Where to hang"}  # fmt: skip
+         "/painting/25-09": "Sluice Warden", "/drying": "Drying the room", "/hang": "Where to hang",
+         "/?week=2026-W20": "This week", "/?week=2026-W30": "This week", "/?week=2026-W38": "This week",
+         "/places?place=store&days=all&beside=studio": "Picture store", "/around": "lining",
+         "/drying?ask=spell&place=store": "Drying the room"}  # fmt: skip
+MOST_MB = 600  # of the server, at any time
 BEGIN = pd.Timestamp("2026-10-26", tz="UTC")
 
 
@@ -164,15 +169,16 @@ def run(minutes: float, people: int, folder: Path) -> dict:
         )  # fmt: skip
     try:
         _wait(port)
-        before, until = _memory_mb(server.pid), time.monotonic() + 60 * minutes
+        until = time.monotonic() + 60 * minutes
+        held = [_memory_mb(server.pid)]
         visitors, kept, errors = [Person(port, n) for n in range(people)], [], []
         work = [threading.Thread(target=person.go, args=(until, studio)) for person in visitors]
         work.append(threading.Thread(target=add, args=(studio, files, until, kept, errors)))
+        work.append(threading.Thread(target=_watch, args=(server.pid, until, held)))
         for thread in work:
             thread.start()
         for thread in work:
             thread.join()
-        after = _memory_mb(server.pid)
     finally:
         server.terminate()
         server.wait(30)
@@ -185,7 +191,7 @@ def run(minutes: float, people: int, folder: Path) -> dict:
     for person in visitors:
         for what, seconds in person.took.items():
             took[what] += seconds
-    return {"took": took, "errors": errors, "added": len(kept), "memory_mb": (before, after)}
+    return {"took": took, "errors": errors, "added": len(kept), "memory_mb": held}
 
 
 def _wait(port: int) -> None:
@@ -200,6 +206,13 @@ def _wait(port: int) -> None:
 def _memory_mb(process: int) -> int:
     lines = Path(f"/proc/{process}/status").read_text(encoding="ascii").splitlines()
     return int(next(line for line in lines if line.startswith("VmRSS")).split()[1]) // 1024
+
+
+def _watch(process: int, until: float, held: list[int]) -> None:
+    """What a process holds, each second."""
+    while time.monotonic() < until:
+        time.sleep(1)
+        held.append(_memory_mb(process))
 
 
 def _look(folder: Path, kept: list[str], signs: list[str]) -> None:
@@ -225,8 +238,11 @@ def main() -> None:
     for what, seconds in [*sorted(found["took"].items()), ("all", every)]:
         print(f"{what:16} {len(seconds):7,} requests, median {1000 * median(seconds):7.0f} ms, 95th percentile "
               f"{1000 * np.percentile(seconds, 95):7.0f} ms, longest {max(seconds):6.1f} s")  # fmt: skip
-    print(f"errors {len(found['errors'])}; files added and left {found['added']}; memory of the server "
-          f"{found['memory_mb'][0]} MB before, {found['memory_mb'][1]} MB after")  # fmt: skip
+    held = found["memory_mb"]
+    print(f"errors {len(found['errors'])}; files added and left {found['added']}; the server held at the most, in MB:")
+    print("    " + ", ".join(f"{at // 60} min {max(held[at : at + 60])}" for at in range(0, len(held), 60)))
+    if max(held) > MOST_MB:
+        found["errors"].append(f"the server held {max(held)} MB")
     for error in found["errors"][:10]:
         print(f"    {error[:400]}")
     raise SystemExit(1 if found["errors"] else 0)

@@ -8,7 +8,7 @@ import tomllib
 import weakref
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Self
 
@@ -18,7 +18,7 @@ from envwatch.archive.store import lock, schema, tables
 from envwatch.archive.store.cache import Kept
 from envwatch.archive.store.files import plain, write_whole
 from envwatch.archive.store.journal import BESIDE, BESIDE_LOCK, WRITING, Journal
-from envwatch.archive.store.parts import Part, PartReader, of_row
+from envwatch.archive.store.parts import READ_ROWS, Part, PartReader, of_row
 from envwatch.archive.store.postgres import Server
 from envwatch.archive.store.records import Register, load
 from envwatch.core import fields
@@ -43,7 +43,7 @@ class State:
     version: int
     register: Register
     parts: dict[str, list[Part]]  # the parts that hold, by logger, in the order of their years
-    worked_out: Kept = field(default_factory=lambda: Kept(WORKED_OUT_ROWS))
+    worked_out: Kept
 
 
 class StudioFolder:
@@ -52,7 +52,10 @@ class StudioFolder:
     Attributes
     ----------
     folder, name, zone, altitude_m, units : where it is and what `studio.toml` says of it.
+    most_read, most_worked_out : readings of parts, and of climates of each kind, kept in memory.
     """
+
+    most_read, most_worked_out = READ_ROWS, WORKED_OUT_ROWS
 
     def __init__(self, folder: Path, facts: dict[str, Any], home: schema.Home | None = None) -> None:
         self.folder = folder
@@ -62,10 +65,10 @@ class StudioFolder:
         self.units: str = facts.get("units", "metric")
         self.adopted_on: str = facts.get("limits_adopted_on", "")
         self.adopted_because: str = facts.get("limits_because", "")
-        self.reader = PartReader(folder)
+        self.reader = PartReader(folder, self.most_read)
         self.journal = Journal(folder)
         self.home = schema.home(folder, facts) if home is None else home
-        self.memory = Kept(WORKED_OUT_ROWS)  # by values alone, whatever the register's state
+        self.memory = Kept(self.most_worked_out)  # by values alone, whatever the register's state
         self._state: State | None = None
         self._held = threading.local()
         self._reading = threading.RLock()
@@ -195,7 +198,8 @@ class StudioFolder:
                 version = self.home.changes()
             if self._state is None or self._state.version != version:
                 with self.reading() as connection:
-                    self._state = State(version, load(connection, self.zone, self.altitude_m), _parts(connection))
+                    register = load(connection, self.zone, self.altitude_m)
+                    self._state = State(version, register, _parts(connection), Kept(self.most_worked_out))
             return self._state
 
     def register(self) -> Register:

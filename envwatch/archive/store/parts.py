@@ -22,6 +22,7 @@ from envwatch.archive.store.journal import MADE, Journal
 from envwatch.core.errors import StudioError
 from envwatch.core.readings import TYPES, Series, joined
 
+READ_ROWS = 10_000_000  # kept in memory, some 40 bytes each
 YEAR_1970 = np.datetime64(0, "Y")
 
 
@@ -119,7 +120,7 @@ def decode(content: bytes) -> dict[str, Series]:
 class PartReader:
     """Reads parts, and keeps the last ones read. What is not as it was written is refused, never read in part."""
 
-    def __init__(self, folder: Path, most_rows: int = 10_000_000) -> None:
+    def __init__(self, folder: Path, most_rows: int = READ_ROWS) -> None:
         self.folder, self._read = folder, Kept(most_rows)
 
     def read(self, part: Part) -> dict[str, Series]:
