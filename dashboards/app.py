@@ -102,9 +102,16 @@ def _way_out() -> list[html.Form]:
 def show(path: str, search: str, _again: int | None = None):
     """The page under an address, the menu with it marked, and the studio's name."""
     path = unquote(path or "/")
-    with house().reading() as studio:
-        name = studio.name
-    return _page(path, dict(parse_qsl((search or "").lstrip("?")))), _menu(path), name
+    return _page(path, dict(parse_qsl((search or "").lstrip("?")))), _menu(path), _name()
+
+
+def _name() -> str:
+    """The studio's name; nothing where another folder stands in its place, which the page says."""
+    try:
+        with house().reading() as studio:
+            return studio.name
+    except EnvwatchError:
+        return ""
 
 
 def _page(path: str, asked: dict[str, str]):

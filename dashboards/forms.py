@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from dash import Dash, Input, Output, State, ctx, no_update
@@ -11,7 +11,7 @@ from dash import Dash, Input, Output, State, ctx, no_update
 from dashboards import components
 from dashboards.session import house
 from envwatch.archive import Studio
-from envwatch.core.errors import EnvwatchError
+from envwatch.core.errors import BadInput, EnvwatchError
 
 
 def on_press(outputs: int) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
@@ -40,8 +40,39 @@ def pressed() -> dict | None:
     return ctx.triggered_id if ctx.triggered_id and ctx.triggered[0]["value"] else None
 
 
+def unchanged(what: str, shown: object, now: object, given: object, field: str = "", place: str = "") -> None:
+    """What a page showed is still so; else what would be written would take away what another entered.
+
+    Raises
+    ------
+    BadInput : it is not, with what it is now and what was given.
+    """
+    if (shown or "") != (now or ""):
+        what = f"{what} was {_quoted(shown)} when this page was shown and is {_quoted(now)} now"
+        raise BadInput(f"{what}, as entered since; {_quoted(given)} was not taken. Show the page again", field=field,
+                       place=place)  # fmt: skip
+
+
+def _quoted(value: object) -> str:
+    return f"“{value}”" if value not in (None, "") else "empty"
+
+
+def touched(shown: Mapping[str, str], given: Mapping[str, str], now: Mapping[str, str], place: str) -> dict[str, str]:
+    """What was changed in a form, by field; what was left as it was shown stays as it is, whoever changed it since.
+
+    Raises
+    ------
+    BadInput : a field was changed that another changed since it was shown, too.
+    """
+    changed = {name: cell for name, cell in given.items() if cell != shown.get(name, "")}
+    for name, cell in changed.items():
+        if cell != now.get(name, ""):
+            unchanged(name.replace("_", " "), shown.get(name, ""), now.get(name, ""), cell, name, place)
+    return changed
+
+
 CALLED = {"from": "on", "to": "until"}  # columns of the register whose input may be called otherwise here
-Enter = Callable[[Studio, str, dict[str, str]], str]  # (studio, whose, what was given by field) -> what was done
+Enter = Callable[[Studio, Any, dict[str, str]], str]  # (studio, whose, what was given by field) -> what was done
 
 
 def wire(app: Dash, name: str, fields: tuple[str, ...], enter: Enter, whose: str | None = None) -> None:

@@ -6,6 +6,7 @@ here is refused: its requests bear another host's name or another origin.
 
 from __future__ import annotations
 
+import hmac
 import math
 import secrets
 import threading
@@ -196,6 +197,12 @@ def _headed(answer: Response, policy: str, secure: bool) -> Response:
     if answer.mimetype in ("text/html", "application/json"):
         answer.headers["Cache-Control"] = "no-store"
     return answer
+
+
+def sealed(text: str) -> str:
+    """What stands for a text on a page that must not show it, to see whether it is still the same."""
+    key = current_app.secret_key or b""
+    return hmac.new(key if isinstance(key, bytes) else key.encode(), text.encode(), "sha256").hexdigest()[:24]
 
 
 def owners_shown() -> bool:

@@ -13,9 +13,11 @@ from flask import current_app
 
 from dashboards.jobs import Job, JobQueue, Report, Work
 from envwatch.archive import Studio
+from envwatch.archive.store.schema import REGISTER
 from envwatch.cases import review
 from envwatch.cases.review import Review
 from envwatch.cases.review.span import period_of
+from envwatch.core.errors import StudioError
 
 KEPT_REVIEWS = 12
 KEPT_FILES, MOST_SHELF = 8, 40 * 2**20  # dropped files, and their bytes together
@@ -37,6 +39,7 @@ class StudioSession:
 
     def __init__(self, folder: Path | str, now: Callable[[], pd.Timestamp] = clock) -> None:
         self.folder, self.now = Path(folder), now
+        self._identity = identity(self.folder)
         self._studio = PagesStudio.open(folder)
         self._lock = threading.RLock()
         self._reviews: dict[tuple, Review] = {}
@@ -68,15 +71,30 @@ class StudioSession:
 
     @contextmanager
     def reading(self) -> Iterator[Studio]:
-        """The studio, for one request at a time: what it has worked out is shared by all."""
+        """The studio, for one request at a time: what it has worked out is shared by all.
+
+        Raises
+        ------
+        StudioError : another folder stands in its place.
+        """
         with self._lock:
+            self._must_be_the_same()
             yield self._studio
 
     @contextmanager
     def writing(self) -> Iterator[Studio]:
-        """A studio of its own for who writes, so that readers need not wait for it."""
+        """A studio of its own for who writes, so that readers need not wait for it. StudioError: as `reading`."""
         with PagesStudio.open(self.folder) as studio:
+            self._must_be_the_same(studio.name)
             yield studio
+            self._must_be_the_same()
+
+    def _must_be_the_same(self, name: str = "") -> None:
+        if identity(self.folder) == self._identity and name in ("", self._studio.name):
+            return
+        there = "another folder stands in its place" if self.folder.is_dir() else "it is not there any more"
+        raise StudioError(f"{there} since the pages were started; nothing is shown of it and nothing written. Stop the "
+                          "pages and start them again", place=str(self.folder))  # fmt: skip
 
     def review(self, week: str | None = None) -> Review:
         """The review of a week, by default the last full one; made again when the folder or the hour changed."""
@@ -96,6 +114,18 @@ class StudioSession:
     def close(self) -> None:
         """Let go of the register."""
         self._studio.close()
+
+
+def identity(folder: Path) -> tuple:
+    """What tells a studio folder from another that was put in its place: how the disk numbers it and its register."""
+    found = []
+    for path in (folder, folder / REGISTER):
+        try:
+            at = path.stat()
+            found.append((at.st_dev, at.st_ino))
+        except OSError:
+            found.append(None)
+    return tuple(found)
 
 
 def house() -> StudioSession:

@@ -4,11 +4,13 @@ import ast
 import base64
 import json
 import threading
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
+from dash import no_update
 
 from dashboards import app as pages
 from dashboards import components, create_app, guard, pace
@@ -259,7 +261,7 @@ def test_the_cause_of_an_event_is_named_on_the_page_and_stands_there_from_then_o
     assert told == "Cause named: drain blocked. It closes no look and no task."
     assert "(cause: drain blocked, named Mon 2 Nov 2026)" in " ".join(text_of(pages.show("/", "")[0]).split())
     with pytest.raises(BadInput, match="say in a few words"):
-        events.name("2026-W44", number, " ")
+        events.name("2026-W44", number, " ", "drain blocked")
 
 
 def test_one_tap_logs_an_own_look_of_now_and_is_taken_back(own):
@@ -314,14 +316,23 @@ def test_a_treatment_older_than_the_painting_is_refused_beside_its_day(own):
 def test_a_painting_is_corrected_and_its_owner_stays(own):
     with own.reading() as studio:
         before = studio.paintings()["26-02"]
-    given = dict.fromkeys(painting_forms.EDIT, "")
-    given |= {"title": "Herring Fleet", "height_cm": "66.5", "care": "in studio"}
-    assert press(painting_forms.EDIT, painting_forms.edit, "26-02", **given) == (1, {})
+    whose = form_of(own, "26-02")
+    given = whose["shown"] | {"height_cm": "66.5", "maker": ""}
+    assert press(painting_forms.EDIT, painting_forms.edit, whose, **given) == (1, {})
     with own.reading() as studio:
         after = studio.paintings()["26-02"]
-    assert (after.title, after.height_cm, after.owner) == ("Herring Fleet", 66.5, before.owner)
-    _again, faults = press(painting_forms.EDIT, painting_forms.edit, "26-02", **(given | {"height_cm": "tall"}))
+    assert after == replace(before, height_cm=66.5, maker="")
+    whose = form_of(own, "26-02")
+    _again, faults = press(painting_forms.EDIT, painting_forms.edit, whose, **(given | {"height_cm": "tall"}))
     assert list(faults) == ["height_cm"]
+    assert press(painting_forms.EDIT, painting_forms.edit, whose, **whose["shown"]) == (no_update, {})
+
+
+def form_of(home, id: str) -> dict:
+    """What the page keeps of a painting that its form shows."""
+    with home.reading() as studio:
+        painting = studio.paintings()[id]
+    return {"id": id, "shown": painting_forms.edited(painting), "owner": guard.sealed(painting.owner)}
 
 
 def test_a_layer_takes_its_place_in_the_stack(own):
@@ -408,9 +419,16 @@ def test_an_ambiguous_file_waits_with_its_choices_and_takes_the_answer(own):
 
 def test_an_undo_takes_back_what_was_dropped(own):
     files.take([dropped(LOG.encode())], ["attic.csv"], 0)
-    assert "is taken back: 1 file" in text_of(files.undo(1, 0)[1])
+    shown = files.layout(own, "", {})
+    (batch,) = (id["undo"] for id in ids_of(shown) if isinstance(id, dict) and "undo" in id)
+    assert f"take back add {batch}" in text_of(shown)
+    files.take([dropped(LOG.replace("2026", "2025").encode())], ["another.csv"], 0)  # somebody else, since
+    assert "is taken back: 1 file" in text_of(files._undone(batch))
     with own.reading() as studio:
-        assert "attic.csv" not in {file.name for file in files.preview.kept_files(studio, 500)}
+        kept = {file.name for file in files.preview.kept_files(studio, 500)}
+    assert "attic.csv" not in kept and "another.csv" in kept
+    with pytest.raises(BadInput, match=f"add {batch}: nothing is kept of it"):
+        files._undone(batch)
 
 
 @pytest.mark.parametrize(

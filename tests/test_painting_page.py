@@ -36,7 +36,14 @@ def film(app) -> int:
     return next(n for n, layer in enumerate(held(app).layers, 1) if layer.role == "film")
 
 
-def press(fields, enter, whose: str, **given):
+def of(app, number: int) -> dict:
+    """What the page keeps of the layer that its form shows."""
+    with Studio.open(app.server.config["HOUSE"].folder) as studio:
+        layer = studio.paintings()[ID].layers[number - 1]
+        return {"id": ID, "number": number, "role": layer.role, "shown": painting_forms.relayered(studio, layer)}
+
+
+def press(fields, enter, whose, **given):
     _again, _said, refused, *faults = entered(fields, 0, (whose, *(given.get(name, "") for name in fields)), enter)
     told = {name: fault for name, fault in zip(fields, faults, strict=True) if isinstance(fault, str) and fault}
     return told | ({"": text_of(refused)} if refused and not isinstance(refused, type(pages.no_update)) else {})
@@ -53,7 +60,7 @@ def test_a_layer_is_corrected_and_what_it_was_stays_told(own):
              "applied_on": "2026-04-20", "assumed": "no"}  # fmt: skip
     with Studio.open(own.server.config["HOUSE"].folder) as studio:
         given["material"] = next(key for key, p in studio.materials().items() if p.adhesive and key != layer.material)
-    assert press(painting_forms.RELAYER, painting_forms.correct_layer, f"{ID}\n{number}", **given) == {}
+    assert press(painting_forms.RELAYER, painting_forms.correct_layer, of(own, number), **given) == {}
     after = held(own)
     assert after.layers[number - 1].material == given["material"]
     assert [one.role for one in after.layers] == [one.role for one in before.layers]
@@ -68,17 +75,17 @@ def test_a_correction_begins_nothing_anew(own):
     number = film(own)
     given = {"material": held(own).layers[number - 1].material, "area": "whole", "applied_on": "2026-04-20",
              "assumed": "no", "note": "as the invoice has it"}  # fmt: skip
-    assert press(painting_forms.RELAYER, painting_forms.correct_layer, f"{ID}\n{number}", **given) == {}
+    assert press(painting_forms.RELAYER, painting_forms.correct_layer, of(own, number), **given) == {}
     assert {due.what for due in house.review().tasks if due.painting_id == ID} == before
 
 
 def test_a_layer_taken_out_is_judged_no_longer_and_the_reason_is_kept(own):
     before = held(own)
     number = next(n for n, layer in enumerate(before.layers, 1) if layer.role == "stretcher")
-    assert "because" in press(painting_forms.UNLAYER, painting_forms.take_out_layer, f"{ID}\n{number}")
+    assert "because" in press(painting_forms.UNLAYER, painting_forms.take_out_layer, of(own, number))
     assert held(own).layers == before.layers
     why = "entered twice"
-    assert press(painting_forms.UNLAYER, painting_forms.take_out_layer, f"{ID}\n{number}", because=why) == {}
+    assert press(painting_forms.UNLAYER, painting_forms.take_out_layer, of(own, number), because=why) == {}
     after = held(own)
     assert [one.role for one in after.layers] == [one.role for one in before.layers if one.role != "stretcher"]
     assert why in after.treatments[-1].note and why in page(own)
@@ -86,7 +93,7 @@ def test_a_layer_taken_out_is_judged_no_longer_and_the_reason_is_kept(own):
 
 def test_a_film_taken_out_that_a_lining_left_is_taken_for_granted_again(own):
     why = {"because": "typed by mistake"}
-    assert press(painting_forms.UNLAYER, painting_forms.take_out_layer, f"{ID}\n{film(own)}", **why) == {}
+    assert press(painting_forms.UNLAYER, painting_forms.take_out_layer, of(own, film(own)), **why) == {}
     again = held(own).layers[film(own) - 1]
     assert again.assumed and not edit_layers.entered(again)
     with Studio.open(own.server.config["HOUSE"].folder) as studio, pytest.raises(BadInput, match="taken for granted"):

@@ -175,7 +175,7 @@ def _undo(kept: tuple[preview.KeptFile, ...], studio: Studio) -> Any:
     last = max(file.batch for file in kept)
     count = sum(file.batch == last for file in kept)
     least = " or more" if count == len(kept) else ""
-    return html.Div([components.button("files-undo", f"take back add {last}", quiet=True),
+    return html.Div([components.button({"undo": last}, f"take back add {last}", quiet=True),
                      html.Span(f"{several(count, 'file')}{least}; nothing is deleted", className="quiet")],
                     className="actions noprint")  # fmt: skip
 
@@ -193,7 +193,7 @@ def callbacks(app: Dash) -> None:
                  Input({"tray": ALL, "answer": ALL}, "n_clicks"), State({"tray": ALL, "field": "answer"}, "value"),
                  State({"tray": ALL, "field": "answer"}, "id"), State("again", "data"),
                  prevent_initial_call=True)(answer)  # fmt: skip
-    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-undo", "n_clicks"),
+    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input({"undo": ALL}, "n_clicks"),
                  State("again", "data"), prevent_initial_call=True)(undo)  # fmt: skip
     app.callback(again, Output("said", "children", allow_duplicate=True), said, Input("files-folder", "contents"),
                  State("files-folder", "filename"), State("again", "data"),
@@ -315,7 +315,12 @@ def _parted(number_: int, logger: str | None) -> html.Div:
 
 
 @on_press(3)
-def undo(_clicks: int, again: int | None):
-    """Take back the last add."""
+def undo(_clicks: list, again: int | None):
+    """Take back the add that the button names, and no other that came since."""
+    which = pressed()
+    return ((again or 0) + 1, _undone(which["undo"]), "") if which else (no_update,) * 3
+
+
+def _undone(batch: int) -> html.P:
     with house().writing() as studio:
-        return (again or 0) + 1, components.notice(studio.undo().sentence), ""
+        return components.notice(studio.undo(batch).sentence)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from typing import Any
 from urllib.parse import urlencode
 
@@ -14,8 +15,9 @@ from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.climates.answers import Doubt
 from envwatch.cases import logger as logger_course
-from envwatch.core.errors import EnvwatchError
+from envwatch.core.errors import EnvwatchError, NotThere
 from envwatch.core.period import Period, from_to
+from envwatch.core.place import MarkAnswer
 from envwatch.core.text import several
 from envwatch.logs.quality import marks as quality
 
@@ -96,9 +98,14 @@ def _name(doubt: Doubt) -> str:
 def _answer(doubt: Doubt) -> Any:
     if doubt.answer is None:
         return "none yet"
-    which = {"withdraw": doubt.answer.number, "of": f"{doubt.mark}{doubt.start}"}
+    which = {"withdraw": doubt.answer.number, "of": f"{doubt.mark}{doubt.start}", "said": _digest(doubt.answer)}
     back = components.button(which, "take it back", quiet=True)
     return html.Span([doubt.answer.sentence, " ", html.Span(back, className="noprint")])
+
+
+def _digest(answer: MarkAnswer) -> str:
+    """By which an answer is known again: its number may be another's once it was taken back."""
+    return hashlib.sha256(repr(answer).encode()).hexdigest()[:16]
 
 
 def _address(studio: Studio, doubt: Doubt) -> str:
@@ -166,7 +173,7 @@ def callbacks(app: Dash) -> None:
                  Input("trace-go", "n_clicks"), State("trace-logger", "value"), State("trace-from", "value"),
                  State("trace-to", "value"), prevent_initial_call=True)(go)  # fmt: skip
     app.callback(Output("again", "data", allow_duplicate=True), Output("mark-said", "children"),
-                 Input({"withdraw": ALL, "of": ALL}, "n_clicks"), State("again", "data"),
+                 Input({"withdraw": ALL, "of": ALL, "said": ALL}, "n_clicks"), State("again", "data"),
                  prevent_initial_call=True)(withdraw)  # fmt: skip
 
 
@@ -181,10 +188,13 @@ def go(_clicks: int, logger: str | None, first: str, last: str):
 def withdraw(_clicks: list, again: int | None):
     """Take an answer back."""
     which = pressed()
-    return ((again or 0) + 1, _withdrawn(which["withdraw"])) if which else (no_update, no_update)
+    return ((again or 0) + 1, _withdrawn(which["withdraw"], which["said"])) if which else (no_update, no_update)
 
 
-def _withdrawn(number: int) -> html.P:
-    with house().writing() as studio:
+def _withdrawn(number: int, shown: str) -> html.P:
+    with house().writing() as studio, studio.writing("taking back an answer"):
+        held = [a for answers in studio.register().mark_answers.values() for a in answers if a.number == number]
+        if not held or _digest(held[0]) != shown:
+            raise NotThere("that answer was taken back since this page was shown. Show the page again")
         studio.withdraw_answer(number)
     return components.notice("The answer is taken back; the readings are doubted again.")

@@ -264,7 +264,7 @@ class _Bundle(NamedTuple):
 
 def _handover(id: str, bundled: bool = False) -> tuple[handover.Handover, _Bundle]:
     home = house()
-    with Studio.open(home.folder) as studio:  # of its own: it takes a while, and nobody needs to wait for it
+    with home.writing() as studio:  # of its own: it takes a while, and nobody needs to wait for it
         if id not in studio.paintings():
             raise NotThere(f"no painting has the number {id}")
         result = handover.of(studio, id, home.now())

@@ -7,13 +7,15 @@ from typing import Any
 import pandas as pd
 from dash import Dash, dcc, html
 
-from dashboards import components
-from dashboards.forms import wire
+from dashboards import components, guard
+from dashboards.forms import touched, unchanged, wire
 from dashboards.session import house
 from envwatch.archive import Studio
 from envwatch.archive.climates import work_air
 from envwatch.archive.register import edit_layers
+from envwatch.archive.store.records import the
 from envwatch.cases.painting.record import Dossier
+from envwatch.core.errors import BadInput
 from envwatch.core.painting import AREAS, NOTHING_NEW, ROLES, TRIALS, CareStatus, Layer, Painting
 from envwatch.core.place import POSITIONS
 
@@ -125,16 +127,16 @@ def _group(title: str, group: tuple[tuple[str, str, str], ...], *more: Any) -> h
 
 
 def _edit_form(painting: Painting) -> html.Details:
+    shown = edited(painting)
+
     def yes_no(name: str, label: str):
-        value = {True: "yes", False: "no", None: None}[getattr(painting, name)]
-        return components.choice(f"edit-{name}", label, [("yes", "yes"), ("no", "no")], value, clearable=True)
+        return components.choice(f"edit-{name}", label, YES_OR_NO, shown[name] or None, clearable=True)
 
     def line(name: str, label: str):
-        value = getattr(painting, name)
-        text = value if isinstance(value, str) else "" if value is None else f"{value:g}"
-        return components.field(f"edit-{name}", label, value=text)
+        return components.field(f"edit-{name}", label, value=shown[name])
 
     return components.form("edit", "Correct what is known of it", "correct it", [
+        dcc.Store(id="edit-of", data={"id": painting.id, "shown": shown, "owner": guard.sealed(painting.owner)}),
         line("title", "title"), line("maker", "maker"), line("made", "made"), line("height_cm", "height, cm"),
         line("width_cm", "width, cm"), line("weight_kg", "weight, kg"), line("support", "support"),
         yes_no("glazed", "glazed"), yes_no("backed", "backing board"), line("stretcher", "stretcher"),
@@ -145,6 +147,17 @@ def _edit_form(painting: Painting) -> html.Details:
         line("care_until", "until which day"),
         components.field("edit-owner", "another owner", placeholder="as it is"),
     ])  # fmt: skip
+
+
+def edited(painting: Painting) -> dict[str, str]:
+    """What the form to correct a painting shows, by field."""
+
+    def cell(value: object) -> str:
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return "" if value is None else f"{value:.15g}" if isinstance(value, float) else str(value)
+
+    return {name: cell(getattr(painting, name)) for name in EDIT if name != "owner"}
 
 
 def _layer_form(studio: Studio) -> html.Details:
@@ -176,17 +189,15 @@ def _relayer_forms(studio: Studio, painting: Painting, wanted: str) -> html.Div 
     kinds = [(id, profile.label) for id, profile in studio.materials().items()]
     if layer.material not in dict(kinds):
         kinds.append((layer.material, layer.material))
-    day = layer.applied_on
-    applied = "" if day is None else f"{day.tz_convert(studio.zone):%Y-%m-%d}"
+    shown = relayered(studio, layer)
     called = f"layer {number}, {layer.role}"
     return html.Div([
-        dcc.Store(id="layer-of", data=f"{painting.id}\n{number}"),
+        dcc.Store(id="layer-of", data={"id": painting.id, "number": number, "role": layer.role, "shown": shown}),
         components.form("relayer", f"Correct {called}", "correct it", [
             components.choice("relayer-material", "of what", kinds, layer.material, allowDeselect=False),
             components.choice("relayer-area", "where", [(a, a) for a in AREAS], layer.area, allowDeselect=False),
-            components.field("relayer-applied_on", "put on", value=applied),
-            components.choice("relayer-assumed", "assumed?", YES_OR_NO, "yes" if layer.assumed else "no",
-                         allowDeselect=False),
+            components.field("relayer-applied_on", "put on", value=shown["applied_on"]),
+            components.choice("relayer-assumed", "assumed?", YES_OR_NO, shown["assumed"], allowDeselect=False),
             components.field("relayer-note", "in your words", value=layer.note),
         ], "What it was before is kept under what was done, as a correction.", opened=True),
         components.form("unlayer", f"Take {called} out of the record", "take it out", [
@@ -196,12 +207,19 @@ def _relayer_forms(studio: Studio, painting: Painting, wanted: str) -> html.Div 
     ])  # fmt: skip
 
 
+def relayered(studio: Studio, layer: Layer) -> dict[str, str]:
+    """What the form to correct a layer shows, by field."""
+    day = "" if layer.applied_on is None else f"{layer.applied_on.tz_convert(studio.zone):%Y-%m-%d}"
+    return {"material": layer.material, "area": str(layer.area), "assumed": "yes" if layer.assumed else "no",
+            "applied_on": day, "note": layer.note}  # fmt: skip
+
+
 def callbacks(app: Dash) -> None:
     """What happens on a press."""
-    made = (("observe", OBSERVE, observe), ("move", MOVE, move), ("treat", TREAT, treat), ("edit", EDIT, edit),
-            ("layer", LAYER, add_layer))  # fmt: skip
+    made = (("observe", OBSERVE, observe), ("move", MOVE, move), ("treat", TREAT, treat), ("layer", LAYER, add_layer))
     for name, fields, enter in made:
         wire(app, name, fields, enter, whose="painting-id")
+    wire(app, "edit", EDIT, edit, whose="edit-of")
     wire(app, "relayer", RELAYER, correct_layer, whose="layer-of")
     wire(app, "unlayer", UNLAYER, take_out_layer, whose="layer-of")
 
@@ -230,10 +248,19 @@ def treat(studio: Studio, id: str, given: dict[str, str]) -> str:
     return f"Recorded: {kind}. {air.partition(';')[0]}" if air else f"Recorded: {kind}"
 
 
-def edit(studio: Studio, id: str, given: dict[str, str]) -> str:
-    """Correct what the register has of the painting; an owner only where one is named."""
-    studio.enter("painting", {"id": id} | {name: cell for name, cell in given.items() if name != "owner" or cell})
-    return "Corrected"
+def edit(studio: Studio, whose: dict[str, Any], given: dict[str, str]) -> str:
+    """Correct what the register has of the painting: what was changed in the form, and an owner where one is named."""
+    id = whose["id"]
+    with studio.writing("correcting a painting"):
+        painting = studio.paintings()[the("painting", id, studio.paintings())]
+        cells = touched(whose["shown"], given, edited(painting), f"painting {id}")
+        if "owner" in cells and whose["owner"] != guard.sealed(painting.owner):
+            raise BadInput("the owner was changed since; this one was not taken. Show the page again",
+                           field="owner", place=f"painting {id}")  # fmt: skip
+        if not cells:
+            raise BadInput("nothing differs from what this page showed", place=f"painting {id}")
+        studio.enter("painting", {"id": id} | cells)
+    return f"Corrected: {', '.join(name.replace('_', ' ') for name in cells)}"
 
 
 def add_layer(studio: Studio, id: str, given: dict[str, str]) -> str:
@@ -242,16 +269,31 @@ def add_layer(studio: Studio, id: str, given: dict[str, str]) -> str:
     return f"Added: {given['role']}"
 
 
-def correct_layer(studio: Studio, whose: str, given: dict[str, str]) -> str:
-    """Correct a layer of the stack."""
-    id, number = whose.split("\n")
-    return f"Corrected: {edit_layers.change(studio, id, int(number), given, _today(studio))}"
+def correct_layer(studio: Studio, whose: dict[str, Any], given: dict[str, str]) -> str:
+    """Correct a layer of the stack: what was changed in the form."""
+    with studio.writing("correcting a layer"):
+        _same_layer(studio, whose, given)
+        cells = touched(whose["shown"], given, whose["shown"], "")
+        return f"Corrected: {edit_layers.change(studio, whose['id'], whose['number'], cells, _today(studio))}"
 
 
-def take_out_layer(studio: Studio, whose: str, given: dict[str, str]) -> str:
+def take_out_layer(studio: Studio, whose: dict[str, Any], given: dict[str, str]) -> str:
     """Take a layer out of the stack."""
-    id, number = whose.split("\n")
-    return f"Taken out: {edit_layers.take_out(studio, id, int(number), given['because'], _today(studio))}"
+    with studio.writing("taking out a layer"):
+        _same_layer(studio, whose, {})
+        done = edit_layers.take_out(studio, whose["id"], whose["number"], given["because"], _today(studio))
+    return f"Taken out: {done}"
+
+
+def _same_layer(studio: Studio, whose: dict[str, Any], given: dict[str, str]) -> None:
+    """The layer that the form showed still stands at its place, as it was; another may have come before it."""
+    stack = studio.paintings()[the("painting", whose["id"], studio.paintings())].layers
+    at, place = whose["number"] - 1, f"layer {whose['number']} of {whose['id']}"
+    layer = stack[at] if at < len(stack) else None
+    unchanged("it", whose["role"], layer and str(layer.role), "what this form says", place=place)
+    for name, cell in relayered(studio, layer).items() if layer else ():
+        unchanged(name.replace("_", " "), whose["shown"][name], cell, given.get(name, "what this form says"),
+                  name if given else "", place)  # fmt: skip
 
 
 def _today(studio: Studio) -> str:

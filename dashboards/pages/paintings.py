@@ -144,9 +144,10 @@ def _new_form() -> html.Details:
 
 def enter_new(studio: Studio, _whose: str, given: dict[str, str]) -> str:
     """Enter a new painting."""
-    if given["id"] in studio.paintings():
-        raise BadInput(f"id {given['id']!r} is taken; give it another number", field="id", place="painting")
-    studio.enter("painting", given)
+    with studio.writing("entering a painting"):
+        if given["id"] in studio.paintings():
+            raise BadInput(f"id {given['id']!r} is taken; give it another number", field="id", place="painting")
+        studio.enter("painting", given)
     return f"Entered: {given['title'] or given['id']}"
 
 

@@ -107,9 +107,10 @@ def _new_form(studio: Studio) -> html.Details:
 
 def enter_new(studio: Studio, _whose: str, given: dict[str, str]) -> str:
     """Enter a new place."""
-    if given["id"] in studio.places():
-        raise BadInput(f"id {given['id']!r} is taken; give it another short name", field="id", place="place")
-    studio.enter("place", given)
+    with studio.writing("entering a place"):
+        if given["id"] in studio.places():
+            raise BadInput(f"id {given['id']!r} is taken; give it another short name", field="id", place="place")
+        studio.enter("place", given)
     return f"Entered: {given['name']}"
 
 

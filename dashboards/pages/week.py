@@ -19,7 +19,7 @@ from envwatch.cases import review
 from envwatch.cases.review import Due, PaintingLine, Review, desk
 from envwatch.cases.review.plan import Step, plan, unplanned
 from envwatch.cases.review.span import week_of, weeks_beside
-from envwatch.core.errors import EnvwatchError
+from envwatch.core.errors import BadInput, EnvwatchError, NotThere
 from envwatch.core.findings import Finding
 from envwatch.core.period import Period
 from envwatch.core.text import date, several, stamp
@@ -364,8 +364,13 @@ def settle(_done, _off, words, untils, reasons, ids, week, again):
 
 def _settled(clicked: dict, week: str, word: str, until: str, reason: str) -> str:
     home = house()
-    due = next(due for due in home.review(week).tasks if due.number == clicked["n"])
-    with home.writing() as studio:
+    shown, number = home.review(week), clicked["n"]
+    due = next((due for due in shown.tasks if due.number == number), None)
+    with home.writing() as studio, studio.writing("settling a task"):
+        if said := desk.settled(studio, shown).get(number):
+            raise BadInput(f"settled since this page was shown: {said}", place=f"task {number}")
+        if due is None:
+            raise NotThere(f"the review of {week} has no task {number} any more; show the page again")
         if clicked["task"] == "done":
             return f"Task {desk.tick(studio, due, word, home.now()).number} is done: {word}"
         desk.put_off(studio, due, until, reason, home.now())
