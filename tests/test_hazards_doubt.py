@@ -15,7 +15,7 @@ from envwatch.core.findings import Certainty, Level
 from envwatch.core.painting import Layer, Painting, Treatment
 from envwatch.core.place import Sensor
 from envwatch.hazards import canvas, condensation, grading, lining, mould
-from envwatch.hazards.mould.damp_air import DampAir
+from envwatch.hazards.mould.clock import DampAir
 from envwatch.hazards.mould.surfaces import surfaces, susceptibility
 
 END = pd.Timestamp("2026-11-02", tz="UTC")

@@ -20,9 +20,9 @@ from envwatch.core.painting import Layer, Observation, Painting
 from envwatch.figures import mould as fig
 from envwatch.hazards import mould
 from envwatch.hazards.mould import (
+    clock,
     critical_rh,
     damp_month,
-    dampness,
     highest_index,
     mould_index,
     mould_index_range,
@@ -295,7 +295,7 @@ def test_humidity_just_over_100_is_taken_as_100_and_far_over_as_not_read():
 
 
 def test_hours_over_count_only_what_was_read():
-    assert dampness.hours_over([64, 66, 81, np.nan], [1, 2, 3, 4]).tolist() == [5, 3, 3, 3]
+    assert clock.hours_over([64, 66, 81, np.nan], [1, 2, 3, 4]).tolist() == [5, 3, 3, 3]
 
 
 def test_the_30_day_rule_breaks_at_the_hour_worked_out_by_hand():

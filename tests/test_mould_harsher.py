@@ -15,7 +15,8 @@ from envwatch.core.findings import Certainty, Level
 from envwatch.core.painting import Layer, Observation, Painting
 from envwatch.core.place import Sensor
 from envwatch.hazards import mould
-from envwatch.hazards.mould.harsher import harsher_index, most_above
+from envwatch.hazards.mould.growth import most_above
+from envwatch.hazards.mould.harsher import harsher_index
 from envwatch.hazards.mould.index import favourable, mould_index
 from tests import sound
 from tests.exposures import Air, Coat, Spell, Whole

@@ -16,7 +16,7 @@ from envwatch.core.painting import Layer, Painting
 from envwatch.core.place import Sensor
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
 from envwatch.hazards import canvas, mould
-from envwatch.hazards.mould.damp_air import DampAir, Taken
+from envwatch.hazards.mould.clock import DampAir, Taken
 from envwatch.hazards.mould.surfaces import surfaces, susceptibility
 from tests.sound import gone_and_matched
 

@@ -34,7 +34,7 @@ class HourlyExposure:
 
     Attributes
     ----------
-    start : of the judged period, which ends where the exposure does.
+    start, end : of the judged period, which ends where the exposure does.
     there : the air as it was read.
     tau_h : time constant with which what is judged follows it; 0: what is judged is the air itself. [h]
     time : (n,) whole UTC hours without a gap.
@@ -43,6 +43,7 @@ class HourlyExposure:
 
     exposure: Exposure
     start: pd.Timestamp
+    end: pd.Timestamp
     point: Point
     there: Climate
     tau_h: float
@@ -56,12 +57,9 @@ class HourlyExposure:
     ) -> Self:
         """The air at a point as hourly means, with what a hazard makes of it."""
         hours = climate.hourly(there)
-        return cls(exposure, start, point, there, tau_h, hours.time, hours.temp_c, hours.rh_percent, **made)
-
-    @property
-    def end(self) -> pd.Timestamp:
-        """End of the judged period."""
-        return self.exposure.end
+        return cls(
+            exposure, start, exposure.end, point, there, tau_h, hours.time, hours.temp_c, hours.rh_percent, **made
+        )
 
     @cached_property
     def period(self) -> Climate:

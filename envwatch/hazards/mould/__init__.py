@@ -1,7 +1,7 @@
 """Mould on a painting: damp hours, the growth index and the 30-day mean, on the air at each surface.
 
 No model here was calibrated on a lined canvas, and none inspects it. The array functions of the index are in
-`index`, those of the clock in `damp_air` and of the means in `damp_month`; the ones others call are named here.
+`index`, those of the clock in `clock` and of the means in `damp_month`; the ones others call are named here.
 """
 
 from __future__ import annotations
@@ -15,14 +15,13 @@ from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Observation, Painting
 from envwatch.core.place import Point
 from envwatch.figures.materials import Materials
-from envwatch.hazards.mould import damp_month, dampness
+from envwatch.hazards.mould import clock, damp_month
 from envwatch.hazards.mould.growth import index_finding, mould_index_range
 from envwatch.hazards.mould.index import (
     critical_rh,
     decline_coefficient,
     equation,
     highest_index,
-    index_before,
     mould_index,
     sensitivity_class,
     weeks_to_start,
@@ -53,7 +52,7 @@ def _judged(
             for mechanism in (Mechanism.DAMP_HOURS, Mechanism.GROWTH_INDEX, Mechanism.DAMP_MONTH)
         ]
     return [
-        worst_of(seen, dampness.clock_finding),
+        worst_of(seen, clock.clock_finding),
         worst_of(seen, lambda surface: index_finding(surface, looked)),
         worst_of(seen, damp_month.month_finding),
     ]
@@ -68,6 +67,6 @@ def _nothing_read(weak: Susceptibility, mechanism: Mechanism) -> Finding:
 
 
 __all__ = [
-    "assess", "critical_rh", "decline_coefficient", "equation", "highest_index", "index_before", "mould_index",
+    "assess", "critical_rh", "decline_coefficient", "equation", "highest_index", "mould_index",
     "mould_index_range", "sensitivity_class", "weeks_to_start",
 ]  # fmt: skip

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pandas as pd
 
@@ -12,7 +10,7 @@ from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
 from envwatch.hazards.grading import certainty, clear_only_if_seen, with_ending
-from envwatch.hazards.mould.damp_air import DampAir, Taken
+from envwatch.hazards.mould.clock import DampAir, Taken
 from envwatch.hazards.mould.surfaces import Surface, raised, run_start
 from envwatch.hazards.working import constants, day_means, what_would_change
 
@@ -80,17 +78,16 @@ def month_finding(surface: Surface) -> Finding:
     mean, whole = month_mean(surface.temp_c, surface.rh_percent)
     rows = surface.judged_rows(fig.MONTH_H)
     mean = surface.told(np.where(surface.read, mean, np.nan), fig.MONTH_H, (fig.MONTH_MEAN_RH,))[rows]
-    broken = (whole & ~surface.intended)[rows] & np.isfinite(mean)
+    broken = (whole & ~surface.in_stay)[rows] & np.isfinite(mean)
     if not np.isfinite(mean).any():
         return _month_unknown(surface)
     counts = np.where(broken, mean, -np.inf) if broken.any() else mean
     top = int(np.nanargmax(counts))
-    months = calendar_months(*_late(surface), surface.exposure.zone)
-    damp_months = _ended_damp(surface, months)
+    months, damp_months = _months(surface, surface.temp_c, surface.rh_percent)
     level = Level.ACT if broken.any() or damp_months else Level.CLEAR
     most = level if level else _most(surface)
     since = surface.time[run_start(whole, rows.start + int(np.argmax(broken)))] if broken.any() else None
-    bias = surface.bias_percent(surface.recent_sensor)
+    bias = surface.bias_percent(surface.sensor)
     finding = Finding(
         Hazard.MOULD, Mechanism.DAMP_MONTH, surface.layer, surface.point, level,
         _month_sentence(surface, float(mean[top]), since, damp_months, most),
@@ -112,28 +109,24 @@ def _most(surface: Surface) -> Level:
     if surface.whole.read.all():
         return Level.CLEAR
     taken = DampAir.of(surface, 0, Taken.DAMP, before=False)
-    rh = np.where(surface.whole.intended, surface.whole.rh_percent, taken.rh_percent)
+    rh = np.where(surface.whole.in_stay, surface.whole.rh_percent, taken.rh_percent)
     mean, broken = month_mean(taken.temp_c, rh)
-    free = np.where(broken & ~surface.whole.intended, mean, np.nan)
+    free = np.where(broken & ~surface.whole.in_stay, mean, np.nan)
     over = surface.whole.told(free, fig.MONTH_H, (fig.MONTH_MEAN_RH,))
     now = slice(len(surface.time))
-    filled = replace(surface, temp_c=taken.temp_c[now], rh_percent=rh[now])
-    months = calendar_months(*_late(filled), surface.exposure.zone)
-    return Level.ACT if np.isfinite(over).any() or _ended_damp(surface, months) else Level.CLEAR
+    damp_months = _months(surface, taken.temp_c[now], rh[now])[1]
+    return Level.ACT if np.isfinite(over).any() or damp_months else Level.CLEAR
 
 
-def _late(surface: Surface) -> tuple[pd.DatetimeIndex, Array, Array]:
-    """The hours of the judged period, and of the whole month before the one it begins in: time, air."""
-    rows = slice(max(surface.first - TWO_MONTHS_H, 0), None)
-    return surface.time[rows], surface.temp_c[rows], surface.rh_percent[rows]
-
-
-def _ended_damp(surface: Surface, months: dict[str, float]) -> list[str]:
-    """Calendar months over the limit that ended in the judged period, outside intended stays."""
-    judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.exposure.zone)
-    if surface.intended[surface.first :].all():
-        return []
-    return [name for name, rh in months.items() if rh > fig.CALENDAR_MONTH_RH and name >= f"{judged_from:%Y-%m}"]
+def _months(surface: Surface, temp_c: Array, rh_percent: Array) -> tuple[dict[str, float], list[str]]:
+    """Calendar months from the one before the period on, and those over the limit that ended in it, not intended."""
+    rows, zone = slice(max(surface.first - TWO_MONTHS_H, 0), None), surface.exposure.zone
+    begin = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(zone)
+    whole = calendar_months(surface.time[rows], temp_c[rows], rh_percent[rows], zone)
+    months = {name: rh for name, rh in whole.items() if name >= f"{begin - pd.DateOffset(months=1):%Y-%m}"}
+    intended = surface.in_stay[surface.first :].all()
+    over = [name for name, rh in months.items() if rh > fig.CALENDAR_MONTH_RH and name >= f"{begin:%Y-%m}"]
+    return months, [] if intended else over
 
 
 def _month_sentence(
@@ -168,10 +161,7 @@ def _month_unknown(surface: Surface) -> Finding:
 
 
 def _month_working(surface: Surface, value: float, at: int, months: dict[str, float]) -> tuple[tuple[str, str], ...]:
-    judged_from = surface.time[min(surface.first, len(surface.time) - 1)].tz_convert(surface.exposure.zone)
-    recent = {name: rh for name, rh in months.items() if name >= f"{judged_from - pd.DateOffset(months=1):%Y-%m}"}
-    dampest = sorted(recent, key=lambda name: -np.nan_to_num(recent[name]))[:3]
-    shown = {name: recent[name] for name in sorted(dampest)}
+    dampest = sorted(months, key=lambda name: -np.nan_to_num(months[name]))[:3]
     return (
         *day_means(surface.rh_percent[: at + 1], int(fig.MONTH_H) // 24, "% RH"),
         ("30-day rule", f"mean of the last 720 h = {value:.2f} %, against 80 % while the mean is 5 to 40 °C"),
@@ -185,5 +175,8 @@ def _month_working(surface: Surface, value: float, at: int, months: dict[str, fl
             ("calendar month", fig.CALENDAR_MONTH_RH),
             ("share that must be read", fig.MONTH_NEEDS),
         ),
-        *((f"month {name}", f"mean vapour at mean temperature = {rh:.1f} %, 80 allowed") for name, rh in shown.items()),
+        *(
+            (f"month {name}", f"mean vapour at mean temperature = {months[name]:.1f} %, 80 allowed")
+            for name in sorted(dampest)
+        ),
     )

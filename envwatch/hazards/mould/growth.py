@@ -10,17 +10,24 @@ import pandas as pd
 
 from envwatch import air, climate
 from envwatch.climate.exposure import WALL_FACE
-from envwatch.core.arrays import Array, ArrayLike
+from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Observation
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.figures.mould import Sensitivity
 from envwatch.hazards.grading import clear_only_if_seen, grade, with_ending, with_open_level
-from envwatch.hazards.mould.harsher import harsher_index, most_above
-from envwatch.hazards.mould.index import critical_rh, equation, favourable, index_before, index_course, mould_index
+from envwatch.hazards.mould.harsher import harsher_index
+from envwatch.hazards.mould.index import (
+    critical_rh,
+    decline_coefficient,
+    declined,
+    equation,
+    favourable,
+    index_course,
+    mould_index,
+)
 from envwatch.hazards.mould.surfaces import FETCH, Surface, raised
-from envwatch.hazards.working import constants, what_would_change
+from envwatch.hazards.working import Lines, constants, what_would_change
 
 LIMITS = (fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
 
@@ -44,28 +51,33 @@ class _Run:
         return {Level.URGENT: Level.ACT, Level.ACT: Level.WATCH}.get(level, Level.CLEAR)
 
 
-def _run(temp_c: Array, rh_percent: Array, first: int, kind: Sensitivity, start: float) -> _Run:
-    """Hourly air of a whole record, judged from a row on; the harsher course only where it could reach a limit."""
+def _run(surface: Surface, temp_c: Array, rh_percent: Array) -> _Run:
+    """The index of a surface on some hourly air; the harsher course only where it could reach a limit."""
+    kind, start, first = surface.sensitivity, surface.weak.start, surface.first
     index = index_course(temp_c, rh_percent, 1.0, kind, start=start)
     wet = favourable(temp_c, rh_percent, kind)
-    value = harsher = _highest(index[first:])
+    value = harsher = float(np.fmax.reduce(index[first:], initial=np.nan))
     if grade(value + most_above(wet), *LIMITS) > grade(value, *LIMITS):
-        harsher = _highest(harsher_index(temp_c, rh_percent, kind, start=start)[first:])
+        harsher = float(np.fmax.reduce(harsher_index(temp_c, rh_percent, kind, start=start)[first:], initial=np.nan))
     return _Run(index, value, harsher, int(wet[first:].sum()))
 
 
-def _highest(index: Array) -> float:
-    return float(np.nanmax(index)) if np.isfinite(index).any() else float("nan")
+def most_above(wet: Mask, decline: float | str = fig.DECLINE_DEFAULT) -> float:
+    """How far the harsher course can lie over the published one, at most: what so many restarts may cost.
+
+    (n,) true in favourable hours. Each damp stretch costs the quick decline once; from index 1 on growth may be twice
+    as fast, which may double what was saved.
+    """
+    stretches = int(np.count_nonzero(np.diff(wet.astype(np.int8), prepend=0) > 0))
+    return 2 * stretches * decline_coefficient(decline) * float(declined(fig.DECLINE_EARLY_H))
 
 
-def _others(surface: Surface, kind: Sensitivity, start: float, run: _Run) -> dict[str, _Run]:
+def _others(surface: Surface, run: _Run) -> dict[str, _Run]:
     """What the index may have been: on air shifted by the sensor's bias, and with the gaps filled."""
     bias, temp_c, rh = surface.bias_percent(surface.there.sensor), surface.temp_c, surface.rh_percent
     airs = {"drier": (temp_c, np.clip(rh - bias, 0, 100)), "damper": (temp_c, np.clip(rh + bias, 0, 100))}
     airs |= zip(("low", "high", "worst"), gap_fillings(temp_c, rh), strict=False)
-    return {"low": run, "high": run, "worst": run} | {
-        name: _run(*there, surface.first, kind, start) for name, there in airs.items()
-    }
+    return {"low": run, "high": run, "worst": run} | {name: _run(surface, *there) for name, there in airs.items()}
 
 
 def index_finding(surface: Surface, looked: Sequence[Observation]) -> Finding:
@@ -75,10 +87,10 @@ def index_finding(surface: Surface, looked: Sequence[Observation]) -> Finding:
     has looked since: `looked` are the observations that found none.
     """
     kind = surface.sensitivity
-    run = _run(surface.temp_c, surface.rh_percent, surface.first, kind, surface.weak.start)
+    run = _run(surface, surface.temp_c, surface.rh_percent)
     if not np.isfinite(run.value):
         return _index_unseen(surface, "Nothing was read in the period")
-    others = _others(surface, kind, surface.weak.start, run)
+    others = _others(surface, run)
     peak = surface.time[int(np.nanargmax(run.index))]
     seen = any(peak <= look.on <= surface.end for look in looked)  # somebody looked after it was highest, and saw none
     level = run.level(surface.weak.start, seen)
@@ -90,14 +102,14 @@ def index_finding(surface: Surface, looked: Sequence[Observation]) -> Finding:
     since = surface.time[passed[0]] if run.harsher >= fig.INDEX_WATCH and len(passed) else None
     finding = Finding(
         Hazard.MOULD, Mechanism.GROWTH_INDEX, surface.layer, surface.point, level,
-        _index_sentence(surface, kind, run, level),
+        _index_sentence(surface, run, level),
         value=run.value, uncertainty=(others["damper"].value - others["drier"].value) / 2,
         limit=limit, unit="index 0 to 6", hours=float(run.favourable_h),
         since=since,
         worst_at=surface.time[surface.first + int(np.nanargmax(run.index[surface.first :]))],
         certainty=Certainty.CERTAIN if len(levels) == 1 else Certainty.CANNOT_TELL,
         level_high=max(reached[name] for name in ("low", "high", "worst")),
-        working=_index_working(surface, kind, run, others),
+        working=_index_working(surface, run, others),
         **raised(level, surface.end, "an index that no longer grows, and nothing found on looking"),
     )  # fmt: skip
     finding = replace(with_open_level(finding), level_high=max(levels))
@@ -113,7 +125,7 @@ def index_finding(surface: Surface, looked: Sequence[Observation]) -> Finding:
     )
 
 
-def _index_sentence(surface: Surface, kind: Sensitivity, run: _Run, level: Level) -> str:
+def _index_sentence(surface: Surface, run: _Run, level: Level) -> str:
     said, held = f"Growth index {run.value:.2f} of 6 {surface.where}", run.index
     if grade(run.harsher, *LIMITS) > grade(run.value, *LIMITS):
         said += f", {run.harsher:.2f} with its short damp stretches taken as dry"
@@ -135,18 +147,18 @@ def _index_sentence(surface: Surface, kind: Sensitivity, run: _Run, level: Level
     else:
         seen_by = "visible growth" if run.value >= fig.INDEX_VISIBLE else "growth that a microscope would show"
         stage = f"{seen_by} has become possible"
-    course = foretold(surface, kind, float(held[np.isfinite(held)][-1]))
+    course = foretold(surface, float(held[np.isfinite(held)][-1]))
     return f"{said} and growing: {stage} {surface.on_layer}.{course}"
 
 
-def foretold(surface: Surface, kind: Sensitivity, index: float) -> str:
+def foretold(surface: Surface, index: float) -> str:
     """Where the index leads if the air goes on as in the last four weeks: a dated sentence, or ""."""
     hours = int(fig.COURSE_H)
     temp, rh = surface.temp_c[-hours:], surface.rh_percent[-hours:]
     if index >= fig.INDEX_VISIBLE or surface.read[-hours:].sum() < CLEAR_NEEDS * hours:
         return ""
     rounds = int(fig.COURSE_UP_TO_H // hours)
-    ahead = index_course(np.tile(temp, rounds), np.tile(rh, rounds), 1.0, kind, start=index)
+    ahead = index_course(np.tile(temp, rounds), np.tile(rh, rounds), 1.0, surface.sensitivity, start=index)
     visible = np.flatnonzero(np.nan_to_num(ahead) >= fig.INDEX_VISIBLE)
     if not len(visible):
         return " If the air stays as in the last four weeks, visible growth is not reached within two years."
@@ -154,15 +166,15 @@ def foretold(surface: Surface, kind: Sensitivity, index: float) -> str:
     return f" If the air stays as in the last four weeks, visible growth becomes possible {part_of_month(when)}."
 
 
-def _index_working(
-    surface: Surface, kind: Sensitivity, run: _Run, others: dict[str, _Run]
-) -> tuple[tuple[str, str], ...]:
+def _index_working(surface: Surface, run: _Run, others: dict[str, _Run]) -> Lines:
+    kind = surface.sensitivity
     excess = surface.rh_percent[surface.first :] - critical_rh(surface.temp_c[surface.first :], kind)
     at = surface.first + int(np.nanargmax(excess))
     milder = index_course(surface.temp_c, surface.rh_percent, 1.0, kind, "significant", surface.weak.start)[
         surface.first :
     ]
     bias, weak = surface.bias_percent(surface.there.sensor), surface.weak
+    before = run.index[:at][np.isfinite(run.index[:at])]  # what the index had come to before the dampest hour
     harsher = (
         "damp stretches taken as dry",
         "one damp hour begins the quick decline of the published course anew; with short damp stretches taken as dry "
@@ -174,7 +186,7 @@ def _index_working(
                     ("cubic, weeks and slowing", fig.SLOWS_NEAR_HIGHEST), ("class speed", fig.CLASSES[kind][0]),
                     ("decline", fig.DECLINE_DEFAULT)),
         ("class", f"{kind}: {weak.why}" if surface.point != WALL_FACE else f"{kind}: papered or painted wall, assumed"),
-        *equation(surface.temp_c[at], surface.rh_percent[at], kind, float(np.nan_to_num(index_before(run.index, at)))),
+        *equation(surface.temp_c[at], surface.rh_percent[at], kind, float(before[-1]) if len(before) else 0.0),
         ("course", f"from {weak.start:g} on {surface.date(surface.time[0])}; highest in period {run.value:.3f}"),
         *((harsher,) if run.harsher > run.value else ()),
         ("gaps", f"if dry in the gaps {others['low'].value:.3f}, if as damp as the dampest week "

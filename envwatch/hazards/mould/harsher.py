@@ -63,16 +63,6 @@ def harsher_index(
     return np.where(np.isfinite(published), np.maximum(held, published), np.nan)
 
 
-def most_above(rh_wet: Mask, decline: float | str = fig.DECLINE_DEFAULT) -> float:
-    """How far the harsher course can lie over the published one, at most: what so many restarts may cost.
-
-    (n,) true in favourable hours. Each damp stretch costs the quick decline once; from index 1 on growth may be twice
-    as fast, which may double what was saved.
-    """
-    stretches = int(np.count_nonzero(np.diff(rh_wet.astype(np.int8), prepend=0) > 0))
-    return 2 * stretches * decline_coefficient(decline) * float(declined(fig.DECLINE_EARLY_H))
-
-
 def _highest(wet: Mask, steps: Sequence[tuple[float, float, float]], share: float, start: float) -> Array:
     """The highest index after each hour that moves it. (m,) -> (m,)"""
     out, grow, states = np.empty(len(wet)), iter(steps), [(start, 0)]

@@ -312,12 +312,6 @@ def grown(index: float, top: float, below_1: float, from_1: float) -> float:
     return top - log1p(distance * exp(-exponent)) / _SLOWS
 
 
-def index_before(held: Array, at: int) -> float:
-    """The index before an hour: that of the last hour read."""
-    before = held[:at][np.isfinite(held[:at])]
-    return float(before[-1]) if len(before) else 0.0
-
-
 def equation(temp_c: float, rh_percent: float, sensitivity: str, index: float) -> tuple[tuple[str, str], ...]:
     """The growth equation with the numbers of one hour put in, so that it can be done again by hand."""
     kind, critical = sensitivity_class(sensitivity), float(critical_rh(temp_c, sensitivity))

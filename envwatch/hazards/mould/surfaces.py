@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -64,10 +63,31 @@ class Susceptibility:
 class Surface(HourlyExposure):
     """Hourly air at one surface up to the end of the period, history included, and what is there for mould to grow on.
 
-    `whole` holds the hours after it too, where there are some, for the windows that end there.
+    Attributes
+    ----------
+    weak : the most sensitive part of the painting.
+    where : the point in words.
+    layer, on_layer : what a finding here is about, and the same in a sentence that has named the surface already.
+    sensitivity : the class here: the painting's own, or that of a papered or painted wall.
+    most : the most that damp hours ask for: urgent is for what feeds mould most.
+    read, in_stay : (n,) hours in which both were read; that begin in an intended stay, which raises no alarm.
+    first : the row at which the judged hours begin.
+    sensor : the trust in the loggers that read what a window of the period looks back on.
+    reckoned_u_percent : what humidity may be off by at a face whose temperature is reckoned. [% RH]
+    whole : the same with the hours after the period, for the windows that end there.
     """
 
     weak: Susceptibility
+    where: str
+    layer: str
+    on_layer: str
+    sensitivity: Sensitivity
+    most: Level
+    read: Mask
+    in_stay: Mask
+    first: int
+    sensor: Sensor
+    reckoned_u_percent: float = 0.0
     with_later: Surface | None = None
 
     @property
@@ -75,78 +95,41 @@ class Surface(HourlyExposure):
         """The same with the hours after the period."""
         return self.with_later or self
 
-    @cached_property
-    def first(self) -> int:
-        """The row at which the judged hours begin."""
-        return int(self.judged_rows(1).start)
-
-    @property
-    def end(self) -> pd.Timestamp:
-        """End of the last hour."""
-        return self.time[-1] + HOUR
-
-    @cached_property
-    def intended(self) -> Mask:
-        """The hours that begin in an intended stay, which raise no alarm. (n,)"""
-        return self.exposure.intended_mask(self.time)
-
-    @cached_property
-    def read(self) -> Mask:
-        """True where temperature and humidity were read. (n,)"""
-        return np.isfinite(self.temp_c) & np.isfinite(self.rh_percent)
-
-    @property
-    def where(self) -> str:
-        """The point in words."""
-        return WHERE[self.point]
-
-    @property
-    def layer(self) -> str:
-        """The layer that a finding here is about."""
-        return "wall behind the picture" if self.point == WALL_FACE else self.weak.layer
-
-    @property
-    def on_layer(self) -> str:
-        """Where mould is favoured, in a sentence that has named the surface already."""
-        return "there" if self.point == WALL_FACE else f"on the {self.weak.layer}"
-
-    @property
-    def sensitivity(self) -> Sensitivity:
-        """The class here: the painting's own, or that of a papered or painted wall."""
-        return WALL_SENSITIVITY if self.point == WALL_FACE else self.weak.sensitivity
-
-    @cached_property
-    def recent_sensor(self) -> Sensor:
-        """The trust in the loggers that read what a window of the period looks back on."""
-        return self.there.sensor_over(self.start - LOOKS_BACK, self.there.end)
-
-    @cached_property
-    def reckoned_u_percent(self) -> float:
-        """What the humidity at a face that no sensor touches may be off by, as its temperature is reckoned."""
-        unsure_k = reckoned_u_k(self.point, self.there)
-        off = air.rh_at(self.temp_c, self.rh_percent, self.temp_c - unsure_k) - self.rh_percent
-        return float(np.median(off[np.isfinite(off)])) if unsure_k and np.isfinite(off).any() else 0.0
-
     def bias_percent(self, sensor: Sensor) -> float:
         """What all readings may be off by together: the sensor, and the reckoning of a face."""
         return float(np.hypot(sensor.rh_bias_percent, self.reckoned_u_percent))
 
     def partly_read(self, what: str) -> str:
         """Why a finding of too little air is not clear."""
-        return f"Only {self.period.coverage:.0%} of the period was read {self.where}: {what} cannot be called clear."
+        share = self.period.coverage
+        return f"Only {share:.0%} of the period was read {self.where}: {what} cannot be called clear."
 
 
 def surfaces(exposure: Exposure, start: pd.Timestamp, weak: Susceptibility) -> list[Surface]:
     """The surfaces of which anything was read in the judged period or before it, room first."""
     found = []
     for point, there in exposure.points.items():
-        whole = surface = Surface.at(exposure, start, point, there, weak=weak)
-        stop = whole.judged_rows(1).stop
-        if stop < len(whole.time):
-            kept = {name: getattr(whole, name)[:stop] for name in ("time", "temp_c", "rh_percent")}
-            surface = replace(whole, **kept, with_later=whole)
-        if surface.read.any():
-            found.append(surface)
+        hours, wall = HourlyExposure.at(exposure, start, point, there), point == WALL_FACE
+        rows, read = hours.judged_rows(1), np.isfinite(hours.temp_c) & np.isfinite(hours.rh_percent)
+        if not read[: rows.stop].any():
+            continue
+        whole = Surface.at(
+            exposure, start, point, there, weak=weak, where=WHERE[point],
+            layer="wall behind the picture" if wall else weak.layer,
+            on_layer="there" if wall else f"on the {weak.layer}",
+            sensitivity=WALL_SENSITIVITY if wall else weak.sensitivity,
+            most=Level.URGENT if weak.sensitivity == MOST and not wall else Level.ACT,
+            read=read, in_stay=exposure.intended_mask(hours.time), first=rows.start,
+            sensor=there.sensor_over(start - LOOKS_BACK, there.end),
+        )  # fmt: skip
+        names = ("time", "temp_c", "rh_percent", "read", "in_stay")
+        kept = {name: getattr(whole, name)[: rows.stop] for name in names}
+        off = np.zeros(1)
+        if unsure_k := reckoned_u_k(point, there):
+            off = air.rh_at(kept["temp_c"], kept["rh_percent"], kept["temp_c"] - unsure_k) - kept["rh_percent"]
+        off_percent = float(np.median(off[np.isfinite(off)])) if np.isfinite(off).any() else 0.0
+        surface = replace(whole, **kept, end=kept["time"][-1] + HOUR, reckoned_u_percent=off_percent, with_later=whole)
+        found.append(surface)
     return found
 
 
@@ -157,8 +140,14 @@ def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Findin
     those known from their history alone, then the nearest to its limit.
     """
     found = [judge(surface) for surface in seen]
-    worst = max(found, key=_rank)
-    marked = seen[found.index(worst)].period.suspect
+    ranks = [
+        (
+            each.level, each.point != WALL_FACE, each.coverage >= CLEAR_NEEDS,
+            float(np.nan_to_num(each.value / each.limit if each.limit else each.value)),
+        ) for each in found
+    ]  # fmt: skip
+    at = ranks.index(max(ranks))
+    worst, marked = found[at], seen[at].period.suspect
     if len(marked) and marked.mean() > 0.5:
         worst = replace(
             worst, certainty=Certainty.CANNOT_TELL, sentence=f"{worst.sentence} Most readings are doubtful."
@@ -172,12 +161,6 @@ def worst_of(seen: list[Surface], judge: Callable[[Surface], Finding]) -> Findin
         )  # fmt: skip
     looked = "; ".join(f"{f.point.replace('_', ' ')} {f.value:.2f} {f.unit}: {f.level.word}" for f in found)
     return replace(worst, working=(*worst.working, ("looked at", looked)))
-
-
-def _rank(found: Finding) -> tuple[Level, bool, bool, float]:
-    nearness = found.value / found.limit if found.limit else found.value
-    seen = found.coverage >= CLEAR_NEEDS
-    return found.level, found.point != WALL_FACE, seen, float(np.nan_to_num(nearness))
 
 
 def run_start(passed: Mask, at: int) -> int:

@@ -1,25 +1,166 @@
-"""The damp clock: how long the air at a surface has been over a humidity.
+"""The damp clock: how long the air at a surface has been over a humidity, with what was not read left open.
 
 The clock leads the growth index: mould that loves dry places, on paste and size, grows where the index is still 0.
 Its steps are our judgement, anchored on published latent periods.
+
+What was not read is taken as held, as dry or as damp. Held: a short stretch not read between two damp hours counts as
+damp (`climate.held`). Dry: what was not read counts for nothing. Damp: it is at the dampest read within a week about it
+(`climate.worst_in_gaps`; saturated where nothing was), and before the record as in the dampest of its first hours. So
+with less read the least is never more, and the most never less unless what was worst has gone; a level that these ends
+part is not certain.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from enum import Enum
 
 import numpy as np
 import pandas as pd
 
-from envwatch.climate.exposure import WALL_FACE
+from envwatch import climate
 from envwatch.climate.stretches import hours_over
+from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
-from envwatch.hazards.grading import asks_from, clear_only_if_seen, with_ending
-from envwatch.hazards.mould.damp_air import STEPS, DampAir, DampnessTest, Taken
-from envwatch.hazards.mould.surfaces import FETCH, MOST, Surface, raised
-from envwatch.hazards.working import Lines, constants, day_means
+from envwatch.hazards.grading import asks_from, clear_only_if_seen, grade, with_ending
+from envwatch.hazards.hourly import HOUR
+from envwatch.hazards.mould.surfaces import FETCH, Surface, raised, run_start
+from envwatch.hazards.working import constants, day_means
+
+STEPS = (None, *fig.DAMP_CLOCK)  # None: the seven-day mean
+BEFORE_H = max(int(rung.within or rung.hours) for rung in fig.DAMP_CLOCK)  # the longest that a step looks back
+
+
+class Taken(Enum):
+    """What hours count as in which nothing was read."""
+
+    HELD = "held"
+    DRY = "dry"
+    DAMP = "damp"
+
+
+@dataclass(frozen=True)
+class DampnessTest:
+    """What one step of the clock shows."""
+
+    level: Level
+    value: float
+    limit: float
+    unit: str
+    since: pd.Timestamp | None = None
+    worst_at: pd.Timestamp | None = None
+    running: bool = False  # the spell had not ended when the record did
+    unread_h: int = 0  # hours in it that were not read
+
+
+@dataclass(frozen=True, eq=False)
+class DampAir:
+    """The air of a surface, on readings shifted together. Hours of an intended stay pass nothing, read or not."""
+
+    surface: Surface
+    rh_percent: Array  # (before + n,), NaN where intended and where not read, but where taken as damp
+    temp_c: Array
+    unread: Mask  # true where it was not read and is no intended stay
+    taken: Taken
+    before: int  # rows before the record
+    kept_over: dict[float, Mask] = field(default_factory=dict)
+    kept_lasting: dict[float, Whole] = field(default_factory=dict)
+
+    @classmethod
+    def of(
+        cls, surface: Surface, shift_percent: float = 0.0, taken: Taken = Taken.HELD, before: bool = True
+    ) -> DampAir:
+        """The whole record of a surface. `before` False: nothing is taken of the time before it."""
+        surface = surface.whole
+        rh = np.where(surface.in_stay, np.nan, np.clip(surface.rh_percent + shift_percent, 0, 100))
+        unread = ~surface.read & ~surface.in_stay
+        if taken is not Taken.DAMP:
+            return cls(surface, rh, surface.temp_c, unread, taken, 0)
+        first = rh[np.isfinite(rh)][: int(SPELL_BRIDGES_H)]
+        lead = np.full(BEFORE_H if before and len(first) else 0, first.max(initial=0))
+        warmest = float(fig.MONTH_MEAN_TO_C)  # where nothing was read near enough
+        rh = np.where(unread & np.isnan(rh), np.nan_to_num(climate.worst_in_gaps(rh), nan=100.0), rh)
+        near_c = np.nan_to_num(climate.worst_in_gaps(surface.temp_c), nan=warmest)
+        temp = np.where(surface.in_stay, surface.temp_c, near_c)
+        warm = np.full(len(lead), warmest)
+        unread = np.append(np.ones(len(lead), bool), unread)
+        return cls(surface, np.append(lead, rh), np.append(warm, temp), unread, taken, len(lead))
+
+    def over(self, limit: float) -> Mask:
+        """Hours over a humidity, warm enough for the clock. (before + n,)"""
+        key = float(limit)
+        if key not in self.kept_over:
+            passed = (self.rh_percent > key) & (self.temp_c > fig.COLD_CLOCK_C)
+            if self.taken is Taken.HELD and self.unread.any():
+                dry = (self.rh_percent <= key) | (self.temp_c <= fig.COLD_CLOCK_C)  # one of the two may tell it alone
+                passed = climate.held(passed, self.unread & ~dry)
+            self.kept_over[key] = passed
+        return self.kept_over[key]
+
+    def lasting(self, limit: float) -> Whole:
+        """Hours of the spell over a humidity that ends with each row of the record. (n,)"""
+        key = float(limit)
+        if key not in self.kept_lasting:
+            self.kept_lasting[key] = climate.hours_in_spell(self.over(key))[self.before :]
+        return self.kept_lasting[key]
+
+    def read(self, rungs: tuple[fig.Rung | None, ...] = STEPS) -> list[DampnessTest]:
+        """Steps of the clock in the judged period; None is the seven-day mean."""
+        return [
+            self._week() if rung is None else self._within(rung) if rung.within else self._longest(rung)
+            for rung in rungs
+        ]
+
+    def _week(self) -> DampnessTest:
+        surface = self.surface
+        course = climate.running_mean(self.rh_percent, int(fig.WEEK_H))[self.before :]
+        known = np.where(np.isfinite(self.rh_percent[self.before :]), course, np.nan)  # a gap says nothing new
+        mean = surface.told(known, fig.WEEK_H, (fig.WEEK_MEAN_WATCH,))
+        if not np.isfinite(mean).any():
+            return DampnessTest(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
+        at = int(np.nanargmax(mean))
+        over = np.nan_to_num(course) >= fig.WEEK_MEAN_WATCH
+        since = surface.time[run_start(over, at)] if over[at] else None
+        level = grade(float(mean[at]), fig.WEEK_MEAN_WATCH)
+        window = slice(self.before + max(at + 1 - int(fig.WEEK_H), 0), self.before + at + 1)
+        return DampnessTest(
+            level, float(mean[at]), fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at],
+            unread_h=int(self.unread[window].sum()),
+        )  # fmt: skip
+
+    def _longest(self, rung: fig.Rung) -> DampnessTest:
+        surface, unit = self.surface, f"h unbroken over {rung.over:g} % RH"
+        lasted = np.nan_to_num(surface.told(self.lasting(rung.over), rung.hours, (rung.hours,)))
+        if not lasted.any():
+            return DampnessTest(Level.CLEAR, 0.0, rung.hours, unit)
+        at, stop = int(np.argmax(lasted)), surface.judged_rows(rung.hours).stop
+        first = max(int(climate.rows_of_spells(self.over(rung.over)[: self.before + at + 1])[0][-1]) - self.before, 0)
+        level = Level[rung.grade.upper()] if lasted[at] >= rung.hours else Level.CLEAR
+        return DampnessTest(
+            level, float(lasted[at]), rung.hours, unit, surface.time[first],
+            surface.time[at] + HOUR, at == stop - 1, int(self.unread[self.before + first : self.before + at + 1].sum()),
+        )  # fmt: skip
+
+    def _within(self, rung: fig.Rung) -> DampnessTest:
+        surface, window = self.surface, int(rung.within or 0)
+        unit = f"h over {rung.over:g} % RH in {window // 24} days"
+        passed, rows = self.over(rung.over), surface.judged_rows(window)
+        total = np.cumsum(passed)
+        counted = total - np.append(np.zeros(min(window, len(total)), int), total[:-window])
+        counted = counted[self.before :][rows]
+        if not len(counted):
+            return DampnessTest(Level.CLEAR, 0.0, rung.hours, unit)
+        top = int(np.argmax(counted))
+        value, at = float(counted[top]), rows.start + top
+        began = climate.rows_of_spells(passed[: self.before + at + 1])[0]
+        since = surface.time[max(int(began[-1]) - self.before, 0)] if len(began) else None
+        level = Level[rung.grade.upper()] if value >= rung.hours else Level.CLEAR
+        return DampnessTest(
+            level, value, rung.hours, unit, since, surface.time[at],
+            unread_h=int(self.unread[self.before + max(at + 1 - window, 0) : self.before + at + 1].sum()),
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -34,15 +175,16 @@ class Ends:
 
 def clock_finding(surface: Surface) -> Finding:
     """The damp clock at one surface: its highest step reached, or, where none is, the seven-day mean."""
-    bias = surface.bias_percent(surface.recent_sensor)
+    bias = surface.bias_percent(surface.sensor)
     held, low, high = (
         DampAir.of(surface, shift, taken).read()  # on air shifted by the sensor's bias; intended stays do not count
         for shift, taken in ((0.0, Taken.HELD), (-bias, Taken.DRY), (bias, Taken.DAMP))
     )
-    at = max(range(len(held)), key=lambda i: (held[i].level, held[i].share if held[i].level > Level.UNKNOWN else -i))
+    ranks = [(step.level, step.value / step.limit if step.level > Level.UNKNOWN else -n) for n, step in enumerate(held)]
+    at = ranks.index(max(ranks))
     shown = held[at]
-    levels = [_capped(max(reading.level for reading in run), surface) for run in (held, low, high)]
-    level = Level.CLEAR if surface.intended[surface.first :].all() else levels[0]
+    levels = [min(max(reading.level for reading in run), surface.most) for run in (held, low, high)]
+    level = Level.CLEAR if surface.in_stay[surface.first :].all() else levels[0]
     ends = _ends(surface, shown, at, (level, max(levels)))
     # what the sensor's bias alone leaves open of the step
     drier, damper = (DampAir.of(surface, shift).read(STEPS[at : at + 1])[0] for shift in (-bias, bias))
@@ -79,23 +221,17 @@ def _ends(surface: Surface, shown: DampnessTest, at: int, levels: tuple[Level, L
     if damp.unread.any():
         least, most = (air.read(STEPS[at : at + 1])[0] for air in (dry, damp))
     for air in (damp, DampAir.of(surface, 0, Taken.DAMP)) if highest > level else ():
-        worst = max(air.read(), key=lambda step: (step.level, step.share if step.level > Level.UNKNOWN else 0))
-        worst = replace(worst, level=_capped(worst.level, surface))
+        worst = max(air.read(), key=lambda step: (step.level, step.value / step.limit if step.level > 1 else 0))
+        worst = replace(worst, level=min(worst.level, surface.most))
         if worst.level > level:
             return Ends(least, most, worst, begins=air.before > 0)
     return Ends(least, most)
 
 
-def _capped(level: Level, surface: Surface) -> Level:
-    """Urgent is for what feeds mould most; elsewhere the same hours ask for action."""
-    most = surface.weak.sensitivity == MOST and surface.point != WALL_FACE
-    return level if most else min(level, Level.ACT)
-
-
 def clock_sentence(surface: Surface, shown: DampnessTest, ends: Ends) -> str:
     """What the clock shows, with the range that hours not read leave open. `shown`: at the level of the finding."""
     level, head = shown.level, _range(shown, ends)
-    if surface.intended[surface.first :].all():
+    if surface.in_stay[surface.first :].all():
         return f"Damp {surface.where} was intended throughout; no alarm is raised."
     if level is Level.CLEAR:
         said = f"Seven-day mean at most {shown.value:.0f} % RH {surface.where}, under {shown.limit:g}."
@@ -181,12 +317,19 @@ def clock_working(surface: Surface, held: list[DampnessTest], ends: Ends) -> tup
     steps = tuple(
         (reading.unit, f"{reading.value:.1f} against {reading.limit:g}: {reading.level.word}") for reading in held
     )
-    sensor = surface.recent_sensor
+    sensor, week, least, most = surface.sensor, held[0], ends.least, ends.most
     basis = f"; {sensor.logger}, {sensor.basis}" if sensor.logger else ""
+    week_row = -1 if week.worst_at is None else int(surface.time.searchsorted(week.worst_at))
+    free = np.where(surface.in_stay, np.nan, surface.rh_percent)[: week_row + 1]
+    open_ = f"{least.value:.1f} if dry, {most.value:.1f} if damp, on '{most.unit}' with {most.unread_h} h not read"
+    apart = "; ".join(
+        f"{abs(r.limit - r.value):.1f} {'more' if r.value < r.limit else 'less'} on '{r.unit}'"
+        for r in held if np.isfinite(r.value)
+    )  # fmt: skip
     return (
         ("layer", surface.weak.why),
         ("hours damp in the period", f"{damp}, of {int(np.isfinite(judged).sum())} h read"),
-        *_week_line(surface, held[0]),
+        *day_means(free, int(fig.WEEK_H) // 24, "% RH"),
         *steps,
         (
             "how it counts",
@@ -195,8 +338,8 @@ def clock_working(surface: Surface, held: list[DampnessTest], ends: Ends) -> tup
             f"over any length; up to {SPELL_UNREAD_H:g} h not read between two damp hours count as damp; urgent only "
             "on what feeds mould most",
         ),
-        *_unread_lines(ends),
-        *_clock_changes(held),
+        *((("what was not read", open_),) if least.value != most.value and np.isfinite(least.value) else ()),
+        *((("what would change the level", apart),) if apart else ()),
         *constants(
             ("seven-day mean", fig.WEEK_MEAN_WATCH),
             ("each step of the clock", fig.DAMP_CLOCK[0].hours),
@@ -204,29 +347,3 @@ def clock_working(surface: Surface, held: list[DampnessTest], ends: Ends) -> tup
         ),
         ("sensor", f"all readings shifted by ±{surface.bias_percent(sensor):.1f} % RH together{basis}"),
     )
-
-
-def _unread_lines(ends: Ends) -> Lines:
-    """The step at both ends of what was not read, where that changes it."""
-    least, most = ends.least, ends.most
-    if least.value == most.value or not np.isfinite(least.value):
-        return ()
-    said = f"{least.value:.1f} if dry, {most.value:.1f} if damp, on '{most.unit}' with {most.unread_h} h not read"
-    return (("what was not read", said),)
-
-
-def _week_line(surface: Surface, week: DampnessTest) -> Lines:
-    """The seven-day mean from its days."""
-    if week.worst_at is None:
-        return ()
-    row = int(surface.time.searchsorted(week.worst_at))
-    return day_means(np.where(surface.intended, np.nan, surface.rh_percent)[: row + 1], int(fig.WEEK_H) // 24, "% RH")
-
-
-def _clock_changes(held: list[DampnessTest]) -> Lines:
-    """How far each step of the clock is from its limit."""
-    said = [
-        f"{abs(r.limit - r.value):.1f} {'more' if r.value < r.limit else 'less'} on '{r.unit}'"
-        for r in held if np.isfinite(r.value)
-    ]  # fmt: skip
-    return (("what would change the level", "; ".join(said)),) if said else ()
