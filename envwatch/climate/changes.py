@@ -152,10 +152,12 @@ class Cycles:
         )
 
 
-def turning_points(values: ArrayLike) -> Array:
+def turning_points(values: ArrayLike, least: float = 0.0) -> Array:
     """First, last and every value where the course turns; repeated values count once.
 
     (n,) without NaN -> (k,), k at most n: one record at a time. Source: ASTM E1049-85, definition of a reversal.
+    `least`: the pairs that enclose a whole cycle under it are left out, which leaves all other cycles. A range smaller
+    than the one before it, and no larger than the one after, is such a cycle whatever comes later.
 
     >>> turning_points([0, 1, 1, 2, 1, 1, 3]).tolist()
     [0.0, 2.0, 1.0, 3.0]
@@ -167,22 +169,14 @@ def turning_points(values: ArrayLike) -> Array:
         return values
     rising = np.diff(values) > 0
     turns: Mask = np.concatenate([[True], rising[1:] != rising[:-1], [True]])
-    return values[turns]
-
-
-def _without_small(points: Array, least: float) -> Array:
-    """Turning points without the pairs that enclose a whole cycle under `least`, which leaves all other cycles.
-
-    A range smaller than the one before it, and no larger than the one after, is such a cycle whatever comes later.
-    """
-    while len(points) > 3:
-        span = np.abs(np.diff(points))
-        small = (span[1:-1] < least) & (span[1:-1] < span[:-2]) & (span[1:-1] <= span[2:])
-        at = np.flatnonzero(small) + 1
+    values = values[turns]
+    while least > 0 and len(values) > 3:
+        span = np.abs(np.diff(values))
+        at = np.flatnonzero((span[1:-1] < least) & (span[1:-1] < span[:-2]) & (span[1:-1] <= span[2:])) + 1
         if not len(at):
             break
-        points = np.delete(points, np.concatenate([at, at + 1]))
-    return points
+        values = np.delete(values, np.concatenate([at, at + 1]))
+    return values
 
 
 def rainflow_cycles(values: ArrayLike, least: float = 0.0) -> Cycles:
@@ -203,20 +197,16 @@ def rainflow_cycles(values: ArrayLike, least: float = 0.0) -> Cycles:
     >>> found.span.tolist(), found.count.tolist()
     ([3.0, 4.0, 4.0, 8.0, 9.0, 8.0, 6.0], [0.5, 0.5, 1.0, 0.5, 0.5, 0.5, 0.5])
     """
-    values = np.asarray(values, np.float64)
-    gaps = np.flatnonzero(np.isnan(values)).tolist()
-    edges = zip([0, *(gap + 1 for gap in gaps)], [*gaps, len(values)], strict=True)
-    found = [cycle for a, b in edges if b - a > 1 for cycle in _stretch(values[a:b], least)]
-    table = np.array(found, np.float64).reshape(-1, 3)
-    return Cycles(table[:, 0], table[:, 1], table[:, 2])
-
-
-def _stretch(values: Array, least: float) -> list[tuple[float, float, float]]:
     import rainflow
 
-    points = _without_small(turning_points(values), least)
-    if len(points) < 2:
-        return []
-    if len(points) == 2:  # the package leaves out the last point of a pair
-        return [(abs(float(points[1] - points[0])), float(points.mean()), float(HALF_CYCLE))]
-    return [cycle[:3] for cycle in rainflow.extract_cycles(points.tolist())]
+    values = np.asarray(values, np.float64)
+    gaps = np.flatnonzero(np.isnan(values)).tolist()
+    found: list[tuple[float, ...]] = []
+    for begin, stop in zip([0, *(gap + 1 for gap in gaps)], [*gaps, len(values)], strict=True):
+        points = turning_points(values[begin:stop], least)
+        if len(points) == 2:  # the package leaves out the last point of a pair
+            found.append((abs(float(points[1] - points[0])), float(points.mean()), float(HALF_CYCLE)))
+        elif len(points) > 2:
+            found += [cycle[:3] for cycle in rainflow.extract_cycles(points.tolist())]
+    table = np.array(found, np.float64).reshape(-1, 3)
+    return Cycles(table[:, 0], table[:, 1], table[:, 2])

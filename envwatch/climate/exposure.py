@@ -103,7 +103,7 @@ class Exposure:
         >>> [exposure.once("n", lambda: made.append(1) or len(made)) for _ in range(3)]
         [1, 1, 1]
         """
-        held = _made_of(self)
+        held = _made_of(self.digest)
         if key not in held:
             held[key] = make()
         made: Made = held[key]  # a key stands for one kind of thing
@@ -162,7 +162,7 @@ class Exposure:
 
 
 @lru_cache(maxsize=2)  # by value; paintings in one air are judged one after the other
-def _made_of(_exposure: Exposure) -> dict[Hashable, Any]:
+def _made_of(_digest: bytes) -> dict[Hashable, Any]:
     return {}
 
 

@@ -47,17 +47,6 @@ def stand_for_hours(time: pd.DatetimeIndex) -> Array:
         return np.ones(len(time))
     step = np.diff(time.as_unit("us").asi8) / 3.6e9
     stands = np.append(step[0], step)  # the step before; of the first reading the one after
-    gaps = _gaps(step)
-    stands[gaps + 1] = _medians(step, gaps - NEIGHBOURS + 1)
-    if len(gaps) and gaps[0] == 0:
-        stands[0] = _medians(step, gaps[:1])[0]
-    hours: Array = np.append(step, stands[-1])
-    hours[gaps] = stands[gaps]
-    return hours.clip(max=float(STANDS_MOST_H))
-
-
-def _gaps(step: Array) -> Whole:
-    """Which steps are gaps, by number."""
     long = np.flatnonzero(step > GAP_FROM * step.min())
     if len(long) and len(step) >= REPEATED:
         rows = np.lib.stride_tricks.sliding_window_view(step, REPEATED)
@@ -65,7 +54,13 @@ def _gaps(step: Array) -> Whole:
         alike = (rows[holds].max(axis=2) <= ALIKE * rows[holds].min(axis=2)) & (long[:, None] - holds < REPEATED)
         long = long[~alike.any(axis=1)]
     ordinary = np.maximum(_medians(step, long - NEIGHBOURS + 1), _medians(step, long))
-    return long[step[long] > GAP_FROM * ordinary]
+    gaps = long[step[long] > GAP_FROM * ordinary]
+    stands[gaps + 1] = _medians(step, gaps - NEIGHBOURS + 1)
+    if len(gaps) and gaps[0] == 0:
+        stands[0] = _medians(step, gaps[:1])[0]
+    hours: Array = np.append(step, stands[-1])
+    hours[gaps] = stands[gaps]
+    return hours.clip(max=float(STANDS_MOST_H))
 
 
 def _medians(step: Array, begins: Whole) -> Array:

@@ -43,29 +43,24 @@ def hourly(climate: Climate) -> Hourly:
     first = climate.start.floor("h")
     count = max(int(np.ceil((climate.end - first) / pd.Timedelta(hours=1))), 0)
     time = pd.date_range(first, periods=count, freq="h", tz="UTC")
-    at, hours, rows, most = _by_hour(climate.time.as_unit("us").asi8 - first.value // 1000, climate.hours)
-    inside = _only((at >= 0) & (at < count))
-    at, hours, most = at[inside], hours[inside], most[inside]
-    temp_c, rh_percent = climate.temp_c[rows][inside], climate.rh_percent[rows][inside]
-    means = []
+    at, hours, rows, peak = _by_hour(climate.time.as_unit("us").asi8 - first.value // 1000, climate.hours)
+    temp_c, rh_percent = climate.temp_c[rows], climate.rh_percent[rows]
+    if len(at) and not (at.min() >= 0 and at.max() < count):
+        inside = (at >= 0) & (at < count)
+        at, hours, peak, temp_c, rh_percent = (column[inside] for column in (at, hours, peak, temp_c, rh_percent))
+    found = []
     for values in (temp_c, rh_percent):
-        read = _only(np.isfinite(values))
-        weight = np.bincount(at[read], hours[read], count)
-        total = np.bincount(at[read], hours[read] * values[read], count)
+        weight = np.bincount(at, np.where(np.isfinite(values), hours, 0.0), count)
+        total = np.bincount(at, np.where(np.isfinite(values), hours * values, 0.0), count)
         mean = np.round(total / np.maximum(weight, 1e-12), 9)  # equal readings make that very mean, at any step
-        means.append(np.where(weight >= HOUR_NEEDS - 1e-9, mean, np.nan))
+        found.append(np.where(weight >= HOUR_NEEDS - 1e-9, mean, np.nan))
     highest = np.full(count, -np.inf)
-    read = _only(np.isfinite(temp_c) & most)
-    np.maximum.at(highest, at[read], temp_c[read])
-    found = (means[0], means[1], np.where(np.isfinite(highest), highest, np.nan))
+    peak = peak & np.isfinite(temp_c)
+    np.maximum.at(highest, at[peak], temp_c[peak])
+    found.append(np.where(np.isfinite(highest), highest, np.nan))
     for values in found:
         values.flags.writeable = False  # they are shared
     return Hourly(time, *found)
-
-
-def _only(rows: Mask) -> Mask | slice:
-    """What picks these rows, without a copy where it is all of them."""
-    return slice(None) if rows.all() else rows
 
 
 def _by_hour(time_us: Whole, hours: Array) -> tuple[Whole, Array, Whole | slice, Mask]:
@@ -110,7 +105,7 @@ def running_mean(values: ArrayLike, window_h: int, need: float = WINDOW_NEEDS) -
     >>> running_mean([1.0, 2.0, 3.0, 4.0], 2).tolist()
     [nan, 1.5, 2.5, 3.5]
     """
-    values, window_h = np.asarray(values, np.float64), _window(window_h)
+    values = np.asarray(values, np.float64)
     if values.shape[-1] < window_h:
         return np.full(values.shape, np.nan)
     read = np.isfinite(values)
@@ -126,15 +121,11 @@ def running_mean(values: ArrayLike, window_h: int, need: float = WINDOW_NEEDS) -
 
 def _windows(values: Array | Mask, window_h: int) -> NDArray[Any]:
     """Sum of each trailing window; of what there is, where the record begins."""
+    if window_h < 1:
+        raise ValueError(f"a window of {window_h} hours; give 1 or more")
     total: NDArray[Any] = np.cumsum(values, axis=-1)
     total[..., window_h:] -= total[..., :-window_h].copy()
     return total
-
-
-def _window(window_h: int) -> int:
-    if window_h < 1:
-        raise ValueError(f"a window of {window_h} hours; give 1 or more")
-    return int(window_h)
 
 
 def running_range(values: ArrayLike, window_h: int, need: float = WINDOW_NEEDS) -> Array:
@@ -160,7 +151,7 @@ def range_between(lows: ArrayLike, highs: ArrayLike, window_h: int, need: float 
     >>> range_between([1.0, 3.0, 2.0], [1.0, 5.0, 2.0], 2).tolist()
     [nan, 4.0, 3.0]
     """
-    values, window_h = np.asarray(lows, np.float64), _window(window_h)
+    values = np.asarray(lows, np.float64)
     lowest, highest = running_extremes(values, window_h)
     if highs is not lows:
         highest = running_extremes(highs, window_h)[1]
@@ -193,20 +184,18 @@ def running_extremes(values: ArrayLike, window_h: int) -> tuple[Array, Array]:
     >>> [a.tolist() for a in running_extremes([3.0, 1.0, float("nan"), 2.0], 2)]
     [[3.0, 1.0, 1.0, 2.0], [3.0, 3.0, 1.0, 2.0]]
     """
-    values, window_h = np.asarray(values, np.float64), _window(window_h)
-    return -_running_most(-values, window_h), _running_most(values, window_h)
-
-
-def _running_most(values: Array, window_h: int) -> Array:
-    """Largest value of each trailing window, NaN where nothing of it was read."""
     from scipy import ndimage  # heavy: only where something is judged
 
+    values = np.asarray(values, np.float64)
+    if window_h < 1:
+        raise ValueError(f"a window of {window_h} hours; give 1 or more")
     if not values.size:
-        return values.copy()
-    gap = np.isnan(values)
-    known = np.where(gap, -np.inf, values)
-    most = ndimage.maximum_filter1d(known, window_h, mode="constant", cval=-np.inf, origin=(window_h - 1) // 2)
-    return np.where(np.isinf(most), np.nan, most) if gap.any() else most
+        return values.copy(), values.copy()
+    gap, back = np.isnan(values), (window_h - 1) // 2
+    least, most = np.where(gap, np.inf, values), np.where(gap, -np.inf, values)
+    least = ndimage.minimum_filter1d(least, window_h, mode="constant", cval=np.inf, origin=back)
+    most = ndimage.maximum_filter1d(most, window_h, mode="constant", cval=-np.inf, origin=back)
+    return np.where(np.isinf(least), np.nan, least), np.where(np.isinf(most), np.nan, most)
 
 
 def worst_about(values: ArrayLike, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H)) -> Array:
@@ -221,9 +210,14 @@ def worst_about(values: ArrayLike, sign: int = 1, within_h: int = int(GAP_LIKE_W
     >>> worst_about([20.0, 30.0, float("nan"), 25.0], within_h=1).tolist()
     [30.0, 30.0, 30.0, 25.0]
     """
+    from scipy import ndimage  # heavy: only where something is judged
+
     known = sign * np.asarray(values, np.float64)
-    before, after = (_running_most(row, within_h + 1) for row in (known, known[::-1]))
-    return sign * np.fmax(before, after[::-1])
+    if not known.size:
+        return known
+    known = np.where(np.isnan(known), -np.inf, known)
+    worst = ndimage.maximum_filter1d(known, 2 * within_h + 1, mode="constant", cval=-np.inf)
+    return np.where(np.isinf(worst), np.nan, sign * worst)
 
 
 def worst_in_gaps(values: ArrayLike, sign: int = 1, within_h: int = int(GAP_LIKE_WITHIN_H)) -> Array:

@@ -61,15 +61,24 @@ def lagged(
 
 
 def _lag_one(values: Array, tau: Array, step: Array, start: float, gap_value: float) -> Array:
+    """One record. A canvas follows otherwise from its lining on: few stretches, each even, are worked out at once."""
     read = np.isfinite(values)
     if not read.any():
         return np.full(values.shape, np.nan)
-    start = _usual_start(values, tau, step) if np.isnan(start) else start
+    state = _usual_start(values, tau, step) if np.isnan(start) else start
     air = np.where(read, values, gap_value)
     moves = np.isfinite(air)  # where nothing is assumed of a gap, the state is held across it
-    share = 1 - np.exp(-step / tau)
+    air, share = air[moves], (1 - np.exp(-step / tau))[moves]
+    edges = np.flatnonzero(np.diff(share)) + 1
+    if len(edges) > len(share) // FEW:
+        course = [state := state + part * (at - state) for at, part in zip(air.tolist(), share.tolist(), strict=True)]
+    else:
+        course = np.empty(len(air))
+        for begin, stop in zip([0, *edges], [*edges, len(air)], strict=True):
+            course[begin:stop] = _by_even_steps(air[begin:stop], float(share[begin]), state)
+            state = float(course[stop - 1])
     out = np.full(values.shape, np.nan)
-    out[moves] = _followed(air[moves], share[moves], start)
+    out[moves] = course
     return np.where(read, out, np.nan)
 
 
@@ -78,30 +87,6 @@ def _usual_start(values: Array, tau: Array, step: Array) -> float:
     read = np.isfinite(values)
     early = (np.cumsum(step) <= 3 * tau[0]) & read
     return float(values[early].mean()) if early.any() else float(values[read][0])
-
-
-def _followed(air: Array, share: Array, state: float) -> Array:
-    """The state at the end of each step, from a state before the first."""
-    edges = (
-        np.flatnonzero(np.diff(share)) + 1
-    )  # a canvas follows otherwise from its lining on: few stretches, each even
-    if len(edges) > len(share) // FEW:
-        return _step_by_step(air, share, state)
-    out = []
-    for part, pace in zip(
-        np.split(air, edges), share[np.append(0, edges)].tolist() if len(share) else [], strict=False
-    ):
-        out.append(_by_even_steps(part, pace, state))
-        state = float(out[-1][-1])
-    return np.concatenate(out) if out else np.array([])
-
-
-def _step_by_step(air: Array, share: Array, state: float) -> Array:
-    out = []
-    for value, part in zip(air.tolist(), share.tolist(), strict=True):
-        state += part * (value - state)
-        out.append(state)
-    return np.array(out)
 
 
 def _by_even_steps(air: Array, share: float, start: float) -> Array:

@@ -53,17 +53,13 @@ def seasonal_cycle(values: ArrayLike, window_h: int = int(SEASON_WINDOW_H), need
         if len(row) < window_h + 1 or not read.any():
             continue
         middle = float(row[read].mean())  # sums stay small, so rounding does
-        total = _half_weighted(np.where(read, row - middle, 0.0), window_h)
-        weight = _half_weighted(read.astype(float), window_h)
+        sums = np.cumsum([np.where(read, row - middle, 0.0), read], axis=1)
+        sums = np.pad(sums, ((0, 0), (1, 0)))
+        windows = sums[:, window_h:] - sums[:, :-window_h]  # of window_h values, one starting at each hour
+        total, weight = (windows[:, :-1] + windows[:, 1:]) / 2
         enough = weight >= max(need * window_h - 1e-9, 1e-6)
         out[at][half : len(row) - half] = np.where(enough, middle + total / np.maximum(weight, 1e-9), np.nan)
     return out
-
-
-def _half_weighted(values: Array, window_h: int) -> Array:
-    sums: Array = np.append(0.0, np.cumsum(values))
-    whole = sums[window_h:] - sums[:-window_h]  # windows of window_h values, one starting at each hour
-    return (whole[:-1] + whole[1:]) / 2
 
 
 def seasonal_so_far(values: ArrayLike, window_h: int = int(SEASON_WINDOW_H)) -> tuple[Array, Mask]:

@@ -25,12 +25,6 @@ def _frozen(values: ArrayLike, dtype: type[np.generic] = np.float64) -> NDArray[
     return array
 
 
-def _in_utc(time: pd.DatetimeIndex) -> pd.DatetimeIndex:
-    if len(time) and time.tz is None:
-        raise ValueError("times carry no zone: pass UTC")
-    return time.tz_convert("UTC").as_unit("us") if time.tz is not None else time.tz_localize("UTC")
-
-
 @dataclass(frozen=True, eq=False)
 class Climate:
     """Air at one point over a span. Make one with `Climate.of`, so that it cannot be inconsistent.
@@ -113,7 +107,10 @@ class Climate:
         >>> c.hours.tolist(), round(c.coverage, 3)
         ([1.0, 1.0, 1.0], 1.0)
         """
-        time = _in_utc(pd.DatetimeIndex(time))
+        time = pd.DatetimeIndex(time)
+        if len(time) and time.tz is None:
+            raise ValueError("times carry no zone: pass UTC")
+        time = time.tz_localize("UTC") if time.tz is None else time.tz_convert("UTC").as_unit("us")
         temp_c, rh_percent = _frozen(temp_c), _frozen(rh_percent)
         suspect = _frozen(np.zeros(len(time)) if suspect is None else suspect, np.bool_)
         if not len(time) == len(temp_c) == len(rh_percent) == len(suspect):
@@ -132,16 +129,12 @@ class Climate:
             hours, suspect, start, end, sensor or Sensor(), tuple(notes),
         )  # fmt: skip
 
-    def sensors_over(self, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Sensor, ...]:
-        """The trust in each logger that read in [start, end); in all of them where nothing was read."""
-        if self.read_by is None:
-            return (self.sensor,)
-        lo, hi = np.searchsorted(self.time.asi8, [-(-start.value // 1000), -(-end.value // 1000)])
-        return tuple(self.sensors[n] for n in np.unique(self.read_by[lo:hi]).tolist()) or self.sensors
-
     def sensor_over(self, start: pd.Timestamp, end: pd.Timestamp) -> Sensor:
-        """The trust in what was read in [start, end): the poorest of the loggers that read it."""
-        return poorest(self.sensors_over(start, end))
+        """The trust in what was read in [start, end): the poorest of the loggers that read it; of all where none did."""
+        if self.read_by is None:
+            return self.sensor
+        lo, hi = np.searchsorted(self.time.asi8, [-(-start.value // 1000), -(-end.value // 1000)])
+        return poorest([self.sensors[n] for n in np.unique(self.read_by[lo:hi]).tolist()] or self.sensors)
 
     def trusted_as(self, change: Callable[[Sensor], Sensor]) -> Climate:
         """The same air with the trust in every logger changed."""
