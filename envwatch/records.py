@@ -14,8 +14,7 @@ from envwatch.climate.exposure import (
     Position,
     Stint,
 )
-from envwatch.climate.intervals import stand_for_hours
-from envwatch.climate.series import Climate, readers
+from envwatch.climate.series import Climate, readers, stand_for_hours
 from envwatch.core.findings import Certainty, Finding, Level, Verdict
 from envwatch.core.painting import (
     AREAS,

@@ -19,7 +19,7 @@ from envwatch.core.painting import Painting, Role
 from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials, profiles, refuse_unknown
-from envwatch.hazards import canvas, condensation, light, lining, mould, siting
+from envwatch.hazards import canvas, condensation, lining, mould, position
 from envwatch.hazards.canvas import met
 from envwatch.hazards.canvas.history import is_drier
 from envwatch.hazards.canvas.met import History, MetCourse, Window
@@ -36,7 +36,7 @@ __all__ = [
 ]  # fmt: skip
 
 OF_MATERIALS = (lining, mould)  # they look at what the layers are made of
-OF_POSITION = (light, siting)  # they look at the facts of the position alone
+OF_POSITION = (position,)  # it looks at the facts of the position alone
 HAZARDS = (*OF_MATERIALS, canvas, condensation, *OF_POSITION)
 MET_KINDS = met.KINDS  # mechanisms that may be within what was met before, and as what each is compared
 GLUES = ("paste", "glue", "starch")  # families

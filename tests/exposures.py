@@ -25,7 +25,7 @@ from envwatch.core.place import Sensor
 HOUR = pd.Timedelta(hours=1)
 EPOCH = pd.Timestamp("2024-01-01", tz="UTC")  # a Monday, and past: readings from the future are set aside
 STEPS_MIN = (5, 10, 15, 30, 60, 120)
-AFTER_H = 252  # of a week's air, past its end: see `hazards.windows`
+AFTER_H = 252  # of a week's air, past its end: see `hazards.hourly`
 FILMS = ("eva_film", "eva_soln", "eva_film_wax", "acr_disp", "acr_solv", "pvac_disp", "polyamide", "unknown")
 OLD = (("old lining", "glue_paste"), ("old lining", "starch"), ("old lining", "unknown"),
        ("impregnation", "wax_resin"), ("impregnation", "unknown"))  # fmt: skip

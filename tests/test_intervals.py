@@ -16,8 +16,7 @@ from envwatch import air, climate, verdict
 from envwatch.archive import Studio
 from envwatch.cli import app
 from envwatch.climate.exposure import ROOM, Exposure
-from envwatch.climate.intervals import stand_for_hours
-from envwatch.climate.series import Climate
+from envwatch.climate.series import Climate, stand_for_hours
 from envwatch.figures.coverage import STANDS_MOST_H
 from envwatch.logs import Answers
 from envwatch.logs.quality import marks as quality

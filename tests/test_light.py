@@ -12,7 +12,7 @@ from envwatch.climate.exposure import NEVER_HERE, ROOM, Exposure, Position
 from envwatch.climate.series import Climate
 from envwatch.core.findings import Level
 from envwatch.figures import hanging as fig
-from envwatch.hazards import siting
+from envwatch.hazards import position
 from envwatch.physics import heat
 from envwatch.physics.light import COMPASS, Window, daylight_dose_lux_h, sun_on_picture
 
@@ -175,7 +175,7 @@ def test_each_fact_forbids_where_it_holds_and_is_asked_about_where_it_is_not_kno
 
 
 def test_all_facts_have_words():
-    assert set(siting.WHY) == set(siting.ASK) == set(NEVER_HERE)
+    assert set(position.WHY) == set(position.ASK) == set(NEVER_HERE)
 
 
 @settings(max_examples=15, deadline=None)

@@ -10,14 +10,14 @@ from numpy.lib.stride_tricks import sliding_window_view
 from envwatch import climate, verdict
 from envwatch.archive import Studio
 from envwatch.cases import review
-from envwatch.climate.exposure import Exposure, Stint
+from envwatch.climate.exposure import ROOM, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core import period
 from envwatch.core.findings import Level
 from envwatch.core.painting import Layer, Painting
 from envwatch.core.period import SEVEN_DAYS, iso_week
 from envwatch.hazards import canvas, lining, mould
-from envwatch.hazards.windows import judged_rows
+from envwatch.hazards.hourly import HourlyExposure
 
 HOUR = pd.Timedelta(hours=1)
 FILM = Painting("q", "Moor", glazed=False, backed=False, layers=(Layer("film", "eva_film"),))
@@ -215,16 +215,17 @@ def test_every_window_of_a_year_is_in_one_week(zone, hours):
     air = Climate.of(time, np.full(len(time), 20.0), np.full(len(time), 50.0))
     for number in range(1, 54):
         week = iso_week(f"2026-W{number:02d}", zone)
-        rows = judged_rows(Exposure({"room": air}, time[0], week.end, weekly=True), week.start, time, hours)
-        counted[rows] += 1
+        exposure = Exposure({"room": air}, time[0], week.end, weekly=True)
+        counted[HourlyExposure.at(exposure, week.start, ROOM, air).judged_rows(hours)] += 1
     first, last = counted.argmax(), len(counted) - counted[::-1].argmax()
     assert (counted[first:last] == 1).all() and last - first == 53 * 168
 
 
 def test_any_other_period_judges_the_windows_that_end_in_it():
     time = pd.date_range(MONDAY, periods=72, freq="h")
-    exposure = Exposure({}, time[0], time[60])
-    assert [judged_rows(exposure, time[24], time, hours) for hours in (1, 24, 168, 720)] == [slice(24, 60)] * 4
+    air = Climate.of(time, np.full(72, 20.0), np.full(72, 50.0))
+    hourly = HourlyExposure.at(Exposure({ROOM: air}, time[0], time[60]), time[24], ROOM, air)
+    assert [hourly.judged_rows(hours) for hours in (1, 24, 168, 720)] == [slice(24, 60)] * 4
 
 
 def test_a_day_that_no_earlier_review_could_read_keeps_its_hours_its_begin_and_its_worst_hour():

@@ -13,8 +13,7 @@ from envwatch.archive.climates.deployments import channels_of, within
 from envwatch.archive.store.records import the
 from envwatch.cases.timeline import ClimateChart, Marked, course_of
 from envwatch.climate.decimation import SCREEN, thinned
-from envwatch.climate.intervals import NEIGHBOURS
-from envwatch.climate.series import Climate
+from envwatch.climate.series import NEIGHBOURS, Climate
 from envwatch.core.errors import NotThere
 from envwatch.core.readings import Series
 from envwatch.logs.quality.marks import without_bad

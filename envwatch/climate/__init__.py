@@ -5,20 +5,29 @@ never filled in silently, and a window with too many of them is NaN too.
 """
 
 from envwatch.climate.ageing import ageing_sentence, mean_relative_life, relative_life
-from envwatch.climate.changes import (
+from envwatch.climate.control_classes import (
+    ClassResult,
+    ClassTest,
+    TargetHours,
+    best_class,
+    control_classes,
+    hours_outside,
+    target_hours,
+)
+from envwatch.climate.fluctuation import (
     CYCLE_EDGES,
     DAY_POINTS,
+    Band,
     Cycles,
     DayChange,
-    TargetHours,
     change_24h,
     change_within_week,
-    hours_outside,
+    fluctuation_band,
     rainflow_cycles,
-    target_hours,
+    seasonal_cycle,
+    seasonal_so_far,
     turning_points,
 )
-from envwatch.climate.control_classes import ClassResult, ClassTest, best_class, control_classes
 from envwatch.climate.history import PlaceHistory, describe_history
 from envwatch.climate.means import (
     Hourly,
@@ -40,7 +49,6 @@ from envwatch.climate.response import (
     lagged_range,
     response_time_h,
 )
-from envwatch.climate.seasons import Band, fluctuation_band, seasonal_cycle, seasonal_so_far
 from envwatch.climate.stretches import Spell, held, hours_in_spell, rows_of_spells, spells
 from envwatch.climate.summary import DampHours, DampSpell, PlaceSummary, Swing, daily_swings, describe_place
 

@@ -1,4 +1,4 @@
-"""Types of control of the museum handbook: which a room meets, which criterion fails, and for how long."""
+"""What papers ask of a room: types of control of the museum handbook and named targets, kept or not, for how long."""
 
 from __future__ import annotations
 
@@ -7,10 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from envwatch.climate.fluctuation import DayChange, change_24h, seasonal_cycle
 from envwatch.climate.means import Hourly
-from envwatch.climate.seasons import seasonal_cycle
 from envwatch.core.arrays import Array, ArrayLike, Mask
-from envwatch.figures.guidelines import CONTROL_CLASSES, CONTROL_LONGEST_H, CONTROL_NEEDS_SHARE, ControlClass
+from envwatch.figures.guidelines import (
+    CONTROL_CLASSES,
+    CONTROL_LONGEST_H,
+    CONTROL_NEEDS_SHARE,
+    TARGETS,
+    ControlClass,
+    Target,
+)
 
 YEAR_H = 8760
 
@@ -129,3 +136,61 @@ def _test(name: str, values: Array, low: float, high: float, share: float = CONT
 def _longest(flags: Mask) -> float:
     edges = np.flatnonzero(np.diff(flags.astype(int), prepend=0, append=0))
     return float((edges[1::2] - edges[::2]).max(initial=0))
+
+
+@dataclass(frozen=True)
+class TargetHours:
+    """How a named target was kept: hours outside, of the hours read. NaN: the target sets none."""
+
+    target: Target
+    rh_hours_outside: float
+    temp_hours_outside: float
+    change_hours_lenient: float  # hours farther from their 24 h mean than the target allows
+    change_hours_strict: float  # hours whose 24 h spread is more than it allows
+    temp_change_hours: float  # the lenient reading, for temperature
+    rh_hours_read: float
+    temp_hours_read: float
+
+
+def target_hours(hours: Hourly, targets: tuple[Target, ...] = TARGETS) -> tuple[TargetHours, ...]:
+    """Hours outside each named target; an hour not read is neither inside nor outside."""
+    change, warmth = change_24h(hours.rh_percent), change_24h(hours.temp_c)
+    return tuple(_one_target(hours, change, warmth, target) for target in targets)
+
+
+def _one_target(hours: Hourly, change: DayChange, warmth: DayChange, target: Target) -> TargetHours:
+    allowed = target.change_24h_percent
+    return TargetHours(
+        target,
+        float(hours_outside(hours.rh_percent, target.rh_low, target.rh_high)),
+        float(hours_outside(hours.temp_c, target.temp_low_c, target.temp_high_c)),
+        float(hours_outside(change.from_mean, np.nan, allowed)),
+        float(hours_outside(change.spread, np.nan, allowed)),
+        float(hours_outside(warmth.from_mean, np.nan, target.change_24h_k)),
+        float(np.isfinite(hours.rh_percent).sum()),
+        float(np.isfinite(hours.temp_c).sum()),
+    )
+
+
+def hours_outside(values: ArrayLike, low: float, high: float) -> Array:
+    """Hourly values under `low` or over `high`.
+
+    Parameters
+    ----------
+    values : (..., n) hourly, time on the last axis; NaN values are not counted.
+    low, high : the edges, themselves inside; NaN where there is none.
+
+    Returns
+    -------
+    (...) hours; NaN where neither edge is set. [h]
+
+    Source: a count; the edges come from `figures.guidelines`.
+
+    >>> float(hours_outside([39.0, 40.0, 61.0, float("nan")], 40, 60))
+    2.0
+    """
+    values = np.asarray(values, np.float64)
+    if np.isnan(low) and np.isnan(high):
+        return np.full(values.shape[:-1], np.nan)
+    outside: Array = ((values < low) | (values > high)).sum(axis=-1).astype(float)
+    return outside

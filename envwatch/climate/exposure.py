@@ -66,7 +66,7 @@ class Exposure:
     where nobody asked, and then the hazards that need them say nothing.
 
     `weekly`: what ends at `end` is one of consecutive weeks; points and stints then reach up to a week and a half past
-    it, for the windows that lie in it and beside it (`hazards.windows`). `reviewed`: until when the air had been read
+    it, for the windows that lie in it and beside it (`hazards.hourly`). `reviewed`: until when the air had been read
     when the week before was reviewed; None where it was not.
     """
 

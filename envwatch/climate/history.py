@@ -13,11 +13,10 @@ import numpy as np
 import pandas as pd
 
 from envwatch.climate.ageing import ageing_sentence
-from envwatch.climate.changes import CYCLE_EDGES, TargetHours, rainflow_cycles, target_hours
-from envwatch.climate.control_classes import ClassResult, best_class, control_classes
+from envwatch.climate.control_classes import ClassResult, TargetHours, best_class, control_classes, target_hours
+from envwatch.climate.fluctuation import CYCLE_EDGES, Band, fluctuation_band, rainflow_cycles, seasonal_so_far
 from envwatch.climate.means import Hourly, hourly
 from envwatch.climate.response import BUILD_UPS, canvas_humidity
-from envwatch.climate.seasons import Band, fluctuation_band, seasonal_so_far
 from envwatch.climate.series import Climate
 from envwatch.climate.summary import DampHours, damp_hours
 from envwatch.core.arrays import Array

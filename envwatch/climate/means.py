@@ -47,7 +47,8 @@ def hourly(climate: Climate) -> Hourly:
     temp_c, rh_percent = climate.temp_c[rows], climate.rh_percent[rows]
     if len(at) and not (at.min() >= 0 and at.max() < count):
         inside = (at >= 0) & (at < count)
-        at, hours, peak, temp_c, rh_percent = (column[inside] for column in (at, hours, peak, temp_c, rh_percent))
+        at, hours, peak = at[inside], hours[inside], peak[inside]
+        temp_c, rh_percent = temp_c[inside], rh_percent[inside]
     found = []
     for values in (temp_c, rh_percent):
         weight = np.bincount(at, np.where(np.isfinite(values), hours, 0.0), count)

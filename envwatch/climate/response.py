@@ -71,7 +71,8 @@ def _lag_one(values: Array, tau: Array, step: Array, start: float, gap_value: fl
     air, share = air[moves], (1 - np.exp(-step / tau))[moves]
     edges = np.flatnonzero(np.diff(share)) + 1
     if len(edges) > len(share) // FEW:
-        course = [state := state + part * (at - state) for at, part in zip(air.tolist(), share.tolist(), strict=True)]
+        steps = zip(air.tolist(), share.tolist(), strict=True)
+        course = np.array([state := state + part * (at - state) for at, part in steps])
     else:
         course = np.empty(len(air))
         for begin, stop in zip([0, *edges], [*edges, len(air)], strict=True):

@@ -1,4 +1,4 @@
-"""Air at one point over a span."""
+"""Air at one point over a span, and what time a reading stands for: decided where it stands, and nowhere but here."""
 
 from __future__ import annotations
 
@@ -13,10 +13,13 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from envwatch import air
-from envwatch.climate.intervals import stand_for_hours
-from envwatch.core.arrays import Array, ArrayLike, Mask
+from envwatch.core.arrays import Array, ArrayLike, Mask, Whole
 from envwatch.core.place import Sensor, poorest
-from envwatch.figures.coverage import STAMP_TELLS_H
+from envwatch.figures.coverage import STAMP_TELLS_H, STANDS_MOST_H
+
+NEIGHBOURS = 25  # steps of a neighbourhood: readings so far away have no say
+GAP_FROM = 1.5  # times the ordinary step
+REPEATED, ALIKE = 6, 1.2  # steps in a row, and the longest over the shortest of them, that are an interval
 
 
 def _frozen(values: ArrayLike, dtype: type[np.generic] = np.float64) -> NDArray[Any]:
@@ -77,18 +80,10 @@ class Climate:
 
     @classmethod
     def of(
-        cls,
-        time: pd.DatetimeIndex,
-        temp_c: ArrayLike,
-        rh_percent: ArrayLike,
-        *,
-        start: pd.Timestamp | None = None,
-        end: pd.Timestamp | None = None,
-        hours: ArrayLike | None = None,
-        suspect: ArrayLike | None = None,
-        sensor: Sensor | None = None,
-        notes: Sequence[str] = (),
-    ) -> Climate:
+        cls, time: pd.DatetimeIndex, temp_c: ArrayLike, rh_percent: ArrayLike, *,
+        start: pd.Timestamp | None = None, end: pd.Timestamp | None = None, hours: ArrayLike | None = None,
+        suspect: ArrayLike | None = None, sensor: Sensor | None = None, notes: Sequence[str] = (),
+    ) -> Climate:  # fmt: skip
         """A climate from readings in time order.
 
         Parameters
@@ -96,8 +91,7 @@ class Climate:
         time : (n,) UTC times, strictly increasing.
         temp_c, rh_percent : (n,) readings, NaN where missing. [°C], [% RH]
         start, end : the span; by default the first reading to the end of the last one.
-        hours : (n,) time each reading stands for; by default as `intervals.stand_for_hours` has it. [h]
-        suspect : (n,) marks; by default none.
+        hours, suspect : (n,) what each stands for, by default as `stand_for_hours` has it [h]; marks, by default none.
 
         Raises
         ------
@@ -130,7 +124,7 @@ class Climate:
         )  # fmt: skip
 
     def sensor_over(self, start: pd.Timestamp, end: pd.Timestamp) -> Sensor:
-        """The trust in what was read in [start, end): the poorest of the loggers that read it; of all where none did."""
+        """The trust in what was read in [start, end): the poorest of its loggers; of all where nothing was read."""
         if self.read_by is None:
             return self.sensor
         lo, hi = np.searchsorted(self.time.asi8, [-(-start.value // 1000), -(-end.value // 1000)])
@@ -225,3 +219,61 @@ def readers(parts: Sequence[Climate]) -> tuple[tuple[Sensor, ...], NDArray[np.ui
         for part, some in zip(parts, every, strict=True)
     ]
     return sensors, _frozen(np.concatenate(rows), np.uint8)
+
+
+def stand_for_hours(time: pd.DatetimeIndex) -> Array:
+    """Time each reading stands for: the step to the next one, but one step that is ordinary there before a gap.
+
+    A logger may be set to another interval at any time, so what is ordinary is decided where the reading stands. Of
+    the `NEIGHBOURS` steps in a row that a step begins, and of those that it ends, the median (of an even number, the
+    lower) is ordinary. A step is a gap where it is over `GAP_FROM` times both, unless it is one of `REPEATED` in a row
+    that are alike within a fifth. So a gap stays one at any interval, and so do several as long as most steps
+    around are none; the first step of a new interval is no gap. An interval kept for fewer than `REPEATED` steps
+    cannot be told from gaps and counts as gaps: what may not have been read is not called read. (Where one
+    reading in ten is lost at random, every second is lost four times in a row in one record of four months in
+    fourteen at two hours, six times in fewer than one of two thousand.)
+
+    The reading before a gap, and the last one, stands for the step before it; where that is a gap too, for what was
+    ordinary in the row that ends there; where nothing is before it, for what is ordinary after it. None stands for
+    more than `STANDS_MOST_H`: of a slower logger, part of the time is unread.
+
+    Parameters
+    ----------
+    time : (n,) increasing UTC times. A reading depends on the `NEIGHBOURS` before and after it alone.
+
+    Returns
+    -------
+    (n,) hours; a single reading stands for one.
+
+    Source: our judgement.
+
+    >>> hours = [0, 1, 2, 3, 4, 12, 13, 14, 17, 20, 23, 26, 29, 32]
+    >>> stand_for_hours(pd.Timestamp("2026-01-01", tz="UTC") + pd.to_timedelta(hours, "h")).tolist()
+    [1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 3.0, 3.0, 3.0, 3.0, 3.0, 3.0, 3.0]
+    """
+    if len(time) < 2:
+        return np.ones(len(time))
+    step = np.diff(time.as_unit("us").asi8) / 3.6e9
+    stands = np.append(step[0], step)  # the step before; of the first reading the one after
+    long = np.flatnonzero(step > GAP_FROM * step.min())
+    if len(long) and len(step) >= REPEATED:
+        rows = np.lib.stride_tricks.sliding_window_view(step, REPEATED)
+        holds = np.clip(long[:, None] - np.arange(REPEATED), 0, len(rows) - 1)  # the rows that a step lies in
+        alike = (rows[holds].max(axis=2) <= ALIKE * rows[holds].min(axis=2)) & (long[:, None] - holds < REPEATED)
+        long = long[~alike.any(axis=1)]
+    ordinary = np.maximum(_medians(step, long - NEIGHBOURS + 1), _medians(step, long))
+    gaps = long[step[long] > GAP_FROM * ordinary]
+    stands[gaps + 1] = _medians(step, gaps - NEIGHBOURS + 1)
+    if len(gaps) and gaps[0] == 0:
+        stands[0] = _medians(step, gaps[:1])[0]
+    hours: Array = np.append(step, stands[-1])
+    hours[gaps] = stands[gaps]
+    return hours.clip(max=float(STANDS_MOST_H))
+
+
+def _medians(step: Array, begins: Whole) -> Array:
+    """The lower median of the `NEIGHBOURS` steps in a row from each of these on; of the nearest row there is."""
+    width = min(NEIGHBOURS, len(step))
+    rows = np.lib.stride_tricks.sliding_window_view(step, width)
+    middle = (width - 1) // 2
+    return np.partition(rows[np.clip(begins, 0, len(rows) - 1)], middle, axis=1)[:, middle]

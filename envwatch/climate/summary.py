@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from envwatch.climate.fluctuation import seasonal_so_far
 from envwatch.climate.means import Hourly, hourly
-from envwatch.climate.seasons import seasonal_so_far
 from envwatch.climate.series import Climate
 from envwatch.climate.stretches import spells
 from envwatch.core.arrays import Array, ArrayLike

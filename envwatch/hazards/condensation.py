@@ -29,7 +29,6 @@ from envwatch.hazards.dew_point_margin import (
     margins,
     painting_temp,
     waiting_time_h,
-    warming_h,
     wet_hours,
     working,
 )
@@ -145,13 +144,13 @@ def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict[str, Any]:
         until = time[last] + pd.Timedelta(hours=float(hours[last]))
         later = np.isfinite(seen.margin_k[last + 1 :]) * hours[last + 1 :]
         ending = {"until": until, "ended": until if later.sum() >= ENDED_NEEDS_H else None}
-    within = LOOK_WITHIN_DAYS.get(int(level))
+    within, unsure_k = LOOK_WITHIN_DAYS.get(int(level)), seen.doubt()[1]
     return {
-        "value": seen.least, "uncertainty": seen.uncertainty, "limit": limit, "unit": "K over the dew point",
+        "value": seen.least, "uncertainty": unsure_k, "limit": limit, "unit": "K over the dew point",
         "hours": float(np.nansum(seen.wet_h)) if seen.least <= 0 else float(hours[near].sum()),
         "since": time[near[0]] if len(near) else None, "worst_at": time[seen.at], **ending,
         "certainty": Certainty.CANNOT_TELL if seen.air_there.suspect[seen.at]
-        else certainty(seen.least, seen.uncertainty, fig.NEAR_K, fig.WET_K),
+        else certainty(seen.least, unsure_k, fig.NEAR_K, fig.WET_K),
         "by": exposure.end + pd.Timedelta(days=float(within)) if within is not None else None,
         "working": working(seen, fig.WALL_WET_URGENT_H if seen.point == WALL_FACE else fig.PAINTING_WET_URGENT_H),
     }  # fmt: skip
@@ -290,4 +289,4 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
     return clear_only_if_seen(finding, coverage, reason)
 
 
-__all__ = ["assess", "painting_temp", "waiting_time_h", "warming_h", "wet_hours"]
+__all__ = ["assess", "painting_temp", "waiting_time_h", "wet_hours"]

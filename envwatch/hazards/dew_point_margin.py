@@ -6,22 +6,20 @@ readings are used, not hourly means, because a cold arrival is over within an ho
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
 from envwatch import air, climate
-from envwatch.climate.exposure import ROOM, WHERE, Exposure, Stint
+from envwatch.climate.exposure import ROOM, WHERE, Exposure
 from envwatch.climate.series import Climate
-from envwatch.core.arrays import Array, ArrayLike, Number, Whole
+from envwatch.core.arrays import Array, ArrayLike, Number
 from envwatch.core.place import Placement, Point, Sensor
 from envwatch.figures import Figure
 from envwatch.figures import condensation as fig
-from envwatch.hazards import windows
-from envwatch.hazards.hourly import RECKONED, reckoned_u_k
-from envwatch.hazards.working import constants, what_would_change
+from envwatch.hazards.hourly import RECKONED, judged_from, reckoned_u_k
+from envwatch.hazards.working import Lines, constants, what_would_change
 
 
 def wet_hours(
@@ -112,13 +110,6 @@ def painting_temp(air_there: Climate, tau_h: ArrayLike) -> Array:
     return out
 
 
-def warming_h(open_both: bool, stint: Stint | None = None) -> float:
-    """Time constant with which a painting warms, open front and back or not: sheltered it is the slower one. [h]"""
-    if stint is not None and stint.position == Placement.CRATE:
-        return float(fig.CRATED_WARMS_H)
-    return float(fig.OPEN_WARMS_H if open_both else fig.FRAMED_WARMS_H)
-
-
 @dataclass(frozen=True, eq=False)
 class Margin:
     """Distance of a surface from the dew point in the judged readings of one point."""
@@ -130,6 +121,8 @@ class Margin:
     wet_h: Array
     tau_h: Array
     coverage: float  # of the period, temperature and humidity both read
+    at: int  # row of the least margin
+    least: float  # NaN where none is known
     wet_before_h: float = 0.0  # of the spell that goes on at the begin, the time before it
 
     def wet_together_h(self, urgent_h: float) -> float:
@@ -137,32 +130,19 @@ class Margin:
         before_h = self.wet_before_h if self.wet_before_h < urgent_h else 0.0
         return round(float(np.nansum(self.wet_h)) + before_h, 9)  # many short steps make up the hours of few long ones
 
-    @property
-    def at(self) -> int:
-        """Row of the least margin."""
-        return int(np.nanargmin(self.margin_k))
+    def doubt(self) -> tuple[Sensor, float]:
+        """The trust in the logger of the least margin, and what that may be off by. [K]
 
-    @property
-    def least(self) -> float:
-        return float(self.margin_k[self.at]) if np.isfinite(self.margin_k).any() else float("nan")
-
-    @property
-    def sensor(self) -> Sensor:
-        """The trust in the logger of the least margin."""
-        at = self.air_there.time[self.at]
-        return self.air_there.sensor_over(at, at + pd.Timedelta(microseconds=1))
-
-    @property
-    def uncertainty(self) -> float:
-        """Of the least margin: humidity through the dew point, temperature, and the reckoning of a face. [K]"""
-        if np.isnan(self.least):
-            return float("nan")
-        there, sensor = self.air_there, self.sensor
-        temp_c, rh = there.temp_c[self.at], there.rh_percent[self.at]
-        damper = air.dew_point(temp_c, min(rh + sensor.rh_bias_percent, 100)) - air.dew_point(temp_c, rh)
-        drier = air.dew_point(temp_c, rh) - air.dew_point(temp_c, max(rh - sensor.rh_bias_percent, 0.1))
-        by_humidity = max(float(damper), float(drier))
-        return float(np.hypot(np.hypot(by_humidity, sensor.temp_bias_c), reckoned_u_k(self.point, there)))
+        Humidity through the dew point, temperature, and the reckoning of a face.
+        """
+        there, at = self.air_there, self.at
+        sensor = there.sensor_over(there.time[at], there.time[at] + pd.Timedelta(microseconds=1))
+        temp_c, rh, off = there.temp_c[at], there.rh_percent[at], sensor.rh_bias_percent
+        damper_c, dew_c, drier_c = air.dew_point(
+            temp_c, np.array([min(rh + off, 100), rh, max(rh - off, 0.1)])
+        ).tolist()
+        by_humidity = max(damper_c - dew_c, dew_c - drier_c)
+        return sensor, float(np.hypot(np.hypot(by_humidity, sensor.temp_bias_c), reckoned_u_k(self.point, there)))
 
 
 def gaps_at_worst(whole: Climate, start: pd.Timestamp, end: pd.Timestamp) -> Climate | None:
@@ -188,23 +168,16 @@ def gaps_at_worst(whole: Climate, start: pd.Timestamp, end: pd.Timestamp) -> Cli
         return None
     time_us = np.insert(time_us, gaps, ends_us[gaps])
     hours = np.insert(read.hours, gaps, open_us[gaps] / 3.6e9)
-    filled = [
-        np.where(np.isnan(row), about, row)
-        for row, about in zip(made, _worst_about(whole, time_us, hours), strict=True)
-    ]
-    return Climate.of(pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC"), *filled, start=start, end=end, hours=hours)
-
-
-def _worst_about(whole: Climate, time_us: Whole, hours: Array) -> Iterator[Array]:
-    """The coldest and the dampest hour within a week about the begin and the end of each row."""
-    there = climate.hourly(whole)
-    first_us = there.time.asi8[0] if len(there.time) else 0
-    rows = [
-        (at - first_us) // 3_600_000_000 for at in (time_us, time_us + np.round(hours * 3.6e9).astype(np.int64) - 1)
-    ]
-    for values, sign in ((there.temp_c, -1), (there.rh_percent, 1)):
+    hourly = climate.hourly(whole)
+    first_us = hourly.time.asi8[0] if len(hourly.time) else 0
+    last_us = time_us + np.round(hours * 3.6e9).astype(np.int64) - 1
+    begin, stop = ((row_us - first_us) // 3_600_000_000 for row_us in (time_us, last_us))
+    filled = []  # a gap is as cold, and as damp, as within a week about its begin and its end
+    for row, values, sign in zip(made, (hourly.temp_c, hourly.rh_percent), (-1, 1), strict=True):
         about = sign * climate.worst_about(values, sign)
-        yield sign * np.fmax(*(about[np.clip(at, 0, len(about) - 1)] for at in rows))
+        worst = np.fmax(*(about[np.clip(at, 0, len(about) - 1)] for at in (begin, stop)))
+        filled.append(np.where(np.isnan(row), sign * worst, row))
+    return Climate.of(pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC"), *filled, start=start, end=end, hours=hours)
 
 
 def margins(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp) -> tuple[Margin, Margin | None]:
@@ -214,7 +187,7 @@ def margins(exposure: Exposure, point: Point, open_both: bool, start: pd.Timesta
     gap; None where all was read.
     """
     whole = exposure.points.get(point) or Climate.joined([], exposure.start, exposure.end)
-    begin = windows.judged_from(exposure, start)
+    begin = judged_from(exposure, start)
     since = max(begin - pd.Timedelta(days=3), exposure.start)
     spans = ((since, begin), (begin, exposure.end))
     filled = [gaps_at_worst(whole, *span) for span in spans]
@@ -227,11 +200,12 @@ def margins(exposure: Exposure, point: Point, open_both: bool, start: pd.Timesta
 
 
 def _margin(exposure: Exposure, point: Point, open_both: bool, start: pd.Timestamp, near: Climate) -> Margin:
-    begin = windows.judged_from(exposure, start)
-    tau = np.full(len(near.time), warming_h(open_both))
+    begin = judged_from(exposure, start)
+    # a painting open front and back follows soonest; a sheltered one stays cold for longer, in a crate for longest
+    tau = np.full(len(near.time), float(fig.OPEN_WARMS_H if open_both else fig.FRAMED_WARMS_H))
     for stint in exposure.stints:
-        lo, hi = near.time.searchsorted([stint.start, stint.end])
-        tau[lo:hi] = warming_h(open_both, stint)
+        if stint.position == Placement.CRATE:
+            tau[slice(*near.time.searchsorted([stint.start, stint.end]))] = float(fig.CRATED_WARMS_H)
     surface = painting_temp(near, tau) if point == ROOM else near.temp_c
     after = near.temp_c + (surface - near.temp_c) * np.exp(-near.hours / tau)
     wet = wet_hours(surface, near.temp_c, near.dew_point_c, near.hours, tau)
@@ -247,53 +221,49 @@ def _margin(exposure: Exposure, point: Point, open_both: bool, start: pd.Timesta
     dry = np.flatnonzero(~(wet[:first] > 0))
     goes_on = judged.any() and wet[first] > 0  # as it was before, without a break
     before = float(wet[dry[-1] + 1 if len(dry) else 0 : first].sum()) if goes_on else 0.0
+    known = np.isfinite(least).any()
+    at = int(np.nanargmin(least)) if known else 0
     return Margin(
         point, near.rows(judged, begin, exposure.end), surface[judged], least, wet[judged], tau[judged],
-        near.between(start, exposure.end).coverage, before,
+        near.between(start, exposure.end).coverage, at, float(least[at]) if known else float("nan"), before,
     )  # fmt: skip
 
 
 _ROUNDING_K = 1e-6  # the dew point of saturated air, out of the table and back
 
 
-def _surface_words(seen: Margin) -> str:
-    """The surface at the worst moment: as it was at the start or the end of the reading, whichever was colder."""
+def working(seen: Margin, urgent_h: Figure) -> Lines:
+    """The lines behind the least margin, at the start or the end of its reading, whichever was colder."""
     there, at = seen.air_there, seen.at
-    start, tau, step = seen.surface_c[at], seen.tau_h[at], there.hours[at]
-    end = there.temp_c[at] + (start - there.temp_c[at]) * np.exp(-step / tau) if seen.point == ROOM else start
-    coldest = min(start, end)
-    return (
-        f"{start:.2f} °C {WHERE[seen.point]} at the start of the reading, {end:.2f} °C after its {step:.2g} h; "
-        f"{coldest:.2f} - {there.dew_point_c[at]:.2f} = {seen.least:.2f} K, the least margin"
-    )
-
-
-def working(seen: Margin, urgent_h: Figure) -> tuple[tuple[str, str], ...]:
-    there, at = seen.air_there, seen.at
+    (sensor, unsure_k), tau, start_c = seen.doubt(), seen.tau_h[at], seen.surface_c[at]
+    end_c = start_c
+    if seen.point == ROOM:  # a painting that follows the air
+        end_c = there.temp_c[at] + (start_c - there.temp_c[at]) * np.exp(-there.hours[at] / tau)
     saturated = float(air.saturation_pressure(there.temp_c[at]))
     lines = [
         ("dew point", f"{there.rh_percent[at]:.2f} % of {saturated:.1f} Pa (saturated at {there.temp_c[at]:.2f} °C) = "
                       f"{there.vapour_pa[at]:.1f} Pa, which is saturated at {there.dew_point_c[at]:.2f} °C "
                       "(ashrae-fundamentals-2017, published)"),
-        ("surface", _surface_words(seen)),
+        ("surface", f"{start_c:.2f} °C {WHERE[seen.point]} at the start of the reading, {end_c:.2f} °C after its "
+                    f"{there.hours[at]:.2g} h; {min(start_c, end_c):.2f} - {there.dew_point_c[at]:.2f} = "
+                    f"{seen.least:.2f} K, the least margin"),
         *what_would_change(seen.least, "K", (fig.NEAR_K, fig.WET_K), -1),
         ("wet", f"{np.nansum(seen.wet_h):.2f} h in the period"
                 + (f", {seen.wet_before_h:.2f} h just before it" if seen.wet_before_h else "")),
         *constants(("near the dew point", fig.NEAR_K), ("urgent from h wet", urgent_h),
                     *((("reckoned face ± K", RECKONED[seen.point]),) if seen.point in RECKONED else ())),
-        ("uncertainty", f"± {seen.uncertainty:.2f} K: humidity ± {seen.sensor.rh_bias_percent:.3g} % RH through the "
-                        f"dew point, and ± {seen.sensor.temp_bias_c:.3g} °C; both are common to all readings"),
+        ("uncertainty", f"± {unsure_k:.2f} K: humidity ± {sensor.rh_bias_percent:.3g} % RH through the "
+                        f"dew point, and ± {sensor.temp_bias_c:.3g} °C; both are common to all readings"),
     ]  # fmt: skip
     if seen.point == ROOM:
-        tau = seen.tau_h[at]
         follows = f"the painting follows the air with a time constant of {tau:g} h (our judgement)"
         lines.append(("lag", f"T + (T before - T) exp(-h / {tau:g}): {follows}"))
-        wait = float(waiting_time_h(seen.surface_c[at], there.temp_c[at], there.rh_percent[at], tau))
+        wait = float(waiting_time_h(start_c, there.temp_c[at], there.rh_percent[at], tau))
         if 0 < wait < np.inf:
             lines.append(
                 (
                     "waiting time",
-                    f"{tau:g} ln(({there.temp_c[at]:.2f} - {seen.surface_c[at]:.2f}) / "
+                    f"{tau:g} ln(({there.temp_c[at]:.2f} - {start_c:.2f}) / "
                     f"({there.temp_c[at]:.2f} - {there.dew_point_c[at] + fig.NEAR_K:.2f})) = {wait:.2f} h",
                 )
             )

@@ -1,4 +1,22 @@
-"""One exposure hour by hour at one point: what every hazard looks at, and which of its hours a period judges."""
+"""One exposure hour by hour at one point: what every hazard looks at, and which windows of it a period judges.
+
+Of consecutive weekly reviews each window is judged in exactly one. A window up to seven days long belongs to the week
+that holds most of it (a tie: the later week), so it may end up to half its length after the week; a longer one belongs
+to the week in which it ends. An hour is the shortest window. What ends after the week is judged as far as it had been
+read when the review was made; what had not, the review of the next week judges besides its own (`Exposure.reviewed`),
+and nobody else. So no window is lost between a Monday's fetch and the next, and none is judged twice. Two limits, both
+on the side of care: a window that ends within its week is judged there although up to a quarter of it is missing, as
+everywhere, and once more with the next week when its last hours have come; and where the week before was not reviewed
+nothing is taken over from it, for its review can still be made.
+
+Windows beside each other share hours: a day far over a limit brings windows over it in which it is the lesser part. So
+`told`: windows over one limit in a row, no more than twice their length and a week (two weeks of changes, which are
+over once made), tell of one spell, and those that overlap the worst of them leave it to that one's week. What goes on
+for longer is told in each week that holds a window of it: a review is never silent on what lasts.
+
+Any other period (from one day to another, today so far, since the last review, the part of a week until a painting
+left) asks how things stand: it judges the windows of every length that end in it.
+"""
 
 from __future__ import annotations
 
@@ -15,11 +33,11 @@ from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, 
 from envwatch.climate.series import Climate
 from envwatch.core import text
 from envwatch.core.arrays import Array, Mask, Whole
+from envwatch.core.period import SEVEN_DAYS
 from envwatch.core.place import Point, Sensor
 from envwatch.figures.canvas import INTENDED_TAIL_H
 from envwatch.figures.coverage import WINDOW_NEEDS
 from envwatch.figures.walls import CANVAS_BACK_U_K, WALL_FACE_U_K
-from envwatch.hazards import windows
 from envwatch.hazards.working import LEANS_ON
 
 HOUR = pd.Timedelta(hours=1)
@@ -98,10 +116,18 @@ class HourlyExposure:
         return self.exposure.once(key, lambda: climate.canvas_humidity_range(self.rh_percent, self.tau_h))
 
     def judged_rows(self, hours: float) -> slice:
-        """The rows that end a window of so many hours which the period judges."""
-        first = (self.time.unit, int(self.time.asi8[0])) if len(self.time) else ()  # without a gap: it says all
-        key = ("judged rows", self.start, hours, len(self.time), first)
-        return self.exposure.once(key, lambda: windows.judged_rows(self.exposure, self.start, self.time, hours))
+        """The rows that end a window of so many hours which the period judges; a row's window ends with its hour.
+
+        Source: our rule, see the module.
+        """
+        exposure, time = self.exposure, self.time
+        if not exposure.weekly:
+            edges_us = [-(-edge.value // 1000) for edge in (self.start.floor("h"), exposure.end)]
+            return slice(*time.as_unit("us").asi8.searchsorted(edges_us).tolist())  # an index takes ten times as long
+        first, stop = (self._first_of(edge, hours) for edge in (self.start, exposure.end))
+        if exposure.reviewed is not None:
+            first = min(first, max(self._first_of(self.start - SEVEN_DAYS, hours), self._after(exposure.reviewed)))
+        return slice(first, max(min(stop, self._after(max(exposure.end, self._read_until))), first))
 
     def judged(self, hours: float) -> Mask:
         """`judged_rows` as flags. (n,)"""
@@ -116,7 +142,7 @@ class HourlyExposure:
     def told(
         self, values: Array | Whole, hours: float, limits: Sequence[float], sign: int = 1, longest_h: float = 168.0
     ) -> Array:
-        """Values formed over so many hours where the period tells of them (`windows.told`), NaN elsewhere. (n,)
+        """Values formed over so many hours where the period tells of them (`told_rows`), NaN elsewhere. (n,)
 
         `limits` from mild to severe; `sign` -1: worse the lower.
         """
@@ -124,9 +150,60 @@ class HourlyExposure:
         with np.errstate(invalid="ignore"):
             for limit in limits:
                 level += sign * values >= sign * float(limit)
-        rows = self.judged_rows(hours)
-        mask = windows.told(self.exposure, self.start, self.time, rows, hours, sign * values, level, longest_h)
-        return np.where(mask, values, np.nan)
+        return np.where(self.told_rows(hours, sign * values, level, longest_h), values, np.nan)
+
+    def told_rows(self, hours: float, value: Array | Whole, level: Whole, longest_h: float = SEVEN_DAYS / HOUR) -> Mask:
+        """The judged rows of windows of so many hours without those of a spell that another week tells. (n,)
+
+        Parameters
+        ----------
+        value : (n,) what the windows came to, the higher the worse.
+        level : (n,) `Level` as integers, CLEAR or less within all limits. NaN values have none.
+        longest_h : rows of windows that tell of one spell, at most. [h]
+
+        In a weekly review windows over one limit that follow each other without a break, over no more than twice their
+        length and `longest_h`, tell of one spell: those that overlap the worst of them (of equal ones the middle) leave
+        it to the week of that one. They do not where that week had not been read when this review was made; then the
+        spell is told here, and by the next review only what goes on for a window more, or worse.
+        """
+        mask, rows = self.judged(hours), self.judged_rows(hours)
+        if not self.exposure.weekly or hours < 2:
+            return mask
+        known = self._after(max(self.exposure.end, self._read_until))
+        for reached in np.unique(level[rows][level[rows] > 0]):
+            worse = np.where(level >= reached, value, -np.inf)
+            for first, last in zip(*climate.rows_of_spells(level[:known] >= reached)[:2], strict=True):
+                over_an_edge = first < rows.start <= last or first < rows.stop <= last
+                if not over_an_edge or last - first >= min(2 * hours, longest_h):
+                    continue
+                at = self._teller(hours, worse, first, last)
+                if at is not None and not rows.start <= at < rows.stop:
+                    near = slice(max(int(at - hours) + 1, rows.start), min(int(at + hours), rows.stop))
+                    mask[near] &= level[near] != reached
+        return mask if mask.any() else self.judged(hours)
+
+    def _teller(self, hours: float, value: Array, first: int, last: int) -> int | None:
+        """The row that tells of a run: its worst, or the worst that the review of the week before told of it."""
+        end, reviewed = self.exposure.end, self.exposure.reviewed
+        if reviewed is not None and reviewed < end:
+            before = min(self._first_of(self.start, hours), self._after(reviewed))
+            if first < before:
+                return _worst(value, first, before - 1)
+        at = _worst(value, first, last)
+        return None if at >= self._first_of(end, hours) and self._read_until < end + SEVEN_DAYS else at
+
+    def _first_of(self, week: pd.Timestamp, hours: float) -> int:
+        """The first row whose window belongs to the week that begins then, or to a later one."""
+        length = pd.Timedelta(hours=hours)
+        return self._after(week) if length > SEVEN_DAYS else int(self.time.searchsorted(week + length / 2 - HOUR))
+
+    def _after(self, moment: pd.Timestamp) -> int:
+        """The first row that ends after a moment."""
+        return int(self.time.searchsorted(moment - HOUR, side="right"))
+
+    @cached_property
+    def _read_until(self) -> pd.Timestamp:
+        return self.exposure.once("read until", lambda: self.exposure.read_until) or self.exposure.start
 
     def sensor_at(self, row: int, hours: float = 1, tau_h: float = 0.0) -> Sensor:
         """The trust in the loggers that read a value formed over so many hours, and what its lag leans on."""
@@ -154,6 +231,20 @@ class HourlyExposure:
         return self.end + max(waits, hours - (stop - begun)) * HOUR
 
 
+def judged_from(exposure: Exposure, start: pd.Timestamp) -> pd.Timestamp:
+    """From when on single readings are judged: the start, or where the review of the week before had read to."""
+    if not exposure.weekly or exposure.reviewed is None:
+        return start
+    return min(start, max(exposure.reviewed, start - SEVEN_DAYS))
+
+
+def _worst(value: Array, first: int, last: int) -> int:
+    """The row of the highest value of a run; of equal ones the middle, and of two in the middle the later."""
+    part = value[first : last + 1]
+    top = np.flatnonzero(part >= part.max() - 1e-9)
+    return first + int(top[len(top) // 2])
+
+
 def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[Point, Climate]]:
     """The points to judge at: first the one that decides what was seen, then others that can only make it worse.
 
@@ -176,4 +267,4 @@ def reckoned_u_k(point: Point, there: Climate) -> float:
     return max(float(RECKONED.get(point, 0.0)), there.reckoned_u_k)
 
 
-__all__ = ["HOUR", "RECKONED", "HourlyExposure", "points", "reckoned_u_k"]
+__all__ = ["HOUR", "RECKONED", "HourlyExposure", "judged_from", "points", "reckoned_u_k"]

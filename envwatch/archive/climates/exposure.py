@@ -43,7 +43,7 @@ def exposures(
 ) -> tuple[Exposure, ...]:
     """A painting's exposure over a span, once for each way its bare move days may be read. See `Studio.exposures`."""
     span = Exposure({}, start, end, weekly=weekly, reviewed=reviewed)
-    # of a week, its air reaches as far as a window may that lies mostly in the next (`hazards.windows`)
+    # of a week, its air reaches as far as a window may that lies mostly in the next (`hazards.hourly`)
     until, made = end + 1.5 * SEVEN_DAYS if weekly else end, []
     for way in variants(painting.stays, studio.places(), start, until, doubt_from):
         stints = []

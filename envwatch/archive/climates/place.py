@@ -17,8 +17,7 @@ import pandas as pd
 from envwatch.archive.climates.deployments import ROOM_POSITIONS, Deployment, channels_of, hung_in, within
 from envwatch.archive.climates.drift import drifted
 from envwatch.archive.store.records import the
-from envwatch.climate.intervals import NEIGHBOURS
-from envwatch.climate.series import Climate, readers
+from envwatch.climate.series import NEIGHBOURS, Climate, readers
 from envwatch.core.place import Place, PlaceKind, Sensor, StandIn, poorest
 from envwatch.core.readings import Series
 from envwatch.logs.quality import marks

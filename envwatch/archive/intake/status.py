@@ -12,7 +12,7 @@ from sqlalchemy import select
 
 from envwatch.archive.store.originals import unjson
 from envwatch.archive.store.tables import BATCHES, FILES
-from envwatch.climate.intervals import NEIGHBOURS
+from envwatch.climate.series import NEIGHBOURS
 from envwatch.core.dates import instant
 from envwatch.core.readings import Series
 from envwatch.logs.quality import marks

@@ -26,7 +26,7 @@ from envwatch.figures.materials import Materials
 
 Key = tuple[str, str]  # hazard, mechanism
 GOOD, GOOD_IF, MEASURE, NEVER = "good place", "good place if …", "measure first", "never here"
-OF_POSITION = {hazard.HAZARD for hazard in verdict.OF_POSITION}
+OF_POSITION = {name for hazard in verdict.OF_POSITION for name in hazard.HAZARDS}
 NOWHERE = Position()
 CLASSES = (GOOD, GOOD_IF, MEASURE, NEVER)
 

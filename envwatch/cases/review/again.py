@@ -2,7 +2,7 @@
 
 Late is what falls into a week that was reviewed and that no review judges besides: a file fetched late, a check of a
 logger or a correction of its clock, a stay or a treatment entered later, an answer to a doubt. What merely goes on from
-where a review had read to, in the second half of its week, the review after it judges (`hazards.windows`): that is not
+where a review had read to, in the second half of its week, the review after it judges (`hazards.hourly`): that is not
 late. Nothing here writes but the numbers of findings; what was judged again is kept with the review that says so.
 """
 

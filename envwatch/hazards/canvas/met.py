@@ -22,8 +22,7 @@ from envwatch.core.arrays import Array, Mask
 from envwatch.core.findings import Mechanism
 from envwatch.core.place import Sensor, poorest
 from envwatch.figures import canvas as fig
-from envwatch.hazards import windows
-from envwatch.hazards.hourly import HOUR, HourlyExposure
+from envwatch.hazards.hourly import HOUR, HourlyExposure, judged_from
 
 LENGTHS_H = (1, 24, 168, 720)
 NAMES = {1: "hour", 24: "day", 168: "week", 720: "month"}
@@ -115,7 +114,7 @@ class MetCourse(HourlyExposure):
         """The hours that may count as met, whichever logger read them. (n,)"""
         time = self.time
         mask = np.zeros(len(time), bool)
-        until = min(windows.judged_from(self.exposure, self.start), self.start)
+        until = min(judged_from(self.exposure, self.start), self.start)
         for begin, end in self.history.spans:
             mask[time.searchsorted(begin) : time.searchsorted(min(end, until))] = True
         mask &= np.isfinite(self.held.held) & (self.held.doubt <= fig.MET_DOUBT_RH)

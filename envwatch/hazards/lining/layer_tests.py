@@ -20,7 +20,6 @@ from envwatch.figures import Figure
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
 from envwatch.figures.materials import Limits, Profile
-from envwatch.hazards import windows
 from envwatch.hazards.grading import asks_from
 from envwatch.hazards.hourly import HOUR, HourlyExposure
 from envwatch.hazards.lining.layers import Link, Steps
@@ -346,7 +345,7 @@ def _graded(test: LayerTest, values: Array, steps: Steps, day_temp_c: Array | No
         level = np.where((level == Level.WATCH) | (level == Level.ACT), level + 1, level)
     graded = np.where(counts & np.isfinite(values), level, -1)
     worse = np.where(graded >= 0, sign * values, -np.inf)
-    seen = windows.told(air.exposure, air.start, air.time, air.judged_rows(hours), hours, worse, graded) & (graded >= 0)
+    seen = air.told_rows(hours, worse, graded) & (graded >= 0)
     if not seen.any():
         judged = air.judged(hours)
         meant = not raised and bool((judged & there).any()) and not (judged & counts).any()

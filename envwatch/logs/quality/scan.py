@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 import pandas as pd
 
-from envwatch.climate.intervals import GAP_FROM, NEIGHBOURS, stand_for_hours
+from envwatch.climate.series import GAP_FROM, NEIGHBOURS, stand_for_hours
 from envwatch.figures import quality as q
 
 HOUR_US = 3_600_000_000

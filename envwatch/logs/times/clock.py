@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from envwatch.climate.intervals import NEIGHBOURS
+from envwatch.climate.series import NEIGHBOURS
 from envwatch.core.errors import BadInput
 from envwatch.logs.text.stamps import DAY_US, parse_offset
 
