@@ -12,12 +12,12 @@ from envwatch import air
 from envwatch.cases.fields.positions import LENGTHS, POSITION
 from envwatch.cases.hanging import advice, behind_picture, judging, microclimate, remedies
 from envwatch.cases.hanging.fixing import fixing
-from envwatch.cases.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
+from envwatch.cases.hanging.judging import CLASSES, GOOD, GOOD_IF, MEASURE, NEVER, FindingRange, PositionAssessment
 from envwatch.cases.hanging.microclimate import Logs, RoomLog, coming_year, excess_pa, replayed
 from envwatch.cases.hanging.questions import SIX, unanswered, unknowns
 from envwatch.cases.hanging.ranking import answer, in_order
 from envwatch.cases.hanging.scenario import SCENARIOS, case_of, pick_for
-from envwatch.cases.hanging.spot import House, Spot
+from envwatch.cases.hanging.spot import HangingPosition, House
 from envwatch.climate.exposure import CANVAS_BACK, WALL_FACE
 from envwatch.climate.series import Climate
 from envwatch.core.findings import Finding, Level
@@ -29,7 +29,7 @@ from envwatch.figures.materials import profiles
 HANG = pd.Timestamp("2026-12-01T00:00Z")
 TIME = coming_year(HANG)
 HOUSE = House("the house", latitude=52.0, heating="continuous", moisture="ordinary", empty_months=())
-INNER = Spot(
+INNER = HangingPosition(
     "inner", HOUSE, use="living", wall="inner", sun=False, radiator=False, fire="none", vent=False, damp=False,
     fresh_plaster=False, window="deep in the room", window_faces="N", lamp="none", fixing=True, board="none",
     glazed=False, corner=False, standoff_mm=0,
@@ -49,14 +49,18 @@ def room_log(temp_c=20.0, rh=50.0) -> RoomLog:
     return RoomLog(np.full(len(TIME), temp_c), np.full(len(TIME), rh), Sensor())
 
 
-def asked(spot: Spot, read: RoomLog | None = None, out_c: float | None = None, painting: Painting = HEAT_SEAL) -> Asked:
+def asked(
+    spot: HangingPosition, read: RoomLog | None = None, out_c: float | None = None, painting: Painting = HEAT_SEAL
+) -> PositionAssessment:
     outside = None if out_c is None else np.full(len(TIME), out_c)
     outside_rh = None if out_c is None else np.full(len(TIME), 85.0)
     spot = replace(spot, log="room") if read is not None and not spot.log else spot
-    return Asked(painting, spot, Logs(TIME, "Europe/Berlin", outside, outside_rh), read, ("h", "House"), profiles())
+    return PositionAssessment(
+        painting, spot, Logs(TIME, "Europe/Berlin", outside, outside_rh), read, ("h", "House"), profiles()
+    )
 
 
-def judged(one: Asked) -> dict:
+def judged(one: PositionAssessment) -> dict:
     return judging.judged(one, judging.scenarios(one))
 
 
@@ -152,7 +156,7 @@ def test_the_same_wall_only_described_is_not_called_good():
 
 @pytest.mark.parametrize(("tier", "kind"), [(1, GOOD), (2, GOOD), (3, GOOD_IF), (4, GOOD_IF), (5, GOOD_IF)])
 def test_only_a_logged_position_is_called_good(tier, kind):
-    calm = Interval(
+    calm = FindingRange(
         Level.CLEAR, Level.CLEAR, (0.0, 0.0), Finding("lining", "heat", "film", "room", Level.CLEAR, "fine")
     )
     assert advice.classify({("lining", "heat"): calm}, (), tier) == kind
@@ -161,7 +165,7 @@ def test_only_a_logged_position_is_called_good(tier, kind):
 def test_an_unknown_that_no_waiting_decides_is_measured_first():
     blind = Finding("mould", "damp hours", "canvas", "room", Level.UNKNOWN, "not read")
     for waits, kind in ((None, MEASURE), (HANG, GOOD_IF)):
-        count = Interval(Level.UNKNOWN, Level.UNKNOWN, (0.0, 0.0), replace(blind, decidable_on=waits))
+        count = FindingRange(Level.UNKNOWN, Level.UNKNOWN, (0.0, 0.0), replace(blind, decidable_on=waits))
         assert advice.classify({("mould", "damp hours"): count}, (), 1) == kind
 
 
@@ -407,7 +411,7 @@ def test_the_design_year_is_coldest_in_january_and_in_july_south_of_the_equator(
 
 
 def test_the_six_questions_come_first_and_in_their_order():
-    blank = Spot("somewhere")
+    blank = HangingPosition("somewhere")
     assert unanswered(blank) == tuple(question for _, question in SIX)
     asked_first = [u.of_six for u in unknowns(blank)]
     assert asked_first == sorted(asked_first, reverse=True)
@@ -420,10 +424,10 @@ def test_further_questions_are_asked_only_where_they_could_matter():
 
 
 def test_every_blank_of_a_position_is_marked_as_assumed():
-    found = advice._judged(asked(Spot("somewhere"), room_log(20, 50), 8.0))
-    assert {u.told for u in unknowns(replace(Spot("somewhere"), log="room"))} == set(found.assumed)
+    found = advice._judged(asked(HangingPosition("somewhere"), room_log(20, 50), 8.0))
+    assert {u.told for u in unknowns(replace(HangingPosition("somewhere"), log="room"))} == set(found.assumed)
 
 
 def test_all_fields_of_a_position_are_reached_from_the_file():
     told = {*POSITION, *(f"{name}_{one.unit}" for name, one in LENGTHS.items()), "house", "notes", "reading", "reckons"}
-    assert {f.name for f in fields(Spot)} <= told
+    assert {f.name for f in fields(HangingPosition)} <= told

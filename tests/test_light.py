@@ -14,7 +14,7 @@ from envwatch.core.findings import Level
 from envwatch.figures import hanging as fig
 from envwatch.hazards import position
 from envwatch.physics import heat
-from envwatch.physics.light import COMPASS, Window, daylight_dose_lux_h, sun_on_picture
+from envwatch.physics.light import COMPASS, Glazing, daylight_dose_lux_h, sun_on_picture
 
 TIME = pd.date_range("2026-01-01", periods=24 * 10, freq="h", tz="UTC")
 ROOM_AIR = Climate.of(TIME, np.full(len(TIME), 19.0), np.full(len(TIME), 50.0))
@@ -85,24 +85,24 @@ def test_a_guess_within_a_factor_of_two_of_the_limit_cannot_be_told_from_it():
 
 def test_the_suns_course_agrees_with_the_reach_by_plain_geometry():
     # a south window at 52 degrees: at noon of the shortest day the beam falls from 2.2 m to 1.2 m within 3.85 m
-    within = sun_on_picture(Window(COMPASS["S"], depth_m=3.6, low_m=1.2, high_m=1.3), 52, 0)
-    beyond = sun_on_picture(Window(COMPASS["S"], depth_m=4.2, low_m=1.2, high_m=1.3), 52, 0)
+    within = sun_on_picture(Glazing(COMPASS["S"], depth_m=3.6, low_m=1.2, high_m=1.3), 52, 0)
+    beyond = sun_on_picture(Glazing(COMPASS["S"], depth_m=4.2, low_m=1.2, high_m=1.3), 52, 0)
     assert within.falls and 12 in within.months and not beyond.falls
 
 
 def test_a_north_window_lets_no_sun_far_in():
-    assert not sun_on_picture(Window(COMPASS["N"], depth_m=3), 52, 10).falls
+    assert not sun_on_picture(Glazing(COMPASS["N"], depth_m=3), 52, 10).falls
 
 
 def test_south_of_the_equator_the_north_window_lets_the_sun_in():
-    found_ = sun_on_picture(Window(COMPASS["N"], depth_m=1.5), -38, 145)
+    found_ = sun_on_picture(Glazing(COMPASS["N"], depth_m=1.5), -38, 145)
     assert found_.falls and 6 in found_.months and 12 not in found_.months
 
 
 def test_the_winter_sun_lights_the_north_side_behind_an_east_window():
     # seen from outdoors an east window has the north on its right; the winter sun rises south of east, on its left
     north, south = (
-        sun_on_picture(Window(COMPASS["E"], depth_m=2, aside_m=aside, width_m=0.6), 52, 0) for aside in (2.0, -2.0)
+        sun_on_picture(Glazing(COMPASS["E"], depth_m=2, aside_m=aside, width_m=0.6), 52, 0) for aside in (2.0, -2.0)
     )
     assert north.falls and {1, 12} & set(north.months)
     assert not {11, 12, 1, 2} & set(south.months)

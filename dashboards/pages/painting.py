@@ -20,7 +20,7 @@ from envwatch.archive.register import edit_layers
 from envwatch.archive.upkeep.bundle import write_bundle
 from envwatch.cases import timeline
 from envwatch.cases.painting import handover, record
-from envwatch.cases.painting.record import Dossier, Told, by_layer
+from envwatch.cases.painting.record import Dossier, LayerFindings, by_layer
 from envwatch.cases.review import PaintingLine
 from envwatch.core.errors import EnvwatchError, NotThere
 from envwatch.core.findings import Finding
@@ -165,7 +165,7 @@ def _layers(studio: Studio, told: Dossier) -> html.Section | None:
     )  # fmt: skip
 
 
-def _layer(told: Told, number: int, of: Dossier, studio: Studio) -> html.Li:
+def _layer(told: LayerFindings, number: int, of: Dossier, studio: Studio) -> html.Li:
     name = html.Strong(told.layer.role)
     there = f"/painting/{quote(of.painting.id)}?layer={quote(painting_forms.key(number, told.layer))}#relayer"
     shown = [_short(f, of.label) for f in told.findings]

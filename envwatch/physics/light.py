@@ -38,7 +38,7 @@ def daylight_dose_lux_h(where: str, facing: str = "S", curtain: str = "none", la
 
 
 @dataclass(frozen=True)
-class Window:
+class Glazing:
     """A window as the sun sees it, and where a picture hangs behind it.
 
     Attributes
@@ -74,7 +74,7 @@ class SunOnPicture:
 
 
 @lru_cache(maxsize=64)
-def sun_on_picture(window: Window, latitude: float, longitude: float, year: int = 2026) -> SunOnPicture:
+def sun_on_picture(window: Glazing, latitude: float, longitude: float, year: int = 2026) -> SunOnPicture:
     """Hours of a year in which the sun can fall through a window onto a picture, every ten minutes.
 
     Trees, houses opposite, blinds and clouds are not counted: a "no" is sure, a "yes" is to be looked at.

@@ -2,7 +2,7 @@
 
 from envwatch.cases.hanging.advice import advise
 from envwatch.cases.hanging.inputs import cells, described, read
-from envwatch.cases.hanging.model import Advice, SpotAdvice
-from envwatch.cases.hanging.spot import House, Spot
+from envwatch.cases.hanging.model import HangingReport, PositionResult
+from envwatch.cases.hanging.spot import HangingPosition, House
 
-__all__ = ["Advice", "House", "Spot", "SpotAdvice", "advise", "cells", "described", "read"]
+__all__ = ["HangingReport", "House", "HangingPosition", "PositionResult", "advise", "cells", "described", "read"]

@@ -12,14 +12,14 @@ from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.archive.climates.exposure import record_begin
 from envwatch.cases.hanging import behind_picture, judging
-from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER, Asked, Interval
+from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER, FindingRange, PositionAssessment
 from envwatch.cases.hanging.microclimate import Logs, RoomLog, coming_year, replayed
-from envwatch.cases.hanging.model import TIERS, Advice, SpotAdvice
+from envwatch.cases.hanging.model import TIERS, HangingReport, PositionResult
 from envwatch.cases.hanging.questions import sun_told, unanswered, unknowns
 from envwatch.cases.hanging.ranking import answer, chosen, decides, in_order
 from envwatch.cases.hanging.remedies import Cure, covers, cures
 from envwatch.cases.hanging.scenario import design_outdoors
-from envwatch.cases.hanging.spot import House, Spot
+from envwatch.cases.hanging.spot import HangingPosition, House
 from envwatch.climate.series import Climate
 from envwatch.core.errors import NotThere
 from envwatch.core.findings import Hazard, Level
@@ -35,9 +35,10 @@ BY_HAND = ("stand-off", "board", "no board", "light")  # done once, when it is h
 
 
 def advise(
-    studio: Studio, painting: Painting, spots: Sequence[Spot], now: pd.Timestamp, hang_on: pd.Timestamp | None = None,
+    studio: Studio, painting: Painting, spots: Sequence[HangingPosition], now: pd.Timestamp,
+    hang_on: pd.Timestamp | None = None,
     progress: Callable[[int, int, str], None] | None = None,
-) -> Advice:  # fmt: skip
+) -> HangingReport:  # fmt: skip
     """Judge all positions for a painting as treated at the day of hanging, over the year from that day.
 
     Parameters
@@ -60,14 +61,16 @@ def advise(
     ends, keep = judging.first_weeks_end(hung, hang, materials), comfort(hung, materials)
     ranked = in_order(judged)
     home = spots[0].house
-    return Advice(
+    return HangingReport(
         painting.id, painting.title, painting.height_cm, painting.width_cm, painting.weight_kg, hung.lined_on,
         _linings(hung, materials), home.name, hang, _zone(studio, spots[0]), now, studio.name, ends, ranked,
         answer(ranked), decides(ranked), (*notes, *_unsafe_notes(painting, hang)), *keep, adoption=studio.adoption,
     )  # fmt: skip
 
 
-def _hang_on(studio: Studio, spots: Sequence[Spot], now: pd.Timestamp, asked: pd.Timestamp | None) -> pd.Timestamp:
+def _hang_on(
+    studio: Studio, spots: Sequence[HangingPosition], now: pd.Timestamp, asked: pd.Timestamp | None
+) -> pd.Timestamp:
     said = spots[0].house.hang_on
     if asked is not None:
         return asked.floor("h")
@@ -76,7 +79,7 @@ def _hang_on(studio: Studio, spots: Sequence[Spot], now: pd.Timestamp, asked: pd
     return now.floor("h")
 
 
-def _zone(studio: Studio, spot: Spot) -> str:
+def _zone(studio: Studio, spot: HangingPosition) -> str:
     place = studio.places().get(spot.house.place_id)
     return place.zone if place else studio.zone
 
@@ -127,7 +130,9 @@ def history_of(studio: Studio, painting: Painting, hang: pd.Timestamp) -> Climat
 # ------------------------------------------------------------------------------------------------- one position
 
 
-def asked_of(studio: Studio, painting: Painting, spot: Spot, hang: pd.Timestamp, history) -> Asked:
+def asked_of(
+    studio: Studio, painting: Painting, spot: HangingPosition, hang: pd.Timestamp, history
+) -> PositionAssessment:
     """What is known of one position: its logger's years and the air outdoors, set on the coming year."""
     time = coming_year(hang)
     places, house = studio.places(), spot.house
@@ -144,10 +149,12 @@ def asked_of(studio: Studio, painting: Painting, spot: Spot, hang: pd.Timestamp,
         notes.append(_uncovered(read, time, spot))
     place = (house.place_id, places[house.place_id].name if house.place_id else house.name)
     spot = _with_painting(spot, painting, notes)
-    return Asked(painting, replace(spot, notes=(*spot.notes, *notes)), logs, read, place, studio.materials())
+    return PositionAssessment(
+        painting, replace(spot, notes=(*spot.notes, *notes)), logs, read, place, studio.materials()
+    )
 
 
-def _uncovered(read: RoomLog, time: pd.DatetimeIndex, spot: Spot) -> str:
+def _uncovered(read: RoomLog, time: pd.DatetimeIndex, spot: HangingPosition) -> str:
     winter = read.winter_coverage(time, (spot.house.latitude or 0) < 0)
     lacks = "does not cover a winter" if winter < CLEAR_NEEDS else "does not cover a year"
     return (
@@ -176,7 +183,7 @@ def _outdoors(studio: Studio, house: House, time: pd.DatetimeIndex, notes: list[
     return temp, rh
 
 
-def _room_log(studio: Studio, spot: Spot, time: pd.DatetimeIndex, notes: list[str]) -> RoomLog | None:
+def _room_log(studio: Studio, spot: HangingPosition, time: pd.DatetimeIndex, notes: list[str]) -> RoomLog | None:
     if not spot.log:
         return None
     position = None if spot.log == "room" else spot.log
@@ -190,7 +197,7 @@ def _room_log(studio: Studio, spot: Spot, time: pd.DatetimeIndex, notes: list[st
     return RoomLog(temp, rh, read.sensor)
 
 
-def _with_painting(spot: Spot, painting: Painting, notes: list[str]) -> Spot:
+def _with_painting(spot: HangingPosition, painting: Painting, notes: list[str]) -> HangingPosition:
     """Board, glass and depth from the painting's record where the file does not say; what is taken is said."""
     board, glazed = spot.board, spot.glazed
     if board is None:
@@ -205,7 +212,7 @@ def _with_painting(spot: Spot, painting: Painting, notes: list[str]) -> Spot:
     return replace(spot, board=board, glazed=glazed, notes=(*spot.notes, *((told,) if told else ())))
 
 
-def _judged(asked: Asked) -> SpotAdvice:
+def _judged(asked: PositionAssessment) -> PositionResult:
     cases = judging.scenarios(asked)
     found = judging.judged(asked, cases)
     high, low = judging.highest(found), judging.lowest(found)
@@ -223,7 +230,7 @@ def _judged(asked: Asked) -> SpotAdvice:
     first = asked.span(worst_case, asked.hang_on, ends)
     settled = asked.span(worst_case, ends, asked.logs.time[-1] + pd.Timedelta(hours=1))
     shown = {name: cases[name] for name in ("mild", "damp")}
-    return SpotAdvice(
+    return PositionResult(
         asked.spot.name, asked.spot, kind, _why(kind, found, ordered, solved, decider, tier),
         _conditions(kind, ordered, solved, tier), ordered, low, high, first, settled, solved,
         decider[0] if decider else None, unanswered(asked.spot),
@@ -232,7 +239,7 @@ def _judged(asked: Asked) -> SpotAdvice:
     )  # fmt: skip
 
 
-def tier_of(asked: Asked) -> int:
+def tier_of(asked: PositionAssessment) -> int:
     """How well a position is known, 1 (a logger there for a year) to 5 (blanks)."""
     spot, read = asked.spot, asked.read
     if read is not None:
@@ -265,7 +272,7 @@ def classify(found: dict, solved: tuple[Cure, ...], tier: int) -> str:
     return GOOD if high is Level.CLEAR and tier <= 2 else GOOD_IF
 
 
-def _why(kind: str, found: dict, ordered: tuple[Interval, ...], solved, decider, tier: int) -> str:
+def _why(kind: str, found: dict, ordered: tuple[FindingRange, ...], solved, decider, tier: int) -> str:
     sure = [i for i in ordered if i.low >= Level.ACT]
     if kind == NEVER:
         told = next((i for i in sure if i.worst.hazard == Hazard.POSITION), sure[0])
@@ -280,7 +287,7 @@ def _why(kind: str, found: dict, ordered: tuple[Interval, ...], solved, decider,
     return ordered[0].worst.sentence
 
 
-def _conditions(kind: str, ordered: tuple[Interval, ...], solved: tuple[Cure, ...], tier: int) -> tuple[str, ...]:
+def _conditions(kind: str, ordered: tuple[FindingRange, ...], solved: tuple[Cure, ...], tier: int) -> tuple[str, ...]:
     if kind not in (GOOD_IF, MEASURE):
         return ()
     said = [cure.words for cure in chosen(solved)]
@@ -293,7 +300,7 @@ def _conditions(kind: str, ordered: tuple[Interval, ...], solved: tuple[Cure, ..
     return tuple(said)
 
 
-def _seasons(watched: Sequence[Interval]) -> str:
+def _seasons(watched: Sequence[FindingRange]) -> str:
     """What comes near its limit, and in which month, in words."""
     said = {}
     for interval in watched:

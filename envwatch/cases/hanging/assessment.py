@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from envwatch.cases.hanging.spot import Spot
+from envwatch.cases.hanging.spot import HangingPosition
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
 from envwatch.core.painting import Layer, Painting, Role
@@ -28,7 +28,7 @@ def with_adhesive(painting: Painting, adhesive: str | None, known: Mapping[str, 
     return replace(painting, layers=(*painting.layers, Layer(Role.FILM, adhesive, assumed=True)))
 
 
-def hung_at(spots: Sequence[Spot], at: str) -> Spot:
+def hung_at(spots: Sequence[HangingPosition], at: str) -> HangingPosition:
     """The position that its first words name; of one position, that one. BadInput: none, or several."""
     found = [spot for spot in spots if spot.name.casefold().startswith(at.casefold())]
     if len(found) == 1:

@@ -8,9 +8,9 @@ import numpy as np
 
 from envwatch import climate
 from envwatch.cases.hanging import microclimate
-from envwatch.cases.hanging.judging import Asked
+from envwatch.cases.hanging.judging import PositionAssessment
 from envwatch.cases.hanging.microclimate import Logs
-from envwatch.cases.hanging.scenario import Case
+from envwatch.cases.hanging.scenario import Scenario
 from envwatch.climate.exposure import CANVAS_BACK, WALL_FACE
 from envwatch.figures import hanging as fig
 
@@ -48,7 +48,7 @@ class ColdMoment:
     canvas_rh: float
 
 
-def years(asked: Asked, cases: dict[str, Case]) -> tuple[FaceYear, ...]:
+def years(asked: PositionAssessment, cases: dict[str, Scenario]) -> tuple[FaceYear, ...]:
     """Both faces in each way the blanks may be filled; none before an inner wall."""
     out = []
     for name, case in cases.items():
@@ -67,7 +67,7 @@ def years(asked: Asked, cases: dict[str, Case]) -> tuple[FaceYear, ...]:
     return tuple(out)
 
 
-def cold_moments(asked: Asked, cases: dict[str, Case]) -> tuple[ColdMoment, ...]:
+def cold_moments(asked: PositionAssessment, cases: dict[str, Scenario]) -> tuple[ColdMoment, ...]:
     """Both faces at the mean of the coldest month, at its mean nightly low, and in its coldest five days."""
     out = []
     for name, case in cases.items():

@@ -20,7 +20,7 @@ import pandas as pd
 
 from envwatch.cases.fields import DAY, MONTHS, NUMBER, PLACE, TEMP, TEXT, YES_NO, Input
 from envwatch.cases.fields.positions import HOUSE, LENGTHS, POSITION
-from envwatch.cases.hanging.spot import House, Spot
+from envwatch.cases.hanging.spot import HangingPosition, House
 from envwatch.core import fields
 from envwatch.core.errors import BadCell, BadInput, EnvwatchError, Question
 
@@ -128,7 +128,7 @@ def from_csv(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
     return house, [(f"row {n}", {k: v for k, v in row.items() if (v or "").strip()}) for n, row in enumerate(rows, 2)]
 
 
-def _spots(house: dict[str, Any], rows: Rows, file: str) -> tuple[Spot, ...]:
+def _spots(house: dict[str, Any], rows: Rows, file: str) -> tuple[HangingPosition, ...]:
     if not rows:
         raise BadInput("no positions. Write one [[position]] with a name for each place to hang", place=file)
     if not isinstance(house.get("house", ""), str):
@@ -136,7 +136,7 @@ def _spots(house: dict[str, Any], rows: Rows, file: str) -> tuple[Spot, ...]:
     with _in_row(HOUSE_ROW):
         told = _values(house, HOUSE, f"{file}, house")
     home = House(**{HOUSE_NAMES.get(key, key): value for key, value in told.items()})
-    spots: list[Spot] = []
+    spots: list[HangingPosition] = []
     for where, row in rows:
         with _in_row(where.rpartition(" ")[2]):
             spots.append(_spot(row, home, f"{file}, {where}"))
@@ -156,7 +156,7 @@ def _in_row(row: str) -> Iterator[None]:
         raise
 
 
-def _spot(row: dict, house: House, where: str) -> Spot:
+def _spot(row: dict, house: House, where: str) -> HangingPosition:
     if not str(row.get("name", "")).strip():
         raise BadInput(
             'has no name. Say which place it is, such as name = "over the sideboard"', place=where, field="name"
@@ -171,11 +171,11 @@ def _spot(row: dict, house: House, where: str) -> Spot:
             what = "a reading of the wall needs wall_c, wall_room_c and wall_out_c, read together"
             raise BadInput(what, place=where, field=WALL_READ[reading.index(None)])
         told["reading"] = reading
-    spot = Spot(house=house, notes=tuple(notes), **told, **lengths)
+    spot = HangingPosition(house=house, notes=tuple(notes), **told, **lengths)
     return _consistent(spot, where)
 
 
-def _consistent(spot: Spot, where: str) -> Spot:
+def _consistent(spot: HangingPosition, where: str) -> HangingPosition:
     """Refuse what contradicts itself; a wall that can only be an outer one by its reading is left to the person."""
     from envwatch.physics.wall_u import u_from_reading
 
@@ -280,7 +280,7 @@ def _metres(cell: str, key: str, stem: str, where: str) -> tuple[float, str]:
     return number * UNITS_M[named], named
 
 
-def read(content: bytes, file: str) -> tuple[Spot, ...]:
+def read(content: bytes, file: str) -> tuple[HangingPosition, ...]:
     """Positions from a file's bytes: CSV by its name, else TOML.
 
     Raises
@@ -290,7 +290,7 @@ def read(content: bytes, file: str) -> tuple[Spot, ...]:
     return _spots(*_told(content, file), file)
 
 
-def described(house: dict[str, Any], rows: list[dict[str, Any]]) -> tuple[Spot, ...]:
+def described(house: dict[str, Any], rows: list[dict[str, Any]]) -> tuple[HangingPosition, ...]:
     """Positions from what was typed of a house and of each position, by the names of the CSV form; {}: none there.
 
     Raises

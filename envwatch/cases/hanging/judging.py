@@ -15,9 +15,9 @@ import pandas as pd
 from envwatch import verdict
 from envwatch.cases.hanging import microclimate
 from envwatch.cases.hanging.microclimate import Logs, RoomLog
-from envwatch.cases.hanging.questions import Unknown, unknowns
-from envwatch.cases.hanging.scenario import SCENARIOS, Case, case_of, pick_for
-from envwatch.cases.hanging.spot import Spot
+from envwatch.cases.hanging.questions import MissingFact, unknowns
+from envwatch.cases.hanging.scenario import SCENARIOS, Scenario, case_of, pick_for
+from envwatch.cases.hanging.spot import HangingPosition
 from envwatch.climate.exposure import ROOM, Exposure, Position
 from envwatch.core.findings import Finding, Level, Verdict
 from envwatch.core.painting import Painting
@@ -32,17 +32,17 @@ CLASSES = (GOOD, GOOD_IF, MEASURE, NEVER)
 
 
 @dataclass(frozen=True, eq=False)
-class Asked:
+class PositionAssessment:
     """What every judgement of one position shares. Judged cases are kept, so that asking again costs nothing."""
 
     painting: Painting
-    spot: Spot
+    spot: HangingPosition
     logs: Logs
     read: RoomLog | None
     place: tuple[str, str]
     materials: Materials
-    _kept: dict[Case, Verdict] = field(default_factory=dict, repr=False)
-    _air: dict[Case, Exposure] = field(default_factory=dict, repr=False)
+    _kept: dict[Scenario, Verdict] = field(default_factory=dict, repr=False)
+    _air: dict[Scenario, Exposure] = field(default_factory=dict, repr=False)
 
     @property
     def hang_on(self) -> pd.Timestamp:
@@ -52,7 +52,7 @@ class Asked:
     def southern(self) -> bool:
         return (self.spot.house.latitude or 0) < 0
 
-    def exposure(self, case: Case) -> Exposure:
+    def exposure(self, case: Scenario) -> Exposure:
         """The coming year in one case, made once."""
         if case not in self._air:
             self._air[case] = microclimate.exposure(
@@ -60,7 +60,7 @@ class Asked:
             )
         return self._air[case]
 
-    def judged(self, case: Case) -> Verdict:
+    def judged(self, case: Scenario) -> Verdict:
         """The verdict on the whole coming year: the first weeks and the settled months.
 
         The air of a case is judged once, whatever the light and the facts of the position, which no air changes.
@@ -73,14 +73,14 @@ class Asked:
             self._kept[case] = replace(self._kept[bare], findings=(*of_air, *self._of_position(case).findings))
         return self._kept[case]
 
-    def _of_position(self, case: Case) -> Verdict:
+    def _of_position(self, case: Scenario) -> Verdict:
         """The verdict on a single day: all that light and facts of the position ask for."""
         day = self.hang_on + pd.Timedelta(days=1)
         air = self.exposure(replace(case, position=NOWHERE)).room.between(self.hang_on, day)
         exposure = Exposure({ROOM: air}, self.hang_on, day, position=case.position)
         return verdict.judge(exposure, self.painting, materials=self.materials, hazards=verdict.OF_POSITION)
 
-    def span(self, case: Case, start: pd.Timestamp, end: pd.Timestamp) -> Verdict:
+    def span(self, case: Scenario, start: pd.Timestamp, end: pd.Timestamp) -> Verdict:
         """The verdict on a part of the year."""
         whole = self.exposure(case)
         points = {name: there.between(whole.start, end) for name, there in whole.points.items()}
@@ -90,7 +90,7 @@ class Asked:
 
 
 @dataclass(frozen=True)
-class Interval:
+class FindingRange:
     """One count: its level and value at the mildest and the harshest filling of the blanks."""
 
     low: Level
@@ -119,7 +119,7 @@ def nearness(finding: Finding) -> float:
     return float(np.clip(over / under, 0, 9)) if under > 0 else 9.0
 
 
-def intervals(verdicts: Mapping[str, Verdict]) -> dict[Key, Interval]:
+def intervals(verdicts: Mapping[str, Verdict]) -> dict[Key, FindingRange]:
     """Count by count, from the verdicts on the ways the blanks may be filled."""
     found: dict[Key, dict[str, Finding]] = {}
     for scenario, judged in verdicts.items():
@@ -130,47 +130,47 @@ def intervals(verdicts: Mapping[str, Verdict]) -> dict[Key, Interval]:
     return {key: _interval(by, tuple(verdicts)) for key, by in found.items()}
 
 
-def _interval(by: dict[str, Finding], scenarios: tuple[str, ...]) -> Interval:
+def _interval(by: dict[str, Finding], scenarios: tuple[str, ...]) -> FindingRange:
     worst = max(by.values(), key=lambda f: (f.level, nearness(f)))
     levels = [by[name].level if name in by else Level.CLEAR for name in scenarios]
     values = [f.value for f in by.values() if not np.isnan(f.value)]
     at_worst = tuple(name for name in scenarios if name in by and by[name].level == worst.level)
     span = (min(values), max(values)) if values else (float("nan"), float("nan"))
-    return Interval(min(levels), max(levels), span, worst, at_worst)
+    return FindingRange(min(levels), max(levels), span, worst, at_worst)
 
 
-def scenarios(asked: Asked, learned: str = "") -> dict[str, Case]:
+def scenarios(asked: PositionAssessment, learned: str = "") -> dict[str, Scenario]:
     """The ways to fill the blanks; `learned`: as if that one were known, and mild. Equal ones are judged once."""
     return {name: case_of(asked.spot, pick_for(name, learned)) for name in SCENARIOS}
 
 
-def judged(asked: Asked, cases: Mapping[str, Case]) -> dict[Key, Interval]:
+def judged(asked: PositionAssessment, cases: Mapping[str, Scenario]) -> dict[Key, FindingRange]:
     """Count by count, over the cases."""
     return intervals({name: asked.judged(case) for name, case in cases.items()})
 
 
-def lowest(found: Mapping[Key, Interval]) -> Level:
+def lowest(found: Mapping[Key, FindingRange]) -> Level:
     """The level that is sure, however the blanks are filled."""
     return max((interval.low for interval in found.values()), default=Level.UNKNOWN)
 
 
-def highest(found: Mapping[Key, Interval]) -> Level:
+def highest(found: Mapping[Key, FindingRange]) -> Level:
     """The level at the worst plausible filling; unknown counts stand between clear and watch."""
     return max((interval.high for interval in found.values()), default=Level.UNKNOWN)
 
 
-def surely_never(found: Mapping[Key, Interval]) -> list[Interval]:
+def surely_never(found: Mapping[Key, FindingRange]) -> list[FindingRange]:
     """What forbids the position whatever else is found: urgent at the mildest filling."""
     return [interval for interval in found.values() if interval.low is Level.URGENT]
 
 
-def decider(asked: Asked) -> tuple[Unknown, Level] | None:
+def decider(asked: PositionAssessment) -> tuple[MissingFact, Level] | None:
     """The one thing to find out that would change most, and the level at best after it; None where nothing would.
 
     Each blank in turn is taken as known and mild, all others at their worst. By the counts of act and worse that then
     go away, first; of equals, the one asked first.
     """
-    best: tuple[tuple, Unknown, Level] | None = None
+    best: tuple[tuple, MissingFact, Level] | None = None
     for unknown in unknowns(asked.spot):
         after = _harsh(asked, unknown.field)
         score = (_counts(after), -sum(i.nearness for i in after.values()))
@@ -181,11 +181,11 @@ def decider(asked: Asked) -> tuple[Unknown, Level] | None:
     return best[1], best[2]
 
 
-def _harsh(asked: Asked, learned: str = "") -> dict[Key, Interval]:
+def _harsh(asked: PositionAssessment, learned: str = "") -> dict[Key, FindingRange]:
     return judged(asked, {name: case for name, case in scenarios(asked, learned).items() if name in ("damp", "dry")})
 
 
-def _counts(found: Mapping[Key, Interval]) -> tuple[int, ...]:
+def _counts(found: Mapping[Key, FindingRange]) -> tuple[int, ...]:
     """Fewer urgent, then fewer at act, then fewer at watch: more is better."""
     levels = [interval.high for interval in found.values()]
     return tuple(-levels.count(level) for level in (Level.URGENT, Level.ACT, Level.WATCH))

@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air, climate
-from envwatch.cases.hanging.scenario import Case
+from envwatch.cases.hanging.scenario import Scenario
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.painting import Painting
@@ -88,7 +88,7 @@ def replayed(read: Climate, time: pd.DatetimeIndex) -> Air:
 # ----------------------------------------------------------------------------------------------------- outdoors
 
 
-def outdoors(case: Case, logs: Logs, southern: bool = False) -> Air:
+def outdoors(case: Scenario, logs: Logs, southern: bool = False) -> Air:
     """Temperature and vapour pressure outdoors: as logged, else the design year. (n,) [°C], [Pa]"""
     temp, rh = _design_outdoors(case, logs, southern)
     if logs.outside_c is not None:
@@ -97,7 +97,7 @@ def outdoors(case: Case, logs: Logs, southern: bool = False) -> Air:
     return temp, air.vapour_pressure(temp, np.clip(rh, 1, 100))
 
 
-def _design_outdoors(case: Case, logs: Logs, southern: bool) -> Air:
+def _design_outdoors(case: Scenario, logs: Logs, southern: bool) -> Air:
     """A year between its coldest and its warmest month, with a daily course and a cold spell in mid-winter."""
     local = logs.time.tz_convert(logs.zone)
     # fifteenth of January (July in the south) is the coldest day
@@ -129,7 +129,7 @@ def excess_pa(out_c, cold_g: float, temp_c) -> np.ndarray:
 # ------------------------------------------------------------------------------------------------------ the room
 
 
-def room(case: Case, logs: Logs, read: RoomLog | None, out: Air) -> Air:
+def room(case: Scenario, logs: Logs, read: RoomLog | None, out: Air) -> Air:
     """Temperature and humidity of the room: as logged; reckoned for a year that was not; changed as `case` asks."""
     temp, rh = _reckoned_room(case, logs, out)
     if read is not None:
@@ -144,7 +144,7 @@ def room(case: Case, logs: Logs, read: RoomLog | None, out: Air) -> Air:
     return temp, np.maximum(rh, 0.0 if case.rh_floor is None else case.rh_floor)
 
 
-def _reckoned_room(case: Case, logs: Logs, out: Air) -> Air:
+def _reckoned_room(case: Scenario, logs: Logs, out: Air) -> Air:
     """The house as described; empty months drift after the outdoors, with hardly any moisture added."""
     out_c, out_pa = out
     local = logs.time.tz_convert(logs.zone)
@@ -168,7 +168,7 @@ def _reckoned_room(case: Case, logs: Logs, out: Air) -> Air:
     return temp, np.minimum(100 * vapour / air.saturation_pressure(temp), 100.0)
 
 
-def _heated_hours(case: Case, local: pd.DatetimeIndex) -> np.ndarray:
+def _heated_hours(case: Scenario, local: pd.DatetimeIndex) -> np.ndarray:
     """When the heating runs at its day set-point: all day, mornings and evenings, or from Saturday to Sunday."""
     day = (local.hour >= 6) & (local.hour < 23)
     if case.heating == "continuous":
@@ -178,12 +178,12 @@ def _heated_hours(case: Case, local: pd.DatetimeIndex) -> np.ndarray:
     return np.asarray(day & ((local.hour < 9) | (local.hour >= 15)))
 
 
-def warmed(case: Case) -> bool:
+def warmed(case: Scenario) -> bool:
     """Whether anything at the position warms the picture over the room."""
     return case.plume is not None or case.lamp_k > 0 or case.evening_c is not None
 
 
-def at_the_spot(case: Case, logs: Logs, inside: Air, out: Air) -> Air:
+def at_the_spot(case: Scenario, logs: Logs, inside: Air, out: Air) -> Air:
     """The room's air where the picture hangs: warmed by a radiator below, a lamp, an evening of fire."""
     temp, rh = inside
     local = logs.time.tz_convert(logs.zone)
@@ -203,7 +203,7 @@ def at_the_spot(case: Case, logs: Logs, inside: Air, out: Air) -> Air:
 # ------------------------------------------------------------------------------------------------ behind the picture
 
 
-def faces(case: Case, inside: Air, out_mean_c: np.ndarray, height_m: float) -> tuple[Air, Air] | None:
+def faces(case: Scenario, inside: Air, out_mean_c: np.ndarray, height_m: float) -> tuple[Air, Air] | None:
     """Air at the wall face and at the canvas back; None before a wall without a colder side."""
     if case.wall == "inner":
         return None
@@ -220,7 +220,7 @@ def faces(case: Case, inside: Air, out_mean_c: np.ndarray, height_m: float) -> t
 
 
 def exposure(
-    case: Case, logs: Logs, read: RoomLog | None, painting: Painting, place: tuple[str, str], *, here: bool = False,
+    case: Scenario, logs: Logs, read: RoomLog | None, painting: Painting, place: tuple[str, str], *, here: bool = False,
     southern: bool = False,
 ) -> Exposure:  # fmt: skip
     """The coming year of a painting at a position, with its own history before it, ready to be judged.

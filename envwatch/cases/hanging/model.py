@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import pandas as pd
 
 from envwatch.cases.hanging.behind_picture import ColdMoment, FaceYear
-from envwatch.cases.hanging.judging import CLASSES, Interval
-from envwatch.cases.hanging.questions import Unknown
+from envwatch.cases.hanging.judging import CLASSES, FindingRange
+from envwatch.cases.hanging.questions import MissingFact
 from envwatch.cases.hanging.remedies import Cure
-from envwatch.cases.hanging.scenario import Case
-from envwatch.cases.hanging.spot import Spot
+from envwatch.cases.hanging.scenario import Scenario
+from envwatch.cases.hanging.spot import HangingPosition
 from envwatch.core.findings import Level, Verdict
 
 TIERS = {
@@ -24,7 +24,7 @@ TIERS = {
 
 
 @dataclass(frozen=True, eq=False)
-class SpotAdvice:
+class PositionResult:
     """One position, judged.
 
     Attributes
@@ -38,17 +38,17 @@ class SpotAdvice:
     """
 
     name: str
-    spot: Spot
+    spot: HangingPosition
     kind: str
     why: str
     conditions: tuple[str, ...]
-    found: tuple[Interval, ...]
+    found: tuple[FindingRange, ...]
     low: Level
     high: Level
     first_weeks: Verdict
     settled: Verdict
     cures: tuple[Cure, ...]
-    decider: Unknown | None
+    decider: MissingFact | None
     questions: tuple[str, ...]
     assumed: tuple[str, ...]
     tier: int
@@ -56,7 +56,7 @@ class SpotAdvice:
     faces: tuple[FaceYear, ...]
     colds: tuple[ColdMoment, ...]
     apart: bool | None = None
-    case: Case | None = None  # the worst filling
+    case: Scenario | None = None  # the worst filling
 
     @property
     def rank(self) -> tuple:
@@ -67,7 +67,7 @@ class SpotAdvice:
 
 
 @dataclass(frozen=True, eq=False)
-class Advice:
+class HangingReport:
     """The whole: positions in order, the answer, and the one thing that would decide."""
 
     painting_id: str
@@ -83,7 +83,7 @@ class Advice:
     made_at: pd.Timestamp
     studio: str
     first_weeks_end: pd.Timestamp
-    positions: tuple[SpotAdvice, ...]
+    positions: tuple[PositionResult, ...]
     answer: str
     decides: str
     notes: tuple[str, ...]
@@ -91,6 +91,6 @@ class Advice:
     keep_c: tuple[float, float]  # coldest, warmest mean of a day [°C]
     adoption: str = ""  # what the studio says of envwatch's working limits
 
-    def of(self, kind: str) -> tuple[SpotAdvice, ...]:
+    def of(self, kind: str) -> tuple[PositionResult, ...]:
         """The positions of one class, in order."""
         return tuple(spot for spot in self.positions if spot.kind == kind)

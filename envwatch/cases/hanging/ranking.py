@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER
-from envwatch.cases.hanging.model import SpotAdvice
+from envwatch.cases.hanging.model import PositionResult
 from envwatch.cases.hanging.remedies import Cure
 from envwatch.core.findings import Level
 
 
-def in_order(judged: Sequence[SpotAdvice]) -> tuple[SpotAdvice, ...]:
+def in_order(judged: Sequence[PositionResult]) -> tuple[PositionResult, ...]:
     """Best first, each saying whether the data separate it from the next."""
     ranked = sorted(judged, key=lambda spot: (spot.rank, spot.name))
     return tuple(
@@ -22,7 +22,7 @@ def in_order(judged: Sequence[SpotAdvice]) -> tuple[SpotAdvice, ...]:
     )
 
 
-def apart(better: SpotAdvice, worse: SpotAdvice) -> bool:
+def apart(better: PositionResult, worse: PositionResult) -> bool:
     """Whether the data separate two positions: by class, by the level of the worst count, or beyond doubt on it."""
     if better.kind != worse.kind or worse.low > better.high:
         return True
@@ -37,7 +37,7 @@ def apart(better: SpotAdvice, worse: SpotAdvice) -> bool:
     return same.values[1] + u < decides_.values[0] - u or decides_.values[1] + u < same.values[0] - u
 
 
-def answer(ranked: Sequence[SpotAdvice]) -> str:
+def answer(ranked: Sequence[PositionResult]) -> str:
     """Always an answer: of these, this one, and if what."""
     first = ranked[0]
     of = f"Of these {len(ranked)}" if len(ranked) > 1 else "Of the one described"
@@ -57,7 +57,7 @@ def answer(ranked: Sequence[SpotAdvice]) -> str:
     return f"{of}, none as described.{inner} Until another place is found, let us keep it."
 
 
-def _curable(spot: SpotAdvice) -> bool:
+def _curable(spot: PositionResult) -> bool:
     over = {(i.worst.hazard, i.worst.mechanism) for i in spot.found if i.high >= Level.ACT}
     return bool(spot.cures) and over <= {key for cure in chosen(spot.cures) for key in cure.clears}
 
@@ -73,7 +73,7 @@ def chosen(solved: Sequence[Cure]) -> list[Cure]:
     return out
 
 
-def decides(ranked: Sequence[SpotAdvice]) -> str:
+def decides(ranked: Sequence[PositionResult]) -> str:
     """The one thing to find out that would decide most: of the first position for which there is one."""
     first = next((spot for spot in ranked if spot.decider is not None and spot.kind != NEVER), None)
     if first is None or first.decider is None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from envwatch.cases.hanging.judging import Asked, Interval, Key, judged
-from envwatch.cases.hanging.scenario import Case
+from envwatch.cases.hanging.judging import FindingRange, Key, PositionAssessment, judged
+from envwatch.cases.hanging.scenario import Scenario
 from envwatch.climate.exposure import Position
 from envwatch.core.findings import Level
 from envwatch.figures import Confidence, Figure
@@ -16,7 +16,7 @@ from envwatch.figures.walls import BACKING_BOARD
 ELSEWHERE = ("inner wall", "radiator")  # these amount to another position
 KEPT = ("room at most", "room at least", "wall and room", "winter heating")  # a limit of the air, solved for
 FIXED = ("position",)  # facts no change at the wall makes good
-Change = Callable[[Case], Case]
+Change = Callable[[Scenario], Scenario]
 
 
 @dataclass(frozen=True)
@@ -48,9 +48,9 @@ class Cure:
 
 @dataclass(frozen=True, eq=False)
 class _Problem:
-    asked: Asked
-    cases: Mapping[str, Case]
-    before: Mapping[Key, Interval]
+    asked: PositionAssessment
+    cases: Mapping[str, Scenario]
+    before: Mapping[Key, FindingRange]
     target: Level  # counts must come under it
     southern: bool = False
 
@@ -58,7 +58,7 @@ class _Problem:
     def over(self) -> tuple[Key, ...]:
         return tuple(key for key, i in self.before.items() if i.high >= self.target and key[0] not in FIXED)
 
-    def after(self, change: Change) -> dict[Key, Interval]:
+    def after(self, change: Change) -> dict[Key, FindingRange]:
         """Count by count after a change, at the harsh ways to fill the blanks: what is cured there is cured."""
         harsh = {name: change(case) for name, case in self.cases.items() if name in ("damp", "dry")}
         return judged(self.asked, harsh)
@@ -73,7 +73,9 @@ class _Problem:
         return gone, max(high.values(), default=Level.UNKNOWN)
 
 
-def cures(asked: Asked, cases: Mapping[str, Case], before: Mapping[Key, Interval], target: Level) -> tuple[Cure, ...]:
+def cures(
+    asked: PositionAssessment, cases: Mapping[str, Scenario], before: Mapping[Key, FindingRange], target: Level
+) -> tuple[Cure, ...]:
     """All levers that clear something, solved; those that clear most come first, then the easier ones."""
     problem = _Problem(asked, cases, before, target)
     if not problem.over:
@@ -101,7 +103,7 @@ def cures(asked: Asked, cases: Mapping[str, Case], before: Mapping[Key, Interval
     return tuple(sorted(found, key=lambda cure: -len(cure.clears)))
 
 
-def covers(found: tuple[Cure, ...], before: Mapping[Key, Interval], target: Level) -> bool:
+def covers(found: tuple[Cure, ...], before: Mapping[Key, FindingRange], target: Level) -> bool:
     """Whether every count at or over the level is cleared by one of the changes at the position itself."""
     here = {key for cure in found if cure.kind not in ELSEWHERE for key in cure.clears}
     return all(key in here for key, interval in before.items() if interval.high >= target)
@@ -212,12 +214,12 @@ def _radiator(problem: _Problem) -> Cure | None:
     """The height over the radiator, in decimetres up to 3 m, from which heat and dryness come under; else aside."""
 
     def change(decimetres: int) -> Change:
-        def at(case: Case) -> Case:
+        def at(case: Scenario) -> Scenario:
             return case if case.plume is None else replace(case, plume=(case.plume[0], decimetres / 10, case.plume[2]))
 
         return at
 
-    def off(case: Case) -> Case:
+    def off(case: Scenario) -> Scenario:
         return replace(case, plume=None)
 
     best = problem.cleared(off)[0]
@@ -237,7 +239,7 @@ def _light(problem: _Problem) -> Cure | None:
     limit = float(fig.DOSE_LOW * (fig.DOSE_ACT_TIMES if problem.target > Level.WATCH else 1))
     share = int(100 * limit / worst * 0.999)
 
-    def change(case: Case) -> Case:
+    def change(case: Scenario) -> Scenario:
         dim = share / 100
         return replace(case, position=_dimmed(case.position, dim))
 

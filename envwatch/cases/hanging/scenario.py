@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from envwatch.cases.hanging.questions import MILD, USUAL, WORST, Pick, sun_is_possible, unknowns
-from envwatch.cases.hanging.spot import House, Spot
+from envwatch.cases.hanging.spot import HangingPosition, House
 from envwatch.climate.exposure import Position
 from envwatch.core.place import Fact
 from envwatch.figures import hanging as fig
@@ -15,7 +15,7 @@ from envwatch.physics.wall_u import corner_u
 
 
 @dataclass(frozen=True)
-class Case:
+class Scenario:
     """One way a position may be. Two cases that are equal are the same climate.
 
     Attributes
@@ -73,7 +73,7 @@ def pick_for(scenario: str, learned: str = "") -> Pick:
     return pick
 
 
-def case_of(spot: Spot, pick: Pick) -> Case:
+def case_of(spot: HangingPosition, pick: Pick) -> Scenario:
     """The position with its blanks filled as `pick` says."""
     open_ = {unknown.field: unknown.values for unknown in unknowns(spot)}
 
@@ -86,7 +86,7 @@ def case_of(spot: Spot, pick: Pick) -> Case:
     heating = value("heating", house.heating or "day only")
     warm, cool = (float(t) for t in fig.HEATING[heating])
     coldest, warmest, spell = design_outdoors(house)
-    return Case(
+    return Scenario(
         wall, _u(spot, wall, value), float(spot.standoff_mm or 0), _depth(spot), _board(spot), bool(spot.glazed),
         _plume(spot, value), _lamp_k(value("lamp", spot.lamp or "none"), spot), spot.fire_reading_c,
         value("excess_g", 0.0),
@@ -119,22 +119,22 @@ def _wall(kind: str | None, fire: str) -> str:
     return "inner" if kind == "party" else str(kind)
 
 
-def _u(spot: Spot, wall: str, value) -> float:
+def _u(spot: HangingPosition, wall: str, value) -> float:
     if wall == "inner":
         return 0.0
     u = float(value("u_value", 0.0) or fig.WALLS["solid brick"][2])
     return corner_u(u) if value("corner", bool(spot.corner)) else u
 
 
-def _depth(spot: Spot) -> float:
+def _depth(spot: HangingPosition) -> float:
     return float(fig.STRETCHER_DEPTH_MM if spot.depth_mm is None else spot.depth_mm)
 
 
-def _board(spot: Spot) -> float:
+def _board(spot: HangingPosition) -> float:
     return {"foam": float(fig.FOAM_BOARD), "hardboard": float(BACKING_BOARD)}.get(str(spot.board), 0.0)
 
 
-def _plume(spot: Spot, value) -> tuple[float, float, float] | None:
+def _plume(spot: HangingPosition, value) -> tuple[float, float, float] | None:
     below = value("radiator", bool(spot.radiator)) and (spot.radiator_aside_m or 0) < fig.PLUME_ASIDE_M
     if not below or spot.log_here:
         return None
@@ -142,17 +142,17 @@ def _plume(spot: Spot, value) -> tuple[float, float, float] | None:
     return float(value("radiator_w_per_m", spot.radiator_w_per_m)), float(above), float(value("plume", 1.0))
 
 
-def _lamp_k(lamp: str, spot: Spot) -> float:
+def _lamp_k(lamp: str, spot: HangingPosition) -> float:
     from envwatch.physics.heat import lamp_rise_k
 
     return 0.0 if lamp == "none" else float(lamp_rise_k(_lamp_lux(spot), lamp))
 
 
-def _lamp_lux(spot: Spot) -> float:
+def _lamp_lux(spot: HangingPosition) -> float:
     return float(fig.LUX_OILS) if spot.lamp_lux is None else spot.lamp_lux
 
 
-def _position(spot: Spot, value, fire: str, plume: tuple[float, float, float] | None) -> Position:
+def _position(spot: HangingPosition, value, fire: str, plume: tuple[float, float, float] | None) -> Position:
     hot = spot.fire_reading_c is not None  # it was measured through an evening: judged by that, not by rule
     sun = value("sun", spot.sun if spot.sun is not None else bool(sun_is_possible(spot)))
     use = value("use", spot.use)
@@ -174,7 +174,7 @@ def _close(plume: tuple[float, float, float] | None) -> bool:
     return plume is not None and plume[0] > fig.PLUME_LOW_Q and plume[1] < fig.PLUME_NEVER_M
 
 
-def _dose(spot: Spot, value) -> float:
+def _dose(spot: HangingPosition, value) -> float:
     if spot.lux is not None and spot.lux_hours is not None:
         return value("dose_times", 1.0) * spot.lux * spot.lux_hours * float(fig.YEAR_D)
     lamp = value("lamp", spot.lamp or "none")
@@ -188,5 +188,5 @@ def _dose(spot: Spot, value) -> float:
     return evening + value("dose_times", 1.0) * day
 
 
-def _lamp_hours(spot: Spot) -> float:
+def _lamp_hours(spot: HangingPosition) -> float:
     return 6.0 if spot.lamp_hours is None else spot.lamp_hours

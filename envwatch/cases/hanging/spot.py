@@ -38,7 +38,7 @@ class House:
 
 
 @dataclass(frozen=True)
-class Spot:
+class HangingPosition:
     """One position, as described. Lengths are in mm or m, as their names say.
 
     Attributes

@@ -12,9 +12,9 @@ from envwatch.archive import Studio
 from envwatch.cases.hanging import judging, microclimate
 from envwatch.cases.hanging.advice import as_hung, asked_of, history_of
 from envwatch.cases.hanging.microclimate import RoomLog
-from envwatch.cases.hanging.model import SpotAdvice
+from envwatch.cases.hanging.model import PositionResult
 from envwatch.cases.hanging.scenario import case_of, pick_for
-from envwatch.cases.hanging.spot import Spot
+from envwatch.cases.hanging.spot import HangingPosition
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
@@ -26,7 +26,7 @@ WORSE, AS_ADVISED, BETTER = "worse than advised", "as advised", "better than adv
 
 
 @dataclass(frozen=True, eq=False)
-class Count:
+class SinceHanging:
     """One count since hanging, beside what was advised of it."""
 
     finding: Finding
@@ -36,22 +36,27 @@ class Count:
 
 
 @dataclass(frozen=True, eq=False)
-class After:
+class HangingCheck:
     """The owner's log against the advice for one position."""
 
     name: str
     start: pd.Timestamp
     end: pd.Timestamp
     verdict: Verdict
-    counts: tuple[Count, ...]
+    counts: tuple[SinceHanging, ...]
     winter: bool
     sentence: str
     notes: tuple[str, ...]
 
 
 def after_hanging(
-    studio: Studio, painting: Painting, spot: Spot, advised: SpotAdvice, log: Climate, hang_on: pd.Timestamp
-) -> After:
+    studio: Studio,
+    painting: Painting,
+    spot: HangingPosition,
+    advised: PositionResult,
+    log: Climate,
+    hang_on: pd.Timestamp,
+) -> HangingCheck:
     """Judge what was logged at a position from the day of hanging, or from the log's begin where it is later.
 
     Parameters
@@ -73,10 +78,10 @@ def after_hanging(
         _count(finding, advised) for finding in judged.findings if finding.hazard not in (Hazard.LIGHT, Hazard.POSITION)
     )
     winter = bool(np.isin(climate.hourly(log.between(start, log.end)).time.month, (12, 1, 2)).sum() > 24 * 60)
-    return After(spot.name, start, log.end, judged, counts, winter, _sentence(counts, winter), asked.spot.notes)
+    return HangingCheck(spot.name, start, log.end, judged, counts, winter, _sentence(counts, winter), asked.spot.notes)
 
 
-def _count(finding: Finding, advised: SpotAdvice) -> Count:
+def _count(finding: Finding, advised: PositionResult) -> SinceHanging:
     key = finding.hazard, finding.mechanism
     same = next((i for i in advised.found if (i.worst.hazard, i.worst.mechanism) == key), None)
     low, high = (same.low, same.high) if same else (Level.CLEAR, Level.CLEAR)
@@ -84,10 +89,10 @@ def _count(finding: Finding, advised: SpotAdvice) -> Count:
         word = AS_ADVISED if finding.level is not Level.UNKNOWN else "not known yet"
     else:
         word = WORSE if finding.level > high else BETTER
-    return Count(finding, low, high, word)
+    return SinceHanging(finding, low, high, word)
 
 
-def _sentence(counts: tuple[Count, ...], winter: bool) -> str:
+def _sentence(counts: tuple[SinceHanging, ...], winter: bool) -> str:
     worse = [count for count in counts if count.word == WORSE]
     tail = "" if winter else " No winter has been read yet: the worst season is still to come."
     if worse:
@@ -98,7 +103,7 @@ def _sentence(counts: tuple[Count, ...], winter: bool) -> str:
     return f"Within what was advised.{tail}"
 
 
-def _exposure(asked: judging.Asked, log: Climate, history: Climate | None) -> Exposure:
+def _exposure(asked: judging.PositionAssessment, log: Climate, history: Climate | None) -> Exposure:
     """The log as the room's air, with wall face and canvas back reckoned from it at the worst filling of the blanks."""
     case = case_of(asked.spot, pick_for("damp"))
     hours = climate.hourly(log)
@@ -121,11 +126,11 @@ def _exposure(asked: judging.Asked, log: Climate, history: Climate | None) -> Ex
     return Exposure(points, start, end, stints, (), None)
 
 
-def _on(asked: judging.Asked, time: pd.DatetimeIndex) -> np.ndarray | None:
+def _on(asked: judging.PositionAssessment, time: pd.DatetimeIndex) -> np.ndarray | None:
     if asked.logs.outside_c is None:
         return None
     at = asked.logs.time.get_indexer(time)
     return np.asarray(np.where(at >= 0, asked.logs.outside_c[at], np.nan))
 
 
-__all__ = ["AS_ADVISED", "BETTER", "WORSE", "After", "Count", "after_hanging"]
+__all__ = ["AS_ADVISED", "BETTER", "WORSE", "HangingCheck", "SinceHanging", "after_hanging"]

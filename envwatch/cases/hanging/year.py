@@ -10,7 +10,7 @@ from envwatch.archive import Studio
 from envwatch.cases.hanging.advice import asked_of, tier_of
 from envwatch.cases.hanging.judging import scenarios
 from envwatch.cases.hanging.model import TIERS
-from envwatch.cases.hanging.spot import Spot
+from envwatch.cases.hanging.spot import HangingPosition
 from envwatch.climate.exposure import Exposure
 from envwatch.core.painting import Painting
 from envwatch.figures import hanging as fig
@@ -29,7 +29,7 @@ class DescribedYear:
     notes: tuple[str, ...]
 
 
-def described_year(studio: Studio, painting: Painting, spot: Spot, hang_on: pd.Timestamp) -> DescribedYear:
+def described_year(studio: Studio, painting: Painting, spot: HangingPosition, hang_on: pd.Timestamp) -> DescribedYear:
     """The coming year at a position as it is described, without the air that the painting comes from.
 
     Raises

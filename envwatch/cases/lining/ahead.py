@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import astuple, dataclass
 
 from envwatch.cases.lining.checks import NO, NOT_KNOWN, WITH_CARE, YES, Check
-from envwatch.cases.lining.working import Band, beyond_no, beyond_yes, humidity, temperature
+from envwatch.cases.lining.working import WorkingRange, beyond_no, beyond_yes, humidity, temperature
 from envwatch.core.errors import BadInput
 from envwatch.figures.materials import Profile
 
@@ -65,7 +65,7 @@ def days_ahead(p: Profile, forecast: Forecast, film_forming_c: float | None) -> 
     return Check(what, YES, f"{need}; {told}.")
 
 
-def _open(band: Band, low: float | None, high: float | None, p: Profile) -> Iterator[str]:
+def _open(band: WorkingRange, low: float | None, high: float | None, p: Profile) -> Iterator[str]:
     return (f"{band.words}: {told}" for told in beyond_yes(band, low, high, str(p.first_weeks.watched)))
 
 

@@ -38,7 +38,7 @@ class Bench:
 
 
 @dataclass(frozen=True, eq=False)
-class Room:
+class BenchRoom:
     """The last 24 whole hours of the room. `basis`: why it is taken; `noise`: of two readings' difference. [% RH]"""
 
     place_id: str
@@ -68,7 +68,7 @@ class Lying:
     plus_minus: float
     noise: float
 
-    def reads_as(self, room: Room) -> bool:
+    def reads_as(self, room: BenchRoom) -> bool:
         """Whether the room's readings are these very ones: then the logger's bias is in both and cancels."""
         return self.place_id == room.place_id and np.array_equal(self.air.hours, room.rh_percent.hours, equal_nan=True)
 
@@ -77,7 +77,7 @@ def _noise(air: Climate) -> float:
     return float(np.sqrt(2) * air.sensor.rh_noise_percent)
 
 
-def room_of(studio: Studio, ways: Sequence[Exposure], bench: Bench, now: pd.Timestamp) -> Room:
+def room_of(studio: Studio, ways: Sequence[Exposure], bench: Bench, now: pd.Timestamp) -> BenchRoom:
     """The room in which it is lined: the one named; else the studio; else where it lies.
 
     Raises
@@ -89,7 +89,7 @@ def room_of(studio: Studio, ways: Sequence[Exposure], bench: Bench, now: pd.Time
     start = end - pd.Timedelta(hours=DAY_H)
     air = Climate.joined([], start, end) if place is None else studio.climate(place.id, start, end)
     hours, doubted = climate.hourly(air), bool(air.suspect.any())
-    return Room(
+    return BenchRoom(
         *(("", "the room") if place is None else (place.id, place.name)), basis,
         LastDay(hours.temp_c, air.sensor.temp_u_c, doubted),
         LastDay(hours.rh_percent, air.sensor.rh_u_percent, doubted),
@@ -132,4 +132,4 @@ def lying(way: Exposure, tau_h: float) -> Lying:
     )  # fmt: skip
 
 
-__all__ = ["Bench", "Lying", "Room", "lying", "room_of"]
+__all__ = ["Bench", "Lying", "BenchRoom", "lying", "room_of"]

@@ -50,7 +50,7 @@ def drying_share(temp_c, rh_percent, profile: Profile) -> np.ndarray:
 
 
 @dataclass(frozen=True)
-class Owed:
+class DryingState:
     """The drying of one treatment. All hours are told for 20 °C and 50 % RH, but `elapsed_h` and `unread_h`."""
 
     treatment: Treatment
@@ -81,7 +81,9 @@ class Owed:
         return float("inf") if self.share_now == 0 else self.left_h / self.share_now
 
 
-def owed(treatment: Treatment, profile: Profile, exposure: Exposure, now: pd.Timestamp, zone: str) -> Owed | None:
+def owed(
+    treatment: Treatment, profile: Profile, exposure: Exposure, now: pd.Timestamp, zone: str
+) -> DryingState | None:
     """What a treatment had of its drying until now; None where the materials file says no hours for it.
 
     Parameters
@@ -90,7 +92,7 @@ def owed(treatment: Treatment, profile: Profile, exposure: Exposure, now: pd.Tim
 
     Returns
     -------
-    `Owed`. The treatment's own drying hours, where recorded, go before those of the materials file.
+    `DryingState`. The treatment's own drying hours, where recorded, go before those of the materials file.
     """
     wanted, handled, basis = _wanted(treatment, profile)
     if wanted is None:
@@ -100,7 +102,7 @@ def owed(treatment: Treatment, profile: Profile, exposure: Exposure, now: pd.Tim
     share = drying_share(hours.temp_c, hours.rh_percent, profile)
     read = np.isfinite(share)
     last = share[-24:][read[-24:]]
-    return Owed(
+    return DryingState(
         treatment, profile.short, wanted, handled, float(share[read].sum()),
         max((now - begin).total_seconds() / 3600, 0.0), float((~read).sum()),
         float(last.mean()) if len(last) else float("nan"), basis,

@@ -14,10 +14,10 @@ from envwatch.archive.climates.exposure import record_begin
 from envwatch.cases.aftercare import CareStep, due_after
 from envwatch.cases.lining import before, working
 from envwatch.cases.lining.ahead import Forecast, days_ahead
-from envwatch.cases.lining.bench import Bench, Lying, Room, lying, room_of
+from envwatch.cases.lining.bench import Bench, BenchRoom, Lying, lying, room_of
 from envwatch.cases.lining.cautions import cautions
 from envwatch.cases.lining.checks import IN_ORDER, NO, NOT_KNOWN, NOT_YET, WITH_CARE, YES, Check, may_be_lined
-from envwatch.cases.lining.drying import Owed, owed
+from envwatch.cases.lining.drying import DryingState, owed
 from envwatch.cases.lining.settling import Settled, settled, wait_to_settle_h
 from envwatch.cases.waits import file_waits
 from envwatch.climate import response_time_h
@@ -70,7 +70,7 @@ class Today:
     word: str
     checks: tuple[Check, ...]
     settled: Settled | None
-    owed: tuple[Owed, ...]
+    owed: tuple[DryingState, ...]
     temp_c: float
     rh_percent: float
     notes: tuple[str, ...]
@@ -153,7 +153,7 @@ def adhesives(materials: Materials, adhesive: str = "") -> dict[str, Profile]:
     return {name: p for name, p in known.items() if (name == adhesive if adhesive else "film" in p.roles)}
 
 
-def _family(key: str, p: Profile, painting: Painting, lies: Sequence[Lying], room: Room, forecast: Forecast,
+def _family(key: str, p: Profile, painting: Painting, lies: Sequence[Lying], room: BenchRoom, forecast: Forecast,
             bench: Bench, now: pd.Timestamp, materials: Materials) -> Family:  # fmt: skip
     """What is asked of one adhesive alone."""
     watched = str(p.first_weeks.watched)
@@ -223,7 +223,7 @@ def _work(studio: Studio, painting: Painting, now: pd.Timestamp) -> list[Treatme
     return [t for t in painting.treatments if since < t.on <= now and t.kind != Work.LINING and t.material]
 
 
-def _owed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp, studio: Studio) -> Iterator[Owed]:
+def _owed(painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp, studio: Studio) -> Iterator[DryingState]:
     """The drying of each treatment, in the air in which it dried least."""
     for treatment in _work(studio, painting, now):
         known = studio.materials().get(treatment.material)
@@ -239,12 +239,12 @@ def _hours(hours: float) -> str:
     return f"{hours:.0f} h" if hours < 72 else f"{hours / 24:.0f} days"
 
 
-def _within(lies: Sequence[Lying], room: Room) -> Check:
+def _within(lies: Sequence[Lying], room: BenchRoom) -> Check:
     """The canvas against the room in which it is lined; the worst of where it may lie."""
     return _worst([_near(one, room) for one in lies])
 
 
-def _near(one: Lying, room: Room) -> Check:
+def _near(one: Lying, room: BenchRoom) -> Check:
     what, limit = "canvas near the room", float(fig.CANVAS_WITHIN_PERCENT)
     if not (one.canvas.known and one.air.known):
         return Check(what, NOT_KNOWN, "The air of its last 24 h where it lies was not read well enough to say what the "
@@ -292,7 +292,7 @@ def _swing(what: str, limit: Figure, hours: np.ndarray, noise: float) -> Check:
                  swing, plus_minus=noise, unit=working.PERCENT)  # fmt: skip
 
 
-def _dried(one: Owed, now: pd.Timestamp, zone: str) -> Check:
+def _dried(one: DryingState, now: pd.Timestamp, zone: str) -> Check:
     what = f"{one.treatment.kind} of {date(one.treatment.on, zone)} dried"
     name = one.name[0].upper() + one.name[1:]
     told = (
@@ -315,7 +315,7 @@ def _dried(one: Owed, now: pd.Timestamp, zone: str) -> Check:
                  "matters under your lining is yours to say.")  # fmt: skip
 
 
-def _until(one: Owed, now: pd.Timestamp, zone: str) -> str:
+def _until(one: DryingState, now: pd.Timestamp, zone: str) -> str:
     if np.isnan(one.wait_h):
         return f"{one.left_h:.0f} h are owed; when they are had is not known, the last day was not read."
     if np.isinf(one.wait_h):

@@ -40,7 +40,7 @@ class Edge:
 
 
 @dataclass(frozen=True)
-class Band:
+class WorkingRange:
     """Yes from low to high; no under and over; with care between them. None: no such edge."""
 
     unit: str
@@ -63,7 +63,7 @@ def _plain(value: float) -> str:
     return f"{value:g}".replace("-", "−")
 
 
-def temperature(p: Profile, film_forming_c: float | None = None) -> Band | None:
+def temperature(p: Profile, film_forming_c: float | None = None) -> WorkingRange | None:
     """Temperature of the room. `film_forming_c`: of a dispersion's label; None: not known. [°C]"""
     w, first = p.working, p.first_weeks
     if w is None:
@@ -77,32 +77,32 @@ def temperature(p: Profile, film_forming_c: float | None = None) -> Band | None:
     if film_forming_c is not None and w.film_forming_margin_c is not None:
         under = _label(film_forming_c, w.film_forming_margin_c)
         low.append(under)
-    return Band(
+    return WorkingRange(
         CELSIUS, _stricter(low, -1), _stricter([_edge(w.yes_high_c), *heat], 1),
         under or _acts(p.cold_c.act, 0.0), _edge(w.no_over_c) or _acts(p.heat_day_c.act, -cooler),
     )  # fmt: skip
 
 
-def humidity(p: Profile) -> Band | None:
+def humidity(p: Profile) -> WorkingRange | None:
     """Humidity of the room. [% RH]"""
     w = p.working
     if w is None:
         return None
     dry, damp = _watched_humidity(p)
-    return Band(
+    return WorkingRange(
         PERCENT, _stricter([_edge(w.yes_low_percent), dry], -1), _stricter([_edge(w.yes_high_percent), damp], 1),
         _edge(w.no_under_percent) or _acts(p.dry_percent.act, 0.0), _edge(w.no_over_percent) or _acts_damp(p),
     )  # fmt: skip
 
 
-def canvas(p: Profile) -> Band | None:
+def canvas(p: Profile) -> WorkingRange | None:
     """The canvas's own humidity: what the limits of the first weeks are about. [% RH]"""
     w = p.working
     if w is None:
         return None
     dry, damp = _watched_humidity(p)
     under, over = _edge(w.canvas_no_under_percent), _edge(w.canvas_no_over_percent)
-    return Band(
+    return WorkingRange(
         PERCENT, _stricter([under, dry], -1), _stricter([over, damp], 1),
         under or _acts(p.dry_percent.act, 0.0), over or _acts_damp(p),
     )  # fmt: skip
@@ -176,7 +176,7 @@ class LastDay:
         return float(np.nanmean(self.hours)) if np.isfinite(self.hours).any() else float("nan")
 
 
-def judged(what: str, band: Band | None, day: LastDay, watched: str) -> Check:
+def judged(what: str, band: WorkingRange | None, day: LastDay, watched: str) -> Check:
     """A last day against a range.
 
     Parameters
@@ -204,7 +204,7 @@ def judged(what: str, band: Band | None, day: LastDay, watched: str) -> Check:
     return Check(what, word, f"{told}; {why}.", day.mean, low, high, day.plus_minus, band.unit)
 
 
-def _word(band: Band, day: LastDay, low: float, high: float, latest: float, watched: str) -> tuple[str, str]:
+def _word(band: WorkingRange, day: LastDay, low: float, high: float, latest: float, watched: str) -> tuple[str, str]:
     beyond = [told for value in (day.mean, latest) for told in beyond_no(band, value, value)]
     if beyond:
         return NO, f"no {beyond[0]}; {band.words}"
@@ -214,7 +214,7 @@ def _word(band: Band, day: LastDay, low: float, high: float, latest: float, watc
     return WITH_CARE, f"{band.words}; {'; '.join(dict.fromkeys(open_))}"
 
 
-def beyond_no(band: Band, low: float | None, high: float | None) -> Iterator[str]:
+def beyond_no(band: WorkingRange, low: float | None, high: float | None) -> Iterator[str]:
     """Which "no" the lowest and the highest of some values pass, in words; None: that one is not known."""
     for edge, value, side, sign in ((band.no_under, low, "under", -1), (band.no_over, high, "over", 1)):
         if edge is not None and value is not None and edge.passed(value, sign):
@@ -222,7 +222,7 @@ def beyond_no(band: Band, low: float | None, high: float | None) -> Iterator[str
             yield f"{side} {_plain(edge.value)} {band.unit}: {edge.why or 'outside its range'} ({edge.basis})"
 
 
-def beyond_yes(band: Band, low: float | None, high: float | None, watched: str) -> Iterator[str]:
+def beyond_yes(band: WorkingRange, low: float | None, high: float | None, watched: str) -> Iterator[str]:
     """On which side the lowest and the highest leave the range of "yes", and what to watch for there."""
     for edge, no, value, side, sign in (
         (band.yes_low, band.no_under, low, "lower", -1), (band.yes_high, band.no_over, high, "higher", 1),
@@ -233,7 +233,7 @@ def beyond_yes(band: Band, low: float | None, high: float | None, watched: str) 
             yield f"watch that it goes no {side}{f': {why}' if why else ''}{look}"
 
 
-def _not_yes(band: Band, day: LastDay, low: float, high: float, watched: str) -> Iterator[str]:
+def _not_yes(band: WorkingRange, day: LastDay, low: float, high: float, watched: str) -> Iterator[str]:
     outside = list(beyond_yes(band, low, high, watched))
     yield from outside
     if not outside:
@@ -245,4 +245,4 @@ def _not_yes(band: Band, day: LastDay, low: float, high: float, watched: str) ->
         yield "some readings bear a mark"
 
 
-__all__ = ["Band", "Edge", "LastDay", "beyond_no", "beyond_yes", "canvas", "humidity", "judged", "temperature"]
+__all__ = ["WorkingRange", "Edge", "LastDay", "beyond_no", "beyond_yes", "canvas", "humidity", "judged", "temperature"]

@@ -82,7 +82,7 @@ def _ageing(studio: Studio, painting: Painting, span: Period) -> str:
 
 
 @dataclass(frozen=True)
-class Told:
+class LayerFindings:
     """A layer of a painting with what was found about it, the worst first."""
 
     layer: Layer
@@ -94,14 +94,14 @@ class Told:
         return max((f.level for f in self.findings), default=None)
 
 
-def by_layer(painting: Painting, findings: Iterable[Finding]) -> tuple[tuple[Told, ...], tuple[Finding, ...]]:
+def by_layer(painting: Painting, findings: Iterable[Finding]) -> tuple[tuple[LayerFindings, ...], tuple[Finding, ...]]:
     """Findings sorted to the layers they name, and those that speak of several layers at once or of the whole."""
     rest = list(findings)
     told = []
     for layer in painting.layers:
         own = [f for f in rest if _names(f, layer)]
         rest = [f for f in rest if f not in own]
-        told.append(Told(layer, tuple(sorted(own, key=lambda f: -f.level))))
+        told.append(LayerFindings(layer, tuple(sorted(own, key=lambda f: -f.level))))
     return tuple(told), tuple(sorted(rest, key=lambda f: -f.level))
 
 

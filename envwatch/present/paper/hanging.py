@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from envwatch.cases.hanging.model import TIERS, Advice, SpotAdvice
+from envwatch.cases.hanging.model import TIERS, HangingReport, PositionResult
 from envwatch.cases.hanging.remedies import KEPT, Cure
 from envwatch.core.findings import Level
 from envwatch.figures import SOURCES
@@ -17,12 +17,12 @@ WIDTHS = {"air film of the room": 2.0, "painting": 0.6, "gap": 2.0, "cavity": 2.
 LAYOUT = paper_page.layout("hanging")
 
 
-def page(advice: Advice, paper: str = "a4") -> bytes:
+def page(advice: HangingReport, paper: str = "a4") -> bytes:
     """The studio's sheet as a PDF. Raises BadInput for another paper."""
     return paper_page.printed(content(advice), LAYOUT, paper, advice.made_at)
 
 
-def content(advice: Advice) -> dict:
+def content(advice: HangingReport) -> dict:
     """All that stands on the sheet."""
     zone = advice.zone
     lined = f", lined on {date(advice.lined_on, zone)}" if advice.lined_on is not None else ""
@@ -42,7 +42,7 @@ def content(advice: Advice) -> dict:
     }  # fmt: skip
 
 
-def _spot(spot: SpotAdvice) -> dict:
+def _spot(spot: PositionResult) -> dict:
     raised = [i for i in spot.found if i.high >= Level.UNKNOWN]
     return {
         "name": spot.name, "kind": spot.kind, "why": spot.why, "conditions": list(spot.conditions),
@@ -80,7 +80,7 @@ def _worst(judged) -> str:
     return f"{worst.level.word}: {worst.sentence}" if worst else "nothing against it as far as reckoned"
 
 
-def _layers(spot: SpotAdvice):
+def _layers(spot: PositionResult):
     """The still section at the worst case's coldest month, closed layers."""
     cold = next((c for c in spot.colds if c.scenario != "mild"), None)
     if cold is None or spot.case is None:
@@ -92,7 +92,7 @@ def _layers(spot: SpotAdvice):
                               board_m2kw=case.board_m2kw, glazed=case.glazed)  # fmt: skip
 
 
-def _section(spot: SpotAdvice) -> str:
+def _section(spot: PositionResult) -> str:
     found = _layers(spot)
     if found is None:
         return ""
@@ -102,7 +102,7 @@ def _section(spot: SpotAdvice) -> str:
     return section(temps, [layer.name for layer in outwards], cold.out_c, [WIDTHS[layer.name] for layer in outwards])
 
 
-def _section_note(spot: SpotAdvice) -> str:
+def _section_note(spot: PositionResult) -> str:
     found = _layers(spot)
     if found is None:
         return ""

@@ -11,7 +11,7 @@ import pandas as pd
 
 from envwatch.cases.hanging.fixing import fixing
 from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER
-from envwatch.cases.hanging.model import Advice, SpotAdvice
+from envwatch.cases.hanging.model import HangingReport, PositionResult
 from envwatch.cases.hanging.ranking import chosen
 from envwatch.cases.hanging.remedies import KEPT, Cure
 from envwatch.core.findings import Hazard, Level
@@ -107,7 +107,7 @@ LAYOUT = paper_page.layout("owner")
 LARGEST, SMALLEST = 11.0, 7.5  # points; as large as the page holds
 
 
-def page(advice: Advice, paper: str = "a4", code: str = "en") -> bytes:
+def page(advice: HangingReport, paper: str = "a4", code: str = "en") -> bytes:
     """The owner's page as a PDF of one page. No owner, no address, no level is on it.
 
     Parameters
@@ -133,7 +133,7 @@ def _pages(pdf: bytes) -> int:
     return len(re.findall(rb"/Type\s*/Page[^s]", pdf))
 
 
-def content(advice: Advice, lang: Language) -> dict:
+def content(advice: HangingReport, lang: Language) -> dict:
     """All that stands on the page, in the owner's language."""
     say, advice = lang.say, _within_what_it_bears(advice)
     best = advice.positions[0]
@@ -164,7 +164,7 @@ def content(advice: Advice, lang: Language) -> dict:
     }  # fmt: skip
 
 
-def _within_what_it_bears(advice: Advice) -> Advice:
+def _within_what_it_bears(advice: HangingReport) -> HangingReport:
     """The same, with no humidity solved for that lies outside the range told beside it."""
     low, high = advice.keep_rh
 
@@ -181,7 +181,7 @@ def _row(text: str, name: str = "") -> dict:
     return {"name": name, "text": text}
 
 
-def _about(advice: Advice, lang: Language) -> list[str]:
+def _about(advice: HangingReport, lang: Language) -> list[str]:
     size = f", {advice.height_cm:g} × {advice.width_cm:g} cm" if advice.height_cm and advice.width_cm else ""
     hang = lang.day(advice.hang_on.tz_convert(advice.zone).date())
     rows = [f"{advice.title}{size}", lang.say("To hang from {day} on.").format(day=hang)]
@@ -193,7 +193,7 @@ def _about(advice: Advice, lang: Language) -> list[str]:
     return rows
 
 
-def _answer(best: SpotAdvice, say: Say) -> str:
+def _answer(best: PositionResult, say: Say) -> str:
     if best.kind == GOOD:
         return say("The best place: {name}.").format(name=best.name)
     if best.kind == GOOD_IF:
@@ -203,7 +203,7 @@ def _answer(best: SpotAdvice, say: Say) -> str:
     return say("None of these places, as they are. Until there is a better one, let us keep it for you.")
 
 
-def _more(best: SpotAdvice, say: Say) -> list[str]:
+def _more(best: PositionResult, say: Say) -> list[str]:
     """What to do for it, or why it was chosen."""
     rows = [_cure(cure, say) for cure in chosen(best.cures)]
     if best.kind == MEASURE:
@@ -219,15 +219,15 @@ def _cure(cure: Cure, say: Say) -> str:
     return say(CURES[cure.kind]).format(value=f"{cure.value:g}{_mark(cure.limit) if cure.kind in KEPT else ''}")
 
 
-def _find_out(spot: SpotAdvice, say: Say) -> str:
+def _find_out(spot: PositionResult, say: Say) -> str:
     return say(FIND_OUT.get(spot.decider.field, ASK_US)) if spot.decider is not None else say(ASK_US)
 
 
-def _others(advice: Advice) -> list[SpotAdvice]:
+def _others(advice: HangingReport) -> list[PositionResult]:
     return [spot for spot in advice.positions[1:] if spot.kind != NEVER]
 
 
-def _other(spot: SpotAdvice, say: Say) -> dict:
+def _other(spot: PositionResult, say: Say) -> dict:
     why = _reasons(spot, Level.WATCH, say) or say("less is known of it")
     if spot.kind == MEASURE:
         text = say("not yet: {why}, or not. {ask}").format(why=why, ask=_find_out(spot, say))
@@ -241,7 +241,7 @@ def _other(spot: SpotAdvice, say: Say) -> dict:
     return _row(text.strip(), spot.name)
 
 
-def _reasons(spot: SpotAdvice, least: Level, say: Say) -> str:
+def _reasons(spot: PositionResult, least: Level, say: Say) -> str:
     """Why a place is less good, in the owner's words, worst first, at most three."""
     over = [i for i in spot.found if (i.low if spot.kind == NEVER else i.high) >= least]
     found = [
@@ -255,7 +255,7 @@ def _reasons(spot: SpotAdvice, least: Level, say: Say) -> str:
     return ", ".join(say(word) for word in words[:3])
 
 
-def _nevers(advice: Advice, say: Say) -> list[dict]:
+def _nevers(advice: HangingReport, say: Say) -> list[dict]:
     named = [_row(_reasons(spot, Level.ACT, say) + ".", spot.name) for spot in advice.of(NEVER)]
     return [*named, _row(say(NEVERS))]
 
@@ -270,7 +270,7 @@ def _how(fixed, say: Say) -> list[str]:
     return [say(two), say(pads).format(pads=fixed.pads_mm), load, say(who)]
 
 
-def _watch(advice: Advice, best: SpotAdvice, say: Say) -> str:
+def _watch(advice: HangingReport, best: PositionResult, say: Say) -> str:
     low, high = advice.keep_rh
     for cure in chosen(best.cures):
         if cure.kind in ("room at most", "wall and room"):
@@ -290,7 +290,7 @@ def _ring(say: Say) -> list[dict]:
     return [*(_row(say(text)) for text in CALL), _row(" ".join(hot(say)), say(GOT_HOT))]
 
 
-def _year(advice: Advice, lang: Language) -> list[str]:
+def _year(advice: HangingReport, lang: Language) -> list[str]:
     hang = advice.hang_on.tz_convert(advice.zone)
     days = {
         "week": hang + pd.Timedelta(days=7),
@@ -301,7 +301,7 @@ def _year(advice: Advice, lang: Language) -> list[str]:
     return [lang.say(LOOK[0]).format(**told), lang.say(LOOK[1])]
 
 
-def _assumed(advice: Advice, say: Say) -> list[dict]:
+def _assumed(advice: HangingReport, say: Say) -> list[dict]:
     shown = [spot for spot in advice.positions if spot.kind != NEVER][:3]
     rows = [_row(", ".join(say(told) for told in spot.assumed), spot.name) for spot in shown if spot.assumed]
     return rows or [_row(say("Nothing: every question was answered or measured."))]

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER, Interval
-from envwatch.cases.hanging.model import TIERS, Advice, SpotAdvice
-from envwatch.cases.hanging.verification import After
+from envwatch.cases.hanging.judging import GOOD, GOOD_IF, MEASURE, NEVER, FindingRange
+from envwatch.cases.hanging.model import TIERS, HangingReport, PositionResult
+from envwatch.cases.hanging.verification import HangingCheck
 from envwatch.core.findings import Level, Verdict
 from envwatch.core.text import date, first_sentence, number
 from envwatch.present.terminal.layout import heading, wrap
 from envwatch.present.words import measure
 
 
-def advice(result: Advice, width: int = 80) -> str:
+def advice(result: HangingReport, width: int = 80) -> str:
     """The answer first, then never here, then the others in order, then what was assumed."""
     return "\n".join(_advice(result, width)) + "\n"
 
 
-def _advice(result: Advice, width: int) -> Iterator[str]:
+def _advice(result: HangingReport, width: int) -> Iterator[str]:
     yield from wrap(f"Where to hang {result.title} [{result.painting_id}] in {result.house}", width)
     lining = ", ".join(result.linings) or "no lining recorded"
     lined = f", lined on {date(result.lined_on, result.zone)}" if result.lined_on is not None else ""
@@ -43,7 +43,7 @@ def _advice(result: Advice, width: int) -> Iterator[str]:
             yield from _spot(spot, result.zone, width)
 
 
-def _spot(spot: SpotAdvice, zone: str, width: int) -> Iterator[str]:
+def _spot(spot: PositionResult, zone: str, width: int) -> Iterator[str]:
     yield from wrap(spot.name, width, "- ")
     yield from wrap(spot.why, width, "  ")
     for n, condition in enumerate(spot.conditions):
@@ -68,12 +68,12 @@ def _spot(spot: SpotAdvice, zone: str, width: int) -> Iterator[str]:
         yield from wrap("the data do not separate this one from the next", width, "  Note     ")
 
 
-def _counts(spot: SpotAdvice, width: int) -> Iterator[str]:
+def _counts(spot: PositionResult, width: int) -> Iterator[str]:
     for n, found in enumerate(i for i in spot.found if i.high >= Level.WATCH):
         yield from wrap(_count(found), width, f"  {'Counts' if n == 0 else '':<8} ")
 
 
-def _count(found: Interval) -> str:
+def _count(found: FindingRange) -> str:
     between = found.high.word if found.low == found.high else f"{found.low.word} to {found.high.word}"
     low, high = found.values
     spread = "" if low == high else f", {number(low)} to {number(high)}"
@@ -85,7 +85,7 @@ def _told(judged: Verdict) -> str:
     return f"{worst.level.word}, {first_sentence(worst.sentence)}" if worst else "nothing against it as far as reckoned"
 
 
-def _behind(spot: SpotAdvice, width: int) -> Iterator[str]:
+def _behind(spot: PositionResult, width: int) -> Iterator[str]:
     if not spot.faces:
         return
     low, high = spot.faces[0].u_value, spot.faces[-1].u_value
@@ -107,12 +107,12 @@ def _behind(spot: SpotAdvice, width: int) -> Iterator[str]:
         )  # fmt: skip
 
 
-def after(result: After, zone: str, width: int = 80) -> str:
+def after(result: HangingCheck, zone: str, width: int = 80) -> str:
     """What the owner's log says, against the advice."""
     return "\n".join(_after(result, zone, width)) + "\n"
 
 
-def _after(result: After, zone: str, width: int) -> Iterator[str]:
+def _after(result: HangingCheck, zone: str, width: int) -> Iterator[str]:
     yield from wrap(f"After hanging at {result.name}: {date(result.start, zone)} to {date(result.end, zone)}", width)
     yield from wrap(f"{result.verdict.coverage:.0%} of the time was read. {result.sentence}", width)
     for count in result.counts:
