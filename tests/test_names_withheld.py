@@ -42,6 +42,7 @@ ADDRESS = "the key, by which rows, files or readings are found; ids with a name 
 MADE = "made by the program: a time, a number, a word of its own or JSON of such"
 CHECKED = "refused unless it is a key of the materials, which would refuse this one"
 KEPT_OUT = {
+    ("row_sums", "*"): "checksums",
     ("batches", "*"): MADE, ("limits", "*"): MADE, ("parts", "*"): ADDRESS, ("learned", "*"): ADDRESS,
     ("file_channels", "*"): ADDRESS, ("tray", "*"): "a file in the tray is added by a command below",
     ("findings", "key"): ADDRESS, ("findings", "first_at"): MADE,

@@ -18,7 +18,7 @@ from envwatch.archive.store import postgres as server
 from envwatch.archive.store import schema
 from envwatch.archive.store.originals import READ_AT
 from envwatch.archive.store.sql import in_order
-from envwatch.archive.store.tables import FINDINGS, META, REVIEWS, VERSION
+from envwatch.archive.store.tables import FINDINGS, META, REVIEWS, ROW_SUMS, VERSION
 from envwatch.archive.upkeep.to_server import to_server
 from envwatch.cli.studio import sample_folder
 from envwatch.core.errors import BadInput, EnvwatchError, StudioError
@@ -98,6 +98,7 @@ def rows(studio, without=frozenset()):
                 for row in connection.execute(in_order(table)).mappings()
             ]
             for table in META.sorted_tables
+            if table is not ROW_SUMS  # of the file alone
         }
 
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
+import tempfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -294,18 +296,26 @@ def put_off_reason(studio: StudioFolder, finding: Finding, moment: pd.Timestamp)
 
 
 def keep_sheet(studio: StudioFolder, name: str, content: bytes) -> Path:
-    """Keep a printed sheet. The same name with other content gets a number, so that no print is lost."""
+    """Keep a printed sheet. The same name with other content gets a number, so that no print is lost.
+
+    Of a folder that may only be read it goes into the current folder, or into the system's for what is not kept.
+    """
     stem, dot, ending = label(name).replace("?", "-").rpartition(".")
     stem, ending = (safe_name(stem), dot + safe_name(ending)) if dot else (safe_name(ending), "")
+    folder = _elsewhere() if studio.home.only_read else studio.folder / "sheets"
     for number in range(1, 10**6):
-        path = studio.folder / "sheets" / f"{stem}{f'-{number}' if number > 1 else ''}{ending}"
+        path = folder / f"{stem}{f'-{number}' if number > 1 else ''}{ending}"
         if not path.exists():
             with journal.beside(studio.folder) as named:
                 write_whole(path, content, named=named)
             return path
         if path.read_bytes() == content:
             return path
-    raise StudioError(f"{studio.folder / 'sheets'}: too many sheets named {name}")
+    raise StudioError(f"{folder}: too many sheets named {name}")
+
+
+def _elsewhere() -> Path:
+    return Path.cwd() if os.access(Path.cwd(), os.W_OK) else Path(tempfile.gettempdir())
 
 
 def sheets(studio: StudioFolder) -> list[tuple[str, pd.Timestamp]]:

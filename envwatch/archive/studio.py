@@ -321,6 +321,13 @@ class Studio(StudioFolder):
         """
         return checking.check(self, rebuild, progress)
 
+    def accept(self, because: str) -> tuple[str, ...]:
+        """Take a register whose rows are not as envwatch wrote them as it stands; what was amiss, a line each.
+
+        `because`: why it is right; kept with who and when. BadInput: no reason, or nothing is amiss.
+        """
+        return checking.accept(self, because)
+
 
 def _utc(moment: pd.Timestamp) -> pd.Timestamp:
     if moment.tz is None:

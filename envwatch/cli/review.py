@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from envwatch.cli.common import JsonOption, PaperOption, StudioOption, now, open_studio, progress, show, width
-from envwatch.core.errors import BadInput
+from envwatch.core.errors import BadInput, StudioError
 
 
 def _period(studio, moment, week, first, last, since_last, today):
@@ -72,17 +73,27 @@ def run_review(house, moment, span, paper: str, keep: bool, as_json: bool, full:
 
     with progress("judging") as report:
         result = reviews.make(house, moment, span, report)
-    sheet = None
+    sheet, lost = None, None
+    if keep and not house.home.only_read:
+        result = reviews.keep(house, result)
     if keep:
         from envwatch.present import paper as sheets
 
-        result = reviews.keep(house, result)
         name = f"{result.period.label.replace(' ', '-').replace(',', '')}-{paper}.pdf"
-        sheet = keep_sheet(house, name, sheets.weekly(result, paper))
+        try:
+            sheet = keep_sheet(house, name, sheets.weekly(result, paper))
+        except StudioError as error:
+            if result.number is None:
+                raise
+            lost = error
     printed = terminal.review if full else terminal.brief
     show(result, as_json, lambda: printed(result, width()), house.names)
     if sheet is not None and not as_json:
         print(f"\nPrinted sheet: {sheet}")
+    if keep and result.number is None:
+        print(f"{house.folder} may only be read: this review is not kept, and raised no task", file=sys.stderr)
+    if lost is not None:
+        raise StudioError(f"{lost.statement} The review itself is kept, as number {result.number}.") from lost
 
 
 def painting(

@@ -124,13 +124,17 @@ def _zone_from_link() -> str:
 
 def check(
     rebuild: Annotated[bool, typer.Option("--rebuild", help="Read every original again and compare.")] = False,
+    accept: Annotated[str, typer.Option(help="Why a register that something else changed is right as it stands; kept.",
+                                        show_default=False)] = "",
     studio: StudioOption = Path(),
     json: JsonOption = False,
-) -> None:
+) -> None:  # fmt: skip
     """Is the archive whole, and does it rebuild to the same readings?"""
     from envwatch.present.terminal import checked
 
     house = open_studio(studio)
+    if accept:
+        house.accept(accept)
     with progress("checking") as report:
         result = house.check(rebuild=rebuild, progress=report)
     show(result, json, lambda: checked(result), house.names)

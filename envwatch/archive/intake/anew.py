@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import nullcontext
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -81,7 +82,7 @@ class RereadReport:
 
 def reread(studio: StudioFolder, apply: bool = False, progress: Progress = None) -> RereadReport:
     """Read all originals anew. See `Studio.reread`."""
-    with studio.writing("reading originals anew"):
+    with nullcontext() if studio.home.only_read and not apply else studio.writing("reading originals anew"):
         rows, found = _rows(studio), []
         work = _Taking(studio, pd.Timestamp.now(tz="UTC").floor("s")) if apply else None
         for done, row in enumerate(rows):

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import delete, select
 
-from envwatch.archive.store import files
-from envwatch.archive.store.journal import APART, MADE, OLD, Entry, Journal, sweep_beside
+from envwatch.archive.store import files, trust
+from envwatch.archive.store.journal import APART, BESIDE, MADE, OLD, Entry, Journal, sweep_beside
 from envwatch.archive.store.originals import APART_FOLDER, SIDECAR, found, set_apart, stands
 from envwatch.archive.store.tables import FILES, PARTS, TRAY
 
@@ -33,6 +33,10 @@ def sweep(studio: StudioFolder) -> list[str]:
     """
     due = (datetime.now(UTC) - OLD_PARTS_STAY).strftime("%Y-%m-%dT%H:%M:%SZ")
     old = (PARTS.c.superseded_at != "") & (PARTS.c.superseded_at < due)
+    with studio.reading() as connection:
+        is_due = connection.execute(select(PARTS.c.id).where(old).limit(1)).first() is not None
+    if not (is_due or studio.journal.entries() or Journal(studio.folder, BESIDE).entries()) or trust.amiss(studio):
+        return []
     with studio.saving() as connection:
         for path in connection.execute(select(PARTS.c.path).where(old)).scalars():
             studio.journal.name(OLD, studio.folder / path)

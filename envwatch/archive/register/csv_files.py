@@ -13,7 +13,8 @@ from envwatch.archive.register.redaction import names_of
 from envwatch.archive.register.sheets import SHEETS, CsvRow, CsvTable, read_sheet, write_sheet
 from envwatch.archive.store import journal, records
 from envwatch.archive.store.files import plain
-from envwatch.archive.store.sql import PUT_IN, inserting
+from envwatch.archive.store.originals import write_sidecar
+from envwatch.archive.store.sql import PUT_IN, found, in_order, inserting
 from envwatch.archive.store.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, MARK_ANSWERS, PARTS
 from envwatch.core.errors import BadInput, StudioError
 from envwatch.core.text import fold
@@ -36,27 +37,31 @@ def import_register(studio: StudioFolder, folder: Path | str) -> dict[str, int]:
     if not present:
         raise BadInput(f"no register files there; expected {', '.join(sheet.file for sheet in SHEETS)}", place=folder)
     given = {sheet.name: read_sheet(folder / sheet.file, sheet) for sheet in present}
-    with studio.writing("importing the register"), studio.saving() as connection:
-        state = {sheet.name: _with(stored(connection, sheet), given.get(sheet.name, []), sheet) for sheet in SHEETS}
-        check(state, studio.zone, studio.materials())
-        for sheet in present:
-            _write(connection, sheet, given[sheet.name], state[sheet.name])
-        for row in given.get("loggers", ()):
-            _adopt(connection, row["id"], str(row.values.get("labels") or ""))
+    with studio.writing("importing the register"):
+        with studio.saving() as connection:
+            state = {sheet.name: _with(stored(connection, sheet), given.get(sheet.name, []), sheet) for sheet in SHEETS}
+            check(state, studio.zone, studio.materials())
+            for sheet in present:
+                _write(connection, sheet, given[sheet.name], state[sheet.name])
+            adopted = [file for row in given.get("loggers", ())
+                       for file in _adopt(connection, row["id"], str(row.values.get("labels") or ""))]  # fmt: skip
+        _sidecars(studio, adopted)
     return {name: len(rows) for name, rows in given.items()}
 
 
 def enter(studio: StudioFolder, sheet: CsvTable, row: CsvRow) -> bool:
     """One noun by itself, under the rules of the CSV files; whether it is new. A known id changes that noun."""
     row.where = row.where or f"{sheet.name} {row['id']}"
-    with studio.writing("entering a row of the register"), studio.saving() as connection:
-        state = {s.name: stored(connection, s) for s in SHEETS}
-        is_new = row["id"] not in {had["id"] for had in state[sheet.name]}
-        state[sheet.name] = _with(state[sheet.name], [row], sheet)
-        check(state, studio.zone, studio.materials())
-        _write(connection, sheet, [row], state[sheet.name])
-        if sheet.name == "loggers":
-            _adopt(connection, row["id"], str(row.values.get("labels") or ""))
+    with studio.writing("entering a row of the register"):
+        with studio.saving() as connection:
+            state = {s.name: stored(connection, s) for s in SHEETS}
+            is_new = row["id"] not in {had["id"] for had in state[sheet.name]}
+            state[sheet.name] = _with(state[sheet.name], [row], sheet)
+            check(state, studio.zone, studio.materials())
+            _write(connection, sheet, [row], state[sheet.name])
+            labels = str(row.values.get("labels") or "")
+            adopted = _adopt(connection, row["id"], labels) if sheet.name == "loggers" else []
+        _sidecars(studio, adopted)
     return is_new
 
 
@@ -82,24 +87,24 @@ def export_register(
         raise StudioError(f"cannot be made ({plain(error)})", place=folder) from error
     counts = Exported()
     with studio.reading() as connection:
-        found = {sheet.name: records.rows(connection, sheet.table) for sheet in SHEETS}
+        held = {sheet.name: records.rows(connection, sheet.table) for sheet in SHEETS}
     if not private:
-        found = _nameless(studio, found, redact, counts)
+        held = _nameless(studio, held, redact, counts)
     with journal.beside(studio.folder) as named:
         for sheet in SHEETS:
-            write_sheet(folder / sheet.file, sheet, found[sheet.name], private or redact, named)
-            counts[sheet.name] = len(found[sheet.name])
+            write_sheet(folder / sheet.file, sheet, held[sheet.name], private or redact, named)
+            counts[sheet.name] = len(held[sheet.name])
     return counts
 
 
 def _nameless(
-    studio: StudioFolder, found: dict[str, list[dict]], redact: bool, counts: Exported
+    studio: StudioFolder, held: dict[str, list[dict]], redact: bool, counts: Exported
 ) -> dict[str, list[dict]]:
     """The rows without names; of an owner's house, if `redact`, without its notes."""
     names, written = names_of(studio, houses=redact), {}
     for sheet in SHEETS:
-        written[sheet.name] = [row | names.row(sheet.fields, row) for row in found[sheet.name]]
-    for had, row in zip(found["places"], written["places"], strict=True):
+        written[sheet.name] = [row | names.row(sheet.fields, row) for row in held[sheet.name]]
+    for had, row in zip(held["places"], written["places"], strict=True):
         if had["id"] in names.houses:
             row |= {"name": names.houses[had["id"]].replace("-", " "), "note": ""}
         counts.places += (had["id"], had["name"]) != (row["id"], row["name"])
@@ -172,12 +177,19 @@ def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> N
     rules.checks_correct(state["calibrations"])
 
 
-def _adopt(connection: Connection, id: str, labels: str) -> None:
-    """Give a logger the files that came before it was registered, if they bear one of its labels.
+def _sidecars(studio: StudioFolder, adopted: list[dict]) -> None:
+    """What stands beside originals says whose they are now."""
+    for file in adopted:
+        write_sidecar(studio.journal, file)
+
+
+def _adopt(connection: Connection, id: str, labels: str) -> list[dict]:
+    """Give a logger the files that came before it was registered, if they bear one of its labels; these.
 
     They had been given to a logger made for them. It goes, unless someone has said where it hung, or both have
     readings by now.
     """
+    adopted: list[dict] = []
     own = {fold(label) for label in labels.split(";")} - {""}
     learnt = connection.execute(select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == "label")).all()
     made = select(LOGGERS.c.id).where(
@@ -191,6 +203,8 @@ def _adopt(connection: Connection, id: str, labels: str) -> None:
         for table in (FILES, LEARNED, PARTS, CALIBRATIONS, MARK_ANSWERS):
             connection.execute(update(table).where(table.c.logger == other).values(logger=id))
         connection.execute(delete(LOGGERS).where(LOGGERS.c.id == other))
+        adopted = found(connection, in_order(FILES).where(FILES.c.logger == id))
+    return adopted
 
 
 def _write(connection: Connection, sheet: CsvTable, given: list[CsvRow], state: list[CsvRow]) -> None:

@@ -21,6 +21,7 @@ from envwatch.archive.store.journal import BESIDE, BESIDE_LOCK, WRITING, Journal
 from envwatch.archive.store.parts import READ_ROWS, Part, PartReader, of_row
 from envwatch.archive.store.postgres import Server
 from envwatch.archive.store.records import Register, load
+from envwatch.archive.store.sums import STATE
 from envwatch.core import fields
 from envwatch.core.dates import instant
 from envwatch.core.errors import BadInput, StudioError
@@ -33,7 +34,7 @@ FACTS = "studio.toml"
 WORKED_OUT_ROWS = 8_000_000  # readings of climates kept in memory, some 60 bytes each
 MATERIALS = "materials.toml"
 FOLDERS = ("originals", "readings", "sheets")
-OURS = {FACTS, MATERIALS, schema.REGISTER, lock.LOCK, lock.OWNER, WRITING, BESIDE, BESIDE_LOCK, *FOLDERS}
+OURS = {FACTS, MATERIALS, schema.REGISTER, STATE, lock.LOCK, lock.OWNER, WRITING, BESIDE, BESIDE_LOCK, *FOLDERS}
 
 
 @dataclass
@@ -119,7 +120,7 @@ class StudioFolder:
         try:
             studio.home.must_be_there()
             if schema.is_due(studio.home):
-                with studio.home.writer("bringing the register up to date"), studio.home.in_words():
+                with studio.home.migrating(), studio.home.in_words():
                     schema.migrate(studio.home)
         except BaseException:
             studio.close()
@@ -172,9 +173,16 @@ class StudioFolder:
 
     @contextmanager
     def saving(self) -> Iterator[Connection]:
-        """One transaction on the register alone: all of it, or nothing."""
+        """One transaction on the register alone: all of it, or nothing; within one that is open already, part of it."""
+        if (held := getattr(self._held, "connection", None)) is not None:
+            yield held
+            return
         with self.home.in_words(), self.home.saving() as connection:
-            yield connection
+            self._held.connection = connection
+            try:
+                yield connection
+            finally:
+                self._held.connection = None
 
     @contextmanager
     def writing(self, what: str) -> Iterator[None]:
@@ -198,9 +206,16 @@ class StudioFolder:
                 version = self.home.changes()
             if self._state is None or self._state.version != version:
                 with self.reading() as connection:
-                    register = load(connection, self.zone, self.altitude_m)
-                    self._state = State(version, register, _parts(connection), Kept(self.most_worked_out))
+                    self._state = self._loaded(connection, version)
             return self._state
+
+    def _loaded(self, connection: Connection, version: int) -> State:
+        try:
+            register = load(connection, self.zone, self.altitude_m)
+            return State(version, register, _parts(connection), Kept(self.most_worked_out))
+        except (ValueError, LookupError, TypeError, AttributeError) as error:  # what no envwatch wrote
+            said = f"holds what cannot be read ({type(error).__name__}: {error}). envwatch check names the row"
+            raise StudioError(said, place=self.home.told) from error
 
     def register(self) -> Register:
         """All nouns."""

@@ -139,4 +139,4 @@ def sweep_beside(folder: Path) -> list[str]:
         return []
 
 
-__all__ = ["APART", "MADE", "OLD", "Entry", "Journal", "beside", "sweep_beside"]
+__all__ = ["APART", "BESIDE", "MADE", "OLD", "Entry", "Journal", "beside", "sweep_beside"]

@@ -73,13 +73,17 @@ def _hold(connection: sqlite3.Connection, folder: Path) -> None:
         raise StudioError(f"is not a lock file ({error}). Delete it and try again.", place=folder / LOCK) from error
 
 
-def _me(what: str) -> dict[str, str | int]:
+def user() -> str:
+    """Who is logged in."""
     try:
-        user = getpass.getuser()
+        return getpass.getuser()
     except (KeyError, OSError, ImportError):  # no user name in this environment
-        user = "someone"
+        return "someone"
+
+
+def _me(what: str) -> dict[str, str | int]:
     now = datetime.now().astimezone().isoformat(timespec="minutes")
-    return {"user": user, "host": platform.node(), "process": os.getpid(), "what": what, "since": now}
+    return {"user": user(), "host": platform.node(), "process": os.getpid(), "what": what, "since": now}
 
 
 def owner(folder: Path) -> str:

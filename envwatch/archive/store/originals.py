@@ -132,15 +132,46 @@ def series(log: LogFile, file: int) -> dict[str, Series]:
     }  # fmt: skip
 
 
+TOLD = 3  # of what differs in a sidecar
 JSON_COLUMNS = ("answers", "layout", "counts", "notes", "events", "choices", "about")
 
 
-def write_sidecar(journal: Journal, row: Mapping[str, Any]) -> None:
-    """What the register knows of an original, beside it. It can be written again from the register at any time."""
-    facts = {name: unjson(value) if name in JSON_COLUMNS else value for name, value in row.items()}
+def write_sidecar(journal: Journal, row: Mapping[str, Any]) -> bool:
+    """What the register knows of an original, beside it; whether it could be written.
+
+    It comes after what it tells of was kept, so a failure undoes nothing; `check` writes it again at any time.
+    """
     path = original(journal.folder, row["sha256"], SIDECAR)
-    content = json.dumps(facts, ensure_ascii=False, indent=1).encode("utf-8", "replace")
-    files.write_whole(path, content, durable=False, named=journal.rough)
+    with suppress(StudioError):
+        files.write_whole(path, _sidecar(row), durable=False, named=journal.rough)
+        return True
+    return False
+
+
+def sidecar_differs(folder: Path, row: Mapping[str, Any]) -> str:
+    """How a sidecar differs from what the register knows, in words; empty where it does not."""
+    try:
+        content = original(folder, row["sha256"], SIDECAR).read_bytes()
+    except OSError:
+        return "was missing"
+    if content == (due := _sidecar(row)):
+        return ""
+    if not content.strip():
+        return "was emptied"
+    try:
+        said, right = json.loads(content), json.loads(due)
+        differ = [name for name in right if said.get(name) != right[name]] + [
+            name for name in said if name not in right
+        ]
+    except (ValueError, AttributeError, RecursionError):
+        return "was changed and cannot be read"
+    told = ", ".join(map(files.label, differ[:TOLD])) or "in its layout"
+    return f"said otherwise than the register ({told})"
+
+
+def _sidecar(row: Mapping[str, Any]) -> bytes:
+    facts = {name: unjson(value) if name in JSON_COLUMNS else value for name, value in row.items()}
+    return json.dumps(facts, ensure_ascii=False, indent=1).encode("utf-8", "replace")
 
 
 def set_apart(folder: Path, sha256: str, suffix: str) -> None:

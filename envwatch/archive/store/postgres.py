@@ -14,7 +14,7 @@ import os
 import re
 import secrets
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -92,6 +92,7 @@ class Server:
     """A register on a server. Answers the same calls as `embedded.Embedded`."""
 
     on_server = True
+    only_read = False
 
     def __init__(self, folder: Path, url: URL, mark: str) -> None:
         self.folder, self.url, self.mark = folder, url, mark
@@ -170,6 +171,10 @@ class Server:
             connection.invalidate()  # ends the session, and with it the lock
             connection.close()
 
+    def migrating(self) -> AbstractContextManager[None]:
+        """Hold what is needed to bring the register up to date."""
+        return self.writer("bringing the register up to date")
+
     @contextmanager
     def saving(self) -> Iterator[Connection]:
         """One transaction that writes; its first statement waits for any other and counts the change."""
@@ -186,6 +191,9 @@ class Server:
         except DatabaseError:
             self._look_away()  # the next look makes a new connection
             raise
+
+    def settle(self, _connection: Connection) -> None:
+        """Nothing: rows on a server have no checksum."""
 
     def damage(self, _connection: Connection) -> list[str]:
         """Nothing: a server holds to its foreign keys, and looks after its own pages."""

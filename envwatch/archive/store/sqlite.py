@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import os
+import shutil
+import tempfile
 from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
-from envwatch.archive.store import lock
+from envwatch.archive.store import lock, sums
 from envwatch.archive.store.tables import VERSION
 from envwatch.core.errors import StudioError
 
 REGISTER = "register.sqlite"
+KEPT_AS = "register-before-the-server.sqlite"
+CANNOT_WRITE = "cannot be written to. Ask for the right to write in this folder."
+COPIES = 5  # tries, should others write meanwhile
 BUSY_S = 10  # how long a reader or writer waits for the other to let go of the file
 
 
@@ -32,6 +38,9 @@ def engine(folder: Path) -> Engine:
     @event.listens_for(made, "begin")
     def _begin(connection):
         now = connection.get_execution_options().get("immediate", False)
+        if now and not connection.info.get(sums.ROW_SUMS):
+            sums.keep(connection.connection.dbapi_connection)
+            connection.info[sums.ROW_SUMS] = True
         connection.exec_driver_sql("BEGIN IMMEDIATE" if now else "BEGIN")
 
     return made
@@ -40,21 +49,48 @@ def engine(folder: Path) -> Engine:
 class Embedded:
     """Where the register is, how one writes to it alone, and how it is told that others wrote.
 
-    `told`: its name for a person. `server.Server` answers the same calls.
+    `told`: its name for a person. `path`: the file that is opened; of a folder that may only be read (a disc, a share,
+    a sealed copy) it is a copy for as long as the folder is open, for SQLite reads no such file where it lies.
+    `postgres.Server` answers the same calls.
     """
 
     on_server = False
 
     def __init__(self, folder: Path) -> None:
-        self.folder, self.told = folder, str(folder / REGISTER)
-        self.engine = engine(folder)
+        self.folder, self.told, self.path = folder, str(folder / REGISTER), folder / REGISTER
         self._watching: list[Any] = []
+        self._scratch: tempfile.TemporaryDirectory | None = None
+        self._copied: tuple[tuple[int, int], ...] = ()
+        self._copies = 0
+        self.only_read = self.path.is_file() and not os.access(folder, os.W_OK)
+        if self.only_read:
+            self._copy()
+        self.engine = engine(self.path.parent)
 
     def close(self) -> None:
         """Let go of the file."""
         while self._watching:
             self._watching.pop().close()
         self.engine.dispose()
+        if self._scratch is not None:
+            self._scratch.cleanup()
+
+    def _copy(self) -> None:
+        """Copy the register as it is, with what others have not yet written into its file itself."""
+        self._scratch = self._scratch or tempfile.TemporaryDirectory(prefix="envwatch-", ignore_cleanup_errors=True)
+        self.path = Path(self._scratch.name) / REGISTER
+        for _ in range(COPIES):
+            self._copied = self._stamps()
+            with suppress(FileNotFoundError):  # there is no log
+                for end in ("", "-wal"):
+                    Path(f"{self.path}{end}").unlink(missing_ok=True)
+                    shutil.copyfile(f"{self.told}{end}", f"{self.path}{end}")
+            if self._stamps() == self._copied:
+                return
+
+    def _stamps(self) -> tuple[tuple[int, int], ...]:
+        there = [Path(f"{self.told}{end}") for end in ("", "-wal")]
+        return tuple((path.stat().st_mtime_ns, path.stat().st_size) for path in there if path.exists())
 
     def must_be_there(self) -> None:
         """StudioError: there is no register; it is never made silently in a folder that had one."""
@@ -62,15 +98,38 @@ class Embedded:
             raise StudioError("is missing. Restore it from a backup; nothing was changed.", place=self.told)
 
     def writer(self, what: str) -> AbstractContextManager[None]:
-        """Hold the folder's one writing place. StudioError: another program writes."""
+        """Hold the folder's one writing place. StudioError: another program writes, or the folder may only be read."""
+        self._must_be_written()
         return lock.writer(self.folder, what)
 
-    def saving(self) -> AbstractContextManager[Connection]:
-        """One transaction that writes."""
-        return self.engine.execution_options(immediate=True).begin()
+    def migrating(self) -> AbstractContextManager[None]:
+        """Hold what is needed to bring the register up to date: of a copy, nothing."""
+        return nullcontext() if self.only_read else self.writer("bringing the register up to date")
+
+    def _must_be_written(self) -> None:
+        if self.only_read:
+            raise StudioError(CANNOT_WRITE, place=self.folder)
+
+    @contextmanager
+    def saving(self) -> Iterator[Connection]:
+        """One transaction that writes; register and folder then know of one more."""
+        self._must_be_written()
+        with self.engine.execution_options(immediate=True).begin() as connection:
+            held: Any = connection.connection.dbapi_connection
+            before, changes = held.total_changes, 0
+            yield connection
+            if held.total_changes > before:
+                changes = sums.counted(held, self.folder)
+        sums.note(self.folder, changes)
 
     def changes(self) -> int:
         """SQLite's own count of changes by others, as a connection sees it that never writes."""
+        if self.only_read and self._stamps() != self._copied:
+            self.engine.dispose()
+            self._copy()
+            self._copies += 1
+        if self.only_read:
+            return self._copies
         if not self._watching:
             self._watching.append(self.engine.raw_connection())
         return int(self._watching[0].cursor().execute("PRAGMA data_version").fetchone()[0])
@@ -79,8 +138,13 @@ class Embedded:
         """Nothing: the migrations are written for SQLite."""
 
     def migrated(self, connection: Connection) -> None:
-        """Note the layout's version where it is looked for at every opening."""
+        """Note the layout's version where it is looked for at every opening; give every row its checksum."""
         connection.exec_driver_sql(f"PRAGMA user_version = {VERSION}")
+        sums.fill(connection.connection.dbapi_connection)  # type: ignore[arg-type]
+
+    def settle(self, connection: Connection) -> None:
+        """Take the rows as they stand for those that envwatch wrote."""
+        sums.settle(connection.connection.dbapi_connection, self.folder)  # type: ignore[arg-type]
 
     def damage(self, connection: Connection) -> list[str]:
         """What SQLite finds wrong with the file, and rows that name what is not there."""
@@ -103,9 +167,7 @@ class Embedded:
             if "locked" in said:
                 raise StudioError(f"{lock.owner(folder)}. Try again when that is done.", place=folder) from error
             if "readonly" in said:
-                raise StudioError(
-                    "cannot be written to. Ask for the right to write in this folder.", place=folder
-                ) from error
+                raise StudioError(CANNOT_WRITE, place=folder) from error
             if "full" in said:
                 raise StudioError(
                     "the disk is full. Make room and try again; nothing was kept half.", place=folder

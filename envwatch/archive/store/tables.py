@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from sqlalchemy import BigInteger, Boolean, Column, Float, ForeignKey, Index, Integer, MetaData, Table, Text
 
-VERSION = 7  # of the register's layout; SQLite's user_version, Alembic's number. One migration a step.
+VERSION = 8  # of the register's layout; SQLite's user_version, Alembic's number. One migration a step.
 META = MetaData()
 Long = BigInteger().with_variant(Integer, "sqlite")  # whose integers are as long as they need be
 
@@ -140,6 +140,13 @@ TASKS = Table(  # `number` is the finding's; a finding that comes back after its
     *_texts("painting", "what", "due", "raised_on", "closed_on", "word", "put_off_until", "put_off_reason"),
     Column("put_off_level", Integer),
 )  # fmt: skip
+ROW_SUMS = Table(  # of each row of the file's tables; kept by `store/sums`
+    "row_sums", META, Column("table_name", Text, primary_key=True), Column("row_key", Text, primary_key=True),
+    *_texts("sum"),
+)  # fmt: skip
+ACCEPTED = Table(  # a register that was not as envwatch wrote it, and was taken as it stood. `rows`: JSON, lines
+    "accepted", META, _key("id"), *_texts("on", "by", "because", "rows")
+)
 
 Index("hangings_by_place", HANGINGS.c.place)
 Index("stand_ins_by_place", STAND_INS.c.place)

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 from envwatch.archive.store import building, journal, originals, schema
 from envwatch.archive.store import files as disk
 from envwatch.archive.store.originals import SIDECAR
+from envwatch.archive.store.postgres import Server
 from envwatch.core.errors import BadInput, StudioError
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ class _Gone(Exception):
 
 def back_up(studio: StudioFolder, target: Path | str, progress: Progress = None) -> BackupReport:
     """Write the whole studio folder to one ZIP file, also while others read and write. See `Studio.back_up`."""
-    if studio.home.on_server:
+    if isinstance(studio.home, Server):
         raise BadInput("is backed up by PostgreSQL's pg_dump, and the folder by a copy made after "
                        "it (envwatch/archive/MACHINES.md). Nothing was copied", place=studio.home.told)  # fmt: skip
     target = _target(studio, Path(target))
@@ -91,8 +92,9 @@ def _write(studio: StudioFolder, target: Path, progress: Progress, whole: bool) 
     rough = disk.rough_name(target)
     try:
         with tempfile.TemporaryDirectory() as scratch, journal.beside(studio.folder) as named:
+            assert not isinstance(studio.home, Server)
             register = Path(scratch) / schema.REGISTER
-            _copy_register(studio.folder / schema.REGISTER, register)
+            _copy_register(studio.home.path, register)
             entries = [*_named(register), *_others(studio.folder)]
             named(rough)
             with zipfile.ZipFile(rough, "x", zipfile.ZIP_DEFLATED) as archive:

@@ -9,10 +9,9 @@ from envwatch.archive.store.files import write_whole
 from envwatch.archive.store.folder import FACTS, StudioFolder
 from envwatch.archive.store.postgres import Server
 from envwatch.archive.store.sql import found, in_order
-from envwatch.archive.store.tables import META
+from envwatch.archive.store.sqlite import KEPT_AS
+from envwatch.archive.store.tables import META, ROW_SUMS
 from envwatch.core.errors import BadInput, StudioError
-
-KEPT_AS = "register-before-the-server.sqlite"
 
 
 def to_server(studio: StudioFolder, address: str) -> dict[str, int]:
@@ -36,7 +35,7 @@ def to_server(studio: StudioFolder, address: str) -> dict[str, int]:
             with server.in_words():
                 schema.migrate(server)
             with studio.saving() as old, server.in_words(), server.saving() as new:
-                counts = {table.name: _copied(old, new, table) for table in META.sorted_tables}
+                counts = {table.name: _copied(old, new, table) for table in META.sorted_tables if table is not ROW_SUMS}
             keys = "".join(f'{name} = "{value}"\n' for name, value in server.facts.items())
             write_whole(facts, keys.encode() + facts.read_bytes())  # above any table of the file
         studio.close()

@@ -107,14 +107,15 @@ def keep(studio: Studio, review: Review) -> Review:
     """Keep the review with the limits in force, and raise its tasks. Returns it with its number."""
     used = {layer.material for line in review.judged for layer in line.painting.layers}
     limits = in_force(studio.materials(), used)
-    for due in review.tasks:
-        if due.state in ("open", OVER, SEEN) and due.number is not None:
-            reviews.raise_task(studio, due.number, due.painting_id, due.what, due.on, review.made_at)
-        elif due.state == LOOKED and due.number is not None:
-            reviews.close_task(studio, due.number, due.note, review.made_at)
-        for number in due.also:
-            reviews.close_task(studio, number, f"one look for both: no. {due.number}", review.made_at)
-    number = reviews.keep_review(
-        studio, review.period.start, review.period.end, record_of(review), limits, review.made_at
-    )
+    with studio.saving():
+        for due in review.tasks:
+            if due.state in ("open", OVER, SEEN) and due.number is not None:
+                reviews.raise_task(studio, due.number, due.painting_id, due.what, due.on, review.made_at)
+            elif due.state == LOOKED and due.number is not None:
+                reviews.close_task(studio, due.number, due.note, review.made_at)
+            for number in due.also:
+                reviews.close_task(studio, number, f"one look for both: no. {due.number}", review.made_at)
+        number = reviews.keep_review(
+            studio, review.period.start, review.period.end, record_of(review), limits, review.made_at
+        )
     return replace(review, number=number)

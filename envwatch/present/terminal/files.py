@@ -149,10 +149,16 @@ def _checked(report: CheckReport, width: int) -> Iterator[str]:
     yield from wrap(", ".join(f"{count:,} {what}" for what, count in report.counts.items()), width)
     for swept in report.swept:
         yield from wrap(f"swept: {swept}", width, "- ")
+    for mended in report.repaired:
+        yield from wrap(f"mended: {mended}", width, "- ")
+    for accepted in report.accepted:
+        yield from wrap(f"the register was taken as it stood on {accepted}", width, "- ")
     for stray in report.strays:
         yield from wrap(f"not ours: {stray}", width, "- ")
     for problem in report.problems:
         yield from wrap(problem, width, "! ")
+    if report.only_looked:
+        yield from wrap(f"Nothing was swept or mended: {report.only_looked}.", width)
     yield "The archive is whole." if not report.problems else f"{len(report.problems)} problem(s)."
 
 
