@@ -32,7 +32,6 @@ from envwatch.climate.history import PlaceHistory, describe_history
 from envwatch.climate.means import (
     Hourly,
     hourly,
-    range_between,
     running_extremes,
     running_mean,
     running_range,
@@ -59,6 +58,6 @@ __all__ = [
     "change_within_week", "control_classes", "daily_swings", "describe_history", "describe_place",
     "fluctuation_band", "held", "hourly", "hours_in_spell", "hours_outside", "lagged", "lagged_range",
     "mean_relative_life", "rainflow_cycles", "relative_life", "response_time_h", "rows_of_spells",
-    "running_extremes", "running_mean", "range_between", "running_range", "seasonal_cycle", "seasonal_so_far", "spells",
+    "running_extremes", "running_mean", "running_range", "seasonal_cycle", "seasonal_so_far", "spells",
     "target_hours", "turning_points", "worst_about", "worst_in_gaps",
 ]  # fmt: skip

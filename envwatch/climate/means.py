@@ -129,35 +129,24 @@ def _windows(values: Array | Mask, window_h: int) -> NDArray[Any]:
     return total
 
 
-def running_range(values: ArrayLike, window_h: int, need: float = WINDOW_NEEDS) -> Array:
+def running_range(
+    values: ArrayLike, window_h: int, need: float = WINDOW_NEEDS, highest: ArrayLike | None = None
+) -> Array:
     """Largest less smallest hourly value in each trailing window.
 
-    Parameters, missing data (NaN) and errors as in `running_mean`: (..., n) -> (..., n).
+    Parameters, missing data (NaN) and errors as in `running_mean`: (..., n) -> (..., n). `highest`: where each hour
+    lies anywhere between two series, the upper of them, NaN in the same hours; then the widest range there may be.
 
     Source: a plain range; the share that must have been read is our judgement.
 
-    >>> running_range([1.0, 4.0, 2.0, 2.0], 2).tolist()
-    [nan, 3.0, 2.0, 0.0]
+    >>> running_range([1.0, 4.0, 2.0, 2.0], 2).tolist(), running_range([1.0, 3.0, 2.0], 2, highest=[1, 5, 2]).tolist()
+    ([nan, 3.0, 2.0, 0.0], [nan, 4.0, 3.0])
     """
-    return range_between(values, values, window_h, need)
-
-
-def range_between(lows: ArrayLike, highs: ArrayLike, window_h: int, need: float = WINDOW_NEEDS) -> Array:
-    """Widest range that each trailing window may have had, its hours anywhere between two series.
-
-    Parameters, missing data (NaN, in both alike) and errors as in `running_range`, twice (..., n) -> (..., n).
-
-    Source: the plain range of what is known within bounds.
-
-    >>> range_between([1.0, 3.0, 2.0], [1.0, 5.0, 2.0], 2).tolist()
-    [nan, 4.0, 3.0]
-    """
-    values = np.asarray(lows, np.float64)
-    lowest, highest = running_extremes(values, window_h)
-    if highs is not lows:
-        highest = running_extremes(highs, window_h)[1]
-    read = np.isfinite(values)
-    spread = highest - lowest
+    values = np.asarray(values, np.float64)
+    least, most = running_extremes(values, window_h)
+    if highest is not None:
+        most = running_extremes(highest, window_h)[1]
+    read, spread = np.isfinite(values), most - least
     if not read.all():
         spread = np.where(_windows(read, window_h) >= max(need * window_h - 1e-9, 1), spread, np.nan)
     spread[..., : window_h - 1] = np.nan

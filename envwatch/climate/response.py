@@ -221,7 +221,9 @@ def canvas_humidity_range(rh_percent: ArrayLike, tau_h: ArrayLike, *, held_only:
     tau = np.broadcast_to(np.asarray(tau_h, np.float64), rh.shape)
     out = np.full((3, *rh.shape), np.nan)
     for row in np.ndindex(rh.shape[:-1]):
-        parts = _stretches(rh[row], tau[row])
+        gaps = [(a, b) for a, b in _gaps(rh[row]) if b - a + 1 > max(float(LAG_RESTARTS_TAU) * tau[row][a], 24)]
+        edges = zip([0, *(last + 1 for _, last in gaps)], [*(first for first, _ in gaps), len(rh[row])], strict=True)
+        parts = [slice(begin, stop) for begin, stop in edges if begin < stop]  # it starts anew after a long gap
         for part in parts:
             out[(1, *row, part)] = lagged(rh[row][part], tau[row][part])
         for n, sign in () if held_only or np.isnan(values[row]).all() else ((0, -1), (2, 1)):
@@ -248,18 +250,6 @@ def _at_worst(air: Array, tau: Array, held: Array, parts: list[slice], sign: int
             state = sign * max(sign * float(out[stop - 1]), float(np.nanmax(sign * about)))
         begin = stop
     return sign * np.fmax(sign * out, sign * held)
-
-
-def _stretches(rh: Array, tau: Array) -> list[slice]:
-    """The stretches between gaps of more than three time constants and a day."""
-    found, begin = [], 0
-    for first, last in [*_gaps(rh), (len(rh), len(rh) - 1)]:
-        long = first == len(rh) or last - first + 1 > max(float(LAG_RESTARTS_TAU) * tau[first], 24)
-        if long and first > begin:
-            found.append(slice(begin, first))
-        if long:
-            begin = last + 1
-    return found
 
 
 def response_time_h(painting: Painting | None) -> float:

@@ -116,7 +116,13 @@ def spells(
 
 
 def _spell_starts(passed: ArrayLike, bridge_h: float, half: bool = True) -> tuple[Whole, Whole]:
-    """Rows that passed, and for each the place among them of the first of the longest spell that ends there; (k,)."""
+    """Rows that passed, and for each the place among them of the first of the longest spell that ends there; (k,).
+
+    That at least half of the rows passed, counted back over any length, is a walk that goes up a step for a row that
+    passed and down one for another: counting back is good as far as the walk was no higher than it stands now. So it
+    ends at the last step down from above to where it stands: the last before it, in walk order, among the steps that
+    end at its height.
+    """
     passed = np.asarray(passed, bool)
     at = np.flatnonzero(passed)
     if not len(at):
@@ -125,27 +131,17 @@ def _spell_starts(passed: ArrayLike, bridge_h: float, half: bool = True) -> tupl
     begin = np.maximum.accumulate(np.where(dry > bridge_h, np.arange(len(at)), 0))
     if not half or not dry.any():
         return at, begin
-    return at, np.maximum(begin, _half_starts(np.minimum(dry, np.floor(bridge_h).astype(int) + 1)))
-
-
-def _half_starts(dry: Whole) -> Whole:
-    """For each row that passed the first from which, counted back over any length, at least half of the rows passed.
-
-    `dry`: rows that did not pass before each, (k,) -> (k,). A walk goes up a step for a row that passed and down one
-    for another; counting back is good as far as the walk was no higher than it stands now, so it ends at the last step
-    down from above to where it stands: the last before it, in walk order, among the steps that end at its height.
-    """
-    up = np.arange(len(dry)) + np.cumsum(dry)  # rows without the long breaks, which end a spell anyhow
+    short = np.minimum(dry, np.floor(bridge_h).astype(int) + 1)  # of a break that ends a spell anyhow no more is needed
+    up = np.arange(len(at)) + np.cumsum(short)
     rises = np.zeros(up[-1] + 1, bool)
     rises[up] = True
     height = np.cumsum(np.where(rises, 1, -1))
     height = height.astype(np.int16) if np.abs(height).max() < 2**15 else height  # short numbers are sorted faster
     order = np.argsort(height, kind="stable")
     down = np.maximum.accumulate(np.where(rises[order], -1, np.arange(len(order))))
-    fell = np.where((down >= 0) & (height[order] == height[order[down]]), order[down], -1)
     ends = np.empty(len(order), int)
-    ends[order] = fell
-    return np.searchsorted(up, ends[up], side="right")
+    ends[order] = np.where((down >= 0) & (height[order] == height[order[down]]), order[down], -1)
+    return at, np.maximum(begin, np.searchsorted(up, ends[up], side="right"))
 
 
 def hours_over(rh_percent: ArrayLike, hours: ArrayLike, limits_percent: Sequence[float] = fig.DAMP_LEVELS) -> Array:

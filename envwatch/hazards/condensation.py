@@ -32,7 +32,7 @@ from envwatch.hazards.dew_point_margin import (
     wet_hours,
     working,
 )
-from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, grade_low, with_ending, with_open_level
+from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, with_ending, with_open_level
 from envwatch.hazards.hourly import HourlyExposure
 from envwatch.hazards.working import constants, mean_of_hours, what_would_change
 
@@ -106,7 +106,7 @@ def _worst(seen: Sequence[Margin], urgent_h: float) -> tuple[Level, Margin]:
     """The level of the worst of several margins, and which it is."""
     graded = []
     for each in seen:
-        level = grade_low(each.least, fig.NEAR_K, fig.WET_K)
+        level = grade(each.least, fig.NEAR_K, fig.WET_K, sign=-1)
         if level is Level.ACT and each.wet_together_h(urgent_h) >= urgent_h:
             level = Level.URGENT
         if level is Level.UNKNOWN and len(each.margin_k) and np.isfinite(each.air_there.dew_point_c).any():

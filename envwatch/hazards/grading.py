@@ -15,24 +15,19 @@ from envwatch.figures.coverage import CLEAR_NEEDS, ENDED_NEEDS_H, SPELL_BRIDGES_
 HOUR = pd.Timedelta(hours=1)
 
 
-def grade(value: float, watch: float, act: float | None = None, urgent: float | None = None) -> Level:
-    """Level of a value that is worse the higher it is. NaN is UNKNOWN, never clear.
+def grade(value: float, watch: float, act: float | None = None, urgent: float | None = None, *, sign: int = 1) -> Level:
+    """Level of a value that is worse the higher it is, or with `sign` -1 the lower. NaN is UNKNOWN, never clear.
 
-    >>> grade(42, 35, 40, 45), grade(float("nan"), 35)
-    (<Level.ACT: 3>, <Level.UNKNOWN: 1>)
+    >>> grade(42, 35, 40, 45), grade(float("nan"), 35), grade(24, 35, 25, sign=-1)
+    (<Level.ACT: 3>, <Level.UNKNOWN: 1>, <Level.ACT: 3>)
     """
     if np.isnan(value):
         return Level.UNKNOWN
     level = Level.CLEAR
     for limit, reached in ((watch, Level.WATCH), (act, Level.ACT), (urgent, Level.URGENT)):
-        if limit is not None and not np.isnan(limit) and value >= limit:
+        if limit is not None and not np.isnan(limit) and sign * value >= sign * limit:
             level = reached
     return level
-
-
-def grade_low(value: float, watch: float, act: float | None = None, urgent: float | None = None) -> Level:
-    """Level of a value that is worse the lower it is. NaN is UNKNOWN."""
-    return grade(-value, -watch, None if act is None else -act, None if urgent is None else -urgent)
 
 
 def certainty(value: float, uncertainty: float, *limits: float | None) -> Certainty:
@@ -84,18 +79,13 @@ def clear_only_if_seen(finding: Finding, coverage: float, reason: str) -> Findin
     return finding
 
 
-def asks_from(level: Level) -> Level:
-    """The level at which the air of a raised finding still goes on: what was urgent goes on while it asks to act."""
-    return min(level, Level.ACT)
-
-
 def with_ending(finding: Finding, time: pd.DatetimeIndex, over: Mask, read: Mask, window_h: float = 1) -> Finding:
     """A raised finding with the end of its last hour over a limit, and when it ended; any other as it is.
 
     Parameters
     ----------
     time : (n,) whole hours of the record, those read after the period too.
-    over : (n,) hours over the limit of `asks_from` its level. read : (n,) hours in which that can be told.
+    over, read : (n,) hours over the limit of its level, of an urgent one that of act; hours in which that can be told.
     window_h : hours from which each is formed: a mean or a range of a day holds the day that has to pass. [h]
 
     Nothing read since, or less than a day within the limit, is no end: `Finding.ended` stays None.

@@ -271,7 +271,7 @@ def dry(seen: CanvasCourse) -> Finding:
         return seen.finish(seen.unread(*of, limit, reason), known, passed, reason)
     row = int(np.nanargmin(values))
     value, usual = float(values[row]), seen.usual(row)
-    level = Level.ACT if brief else grading.grade_low(value, float(limit))
+    level = Level.ACT if brief else grading.grade(value, float(limit), sign=-1)
     sentence = f"The driest {span} of the canvas was {value:.1f} % RH; the limit is {limit:g} %{ours(limit)}."
     if level >= Level.WATCH:
         when = f"({span}, {seen.moment(seen.time[row])})"
@@ -355,18 +355,18 @@ def cold(seen: CanvasCourse) -> Finding:
     if not np.isfinite(judged).any():
         return seen.finish(seen.unread(Mechanism.COLD, layer, limits[0], reason), known, as_if_c <= limits[0], reason)
     row = int(np.nanargmin(judged))
-    level = grading.grade_low(float(judged[row]), *(float(x) for x in limits))
+    level = grading.grade(float(judged[row]), *(float(x) for x in limits), sign=-1)
     limit = limits[max(int(level) - int(Level.WATCH), 0)]
     found = _coldest(seen, layer, level, limit, row, float(adds[row]))
     driest = climate.worst_in_gaps(seen.rh_percent, -1)
     might_add = np.where(driest < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
     at_worst_c = climate.worst_in_gaps(seen.temp_c, -1) - might_add
     might = float(np.nanmin(np.where(seen.judged(), at_worst_c, np.nan)))
-    most = grading.grade_low(might, *(float(x) for x in limits))
+    most = grading.grade(might, *(float(x) for x in limits), sign=-1)
     if most > level:
         words = f"as cold and as dry in them as any hour within a week, as {might:.1f} °C: {most.word}"
         found = replace(found, level_high=most, working=(*found.working, ("what gaps leave open", words)))
-    still = as_if_c <= limits[int(grading.asks_from(level)) - int(Level.WATCH)] if level >= Level.WATCH else None
+    still = as_if_c <= limits[int(min(level, Level.ACT)) - int(Level.WATCH)] if level >= Level.WATCH else None
     advice = COLD_ADVICE | {"clears": f"A week without an hour under {found.limit:g} °C."}
     if acrylic:
         advice["do"] += f" Under {fig.ACRYLIC_NO_HANDLING_C:g} °C do not handle it at all."

@@ -20,7 +20,6 @@ from envwatch.figures import Figure
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
 from envwatch.figures.materials import Limits, Profile
-from envwatch.hazards.grading import asks_from
 from envwatch.hazards.hourly import HOUR, HourlyExposure
 from envwatch.hazards.lining.layers import Link, Steps
 
@@ -60,7 +59,7 @@ class LayerAir(HourlyExposure):
             else:
                 of = self.ends or (getattr(self, values),) * 2
                 low, high = (np.where(unseen, np.nan, end) for end in of)
-                self._made[key] = climate.range_between(low, high, hours)
+                self._made[key] = climate.running_range(low, hours, highest=high)
         return self._made[key]
 
     @property
@@ -352,7 +351,7 @@ def _graded(test: LayerTest, values: Array, steps: Steps, day_temp_c: Array | No
         return replace(test, too_new=not (judged & there).any(), all_intended=meant)
     found = _worst(test, values, steps, np.where(air.later(hours), -1, graded), seen)
     if test.test != Length.MONTH:
-        return replace(found, over=graded >= asks_from(found.level))
+        return replace(found, over=graded >= min(found.level, Level.ACT))
     # hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it
     limit = np.nanmin([found.limit, found.steps[1]]) if found.level >= Level.ACT else found.limit
     return replace(found, over=climate.running_mean(air.temp_c, DAY_H) >= limit)

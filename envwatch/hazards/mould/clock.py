@@ -24,7 +24,7 @@ from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
-from envwatch.hazards.grading import asks_from, clear_only_if_seen, grade, with_ending
+from envwatch.hazards.grading import clear_only_if_seen, grade, with_ending
 from envwatch.hazards.hourly import HOUR
 from envwatch.hazards.mould.surfaces import FETCH, Surface, raised, run_start
 from envwatch.hazards.working import constants, day_means
@@ -206,7 +206,7 @@ def clock_finding(surface: Surface) -> Finding:
             sentence=f"Too little was read {surface.where} for a seven-day mean; decidable from {surface.date(when)}.",
         )  # fmt: skip
     air = DampAir.of(surface)
-    reached = [rung for rung, test in zip(STEPS, held, strict=True) if test.level >= asks_from(level)]
+    reached = [rung for rung, test in zip(STEPS, held, strict=True) if test.level >= min(level, Level.ACT)]
     limits = [float(fig.WEEK_MEAN_WATCH if rung is None else rung.over) for rung in reached]
     over = air.over(min(limits, default=float(fig.WEEK_MEAN_WATCH)))
     finding = with_ending(finding, air.surface.time, over, air.surface.read)
