@@ -12,7 +12,7 @@ from envwatch.archive import Studio
 from envwatch.archive.intake.summary import mark_notes
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.logs.quality import marks as quality
-from envwatch.logs.quality.drift import apart, moved
+from envwatch.logs.quality.sensors import apart, moved
 from tests.test_archive import MONDAY
 
 DAYS = 100

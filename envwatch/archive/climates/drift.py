@@ -18,9 +18,8 @@ from envwatch.climate.series import Climate
 from envwatch.core.dates import instant
 from envwatch.core.place import PlaceKind
 from envwatch.figures import quality as q
-from envwatch.logs.quality.drift import apart, moved
 from envwatch.logs.quality.marks import harsher, without_bad
-from envwatch.logs.quality.sensors import corrected
+from envwatch.logs.quality.sensors import apart, corrected, moved
 
 if TYPE_CHECKING:
     from envwatch.archive.store.source import ReadingSource

@@ -38,6 +38,8 @@ def answered(
     (temp_c, rh_percent, believed, told): what was taken out is NaN; `believed`, (n,), marks that a person lifted;
     a sentence for each answer that touched a reading.
     """
+    if not answers:
+        return temp_c, rh_percent, np.zeros(len(rows.time), bool), ()
     counts = counting(rows, answers, channel, "", drift)
     out = np.isin(counts, [n for n, answer in enumerate(answers) if answer.answer == OUT])
     temp_c = np.where(out & ~_only(rows, OF_RH, drift), np.nan, temp_c)

@@ -31,7 +31,7 @@ def own_changes(record: Record, marked: np.ndarray) -> np.ndarray:
     apart = (np.diff(at) > 1) | _turns(record, at)
     first = at[np.append(True, apart)]
     last = at[np.append(apart, True)]
-    both = _moved(record, record.temp_c, first, q.HABIT_C) & _moved(record, record.rh, first, q.HABIT_RH)
+    both = _moved(record.temp_c, first, q.HABIT_C) & _moved(record.rh, first, q.HABIT_RH)
     recurs = both & _often(record.time_us[first], both)
     for start, stop in zip(first[recurs].tolist(), last[recurs].tolist(), strict=True):
         out[start : stop + 1] = True
@@ -65,10 +65,9 @@ def _turns(record: Record, at: np.ndarray) -> np.ndarray:
     return way[1:] * way[:-1] < 0
 
 
-def _moved(record: Record, values: np.ndarray, at: np.ndarray, least: float) -> np.ndarray:
+def _moved(values: np.ndarray, at: np.ndarray, least: float) -> np.ndarray:
     """Whether a quantity moved by so much about the rows, over two intervals before to one after."""
-    n = len(record)
-    near = values[np.clip(at[:, None] + np.arange(-2, 2), 0, n - 1)]
+    near = values[np.clip(at[:, None] + np.arange(-2, 2), 0, len(values) - 1)]
     return np.fmax.reduce(near, axis=1) - np.fmin.reduce(near, axis=1) >= least
 
 
@@ -79,8 +78,8 @@ def _often(time_us: np.ndarray, both: np.ndarray) -> np.ndarray:
 
 def _dampens(record: Record, at: np.ndarray) -> np.ndarray:
     """Rows after which humidity may stand a step higher within an hour; by the highest of whole hours, a quick look."""
-    size, base = record.rows(1) + 2, np.maximum(at - 1, 0)
-    tops = np.fmax.reduceat(record.rh, np.arange(0, len(record), size))
+    size, base = record.reaches(1)[0] + 2, np.maximum(at - 1, 0)
+    tops = np.fmax.reduceat(record.rh, np.arange(0, len(record.rh), size))
     block = base // size
     top = np.fmax(tops[block], tops[np.minimum(block + 1, len(tops) - 1)])
     return top - record.rh[base] >= q.STEP_RH
@@ -92,8 +91,8 @@ def _fades(record: Record, at: int) -> int:
     The vapour rises by a quarter, with little warmth; then it falls by degrees, never most of the way at once.
     """
     base = max(at - 1, 0)
-    hour, hours = record.rows(1), record.rows(q.HANDLING_RETURN_H)
-    rows = slice(base, min(base + 1 + hour + hours, len(record)))
+    hour, hours = record.reaches(1)[0], record.reaches(q.HANDLING_RETURN_H)[0]
+    rows = slice(base, min(base + 1 + hour + hours, len(record.rh)))
     temp_c, rh = record.temp_c[rows], record.rh[rows]
     vapour = air.vapour_pressure(temp_c, rh)
     if not np.isfinite(vapour).all() or len(vapour) < 4:

@@ -20,7 +20,7 @@ from envwatch.figures import Figure
 from envwatch.figures import quality as q
 from envwatch.figures.air import RH_NOISE_CEILING
 from envwatch.logs.quality import habits
-from envwatch.logs.quality.scan import HOUR_US, Record, beyond, rises, rows_in, runs, step, steps_over
+from envwatch.logs.quality.scan import HOUR_US, Record, beyond, rises, rows_in, runs, steps_over
 
 TEMP_IMPOSSIBLE, RH_IMPOSSIBLE, TEMP_CODE, RH_CODE, RH_DEAD = (1 << bit for bit in range(5))
 TEMP_ODD, RH_ODD, SPIKE, STEP, SATURATED, STUCK, SUN, HANDLING, SETTLING = (1 << bit for bit in range(5, 14))
@@ -115,16 +115,21 @@ def mark(time_us: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> np.
         return marks
     with np.errstate(invalid="ignore", over="ignore"):
         _values(marks, temp_c, rh)
-        temp_c, rh = _without(temp_c, marks & BAD_TEMP), _without(rh, marks & BAD_RH)
-        _dead(marks, time_us, rh)
-        rh = _without(rh, marks & RH_DEAD)
-        _saturated(marks, rh)
+        if marks.any():
+            temp_c, rh = np.where(marks & BAD_TEMP, np.nan, temp_c), np.where(marks & BAD_RH, np.nan, rh)
+        highest = np.fmax.reduce(rh)
+        if highest >= q.RH_HIGH_END and np.fmin.reduce(rh) <= q.RH_LOW_END:
+            _dead(marks, time_us, rh)
+            rh = np.where(marks & RH_DEAD, np.nan, rh)
+        if highest >= q.SATURATED_RH:
+            first, stop = runs(rh >= q.SATURATED_RH)
+            long = stop - first >= q.SATURATED_ROWS
+            _paint(marks, SATURATED, first[long], stop[long])
         if len(marks) > 1:
             record = Record.of(time_us, temp_c, rh)
             for rule in (_jumps, _stuck, _sun, _handling, _settling):
                 rule(marks, record)
-            _lift(marks, QUICK, habits.own_changes(record, marks & QUICK != 0))
-            _lift(marks, SUN, habits.often_a_day(time_us, marks & SUN != 0))
+            _without_habits(marks, record)
     return marks
 
 
@@ -158,10 +163,6 @@ def out_of_doors(marks: np.ndarray, time_us, temp_c, rh_percent) -> np.ndarray:
     return marks
 
 
-def _lift(marks: np.ndarray, bits: int, rows: np.ndarray) -> None:
-    marks[rows] &= np.uint16(0xFFFF ^ bits)
-
-
 def names(mark_bits: int) -> list[str]:
     """The marks of one reading in words. `names(SPIKE | STEP)` gives `['spike', 'step']`."""
     return [name for bit, name in NAMES.items() if mark_bits & bit]
@@ -177,10 +178,6 @@ def count(marks: np.ndarray) -> dict[str, int]:
     return {name: int(np.count_nonzero(marks & bit)) for bit, name in NAMES.items() if present & bit}
 
 
-def _without(values: np.ndarray, bad: np.ndarray) -> np.ndarray:
-    return np.where(bad != 0, np.nan, values) if bad.any() else values
-
-
 def _paint(marks: np.ndarray, bit: int, start: np.ndarray, stop: np.ndarray) -> None:
     """Set a bit on the rows [start, stop) of many stretches at once."""
     if len(start):
@@ -189,24 +186,20 @@ def _paint(marks: np.ndarray, bit: int, start: np.ndarray, stop: np.ndarray) -> 
 
 def _values(marks, temp_c, rh) -> None:
     """What one reading shows alone: impossible, a code, or odd."""
-    possible, odd = (q.TEMP_LOWEST_C, q.TEMP_HIGHEST_C), (q.TEMP_ODD_LOW_C, q.TEMP_ODD_HIGH_C)
-    _out_of_range(marks, temp_c, possible, odd, (TEMP_IMPOSSIBLE, TEMP_CODE, TEMP_ODD))
-    possible, odd = (q.RH_LOWEST, RH_NOISE_CEILING), (q.RH_ODD_LOW, q.RH_ODD_HIGH)
-    _out_of_range(marks, rh, possible, odd, (RH_IMPOSSIBLE, RH_CODE, RH_ODD))
+    for values, possible, odd, bits in (
+        (temp_c, (q.TEMP_LOWEST_C, q.TEMP_HIGHEST_C), (q.TEMP_ODD_LOW_C, q.TEMP_ODD_HIGH_C),
+         (TEMP_IMPOSSIBLE, TEMP_CODE, TEMP_ODD)),
+        (rh, (q.RH_LOWEST, RH_NOISE_CEILING), (q.RH_ODD_LOW, q.RH_ODD_HIGH), (RH_IMPOSSIBLE, RH_CODE, RH_ODD)),
+    ):  # fmt: skip
+        at = beyond(values, *odd)
+        outside = (values[at] < possible[0]) | (values[at] > possible[1])
+        if_code = np.where(np.isin(values[at], ERROR_CODES), bits[1], np.where(outside, bits[0], bits[2]))
+        marks[at] |= if_code.astype(np.uint16)
     zero = np.flatnonzero(rh == 0)
     marks[zero[temp_c[zero] == 0]] |= TEMP_CODE | RH_CODE
 
 
-def _out_of_range(marks, values, possible, odd, bits) -> None:
-    at = beyond(values, *odd)
-    outside = (values[at] < possible[0]) | (values[at] > possible[1])
-    if_code = np.where(np.isin(values[at], ERROR_CODES), bits[1], np.where(outside, bits[0], bits[2]))
-    marks[at] |= if_code.astype(np.uint16)
-
-
 def _dead(marks, time_us, rh) -> None:
-    if not (np.fmin.reduce(rh) <= q.RH_LOW_END and np.fmax.reduce(rh) >= q.RH_HIGH_END):
-        return
     ends = np.flatnonzero((rh <= q.RH_LOW_END) | (rh >= q.RH_HIGH_END))
     jump = np.flatnonzero((rh[ends[1:]] >= q.RH_HIGH_END) != (rh[ends[:-1]] >= q.RH_HIGH_END))
     jump = jump[time_us[ends[jump + 1]] - time_us[ends[jump]] <= q.FLIP_WITHIN_H * HOUR_US]
@@ -218,19 +211,9 @@ def _dead(marks, time_us, rh) -> None:
     _paint(marks, RH_DEAD, ends[jump[first[many]]], ends[jump[last[many]] + 1] + 1)
 
 
-def _saturated(marks, rh) -> None:
-    if not np.fmax.reduce(rh) >= q.SATURATED_RH:
-        return
-    at = np.flatnonzero(rh >= q.SATURATED_RH)
-    parted = np.flatnonzero(np.diff(at) > 1)
-    first, last = np.append(at[0], at[parted + 1]), np.append(at[parted], at[-1])
-    long = last - first + 1 >= q.SATURATED_ROWS
-    _paint(marks, SATURATED, first[long], last[long] + 1)
-
-
 def _jumps(marks, record: Record) -> None:
     """Spikes and steps; the two steps that make a spike are not marked again."""
-    factor = min(record.least_growth(), 1.0)
+    factor, time_us = min(record.least_growth, 1.0), record.time_us
     for values, step_limit, spike_limit in (
         (record.temp_c, q.STEP_C, q.SPIKE_C),
         (record.rh, q.STEP_RH, q.SPIKE_RH),
@@ -239,24 +222,22 @@ def _jumps(marks, record: Record) -> None:
         at = np.flatnonzero(steps_over(values, min(step_limit * factor, spike_limit * 5 / 6)))
         if not len(at):
             continue
-        size = np.abs(step(values, at))
+        size = np.abs(values[at + 1] - values[at])
         spike = _spikes(values, record, at[size > spike_limit * 0.8], spike_limit)
         marks[spike] |= SPIKE
         large = size > step_limit * record.growth(at)
-        if record.longest_us > q.STEP_MAX_H * HOUR_US:
-            large &= record.gap_us(at) <= q.STEP_MAX_H * HOUR_US
+        large &= time_us[at + 1] - time_us[at] <= q.STEP_MAX_H * HOUR_US
         stepped = at[large] + 1
-        if len(spike):
-            stepped = stepped[~np.isin(stepped, np.append(spike, spike + 1))]
-        marks[stepped] |= STEP
+        marks[stepped[~np.isin(stepped, np.append(spike, spike + 1))]] |= STEP
 
 
 def _spikes(values: np.ndarray, record: Record, at: np.ndarray, limit: float) -> np.ndarray:
     """Rows between two large steps, in order, that are far from both their neighbours."""
     pair = at[:-1][np.diff(at) == 1]
-    up, down = step(values, pair), step(values, pair + 1)
+    up, down = (values[pair + k + 1] - values[pair + k] for k in range(2))
     off, across = (up - down) / 2, np.abs(up + down)
-    quick = np.maximum(record.gap_us(pair), record.gap_us(pair + 1)) <= q.SPIKE_MAX_STEP_H * HOUR_US
+    longer_us = np.maximum(*(record.time_us[pair + k + 1] - record.time_us[pair + k] for k in range(2)))
+    quick = longer_us <= q.SPIKE_MAX_STEP_H * HOUR_US
     return pair[(np.abs(off) > limit) & (across <= np.abs(off) * q.SPIKE_NEIGHBOURS) & quick] + 1
 
 
@@ -269,14 +250,11 @@ def _unchanged(still: np.ndarray, record: Record, hours: float) -> tuple[np.ndar
     return first[long], last[long]
 
 
-def _finest(values: np.ndarray) -> float:
-    """The smallest change in a sample of the record; 0 where nothing changed at all."""
-    size = np.abs(np.diff(values[:50_001]))
-    return float(size[size > 1e-6].min(initial=np.inf)) if (size > 1e-6).any() else 0.0
-
-
 def _stuck(marks, record: Record) -> None:
-    finest = max(_finest(record.temp_c), _finest(record.rh))
+    """Stretches without a change, on a logger whose smallest change in a sample is fine enough to tell."""
+    changes = [size[size > 1e-6].min(initial=np.inf) for size in (
+        np.abs(np.diff(values[:50_001])) for values in (record.temp_c, record.rh))]  # fmt: skip
+    finest = max((float(size) for size in changes if np.isfinite(size)), default=0.0)
     if finest <= q.STUCK_RESOLUTION + 1e-6:
         first, last = _unchanged(record.still(record.temp_c, record.rh), record, q.STUCK_H)
         _paint(marks, STUCK, first, last + 1)
@@ -294,8 +272,11 @@ def _returns(record: Record, at: np.ndarray, base: np.ndarray, change: np.ndarra
 
     Looks at up to 16 readings spread over the time allowed. -1: not gone by then; n: the record ends first.
     """
-    n, probes = len(record), [np.linspace(1, reach, min(reach, 16)) for reach in record.reaches(hours)]
-    out = np.where(at + record.rows_from(np.minimum(at, n - 1), hours) >= n, n, -1)
+    n, probes = len(record.temp_c), [np.linspace(1, reach, min(reach, 16)) for reach in record.reaches(hours)]
+    reach = np.full(len(at), record.reaches(hours)[0])  # rows ahead, by the intervals as they are there
+    if len(record.intervals_us) > 1:
+        reach = np.maximum(hours * HOUR_US // record.stands_us[np.minimum(at, n - 1)], 1).astype(np.int64)
+    out = np.where(at + reach >= n, n, -1)
     left = np.flatnonzero(at < n)
     for ahead in np.unique(np.concatenate(probes).astype(np.int64)).tolist():
         left = left[at[left] + ahead < n]
@@ -308,49 +289,46 @@ def _returns(record: Record, at: np.ndarray, base: np.ndarray, change: np.ndarra
 
 
 def _sun(marks, record: Record) -> None:
-    temp_c, n = record.temp_c, len(record)
+    temp_c, n = record.temp_c, len(record.temp_c)
     slowest_us = max(q.SUN_WITHIN_H * HOUR_US, *record.intervals_us)
     for lag in {lag for k in record.reaches(q.SUN_WITHIN_H) for lag in (k, max(k // 3, 1))}:
-        if lag >= n:
+        base = rises(temp_c, lag, q.SUN_RISE_C) if lag < n else np.empty(0, np.intp)
+        base = base[record.time_us[base + lag] - record.time_us[base] <= 1.5 * slowest_us]
+        if not len(base):
             continue
-        base = rises(temp_c, lag, q.SUN_RISE_C)
+        before, after = (air.vapour_pressure(temp_c[row], record.rh[row]) for row in (base, base + lag))
+        base = base[np.abs(after / before - 1) <= q.SUN_VAPOUR]
         at = base + lag
-        near = record.time_us[at] - record.time_us[base] <= 1.5 * slowest_us
-        base, at = base[near], at[near]
-        before, after = (air.vapour_pressure(temp_c[row], record.rh[row]) for row in (base, at))
-        still = np.abs(after / before - 1) <= q.SUN_VAPOUR
-        base, at = base[still], at[still]
         back = _returns(record, at, temp_c[base], temp_c[at] - temp_c[base], q.SUN_RETURN_H)
         gone = (back >= 0) & (back < n)
         _paint(marks, SUN, at[gone], back[gone])
 
 
 def _handling(marks, record: Record) -> None:
-    n, factor = len(record), min(record.least_growth(), 1.0)
-    at = _jumped_together(record, factor)
-    growth = record.growth(at)
-    large = (np.abs(step(record.temp_c, at)) >= q.HANDLING_C * growth) & (record.gap_us(at) <= q.STEP_MAX_H * HOUR_US)
-    at, growth = at[large], growth[large]
-    around = np.abs(step(record.rh, np.clip(at[:, None] + [-1, 0, 1], 0, n - 2))).max(axis=1, initial=0)
-    at = at[around >= q.HANDLING_RH * growth]
-    at = at[marks[at + 1] & SPIKE == 0]
-    at = at[marks[at] & SPIKE == 0]  # not the way back from a spike
-    back = _returns(record, at + 1, record.temp_c[at], step(record.temp_c, at), q.HANDLING_RETURN_H)
-    ends = back >= 0
-    _paint(marks, HANDLING, at[ends] + 1, np.minimum(back[ends], n))
-
-
-def _jumped_together(record: Record, factor: float) -> np.ndarray:
-    """A first look: temperature steps with a step of humidity at, before or after them, at the lowest limits."""
-    damp = steps_over(record.rh, q.HANDLING_RH * factor * (1 - 1e-9))  # no less than what the limit itself lets through
+    """Steps of temperature with a step of humidity at, before or after them; a first look at the lowest limits."""
+    temp_c, rh, factor = record.temp_c, record.rh, min(record.least_growth, 1.0)
+    damp = steps_over(rh, q.HANDLING_RH * factor * (1 - 1e-9))  # no less than what the limit itself lets through
     beside = damp.copy()
     beside[1:] |= damp[:-1]
     beside[:-1] |= damp[1:]
-    return np.flatnonzero(steps_over(record.temp_c, q.HANDLING_C * factor) & beside)
+    at = np.flatnonzero(steps_over(temp_c, q.HANDLING_C * factor) & beside)
+    if not len(at):
+        return
+    growth = record.growth(at)
+    large = np.abs(temp_c[at + 1] - temp_c[at]) >= q.HANDLING_C * growth
+    large &= record.time_us[at + 1] - record.time_us[at] <= q.STEP_MAX_H * HOUR_US
+    at, growth = at[large], growth[large]
+    around = np.clip(at[:, None] + [-1, 0, 1], 0, len(rh) - 2)
+    at = at[np.abs(rh[around + 1] - rh[around]).max(axis=1, initial=0) >= q.HANDLING_RH * growth]
+    at = at[marks[at + 1] & SPIKE == 0]
+    at = at[marks[at] & SPIKE == 0]  # not the way back from a spike
+    back = _returns(record, at + 1, temp_c[at], temp_c[at + 1] - temp_c[at], q.HANDLING_RETURN_H)
+    ends = back >= 0
+    _paint(marks, HANDLING, at[ends] + 1, np.minimum(back[ends], len(temp_c)))
 
 
 def _settling(marks, record: Record) -> None:
-    since_h = (record.time_us[: record.rows(4) + 2] - record.time_us[0]) / HOUR_US
+    since_h = (record.time_us[: record.reaches(4)[0] + 2] - record.time_us[0]) / HOUR_US
     early, after = since_h <= q.SETTLING_H, (since_h > q.SETTLING_H) & (since_h <= q.SETTLING_H + 2)
     for values, limit in ((record.temp_c, q.SETTLING_C), (record.rh, q.SETTLING_RH)):
         head = values[: len(since_h)]
@@ -359,6 +337,15 @@ def _settling(marks, record: Record) -> None:
             continue
         distance = np.abs(head - np.median(later))
         marks[: len(since_h)][early & (distance > q.SETTLED * distance[0])] |= SETTLING
+
+
+def _without_habits(marks, record: Record) -> None:
+    """Marks of quick changes that are the room's own, and of suns that come too often to be one, taken off."""
+    quick, sun = marks & QUICK != 0, marks & SUN != 0
+    if quick.any():
+        marks[habits.own_changes(record, quick)] &= np.uint16(0xFFFF ^ QUICK)
+    if sun.any():
+        marks[habits.often_a_day(record.time_us, sun)] &= np.uint16(0xFFFF ^ SUN)
 
 
 CONFLICT = 1 << 15  # beside the bits of `NAMES`

@@ -30,96 +30,57 @@ class Record:
     time_us: np.ndarray
     temp_c: np.ndarray
     rh: np.ndarray
-    cadence_us: int
-    intervals_us: tuple[int, ...]  # the ordinary one, and others that it was set to for long
+    intervals_us: tuple[int, ...]  # the ordinary one first; and others that it was set to for long
     shortest_us: int
     longest_us: int
+    least_growth: float  # the smallest factor on the step limits anywhere, for a quick first look at all rows
 
     @classmethod
     def of(cls, time_us: np.ndarray, temp_c: np.ndarray, rh: np.ndarray) -> Record:
-        """A record of at least two readings."""
+        """A record of at least two readings; intervals apart from the ordinary one make a fifth of the time or more."""
         size = len(time_us) - 1
         some = np.arange(0, size, max(size // 10_000, 1))
         sample = time_us[some + 1] - time_us[some]
-        cadence = max(int(np.sort(sample)[(len(sample) - 1) // 2]), 1)
+        intervals = [max(int(np.sort(sample)[(len(sample) - 1) // 2]), 1)]
+        values, counts = np.unique(sample, return_counts=True)
+        for value in values[(counts >= NEIGHBOURS) & (counts * values >= 0.2 * sample.sum())].tolist():
+            if all(max(value, one) > GAP_FROM * min(value, one) for one in intervals):
+                intervals.append(value)
         ends = [(gap.min(), gap.max()) for gap in (time_us[at][1:] - time_us[at][:-1] for at in pieces(size, 1))]
-        return cls(
-            time_us,
-            temp_c,
-            rh,
-            cadence,
-            _intervals(sample, cadence),
-            int(min(a for a, _ in ends)),
-            int(max(b for _, b in ends)),
-        )
-
-    def __len__(self) -> int:
-        return len(self.time_us)
+        shortest, longest = int(min(a for a, _ in ends)), int(max(b for _, b in ends))
+        growth = float(np.sqrt(max(shortest / MINUTE_US, q.STEP_LEAST_MIN) / q.STEP_BASE_MIN))
+        return cls(time_us, temp_c, rh, tuple(intervals), shortest, longest, growth)
 
     @cached_property
     def stands_us(self) -> np.ndarray:
         """(n,) what each reading stands for, by the intervals around it. [µs]"""
         return stand_for_hours(pd.DatetimeIndex(self.time_us.view("M8[us]"), tz="UTC")) * HOUR_US
 
-    def rows(self, hours: float) -> int:
-        """How many ordinary intervals fit into this time, at least one."""
-        return max(int(hours * HOUR_US) // self.cadence_us, 1)
-
     def reaches(self, hours: float) -> list[int]:
-        """How many of each of its intervals fit into this time, at least one."""
+        """How many of each of its intervals fit into this time, at least one; of the ordinary one first."""
         return [max(int(hours * HOUR_US) // interval, 1) for interval in self.intervals_us]
-
-    def rows_from(self, at: np.ndarray, hours: float) -> np.ndarray:
-        """How many intervals as they are at these rows fit into this time, at least one."""
-        if len(self.intervals_us) == 1:
-            return np.full(len(at), self.rows(hours))
-        return np.maximum(hours * HOUR_US // self.stands_us[at], 1).astype(np.int64)
-
-    def gap_us(self, at: np.ndarray) -> np.ndarray:
-        """The intervals asked for. [µs]"""
-        return self.time_us[at + 1] - self.time_us[at]
 
     def growth(self, at: np.ndarray) -> np.ndarray:
         """Factor on the step limits for these intervals: the root of their length."""
-        if self.shortest_us == self.longest_us:
-            return np.full(len(at), self.least_growth())
-        return np.sqrt(np.maximum(self.gap_us(at) / MINUTE_US, q.STEP_LEAST_MIN) / q.STEP_BASE_MIN)
-
-    def least_growth(self) -> float:
-        """The smallest factor anywhere, for a quick first look at all rows."""
-        return float(np.sqrt(max(self.shortest_us / MINUTE_US, q.STEP_LEAST_MIN) / q.STEP_BASE_MIN))
+        gap_us = self.time_us[at + 1] - self.time_us[at]
+        return np.sqrt(np.maximum(gap_us / MINUTE_US, q.STEP_LEAST_MIN) / q.STEP_BASE_MIN)
 
     def still(self, *quantities: np.ndarray) -> np.ndarray:
         """(n - 1,) true where none of the quantities changed over an interval, and none is missing; not over a gap."""
-        out = np.ones(len(self) - 1, bool)
+        out = np.ones(len(self.time_us) - 1, bool)
         for at in pieces(len(out), 1):
             here = slice(at.start, at.stop - 1)
             for values in quantities:
                 out[here] &= values[at][1:] == values[at][:-1]
-        if self.longest_us > 3 * self.cadence_us:
+        if self.longest_us > 3 * self.intervals_us[0]:
             out &= np.diff(self.time_us) <= 3 * self.stands_us[:-1]
         return out
-
-
-def _intervals(sample: np.ndarray, cadence: int) -> tuple[int, ...]:
-    """Of steps in a sample the ordinary one, and those apart from it that make a fifth of the time or more. [µs]"""
-    found = [cadence]
-    values, counts = np.unique(sample, return_counts=True)
-    for value in values[(counts >= NEIGHBOURS) & (counts * values >= 0.2 * sample.sum())].tolist():
-        if all(max(value, one) > GAP_FROM * min(value, one) for one in found):
-            found.append(value)
-    return tuple(found)
 
 
 def pieces(size: int, further: int = 0) -> Iterator[slice]:
     """Slices that cover the rows, each with as many further rows behind it."""
     for start in range(0, size, PIECE):
         yield slice(start, min(start + PIECE, size) + further)
-
-
-def step(values: np.ndarray, at: np.ndarray) -> np.ndarray:
-    """The steps asked for."""
-    return values[at + 1] - values[at]
 
 
 def steps_over(values: np.ndarray, limit: float) -> np.ndarray:

@@ -1,4 +1,4 @@
-"""How far a logger is trusted, and its readings corrected by its checks.
+"""How far a logger is trusted, its readings corrected by its checks, and how far two loggers have moved apart.
 
 A check is dated and counts from then on; before the first one, readings stay as they are. Raw readings are kept
 for ever: nothing here is stored.
@@ -12,8 +12,10 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from envwatch import air
 from envwatch.core.dates import instant
 from envwatch.core.place import Sensor
+from envwatch.figures import quality as q
 from envwatch.figures.sensors import CHECK_HOLDS_DAYS, RH_DRIFT_PER_YEAR
 from envwatch.logs.quality.calibration import one_point, two_point
 
@@ -92,3 +94,29 @@ def _humidity(check: Mapping, raw: np.ndarray, before: np.ndarray) -> np.ndarray
         return before
     low, high = (check["rh_true_low"], check["rh_read_low"]), (check["rh_true_high"], check["rh_read_high"])
     return one_point(raw, low) if high[0] is None else two_point(raw, low, high)
+
+
+def apart(first: pd.DataFrame, second: pd.DataFrame) -> pd.Series:
+    """By how much the first's humidity differs from what the second's air has at its temperature, a value a day.
+
+    Hourly `temp_c` and `rh_percent` by time -> medians of days with half their hours. [% RH]
+    """
+    a, b = first.align(second, join="inner")
+    vapour = air.vapour_pressure(b["temp_c"].to_numpy(), b["rh_percent"].to_numpy())
+    expected = 100 * vapour / air.saturation_pressure(a["temp_c"].to_numpy())
+    differ = (a["rh_percent"] - expected).dropna()
+    by_day = differ.groupby(pd.DatetimeIndex(differ.index).floor("D"))
+    return by_day.median()[by_day.size() >= 12]
+
+
+def moved(apart_percent: pd.Series) -> pd.Series:
+    """How far two loggers have moved from how they first differed: daily, from the end of that first time on. [% RH]
+
+    NaN while too few of the trailing days were read.
+    """
+    needed = int(q.DRIFT_DAYS)
+    if len(apart_percent) < 2 * needed:
+        return pd.Series(dtype=float)
+    first = apart_percent.iloc[:needed]
+    trailing = apart_percent.rolling(f"{needed}D", min_periods=int(q.DRIFT_LEAST_DAYS)).median()
+    return trailing.iloc[needed:] - first.median()
