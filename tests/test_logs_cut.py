@@ -117,9 +117,9 @@ def test_newest_first_the_last_row_is_the_oldest(tmp_path):
 
 
 def test_a_big_file_cut_in_its_last_number(tmp_path, monkeypatch):
-    from envwatch.logs.text import sheets
+    from envwatch.logs.text import lines as text_lines
 
-    monkeypatch.setattr(sheets, "QUICK_FROM", 1000)
+    monkeypatch.setattr(text_lines, "QUICK_FROM", 1000)
     rows = numbered(["20.1"] * 600, [49 + i % 3 for i in range(600)])
     assert was_cut(of(tmp_path, [*rows[:-1], rows[-1][:-1]]), 600)
     assert of(tmp_path, rows).counts.used == 600

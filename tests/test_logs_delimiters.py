@@ -19,9 +19,9 @@ def test_odd_delimiters_part_the_fields(tmp_path, delimiter, decimal):
 
 @pytest.mark.parametrize("delimiter", ["^", "~"])
 def test_a_big_file_with_an_odd_delimiter(tmp_path, monkeypatch, delimiter):
-    from envwatch.logs.text import sheets
+    from envwatch.logs.text import lines as text_lines
 
-    monkeypatch.setattr(sheets, "QUICK_FROM", 1000)
+    monkeypatch.setattr(text_lines, "QUICK_FROM", 1000)
     truth = climate(n=3000)
     rows = rows_of(truth, stamp="%d.%m.%Y %H:%M", delimiter=delimiter, decimal=",")
     head = delimiter.join(("Datum/Zeit", "Temperatur (°C)", "Feuchte (%)"))

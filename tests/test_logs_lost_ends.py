@@ -7,11 +7,11 @@ from logs_layouts import Truth, assert_reads, climate, read, write
 from envwatch import logs
 from envwatch.archive import Studio
 from envwatch.logs.quality import marks
-from envwatch.logs.text import sheets
+from envwatch.logs.text import lines as text_lines
 
 TRUTH = climate(n=2000)
 STAMPS = TRUTH.time.strftime("%Y-%m-%d %H:%M:%S")
-BIG = pytest.mark.parametrize("quick_from", [sheets.QUICK_FROM, 1000], ids=["small", "big"])
+BIG = pytest.mark.parametrize("quick_from", [text_lines.QUICK_FROM, 1000], ids=["small", "big"])
 
 
 def text(temps, hums, head="Time;Temp °C;RH %") -> str:
@@ -25,7 +25,7 @@ def loud(log) -> list[str]:
 @BIG
 @pytest.mark.parametrize("form", [">{}", "> {}", "≥{}", ">={}", ">{} %"])
 def test_over_a_bound_is_at_least_that_bound_and_marked(tmp_path, monkeypatch, form, quick_from):
-    monkeypatch.setattr(sheets, "QUICK_FROM", quick_from)
+    monkeypatch.setattr(text_lines, "QUICK_FROM", quick_from)
     top = 56.0
     hums = [form.format(f"{top:g}") if b > top else b for b in TRUTH.rh_percent]
     log = read(write(tmp_path / "a.csv", text(TRUTH.temp_c, hums)))
@@ -85,7 +85,7 @@ def test_a_minus_is_one_wherever_it_stands(tmp_path, form, mark):
 @pytest.mark.parametrize("missing", ["NA", "", "---", "n/a", "NaN"])
 @pytest.mark.parametrize("many", [90, 400, 1900])
 def test_rows_without_readings_at_the_beginning_are_waited_out(tmp_path, monkeypatch, missing, many, quick_from):
-    monkeypatch.setattr(sheets, "QUICK_FROM", quick_from)
+    monkeypatch.setattr(text_lines, "QUICK_FROM", quick_from)
     temps, hums = ([missing] * many + values[many:].tolist() for values in (TRUTH.temp_c, TRUTH.rh_percent))
     log = read(write(tmp_path / "a.csv", text(temps, hums)))
     assert_reads(log, Truth(TRUTH.time[many:], TRUTH.temp_c[many:], TRUTH.rh_percent[many:]))

@@ -273,7 +273,7 @@ def test_a_humidity_without_a_temperature_is_set_aside(tmp_path):
 
 
 def test_the_big_files_way_and_the_general_way_give_the_same(tmp_path, monkeypatch):
-    from envwatch.logs.text import sheets
+    from envwatch.logs.text import lines as text_lines
 
     truth = climate(n=3000)
     rows = rows_of(truth, "UTC", "%d.%m.%Y %H:%M", ";", ",")
@@ -288,7 +288,7 @@ def test_the_big_files_way_and_the_general_way_give_the_same(tmp_path, monkeypat
     rows.append(rows[-1])
     path = write(tmp_path / "a.csv", "\n".join(["Zeit;Temp °C;RH %", *rows]) + "\n")
     general = read(path)
-    monkeypatch.setattr(sheets, "QUICK_FROM", 0)
+    monkeypatch.setattr(text_lines, "QUICK_FROM", 0)
     quick = read(path)
     assert quick.counts == general.counts
     assert quick.notes == general.notes
@@ -300,9 +300,9 @@ def test_the_big_files_way_and_the_general_way_give_the_same(tmp_path, monkeypat
 @pytest.mark.parametrize("end", ["\n", "\r\n", "\r", "\r\r\n"], ids=["LF", "CRLF", "CR", "CRCRLF"])
 @pytest.mark.parametrize("tail", ["", "\x00" * 500, "\x1a"], ids=["clean", "padded", "control Z"])
 def test_a_big_file_with_odd_bytes_is_read_all_the_same(tmp_path, monkeypatch, end, tail):
-    from envwatch.logs.text import sheets
+    from envwatch.logs.text import lines as text_lines
 
-    monkeypatch.setattr(sheets, "QUICK_FROM", 0)
+    monkeypatch.setattr(text_lines, "QUICK_FROM", 0)
     truth = climate(n=3000)
     rows = rows_of(truth, delimiter=";")
     text = end.join(["\ufefftime;temp °C;rh %", *rows[:1000], "\ufefftime;temp °C;rh %", *rows[1000:]]) + end + tail
@@ -313,9 +313,9 @@ def test_a_big_file_with_odd_bytes_is_read_all_the_same(tmp_path, monkeypatch, e
 
 
 def test_an_open_quote_in_a_big_file_swallows_nothing(tmp_path, monkeypatch):
-    from envwatch.logs.text import sheets
+    from envwatch.logs.text import lines as text_lines
 
-    monkeypatch.setattr(sheets, "QUICK_FROM", 0)
+    monkeypatch.setattr(text_lines, "QUICK_FROM", 0)
     rows = rows_of(climate(n=2000))
     rows[7] = '"' + rows[7]
     log = read(write(tmp_path / "a.csv", "\n".join(["time,temp °C,rh %", *rows]) + "\n"))

@@ -4,17 +4,17 @@ import numpy as np
 import pytest
 
 from envwatch.core.errors import BadInput
-from envwatch.logs.text import sheets
+from envwatch.logs.text import lines as text_lines
 from tests.logs_layouts import assert_adds_up, assert_reads, climate, read, rows_of, write
 
-BIG = pytest.mark.parametrize("quick_from", [sheets.QUICK_FROM, 1000], ids=["small", "big"])
+BIG = pytest.mark.parametrize("quick_from", [text_lines.QUICK_FROM, 1000], ids=["small", "big"])
 HEADER = "Time,Temp (°C),RH (%)"
 
 
 @pytest.fixture(autouse=True)
 def as_big(request, monkeypatch):
     if "quick_from" in request.fixturenames:
-        monkeypatch.setattr(sheets, "QUICK_FROM", request.getfixturevalue("quick_from"))
+        monkeypatch.setattr(text_lines, "QUICK_FROM", request.getfixturevalue("quick_from"))
 
 
 @BIG

@@ -213,9 +213,9 @@ def test_dates_on_the_first_row_of_each_day_are_still_read_as_such(tmp_path):
 
 
 def test_a_big_file_that_counts_from_its_start(tmp_path, monkeypatch):
-    from envwatch.logs.text import sheets
+    from envwatch.logs.text import lines as text_lines
 
-    monkeypatch.setattr(sheets, "QUICK_FROM", 1000)
+    monkeypatch.setattr(text_lines, "QUICK_FROM", 1000)
     truth = climate("2024-03-13T10:00Z", n=3000)
     text = "\n".join(["Start: 2024-03-13 10:00", "Elapsed (s);Temp (°C);RH (%)", *since_start(1, truth, places=0), ""])
     assert_reads(read(write(tmp_path / "a.csv", text)), truth)

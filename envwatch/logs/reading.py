@@ -10,27 +10,28 @@ import numpy as np
 import pandas as pd
 import pyarrow as pa
 
-from envwatch.core.errors import BadInput, EnvwatchError
+from envwatch.core.errors import BadInput, EnvwatchError, Question
 from envwatch.logs.model import Answers, Layout, LogFile
-from envwatch.logs.tables import across, columns, find, label, probes, several
+from envwatch.logs.tables import across, find, label, probes, several
 from envwatch.logs.tables import body as table_body
 from envwatch.logs.tables.body import Body
-from envwatch.logs.tables.several import Parsed, SecondTable
+from envwatch.logs.tables.several import DataRows, Parsed, SecondTable
+from envwatch.logs.tables.shapes import Column
 from envwatch.logs.text import encoding as rawbytes
-from envwatch.logs.text import lines, sheets
+from envwatch.logs.text import lines
 from envwatch.logs.text.cells import coded, tidy
-from envwatch.logs.text.sheets import TextTable
+from envwatch.logs.text.lines import TextTable
 from envwatch.logs.text.vocabulary import plain
 from envwatch.logs.times import columns as timecolumns
 from envwatch.logs.times import counted, undated, wall_clock
 from envwatch.logs.times import offset as time_basis
 from envwatch.logs.times.preamble import told as told_start
-from envwatch.logs.values import long, rows, sidebyside, truncation
-from envwatch.logs.values.tally import listed
+from envwatch.logs.values import long, rows, truncation, wide
 
 NO_ANSWERS = Answers()
 ROLE_WORDS = {"temp": "temperature", "rh": "relative humidity", "dew_point_c": "dew point", "co2_ppm": "CO2",
               "pressure_hpa": "pressure"}  # fmt: skip
+ZONE_WORDS = ("zone", "utc offset", "offset", "tz", "fuseau", "huso", "fuso")
 
 
 class Context(NamedTuple):
@@ -78,31 +79,28 @@ def read(
     moment = moment.tz_localize("UTC") if moment.tzinfo is None else moment
     raw = rawbytes.load(path, hashing)
     name, sha256, size = raw.name, raw.sha256, len(raw.data)
-    context = Context(name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default)
     try:
-        tables, encoding, notes = sheets.of_file(raw, context.answers.encoding)
-        tables[0].again = lambda: _once_more(path, sha256, context.answers.encoding)
+        tables, encoding, notes = lines.of_file(raw, answers.encoding)
+        tables[0].again = lambda: _once_more(path, sha256, answers.encoding)
         del raw  # a big file's bytes are let go as soon as its columns stand
-        parsed = _all_sheets(tables, context)
+        context = Context(name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default, tables[0].count)
+        parsed = parse(tables[0], context) if len(tables) == 1 else _all_sheets(tables, context)
     except EnvwatchError:
         raise
     except Exception as fault:  # whatever a file holds, the studio sees one plain line
         raise BadInput(
             f"unforeseen fault in reading ({type(fault).__name__}). Keep the file and report it.", place=name
         ) from fault
+    printable = ["".join(c if c.isprintable() else "?" for c in note) for note in [*notes, *parsed.notes]]
     return LogFile(
         name, sha256(), size, parsed.label, tuple(parsed.channels), replace(parsed.layout, encoding=encoding),
-        parsed.counts, tuple(dict.fromkeys(_printable(note) for note in [*notes, *parsed.notes])), tuple(parsed.events),
+        parsed.counts, tuple(dict.fromkeys(printable)), tuple(parsed.events),
     )  # fmt: skip
 
 
 def _once_more(path, sha256: Callable[[], str], encoding: str | None) -> bytes:
     """A big file's text again; a file that has changed meanwhile is refused."""
-    return sheets.of_file(rawbytes.load_again(path, sha256), encoding)[0][0].data or b""
-
-
-def _printable(text: str) -> str:
-    return "".join(c if c.isprintable() else "?" for c in text)
+    return lines.of_file(rawbytes.load_again(path, sha256), encoding)[0][0].data or b""
 
 
 def _check_answers(answers: Answers) -> None:
@@ -119,9 +117,6 @@ def _check_answers(answers: Answers) -> None:
 
 
 def _all_sheets(tables: list[TextTable], context: Context) -> Parsed:
-    context = context._replace(count=tables[0].count)
-    if len(tables) == 1:
-        return parse(tables[0], context)
     done: list[tuple[str, Parsed]] = []
     refused: list[BadInput] = []
     notes = []
@@ -150,7 +145,7 @@ def parse(sheet: TextTable, context: Context) -> Parsed:
             quick = None
         if quick is not None:
             return quick
-        sheet = sheets.of_text(sheet.data or sheet.again(), [])
+        sheet = lines.of_text(sheet.data or sheet.again(), [])
     try:
         return _lines(sheet, context)
     except SecondTable as found:
@@ -160,22 +155,33 @@ def parse(sheet: TextTable, context: Context) -> Parsed:
 
 
 def _lines(sheet: TextTable, context: Context) -> Parsed:
+    fault = start = None
+    try:
+        start = find.find(sheet.text, context.name, context.answers.decimal)
+    except (BadInput, Question) as problem:
+        fault = problem
+    if start is None or start.width > across.HOURS:
+        parsed = _across(sheet, context, isinstance(fault, BadInput))
+        if parsed is not None:
+            return parsed
+    if start is None:
+        raise fault
+    return _one_or_beside(sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet)
+
+
+def _across(sheet: TextTable, context: Context, nothing_below: bool) -> Parsed | None:
+    """A table whose times run across: the hours of a day side by side, or one time a column; None for others."""
     hours = across.opened(sheet.text)
     if hours is not None:
         parsed = _lines(TextTable(sheet.title, hours[0], True), context)
         channels = [replace(c, line=hours[1][c.line - 1]) for c in parsed.channels]
         return parsed._replace(channels=channels, notes=[*parsed.notes, across.OPENED])
-    try:
-        start = find.find(sheet.text, context.name, context.answers.decimal)
-    except BadInput:
-        turned = find.turned(sheet.text)
-        if turned is None:
-            raise
-        start = find.find(turned, context.name, context.answers.decimal)
-        parsed = parse_body(turned, start, table_body.of_lines(turned, start, context.name), context, True)
-        parsed.notes.append("The table has one time a column; it was turned, and line numbers count its columns.")
-        return parsed
-    return _one_or_beside(sheet.text, start, table_body.of_lines(sheet.text, start, context.name), context, sheet)
+    turned = across.turned(sheet.text) if nothing_below else None
+    if turned is None:
+        return None
+    start = find.find(turned, context.name, context.answers.decimal)
+    parsed = parse_body(turned, start, table_body.of_lines(turned, start, context.name), context, True)
+    return parsed._replace(notes=[*parsed.notes, across.TURNED])
 
 
 def _one_or_beside(head: list[str], start: find.Start, body: Body, context: Context, sheet: TextTable) -> Parsed:
@@ -190,16 +196,18 @@ def _one_or_beside(head: list[str], start: find.Start, body: Body, context: Cont
 def _quick(sheet: TextTable, context: Context) -> Parsed | None:
     """A big file by its head and pyarrow; None where the head does not tell enough."""
     data = sheet.data or b""
-    end = data.rfind(b"\n", 0, sheets.HEAD_BYTES) + 1
+    end = data.rfind(b"\n", 0, lines.HEAD_BYTES) + 1
     written = lines.split_lines(data[:end].decode("utf-8", "replace"))
     head = lines.close_quotes(list(written), 60)
-    if sheets.unwrapped(head) is not head or across.opened(head) is not None:
+    if lines.unwrapped(head) is not head:
         return None
     try:
         start = find.find(head, context.name, context.answers.decimal)
     except BadInput:
         return None
     if len(start.delimiter) != 1 or not start.delimiter.isascii() or start.paired:
+        return None
+    if start.width > across.HOURS and across.opened(head) is not None:
         return None
     begin = 0
     for _ in range(start.first):
@@ -211,20 +219,20 @@ def _quick(sheet: TextTable, context: Context) -> Parsed | None:
 
 
 class Table(NamedTuple):
-    """A table whose lines, times and columns are known."""
+    """A table whose lines, times and columns are known. shown : each column's name, or its place.
+
+    used : columns that hold temperature or humidity.
+    """
 
     start: find.Start
     body: Body
     preamble: list[str]
+    shown: list[str]
     where: timecolumns.Columns
     stamps: timecolumns.Stamps
     fates: rows.Fates
     shape: probes.Shape
-
-    @property
-    def used(self) -> list[int]:
-        """Columns that hold temperature or humidity."""
-        return [c.at for p in self.shape.probes for c in (p.temp, p.rh) if c] or [self.shape.value or 0]
+    used: list[int]
 
 
 def parse_body(
@@ -235,29 +243,34 @@ def parse_body(
     head : the lines above the table at least. beside : it shares its lines with another table, so its rows are told.
     """
     table = _table(head, start, body, context, ends_clean)
-    fates, shape, where, stamps = table.fates, table.shape, table.where, table.stamps
-    basis = _basis(table, context)
-    stamps = time_basis.flagged(stamps, basis)
+    fates, shape, where, stamps, answers = table.fates, table.shape, table.where, table.stamps, context.answers
+    of_time = [start.names[i] for i in where.at if i < len(start.names)]
+    basis = time_basis.find(
+        stamps, of_time, list(start.names), table.preamble, answers, context.zone_default, context.name
+    )
+    if where.kind == "elapsed":
+        basis = time_basis.at_start(basis, stamps.wall)
+    if stamps.summer is not None:
+        stamps = time_basis.flagged(stamps, basis)
     notes = [*start.notes, *([where.note] if where.note else []), *stamps.notes, *fates.notes, *shape.notes]
-    notes += basis.notes
     usable = fates.open
     if not len(usable):
         raise BadInput(
-            f"no row holds a time that can be used ({listed(fates.counted())}). Export the file again.",
+            f"no row holds a time that can be used ({rows.listed(fates.counted())}). Export the file again.",
             place=context.name,
         )
     for at in where.at:
         body.columns[at] = pa.chunked_array([], pa.string())  # read; a big file's longest texts are let go
-    marks = columns.Marks(body, table.used, context.answers.decimal, start)
-    line = body.line[usable] if len(usable) < len(body.line) else body.line
-    reader = columns.Reader(columns.Take(body, usable), line, marks, context.answers.temp_unit, context.name)
-    put = long.put if shape.value is not None else sidebyside.put
-    channels, counts, basis, step_us, more = put(reader, shape, stamps, fates, usable, basis, context)
-    _flag_events(fates, shape, body, start)
-    notes += [*more, *([marks.said] if marks.said else [])]
-    layout = _layout(table, marks, basis, step_us)
-    own = label.find(table.preamble, list(start.names), _serial(shape))
-    data = _data_rows(body, fates) if beside else None
+    reader = table_body.Reader(body, start, usable, table.used, answers, context.name)
+    put = long.put if shape.value is not None else wide.put
+    channels, counts, settled, step_us, more = put(reader, shape, stamps, fates, usable, basis, context)
+    if shape.flags:
+        _flag_events(fates, shape.flags, body, table.shown)
+    notes += [*basis.notes, *more, *([reader.said] if reader.said else [])]
+    layout = _layout(table, reader.main, settled.said, step_us)
+    sole = shape.probes[0].temp.role.label if len(shape.probes) == 1 else ""
+    own = label.find(table.preamble, list(start.names), probes.serial_of(sole))
+    data = DataRows(body.line[fates.data], np.array(fates.reasons, object)[fates.code[fates.data]]) if beside else None
     return Parsed(channels, counts, layout, notes, sorted(fates.events), own, data)
 
 
@@ -268,39 +281,38 @@ def _table(head: list[str], start: find.Start, body: Body, context: Context, end
     preamble = [line for i, line in enumerate(head[: start.first]) if line and i not in start.header]
     where, stamps = _times(body, start, names, units, preamble, context)
     fates = rows.judge(body, start, where, stamps, lambda some: [head[i] for i in some], context.name, context.now_us)
-    several.other_logger(fates.repeats, label.find(preamble, []), context.name)
+    if fates.repeats:
+        several.other_logger(fates.repeats, label.find(preamble, []), context.name)
     found = probes.describe(body.columns, names, units, where.at, preamble)
-    found, stamps = _with_zone_column(found, body, stamps)
+    found, stamps = _clock_columns(found, body, stamps)
     shape = probes.shape(found, body.columns, names, stamps.wall, context.answers.columns, context.name)
     if shape.value is None:
         probe = None if shape.by is None else coded(body.columns[shape.by]).which
         wall_clock.at_one_instant(stamps, probe, fates.set_aside, context.name)
-    table = Table(start, body, preamble, where, stamps, fates, shape)
-    same = [at for at in (shape.quantity, shape.by) if at is not None]
-    truncation.judge(fates, body, ends_clean, table.used, where.at, same)
-    return table
+    used = [c.at for p in shape.probes for c in (p.temp, p.rh) if c] or [shape.value or 0]
+    if not ends_clean:
+        same = [at for at in (shape.quantity, shape.by) if at is not None]
+        truncation.judge(fates, body, used, where.at, same)
+    shown = [name or f"column {at + 1}" for at, name in enumerate(names)]
+    return Table(start, body, preamble, shown, where, stamps, fates, shape, used)
 
 
-def _basis(table: Table, context: Context) -> time_basis.Basis:
-    names = table.start.names
-    of_time = [names[i] for i in table.where.at if i < len(names)]
-    basis = time_basis.find(
-        table.stamps, of_time, list(names), table.preamble, context.answers, context.zone_default, context.name
-    )
-    return time_basis.at_start(basis, table.stamps.wall) if table.where.kind == "elapsed" else basis
-
-
-def _layout(table: Table, marks: columns.Marks, basis: time_basis.Basis, step_us: float) -> Layout:
-    start = table.start
-    times = [f"{_name(start, i)}: time" for i in table.where.at]
+def _layout(table: Table, decimal: str, time_basis_said: str, step_us: float) -> Layout:
+    """How the table was understood, column by column."""
+    start, shape, shown = table.start, table.shape, table.shown
+    said = [f"{shown[i]}: time" for i in table.where.at]
+    for p in shape.probes:
+        for c in (p.temp, p.rh, *p.others):
+            if c is not None:
+                kind = ROLE_WORDS.get(c.role.kind or "", (c.role.kind or "").replace("_", " "))
+                said.append(f"{shown[c.at]}: {kind}, probe {p.label}")
+    what = ("names the probe", "names the quantity", "value", "unit")
+    places = zip((shape.by, shape.quantity, shape.value, shape.unit), what, strict=True)
+    said += [f"{shown[at]}: {word}" for at, word in places if at is not None]
     return Layout(
-        "", lines.NAMES[start.delimiter], marks.main, start.header[-1] + 1 if start.header else None,
-        table.stamps.shown, basis.said, step_us / 1e6, (*times, *_column_words(table.shape, start)),
+        "", lines.NAMES[start.delimiter], decimal, start.header[-1] + 1 if start.header else None,
+        table.stamps.shown, time_basis_said, step_us / 1e6, tuple(said),
     )  # fmt: skip
-
-
-def _data_rows(body: Body, fates: rows.Fates) -> several.DataRows:
-    return several.DataRows(body.line[fates.data], np.array(fates.reasons, object)[fates.code[fates.data]])
 
 
 def _times(body: Body, start: find.Start, names, units, preamble: list[str], context: Context):
@@ -319,58 +331,23 @@ def _times(body: Body, start: find.Start, names, units, preamble: list[str], con
     return where, stamps
 
 
-def _serial(shape: probes.Shape) -> str | None:
-    return probes.serial_of(shape.probes[0].temp.role.label) if len(shape.probes) == 1 else None
-
-
-def _name(start: find.Start, at: int) -> str:
-    return (start.names[at] if at < len(start.names) else "") or f"column {at + 1}"
-
-
-def _column_words(shape: probes.Shape, start: find.Start) -> list[str]:
-    said = []
-    for p in shape.probes:
-        for c in (p.temp, p.rh, *p.others):
-            if c is not None:
-                kind = ROLE_WORDS.get(c.role.kind or "", (c.role.kind or "").replace("_", " "))
-                said.append(f"{c.name or f'column {c.at + 1}'}: {kind}, probe {p.label}")
-    for at, what in (
-        (shape.by, "names the probe"),
-        (shape.quantity, "names the quantity"),
-        (shape.value, "value"),
-        (shape.unit, "unit"),
-    ):
-        if at is not None:
-            said.append(f"{_name(start, at)}: {what}")
-    return said
-
-
-def _with_zone_column(found, body: Body, stamps: timecolumns.Stamps):
-    """A column that gives each row's offset from UTC."""
+def _clock_columns(found: list[Column], body: Body, stamps: timecolumns.Stamps):
+    """Without a column that gives each row's offset from UTC, or flags the rows of summer time; the stamps with it."""
+    if np.isfinite(stamps.offset_min).any():
+        return found, stamps
     for c in found:
-        if c.numeric > 0.5 and "offset" not in c.name.lower() or np.isfinite(stamps.offset_min).any():
-            continue
         words = c.name.lower().replace("_", " ")
-        if (
-            not any(w in words for w in ("zone", "utc offset", "offset", "tz", "fuseau", "huso", "fuso"))
-            or words == "zone"
-            and c.filled < 0.9
-        ):
+        numbers_alone = c.numeric > 0.5 and "offset" not in words
+        if numbers_alone or not any(w in words for w in ZONE_WORDS) or words == "zone" and c.filled < 0.9:
             continue
         texts, index = coded(body.columns[c.at])
         offsets = [time_basis.zone_column(tidy(t or "")) for t in texts]
-        if all(o is not None for o, t in zip(offsets, texts, strict=True) if tidy(t or "")) and any(
-            o is not None for o in offsets
-        ):
+        given = [o for o, t in zip(offsets, texts, strict=True) if tidy(t or "")]
+        if given and None not in given:
             per_row = np.array([np.nan if o is None else o for o in offsets])[index]
             return [f for f in found if f.at != c.at], stamps._replace(offset_min=per_row)
-    return _with_summer_flag(found, body, stamps)
-
-
-def _with_summer_flag(found, body: Body, stamps: timecolumns.Stamps):
-    """A column that flags the rows of summer time."""
     for c in found:
-        if time_basis.SUMMER_FLAG.search(plain(c.name)) and not np.isfinite(stamps.offset_min).any():
+        if time_basis.SUMMER_FLAG.search(plain(c.name)):
             texts, index = coded(body.columns[c.at])
             flags = [time_basis.summer_flag(tidy(t or "")) for t in texts]
             if None not in flags:
@@ -378,12 +355,12 @@ def _with_summer_flag(found, body: Body, stamps: timecolumns.Stamps):
     return found, stamps
 
 
-def _flag_events(fates: rows.Fates, shape: probes.Shape, body: Body, start: find.Start) -> None:
+def _flag_events(fates: rows.Fates, flags: tuple[int, ...], body: Body, shown: list[str]) -> None:
     """Texts of event columns, where they are not on every row."""
-    for at in shape.flags:
+    for at in flags:
         texts, index = coded(body.columns[at])
         filled = np.array([bool(tidy(t or "").strip("-")) for t in texts])[index] & fates.data
         if not 0 < filled.sum() <= max(20, 0.1 * len(filled)):
             continue
         for row in np.flatnonzero(filled)[: rows.EVENTS_KEPT].tolist():
-            fates.event(body.line[row], f"{_name(start, at)}: {tidy(texts[index[row]])}")
+            fates.event(body.line[row], f"{shown[at]}: {tidy(texts[index[row]])}")

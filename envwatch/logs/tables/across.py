@@ -1,4 +1,4 @@
-"""Tables with one line a day and the hours of the day across, opened to one line an hour."""
+"""Tables whose times run across: the hours of a day side by side, or one time a column."""
 
 from __future__ import annotations
 
@@ -6,10 +6,12 @@ import re
 
 import numpy as np
 
-from envwatch.logs.text.cells import stampish, tidy
+from envwatch.logs.text.cells import looks_numeric, stampish, tidy
 from envwatch.logs.text.lines import DELIMITERS, SHEET, fields
+from envwatch.logs.text.roles import role_of
 
 OPENED = "Each line holds a day, its hours side by side."
+TURNED = "The table has one time a column; it was turned, and line numbers count its columns."
 LOOK_AT, HOURS = 60, 24
 
 
@@ -58,3 +60,26 @@ def _rows(lines: list[str], begin: int, names: list[str], delimiter: str, hour: 
             out.append(SHEET.join([*row[:at], f"{day} {hour + i:02d}:00", *row[at + 1 : len(names)], value]))
             of.append(number + 1)
     return out, np.array(of, np.int32)
+
+
+def turned(lines: list[str], delimiters: tuple[str, ...] = (*DELIMITERS[:4], SHEET)) -> list[str] | None:
+    """A table with one quantity a row and one time a column, turned to one time a row; None where there is none."""
+    for number, line in enumerate(lines[:200]):
+        for delimiter in delimiters:
+            cells = [tidy(c) for c in fields(line, delimiter)]
+            times = [i for i, c in enumerate(cells[:5000]) if stampish(c) == "full"]
+            if len(times) < 3 or len(times) < 0.6 * len(cells):
+                continue
+            rows = [[tidy(c) for c in fields(text, delimiter)] for text in lines[number + 1 :] if text.strip()]
+            rows = [
+                row
+                for row in rows
+                if len(row) == len(cells) and sum(map(looks_numeric, row[times[0] :])) > len(times) / 2
+            ]
+            names = [" ".join(c for c in row[: times[0]] if c) for row in rows]
+            if rows and any(role_of(n).kind == "temp" for n in names):
+                return [
+                    SHEET.join(["time", *names]),
+                    *(SHEET.join([cells[i], *(row[i] for row in rows)]) for i in times),
+                ]
+    return None

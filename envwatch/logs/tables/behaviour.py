@@ -23,8 +23,7 @@ from envwatch.figures.logs import (
     ROOM_WARMEST_C,
 )
 from envwatch.logs.tables.shapes import Column
-from envwatch.logs.text.cells import numbers, tidy
-from envwatch.logs.text.degrees import SENTINELS, celsius
+from envwatch.logs.text.cells import SENTINELS, celsius, numbers, tidy
 from envwatch.logs.text.words import pattern, plain
 
 ROWS, FEW_ROWS, SHOWN, CHOICES = 3000, 48, 3, 4

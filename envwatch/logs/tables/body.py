@@ -1,4 +1,4 @@
-"""The rows below the header as columns of text, each with its line number."""
+"""The rows below the header as columns of text, each with its line number; and their numbers."""
 
 from __future__ import annotations
 
@@ -11,8 +11,12 @@ import pyarrow.compute as pc
 import pyarrow.csv as pc_csv
 
 from envwatch.core.errors import BadInput
+from envwatch.logs.model import Answers
 from envwatch.logs.tables.find import Start
+from envwatch.logs.tables.shapes import Column
 from envwatch.logs.text import lines as text_lines
+from envwatch.logs.text.cells import DAMAGE, Numbers, decimal_marks, looks_numeric, numbers, tidy
+from envwatch.logs.times.columns import picked
 
 # threads only for big files: they pay there alone, and a process may not end while they run
 BLOCK_BYTES, THREADS_FROM, MOST_ODD = 1 << 26, 1 << 23, 50_000
@@ -32,23 +36,19 @@ class Body(NamedTuple):
 def of_lines(all_lines: list[str], start: Start, name: str) -> Body:
     """The general way: any delimiter, quotes, ragged rows."""
     rows = all_lines[start.first :]
-    columns, count = _columns(rows, start, name)
-    line = np.arange(start.first + 1, start.first + 1 + len(rows), dtype=np.int32)
-    return paired(Body(columns, count, line), start)
-
-
-def _columns(rows: list[str], start: Start, name: str) -> tuple[list[pa.ChunkedArray], np.ndarray]:
     plain = len(start.delimiter) == 1 and start.delimiter.isascii() and start.delimiter != text_lines.SHEET
     if len(rows) < 50 or not plain or start.width < 2:
-        return text_lines.columns(rows, start.delimiter, name)
-    data = "\n".join([*rows, ""]).encode("utf-8", "replace")
-    return _block(data, 0, len(data), start, set(), name)
+        columns, count = text_lines.columns(rows, start.delimiter, name)
+    else:
+        data = "\n".join([*rows, ""]).encode("utf-8", "replace")
+        columns, count = _block(data, 0, len(data), start, set(), name)
+    line = np.arange(start.first + 1, start.first + 1 + len(rows), dtype=np.int32)
+    body = Body(columns, count, line)
+    return _paired(body, start) if start.paired else body
 
 
-def paired(body: Body, start: Start) -> Body:
+def _paired(body: Body, start: Start) -> Body:
     """Numbers that an unquoted decimal comma split in two, put together again."""
-    if not start.paired:
-        return body
     columns, at = [], 0
     while at < start.width:
         if at not in start.paired:
@@ -168,3 +168,55 @@ def _woven(table: pa.Table, odd: list[tuple[int, str]], start: Start, name: str)
     n_fields = np.full(size, start.width, np.int32)
     n_fields[at] = counts
     return columns, n_fields
+
+
+class Reader:
+    """The readings of a table on their way from text to numbers: which rows, each column with its decimal mark.
+
+    main : the mark of the file: as told, by the cells of the columns used, else a point. said : a note on it, if any.
+    """
+
+    def __init__(self, body: Body, start: Start, rows: np.ndarray, used: list[int], answers: Answers, name: str):
+        """rows : those that may still be used. used : columns of readings."""
+        whole = len(rows) == len(body.line)
+        self.body, self.temp_unit, self.name = body, answers.temp_unit, name
+        self.rows, self.line = (None, body.line) if whole else (pa.array(rows), body.line[rows])
+        self.told = answers.decimal or ("," if start.paired else None)
+        marked = [self._marked(at) for at in used]
+        points, commas = (sum(n) for n in list(zip(*marked, strict=True))[:2])
+        self.main = self.told or ("," if commas > points else ".")
+        if not (self.told or points or commas):  # a mark with three figures behind it, in all cells
+            figures = "".join(cell for _, _, cells in marked for cell in cells if looks_numeric(tidy(cell)))
+            self.main = "," if "," in figures and "." not in figures else "."
+        self.said = ("Some values have a decimal point and others a decimal comma; each column was read by its own."
+                     if points and commas else "")  # fmt: skip
+
+    def _marked(self, at: int) -> tuple[int, int, list[str]]:
+        """Of a sample of a column's cells how many can only have a decimal point, and a comma; the sample."""
+        column = self.body.columns[at]
+        cells = [cell or "" for cell in picked(column, range(0, len(column), max(1, len(column) // 150)))]
+        return *decimal_marks(cells), cells
+
+    def column(self, at: int) -> pa.ChunkedArray:
+        """The rows of a column; all of it uncopied, where every row is used."""
+        column = self.body.columns[at]
+        return column if self.rows is None else column.take(self.rows)
+
+    def numbers(self, c: Column) -> Numbers:
+        """One column's numbers, by its own decimal mark where its cells tell it.
+
+        Raises
+        ------
+        BadInput : a spreadsheet turned readings of it into dates.
+        """
+        points, commas, _ = self._marked(c.at)
+        mark = self.told or (self.main if points == commas else "," if commas > points else ".")
+        got = numbers(self.column(c.at), mark)
+        hurt = np.flatnonzero(got.code == DAMAGE)
+        if len(hurt):
+            raise BadInput(
+                f"{self.name}, line {int(self.line[hurt[0]])}: a spreadsheet has turned readings of "
+                f"{c.name or 'a column'!r} into dates ({len(hurt)} rows). Export the file again from the logger and do "
+                "not open it in between."
+            )
+        return got

@@ -32,7 +32,7 @@ def joined(rows: list[Look], names, width: int, decimal: str | None, file_name: 
     begin = max(usual[0].stamps) + 1
     tail = [[tidy(c) for c in row.cells[begin:]] for row in usual]
     size, header = width - begin, [n for n in names if n][begin:]
-    if decimal == "." or size < 2 or len(header) >= size and decimal != ",":
+    if decimal == "." or size < 2:
         return ()
     whole = all(_WHOLE.fullmatch(c) for cells in tail for c in cells)
     in_pairs = tuple(range(begin, width, 2))

@@ -13,7 +13,6 @@ from envwatch.logs.tables import commas
 from envwatch.logs.tables.header import aligned, header_of, speaks, uncomment, unfitting
 from envwatch.logs.text.cells import Look, looks_numeric, stampish, tidy
 from envwatch.logs.text.lines import BLANKS, DELIMITERS, ODD_DELIMITERS, SHEET, WIDE_BLANKS, fields
-from envwatch.logs.text.roles import role_of
 from envwatch.logs.times import undated
 from envwatch.logs.times.columns import parts_of
 
@@ -89,14 +88,6 @@ def _without_preamble(rows: list[Look]) -> list[Look]:
     return [row for row in rows if (len(row.cells), row.stamps) in kinds]
 
 
-def _readings(rows: list[Look]) -> bool:
-    return any(row.numeric for row in rows)
-
-
-def _weight(delimiter: str) -> float:
-    return 0.3 if delimiter in (BLANKS, WIDE_BLANKS) else 1
-
-
 def _score(rows: list[Look]) -> float:
     if not rows:
         return 0.0
@@ -114,7 +105,8 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
     BadInput : there is no table of times and numbers, or its header does not fit its rows.
     Question : commas that may part fields or decimals.
     """
-    _few_columns(lines, name)
+    if max(map(len, lines[:2000]), default=0) > MAX_COLUMNS:
+        _few_columns(lines, name)
     if any(SHEET in line for line in lines[:50]):
         return _find(lines, name, decimal, (SHEET,))
     try:
@@ -149,8 +141,9 @@ def _oddly_parted(lines: list[str]) -> list[str]:
 
 def _find(lines: list[str], name: str, decimal: str | None, delimiters: tuple[str, ...]) -> Start:
     found = _candidates(lines, delimiters)
-    scores = {d: _score(_without_preamble(found[d])) * _weight(d) for d in delimiters}
-    best = max(delimiters, key=lambda d: (_readings(found[d]), scores[d], -delimiters.index(d)))
+    weight = {d: 0.3 if d in (BLANKS, WIDE_BLANKS) else 1 for d in delimiters}
+    scores = {d: _score(_without_preamble(found[d])) * weight[d] for d in delimiters}
+    best = max(delimiters, key=lambda d: (any(row.numeric for row in found[d]), scores[d], -delimiters.index(d)))
     rows = _without_preamble(found[best])
     if sum(row.numeric > 0 for row in rows) <= FEW_DATED:
         start = _undated(lines, name, delimiters, found, decimal)
@@ -163,7 +156,7 @@ def _find(lines: list[str], name: str, decimal: str | None, delimiters: tuple[st
     rows = [row for row in rows if usual in row.stamps] or rows
     first = _first(lines, rows, best)
     header, names, units, notes = header_of(lines, first, best, width, rows, name)
-    if best == ",":
+    if best == "," and (decimal == "," or sum(map(bool, names)) < width):  # else each field has its name
         paired = commas.joined(rows, names, width, decimal, name)
         if paired:
             size = width - len(paired)
@@ -185,7 +178,8 @@ def _undated(lines: list[str], name: str, delimiters, found, decimal: str | None
     header, names, units, notes = header_of(lines, first, delimiter, width, rows, name)
     if parts_of(names) is not None or not undated.tells_time(names, rows):
         return None
-    if delimiter == "," and commas.joined(rows, names, width, decimal, name):
+    open_ = delimiter == "," and (decimal == "," or sum(map(bool, names)) < width)
+    if open_ and commas.joined(rows, names, width, decimal, name):
         return None
     names, units, more = aligned(names, units, width, rows, name, lines, header, delimiter)
     return Start(delimiter, first, width, header, names, units, (*notes, *more), undated=True)
@@ -193,8 +187,6 @@ def _undated(lines: list[str], name: str, delimiters, found, decimal: str | None
 
 def _few_columns(lines: list[str], name: str) -> None:
     most = int(MAX_COLUMNS)
-    if max(map(len, lines[:2000]), default=0) <= most:
-        return
     for number, line in enumerate(lines[:2000]):
         marks = (line.count(d) for d in (";", "\t", ",", "|", SHEET))
         if len(line) > most and max(*marks, len(line.split())) > 2 * most:
@@ -209,24 +201,20 @@ def _wordy(cell: str) -> bool:
 
 
 def _first(lines: list[str], rows: list[Look], delimiter: str) -> int:
-    """The first line of the table: dated lines of the preamble ("Start; 01.03.2024 10:00; 600") come before it."""
+    """The first line of the table: dated lines of the preamble ("Start; 01.03.2024 10:00; 600") come before it.
+
+    Rows with a time but no value, or with values but no whole time, may stand before the first reading.
+    """
     wordy = sum(_wordy(tidy(row.cells[0])) for row in rows) > len(rows) / 2
     usual = {count for count, times in Counter(len(row.cells) for row in rows).items() if times > len(rows) * 0.05}
-    for at, row in enumerate(rows):
-        odd = not wordy and _wordy(tidy(row.cells[0]))
-        odd |= len(row.cells) not in usual and at < 10
-        if not odd or at == len(rows) - 1:
-            return _back_up(lines, row.line, delimiter, row)
-    return rows[0].line
-
-
-def _back_up(lines: list[str], first: int, delimiter: str, usual: Look) -> int:
-    """Rows with a time but no value, or with values but no whole time, may stand before the first reading."""
-    stamp = usual.stamps[0]
+    plain = [not (_wordy(tidy(row.cells[0])) and not wordy or len(row.cells) not in usual and at < 10)
+             for at, row in enumerate(rows)]  # fmt: skip
+    begin = rows[plain.index(True) if True in plain else -1]
+    stamp, first = begin.stamps[0], begin.line
     while first > 0:
         cells = fields(lines[first - 1], delimiter) if lines[first - 1] else []
         timed = len(cells) > stamp and stampish(cells[stamp]) and not (stamp and _wordy(tidy(cells[0])))
-        if not timed and not _reads_like(cells, usual):
+        if not timed and not _reads_like(cells, begin):
             return first
         first -= 1
     return first
@@ -265,29 +253,6 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
                     return Start(delimiter, numeric[0], width, (number,), (*cells, *pad),
                                  tuple((units + [""] * size)[:size]), (), (), True)  # fmt: skip
     raise BadInput(_nothing(lines, name, delimiters))
-
-
-def turned(lines: list[str], delimiters: tuple[str, ...] = (*DELIMITERS[:4], SHEET)) -> list[str] | None:
-    """A table with one quantity a row and one time a column, turned to one time a row; None where there is none."""
-    for number, line in enumerate(lines[:200]):
-        for delimiter in delimiters:
-            cells = [tidy(c) for c in fields(line, delimiter)]
-            times = [i for i, c in enumerate(cells[:5000]) if stampish(c) == "full"]
-            if len(times) < 3 or len(times) < 0.6 * len(cells):
-                continue
-            rows = [[tidy(c) for c in fields(text, delimiter)] for text in lines[number + 1 :] if text.strip()]
-            rows = [
-                row
-                for row in rows
-                if len(row) == len(cells) and sum(map(looks_numeric, row[times[0] :])) > len(times) / 2
-            ]
-            names = [" ".join(c for c in row[: times[0]] if c) for row in rows]
-            if rows and any(role_of(n).kind == "temp" for n in names):
-                return [
-                    SHEET.join(["time", *names]),
-                    *(SHEET.join([cells[i], *(row[i] for row in rows)]) for i in times),
-                ]
-    return None
 
 
 def _nothing(lines: list[str], name: str, delimiters) -> str:

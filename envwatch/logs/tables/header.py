@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import zip_longest
 
 from envwatch.core.errors import BadInput
 from envwatch.logs.text.cells import Look, looks_numeric, stampish, tidy, unit_in
@@ -129,7 +130,7 @@ def _wanted(block, width: int):
 
 def _complete(rows: list[list[str]]) -> bool:
     """Whether these header rows name a time and a temperature by words, not by units alone."""
-    joined = [" ".join(c) for c in _columns(rows)]
+    joined = [" ".join(c) for c in zip_longest(*rows, fillvalue="")]
     time = any(time_word(c) for c in joined)
     worded = any(role_of(c).kind in ("temp", "rh") and len(plain(c)) > 3 and not _unit_only(c) for c in joined)
     return worded and (time or any(named(c, VALUE) for c in joined))
@@ -149,11 +150,6 @@ def _groups(cells: list[str]) -> bool:
     return len([c for c in cells if c and not looks_numeric(c)]) >= 2 or len([c for c in cells if c]) >= 2
 
 
-def _columns(rows: list[list[str]]) -> list[list[str]]:
-    width = max(map(len, rows))
-    return [[row[i] if i < len(row) else "" for row in rows] for i in range(width)]
-
-
 def _joined(block) -> tuple[list[str], list[str]]:
     """Names over all header rows; a group's name counts for the columns to its right; units by themselves."""
     rows = [cells for _, cells, _ in block][::-1]
@@ -163,7 +159,7 @@ def _joined(block) -> tuple[list[str], list[str]]:
         rows = rows[:-1] if _complete(rows[:-1][::-1]) or speaks(rows[-2]) else rows
     if len(rows) > 1:
         rows = [_carried(row) for row in rows[:-1]] + [rows[-1]]
-    names = [" ".join(dict.fromkeys(c for c in column if c))[:200] for column in _columns(rows)]
+    names = [" ".join(dict.fromkeys(c for c in column if c))[:200] for column in zip_longest(*rows, fillvalue="")]
     names = ["".join(c for c in name if c.isprintable()) for name in names]
     names += [""] * (len(units) - len(names))
     return names, units

@@ -10,12 +10,12 @@ import pyarrow as pa
 
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures.logs import ROOM_WARM_C
-from envwatch.logs.tables import behaviour, rowwise, statistics
+from envwatch.logs.tables import behaviour, others
 from envwatch.logs.tables.shapes import Column, Probe, Shape
 from envwatch.logs.text import vocabulary
 from envwatch.logs.text.cells import coded, looks_numeric, numbers, tidy, unit_in
 from envwatch.logs.text.lines import SHEET
-from envwatch.logs.text.roles import ColumnRole, generic, named, own_words, role_of, time_word, without_shared_codes
+from envwatch.logs.text.roles import CODE, ColumnRole, generic, named, own_words, role_of, time_word
 from envwatch.logs.text.vocabulary import PROBE, VALUE, plain, tokens
 from envwatch.logs.text.words import pattern
 from envwatch.logs.times.columns import is_row_number, picked
@@ -40,9 +40,11 @@ def describe(columns, names, units, taken: tuple[int, ...], preamble: list[str])
         if role.weak and (not role.unit and time_word(name) in ("stamp", "date") or is_row_number(column, name)):
             role = ColumnRole(None)
         found.append(Column(at, name, role, numeric, filled))
-    found = statistics.rooms([_with_unit_beside(c, found, columns) for c in found], columns)
-    above = _unit_above(preamble)
+    bare = [c.role.unit is None and c.role.kind in ("temp", "rh") and c.numeric > 0 for c in found]
+    found = [_with_unit_beside(c, found, columns) if b else c for c, b in zip(found, bare, strict=True)]
+    found = others.rooms(found, columns)
     bare = [c.role.unit is None and (c.role.kind == "temp" or (c.role.kind or "").endswith("_c")) for c in found]
+    above = _unit_above(preamble) if any(bare) else None
     return [c._replace(role=c.role._replace(unit=above)) if above and b else c
             for c, b in zip(found, bare, strict=True)]  # fmt: skip
 
@@ -59,12 +61,10 @@ def _unit_above(preamble: list[str]) -> str | None:
 
 def _with_unit_beside(column: Column, found: list[Column], columns) -> Column:
     """The unit out of a column of its own, "temp_unit" beside "temp"."""
-    if column.role.unit or column.role.kind not in ("temp", "rh") or column.numeric == 0:
-        return column
     for c in found:
-        if c.numeric == 0 and c.filled and c.role.kind == column.role.kind and rowwise.all_units(columns[c.at]):
+        if c.numeric == 0 and c.filled and c.role.kind == column.role.kind and others.all_units(columns[c.at]):
             units = {unit_in(tidy(t or "")) for t in coded(columns[c.at]).texts if tidy(t or "")}
-            if len(units) == 1 and statistics.bare(c.role.label) == statistics.bare(column.role.label):
+            if len(units) == 1 and others.bare(c.role.label) == others.bare(column.role.label):
                 return column._replace(role=column.role._replace(unit=units.pop()))
     return column
 
@@ -96,16 +96,16 @@ def shape(found: list[Column], columns, names, wall, told: str | None, name: str
         return _as_told(found, columns, told, name)
     used = [c for c in found if c.numeric > 0 or c.filled == 0]
     temps, hums = _of(used, "temp"), _of(used, "rh")
-    long = (
-        rowwise.long(found, columns, wall) if not (temps and hums) or rowwise.value_column(found) is not None else None
-    )
+    long = others.long(found, columns, wall) if not (temps and hums) or others.value_column(found) is not None else None
     if long:
         return long
     temps, hums, notes = _settled(found, used, temps, hums, columns, name)
-    by = rowwise.naming(found, columns, {c.at for c in temps + hums}, wall, temps[0])
+    by = others.naming(found, columns, {c.at for c in temps + hums}, wall, temps[0])
     temps, hums = _without_codes(temps, hums)
-    temps, hums = _without_own_words(temps, hums), _without_own_words(hums, temps)
-    probes, more = _with_others(_labelled(_pairs(temps, hums)), used, columns, name)
+    if min(len(temps), len(hums)) > 1:
+        temps, hums = _without_own_words(temps, hums), _without_own_words(hums, temps)
+    pairs = _pairs(temps, hums) if max(len(temps), len(hums)) > 1 else [(temps[0], next(iter(hums), None))]
+    probes, more = _with_others(_labelled(pairs), used, columns, name)
     return Shape(probes, by, None, None, None, _flags(found, probes, by),
                  (*notes, *more, *_unread(used, probes, notes)))  # fmt: skip
 
@@ -126,8 +126,9 @@ def _settled(found: list[Column], used, temps, hums, columns, name: str):
         if pair is None:
             raise BadInput(_untold(found), place=name)
         return [_as(pair.temp, "temp", pair.temp.role.unit or "C")], [_as(pair.rh, "rh", "%")], [*notes, note]
-    temps, more = statistics.readings(_in_one_unit(temps, columns), columns, name)
-    hums, and_more = statistics.readings(hums, columns, name)
+    temps = _in_one_unit(temps, columns) if len(temps) > 1 else temps
+    temps, more = others.readings(temps, columns, name)
+    hums, and_more = others.readings(hums, columns, name)
     hums, last = _trusted(temps, hums or _namesakes(temps, used), columns, name)
     return temps, hums, [*notes, *more, *and_more, *last]
 
@@ -164,13 +165,13 @@ def _trusted(temps: list[Column], hums: list[Column], columns, name: str) -> tup
     )]  # fmt: skip
     if sure or fits:
         kept = [c for c in hums if c in sure or (c in fits and (not sure or c.role.label))]
-        kept = _one_of_a_name(temps, kept, columns, name)
-        return kept, statistics.left_out([(c, "not known to be humidity") for c in hums if c not in kept])
+        kept = _one_of_a_name(temps, kept, columns, name) if len(kept) > 1 else kept
+        return kept, others.left_out([(c, "not known to be humidity") for c in hums if c not in kept])
     some = behaviour.pairs(temps, hums, columns)
     if some:
         raise behaviour.asked(some, columns, name, f"{hums[0].called} is in percent, and not said to be humidity",
                               (str(temps[0].at + 1),))  # fmt: skip
-    return [], statistics.left_out([(c, "no humidity by its values") for c in hums])
+    return [], others.left_out([(c, "no humidity by its values") for c in hums])
 
 
 def _one_of_a_name(temps: list[Column], hums: list[Column], columns, name: str) -> list[Column]:
@@ -219,8 +220,8 @@ def _unread(used: list[Column], probes, notes) -> list[str]:
     airy = ("C", "F", "K", "%")
     some = [c for c in used if c.at not in taken and (c.role.unit in airy or c.role.kind in vocabulary.CALCULATED)
             and c.numeric > 0 and not any(c.called in note for note in notes)]  # fmt: skip
-    what = [statistics.WORDS.get(c.role.statistic or c.role.kind or "", c.role.kind or "not known") for c in some]
-    return statistics.left_out(list(zip(some, what, strict=True)))
+    what = [others.WORDS.get(c.role.statistic or c.role.kind or "", c.role.kind or "not known") for c in some]
+    return others.left_out(list(zip(some, what, strict=True)))
 
 
 def _untold(found: list[Column]) -> str:
@@ -251,8 +252,6 @@ def _without_own_words(columns: list[Column], others: list[Column]) -> list[Colu
     """Columns of one quantity without the words that all of them bear and none of the other: "ambiente" of
     "Temperatura ambiente" beside "Humedad relativa" says what is measured, and not which probe it is.
     """
-    if min(len(columns), len(others)) < 2:
-        return columns
     own = set.intersection(*_words(columns)) - set.union(*_words(others))
     kept = [re.sub(r"[^\W\d_]+", lambda word: "" if plain(word[0]) in own else word[0], c.role.label) for c in columns]
     return [c._replace(role=c.role._replace(label=" ".join(label.split()).strip(" ,;:/-_.")))
@@ -260,10 +259,11 @@ def _without_own_words(columns: list[Column], others: list[Column]) -> list[Colu
 
 
 def _without_codes(temps: list[Column], hums: list[Column]) -> tuple[list[Column], list[Column]]:
-    """A letter code that every temperature and humidity bears names no probe."""
+    """A letter code that every temperature and humidity bears, "QRX" of "1 QRX" and "2 QRX", names no probe."""
     some = [*temps, *hums]
-    labels = without_shared_codes([c.role.label for c in some])
-    some = [c._replace(role=c.role._replace(label=label)) for c, label in zip(some, labels, strict=True)]
+    for code in filter(CODE.fullmatch, set.intersection(*_words(some))):
+        bare = [re.sub(rf"(?i)[\W_]*(?<![^\W_]){code}(?![^\W_])[\W_]*", " ", c.role.label).strip() for c in some]
+        some = [c._replace(role=c.role._replace(label=label)) for c, label in zip(some, bare, strict=True)]
     return some[: len(temps)], some[len(temps) :]
 
 
@@ -282,16 +282,13 @@ def _pairs(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column
 def _by_words(temps: list[Column], hums: list[Column]) -> dict[int, Column]:
     """Temperatures by place, with the humidity that is nearest by name where both are each other's nearest."""
     own = {c.at: words for c, words in zip((*temps, *hums), _words([*temps, *hums]), strict=True)}
-    near = np.array([[_likeness(own[t.at], own[h.at]) for h in hums] for t in temps]).reshape(len(temps), len(hums))
+    both = [(own[t.at], own[h.at]) for t in temps for h in hums]
+    near = np.array([len(a & b) / len(a | b) if a or b else 0.5 for a, b in both]).reshape(len(temps), len(hums))
     if not near.size:
         return {}
     best = (near == near.max(axis=1, keepdims=True)) & (near == near.max(axis=0)) & (near > 0)
     sole = best & (best.sum(axis=1, keepdims=True) == 1) & (best.sum(axis=0) == 1)
     return {temps[i].at: hums[j] for i, j in zip(*np.nonzero(sole), strict=True)}
-
-
-def _likeness(some: set[str], other: set[str]) -> float:
-    return len(some & other) / len(some | other) if some or other else 0.5
 
 
 def _by_order(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column]]:

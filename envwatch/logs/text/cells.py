@@ -17,6 +17,9 @@ REASON = {
     MISSING_CODE: "missing value", FAULT_CODE: "error code", UNREADABLE: "unreadable value",
     GLUED: "records run together",
 }  # fmt: skip
+# the numbers that loggers write where they have read nothing
+SENTINELS = (-200.0, -999.0, -999.9, -9999.0, -9900.0, 9999.0, 999.9, 999.0, 6553.5, 65535.0, 32767.0, 3276.7, -127.0,
+             -3276.8, -32768.0, 655.35, 327.67, -327.68, 850.0, -99.9, -100.0)  # fmt: skip
 _PLAIN = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:(?P<g>[.,'’ \u00a0\u202f])\d{3})(?:(?P=g)\d{3})*(?:[.,]\d+)?")
 _BOUND = re.compile(r"(?:([>≥])|[<≤])=? ?(?=[+-]?[\d.,])")  # "> 95", "<=20"
@@ -88,8 +91,8 @@ def number(cell: str, decimal: str) -> tuple[float, int, str | None]:
     cell = tidy(cell)
     if cell.lower() in MISSING:
         return np.nan, MISSING_CODE, None
-    if _damaged(cell):
-        return np.nan, DAMAGE, None
+    if DAMAGED.match(cell) and any(plain(word) in MONTHS for word in re.findall(r"[^\W\d_]+", cell)):
+        return np.nan, DAMAGE, None  # taken for a date by a spreadsheet: 5.6 has become "05. Jun", 5.60 "May 60"
     bound = _BOUND.match(cell)
     if bound:
         value, code, unit = number(cell[bound.end() :], decimal)
@@ -127,11 +130,6 @@ def _is_unit(rest: str) -> bool:
     )
 
 
-def _damaged(cell: str) -> bool:
-    """A reading that a spreadsheet took for a date: 5.6 has become "05. Jun", 5.60 "May 60"."""
-    return bool(DAMAGED.match(cell)) and any(plain(word) in MONTHS for word in re.findall(r"[^\W\d_]+", cell))
-
-
 def _why(cell: str) -> int:
     if date_only(cell) or (re.search(r" 00:00(:00)?$", cell) and date_and_time(cell)):
         return DAMAGE
@@ -150,6 +148,17 @@ def numbers(column: pa.Array, decimal: str) -> Numbers:
     unit = max(set(units), key=units.count) if units else None
     why = code[index] if code.any() else np.broadcast_to(code[:1], index.shape)
     return Numbers(values[index], why, unit)
+
+
+def celsius(values: np.ndarray, unit: str) -> np.ndarray:
+    """Temperatures to °C. (n,) -> (n,)
+
+    >>> celsius(np.array([68.0]), "F").tolist(), celsius(np.array([293.15]), "K").tolist()
+    ([20.0], [20.0])
+    """
+    if unit == "F":
+        return np.round((values - 32) / 1.8, 6)
+    return np.round(values - 273.15, 6) if unit == "K" else values
 
 
 def looks_numeric(cell: str) -> bool:

@@ -18,7 +18,7 @@ _SERIAL = re.compile(
     r"(?:\b(?-i:[A-Z]{2,6}) )?\bs/?n\s*[:.#]?\s*[\w-]+|\bserial\s*(?:no|number|nr)?\s*[:.#]?\s*[\w-]+", re.IGNORECASE
 )
 _LABEL = re.compile(r"\blabel\s*:\s*([^,;)\]]+)", re.IGNORECASE)
-_CODE = re.compile(r"[b-df-hj-np-tv-xz]{2}[a-z]")  # three letters that begin with two consonants are no word
+CODE = re.compile(r"[b-df-hj-np-tv-xz]{2}[a-z]")  # three letters that begin with two consonants are no word
 # "% r.F." is no Fahrenheit, "R.V." no volt
 _RH_SIGN = re.compile(
     r"%[ .]?(?:rh|r\.? ?f|hr|ur|rv|rel)(?![a-z])|"
@@ -47,10 +47,6 @@ class ColumnRole(NamedTuple):
     weak: bool = False
 
 
-def _has(text: str, words_: tuple[str, ...]) -> bool:
-    return any(word in text for word in words_)
-
-
 @lru_cache(maxsize=5000)
 def role_of(name: str) -> ColumnRole:
     """The role of one header text: by its unit and whole words.
@@ -61,28 +57,35 @@ def role_of(name: str) -> ColumnRole:
     ['temp', 'lux', 'rh', 'battery', 'battery']
     """
     text, parts, unit = plain(name), set(tokens(plain(name))), unit_in(name)
+    label = label_of(name)
     if _means_time(parts, unit):
-        return ColumnRole(None, None, label_of(name))
+        return ColumnRole(None, None, label)
     kind = _kind(text, parts, unit)
     if kind:
-        return ColumnRole(kind, _own_unit(kind, unit), label_of(name), _statistic(text))
+        foreign = kind == "rh" and unit not in ("%", "1") or kind == "temp" and unit in ("%", "1")  # "% r.F.": no °F
+        return ColumnRole(kind, None if foreign else unit, label, _statistic(text))
     letters = [word for word in tokens(text) if word.isalpha()]
     short = "t" in letters or len(letters) == 1 and parts & set(vocabulary.WEAK_TEMP)
-    if unit in ("C", "F", "K") or (short and len(text) <= 12 and not _is_time(text)):
-        return ColumnRole("temp", unit, label_of(name), _statistic(text), True)
+    if unit in ("C", "F", "K") or (short and len(text) <= 12 and not pattern("time", "date").search(text)):
+        return ColumnRole("temp", unit, label, _statistic(text), True)
     bare = re.sub(r"[(\[].*", "", text).strip()
     if unit == "%" or (parts & set(vocabulary.WEAK_RH) and len(bare) <= 4):
-        return ColumnRole("rh", unit, label_of(name), _statistic(text), True)
-    return ColumnRole(None, unit, label_of(name))
+        return ColumnRole("rh", unit, label, _statistic(text), True)
+    return ColumnRole(None, unit, label)
 
 
 def _kind(text: str, parts: set[str], unit: str | None) -> str | None:
     """The quantity that words name, of those that can have this unit."""
-    sign = _RH_SIGN.search(text) is not None
-    ends = {kind: found[-1].end() for kind in vocabulary.QUANTITIES
-            if (found := list(pattern(kind).finditer(text))) and _can_have(kind, unit, sign)}  # fmt: skip
-    if _is_hour(parts, unit):
-        ends.pop("rh", None)
+    sign, degrees = _RH_SIGN.search(text) is not None, unit in ("C", "F", "K")
+    ends: dict[str, int] = {}
+    for kind in vocabulary.QUANTITIES:
+        warm = kind in ("temp", "setpoint") or kind.endswith("_c")
+        can = kind in ("rh", "setpoint") if sign else warm if degrees else unit != "%" or not kind.endswith("_c")
+        found = list(pattern(kind).finditer(text)) if can else []
+        if found:
+            ends[kind] = found[-1].end()
+    if {"time"} <= parts <= {"hr", "time", "hrs"} and unit != "%":
+        ends.pop("rh", None)  # "time, hr"
     calculated = [kind for kind in vocabulary.CALCULATED if kind in ends]
     air = "rh" if sign else max((k for k in vocabulary.AIR if k in ends), key=lambda k: ends[k], default=None)
     device = next((kind for kind in vocabulary.DEVICE if kind in ends), None)
@@ -93,29 +96,8 @@ def _kind(text: str, parts: set[str], unit: str | None) -> str | None:
     return device if last and not re.search(r"[^\W\d_]{2,}|[\])}]", behind) or unit == "%" and air == "temp" else air
 
 
-def _can_have(kind: str, unit: str | None, sign: bool) -> bool:
-    warm = kind in ("temp", "setpoint") or kind.endswith("_c")
-    if sign:
-        return kind in ("rh", "setpoint")
-    return warm if unit in ("C", "F", "K") else not (unit == "%" and warm and kind not in ("temp", "setpoint"))
-
-
 def _means_time(parts: set[str], unit: str | None) -> bool:
     return bool(parts & set(vocabulary.TIMELY)) and unit not in ("C", "F", "K")
-
-
-def _own_unit(kind: str, unit: str | None) -> str | None:
-    if kind == "rh":  # "% r.F." is no Fahrenheit
-        return unit if unit in ("%", "1") else None
-    return None if kind == "temp" and unit in ("%", "1") else unit
-
-
-def _is_hour(parts: set[str], unit: str | None) -> bool:
-    return parts <= {"hr", "time", "hrs"} and "time" in parts and unit != "%"
-
-
-def _is_time(text: str) -> bool:
-    return pattern("time", "date").search(text) is not None
 
 
 def _statistic(text: str) -> str | None:
@@ -166,16 +148,7 @@ def generic(label: str) -> bool:
     >>> generic("Indoor sensor"), generic("QRX"), generic("Attic")
     (True, True, False)
     """
-    return all(word in GENERIC or _CODE.fullmatch(word) for word in tokens(plain(label)))
-
-
-def without_shared_codes(labels: list[str]) -> list[str]:
-    """Labels without the letter codes that all of them bear: "QRX" of "1 QRX" and "2 QRX"."""
-    shared = set.intersection(*({*tokens(plain(label))} for label in labels)) if labels else set()
-    codes = [word for word in shared if _CODE.fullmatch(word)]
-    for code in codes:
-        labels = [re.sub(rf"(?i)[\W_]*(?<![^\W_]){code}(?![^\W_])[\W_]*", " ", label).strip() for label in labels]
-    return labels
+    return all(word in GENERIC or CODE.fullmatch(word) for word in tokens(plain(label)))
 
 
 @lru_cache(maxsize=5000)
@@ -213,7 +186,7 @@ def elapsed_word(name: str) -> bool:
     >>> elapsed_word("Temps écoulé (h)"), elapsed_word("Time")
     (True, False)
     """
-    return _has(plain(name), vocabulary.ELAPSED)
+    return any(word in plain(name) for word in vocabulary.ELAPSED)
 
 
 @lru_cache(maxsize=5000)

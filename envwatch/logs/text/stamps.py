@@ -156,9 +156,8 @@ def parse_offset(text: str) -> int | None:
     return ZONE_ABBREVIATIONS.get(text.lower())
 
 
-def _hour(h: int, half: str | None) -> int | None:
-    if not half:
-        return h if h <= 24 else None
+def _hour(h: int, half: str) -> int | None:
+    """The hour of 24 that an hour with AM or PM is."""
     half = re.sub(r"\s", "", half.lower())
     afternoon = half in PM or half.startswith("p")
     if not (afternoon or half in AM or half.startswith("a")) or h > 23:
@@ -182,9 +181,10 @@ def time_of_day(text: str) -> TimeText | None:
     got = found.groupdict()
     if got["m"] is not None and len(got["m"]) == 1 and got["s"] is None:
         return None  # "21.5" is a reading
-    hour = _hour(int(got["h"]), got.get("half1") or got.get("half2"))
+    half = got.get("half1") or got.get("half2")
+    hour = _hour(int(got["h"]), half) if half else int(got["h"])
     minute, second = int(got["m"] or 0), int(got["s"] or 0)
-    if hour is None or minute > 59 or second > 60 or (hour == 24 and minute + second):
+    if hour is None or hour > 24 or minute > 59 or second > 60 or (hour == 24 and minute + second):
         return None
     offset = parse_offset(got["off"]) if got["off"] else None
     if got["off"] and offset is None and not got["off"].isalpha():

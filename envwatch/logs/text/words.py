@@ -259,15 +259,15 @@ def whole(kind: str) -> tuple[str, ...]:
     return tuple(word.strip("*").replace("_", " ") for word in words(kind))
 
 
-def _pattern(word: str) -> str:
-    spaced = all(ord(sign) < 0x590 for sign in word)  # scripts from Hebrew on join words, or part them nowhere
-    bare = r"[\W_]*".join(map(re.escape, word.strip("*").split("_")))
-    before = "" if not spaced or word[0] == "*" or not word[0].isalpha() else r"(?<![^\W\d_])"
-    return before + bare + ("" if not spaced or word[-1] == "*" or not word[-1].isalnum() else r"(?![^\W\d_])")
-
-
 @lru_cache
 def pattern(*kinds: str) -> re.Pattern[str]:
     """One pattern for all words of some kinds, for plain texts."""
-    some = {word for kind in kinds for word in words(kind)}
-    return re.compile("|".join(map(_pattern, sorted(some, key=len, reverse=True))))
+    found = []
+    for word in sorted({word for kind in kinds for word in words(kind)}, key=len, reverse=True):
+        spaced = all(ord(sign) < 0x590 for sign in word)  # scripts from Hebrew on join words, or part them nowhere
+        bare = r"[\W_]*".join(map(re.escape, word.strip("*").split("_")))
+        before = "" if not spaced or word[0] == "*" or not word[0].isalpha() else r"(?<![^\W\d_])"
+        found.append(
+            before + bare + ("" if not spaced or word[-1] == "*" or not word[-1].isalnum() else r"(?![^\W\d_])")
+        )
+    return re.compile("|".join(found))

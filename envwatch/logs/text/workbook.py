@@ -9,8 +9,7 @@ from typing import NamedTuple
 
 from envwatch.core.errors import BadInput
 from envwatch.figures.logs import MAX_CELLS, MAX_COLUMNS, MAX_ENTRIES, MAX_UNPACK_RATIO, MAX_UNPACKED_BYTES
-from envwatch.logs.text.encoding import Raw
-from envwatch.logs.text.lines import SHEET
+from envwatch.logs.text.encoding import SHEET, Raw
 
 ADVICE = "Open it in a spreadsheet program, choose Save as, CSV UTF-8, and read that file."
 

@@ -185,18 +185,11 @@ def _says_utc(name: str) -> bool:
 
 
 def _noted(kind: str, some: list[int], names) -> Columns:
-    at = _preferred(some, names)
+    """Of several stamps the one in UTC, else one that is called a time, else the first; and a note on the others."""
+    at = next((i for i in some if _says_utc(names[i])), next((i for i in some if time_word(names[i])), some[0]))
     others = ", ".join(repr(names[i] or f"column {i + 1}") for i in some if i != at)
     used = repr(names[at] or f"column {at + 1}")
     return Columns(kind, (at,), (), f"Several columns hold times; {used} was used, not {others}." if others else "")
-
-
-def _preferred(some: list[int], names) -> int:
-    """Of several stamps the one in UTC, else one that is called a time, else the first."""
-    for i in some:
-        if _says_utc(names[i]):
-            return i
-    return next((i for i in some if time_word(names[i])), some[0])
 
 
 def sample(column: pa.ChunkedArray, count: int = 120) -> list[str]:
@@ -238,14 +231,10 @@ def _at_midnight(column: pa.ChunkedArray) -> bool:
     return all(f is None or f[1].us == 0 for f in found) and len(column) > 1
 
 
-def whole_numbers(column) -> np.ndarray:
-    values, code, _ = numbers(column, ".")
-    return np.where(code == OK, values, -1)
-
-
 def is_row_number(column: pa.ChunkedArray, header: str) -> bool:
     """Whether a column counts the rows: whole numbers rising by one."""
-    values = whole_numbers(column.slice(0, 2000))
+    read = numbers(column.slice(0, 2000), ".")
+    values = np.where(read.code == OK, read.values, -1)
     rising = len(values) > 2 and bool((np.diff(values) == 1).mean() > 0.95)
     known = role_of(header)
     return rising and (known.kind is None or known.weak or bool(set(tokens(plain(header))) & set(NUMBER)))

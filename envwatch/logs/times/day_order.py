@@ -78,20 +78,17 @@ def orders(dates: list[DateText | None]) -> list[DayOrder]:
     kind = np.array([row.order for row in rows] or [""])
     free = {row.order for row in rows} & {"any2", "any3"}
     names = ("dmy", "mdy", "ymd") if "any3" in free else ("dmy", "mdy") if free else ("ymd",)
-    return [_under(name, a, b, c, kind) for name in names]
-
-
-def _under(name: str, a, b, c, kind) -> DayOrder:
-    any_ = (kind == "any2") | (kind == "any3")
-    by_name = kind == "dmy"
-    year = np.where((any_ & (name != "ymd")) | by_name, c, a)
-    month = np.where(any_ & (name == "mdy"), a, b)
-    day = np.where(any_ & (name != "ymd"), b if name == "mdy" else a, np.where(by_name, a, c))
-    days, valid = days_of(full_year(year), month, np.where(kind == "yd", 1, day))
-    doy = kind == "yd"
-    days = np.where(doy, days + c - 1, days)
-    valid &= (kind != "") & ~(doy & ((c < 1) | (c > 366))) & ~((kind == "any2") & (name == "ymd"))
-    return DayOrder(name, days, valid)
+    found = []
+    for name in names:
+        any_, doy = (kind == "any2") | (kind == "any3"), kind == "yd"
+        year = np.where((any_ & (name != "ymd")) | (kind == "dmy"), c, a)
+        month = np.where(any_ & (name == "mdy"), a, b)
+        day = np.where(any_ & (name != "ymd"), b if name == "mdy" else a, np.where(kind == "dmy", a, c))
+        days, valid = days_of(full_year(year), month, np.where(doy, 1, day))
+        days = np.where(doy, days + c - 1, days)
+        valid &= (kind != "") & ~(doy & ((c < 1) | (c > 366))) & ~((kind == "any2") & (name == "ymd"))
+        found.append(DayOrder(name, days, valid))
+    return found
 
 
 def choose(found: list[DayOrder], index: np.ndarray, time_us: np.ndarray, told: str | None, now_us: int) -> Choice:

@@ -39,11 +39,6 @@ def cadence_us(wall: np.ndarray) -> int:
     return int(np.partition(steps, (len(steps) - 1) // 2)[(len(steps) - 1) // 2]) if len(steps) else HOUR_US
 
 
-def rising(wall: np.ndarray) -> np.ndarray:
-    """The series in rising file order: reversed where the newest comes first."""
-    return wall[::-1] if falls(wall) else wall
-
-
 def place(
     wall: np.ndarray, offset_min: np.ndarray, basis: Basis, step_us: int, among: np.ndarray | None = None
 ) -> Timed:
@@ -91,17 +86,6 @@ def duplicates(utc: np.ndarray, values: list[np.ndarray], order: np.ndarray | No
     return again
 
 
-def _meant(steps_us: np.ndarray) -> int:
-    """The interval that was set: of the whole seconds that many steps take, the roundest, else the most frequent."""
-    seconds, times = np.unique(np.round(steps_us / 1e6).astype(np.int64), return_counts=True)
-    often = seconds[times >= 0.05 * times.sum()]
-    for round_to in (60, 30, 10, 5):
-        fits = often[often % round_to == 0]
-        if len(fits) == 1:
-            return int(fits[0])
-    return int(seconds[np.argmax(times)])
-
-
 def drift(utc: np.ndarray, step_us: int) -> str | None:
     """A clock that slips off its own grid, in seconds a day; None where it does not."""
     if len(utc) < 50 or step_us < 2_000_000:
@@ -112,10 +96,37 @@ def drift(utc: np.ndarray, step_us: int) -> str | None:
         return None
     slip = (steps - step_us)[steady]
     total, span = float(slip.sum()), float(steps[steady].sum())
-    nominal = _meant(steps[steady])
+    # the interval that was set: of the whole seconds that many steps take, the roundest, else the most frequent
+    seconds, times = np.unique(np.round(steps[steady] / 1e6).astype(np.int64), return_counts=True)
+    often = seconds[times >= 0.05 * times.sum()]
+    fits = [often[often % to == 0] for to in (60, 30, 10, 5)]
+    nominal = int(next((some[0] for some in fits if len(some) == 1), seconds[np.argmax(times)]))
     total += (step_us - nominal * 1e6) * int(steady.sum())
     per_day = total / span * 86_400
     if abs(total) < 30e6 or abs(per_day) < 2:
         return None
     return (f"The times slip by {per_day:+.0f} s a day against an even {nominal} s cadence: the logger's clock, or its "
             "schedule, drifts. Times were kept as written.")  # fmt: skip
+
+
+def time_notes(unsure, skipped, restarts, times: list[np.ndarray], step_us: int, basis) -> list[str]:
+    """What was noticed about the times of all probes: (n,) each, in order."""
+    notes = []
+    zone = basis.zone.key if basis.zone else ""
+    if unsure:
+        notes.append(
+            f"{unsure} readings stand in the hour that {zone} passes twice, but stand there once; they may be "
+            "an hour off."
+        )
+    if skipped:
+        notes.append(
+            f"{skipped} readings stand in the hour that {zone} skips; they were read as if the clock had not "
+            "changed yet."
+        )
+    if restarts:
+        notes.append(f"The times go back {restarts} times within the file; the readings were put in time order.")
+    same = sum(int((c[1:] == c[:-1]).sum()) for c in times)
+    if same:
+        notes.append(f"{same} readings bear the same time as the one before, with other values; all were kept.")
+    slip = drift(max(times, key=len), step_us) if times else None
+    return notes + ([slip] if slip else [])

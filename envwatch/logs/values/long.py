@@ -9,14 +9,15 @@ import numpy as np
 from envwatch.core.errors import BadInput
 from envwatch.logs.model import Channel
 from envwatch.logs.quality.marks import BOUND_RH, BOUND_TEMP
-from envwatch.logs.tables.columns import Reader
+from envwatch.logs.tables.body import Reader
 from envwatch.logs.tables.shapes import Column
 from envwatch.logs.text.cells import DAMAGE, FAULT_CODE, OK, REASON, coded, tidy, unit_in
 from envwatch.logs.text.roles import ColumnRole, generic, role_of
 from envwatch.logs.times import offset as time_basis
 from envwatch.logs.times import utc
+from envwatch.logs.times.clock import falls
 from envwatch.logs.values import losses, units
-from envwatch.logs.values.tally import counts, listed, time_notes
+from envwatch.logs.values.rows import listed
 from envwatch.logs.values.wide import bounds_apart, fixed
 
 ALONE = "humidity without a temperature at its time"
@@ -56,7 +57,8 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     _refuse(temps, groups, context)
     # rows without a value still tell how the clock ran
     every = {(g.probe, g.kind): g.rows for g in _groups(kinds, labels, np.ones(len(open_), bool))}
-    longest = utc.rising(wall[max((every[g.probe, g.kind] for g in groups), key=len)])
+    longest = wall[max((every[g.probe, g.kind] for g in groups), key=len)]
+    longest = longest[::-1] if falls(longest) else longest
     step_us = utc.cadence_us(longest)
     basis, of_basis = time_basis.settle(basis, longest, step_us, context.name)
     timed = {}
@@ -70,7 +72,7 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     ]
     channels = [channel for channel, _ in joined if len(channel.time)]
     _strays(timed, temps, fates, open_, duplicate)
-    counted = counts(fates, int((duplicate & (fates.code[open_] == 0)).sum()))
+    counted = fates.counts(int((duplicate & (fates.code[open_] == 0)).sum()))
     if not channels:
         raise BadInput(
             f"no row holds a reading that can be used ({listed(dict(counted.set_aside))}). "
@@ -79,7 +81,12 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
         )
     met = [sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")]
     notes += [*of_basis, *(note for _, more in joined for note in more)]
-    notes += [*time_notes(*met, channels, step_us, basis), TOGETHER, *unknown, *_one_sided(every, values, code)]
+    notes += [
+        *utc.time_notes(*met, [c.time for c in channels], step_us, basis),
+        TOGETHER,
+        *unknown,
+        *_one_sided(every, values, code),
+    ]
     return channels, counted, basis, step_us, notes
 
 

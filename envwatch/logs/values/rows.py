@@ -9,12 +9,13 @@ import pyarrow as pa
 
 from envwatch.core.errors import BadInput
 from envwatch.figures.logs import CLOCK_LOST_DAYS, FIRST_YEAR, UNREADABLE_ROWS, UNREADABLE_SHARE
+from envwatch.logs.model import Counts
 from envwatch.logs.tables.body import Body
 from envwatch.logs.tables.find import Start
 from envwatch.logs.tables.header import speaks
 from envwatch.logs.tables.several import SecondTable
-from envwatch.logs.text import roles
 from envwatch.logs.text.cells import DAMAGE, GLUED, looks_numeric, number, stampish, tidy
+from envwatch.logs.text.roles import role_of
 from envwatch.logs.text.stamps import DAY_US
 from envwatch.logs.text.vocabulary import MISSING, plain
 from envwatch.logs.times.columns import NONE, Columns, Stamps
@@ -67,12 +68,15 @@ class Fates:
         counts = np.bincount(self.code[self.data & (self.code != 0)], minlength=len(self.reasons))
         return {reason: int(n) for reason, n in zip(self.reasons[1:], counts[1:], strict=True) if n}
 
+    def counts(self, duplicate: int) -> Counts:
+        """All data rows, each once."""
+        total, aside = int(self.data.sum()), self.counted()
+        return Counts(total, total - duplicate - sum(aside.values()), duplicate, aside)
 
-def _texts(body: Body, some: np.ndarray) -> list[tuple[str, ...]]:
-    """The raw texts of some rows."""
-    if not len(some):
-        return []
-    return list(zip(*(column.take(pa.array(some)).to_pylist() for column in body.columns), strict=True))
+
+def listed(counts: dict[str, int]) -> str:
+    """Numbers of rows by reason, for a sentence."""
+    return ", ".join(f"{n} rows: {reason}" for reason, n in counts.items()) or "no data rows"
 
 
 def cells_of(body: Body, row: int) -> list[str]:
@@ -89,11 +93,13 @@ def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, na
     """
     fates = Fates(len(body.line))
     width = max(start.width, len(start.names))
-    headers = {_joined(roles.plain(text)) for text in lines_of(start.header)}
     unread = np.flatnonzero((stamps.wall == NONE) | (body.n_fields > width))
+    headers = {_joined(plain(text)) for text in lines_of(start.header)} if len(unread) else set()
     repeats = 0
-    for some in np.array_split(unread, len(unread) // 5_000 + 1):
-        for row, cells in zip(some.tolist(), _texts(body, some), strict=True):
+    for at in range(0, len(unread), 5_000):
+        some = unread[at : at + 5_000]
+        texts = zip(*(column.take(pa.array(some)).to_pylist() for column in body.columns), strict=True)
+        for row, cells in zip(some.tolist(), texts, strict=True):
             repeats += _one(fates, body, row, cells, start, where, stamps, width, headers, name)
         _refuse_many(fates, body, name)
     if repeats:
@@ -186,7 +192,7 @@ def _remark(
 ) -> None:
     fates.data[row] = False
     if speaks(cells) >= 2 and not any(map(looks_numeric, cells)) and len([c for c in cells if c]) >= 2 and start.header:
-        kinds = [roles.role_of(c).kind for c in cells]
+        kinds = [role_of(c).kind for c in cells]
         if "temp" in kinds or "rh" in kinds:
             raise SecondTable(
                 f"{name}, line {line}: a second table with another header begins here: {text[:60]!r}. Split "

@@ -16,17 +16,16 @@ Evidence = str | None
 MAYBE = "maybe"
 
 
-def judge(fates: Fates, body: Body, ends_clean: bool, values: list[int], times: tuple[int, ...], same) -> None:
+def judge(fates: Fates, body: Body, values: list[int], times: tuple[int, ...], same) -> None:
     """Set the last row aside where it was cut, or say that it may be.
 
     Parameters
     ----------
-    ends_clean : the file ends with a line end, so nothing was cut.
     values, times : the columns that hold readings and the time.
     same : columns that name the quantity or the probe of a row; a row is compared with its like alone.
     """
     last = len(body.line) - 1
-    if ends_clean or last < LEAST_ROWS or not fates.data[last]:
+    if last < LEAST_ROWS or not fates.data[last]:
         return
     if fates.code[last]:
         if fates.reasons[fates.code[last]] in (BAD_TIME, NO_TIME):

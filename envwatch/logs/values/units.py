@@ -21,7 +21,7 @@ from envwatch.figures.logs import (
     TEMP_LEAST_C,
     TEMP_MOST_C,
 )
-from envwatch.logs.text.degrees import SENTINELS, celsius
+from envwatch.logs.text.cells import SENTINELS, celsius
 
 KELVIN_LEAST, KELVIN_MOST = 233.0, 333.0
 NAMES = {"C": "°C", "F": "°F", "K": "K"}
