@@ -20,7 +20,7 @@ from envwatch.climate.series import Climate, stand_for_hours
 from envwatch.figures.coverage import STANDS_MOST_H
 from envwatch.logs import Answers
 from envwatch.logs.quality import marks as quality
-from envwatch.logs.times import clock, utc
+from envwatch.logs.times import clock
 from tests import sound
 from tests.exposures import Numbers, whole
 
@@ -315,7 +315,7 @@ def test_the_clock_of_a_file_that_changes_its_interval_is_told_by_the_steps_abou
     time = every((10, 144 * 200), (60, 24 * 150))  # to hours in July
     wall = time.tz_convert(zone).tz_localize(None) if civil else time.tz_localize(None) + pd.Timedelta(hours=1)
     wall_us = wall.as_unit("us").asi8
-    found = clock.evidence(zone, wall_us, utc.cadence_us(wall_us))
+    found = clock.evidence(zone, wall_us, clock.cadence_us(wall_us))
     assert (found.seen, found.civil, found.fixed) == ((2, 2, 0) if civil else (2, 0, 2))
 
 

@@ -21,6 +21,7 @@ from envwatch.logs.text import encoding as rawbytes
 from envwatch.logs.text import lines
 from envwatch.logs.text.cells import coded, tidy
 from envwatch.logs.text.lines import TextTable
+from envwatch.logs.text.roles import time_word
 from envwatch.logs.text.vocabulary import plain
 from envwatch.logs.times import columns as timecolumns
 from envwatch.logs.times import counted, undated, wall_clock
@@ -75,7 +76,7 @@ def read(
     BadInput : the file cannot be read; says where, what was seen and what to do.
     """
     _check_answers(answers)
-    moment = pd.Timestamp.now(tz="UTC") if now is None else now
+    moment = now or pd.Timestamp.now(tz="UTC")
     moment = moment.tz_localize("UTC") if moment.tzinfo is None else moment
     raw = rawbytes.load(path, hashing)
     name, sha256, size = raw.name, raw.sha256, len(raw.data)
@@ -85,9 +86,9 @@ def read(
         del raw  # a big file's bytes are let go as soon as its columns stand
         context = Context(name, answers, round(moment.timestamp() * 1e6), need_rh, zone_default, tables[0].count)
         parsed = parse(tables[0], context) if len(tables) == 1 else _all_sheets(tables, context)
-    except EnvwatchError:
-        raise
-    except Exception as fault:  # whatever a file holds, the studio sees one plain line
+    except Exception as fault:
+        if isinstance(fault, EnvwatchError):
+            raise  # whatever else a file holds, the studio sees one plain line
         raise BadInput(
             f"unforeseen fault in reading ({type(fault).__name__}). Keep the file and report it.", place=name
         ) from fault
@@ -186,7 +187,9 @@ def _across(sheet: TextTable, context: Context, nothing_below: bool) -> Parsed |
 
 def _one_or_beside(head: list[str], start: find.Start, body: Body, context: Context, sheet: TextTable) -> Parsed:
     """One table, or several side by side with times of their own."""
-    spans = several.beside(start, body)
+    timely = [i for i, n in enumerate(start.names) if time_word(n) in ("stamp", "date", "time")]
+    sole = len(timely) < 2 or start.parts or start.paired
+    spans = [] if sole else several.beside(start, body, timely)
     if not spans:
         return parse_body(head, start, body, context, sheet.ends_clean)
     parts = [parse_body(head, *part, context, sheet.ends_clean, True) for part in spans]
@@ -288,7 +291,7 @@ def _table(head: list[str], start: find.Start, body: Body, context: Context, end
     shape = probes.shape(found, body.columns, names, stamps.wall, context.answers.columns, context.name)
     if shape.value is None:
         probe = None if shape.by is None else coded(body.columns[shape.by]).which
-        wall_clock.at_one_instant(stamps, probe, fates.set_aside, context.name)
+        rows.at_one_instant(fates, stamps, probe, context.name)
     used = [c.at for p in shape.probes for c in (p.temp, p.rh) if c] or [shape.value or 0]
     if not ends_clean:
         same = [at for at in (shape.quantity, shape.by) if at is not None]

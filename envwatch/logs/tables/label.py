@@ -171,7 +171,7 @@ def nameless(text: str) -> bool:
     if bare.strip(" \"'()[]<>{}!¡¿?") in vocabulary.MISSING:
         return True
     bare = _SHORT.sub(" none ", bare)
-    for date in written([bare]):
+    for date in written([bare]) if any(map(str.isdigit, bare)) else ():
         bare = bare.replace(date.text, " ")
     for word in UNSPACED:
         bare = bare.replace(word, " ")

@@ -14,7 +14,7 @@ from envwatch.logs.model import Channel, Counts, Layout
 from envwatch.logs.tables import label
 from envwatch.logs.tables.body import Body
 from envwatch.logs.tables.find import Start
-from envwatch.logs.text.roles import role_of, time_word
+from envwatch.logs.text.roles import role_of
 from envwatch.logs.text.stamps import DAY_US
 from envwatch.logs.text.vocabulary import MONTHS, plain, tokens
 from envwatch.logs.times.columns import kind_of
@@ -129,11 +129,11 @@ def _runs_on(a: Parsed, b: Parsed) -> bool:
     return all(0 < y.time[0] - x.time[-1] <= max(steps) for x, y in zip(a.channels, b.channels, strict=True))
 
 
-def beside(start: Start, body: Body) -> list[tuple[Start, Body]]:
-    """Tables side by side, each with times of its own and a temperature; fewer than two: nothing."""
-    timely = [i for i, n in enumerate(start.names) if time_word(n) in ("stamp", "date", "time")]
-    if len(timely) < 2 or start.parts or start.paired:
-        return []
+def beside(start: Start, body: Body, timely: list[int]) -> list[tuple[Start, Body]]:
+    """Tables side by side, each with times of its own and a temperature; fewer than two: nothing.
+
+    timely : the columns that are called a time.
+    """
     begins = [i for i in timely if i - 1 not in timely and i < len(body.columns) and _dated(body, i)]
     if len(begins) < 2:
         return []

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import pyarrow as pa
 
-from envwatch.logs.text.stamps import date_and_time, date_only, time_of_day, unquoted
+from envwatch.logs.text.stamps import date_and_time, date_only, tidy, time_of_day
 from envwatch.logs.text.vocabulary import BARE_UNITS, DAMAGED, FAULT, MISSING, MONTHS, UNITS, plain
 
 OK, MISSING_CODE, FAULT_CODE, UNREADABLE, DAMAGE, GLUED, AT_LEAST, AT_MOST = range(8)
@@ -52,19 +52,6 @@ def coded(column: pa.Array) -> Coded:
     return Coded(packed.dictionary.to_pylist(), packed.indices.to_numpy(zero_copy_only=False))
 
 
-@lru_cache(maxsize=50_000)
-def tidy(cell: str) -> str:
-    """Quotes, blanks and a spreadsheet's text mark off; full-width forms and the typographic minus made plain."""
-    cell = unquoted(cell).strip("\x00 \t\u00a0\u202f\ufeff")
-    if cell.isascii():
-        return cell
-    import unicodedata
-
-    for dash in "−–—":
-        cell = cell.replace(dash, "-")
-    return unicodedata.normalize("NFKC", cell.replace("\u200e", "")).strip()
-
-
 def unit_in(text: str) -> str | None:
     """C, F, K, % or 1 where a text names a unit; None otherwise.
 
@@ -103,31 +90,23 @@ def number(cell: str, decimal: str) -> tuple[float, int, str | None]:
     lead = _LEAD.match(cell)
     if not lead:
         return np.nan, _why(cell), None
-    digits, rest = lead[0].strip(), cell[lead.end() :].strip()
-    if rest and (not _is_unit(rest)):
-        return np.nan, _why(cell), None
-    value = _value(digits, decimal)
+    rest = cell[lead.end() :].strip()
+    value = _value(lead[0].strip(), plain(rest), decimal)
     return (np.nan, _why(cell), None) if value is None else (value, OK, unit_in(" " + rest) if rest else None)
 
 
-def _value(digits: str, decimal: str) -> float | None:
-    other = "." if decimal == "," else ","
-    if _PLAIN.fullmatch(digits) and other not in digits:
+def _value(digits: str, unit: str, decimal: str) -> float | None:
+    """The number that digits with a unit behind them are; None where they are none, or what follows is no unit."""
+    figures = re.search(r"\d", unit.replace("m3", "").replace("m2", "").replace("co2", ""))
+    if len(unit) > 14 or figures or not re.fullmatch(r"[°*?']?\s?[a-z%µμ/.°³² ]*(?:m3|m2|co2)?[a-z%/. ]*", unit):
+        return None
+    if _PLAIN.fullmatch(digits) and ("." if decimal == "," else ",") not in digits:
         value = float(digits.replace(",", "."))
         return value if abs(value) < 1e300 else None
     grouped = _GROUPED.fullmatch(digits)
     if grouped and grouped["g"] != decimal:
         return float(digits.replace(grouped["g"], "").replace(",", "."))
     return None
-
-
-def _is_unit(rest: str) -> bool:
-    rest = plain(rest)
-    return (
-        len(rest) <= 14
-        and not re.search(r"\d", rest.replace("m3", "").replace("m2", "").replace("co2", ""))
-        and bool(re.fullmatch(r"[°*?']?\s?[a-z%µμ/.°³² ]*(?:m3|m2|co2)?[a-z%/. ]*", rest))
-    )
 
 
 def _why(cell: str) -> int:

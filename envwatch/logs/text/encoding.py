@@ -167,7 +167,7 @@ def decode(raw: Raw, told: str | None) -> tuple[bytes, str, list[str]]:
             data = data[3:]
         elif data.startswith(mark):
             return _wide(raw, name), name, []
-    if guess := _utf16_without_mark(data):
+    if b"\0" in data[:4000] and (guess := _utf16_without_mark(data)):
         return _wide(raw, guess), guess, [f"The file has no encoding mark; its zero bytes show {guess}."]
     _refuse_binary(raw.name, data)
     if data.isascii():

@@ -60,17 +60,18 @@ def role_of(name: str) -> ColumnRole:
     label = label_of(name)
     if _means_time(parts, unit):
         return ColumnRole(None, None, label)
-    kind = _kind(text, parts, unit)
+    kind, spanless = _kind(text, parts, unit), _MINUTES.sub("", text)
+    statistic = next((word for word in vocabulary.STATISTICS if pattern(word).search(spanless)), None)
     if kind:
         foreign = kind == "rh" and unit not in ("%", "1") or kind == "temp" and unit in ("%", "1")  # "% r.F.": no °F
-        return ColumnRole(kind, None if foreign else unit, label, _statistic(text))
+        return ColumnRole(kind, None if foreign else unit, label, statistic)
     letters = [word for word in tokens(text) if word.isalpha()]
     short = "t" in letters or len(letters) == 1 and parts & set(vocabulary.WEAK_TEMP)
     if unit in ("C", "F", "K") or (short and len(text) <= 12 and not pattern("time", "date").search(text)):
-        return ColumnRole("temp", unit, label, _statistic(text), True)
+        return ColumnRole("temp", unit, label, statistic, True)
     bare = re.sub(r"[(\[].*", "", text).strip()
     if unit == "%" or (parts & set(vocabulary.WEAK_RH) and len(bare) <= 4):
-        return ColumnRole("rh", unit, label, _statistic(text), True)
+        return ColumnRole("rh", unit, label, statistic, True)
     return ColumnRole(None, unit, label)
 
 
@@ -98,11 +99,6 @@ def _kind(text: str, parts: set[str], unit: str | None) -> str | None:
 
 def _means_time(parts: set[str], unit: str | None) -> bool:
     return bool(parts & set(vocabulary.TIMELY)) and unit not in ("C", "F", "K")
-
-
-def _statistic(text: str) -> str | None:
-    text = _MINUTES.sub("", text)
-    return next((name for name in vocabulary.STATISTICS if pattern(name).search(text)), None)
 
 
 def label_of(name: str, told: tuple[str, ...] = TOLD) -> str:

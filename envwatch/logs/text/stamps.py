@@ -90,22 +90,23 @@ _HOUR_ALONE = re.compile(r"[0-2]\d")  # behind a date
 _AFTER_WEEKDAY = re.compile(r"\S+\s+\d{1,2}(?:\.?\s?[^\W\d_]|[-/.]\d{1,2}[-/.]\d)")
 
 
-def unquoted(cell: str) -> str:
-    """Quotes off, and the ="..." by which some exports keep a spreadsheet from meddling."""
-    cell = cell.strip()
-    cell = cell[2:].rstrip('"') if cell.startswith('="') else cell
-    return cell.strip("\"'`").strip()
-
-
+@lru_cache(maxsize=50_000)
 def tidy(text: str) -> str:
-    """One kind of blank, minus and digit; quotes and a spreadsheet's text mark off."""
-    text = unquoted(text)
+    """One kind of blank, minus and digit; quotes and the ="..." that keeps a spreadsheet from meddling off.
+
+    >>> tidy('="21.5"'), tidy("\u00a0−３,5 ")
+    ('21.5', '-3,5')
+    """
+    text = text.strip()
+    text = text[2:].rstrip('"') if text.startswith('="') else text
+    text = text.strip("\"'`").strip("\x00 \t\r\n\u00a0\u202f\ufeff")
     if text.isascii():
         return text
     import unicodedata
 
-    text = unicodedata.normalize("NFKC", text.replace("−", "-").replace("\ufeff", "").replace("：", ":"))
-    return re.sub(r"\s+", " ", text).strip()
+    for sign, as_ in (("−", "-"), ("–", "-"), ("—", "-"), ("\ufeff", ""), ("\u200e", "")):
+        text = text.replace(sign, as_)
+    return re.sub(r"\s+", " ", unicodedata.normalize("NFKC", text)).strip()
 
 
 def _month(name: str) -> int | None:

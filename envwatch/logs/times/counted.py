@@ -167,7 +167,7 @@ def _run_together(column, values: np.ndarray, now_us: int, name: str) -> bool:
 
 def _from_figures(values: np.ndarray) -> Stamps:
     two = [values // 10**at % 100 for at in (8, 6, 4, 2, 0)]
-    days, valid = day_order.days_of(day_order.full_year(two[0]), two[1], two[2])
+    days, valid = day_order.days_of(two[0], two[1], two[2])
     wall = days * DAY_US + (two[3] * 60 + two[4]) * 60_000_000
     return Stamps(np.where(valid, wall, NONE), np.full(len(wall), np.nan), "yymmddhhmm", False, None,
                   ("Times were read as yymmddhhmm.",))  # fmt: skip
@@ -276,7 +276,7 @@ def from_parts(where: Columns, columns) -> Stamps:
     if "month" not in got:
         got = {"yday": got.get("yday", got.get("day")), "year": got["year"], "month": one, "day": one}
     year, month, day = (np.floor(got[p]).astype(np.int64) for p in ("year", "month", "day"))
-    days, valid = day_order.days_of(day_order.full_year(year), month, day)
+    days, valid = day_order.days_of(year, month, day)
     us = sum((clock_us(p, columns[i]) for p, i in at.items() if p in CLOCK), 0 * one)
     if "yday" in got:
         of_year = np.floor(got["yday"])

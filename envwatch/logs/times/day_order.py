@@ -55,14 +55,12 @@ class Choice(NamedTuple):
     left: tuple[str, ...] = ()
 
 
-def full_year(year: np.ndarray) -> np.ndarray:
-    """Two figures of a year are of 1980 to 2079, whatever this computer's clock says."""
-    since = int(FIRST_YEAR) % 100
-    return np.where(year < since, year + 2000, np.where(year < 100, year + 1900, year))
-
-
 def days_of(year: np.ndarray, month: np.ndarray, day: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Days since 1970 of civil dates, and which are real. (n,) ints -> (n,), (n,)"""
+    """Days since 1970 of civil dates, and which are real. (n,) ints -> (n,), (n,)
+
+    Two figures of a year are of 1980 to 2079, whatever this computer's clock says.
+    """
+    year = np.where(year < int(FIRST_YEAR) % 100, year + 2000, np.where(year < 100, year + 1900, year))
     valid = (month >= 1) & (month <= 12) & (day >= 1) & (year >= 1900) & (year <= 2299)
     month0 = np.where(valid, (year - 1970) * 12 + month - 1, 0)
     first = month0.astype("M8[M]").astype("M8[D]").astype(np.int64)
@@ -84,7 +82,7 @@ def orders(dates: list[DateText | None]) -> list[DayOrder]:
         year = np.where((any_ & (name != "ymd")) | (kind == "dmy"), c, a)
         month = np.where(any_ & (name == "mdy"), a, b)
         day = np.where(any_ & (name != "ymd"), b if name == "mdy" else a, np.where(kind == "dmy", a, c))
-        days, valid = days_of(full_year(year), month, np.where(doy, 1, day))
+        days, valid = days_of(year, month, np.where(doy, 1, day))
         days = np.where(doy, days + c - 1, days)
         valid &= (kind != "") & ~(doy & ((c < 1) | (c > 366))) & ~((kind == "any2") & (name == "ymd"))
         found.append(DayOrder(name, days, valid))

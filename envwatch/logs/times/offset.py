@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -13,7 +12,7 @@ from envwatch.logs.model import Answers
 from envwatch.logs.text.stamps import DAY_US, parse_offset
 from envwatch.logs.text.vocabulary import ZONE_ABBREVIATIONS, plain
 from envwatch.logs.times import clock
-from envwatch.logs.times.clock import MINUTE_US, offset_text, zone_of
+from envwatch.logs.times.clock import MINUTE_US, Basis, offset_text, zone_of
 from envwatch.logs.times.columns import NONE
 
 _SIGNED = re.compile(r"(?<![A-Za-z])(?:UTC|GMT)\s*(?P<off>[+\-−]\s?\d{1,2}(?::?\d{2})?)(?!\d)", re.IGNORECASE)
@@ -52,16 +51,6 @@ _SUMMER = {
     "sommerzeit",
 }
 _WINTER = {"", "0", "false", "no", "n", "nein", "non", "nao", "nee", "w", "winter", "std", "st", "normal", "winterzeit"}
-
-
-class Basis(NamedTuple):
-    """The clock of a file: offsets row by row, one fixed offset, or a named zone whose clocks change."""
-
-    kind: str  # "rows", "fixed", "zone"
-    offset_min: int | None
-    zone: ZoneInfo | None
-    said: str
-    notes: tuple[str, ...] = ()
 
 
 def stated(
@@ -254,9 +243,9 @@ def settle(basis: Basis, wall: np.ndarray, cadence_us: int, name: str) -> tuple[
     ------
     Question : the clock did not change, and whether it kept summer or winter time is open.
     """
-    if basis.kind != "zone" or basis.zone is None or len(wall) < 3:
-        return basis, []
     zone = basis.zone
+    if zone is None or len(wall) < 3:
+        return basis, []
     found = clock.evidence(zone, wall, cadence_us)
     if found.civil or not found.fixed:
         notes = [] if found.civil or not found.seen else [
@@ -280,15 +269,6 @@ def settle(basis: Basis, wall: np.ndarray, cadence_us: int, name: str) -> tuple[
     return Basis(
         "fixed", standard, None, f"fixed offset {offset_text(standard)} within {zone.key}, by the unbroken cadence"
     ), [note]
-
-
-def apply(basis: Basis, wall: np.ndarray, offset_min: np.ndarray, cadence_us: int) -> tuple[np.ndarray, int, int]:
-    """UTC of one series in rising file order; and how many rows are unsure by an hour, or in a skipped hour."""
-    if basis.kind == "rows":
-        return wall - (offset_min * MINUTE_US).astype(np.int64), 0, 0
-    if basis.kind == "fixed" or basis.zone is None:
-        return wall - (basis.offset_min or 0) * MINUTE_US, 0, 0
-    return clock.to_utc(basis.zone, wall, cadence_us)
 
 
 def zone_column(text: str) -> int | None:

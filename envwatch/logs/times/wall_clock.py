@@ -8,54 +8,18 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from envwatch.core.arrays import Whole
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures.logs import CLOCK_LOST_DAYS, FIRST_YEAR
 from envwatch.logs.text.cells import coded, tidy
 from envwatch.logs.text.stamps import DAY_US, DateText, TimeText, date_and_time, date_only, split_at, time_of_day
-from envwatch.logs.times import counted, day_order, digits, preamble
+from envwatch.logs.times import counted, day_order, preamble
 from envwatch.logs.times.clock import HOUR_US, falls
 from envwatch.logs.times.columns import NONE, Columns, Stamps, sample, with_halves
 
-LOST_DAY = 5  # rows at one instant, and no other on that day
+MOST_DIGITS, ZERO = 8, ord("0")
 FALLS_LEAST, LOST_ROWS = 5, 30  # of times of day from 1 to 12 alone: falls within days, rows that never pass noon
 CLOCKS_BEGIN = ("1980-01-01 00", "2000-01-01 00", "2001-01-01 00")  # the hours in which clocks begin to count
 CLOCKS_BEGIN_UNTIL = int(np.datetime64("2001-01-02", "us").astype(np.int64))
-
-
-NO_TIME_OF_DAY = (
-    "the rows give a date but no time of day that can be read, and several stand on one day. Export the file again "
-    "with date and time."
-)
-
-
-def at_one_instant(stamps: Stamps, probe: Whole | None, set_aside, name: str) -> None:
-    """Days of which all readings bear one instant: their times of day are lost.
-
-    probe : (n,) whose each row is, where several share the rows. set_aside : called with the rows and the reason, where
-    some days are so.
-
-    Raises
-    ------
-    BadInput : most days are so.
-    """
-    rows = np.flatnonzero(stamps.wall != NONE)
-    wall = stamps.wall if len(rows) == len(stamps.wall) else stamps.wall[rows]
-    if len(wall) < 3 or not (wall[1:] == wall[:-1]).any():
-        return
-    instants, which, many = np.unique(wall, return_inverse=True, return_counts=True)
-    day = instants // DAY_US
-    if probe is not None:
-        if len(np.unique(day)) == len(day) and len(wall) > 1.5 * len(set(zip(wall, probe[rows], strict=True))):
-            raise BadInput(NO_TIME_OF_DAY, place=name)
-        return
-    lone = np.append(day[1:] != day[:-1], True) & np.append(True, day[1:] != day[:-1])
-    usual = many[~lone].max() if (~lone).any() else 1
-    if lone.all() and len(wall) > 1.5 * len(instants) or many[lone & (many > usual)].sum() > len(wall) / 2:
-        raise BadInput(NO_TIME_OF_DAY, place=name)
-    lost = lone & (many > max(LOST_DAY, 2 * usual))
-    if lost.any():
-        set_aside(rows[lost[which]], "a whole day at one instant")
 
 
 def likely(stamps: Stamps, start: str | None, now_us: int, name: str) -> Stamps:
@@ -250,7 +214,7 @@ def _index(texts: list[str], parse) -> tuple[list, np.ndarray]:
     kept: dict = {}
     at = np.empty(len(texts), np.int64)
     for i, text in enumerate(texts):
-        value = parse(text or "")
+        value = parse(text.decode("utf-8", "replace") if isinstance(text, bytes) else text or "")
         at[i] = -1 if value is None else kept.setdefault(value, len(kept))
     return list(kept), at
 
@@ -319,11 +283,12 @@ def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
     low, high = pc.min_max(lengths).as_py().values()
     if len(cuts) == 1 and None not in cuts and low == high:
         cut = split_at(head[0]) or 0
-        by_digits = digits.split(column, cut, head[0])
+        by_digits = _by_digits(column, cut, head[0])
         if by_digits is not None:
             return _parsed(*by_digits)
         raw = column.cast(pa.binary())
-        return _pieces(pc.binary_slice(raw, 0, cut), pc.binary_slice(raw, cut + 1, int(low)))
+        date, time = pc.binary_slice(raw, 0, cut), pc.binary_slice(raw, cut + 1, int(low))
+        return _parsed(*coded(date), *coded(time))
     marks = {c[at] for c in head if (at := split_at(c)) is not None}
     blanks = {c[: split_at(c) or 0].count(" ") for c in head if split_at(c)}
     if len(marks) != 1 or (marks == {" "} and blanks != {0}) or marks - {" ", "T"}:
@@ -331,22 +296,84 @@ def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
     halves = pc.split_pattern(column.combine_chunks(), marks.pop(), max_splits=1)
     if pc.min_max(pc.list_value_length(halves)).as_py() != {"min": 2, "max": 2}:
         return None
-    return _pieces(pc.list_element(halves, 0), pc.list_element(halves, 1))
-
-
-def _pieces(date, time) -> _Pieces | None:
-    return _parsed(*coded(date), *coded(time))
+    return _parsed(*coded(pc.list_element(halves, 0)), *coded(pc.list_element(halves, 1)))
 
 
 def _parsed(texts, index, ttexts, tindex) -> _Pieces | None:
     """Distinct texts to dates and times; None where one of them is neither."""
-    dates_, at = _index([_text(t) for t in texts], date_only)
-    times_, tat = _index([_text(t) for t in ttexts], time_of_day)
+    dates_, at = _index(texts, date_only)
+    times_, tat = _index(ttexts, time_of_day)
     if not dates_ or not times_ or (at < 0).any() or (tat < 0).any():
         return None  # a stamp of another shape is among them
     same = [np.array_equal(a, np.arange(len(a))) for a in (at, tat)]
     return _Pieces(dates_, index if same[0] else at[index], times_, tindex if same[1] else tat[tindex])
 
 
-def _text(value) -> str:
-    return value.decode("utf-8", "replace") if isinstance(value, bytes) else value or ""
+def _by_digits(column: pa.ChunkedArray, cut: int, example: str):
+    """Distinct dates and times of stamps that all look like the example, by their figures alone, and per row which.
+
+    column : (n,) texts of one length. cut : where date and time part. None where any stamp has something else at a
+    figure's or a mark's place, or where a half has more than eight figures.
+    """
+    spans = ((0, cut), (cut + 1, len(example)))
+    halves = [[i for i in range(lo, hi) if example[i].isdigit()] for lo, hi in spans]
+    if not example.isascii() or not all(0 < len(places) <= MOST_DIGITS for places in halves):
+        return None
+    parts = []
+    for chunk in column.chunks:
+        codes = _codes(chunk, halves, example)
+        if codes is None:
+            return None
+        parts.append(codes)
+    out: list = []
+    for (lo, hi), places, codes in zip(spans, halves, zip(*parts, strict=True), strict=True):
+        distinct, index = _distinct(np.concatenate(codes), 10 ** len(places))
+        texts, letters = [], list(example)
+        for value in distinct.tolist():
+            for place, figure in zip(places, str(value).zfill(len(places)), strict=True):
+                letters[place] = figure
+            texts.append("".join(letters[lo:hi]))
+        out += [texts, index]
+    return out
+
+
+def _codes(chunk: pa.Array, halves: list[list[int]], example: str) -> list[np.ndarray] | None:
+    """The figures at the places of each half as numbers, (n,) each; the letters are looked at without a copy."""
+    if chunk.null_count or chunk.type != pa.string():
+        return None
+    offsets = np.frombuffer(chunk.buffers()[1], np.int32)[chunk.offset : chunk.offset + len(chunk) + 1]
+    data = np.frombuffer(chunk.buffers()[2], np.uint8)[offsets[0] : offsets[-1]]
+    if len(data) != len(chunk) * len(example):
+        return None
+    letters = data.reshape(len(chunk), len(example))
+    if any((letters[:, i] != ord(sign)).any() for i, sign in enumerate(example) if not sign.isdigit()):
+        return None
+    found = []
+    for places in halves:
+        code = np.zeros(len(letters), np.int32)
+        for place in places:
+            digit = letters[:, place] - np.uint8(ZERO)
+            if (digit > 9).any():
+                return None
+            code *= 10
+            code += digit
+        found.append(code)
+    return found
+
+
+def _distinct(code: np.ndarray, size: int) -> tuple[np.ndarray, np.ndarray]:
+    """Distinct codes in rising order, and per row which: by runs, by a table, or by sorting."""
+    changes = code[1:] != code[:-1]
+    if np.count_nonzero(changes) < len(code) // 20:
+        starts = np.concatenate([[0], np.flatnonzero(changes) + 1])
+        distinct, of_run = np.unique(code[starts], return_inverse=True)
+        return distinct, np.repeat(of_run.astype(np.int32), np.diff(starts, append=len(code)))
+    if size > 1_000_000:
+        distinct, index = np.unique(code, return_inverse=True)
+        return distinct, index.astype(np.int32)
+    seen = np.zeros(size, bool)
+    seen[code] = True
+    distinct = np.flatnonzero(seen)
+    place = np.zeros(size, np.int32)
+    place[distinct] = np.arange(len(distinct), dtype=np.int32)
+    return distinct, place[code]

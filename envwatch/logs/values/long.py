@@ -11,11 +11,10 @@ from envwatch.logs.model import Channel
 from envwatch.logs.quality.marks import BOUND_RH, BOUND_TEMP
 from envwatch.logs.tables.body import Reader
 from envwatch.logs.tables.shapes import Column
-from envwatch.logs.text.cells import DAMAGE, FAULT_CODE, OK, REASON, coded, tidy, unit_in
+from envwatch.logs.text.cells import DAMAGE, OK, REASON, coded, tidy, unit_in
 from envwatch.logs.text.roles import ColumnRole, generic, role_of
+from envwatch.logs.times import clock
 from envwatch.logs.times import offset as time_basis
-from envwatch.logs.times import utc
-from envwatch.logs.times.clock import falls
 from envwatch.logs.values import losses, units
 from envwatch.logs.values.rows import listed
 from envwatch.logs.values.wide import bounds_apart, fixed
@@ -58,13 +57,15 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     # rows without a value still tell how the clock ran
     every = {(g.probe, g.kind): g.rows for g in _groups(kinds, labels, np.ones(len(open_), bool))}
     longest = wall[max((every[g.probe, g.kind] for g in groups), key=len)]
-    longest = longest[::-1] if falls(longest) else longest
-    step_us = utc.cadence_us(longest)
-    basis, of_basis = time_basis.settle(basis, longest, step_us, context.name)
+    longest = longest[::-1] if clock.falls(longest) else longest
+    step_us = clock.cadence_us(longest)
+    of_basis: list[str] = []
+    if basis.kind == "zone":
+        basis, of_basis = time_basis.settle(basis, longest, step_us, context.name)
     timed = {}
     for g in groups:
         whole = every[g.probe, g.kind] if basis.kind == "zone" else g.rows
-        timed[g.probe, g.kind] = (g.rows, utc.place(wall[whole], offset[whole], basis, step_us, usable[whole]))
+        timed[g.probe, g.kind] = (g.rows, clock.place(wall[whole], offset[whole], basis, step_us, usable[whole]))
     duplicate = _duplicates(timed, values, len(open_))
     joined = [
         _joined(g.probe, timed, values, bound, duplicate, fates, open_, reader.line, step_us, context.need_rh)
@@ -79,10 +80,9 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
             "Export temperature and humidity of the same times.",
             place=context.name,
         )
-    met = [sum(getattr(t, k) for _, t in timed.values()) for k in ("unsure", "skipped", "restarts")]
     notes += [*of_basis, *(note for _, more in joined for note in more)]
     notes += [
-        *utc.time_notes(*met, [c.time for c in channels], step_us, basis),
+        *clock.time_notes([t for _, t in timed.values()], [c.time for c in channels], step_us, basis),
         TOGETHER,
         *unknown,
         *_one_sided(every, values, code),
@@ -159,10 +159,7 @@ def _converted(read, kinds, unit_of, context):
                 else:
                     values[some], more = units.celsius(values[some], told or own or "C"), []
             notes += more
-        nan = np.full(int(rows.sum()), np.nan)
-        bad = units.out_of_range(*((values[rows], nan) if kind != "rh" else (nan, values[rows])))[kind == "rh"]
-        at = np.flatnonzero(rows)[bad]
-        values[at], code[at] = np.nan, FAULT_CODE
+        values[rows], code[rows] = units.without_errors(kind, values[rows], code[rows])
     return values, np.where(code == DAMAGE, OK, code), notes
 
 
@@ -176,7 +173,7 @@ def _groups(kinds, labels, usable) -> list[Quantity]:
 def _duplicates(timed, values, size: int) -> np.ndarray:
     again = np.zeros(size, bool)
     for rows, when in timed.values():
-        again[rows] = utc.duplicates(when.utc, [values[rows]], when.order)
+        again[rows] = clock.duplicates(when.utc, [values[rows]], when.order)
     return again
 
 

@@ -22,6 +22,11 @@ from envwatch.logs.times.columns import NONE, Columns, Stamps
 from envwatch.logs.times.wall_clock import CLOCKS_BEGIN_UNTIL
 
 EVENTS_KEPT, MOST_LINES = 10_000, 30
+LOST_DAY = 5  # rows at one instant, and no other on that day
+NO_TIME_OF_DAY = (
+    "the rows give a date but no time of day that can be read, and several stand on one day. Export the file again "
+    "with date and time."
+)
 RESET, FUTURE, NO_TIME, BAD_TIME, LONG, GLUE, NUL, CUT = (
     f"clock reset: time before {FIRST_YEAR:.0f}", "time in the future", "no time", "unreadable time", "too many fields",
     "records run together", "damaged: NUL bytes", "cut off at the end of the file",
@@ -263,3 +268,31 @@ def _back_to_a_first_of_january(fates: Fates, wall: np.ndarray, body: Body) -> N
             f"The logger's clock was reset: {end - begin} rows from line {int(body.line[rows[begin]])} count from "
             f"{str(np.datetime64(first, 'us'))[:10]}, years before the other rows, and were set aside."
         )
+
+
+def at_one_instant(fates: Fates, stamps: Stamps, probe: np.ndarray | None, name: str) -> None:
+    """Days of which all readings bear one instant: their times of day are lost.
+
+    probe : (n,) whose each row is, where several share the rows.
+
+    Raises
+    ------
+    BadInput : most days are so.
+    """
+    rows = np.flatnonzero(stamps.wall != NONE)
+    wall = stamps.wall if len(rows) == len(stamps.wall) else stamps.wall[rows]
+    if len(wall) < 3 or not (wall[1:] == wall[:-1]).any():
+        return
+    instants, which, many = np.unique(wall, return_inverse=True, return_counts=True)
+    day = instants // DAY_US
+    if probe is not None:
+        if len(np.unique(day)) == len(day) and len(wall) > 1.5 * len(set(zip(wall, probe[rows], strict=True))):
+            raise BadInput(NO_TIME_OF_DAY, place=name)
+        return
+    lone = np.append(day[1:] != day[:-1], True) & np.append(True, day[1:] != day[:-1])
+    usual = many[~lone].max() if (~lone).any() else 1
+    if lone.all() and len(wall) > 1.5 * len(instants) or many[lone & (many > usual)].sum() > len(wall) / 2:
+        raise BadInput(NO_TIME_OF_DAY, place=name)
+    lost = lone & (many > max(LOST_DAY, 2 * usual))
+    if lost.any():
+        fates.set_aside(rows[lost[which]], "a whole day at one instant")

@@ -21,7 +21,7 @@ from envwatch.figures.logs import (
     TEMP_LEAST_C,
     TEMP_MOST_C,
 )
-from envwatch.logs.text.cells import SENTINELS, celsius
+from envwatch.logs.text.cells import FAULT_CODE, SENTINELS, celsius
 
 KELVIN_LEAST, KELVIN_MOST = 233.0, 333.0
 NAMES = {"C": "°C", "F": "°F", "K": "K"}
@@ -147,10 +147,12 @@ def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str
     return values, []
 
 
-def out_of_range(temp_c: np.ndarray, rh_percent: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Where a temperature, and a humidity, is an error code rather than a reading. (n,) -> (n,), (n,) bool"""
+def without_errors(kind: str, values: np.ndarray, code: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Numbers that are error codes rather than readings become NaN, and their code says so. (n,), (n,) -> (n,), (n,)"""
+    least, most = (RH_LEAST, RH_MOST) if kind == "rh" else (TEMP_LEAST_C, TEMP_MOST_C)
     with np.errstate(invalid="ignore"):
-        return (temp_c < TEMP_LEAST_C) | (temp_c > TEMP_MOST_C), (rh_percent < RH_LEAST) | (rh_percent > RH_MOST)
+        bad = (values < least) | (values > most)
+    return (np.where(bad, np.nan, values), np.where(bad, FAULT_CODE, code)) if bad.any() else (values, code)
 
 
 def check_pair(temp_c, rh_percent, name: str, column: str) -> list[str]:

@@ -12,9 +12,8 @@ from envwatch.logs.quality.marks import BOUND_RH, BOUND_TEMP
 from envwatch.logs.tables.body import Reader
 from envwatch.logs.tables.shapes import Column, Probe
 from envwatch.logs.text.cells import AT_LEAST, FAULT_CODE, MISSING_CODE, OK, REASON, Numbers, coded, tidy
+from envwatch.logs.times import clock
 from envwatch.logs.times import offset as time_basis
-from envwatch.logs.times import utc
-from envwatch.logs.times.clock import falls
 from envwatch.logs.values import losses, units
 from envwatch.logs.values.rows import listed
 
@@ -55,7 +54,8 @@ def values_of(reader: Reader, probe: Probe) -> tuple[Values, list[str]]:
         rh, more = units.humidity(read.values, probe.rh.role.unit, reader.name, probe.rh.name)
         rh_code, notes = read.code, notes + more
     (temp_code, rh_code), bound, more = bounds_apart((raw.code, rh_code), (BOUND_TEMP, BOUND_RH))
-    temp_c, temp_code, rh, rh_code = errors_apart(temp_c, temp_code, rh, rh_code)
+    temp_c, temp_code = units.without_errors("temp", temp_c, temp_code)
+    rh, rh_code = units.without_errors("rh", rh, rh_code)
     notes += more
     if probe.rh is not None and np.fmin.reduce(rh, initial=0.0) < 0:  # "-1" for both is no reading of either
         dead = (rh < 0) & (raw.values == read.values)
@@ -99,16 +99,6 @@ def _other(reader: Reader, c: Column, temp_unit: str | None) -> np.ndarray:
     return read.values
 
 
-def errors_apart(temp_c, temp_code, rh, rh_code):
-    """Error codes out of the readings: impossible values become NaN with their code."""
-    temp_bad, rh_bad = units.out_of_range(temp_c, rh)
-    if temp_bad.any():
-        temp_c, temp_code = np.where(temp_bad, np.nan, temp_c), np.where(temp_bad, FAULT_CODE, temp_code)
-    if rh_bad.any():
-        rh, rh_code = np.where(rh_bad, np.nan, rh), np.where(rh_bad, FAULT_CODE, rh_code)
-    return temp_c, temp_code, rh, rh_code
-
-
 def given(values: Values, need_rh: bool) -> np.ndarray:
     """(n,) where the probe gave a reading."""
     ok = values.temp_code == OK
@@ -126,7 +116,7 @@ def why_not(all_values: list[Values], need_rh: bool, eventful: np.ndarray) -> li
     return [(empty & every, NO_READING), *found]
 
 
-def channel(values: Values, label: str, timed: utc.Timed, keep: np.ndarray, line: np.ndarray) -> Channel:
+def channel(values: Values, label: str, timed: clock.Timed, keep: np.ndarray, line: np.ndarray) -> Channel:
     """A probe's readings in time order, read-only."""
     rows = timed.rows(keep)
     others = {name: fixed(array[rows]) for name, array in values.others.items()}
@@ -165,30 +155,32 @@ def put(reader: Reader, shape, stamps, fates, open_: np.ndarray, basis, context)
         )
     # rows without a value still tell how the clock ran
     longest = wall if shape.by is None else wall[max((at for _, at in groups), key=lambda at: len(wall[at]))]
-    longest = longest[::-1] if falls(longest) else longest
-    step_us = utc.cadence_us(longest)
-    basis, more = time_basis.settle(basis, longest, step_us, context.name)
-    notes += more
+    longest = longest[::-1] if clock.falls(longest) else longest
+    step_us = clock.cadence_us(longest)
+    if basis.kind == "zone":
+        basis, more = time_basis.settle(basis, longest, step_us, context.name)
+        notes += more
     channels: list[Channel] = []
-    again_total = unsure = skipped = restarts = 0
+    placed, repeated = [], 0
     every = _groups(reader, shape, np.ones(len(open_), bool)) if basis.kind == "zone" and not usable.all() else groups
     rows_of = dict(every)
     for name, at in groups:
         whole = rows_of[name]
-        timed = utc.place(wall[whole], offset[whole], basis, step_us, usable[whole])
+        timed = clock.place(wall[whole], offset[whole], basis, step_us, usable[whole])
+        placed.append(timed)
         mine = [v.at(at) for v in values]
-        again = utc.duplicates(timed.utc, [a for v in mine for a in (v.temp_c, v.rh_percent)], timed.order)
-        again_total += int(again.sum())
-        unsure, skipped, restarts = unsure + timed.unsure, skipped + timed.skipped, restarts + timed.restarts
+        again = clock.duplicates(timed.utc, [a for v in mine for a in (v.temp_c, v.rh_percent)], timed.order)
+        repeated += int(again.sum())
         for v, got in zip(mine, reads, strict=True):
             keep = got[at] & ~again
             if keep.any():
                 label = v.probe.label if name is None else name if len(values) == 1 else f"{name} {v.probe.label}"
                 channels.append(channel(v, label, timed, keep, reader.line[at]))
-    notes += utc.time_notes(unsure, skipped, restarts, [c.time for c in channels], step_us, basis)
-    notes += _partial(values, reads, usable)
-    notes += _one_sided(values, fates, open_)
-    return channels, fates.counts(again_total), basis, step_us, notes
+    notes += clock.time_notes(placed, [c.time for c in channels], step_us, basis)
+    if any(v.temp_code.any() or v.rh_code.any() for v in values):
+        notes += _partial(values, reads, usable)
+        notes += _one_sided(values, fates, open_)
+    return channels, fates.counts(repeated), basis, step_us, notes
 
 
 def _values(reader: Reader, shape, context) -> tuple[list[Values], list[str]]:
@@ -245,8 +237,6 @@ def _groups(reader: Reader, shape, usable: np.ndarray) -> list[tuple[str | None,
 
 def _one_sided(values, fates, open_: np.ndarray) -> list[str]:
     """Losses at one end of the record; rows of events have nothing to lose."""
-    if all(v.temp_code.max(initial=0) == v.rh_code.max(initial=0) == 0 for v in values):
-        return []
     rows = np.array([reason != NO_READING for reason in fates.reasons])[fates.code[open_]]
     found = []
     for v in values:
