@@ -76,8 +76,7 @@ def read(
     BadInput : the file cannot be read; says where, what was seen and what to do.
     """
     _check_answers(answers)
-    moment = now or pd.Timestamp.now(tz="UTC")
-    moment = moment.tz_localize("UTC") if moment.tzinfo is None else moment
+    moment = now or pd.Timestamp.now(tz="UTC")  # one without a zone is on UTC
     raw = rawbytes.load(path, hashing)
     name, sha256, size = raw.name, raw.sha256, len(raw.data)
     try:
@@ -92,11 +91,11 @@ def read(
         raise BadInput(
             f"unforeseen fault in reading ({type(fault).__name__}). Keep the file and report it.", place=name
         ) from fault
-    printable = ["".join(c if c.isprintable() else "?" for c in note) for note in [*notes, *parsed.notes]]
+    shown = dict.fromkeys("".join(c if c.isprintable() else "?" for c in note) for note in [*notes, *parsed.notes])
+    layout, events = replace(parsed.layout, encoding=encoding), tuple(parsed.events)
     return LogFile(
-        name, sha256(), size, parsed.label, tuple(parsed.channels), replace(parsed.layout, encoding=encoding),
-        parsed.counts, tuple(dict.fromkeys(printable)), tuple(parsed.events),
-    )  # fmt: skip
+        name, sha256(), size, parsed.label, tuple(parsed.channels), layout, parsed.counts, tuple(shown), events
+    )
 
 
 def _once_more(path, sha256: Callable[[], str], encoding: str | None) -> bytes:

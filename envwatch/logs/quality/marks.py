@@ -96,10 +96,9 @@ def mark(time_us: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> np.
     ------
     ValueError : arrays of different lengths.
 
-    How often ordinary records are marked: of 509 readings of an office over six days (an open record, shipped
-    with the package river 0.26, every 16 minutes), 4 or 0.8 %, all at the start, settling after the logger was
-    put up; none bad. Of 8,785 hourly readings of a lived-in house over a year (an open record, tests/open_data), 4 or
-    0.05 %: 3 spikes, 1 step. Of a year of a calm invented store, none.
+    How often ordinary records are marked: of 509 readings of an office over six days (an open record, shipped with the
+    package river 0.26, every 16 minutes), 4 or 0.8 %, all settling at the start; none bad. Of 8,785 hourly readings of
+    a lived-in house over a year (tests/open_data), 4 or 0.05 %: 3 spikes, 1 step. Of a calm invented store, none.
 
     >>> time_us = np.arange(5) * 600_000_000
     >>> marks = mark(time_us, np.array([20.0, 20.0, 27.0, 20.1, 20.0]), np.array([50.0, 50.2, 50.1, -999.0, 50.3]))
@@ -111,7 +110,7 @@ def mark(time_us: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> np.
     if not len(time_us) == len(temp_c) == len(rh):
         raise ValueError(f"{len(time_us)} times, {len(temp_c)} temperatures, {len(rh)} humidities")
     marks = np.zeros(len(time_us), np.uint16)
-    if len(marks) == 0:
+    if not len(marks):
         return marks
     with np.errstate(invalid="ignore", over="ignore"):
         _values(marks, temp_c, rh)
@@ -127,9 +126,8 @@ def mark(time_us: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> np.
             _paint(marks, SATURATED, first[long], stop[long])
         if len(marks) > 1:
             record = Record.of(time_us, temp_c, rh)
-            for rule in (_jumps, _stuck, _sun, _handling, _settling):
+            for rule in (_jumps, _stuck, _sun, _handling, _settling, _without_habits):
                 rule(marks, record)
-            _without_habits(marks, record)
     return marks
 
 

@@ -59,9 +59,9 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     longest = wall[max((every[g.probe, g.kind] for g in groups), key=len)]
     longest = longest[::-1] if clock.falls(longest) else longest
     step_us = clock.cadence_us(longest)
-    of_basis: list[str] = []
     if basis.kind == "zone":
-        basis, of_basis = time_basis.settle(basis, longest, step_us, context.name)
+        basis, more = time_basis.settle(basis, longest, step_us, context.name)
+        notes += more
     timed = {}
     for g in groups:
         whole = every[g.probe, g.kind] if basis.kind == "zone" else g.rows
@@ -76,17 +76,11 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     counted = fates.counts(int((duplicate & (fates.code[open_] == 0)).sum()))
     if not channels:
         raise BadInput(
-            f"no row holds a reading that can be used ({listed(dict(counted.set_aside))}). "
-            "Export temperature and humidity of the same times.",
-            place=context.name,
-        )
-    notes += [*of_basis, *(note for _, more in joined for note in more)]
-    notes += [
-        *clock.time_notes([t for _, t in timed.values()], [c.time for c in channels], step_us, basis),
-        TOGETHER,
-        *unknown,
-        *_one_sided(every, values, code),
-    ]
+            f"no row holds a reading that can be used ({listed(dict(counted.set_aside))}). Export temperature and "
+            "humidity of the same times.", place=context.name)  # fmt: skip
+    notes += [note for _, more in joined for note in more]
+    notes += clock.time_notes([t for _, t in timed.values()], [c.time for c in channels], step_us, basis)
+    notes += [TOGETHER, *unknown, *_one_sided(every, values, code)]
     return channels, counted, basis, step_us, notes
 
 
