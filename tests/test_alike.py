@@ -97,10 +97,10 @@ def test_the_recent_rows_of_a_record_show_what_the_whole_record_shows(seed, gaps
     air = rooms(seed, gaps)
     for link in layers.links(painting, air, START, materials.profiles()):
         recent = layer_tests.air_at(air, START, "room", air.room, link.tau_h)
-        assert recent.cut_from is not None and len(recent.time) < len(recent.whole.time)
+        assert recent.cut_from is not None and len(recent.time) < len(recent.cut_from.time)
         for mechanism in layer_tests.MECHANISMS:
             for raised in (False, True):
-                pairs = [layer_tests.readings(mechanism, link, a, raised) for a in (recent, recent.whole)]
+                pairs = [layer_tests.readings(mechanism, link, a, raised) for a in (recent, recent.cut_from)]
                 for cut, whole in zip(*pairs, strict=True):
                     assert (cut.level, cut.test, cut.too_new, cut.all_intended) == (
                         whole.level, whole.test, whole.too_new, whole.all_intended)  # fmt: skip

@@ -11,7 +11,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from envwatch import air, climate
-from envwatch.hazards.lining.softening import damp_dwell, equivalent_hours
+from envwatch.hazards.lining.layers import damp_dwell, equivalent_hours
 from envwatch.hazards.mould import critical_rh, mould_index
 
 

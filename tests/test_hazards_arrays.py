@@ -14,7 +14,7 @@ from envwatch.climate import ageing, control_classes, fluctuation, means, respon
 from envwatch.figures.materials import profiles
 from envwatch.hazards import condensation, dew_point_margin, mould
 from envwatch.hazards.canvas import strain
-from envwatch.hazards.lining import layer_tests, softening
+from envwatch.hazards.lining import layer_tests, layers
 from envwatch.hazards.lining.layer_tests import heat_levels
 from envwatch.hazards.mould import clock, damp_month
 from envwatch.hazards.mould import index as mould_model
@@ -46,7 +46,7 @@ CHANGED = {
     # one number a record
     "hours outside": lambda t, rh: climate.hours_outside(rh, 40, 60),
     "hours over": lambda t, rh: clock.hours_over(rh, 1.0),
-    "equivalent hours": lambda t, rh: softening.equivalent_hours(t, 1.0, 100),
+    "equivalent hours": lambda t, rh: layers.equivalent_hours(t, 1.0, 100),
     "mean relative life": lambda t, rh: ageing.mean_relative_life(t, rh, 1.0),
     # element by element
     "dew point": air.dew_point,
@@ -61,9 +61,9 @@ CHANGED = {
     "proof excess": lambda t, rh: strain.proof_excess(rh, 40, 60),
     "wood moisture": strain.wood_moisture,
     "stretcher bar": lambda t, rh: strain.bar_change_mm(rh, 50.0),
-    "glue water": lambda t, rh: softening.glue_water(rh, t),
-    "glue softens": lambda t, rh: softening.glue_tg(rh, t),
-    "glue softening humidity": lambda t, rh: softening.glue_softening_rh(t),
+    "glue water": lambda t, rh: layers.glue_water(rh, t),
+    "glue softens": lambda t, rh: layers.glue_tg(rh, t),
+    "glue softening humidity": lambda t, rh: layers.glue_softening_rh(t),
     "relative life": ageing.relative_life,
     "wet hours": lambda t, rh: condensation.wet_hours(t - 15, t, air.dew_point(t, rh), 1.0, 0.3),
     "waiting time": lambda t, rh: condensation.waiting_time_h(t - 15, t, rh),
@@ -194,7 +194,7 @@ def test_a_table_of_pandas_columns_goes_in_as_it_is():
 
 
 def test_each_array_function_tells_shape_missing_data_source_and_an_example():
-    modules = [air, wall, condensation, clock, damp_month, softening, strain, mould, ageing]
+    modules = [air, wall, condensation, clock, damp_month, layers, strain, mould, ageing]
     modules += [response, control_classes, means, fluctuation, dew_point_margin, mould_model, layer_tests]
     silent = []
     for module in modules:

@@ -24,7 +24,7 @@ from envwatch.figures import Confidence
 from envwatch.figures.materials import profile, profiles
 from envwatch.hazards import lining
 from envwatch.hazards.canvas import strain
-from envwatch.hazards.lining.softening import glue_water
+from envwatch.hazards.lining.layers import glue_water
 
 END = pd.Timestamp("2026-03-02T00:00Z")  # a Monday
 DAYS = 60

@@ -114,13 +114,15 @@ def swing(seen: CanvasCourse) -> Finding:
         found = replace(found, level_high=other.level_high, value_high=float("nan"))
     if by_day.level is by_week.level and unsure in (by_day.certainty, by_week.certainty):
         found = replace(found, certainty=unsure)  # clear of both limits only where both can be told
+    told = (seen.told(change, DAY_H, ()) for change in (day.spread, day.from_day_before))
+    spread, day_before = (float(np.fmax.reduce(change, initial=np.nan)) for change in told)
     reason = "Too little was read to say how far the humidity of the canvas moved."
     found = replace(found, sentence=reason)
     if not seen.judged().any():
         found = replace(found, level=Level.CLEAR, sentence=ALL_INTENDED)
     elif found.level is not Level.UNKNOWN:
-        found = replace(found, sentence=_change_sentence(seen, found, window_h, by_day, by_week, day))
-    working = _change_working(seen, found, window_h, by_day, by_week, day)
+        found = replace(found, sentence=_change_sentence(seen, found, window_h, by_day, by_week, spread))
+    working = _change_working(seen, found, window_h, by_day, by_week, spread, day_before)
     found = replace(found, working=working + found.working)
     still = None
     if found.level >= Level.WATCH:
@@ -172,17 +174,11 @@ def _still_moves(seen: CanvasCourse, week: Array, limit: float) -> Mask:
     return still
 
 
-def _largest(seen: CanvasCourse, change: Array) -> float:
-    """The largest change within a day that the period tells; NaN where none is known."""
-    return float(np.fmax.reduce(seen.told(change, DAY_H, ()), initial=np.nan))
-
-
 def _change_sentence(
-    seen: CanvasCourse, found: Finding, window_h: int, by_day: Finding, by_week: Finding, day: climate.DayChange
+    seen: CanvasCourse, found: Finding, window_h: int, by_day: Finding, by_week: Finding, spread: float
 ) -> str:
     """The change that decides, where raised; else both, and the strict reading of the day's where that is over."""
     if found.level < Level.WATCH:
-        spread = _largest(seen, day.spread)
         strict = f"; highest less lowest in 24 h was {spread:.1f} %, over 10 % in the strict reading"
         return (
             f"The canvas stayed within {by_day.value:.1f} % RH of its 24 h mean, and its daily mean moved "
@@ -200,8 +196,9 @@ def _change_sentence(
 
 
 def _change_working(
-    seen: CanvasCourse, found: Finding, window_h: int, by_day: Finding, by_week: Finding, day: climate.DayChange
-) -> Lines:
+    seen: CanvasCourse, found: Finding, window_h: int, by_day: Finding, by_week: Finding, spread: float,
+    day_before: float,
+) -> Lines:  # fmt: skip
     """The three readings of "±10 % in 24 h", the week, how the one that decides comes about, cycles and strain."""
     hours, uncertainty, strains = NOTHING
     at = found.worst_at or by_week.worst_at
@@ -219,8 +216,8 @@ def _change_working(
     return (
         ("decided by", "the change within a day" if window_h == DAY_H else "the change within a week"),
         ("distance from the 24 h mean", f"largest {by_day.value:.1f} % RH, limit ±{fig.DAY_CHANGE_WATCH:g} %"),
-        ("highest less lowest in 24 h", f"largest {_largest(seen, day.spread):.1f} % RH (strict, told beside)"),
-        ("from the same hour a day before", f"largest {_largest(seen, day.from_day_before):.1f} % RH"),
+        ("highest less lowest in 24 h", f"largest {spread:.1f} % RH (strict, told beside)"),
+        ("from the same hour a day before", f"largest {day_before:.1f} % RH"),
         ("daily means within a week",
          f"largest difference {by_week.value:.1f} % RH against {fig.WEEK_CHANGE_WATCH:g} %"),
         *hours,

@@ -87,7 +87,9 @@ def what_it_knows(seen: CanvasCourse) -> KnownRange:
     lined = seen.canvas.lined_on
     if lined is not None and lined < seen.end < lined + DAY * float(fig.FIRST_YEAR_DAYS):
         at_lining = humidity_at(seen, lined)
-        ends = _lined_between(seen, lined)
+        about_it = seen.rh_percent[_days_about(seen, lined)]
+        unread = seen.canvas.lined_at_percent is None and np.isnan(about_it).any()
+        ends = _lined_between(seen, lined) if unread else ()
         if np.isfinite(at_lining):
             level, least = np.where(seen.time >= lined, at_lining, np.nan), np.full(len(seen.time), LEAST)
             entered = seen.canvas.lined_at_percent is not None
@@ -117,8 +119,6 @@ def humidity_at(seen: CanvasCourse, lined: pd.Timestamp) -> float:
 def _lined_between(seen: CanvasCourse, lined: pd.Timestamp) -> tuple[Ends, ...]:
     """What gaps leave open of what it was lined at."""
     rows = _days_about(seen, lined)
-    if seen.canvas.lined_at_percent is not None or np.isfinite(seen.rh_percent[rows]).all():
-        return ()
     about = [climate.worst_in_gaps(seen.rh_percent, sign)[rows] for sign in (-1, 1)]
     if not np.isfinite(about).any():
         return ()

@@ -227,7 +227,15 @@ class CanvasCourse(HourlyExposure):
         finding = grading.with_ending(finding, self.time, still, known, hours)
         passed = passed & ~self.later(hours)
         over = passed & self.judged(hours)
-        finding = replace(finding, hours=float(over.sum()), working=finding.working + self._followed(finding, hours))
+        row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))
+        sensor = self.there.sensor if row is None else self.sensor_at(row, hours, self.tau_h)
+        followed = (
+            ("what the canvas follows", f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"),
+            ("lag of the canvas", f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.canvas.tau_h:g} h (our "
+             "judgement); after a long gap it restarts at the mean of the next three tau"),
+            reckoning.read_by(sensor),
+        )  # fmt: skip
+        finding = replace(finding, hours=float(over.sum()), working=finding.working + followed)
         if finding.level >= Level.WATCH:
             within = pd.Timedelta(days=float(fig.LOOK_WITHIN_DAYS[int(finding.level)]))
             since = self.since(passed, hours) if over.any() else None
@@ -255,17 +263,6 @@ class CanvasCourse(HourlyExposure):
         free = self.in_period & ~self.drying
         going_on = free.any() and found[-1].end >= self.time[free][-1]
         return found[-1].start if going_on else max(found[0].start, begin)
-
-    def _followed(self, finding: Finding, hours: int) -> Lines:
-        """Lines for `why` of every finding: which air, by which lag, read by whom."""
-        row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))
-        sensor = self.there.sensor if row is None else self.sensor_at(row, hours, self.tau_h)
-        lag = (
-            f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.canvas.tau_h:g} h (our judgement); after a long "
-            "gap it restarts at the mean of the next three tau"
-        )
-        follows = f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"
-        return ("what the canvas follows", follows), ("lag of the canvas", lag), reckoning.read_by(sensor)
 
     def _intended_words(self) -> str:
         """The intended stays of the period by purpose or place."""

@@ -1,9 +1,13 @@
 """The lining adhesive and every other layer that glue, wax or resin holds: heat, damp, dryness, cold, daily swing.
 
-Each layer is judged by its own limits, hour by hour, and the weakest link is named: a synthetic film never lifts the
-damp limit of the glue under it. Heat is told as the distance to the onset of softening, not to the far higher heat at
-which the bond was made, and needs no humidity. Own weight is a very small load: what opens a lining is edge tension,
-cockling and damp, once heat or water has softened what holds.
+From a reading to a verdict: each layer that has limits (`layers`) is held in the air at each point, in hourly means
+that it follows by its own lag; each mechanism is tested hour by hour against the layer's own limits (`layer_tests`),
+and of all layers the weakest link is named: a synthetic film never lifts the damp limit of the glue under it. What is
+said, advised and worked out about it is in `messages`.
+
+Heat is told as the distance to the onset of softening, not to the far higher heat at which the bond was made, and needs
+no humidity. Own weight is a very small load: what opens a lining is edge tension, cockling and damp, once heat or water
+has softened what holds.
 
 Decided where nothing is published: a layer raises nothing from before it was put on; one that is later than the whole
 period is judged as if put on at its start, both new and settled; hours of an intended stay count for the layers but
@@ -12,7 +16,8 @@ raise no alarm; a layer takes no shelter behind another (only board and glazing 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Hashable
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -28,66 +33,35 @@ from envwatch.figures import lining as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials, profiles
 from envwatch.hazards import grading
-from envwatch.hazards.grading import with_ending
 from envwatch.hazards.hourly import HOUR, points
 from envwatch.hazards.lining import messages
 from envwatch.hazards.lining.layer_tests import (
-    COLD,
     DAMP,
     DAY_H,
-    DRY,
     HEAT,
     MECHANISMS,
     MONTH_H,
+    OF_WARMTH,
     SWING,
-    LayerAir,
     LayerTest,
     Length,
     air_at,
     heat_levels,
     readings,
 )
-from envwatch.hazards.lining.layers import Link, links, notice
-from envwatch.hazards.lining.softening import Dwell, damp_dwell, equivalent_hours, glue_softening_rh, glue_tg
-from envwatch.hazards.lining.working import working
-from envwatch.hazards.working import Lines
+from envwatch.hazards.lining.layers import (
+    Dwell,
+    Link,
+    damp_dwell,
+    equivalent_hours,
+    glue_softening_rh,
+    glue_tg,
+    links,
+    notice,
+)
 
 HAZARD = Hazard.LINING
 MARKED = " Without the readings that bear a mark of doubt it would be milder."
-
-
-@dataclass(frozen=True, eq=False)
-class _Case:
-    """What is judged: the layers, and the air at each point."""
-
-    exposure: Exposure
-    start: pd.Timestamp
-    found: list[Link]
-    at: list[tuple[Point, Climate]]
-
-    def readings(self, mechanism: Mechanism, point: int, raise_intended: bool = False) -> list[LayerTest]:
-        """All layers and tests of a mechanism at one point; each layer once for all paintings that have it there."""
-        made = []
-        for link in self.found:
-            key = ("lining", mechanism, self.at[point][0], self.start, link, link.profile.digest, raise_intended)
-            made += self.exposure.once(key, partial(self._layer, mechanism, point, link, raise_intended))
-        return made
-
-    def _layer(self, mechanism: Mechanism, point: int, link: Link, raise_intended: bool) -> list[LayerTest]:
-        """What is raised is followed back over the whole record."""
-        air = self.air(point, link.tau_h)
-        seen = readings(mechanism, link, air, raise_intended)
-        raised = any(r.level >= Level.WATCH for r in seen) and air.cut_from is not None
-        return readings(mechanism, link, air.whole, raise_intended) if raised else seen
-
-    def air(self, point: int, tau_h: float) -> LayerAir:
-        """The recent rows of the air at one point."""
-        return air_at(self.exposure, self.start, *self.at[point], tau_h)
-
-    @property
-    def deciding(self) -> LayerAir:
-        """The air that decides what was seen."""
-        return self.air(0, self.found[0].tau_h).whole
 
 
 def assess(
@@ -111,37 +85,40 @@ def assess(
     if painting is None:
         return []
     start = exposure.start if start is None else max(start, exposure.start)
-    found = links(painting, exposure, start, profiles(materials))
-    findings = [] if found else [_not_recorded()]
-    if found:
-        case = _Case(exposure, start, found, exposure.once(("points", start), lambda: points(exposure, start)))
-        findings += [_judged(case, mechanism) for mechanism in MECHANISMS]
-        findings += _month_not_formed(case)
+    layers = links(painting, exposure, start, profiles(materials))
+    findings = [] if layers else [_not_recorded()]
+    if layers:
+        at = exposure.once(("points", start), lambda: points(exposure, start))
+        findings = [f for mechanism in MECHANISMS for f in _judged(exposure, start, at, layers, mechanism)]
         if not any(layer.role == Role.SIZE for layer in painting.layers):  # on canvas there nearly always is one
-            clear = [f.mechanism == DAMP and f.level is Level.CLEAR for f in findings]
             asked = " No size is recorded; a glue size would count too."
-            findings = [replace(f, sentence=f.sentence + asked * one) for f, one in zip(findings, clear, strict=True)]
+            calm = (f.mechanism == DAMP and f.level is Level.CLEAR for f in findings)
+            findings = [replace(f, sentence=f.sentence + asked * one) for f, one in zip(findings, calm, strict=True)]
     findings += notice(painting, profiles(materials))
     order: dict[str, int] = {mechanism: rank for rank, mechanism in enumerate(MECHANISMS)}
     return sorted(findings, key=lambda finding: (-finding.level, order.get(finding.mechanism, len(order))))
 
 
-def _judged(case: _Case, mechanism: Mechanism) -> Finding:
-    """The finding of one mechanism: the worst layer, and the others that are over too."""
-    every = [
-        r
-        for point in range(len(case.at))
-        for r in case.readings(mechanism, point)
-        if (point == 0 or r.level >= Level.WATCH) and not (r.test == Length.MONTH and r.row < 0)
-    ]
+def _judged(
+    exposure: Exposure, start: pd.Timestamp, at: list[tuple[Point, Climate]], layers: list[Link], mechanism: Mechanism
+) -> list[Finding]:
+    """The finding of one mechanism: the worst layer, and the others that are over too; of heat also its open month."""
+    first, *rest = (_tests(exposure, start, there, layers, mechanism) for there in at)
+    every = first + [r for tests in rest for r in tests if r.level >= Level.WATCH]
+    every = [r for r in every if not (r.test == Length.MONTH and r.row < 0)]
     every = [r for r in every if not r.all_intended] or every
     worst = max(every, key=lambda r: r.rank)
     if mechanism == HEAT and worst.level == Level.CLEAR:  # told by the hour, whichever window came nearest
         worst = max((r for r in every if r.test == Length.HOUR), key=lambda r: r.rank)
-    meant = _in_intended_stays(case, mechanism)
-    coverage = case.deciding.period.temp_coverage if mechanism in (HEAT, COLD) else case.deciding.period.coverage
+    air, meant = first[0].air, None  # the air that decides what was seen
+    if air.intended.any():  # the worst when intended hours count like any other
+        formed = (r for r in _tests(exposure, start, at[0], layers, mechanism, raise_intended=True) if r.row >= 0)
+        meant = max(formed, key=lambda r: r.rank, default=None)
+    coverage = air.period.temp_coverage if mechanism in OF_WARMTH else air.period.coverage
+    open_months = [r for r in first if r.test == Length.MONTH and r.row < 0 and not (r.too_new or r.all_intended)]
+    month = [_month_not_formed(max(open_months, key=lambda r: r.rank))] if open_months else []
     if worst.row < 0:
-        return replace(_unformed(worst, meant), coverage=coverage)
+        return [replace(_unformed(worst, meant), coverage=coverage), *month]
     others = sorted((r for r in every if r.level >= Level.WATCH), key=lambda r: r.rank, reverse=True)
     finding = _finding(
         worst,
@@ -149,68 +126,81 @@ def _judged(case: _Case, mechanism: Mechanism) -> Finding:
         _left_open_by_gaps(worst, every),
         meant if meant is not None and meant.level > worst.level else None,
     )
-    return grading.clear_only_if_seen(finding, coverage, messages.unknown(mechanism, coverage, float(CLEAR_NEEDS)))
+    reason = (
+        f"{messages.NOUN[mechanism]}: not known for the lining layers. {100 * coverage:.0f} % of the period was read, "
+        f"{100 * CLEAR_NEEDS:.0f} % is needed; what was read stayed within its limits."
+    )
+    return [grading.clear_only_if_seen(finding, coverage, reason), *month]
 
 
-def _in_intended_stays(case: _Case, mechanism: Mechanism) -> LayerTest | None:
-    """The worst reading when intended hours count like any other; None where there are none."""
-    if not case.deciding.intended.any():
-        return None
-    formed = [r for r in case.readings(mechanism, 0, raise_intended=True) if r.row >= 0]
-    return max(formed, key=lambda r: r.rank, default=None)
+def _tests(
+    exposure: Exposure, start: pd.Timestamp, there: tuple[Point, Climate], layers: list[Link], mechanism: Mechanism,
+    raise_intended: bool = False,
+) -> list[LayerTest]:  # fmt: skip
+    """All layers and tests of a mechanism at one point; each layer once for all paintings that have it there.
+
+    What is raised is followed back over the whole record.
+    """
+    made: list[LayerTest] = []
+    held: dict[Hashable, list[LayerTest]] = exposure.once("layer tests", dict)
+    for link in layers:
+        key = (mechanism, there[0], start, link, link.profile.digest, raise_intended)
+        if key not in held:
+            at = exposure, start, *there, link.tau_h
+            air = exposure.once(("air", start, there[0], link.tau_h), partial(air_at, *at))
+            tests = readings(mechanism, link, air, raise_intended)
+            if air.cut_from is not None and any(r.level >= Level.WATCH for r in tests):
+                tests = readings(mechanism, link, air.cut_from, raise_intended)
+            held[key] = tests
+        made += held[key]
+    return made
 
 
 def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, meant: LayerTest | None) -> Finding:
-    raised = r.level >= Level.WATCH
-    uncertainty = _uncertainty(r)
-    doubted, hidden = raised and _rests_on_marked(r), messages.hidden(r)
-    certainty = grading.certainty(r.value, uncertainty, *r.steps)
-    figure, unit = r.figure, r.unit
-    limit_of: dict[str, Any] = {} if figure is None else {"confidence": figure.confidence, "source": figure.source}
-    by = r.air.end + pd.Timedelta(days=float(fig.BY_DAYS[r.level.name.lower()])) if raised else None
-    open_: dict[str, Any] = (
-        {} if gaps is None else {"level_high": gaps.level, "value_low": r.value, "value_high": gaps.value}
-    )
+    """The finding of the worst layer. `gaps`: what gaps leave open, `meant`: what intended hours did, where worse."""
+    raised, uncertainty, working = r.level >= Level.WATCH, _uncertainty(r), messages.working(r)
+    doubted, hidden, (hours, since) = False, messages.hidden(r), r.spell()
+    if raised and r.air.suspect.any():  # whether the level falls when the hours that bear a mark of doubt are left out
+        without = readings(r.mechanism, r.link, r.air.trusted())
+        doubted = max((w.level for w in without if w.row >= 0), default=Level.CLEAR) < r.level
+    more: dict[str, Any] = {}
+    if r.figure is not None:
+        more |= {"confidence": r.figure.confidence, "source": r.figure.source}
+    if raised:
+        within = pd.Timedelta(days=float(fig.BY_DAYS[r.level.name.lower()]))
+        more |= messages.advice(r) | {"by": r.air.end + within}
+    if gaps is not None:
+        more |= {"level_high": gaps.level, "value_low": r.value, "value_high": gaps.value}
+        at_worst = f"with the air in them at the worst about them, {gaps.value:.1f} {r.unit}"
+        working += (("what gaps leave open", f"{at_worst}, {gaps.link.name}: {gaps.level.word}"),)
+    unsure = doubted or hidden or gaps is not None
     finding = grading.with_open_level(Finding(
         HAZARD, r.mechanism, r.link.name, r.air.point, r.level,
         messages.sentence(r, others, meant) + (MARKED if doubted else "") + hidden,
-        r.value, uncertainty, r.limit, unit, r.hours, r.since, r.at,
-        Certainty.CANNOT_TELL if doubted or hidden or gaps else certainty,
-        **limit_of,
-        look_for=messages.look_for(r) if raised else "",
-        do=messages.DO.get((r.mechanism, r.level), messages.DO[r.mechanism, Level.ACT]) if raised else "",
-        avoid=messages.AVOID[r.mechanism] if raised else "",
-        by=by,
-        clears=messages.clears(r) if raised else "",
-        material=r.link.profile.id, assumed=r.link.assumed,
-        working=working(r) + (() if gaps is None else _open_line(gaps, unit)), **open_,
+        r.value, uncertainty, r.limit, r.unit, hours, since, r.at,
+        Certainty.CANNOT_TELL if unsure else grading.certainty(r.value, uncertainty, *r.steps),
+        material=r.link.profile.id, assumed=r.link.assumed, working=working, **more,
     ))  # fmt: skip
     if r.over is None:
         return finding
-    read = np.isfinite(r.air.temp_c if r.mechanism in (HEAT, COLD) else r.air.lagged_percent)
-    return with_ending(finding, r.air.time, r.over, read, min(r.window_h, DAY_H))
+    read = np.isfinite(r.air.temp_c if r.mechanism in OF_WARMTH else r.air.lagged_percent)
+    return grading.with_ending(finding, r.air.time, r.over, read, min(r.window_h, DAY_H))
 
 
 def _left_open_by_gaps(r: LayerTest, every: list[LayerTest]) -> LayerTest | None:
     """The worst that any layer may have come to, air in gaps at the worst about them; None where that is no worse."""
-    wet = r.mechanism in (DAMP, DRY, SWING)
     airs = {(x.air.point, x.air.tau_h): x.air for x in every}
-    at_worst = {at: air.at_worst(r.sign) if wet else air.warmth_at_worst(r.sign) for at, air in airs.items()}
+    at_worst = {at: air.at_worst(r.mechanism) for at, air in airs.items()}
     layers = {(x.link, x.air.point): at_worst[x.air.point, x.air.tau_h] for x in every}
     might = [w for (link, _), air in layers.items() if air is not None for w in readings(r.mechanism, link, air)]
     worst = max((w for w in might if w.row >= 0), key=lambda w: w.rank, default=r)
     return worst if worst.level > r.level else None
 
 
-def _open_line(worst: LayerTest, unit: str) -> Lines:
-    told = f"with the air in them at the worst about them, {worst.value:.1f} {unit}"
-    return (("what gaps leave open", f"{told}, {worst.link.name}: {worst.level.word}"),)
-
-
 def _uncertainty(r: LayerTest) -> float:
     """Half-width: bias and, for a single hour, noise; what gaps leave open of the lagged humidity. [°C] or [% RH]"""
     sensor = r.sensor
-    if r.mechanism in (HEAT, COLD):
+    if r.mechanism in OF_WARMTH:
         return sensor.temp_u_c if r.test == Length.HOUR else sensor.temp_bias_c
     if r.mechanism == SWING:  # the bias is in both ends and cancels, unless another logger took over in between
         moved = any(r.at - DAY_H * HOUR < stint.start <= r.at for stint in r.air.exposure.stints[1:])
@@ -220,28 +210,20 @@ def _uncertainty(r: LayerTest) -> float:
     return float(np.hypot(sensor.rh_bias_percent, r.air.gap_doubt(r.row)))
 
 
-def _rests_on_marked(r: LayerTest) -> bool:
-    """Whether the level falls when the hours that bear a mark of doubt are left out."""
-    if not r.air.suspect.any():
-        return False
-    without = readings(r.mechanism, r.link, r.air.trusted())
-    return max((w.level for w in without if w.row >= 0), default=Level.CLEAR) < r.level
-
-
 def _unformed(r: LayerTest, meant: LayerTest | None) -> Finding:
     """No value could be formed: nothing was read, the layer is too new, or every hour was meant."""
-    noun = messages.NOUN[r.mechanism]
+    noun, whole = messages.NOUN[r.mechanism], r.air.cut_from or r.air
     if r.all_intended and meant is not None and r.air.period.coverage >= CLEAR_NEEDS:
         return Finding(
             HAZARD, r.mechanism, r.link.name, r.air.point, Level.CLEAR,
             f"{noun}: nothing raised, the whole period was an intended stay. {messages.intended(meant)}",
-            material=r.link.profile.id, working=working(meant),
+            material=r.link.profile.id, working=messages.working(meant),
         )  # fmt: skip
     why, decidable = f"no 24 hours were read well enough ({100 * r.air.period.coverage:.0f} % of the period was)", None
     if r.too_new and r.link.born is not None:
         why, decidable = f"the {r.link.name} has not been there for a day", r.link.born + DAY_H * HOUR
-    elif r.mechanism in (HEAT, COLD):
-        read = bool(np.isfinite(r.air.whole.temp_c).any())
+    elif r.mechanism in OF_WARMTH:
+        read = bool(np.isfinite(whole.temp_c).any())
         why = "too little of the last 24 hours was read" if read else "no temperature was read"
         decidable = r.air.decidable_on(np.isfinite(r.air.temp_c) & ~r.air.intended, DAY_H) if read else None
     elif r.air.period.coverage > 0:
@@ -255,30 +237,16 @@ def _unformed(r: LayerTest, meant: LayerTest | None) -> Finding:
     )  # fmt: skip
 
 
-def _month_not_formed(case: _Case) -> list[Finding]:
+def _month_not_formed(r: LayerTest) -> Finding:
     """The 30-day rule of heat, where a layer is old enough for it but too little has been read yet."""
-    waiting = [
-        r for r in case.readings(HEAT, 0) if r.test == Length.MONTH and r.row < 0 and not (r.too_new or r.all_intended)
-    ]
-    if not waiting:
-        return []
-    r = max(waiting, key=lambda r: r.rank)
-    read = np.isfinite(r.air.temp_c)
-    on = r.air.decidable_on(read, MONTH_H) if np.isfinite(r.air.whole.temp_c).any() else None
-    return [
-        Finding(
-            HAZARD,
-            Mechanism.HEAT_MONTH,
-            r.link.name,
-            r.air.point,
-            Level.UNKNOWN,
-            "Heat over 30 days: not known yet, too little of the last 30 days was read; hour and day are judged apart.",
-            decidable_on=on,
-            coverage=r.air.period.temp_coverage,
-            material=r.link.profile.id,
-            certainty=Certainty.CANNOT_TELL,
-        )  # fmt: skip
-    ]
+    whole = r.air.cut_from or r.air
+    on = r.air.decidable_on(np.isfinite(r.air.temp_c), MONTH_H) if np.isfinite(whole.temp_c).any() else None
+    return Finding(
+        HAZARD, Mechanism.HEAT_MONTH, r.link.name, r.air.point, Level.UNKNOWN,
+        "Heat over 30 days: not known yet, too little of the last 30 days was read; hour and day are judged apart.",
+        decidable_on=on, coverage=r.air.period.temp_coverage, material=r.link.profile.id,
+        certainty=Certainty.CANNOT_TELL,
+    )  # fmt: skip
 
 
 def _not_recorded() -> Finding:

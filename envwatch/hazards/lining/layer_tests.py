@@ -26,8 +26,32 @@ from envwatch.hazards.lining.layers import Link, Steps
 HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = (
     Mechanism.HEAT, Mechanism.DAMP, Mechanism.DRY, Mechanism.COLD, Mechanism.SWING,
 )  # fmt: skip
+OF_WARMTH, LOWER_IS_WORSE = (HEAT, COLD), (DRY, COLD)
 SETTLES_H = DAY_H = 24
 MONTH_H = 720  # the longest window
+SERIES = ("temp_c", "rh_percent", "lagged_percent", "settled_percent")
+NONE = float("nan")
+
+
+class Length(Word):
+    """Of what a value is the mean, or the range."""
+
+    HOUR, DAY, MONTH = "hour", "day", "month"
+
+
+LIMITS = {DAMP: "damp_percent", DRY: "dry_percent", COLD: "cold_c", SWING: "swing_percent"}
+TESTS: dict[Mechanism, tuple[tuple[Length, str, str, int, str | None], ...]] = {
+    HEAT: (
+        (Length.HOUR, "", "temp_c", 1, None),
+        (Length.DAY, "mean", "temp_c", DAY_H, "intended"),
+        # a few intended hours do not carry a month, and leaving them out would leave the month unformed
+        (Length.MONTH, "mean", "temp_c", MONTH_H, None),
+    ),
+    DAMP: ((Length.DAY, "mean", "lagged_percent", DAY_H, "drying"),),
+    DRY: ((Length.DAY, "mean", "lagged_percent", DAY_H, "drying"),),
+    COLD: ((Length.HOUR, "", "temp_c", 1, None),),
+    SWING: ((Length.DAY, "range", "settled_percent", DAY_H, "drying"),),
+}  # of each mechanism: of what a value is formed, as what, of which series, over how many hours, without which hours
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,49 +86,44 @@ class LayerAir(HourlyExposure):
                 self._made[key] = climate.running_range(low, hours, highest=high)
         return self._made[key]
 
-    @property
-    def whole(self) -> LayerAir:
-        """All rows of the exposure."""
-        return self.cut_from or self
-
     @cached_property
     def judged_temp_c(self) -> Array:
         """Temperature in the judged hours that were read and not intended. (m,) [°C]"""
         return self.temp_c[self.judged(1) & ~self.intended & np.isfinite(self.temp_c)]
 
     def trusted(self) -> LayerAir:
-        """All rows without the hours that bear a mark of doubt."""
-        whole = self.whole
-        kept: dict[str, Any] = {name: np.where(whole.suspect, np.nan, getattr(whole, name)) for name in SERIES}
-        return replace(whole, **kept, _made={})
+        """The same without the hours that bear a mark of doubt."""
+        kept: dict[str, Any] = {name: np.where(self.suspect, np.nan, getattr(self, name)) for name in SERIES}
+        return replace(self, **kept, _made={})
 
-    def warmth_at_worst(self, sign: int) -> LayerAir | None:
-        """The same with each gap as hot (`sign` -1: cold) as it ever was in the week about it; None without gaps."""
-        asked = self.judged_rows(1)
-        if np.isfinite(self.temp_c[max(asked.start - MONTH_H, 0) : asked.stop]).all():
-            return None
-        return replace(self.whole, temp_c=climate.worst_in_gaps(self.whole.temp_c, sign), _made={})
+    def at_worst(self, mechanism: Mechanism) -> LayerAir | None:
+        """The same at the worst that gaps leave open for a mechanism; None where there are none that matter.
 
-    def at_worst(self, sign: int) -> LayerAir | None:
-        """The same at the worst that gaps leave open of humidity (`sign` -1: dry) and warmth; None without gaps.
-
-        A range is between the two ends of humidity, but for the first hours of the record, which lean on its begin.
+        Warmth is as hot (cold: as cold) as it ever was in the week about a gap. Humidity is the most (dryness: the
+        least) that the layer may have come to, and a range lies between the two, but for the first hours of the record,
+        which lean on its begin.
         """
-        recent = slice(max(self.judged_rows(DAY_H).start - DAY_H - int(10 * self.tau_h), 0), None)
-        if np.isfinite([self.rh_percent[recent], self.temp_c[recent]]).all():
+        whole = self.cut_from or self
+        recent = slice(len(whole.time) - len(self.time), None)
+        if mechanism in OF_WARMTH:
+            asked = self.judged_rows(1)
+            if np.isfinite(self.temp_c[max(asked.start - MONTH_H, 0) : asked.stop]).all():
+                return None
+            temp_c = climate.worst_in_gaps(whole.temp_c, -1 if mechanism is COLD else 1)
+            return replace(self, temp_c=temp_c[recent], cut_from=None, _made={})
+        asked = slice(max(self.judged_rows(DAY_H).start - DAY_H - int(10 * self.tau_h), 0), None)
+        if np.isfinite([self.rh_percent[asked], self.temp_c[asked]]).all():
             return None
-        whole = self.whole
         begun = np.arange(len(whole.time)) >= min(3 * self.tau_h, SETTLES_H)
-        low, high = (np.where(begun, end, np.nan) for end in (whole.held.lowest, whole.held.highest))
+        low, high = (np.where(begun, end, np.nan)[recent] for end in (whole.held.lowest, whole.held.highest))
         return replace(
-            whole, lagged_percent=whole.held.highest if sign > 0 else whole.held.lowest, ends=(low, high),
-            temp_c=climate.worst_in_gaps(whole.temp_c), _made={},
+            self, lagged_percent=(whole.held.lowest if mechanism is DRY else whole.held.highest)[recent],
+            ends=(low, high), temp_c=climate.worst_in_gaps(whole.temp_c)[recent], cut_from=None, _made={},
         )  # fmt: skip
 
     def gap_doubt(self, row: int) -> float:
         """How far gaps before a row leave the lagged humidity open, as a half-width. [% RH]"""
-        first = max(row - int(10 * self.tau_h), 0)
-        recent = self.rh_percent[first : row + 1]
+        recent = self.rh_percent[max(row - int(10 * self.tau_h), 0) : row + 1]
         if np.isfinite(recent).all():
             return 0.0
         low, held, high = climate.lagged_range(recent, self.tau_h)
@@ -112,43 +131,23 @@ class LayerAir(HourlyExposure):
         return float(doubt) if np.isfinite(doubt) else 0.0
 
 
-SERIES = ("temp_c", "rh_percent", "lagged_percent", "settled_percent")
-
-
 def air_at(exposure: Exposure, start: pd.Timestamp, point: Point, there: Climate, tau_h: float) -> LayerAir:
-    """The recent rows of the air at a point, made once for as many layers and paintings as ask.
+    """The recent rows of the air at a point for layers of one lag.
 
     They decide what the period shows: its own rows, and those that its windows and its lag look back on.
     """
-
-    def make() -> LayerAir:
-        seen = HourlyExposure.at(exposure, start, point, there, tau_h)
-        # the lag runs through short gaps, but an hour that was not read stays unread
-        lagged = np.where(np.isfinite(seen.rh_percent), seen.held.held, np.nan)
-        whole = LayerAir.at(
-            exposure, start, point, there, tau_h, lagged_percent=lagged, settled_percent=_settled(lagged, tau_h)
-        )
-        first = max(min(whole.judged_rows(1).start, len(whole.time)) - MONTH_H - int(10 * tau_h), 0)
-        kept: dict[str, Any] = {name: getattr(whole, name)[first:] for name in ("time", *SERIES)}
-        return replace(whole, **kept, cut_from=whole, _made={}) if first else whole
-
-    return exposure.once(("air", start, point, tau_h), make)
-
-
-def _settled(lagged: Array, tau_h: float) -> Array:
-    """Without the first three time constants, at most a day, of the record and after a gap of a day or more."""
-    read = np.isfinite(lagged)
-    rows = np.arange(len(lagged))
-    last = np.maximum.accumulate(np.where(read, rows, -SETTLES_H))  # row of the last hour read
-    gap = rows - np.concatenate([[-SETTLES_H], last[:-1]]) - 1
-    begun = np.maximum.accumulate(np.where(read & (gap >= SETTLES_H - 1), rows, -1))
-    return np.where(read & (rows - begun >= min(3 * tau_h, SETTLES_H)), lagged, np.nan)
-
-
-class Length(Word):
-    """Of what a value is the mean, or the range."""
-
-    HOUR, DAY, MONTH = "hour", "day", "month"
+    air = HourlyExposure.at(exposure, start, point, there, tau_h)
+    # the lag runs through short gaps, but an hour that was not read stays unread
+    lagged = np.where(np.isfinite(air.rh_percent), air.held.held, np.nan)
+    # settled: three time constants, at most a day, after the begin of the record and after a gap of a day or more
+    read, rows = np.isfinite(lagged), np.arange(len(lagged))
+    last_read = np.append(-SETTLES_H, np.maximum.accumulate(np.where(read, rows, -SETTLES_H))[:-1])
+    begun = np.maximum.accumulate(np.where(read & (rows - last_read >= SETTLES_H), rows, -1))
+    settled = np.where(read & (rows - begun >= min(3 * tau_h, SETTLES_H)), lagged, np.nan)
+    whole = LayerAir.at(exposure, start, point, there, tau_h, lagged_percent=lagged, settled_percent=settled)
+    first = max(min(whole.judged_rows(1).start, len(rows)) - MONTH_H - int(10 * tau_h), 0)
+    kept: dict[str, Any] = {name: getattr(whole, name)[first:] for name in ("time", *SERIES)}
+    return replace(whole, **kept, cut_from=whole, _made={}) if first else whole
 
 
 def level_of(values: ArrayLike, watch: ArrayLike, act: ArrayLike, urgent: ArrayLike) -> Whole:
@@ -204,8 +203,10 @@ def heat_levels(temp_c: ArrayLike, profile: Profile, cooler_c: Number = 0.0) -> 
 class LayerTest:
     """How one layer came through one test at one point.
 
-    `limit` is the one of the level reached, or the first one where none was; `steps` are all of them at that hour.
-    `graded` is the level in each hour that counts, -1 in others. Without a formed value, `row` is -1.
+    `limits`: those of the materials file, before first weeks and the glue line make them stricter. `limit` is the one
+    of the level reached, or the first one where none was; `steps` are all of them at that hour; `figure` is the figure
+    of the materials file that set the limit, None where a rule made it stricter. `graded` is the level in each hour
+    that counts, -1 in others. Without a formed value, `row` is -1.
     """
 
     mechanism: Mechanism
@@ -213,10 +214,15 @@ class LayerTest:
     window_h: int
     link: Link
     air: LayerAir
-    level: Level
-    value: float = float("nan")
-    limit: float = float("nan")
-    steps: tuple[float, float, float] = (float("nan"),) * 3
+    born: int  # the first row at which the layer is there
+    limits: Limits
+    sign: int  # -1 where lower is worse
+    unit: str
+    level: Level = Level.UNKNOWN
+    value: float = NONE
+    limit: float = NONE
+    steps: tuple[float, float, float] = (NONE, NONE, NONE)
+    figure: Figure | None = None
     row: int = -1
     graded: Whole | None = None
     over: Mask | None = None  # hours at the level reached, those after the period too
@@ -225,60 +231,32 @@ class LayerTest:
     too_new: bool = False  # the layer has not been there for the length of the window
     all_intended: bool = False
 
-    @property
-    def sign(self) -> int:
-        """-1 where lower is worse."""
-        return -1 if self.mechanism in (DRY, COLD) else 1
-
-    @property
-    def unit(self) -> str:
-        return "°C" if self.mechanism in (HEAT, COLD) else "% RH"
-
-    @property
-    def limits(self) -> Limits:
-        """The limits of the materials file for this test, before first weeks and the glue line make them stricter."""
-        name = f"heat_{self.test}_c" if self.mechanism == HEAT else LIMITS[self.mechanism]
-        limits: Limits = getattr(self.link.profile, name)
-        return limits
-
-    @property
-    def figure(self) -> Figure | None:
-        """The figure of the materials file that set the limit; None where a rule made it stricter."""
-        limits, first = self.limits, self.link.profile.first_weeks
-        stricter = {DAMP: first.damp_watch_percent, SWING: first.swing_watch_percent}.get(self.mechanism)
-        steps = (limits.watch, limits.act, limits.urgent, stricter)
-        return next((step for step in steps if step is not None and step == self.limit), None)
-
-    @property
-    def sensor(self) -> Sensor:
-        """The trust in the loggers that read the hours behind the value, and what its lag leans on."""
-        if self.row < 0:
-            return self.air.there.sensor
-        return self.air.sensor_at(self.row, self.window_h, 0.0 if self.mechanism in (HEAT, COLD) else self.air.tau_h)
-
     @cached_property
     def at(self) -> pd.Timestamp:
         """The worst hour; only of a reading that was formed."""
         return self.air.time[self.row]
 
-    @property
-    def since(self) -> pd.Timestamp | None:
-        """Start of the spell that goes on at the end, else of the one with the worst hour; may be before the period."""
-        if self.graded is None or self.level < Level.WATCH:
-            return None
-        returns = self.test == Length.HOUR
-        bridge_h = fig.RETURNS_WITHIN_H if returns else SPELL_BRIDGES_H
-        found = climate.spells(self.air.time, self.graded >= int(self.level), float(bridge_h), half=not returns)
-        if found and found[-1].end >= self.air.exposure.end:
-            return found[-1].start
-        return next((s.start for s in found if s.start <= self.at < s.end), self.at)
+    @cached_property
+    def sensor(self) -> Sensor:
+        """The trust in the loggers that read the hours behind the value, and what its lag leans on."""
+        if self.row < 0:
+            return self.air.there.sensor
+        return self.air.sensor_at(self.row, self.window_h, 0.0 if self.mechanism in OF_WARMTH else self.air.tau_h)
 
-    @property
-    def hours(self) -> float:
-        """Hours of the period at the level reached."""
+    def spell(self) -> tuple[float, pd.Timestamp | None]:
+        """Hours of the period at the level reached, and since when; that may be before the period.
+
+        Since the start of the spell that goes on at the end, else of the one with the worst hour.
+        """
         if self.graded is None or self.level < Level.WATCH:
-            return 0.0
-        return float((self.air.judged(self.window_h) & (self.graded >= int(self.level))).sum())
+            return 0.0, None
+        over, returns = self.graded >= int(self.level), self.test == Length.HOUR
+        bridge_h = fig.RETURNS_WITHIN_H if returns else SPELL_BRIDGES_H
+        found = climate.spells(self.air.time, over, float(bridge_h), half=not returns)
+        since = next((s.start for s in found if s.start <= self.at < s.end), self.at)
+        if found and found[-1].end >= self.air.exposure.end:
+            since = found[-1].start
+        return float((self.air.judged(self.window_h) & over).sum()), since
 
     @property
     def rank(self) -> tuple[int, int, bool, float, *tuple[str, ...]]:
@@ -286,45 +264,26 @@ class LayerTest:
 
         The names only make the choice the same whatever the order of layers.
         """
+        layer, known = self.link.layer, 0
+        if self.level >= Level.WATCH and not self.link.assumed:  # entered, and with the day it was put on
+            known = 1 if layer.applied_on is None else 2
         softens = self.mechanism == HEAT and self.link.profile.softening_c is not None  # named before what only dries
         over = self.sign * (self.value - self.limit)  # how far over its limit, negative within it
-        layer = self.link.layer
         names = self.link.name, layer.area, self.test, str(layer.applied_on), str(self.link.born)
-        known = (
-            0 if self.link.assumed else 1 if layer.applied_on is None else 2
-        )  # entered, and with the day it was put on
-        return (
-            int(self.level),
-            known if self.level >= Level.WATCH else 0,
-            softens,
-            over if np.isfinite(over) else -np.inf,
-            *names,
-        )
-
-
-LIMITS = {DAMP: "damp_percent", DRY: "dry_percent", COLD: "cold_c", SWING: "swing_percent"}
-TESTS: dict[Mechanism, tuple[tuple[Length, str, str, int, str | None], ...]] = {
-    HEAT: (
-        (Length.HOUR, "", "temp_c", 1, None),
-        (Length.DAY, "mean", "temp_c", DAY_H, "intended"),
-        # a few intended hours do not carry a month, and leaving them out would leave the month unformed
-        (Length.MONTH, "mean", "temp_c", MONTH_H, None),
-    ),
-    DAMP: ((Length.DAY, "mean", "lagged_percent", DAY_H, "drying"),),
-    DRY: ((Length.DAY, "mean", "lagged_percent", DAY_H, "drying"),),
-    COLD: ((Length.HOUR, "", "temp_c", 1, None),),
-    SWING: ((Length.DAY, "range", "settled_percent", DAY_H, "drying"),),
-}  # of each mechanism: of what a value is formed, as what, of which series, over how many hours, without which hours
+        return int(self.level), known, softens, over if np.isfinite(over) else -np.inf, *names
 
 
 def readings(mechanism: Mechanism, link: Link, air: LayerAir, raise_intended: bool = False) -> list[LayerTest]:
     """All tests of one mechanism. With `raise_intended`, intended hours count like any other."""
-    made, born = [], link.born_row(air.time)
+    born = 0 if link.born is None else int(air.time.searchsorted(link.born.floor("h")))
     day_temp_c = air.window("mean", "temp_c", DAY_H, born, None) if mechanism == DAMP else None
+    sign, unit = -1 if mechanism in LOWER_IS_WORSE else 1, "°C" if mechanism in OF_WARMTH else "% RH"
+    made = []
     for length, how, series, hours, left_out in TESTS[mechanism]:
         values = air.window(how, series, hours, born, None if raise_intended else left_out) if how else air.temp_c
-        test = LayerTest(mechanism, length, hours, link, air, Level.UNKNOWN)
-        steps = link.limits(mechanism, test.limits, air.time, day_temp_c)
+        limits: Limits = getattr(link.profile, LIMITS.get(mechanism, f"heat_{length}_c"))
+        test = LayerTest(mechanism, length, hours, link, air, born, limits, sign, unit)
+        steps = link.limits(mechanism, limits, air.time, day_temp_c)
         made.append(_graded(test, values, steps, day_temp_c, raise_intended))
     return made
 
@@ -332,9 +291,10 @@ def readings(mechanism: Mechanism, link: Link, air: LayerAir, raise_intended: bo
 def _graded(test: LayerTest, values: Array, steps: Steps, day_temp_c: Array | None, raised: bool) -> LayerTest:
     """A test with its level, its worst hour and its spell, from hourly values and limits; unformed if none counts."""
     link, air, hours, sign = test.link, test.air, test.window_h, test.sign
-    rows = np.arange(len(air.time))
-    there = rows >= link.born_row(air.time) + (int(np.ceil(WINDOW_NEEDS * hours)) - 1 if link.born is not None else 0)
-    counts = there if raised else there & ~(air.intended if test.mechanism in (HEAT, COLD) else air.drying)
+    there = np.ones(len(air.time), bool)
+    if link.born is not None:
+        there[: test.born + int(np.ceil(WINDOW_NEEDS * hours)) - 1] = False
+    counts = there if raised else there & ~(air.intended if test.mechanism in OF_WARMTH else air.drying)
     level = level_of(sign * values, *(sign * step for step in steps))
     if day_temp_c is not None and link.freezes_dry:  # watch at most in deep cold, unless the air is near saturation
         with np.errstate(invalid="ignore"):
@@ -354,7 +314,7 @@ def _graded(test: LayerTest, values: Array, steps: Steps, day_temp_c: Array | No
         return replace(found, over=graded >= min(found.level, Level.ACT))
     # hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it
     limit = np.nanmin([found.limit, found.steps[1]]) if found.level >= Level.ACT else found.limit
-    return replace(found, over=climate.running_mean(air.temp_c, DAY_H) >= limit)
+    return replace(found, over=air.window("mean", "temp_c", DAY_H, 0, None) >= limit)
 
 
 def _worst(test: LayerTest, values: Array, steps: Steps, graded: Whole, seen: Mask) -> LayerTest:
@@ -365,11 +325,14 @@ def _worst(test: LayerTest, values: Array, steps: Steps, graded: Whole, seen: Ma
     named = np.minimum(plain, level)  # what deep cold holds down is told by the limit of the level it is held at
     limits = np.where(named == Level.URGENT, steps[2][at], np.where(named == Level.ACT, steps[1][at], steps[0][at]))
     best = int(np.argmax(sign * (values[at] - limits)))
-    row = int(at[best])
+    row, limit, weeks = int(at[best]), float(limits[best]), test.link.profile.first_weeks
     watch, act, urgent = (float(step[row]) for step in steps)
+    stricter = {DAMP: weeks.damp_watch_percent, SWING: weeks.swing_watch_percent}.get(test.mechanism)
+    figures = (test.limits.watch, test.limits.act, test.limits.urgent, stricter)
     return replace(
-        test, level=Level(level), value=float(values[row]), limit=float(limits[best]), steps=(watch, act, urgent),
-        row=row, graded=graded, trimmed=level > int(plain[best]),
+        test, level=Level(level), value=float(values[row]), limit=limit, steps=(watch, act, urgent), row=row,
+        figure=next((figure for figure in figures if figure is not None and figure == limit), None),
+        graded=graded, trimmed=level > int(plain[best]),
         held_by_cold=Level(int(plain[best])) if level < int(plain[best]) else None,
     )  # fmt: skip
 
