@@ -16,14 +16,27 @@ from flask import current_app
 from dashboards import asking, guard, icon, memory, units
 from dashboards.components import refusal
 from dashboards.guard import Door
-from dashboards.pages import drying, events, files, hanging, lining, looks, painting, paintings, places, week, why
+from dashboards.pages import (
+    apart,
+    drying,
+    events,
+    files,
+    hanging,
+    lining,
+    looks,
+    painting,
+    paintings,
+    places,
+    week,
+    why,
+)
 from dashboards.session import StudioSession, clock, house
 from envwatch.core.errors import EnvwatchError
 from envwatch.present.palette import DARK, LIGHT
 
 LOG = logging.getLogger(__name__)
 PAGES = (week, paintings, files, places, drying, hanging, lining)  # in the menu, in this order
-BEHIND = (painting, why)  # reached from those
+BEHIND = (painting, why, apart)  # reached from those
 INDEX = """<!DOCTYPE html>
 <html lang="en"><head>{%metas%}<title>{%title%}</title>ICON{%css%}<style>COLOURS</style></head>
 <body>{%app_entry%}<footer>{%config%}{%scripts%}{%renderer%}</footer></body></html>"""

@@ -18,7 +18,8 @@ from dashboards.units import CALL
 from envwatch.archive import Studio
 from envwatch.cases import fields
 from envwatch.cases.fields.dehumidifier import INPUTS
-from envwatch.core.errors import EnvwatchError, named
+from envwatch.core.errors import EnvwatchError, NotThere, named
+from envwatch.core.painting import Painting
 from envwatch.core.place import POSITIONS
 
 Asked = dict[str, str]
@@ -125,6 +126,14 @@ def _of(studio: Studio) -> dict[str, fields.Choices]:
         fields.LOGGER: tuple((logger.id, logger.name) for logger in studio.loggers().values()),
         fields.PLACEMENT: fields.same(POSITIONS),
     }
+
+
+def painting_of(studio: Studio, asked: Mapping[str, str]) -> Painting:
+    """The painting whose number was asked for. NotThere: none has it; words, an owner's name too, find none here."""
+    id = asked["painting"]
+    if id not in studio.paintings():
+        raise NotThere(f"no painting has the number {id}", field="painting")
+    return studio.paintings()[id]
 
 
 def watch(app: Dash, pages: Iterable[Asking]) -> None:

@@ -15,7 +15,7 @@ from dash import no_update
 from dashboards import app as pages
 from dashboards import components, create_app, guard, pace
 from dashboards.forms import entered
-from dashboards.pages import events, files, loggers, looks, painting, painting_forms, paintings, places, week
+from dashboards.pages import events, files, loggers, looks, painting_forms, paintings, places, week
 from envwatch.archive import Studio
 from envwatch.cases import review, timeline
 from envwatch.cases.review import desk
@@ -181,14 +181,6 @@ def test_no_page_gives_away_an_owner(app, demo_of_file, path):
         sent = json.dumps(pages.show(path, "")[0].to_plotly_json(), default=lambda part: part.to_plotly_json())
     assert owners
     assert not [owner for owner in owners if owner in sent]
-
-
-def test_an_owner_is_shown_once_unlocked(app, demo_of_file):
-    with Studio.open(demo_of_file) as studio:
-        owned = next(p for p in studio.paintings().values() if p.owner)
-    with app.server.test_request_context("/"):
-        shown, wrong = painting.show_owner(1, "", owned.id)
-    assert owned.owner in text_of(shown) and wrong == ""
 
 
 def test_an_owners_name_is_no_address(app, demo_of_file):

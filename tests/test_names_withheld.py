@@ -29,12 +29,16 @@ from envwatch.core import period
 NOW = pd.Timestamp("2026-11-02T09:00Z")
 OTHER = "Frau Zworla Quexlinde-Brömpf"
 OWN = "Herr Ygvar Plonkwißer"
-NEEDLES = ("quexlin", "bromp", "broemp", "zworla")
+NEEDLES = ("quexlin", "bromp", "broemp", "zworla", "umlmpf", "cbmpf", "ufmpf")  # the last three: an ö as code
 OWN_NEEDLES = ("plonkwi", "ygvar")
 SPELT = (
     OTHER, OTHER.upper(), unicodedata.normalize("NFD", OTHER), "Z. Quexlinde", "Quexlinde-Brömpf, Zworla",
     "Frau Broempf", "Mrs Z. Quexlinde-\nBrömpf", "Quexlindes", "BRÖMPF", "quexlinde, z.", "Dr. Quex-\nlinde",
     "Zworla  Quexlinde", "Quexlindehaus", "zworla_quexlinde_2", "Brompf's", "Frau Zworla", "Zworla Q.",
+    "Br&ouml;mpf", "Br&#246;mpf", "Zworla%20Br%C3%B6mpf", "Br=C3=B6mpf", "Br\\u00f6mpf",
+    "Z W O R L A  Q U E X L I N D E",
+    "Ｑｕｅｘｌｉｎｄｅ", "Brömpf–Quexlinde", "Quexlinde’", "Quexl\u00adinde", "Quexlinde & Brömpf",
+    "Frau Quexlinde-Broempfs",
 )  # fmt: skip
 
 # Text columns in which no name is put, and why. Each must exist; a column that is not here is filled.

@@ -9,7 +9,7 @@ from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 from flask import Response, request
 
 from dashboards import components, uploads
-from dashboards.asking import Asking
+from dashboards.asking import Asking, painting_of
 from dashboards.forms import pressed
 from dashboards.jobs import Job, Report, Work
 from dashboards.pages import hanging_fields as fields
@@ -78,7 +78,7 @@ def _work(home: StudioSession, studio: Studio, asked: dict[str, str]) -> Work:
     if not any(rows):
         raise BadInput("describe one position at least: its name, and what you know of it", field="1.name")
     spots = hanging.described(house_, rows)
-    painting = with_adhesive(studio.find_painting(asked["painting"]), asked.get("adhesive"), studio.materials())
+    painting = with_adhesive(painting_of(studio, asked), asked.get("adhesive"), studio.materials())
     day = period.begin(asked.get("on"), "on", studio.zone)
     now = home.now()
     if asked["ask"] == "after":

@@ -10,7 +10,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 from flask import Response, request
 
 from dashboards import components, uploads
-from dashboards.asking import Asking
+from dashboards.asking import Asking, painting_of
 from dashboards.forms import pressed
 from dashboards.jobs import Job, Report, Work
 from dashboards.pages import lining_answers as told
@@ -75,7 +75,7 @@ def _work(home: StudioSession, studio: Studio, asked: dict[str, str]) -> Work:
         return _away(home, asked)
     if not asked.get("painting"):
         raise BadInput("choose the painting first", field="painting")
-    return WORK[asked["ask"]](home, studio, studio.find_painting(asked["painting"]), asked)
+    return WORK[asked["ask"]](home, studio, painting_of(studio, asked), asked)
 
 
 def _away(home: StudioSession, asked: dict[str, str]) -> Work:

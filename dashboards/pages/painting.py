@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import tempfile
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 from urllib.parse import quote
 
-import dash_mantine_components as dmc
 import pandas as pd
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import Dash, dcc, html
 from flask import Response, request
 
-from dashboards import components, guard
-from dashboards.pages import looks, painting_forms
+from dashboards import components
+from dashboards.pages import apart, looks, painting_forms
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.register import edit_layers
@@ -24,7 +23,7 @@ from envwatch.cases.painting.record import Dossier, LayerFindings, by_layer
 from envwatch.cases.review import PaintingLine
 from envwatch.core.errors import EnvwatchError, NotThere
 from envwatch.core.findings import Finding
-from envwatch.core.painting import Area, Layer, Painting, Treatment
+from envwatch.core.painting import Area, Layer, Treatment
 from envwatch.core.text import date, stamp
 from envwatch.figures.review import LOOKS_BACK_DAYS
 from envwatch.present.ledger import all_whereabouts, story
@@ -57,10 +56,11 @@ def _head(told: Dossier) -> html.Div:
         html.P([html.Span(painting.id, className="number"), ", ".join(part for part in kind if part)]),
         html.P(_standing(told), className="where"),
         looks.tap(painting, told.zone, house().now()),
-        html.Div(_owner(painting), id="owner", className="noprint"),
         html.Div([html.A("log what was seen or said", href="#observe"), html.A("move it", href="#move"),
                   html.A("record a treatment", href="#treat"),
                   dcc.Link("the client rings", href=f"/around?ask=call&painting={quote(painting.id)}"),
+                  dcc.Link("its owner", href=apart.address(painting.id, "owner")),
+                  dcc.Link("its value", href=apart.address(painting.id, "value")),
                   html.A("the dossier (PDF)", href=f"/dossier.pdf?painting={quote(painting.id)}"),
                   html.A("with its evidence (ZIP)", href=f"/dossier.zip?painting={quote(painting.id)}"),
                   components.print_button()], className="actions noprint"),
@@ -74,24 +74,6 @@ def _standing(told: Dossier) -> str:
     seen = f"; air seen until {stamp(line.seen_until, told.zone)}" if line and line.seen_until is not None else ""
     where = all_whereabouts(line, line.headline) if line else "whereabouts unknown"
     return f"{where}; {told.painting.care.value}{seen}"
-
-
-def _owner(painting: Painting) -> Any:
-    if not painting.owner:
-        return None
-    if guard.owners_shown():
-        return html.P(f"Owner: {painting.owner}")
-    asks = bool(house_door().passphrase_hash)
-    word = dmc.PasswordInput(id="owner-word", label="passphrase", display="block" if asks else "none", w="14rem")
-    return html.Div([word, components.button("owner-show", "show the owner", quiet=True), html.Span(id="owner-said")],
-                    className="form inline")  # fmt: skip
-
-
-def house_door() -> guard.Door:
-    """The door of this app."""
-    from flask import current_app
-
-    return current_app.config["DOOR"]
 
 
 def _how(told: Dossier) -> html.Section | None:
@@ -223,20 +205,8 @@ def _done(treatment: Treatment, studio: Studio, zone: str) -> str:
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
     painting_forms.callbacks(app)
-    app.callback(Output("owner", "children"), Output("owner-said", "children"), Input("owner-show", "n_clicks"),
-                 State("owner-word", "value"), State("painting-id", "data"),
-                 prevent_initial_call=True)(show_owner)  # fmt: skip
     app.server.add_url_rule("/dossier.pdf", "dossier", paper)
     app.server.add_url_rule("/dossier.zip", "evidence", evidence)
-
-
-def show_owner(clicks: int, word: str, id: str):
-    """Show the owner's name, in this session."""
-    wrong = guard.unlock(house_door(), word) if clicks else " "
-    if wrong:
-        return no_update, wrong
-    with house().reading() as studio:
-        return _owner(studio.paintings()[id]), ""
 
 
 def paper() -> Response:

@@ -26,7 +26,7 @@ OBSERVE = ("sign", "where", "on", "look", "by", "finding", "confirms", "note")
 MOVE = ("place", "position", "from", "until", "intended", "purpose")
 EDIT = (
     "title", "maker", "made", "height_cm", "width_cm", "weight_kg", "support", "glazed", "backed", "stretcher",
-    "frame_depth_mm", "tacking_margins", "ground", "varnish", "value_band", "care", "care_until", "owner",
+    "frame_depth_mm", "tacking_margins", "ground", "varnish", "care", "care_until", "owner",
 )  # fmt: skip
 LAYER = ("role", "material", "area", "applied_on", "note")
 YES_NO = {"yes": True, "no": False}
@@ -141,7 +141,7 @@ def _edit_form(painting: Painting) -> html.Details:
         line("width_cm", "width, cm"), line("weight_kg", "weight, kg"), line("support", "support"),
         yes_no("glazed", "glazed"), yes_no("backed", "backing board"), line("stretcher", "stretcher"),
         line("frame_depth_mm", "depth of the frame, mm"), line("tacking_margins", "tacking margins"),
-        line("ground", "ground"), line("varnish", "varnish"), line("value_band", "band of value, for the insurer"),
+        line("ground", "ground"), line("varnish", "varnish"),
         components.choice("edit-care", "care", [(c.value, c.value) for c in CareStatus], painting.care.value,
                      allowDeselect=False),
         line("care_until", "until which day"),

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, dcc, html
 
-from dashboards import components
+from dashboards import components, guard
 from dashboards.forms import pressed, wire
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
@@ -111,15 +112,25 @@ def _sorted(rows: list[Row], order: list[list[Any]]) -> list[Row]:
     return rows
 
 
-def _kept(rows: list[Row], words: str, wanted: dict[str, list[str] | None]) -> list[Row]:
+def _readable(home: StudioSession) -> Callable[[str], str]:
+    """How a row is searched: without owners' names, in whatever text they stand, unless this session shows owners."""
+    if guard.owners_shown():
+        return str
+    with home.reading() as studio:
+        return studio.names().hide
+
+
+def _kept(
+    rows: list[Row], words: str, wanted: dict[str, list[str] | None], readable: Callable[[str], str] = str
+) -> list[Row]:
     """The rows that hold all the words somewhere, and in each filtered column one of what was chosen."""
     parts = (words or "").casefold().split()
 
     def holds(row: Row) -> bool:
-        text = " ".join(str(cell) for cell in row.values()).casefold()
-        return all(part in text for part in parts) and all(
-            not some or (row[field] or NOTHING) in some for field, some in wanted.items()
-        )
+        if any(some and (row[field] or NOTHING) not in some for field, some in wanted.items()):
+            return False
+        text = " ".join(readable(str(cell)) for cell in row.values()).casefold() if parts else ""
+        return all(part in text for part in parts)
 
     return [row for row in rows if holds(row)]
 
@@ -187,7 +198,7 @@ def find(words: str, picked: list, _clicks: list, filters: list[dict], order: li
     """The rows that hold all the words and what was picked, in the order asked for."""
     order = sort_by(order, pressed())
     wanted = dict(zip((one["filter"] for one in filters), picked, strict=True))
-    rows = _sorted(_kept(_rows(house())[0], words, wanted), order)
+    rows = _sorted(_kept(_rows(house())[0], words, wanted, _readable(house())), order)
     return _table(rows, order, pressed() == ALL_ROWS), order
 
 

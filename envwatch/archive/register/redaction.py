@@ -13,7 +13,7 @@ from itertools import count
 from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
-from envwatch.archive.register.spelling import CAMEL, INSIDE, SHORTEST, TITLES, WORD, Name, key, name
+from envwatch.archive.register.spelling import CAMEL, INSIDE, SHORTEST, TITLES, WORD, Name, key, name, plainer
 from envwatch.climate.exposure import POINTS
 from envwatch.core.findings import Level
 from envwatch.core.painting import AREAS, ROLES, CareStatus, Look
@@ -151,7 +151,7 @@ class Names:
     def _doubtful(self, part: bytes) -> Iterator[str]:
         encodings = BYTES if b"\0" in part[:4096] else BYTES[:2]
         for text in (part[odd:].decode(encoding, "ignore") for encoding in encodings for odd in (0, 1)):
-            text = unicodedata.normalize("NFC", text)
+            text = unicodedata.normalize("NFC", plainer(text))
             words = {word for word in WORD.findall(text) if len(word) >= FILE_WORD}
             words |= {BROKEN.sub("", parted) for parted in PARTED.findall(text)}
             if any(self._owners_of(word) or key(word) in self._called for word in words):
@@ -224,6 +224,8 @@ class Names:
 
     def _taken_out(self, text: str, blank: str) -> str | None:
         """The text without names; None where it bears none. `blank`: between the words of a stand-in."""
+        if (plain := plainer(text)) != text and (found := self._taken_out(plain, blank)) is not None:
+            return found
         written = unicodedata.normalize("NFC", text)
         words = [_Word(m.start(), m.end(), m[0]) for m in WORD.finditer(written)]
         parts, done, i = [], 0, 0

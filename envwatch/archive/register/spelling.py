@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import html
 import re
 import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
+from urllib.parse import unquote
 
 SILENT = "\u00ad\u200b-\u200d\u2060\ufeff"  # soft hyphens and signs without width, inside a word
 MARKS = "\u0300-\u036f"  # accents that stand apart from their letters
@@ -13,6 +15,8 @@ WORD = re.compile(rf"[^\W\d_](?:[{SILENT}{MARKS}]*[^\W\d_])*[{MARKS}]*|\d+")
 CAMEL = re.compile(r"(?<=[^\W\d_A-Z])(?=[A-Z])")
 BETWEEN = re.compile(r"\s*(?:[&/;+()\n]|\bund\b|\band\b|\bet\b)\s*", re.IGNORECASE)
 UNMARKED = str.maketrans({"ø": "o", "æ": "a", "œ": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
+CODED = re.compile(r"&(?:#\d+|#[xX][0-9a-fA-F]+|\w+);|%[0-9a-fA-F]{2}|=[0-9A-F]{2}|\\u[0-9a-fA-F]{4}")
+SPACED = re.compile(r"(?<!\w)[^\W\d_](?:([ .\u00a0_\-*])[^\W\d_])(?:\1[^\W\d_]){2,}(?!\w)")  # one letter at a time
 SHORTEST = 3  # letters of a surname that is looked for by itself; of three, as it is written alone
 INSIDE = 6  # letters of a name that is looked for inside longer words too
 
@@ -50,6 +54,18 @@ def key(word: str) -> str:
         return word
     plain = unicodedata.normalize("NFKD", word.casefold().translate(UNMARKED)).casefold()
     return re.sub("([aou])e", r"\1", "".join(letter for letter in plain if letter.isalpha()))
+
+
+def plainer(text: str) -> str:
+    """A text whose letters are written as a web page, an address, a mail or a program writes them, or one by one.
+
+    >>> plainer("M&uuml;ller, M%C3%BCller, M=C3=BCller, M\\\\u00fcller, M&#252;ller, M ü l l e r")
+    'Müller, Müller, Müller, Müller, Müller, Müller'
+    """
+    if CODED.search(text):
+        text = html.unescape(unquote(re.sub("=([0-9A-F]{2})", r"%\1", text)))
+        text = re.sub(r"\\u([0-9a-fA-F]{4})", lambda found: chr(int(found[1], 16)), text)
+    return SPACED.sub(lambda found: found[0].replace(found[1], ""), text)
 
 
 @dataclass(frozen=True)
@@ -136,4 +152,4 @@ def _cased(word: str) -> bool:
     return word.upper() != word or word.lower() != word
 
 
-__all__ = ["CAMEL", "INSIDE", "SHORTEST", "TITLES", "WORD", "Name", "key", "name"]
+__all__ = ["CAMEL", "INSIDE", "SHORTEST", "TITLES", "WORD", "Name", "key", "name", "plainer"]
