@@ -308,6 +308,8 @@ def rainflow_cycles(values: ArrayLike, least: float = 0.0) -> Cycles:
     gaps = np.flatnonzero(np.isnan(values)).tolist()
     found: list[tuple[float, ...]] = []
     for begin, stop in zip([0, *(gap + 1 for gap in gaps)], [*gaps, len(values)], strict=True):
+        if stop - begin < 2:  # within a gap
+            continue
         points = turning_points(values[begin:stop], least)
         if len(points) == 2:  # the package leaves out the last point of a pair
             found.append((abs(float(points[1] - points[0])), float(points.mean()), float(HALF_CYCLE)))

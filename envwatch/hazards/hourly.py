@@ -121,13 +121,20 @@ class HourlyExposure:
         Source: our rule, see the module.
         """
         exposure, time = self.exposure, self.time
-        if not exposure.weekly:
+        hour = int(time.asi8[0]) if len(time) else 0  # of hours without a gap the first and their count say all
+        known: dict[float, slice] = exposure.once(("judged rows", self.start, hour, time.unit, len(time)), dict)
+        if hours in known:
+            return known[hours]
+        if exposure.weekly:
+            first, stop = (self._first_of(edge, hours) for edge in (self.start, exposure.end))
+            if exposure.reviewed is not None:
+                first = min(first, max(self._first_of(self.start - SEVEN_DAYS, hours), self._after(exposure.reviewed)))
+            stop = max(min(stop, self._after(max(exposure.end, self._read_until))), first)
+        else:
             edges_us = [-(-edge.value // 1000) for edge in (self.start.floor("h"), exposure.end)]
-            return slice(*time.as_unit("us").asi8.searchsorted(edges_us).tolist())  # an index takes ten times as long
-        first, stop = (self._first_of(edge, hours) for edge in (self.start, exposure.end))
-        if exposure.reviewed is not None:
-            first = min(first, max(self._first_of(self.start - SEVEN_DAYS, hours), self._after(exposure.reviewed)))
-        return slice(first, max(min(stop, self._after(max(exposure.end, self._read_until))), first))
+            first, stop = time.as_unit("us").asi8.searchsorted(edges_us).tolist()  # an index takes ten times as long
+        known[hours] = slice(first, stop)
+        return known[hours]
 
     def judged(self, hours: float) -> Mask:
         """`judged_rows` as flags. (n,)"""

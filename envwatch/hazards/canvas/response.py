@@ -280,10 +280,11 @@ def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> CanvasCou
     at = exposure, start, *point_of(exposure, start), canvas.tau_h
     air = HourlyExposure.at(*at)
     lined_row = 0 if canvas.lined_on is None else int(air.time.searchsorted(canvas.lined_on))
-    lagged = air.held
     if lined_row:
         tau_h = np.where(np.arange(len(air.time)) < lined_row, climate.response_time_h(None), canvas.tau_h)
         lagged = climate.canvas_humidity_range(air.rh_percent, tau_h)
+    else:  # once for all that follow as fast
+        lagged = air.held
     low, free, high = (np.where(air.drying, np.nan, x) for x in (lagged.lowest, lagged.held, lagged.highest))
     return CanvasCourse.at(
         *at, canvas=canvas, canvas_percent=lagged.held, free_percent=free, lagged=lagged, ends=(low, high),
