@@ -51,6 +51,8 @@ def dossier(
             told.append(
                 f"{several(left, 'original')} left out, for a name stands in it: see SHA256SUMS.txt in the bundle"
             )
+    if result.basis is not None:
+        told.append(f"Rests on: SHA-256 {result.basis.sha256}")
     without_drawings = {key: value for key, value in content(result).items() if key not in ("panels", "moves")}
     show(without_drawings, json, lambda: "\n".join([f"{result.painting.title}: {told[0]}", *told[1:], ""]),
          lambda: result.names)  # fmt: skip

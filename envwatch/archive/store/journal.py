@@ -19,6 +19,7 @@ from envwatch.archive.store import files
 from envwatch.core.errors import StudioError
 
 WRITING, BESIDE, BESIDE_LOCK = "writing.journal", "beside.journal", "beside.lock"
+NEW = ".journal-new"
 ROUGH, MADE, OLD, APART = "rough", "made", "old", "apart"
 
 
@@ -79,17 +80,22 @@ class Journal:
         self._before = self.entries()
 
     def end(self) -> None:
-        """It has ended well: only what is still to go stays named."""
+        """It has ended well: only what is still to go stays named, or should have gone and is there still."""
         named = self.entries()
         if len(named) > len(self._before):
-            self.keep([*self._before, *(entry for entry in named[len(self._before) :] if entry.what == OLD)])
+            self.keep([*self._before, *filter(self._stays, named[len(self._before) :])])
+
+    def _stays(self, entry: Entry) -> bool:
+        return entry.what == OLD or (entry.what == APART and (self.folder / entry.path).exists())
 
     def keep(self, entries: Iterable[Entry]) -> None:
         """Name these alone."""
         self._before = list(entries)
-        with suppress(OSError):  # names too many do no harm: what is held stays
+        with suppress(OSError):  # names too many do no harm: what is held stays; none may be lost
             if self._before:
-                self._path.write_text("".join(f"\n{json.dumps(entry)}" for entry in self._before), encoding="utf-8")
+                new = self._path.with_suffix(NEW)
+                new.write_text("".join(f"\n{json.dumps(entry)}" for entry in self._before), encoding="utf-8")
+                new.replace(self._path)
             else:
                 self._path.unlink(missing_ok=True)
 

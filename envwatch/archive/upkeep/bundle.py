@@ -21,7 +21,7 @@ from envwatch.archive.register.sheets import BY_NAME
 from envwatch.archive.store import journal, records
 from envwatch.archive.store.files import label, write_whole
 from envwatch.archive.store.originals import harm, original
-from envwatch.archive.store.tables import FILES
+from envwatch.archive.store.tables import BATCHES, FILES
 from envwatch.climate.exposure import Stint
 from envwatch.core.fields import cell_of
 
@@ -42,6 +42,7 @@ class OriginalFile:
     last: pd.Timestamp
     readings: int
     suffix: str
+    added: pd.Timestamp | None = None  # when it came in; read anew, or of another logger since: then
 
 
 class Bundled(tuple[str, ...]):
@@ -62,12 +63,17 @@ def files_behind(studio: StudioFolder, stints: Iterable[Stint]) -> tuple[Origina
         for hung in hung_in(studio, stint.place_id):
             if hung.covers(stint.start, stint.end):
                 wanted.setdefault(hung.logger.id, []).append(stint)
-    query = select(FILES).where(FILES.c.logger.in_(list(wanted))).order_by(FILES.c.logger, FILES.c.first_us, FILES.c.id)
+    query = (
+        select(FILES, BATCHES.c.added_at)
+        .join(BATCHES)
+        .where(FILES.c.logger.in_(list(wanted)))
+        .order_by(FILES.c.logger, FILES.c.first_us, FILES.c.id)
+    )
     with studio.reading() as connection:
         rows = connection.execute(query).mappings().all()
     made = (
         OriginalFile(row["name"], row["sha256"], row["logger"], _at(row["first_us"]), _at(row["last_us"]),
-                     row["readings"], row["suffix"])
+                     row["readings"], row["suffix"], pd.Timestamp(row["added_at"]))
         for row in rows if row["first_us"] is not None
     )  # fmt: skip
     return tuple(f for f in made if any(f.first < s.end and f.last >= s.start for s in wanted[f.logger]))

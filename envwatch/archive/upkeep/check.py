@@ -79,7 +79,7 @@ def check(studio: StudioFolder, rebuild: bool = False, progress: Progress = None
         swept = () if only_looked else tuple(cleanup.sweep(studio))
         _unregistered(work)
         strays = tuple(cleanup.strays(studio))
-    return CheckReport(tuple(work.problems), swept, tuple(work.repaired), strays, work.counts, tuple(_accepted(studio)),
+    return CheckReport(tuple(work.problems), swept, tuple(work.repaired), strays, work.counts, tuple(accepted(studio)),
                        only_looked)  # fmt: skip
 
 
@@ -102,7 +102,8 @@ def accept(studio: StudioFolder, because: str) -> tuple[str, ...]:
     return lines
 
 
-def _accepted(studio: StudioFolder) -> Iterator[str]:
+def accepted(studio: StudioFolder) -> Iterator[str]:
+    """When, by whom and why a register that was not right was taken as it stood, a line each."""
     with studio.reading() as connection:
         rows = found(connection, in_order(ACCEPTED))
     for row in rows:
@@ -256,4 +257,4 @@ def _unequal(a: np.ndarray, b: np.ndarray) -> int:
     return int(np.count_nonzero((a != b) & ~both_missing))
 
 
-__all__ = ["CheckReport", "accept", "check", "rebuilt"]
+__all__ = ["CheckReport", "accept", "accepted", "check", "rebuilt"]

@@ -17,8 +17,13 @@ import pandas as pd
 from envwatch.archive import OriginalFile, Studio, as_csv, reviews
 from envwatch.archive.climates.exposure import record_begin
 from envwatch.archive.register.redaction import Names
+from envwatch.archive.store import trust
+from envwatch.archive.upkeep import check as checking
+from envwatch.archive.upkeep.basis import Basis, basis
 from envwatch.archive.upkeep.bundle import files_behind, rows_of
 from envwatch.cases import review
+from envwatch.cases.painting import times
+from envwatch.cases.painting.times import Times
 from envwatch.cases.review import PaintingLine, causes, hit_rate, limits
 from envwatch.cases.review.hit_rate import HazardRecord
 from envwatch.climate import hourly as hourly_means
@@ -106,6 +111,9 @@ class Handover:
     adoption: str = ""  # what the studio says of envwatch's working limits
     looked: tuple[HazardRecord, ...] = ()  # of the studio's limits, one by one
     signs: tuple[Sign, ...] = ()  # each look until the period's end, with what it adds to those before
+    basis: Basis | None = None  # what it rests on, as one checksum
+    amiss: tuple[str, ...] = ()  # rows of the register that are not as envwatch wrote them, or were taken as they stood
+    times: tuple[Times, ...] = ()  # when each finding's air was, was read, seen and answered
 
 
 def of(
@@ -134,6 +142,7 @@ def of(
     cut = tuple(Stint(max(s.start, span.start), s.end, s.place_id, s.place_name) for s in stints)
     files = files_behind(studio, (s for s in cut if s.place_id not in homes))
     guarded = tuple(s for s in segments if s.at_home)
+    kept = [one["number"] for one in reviews.reviews(studio) if _within(one, span)]
     made = Handover(
         studio.name, painting, span, now, line, segments, _days(room, guarded, studio.zone),
         tuple(f for f in line.verdict.findings if f.mechanism == Mechanism.COMPATIBILITY),
@@ -141,7 +150,8 @@ def of(
         _said(studio, painting, span), _limits(studio, painting, span), files,
         (), with_owner, {id: profile.short for id, profile in studio.materials().items()},
         studio.names(houses=True, owner_of=painting if with_owner else None), adoption=studio.adoption,
-        looked=hit_rate.by_limit(studio),
+        looked=hit_rate.by_limit(studio), basis=basis(studio, painting.id, (f.sha256 for f in files), kept),
+        amiss=(*trust.amiss(studio), *checking.accepted(studio)), times=times.of(studio, painting, line, files),
     )  # fmt: skip
     result = made.names.within(made)
     looks = tuple(sign for sign in signs(result.painting, studio.zone) if sign.seen.on < span.end)

@@ -9,6 +9,7 @@ import pandas as pd
 
 from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.summary import arrivals, mark_notes
+from envwatch.archive.store.lock import user
 from envwatch.cases.review import again, causes, events, hit_rate, revised, unread
 from envwatch.cases.review.limits import in_force
 from envwatch.cases.review.model import PaintingLine, Review
@@ -116,6 +117,6 @@ def keep(studio: Studio, review: Review) -> Review:
             for number in due.also:
                 reviews.close_task(studio, number, f"one look for both: no. {due.number}", review.made_at)
         number = reviews.keep_review(
-            studio, review.period.start, review.period.end, record_of(review), limits, review.made_at
+            studio, review.period.start, review.period.end, record_of(review) | {"by": user()}, limits, review.made_at
         )
     return replace(review, number=number)

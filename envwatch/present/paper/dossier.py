@@ -7,6 +7,7 @@ import re
 import pandas as pd
 
 from envwatch.cases.painting.handover import Handover
+from envwatch.cases.painting.times import Times
 from envwatch.cases.review import hit_rate
 from envwatch.climate.exposure import ENCLOSED
 from envwatch.core.findings import Finding, Level, Mechanism, Verdict
@@ -20,6 +21,7 @@ from envwatch.present.paper.wording import date, measure, ours, outside, several
 from envwatch.present.words import noted, observed
 
 SHOWN_LIMITS = 12
+SAME_SUM = "The same record printed again, here or from a backup, gives the same sum; one letter changed, another."
 TOO_NEAR = 0.02  # of the drawing's width
 
 LAYOUT = page.layout("dossier")
@@ -78,6 +80,7 @@ def content(result: Handover) -> dict:
         "files": [f"{f.name} · logger {f.logger} · {date(f.first, zone)} to {date(f.last, zone)} · {f.readings:,} "
                   f"readings · SHA-256 {f.sha256}" for f in result.files],
         "adoption": result.adoption,
+        "rests_on": _rests_on(result),
         "foot": f"{result.studio}, dossier of {painting.id}. Printed {stamp(result.made_at, zone)} "
                 f"{result.made_at.tz_convert(zone).year}. An assessment from readings, not a warranty.",
     }  # fmt: skip
@@ -192,10 +195,39 @@ def _finding(f: Finding, result: Handover) -> dict:
     return {
         "word": outside(f).word, "layer": f.layer, "sentence": f.sentence + _from_memory(f), "measure": measure(f),
         "since": "; ".join(filter(None, (story(result.line, f, zone).removeprefix("since "), worst))),
+        "times": next((_times(one, zone) for one in result.times if one.number == f.number is not None), ""),
         "look_for": f.look_for,
         "do": f.do + by if f.do else "", "avoid": f.avoid, "clears": _clears(f), "observed": seen,
         "looked": looked.sentence if looked is not None else "",
     }  # fmt: skip
+
+
+def _times(one: Times, zone: str) -> str:
+    """When it happened, was read, was seen by whom and was answered, in one row."""
+    first, last = (date(moment, zone) if moment is not None else "" for moment in one.happened)
+    by, answered_by = (f" by {name}" if name else "" for name in (one.by, one.answered_by))
+    read = f"read {date(one.read, zone)}" if one.read is not None else "when it was read is not told"
+    reviewed, answered = "in no kept review", "not answered"
+    if one.reviewed is not None:
+        reviewed = f"seen {date(one.reviewed, zone)}{by}, review of {one.review}"
+    if one.answered is not None:
+        answered = f"answered {date(one.answered, zone)}{answered_by}: {one.answer}"
+    happened = f"happened {' to '.join(dict.fromkeys(filter(None, (first, last))))}" if first or last else ""
+    return " · ".join(filter(None, (happened, read, reviewed, answered)))
+
+
+def _rests_on(result: Handover) -> list[str]:
+    """The one checksum, and what is not right about the register."""
+    rests = result.basis
+    if rests is None:
+        return []
+    rows, files = (
+        several(rests.rows, "row of the register", "rows of the register"),
+        several(rests.originals, "original file"),
+    )
+    said = f"{rows}, {files} and {several(rests.reviews, 'kept review')}, as they stood when it was printed: SHA-256 " \
+           f"{rests.sha256}. {SAME_SUM}"  # fmt: skip
+    return [said, *(f"Not as envwatch wrote it, or taken as it stood: {line}" for line in result.amiss)]
 
 
 def _clears(f: Finding) -> str:
