@@ -380,6 +380,26 @@ def test_an_intended_stay_is_fitted_into_the_one_around_it(filled):
     assert stays[2].end is None
 
 
+@pytest.mark.parametrize(("place", "on"), [("studio", "2026-05-03"), ("store", "2026-05-03"), ("studio", "2026-04-28")])
+@pytest.mark.parametrize("twice", [False, True])
+def test_a_stay_that_never_was_is_taken_back_by_the_move_that_corrects_it(filled, place, on, twice):
+    filled.move("p2", "store", "2026-05-01")
+    if twice and on > "2026-05-01":  # entered as if it had gone on from there
+        filled.move("p2", place, on)
+    filled.move("p2", place, on, instead="store")
+    *before, last, now = filled.paintings()["p2"].stays
+    assert [stay.place_id for stay in (*before, last)] == ["ny"]
+    assert (now.place_id, now.start, now.end) == (place, berlin(on), None)
+    assert last.end == pd.Timestamp(on, tz="America/New_York")
+
+
+def test_a_stay_that_ended_long_before_is_not_taken_back(filled):
+    before = filled.paintings()["p2"]
+    with pytest.raises(BadInput, match="no stay in 'store' that goes on"):
+        filled.move("p2", "studio", "2026-05-01", instead="store")
+    assert filled.paintings()["p2"] == before
+
+
 def test_a_move_that_overlaps_another_is_refused_and_changes_nothing(filled):
     before = filled.paintings()["p1"]
     with pytest.raises(BadInput, match="2026-02-01"):

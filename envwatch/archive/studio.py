@@ -80,17 +80,19 @@ class Studio(StudioFolder):
         return names_of(self, houses, owner_of)
 
     def move(self, painting_id: str, place_id: str, on: edit.When, *, position: str = "unknown",
-             intended: bool = False, purpose: str = "", until: edit.When | None = None) -> Stay:  # fmt: skip
+             intended: bool = False, purpose: str = "", until: edit.When | None = None,
+             instead: str = "") -> Stay:  # fmt: skip
         """A painting moves to a place; the stay it was in ends that day. Dates as in the register's CSV files.
 
         An intended stay with an end (a humidity chamber) is fitted into the stay around it, which goes on after it.
+        `instead`: the place of a stay that never was, which goes on or ended with this move: it is taken back.
 
         Raises
         ------
         NotThere : no such painting or place. BadInput : a date or a word is wrong, or the stays would overlap.
         """
         return edit.move(self, painting_id, place_id, on, position=position, intended=intended, purpose=purpose,
-                          until=until)  # fmt: skip
+                          until=until, instead=instead)  # fmt: skip
 
     def treat(self, painting_id: str, kind: str, on: edit.When, *, material: str = "",
               end: edit.When | None = None, temp_interface_c: float | None = None, note: str = "",

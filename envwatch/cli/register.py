@@ -59,6 +59,7 @@ def move(
     until: Annotated[str | None, typer.Option(help="End of the stay, where it is known.")] = None,
     intended: Annotated[bool, typer.Option("--intended", help="A treatment climate: counted, not raised.")] = False,
     purpose: Annotated[str, typer.Option(help="What for.")] = "",
+    instead: Annotated[str, typer.Option(help="Id of the place where it never was: that stay is taken back.")] = "",
     studio: StudioOption = Path(),
 ) -> None:
     """A painting moves to a place."""
@@ -66,9 +67,14 @@ def move(
     found = house.find_painting(painting)
     stay = house.move(
         found.id, place, on or str(now().tz_convert(house.zone).date()),
-        position=position, until=until, intended=intended, purpose=purpose,
+        position=position, until=until, intended=intended, purpose=purpose, instead=instead,
     )  # fmt: skip
-    print(f"{found.title}: in {house.places()[stay.place_id].name} from {stay.start.tz_convert(house.zone).date()}")
+    places, zone = house.places(), house.zone
+    print(f"{found.title}: in {places[stay.place_id].name} from {stay.start.tz_convert(zone).date()}")
+    ended = next((one for one in found.stays if one.end is None and one.start < stay.start), None)
+    if ended is not None and not instead:
+        told = f"Until then in {places[ended.place_id].name}, from {ended.start.tz_convert(zone).date()}."
+        print(f"{told} Was it never there: the same again with --instead {ended.place_id}")
 
 
 def _fields(words: list[str] | None, told: str) -> dict[str, str]:

@@ -43,25 +43,34 @@ def all_whereabouts(line: PaintingLine, finding: Finding | None) -> str:
     return words if line.where in (now, then) else f"{words}; at the end of the week: {line.where}"
 
 
+def begun_and_ended(finding: Finding, zone: str, hour: bool = True) -> tuple[str, str]:
+    """Since when and that it ended, "" where it is not known or goes on: "since Wed 9 Sep 05:00", "ended …".
+
+    The beginning with its year, where the end lies in another; `hour`: of the beginning.
+    """
+    over = f"ended {ended(finding, zone)}" if finding.ended is not None else ""
+    if finding.since is None:
+        return "", over
+    local, end = finding.since.tz_convert(zone), finding.ended or finding.until or finding.since
+    year = "" if local.year == end.tz_convert(zone).year else f" {local.year}"
+    return f"since {f'{day(local)}{year} {local:%H:%M}' if hour else f'{local.day} {local:%b}{year}'}", over
+
+
 def lasting(finding: Finding, line: PaintingLine, zone: str, hour: bool = True) -> str:
     """Since when, and still so or ended: "since Wed 9 Sep 05:00, still so Sun 1 Nov 23:00"; "" where neither is known.
 
     Still so is told by the last hour over its limit, and never past the last reading. `hour`: of its beginning too.
     """
-    parts = [f"since {_stamp(finding.since, finding, zone, hour)}"] if finding.since is not None else []
-    if finding.ended is not None:
-        parts.append(f"ended {ended(finding, zone)}")
-    elif finding.until is not None:
-        parts.append(f"still so {stamp(min(finding.until, line.read_until or finding.until), zone)}")
-    return ", ".join(parts)
+    since, over = begun_and_ended(finding, zone, hour)
+    if not over and finding.until is not None:
+        over = f"still so {stamp(min(finding.until, line.read_until or finding.until), zone)}"
+    return ", ".join(filter(None, (since, over)))
 
 
 def then_and_now(finding: Finding, zone: str) -> str:
     """Where it was in the hours judged and where it is now, since when, and that it ended where it has."""
     now = f"now {finding.now}" if finding.now and finding.now != finding.place else ""
-    since = f"since {stamp(finding.since, zone)}" if finding.since is not None else ""
-    over = f"ended {ended(finding, zone)}" if finding.ended is not None else ""
-    return "; ".join(part for part in (finding.place, now, since, over) if part)
+    return "; ".join(filter(None, (finding.place, now, *begun_and_ended(finding, zone))))
 
 
 def ended(finding: Finding, zone: str) -> str:
@@ -72,21 +81,13 @@ def ended(finding: Finding, zone: str) -> str:
     return f"{stamp(finding.ended, zone)} ({by})"
 
 
-def _stamp(time: pd.Timestamp, finding: Finding, zone: str, hour: bool) -> str:
-    """With its year, where its end lies in another."""
-    end, local = finding.ended or finding.until or time, time.tz_convert(zone)
-    year = "" if local.year == end.tz_convert(zone).year else f" {local.year}"
-    return f"{day(local)}{year} {local:%H:%M}" if hour else f"{local.day} {local:%b}{year}"
-
-
 def time_line(line: PaintingLine, finding: Finding, review: Review) -> str:
     """Since when, still so or ended, its worst moment, what it is against the review before, and who looked last."""
     zone = review.period.zone
     over = over_words(finding, line.painting, zone)
-    since = f"since {stamp(finding.since, zone)}" if over and finding.since is not None else ""
+    course = begun_and_ended(finding, zone)[0] if over else lasting(finding, line, zone)
     worst = f"worst {stamp(finding.worst_at, zone)}" if finding.worst_at is not None else ""
-    parts = ("" if over else lasting(finding, line, zone), since, worst, state(finding),
-             own_look(line, review.made_at, zone))  # fmt: skip
+    parts = (course, worst, state(finding), own_look(line, review.made_at, zone))
     return "; ".join(part for part in parts if part) + (f". {over}" if over else "")
 
 

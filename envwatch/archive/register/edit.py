@@ -105,6 +105,7 @@ def move(
     intended: bool = False,
     purpose: str = "",
     until: When | None = None,
+    instead: str = "",
 ) -> Stay:
     """A painting moves; the stay it was in ends that day. See `Studio.move`."""
     place = studio.places()[the("place", place_id, studio.places())]
@@ -114,10 +115,31 @@ def move(
     row = row_of("stays", where, painting=painting_id, place=place_id, position=position, **{"from": start, "to": stop},
                intended=intended, purpose=purpose)  # fmt: skip
     with studio.writing("moving a painting"), studio.saving() as connection:
+        if instead:
+            _take_back(connection, row, instead, where)
         _make_room(connection, tables.STAYS, row, ("painting",), comes_back=intended and bool(stop))
         put_row(connection, tables.STAYS, row)
         checked(studio, connection)
     return records.stay_of(row.values, {place.id: place.zone})
+
+
+def _take_back(connection: Connection, row: CsvRow, place_id: str, where: str) -> None:
+    """Take back the stay in a place that goes on or ends where the new one begins; the one before it goes on instead.
+
+    So is the new stay itself, where it had been entered already.
+    """
+    table = tables.STAYS
+    own = select(table).where(table.c.painting == row["painting"]).order_by(table.c.id)
+    stays = connection.execute(own).mappings().all()
+    begun = [stay for stay in stays if (stay["place"], stay["from"], stay["to"]) == (row["place"], row["from"], "")]
+    adjoining = [stay for stay in stays if stay["place"] == place_id and stay["to"] in ("", row["from"])]
+    wrong = next((stay for stay in adjoining if stay not in begun), adjoining[0] if adjoining else None)
+    if wrong is None:
+        raise BadInput(f"it has no stay in {place_id!r} that goes on, or ended on {row['from']}", place=where)
+    for stay in [*begun, wrong]:
+        connection.execute(delete(table).where(table.c.id == stay["id"]))
+    before = (table.c.painting == row["painting"]) & (table.c["to"] == wrong["from"])
+    connection.execute(update(table).where(before).values(to=""))
 
 
 def _make_room(connection: Connection, table: Table, row: CsvRow, key: tuple[str, ...], comes_back: bool) -> None:

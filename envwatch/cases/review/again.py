@@ -8,7 +8,7 @@ late. Nothing here writes but the numbers of findings; what was judged again is 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -94,33 +94,38 @@ class Again:
 
     changed: tuple[Changed, ...]
     record: dict[str, Any]  # number of a review -> painting -> rested_on, read_until, last_file, findings
+    weeks: tuple[Week, ...] = ()  # reviewed periods that were looked at
     evidence: Evidence | None = None  # None where there is no review to look back on, nor one being made
 
 
-def weeks(studio: Studio) -> list[Week]:
-    """All reviewed periods, in order."""
-    kept = reviews.reviews(studio)
+def weeks(kept: Sequence[Mapping[str, Any]], zone: str) -> list[Week]:
+    """All reviewed periods, in order. `kept`: the reviews, in the order they were made."""
     again: dict[str, dict[str, Any]] = {}
     for later in kept:
         for number, told in later["record"].get("judged_again", {}).items():
             again.setdefault(number, {}).update(told)
     last = {(one["period_start"], one["period_end"]): one for one in kept}
     found = [
-        Week(one, Period(start, end, one["label"], studio.zone), again.get(str(one["number"]), {}))
+        Week(one, Period(start, end, one["label"], zone), again.get(str(one["number"]), {}))
         for (start, end), one in last.items()
     ]
     return sorted(found, key=lambda week: (week.period.start, week.period.end))
 
 
-def judged_again(studio: Studio, review: Review | None = None, only: Painting | None = None) -> Again:
+def judged_again(
+    studio: Studio, review: Review | None = None, only: Painting | None = None,
+    kept: Sequence[Mapping[str, Any]] | None = None,
+) -> Again:  # fmt: skip
     """The reviewed weeks whose air is not what it was, judged again.
 
     Parameters
     ----------
     review : the one being made, which judges what goes on from the week before; None: the next one will.
     only : of this painting alone.
+    kept : the kept reviews, where they have been read.
     """
-    known = [week for week in weeks(studio) if review is None or week.period.start <= review.period.start]
+    reviewed = weeks(reviews.reviews(studio) if kept is None else kept, studio.zone)
+    known = [week for week in reviewed if review is None or week.period.start <= review.period.start]
     ends = [week.period.end for week in known] + ([] if review is None else [review.period.end])
     if not ends:
         return Again((), {})
@@ -134,7 +139,7 @@ def judged_again(studio: Studio, review: Review | None = None, only: Painting | 
         changed += differ
         if of_week:
             record[str(week.kept["number"])] = of_week
-    return Again(tuple(changed), record, evidence)
+    return Again(tuple(changed), record, tuple(known), evidence)
 
 
 def _week_again(
@@ -237,13 +242,11 @@ def as_kept(id: str, finding: Finding) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def told_before(studio: Studio, review: Review) -> tuple[Revised, ...]:
+def told_before(again: Again, review: Review) -> tuple[Revised, ...]:
     """What the last kept review of the same period opened with: told again, whenever that period is reviewed."""
-    span = review.period
-    kept = [
-        one for one in reviews.reviews(studio) if (one["period_start"], one["period_end"]) == (span.start, span.end)
-    ]
-    return tuple(map(_from_kept, kept[-1]["record"].get("revised", ()))) if kept else ()
+    span = review.period.start, review.period.end
+    kept = (week.kept["record"] for week in again.weeks if (week.period.start, week.period.end) == span)
+    return tuple(_from_kept(one) for record in kept for one in record.get("revised", ()))
 
 
 def _from_kept(one: Mapping[str, Any]) -> Revised:

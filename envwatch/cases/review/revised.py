@@ -58,7 +58,7 @@ def opened(studio: Studio, review: Review) -> Review:
     assert evidence is not None, "a review that is made has an end"
     rested_on = {line.id: evidence.digest(line.painting, review.period, line.read_until) for line in review.judged}
     rested = {"rested_on": rested_on, "judged_again": again.record, "last_file": last_file(studio)}
-    before = judging_again.told_before(studio, review)
+    before = judging_again.told_before(again, review)
     if not again.changed:
         return replace(review, revised=before, rested=rested)
     groups = _groups(again, evidence)
@@ -97,12 +97,13 @@ def at_once(studio: Studio) -> tuple[str, ...]:
 def of_painting(studio: Studio, painting: Painting, now: pd.Timestamp) -> tuple[str, ...]:
     """What was printed or said of a painting and rests on air since revised: told by a kept review, or not yet."""
     rests: dict[str, str] = {}
-    for kept in reviews.reviews(studio):
+    every = reviews.reviews(studio)
+    for kept in every:
         for one in kept["record"].get("revised", ()):
             known = f"known since {stamp(pd.Timestamp(one['known_since']), studio.zone)}"
             own = [paper for paper in one["papers"] if paper.endswith(f"({painting.id})") or "(" not in paper]
             rests |= dict.fromkeys(own if painting.id in one["paintings"] else (), known)
-    for one in judging_again.judged_again(studio, only=painting).changed:
+    for one in judging_again.judged_again(studio, only=painting, kept=every).changed:
         printed = papers.of(studio, painting, one.week.period.start, now)
         rests |= dict.fromkeys((papers.review_of(one.week, studio.zone), *printed), "make the review, which says how")
     return tuple(f"The {paper} rests on air since revised ({how})." for paper, how in rests.items())

@@ -13,7 +13,6 @@ from itertools import groupby
 import numpy as np
 
 from envwatch.cases.review import Due, LoggerLine, PaintingLine, Review
-from envwatch.cases.review.model import Event
 from envwatch.cases.review.over import LOOKED
 from envwatch.cases.review.state import LOOK, LOOK_IN_SHORT
 from envwatch.core.findings import Finding, Level
@@ -32,7 +31,6 @@ LONGEST = {
     "due": 6,
 }  # lines of a group, before the rest is counted
 LEAST_TITLE = 18  # columns, or the whole of a shorter one
-MOST_CAUSE = 36  # columns
 ENDED = re.compile(r"It ended ([^;.]+)")  # in what a task asks once its air has ended
 BOUNDARY = re.compile(r"[.;,](?= )")
 FULL = "All of it, with signs to look for, rooms and files: envwatch review --full"
@@ -66,7 +64,7 @@ def brief(result: Review, width: int = 80) -> str:
 
 def _lines(result: Review, width: int) -> Iterator[str]:
     yield from _head(result, width)
-    told: set[int] = set()  # events, by their place in the list: each is one line
+    told: set[int] = set()  # events, by their place in the list: each is told once
     for level, lines in groupby(result.needing, key=lambda line: line.level):
         del level
         yield from _by_event(tuple(lines), result, width, told)
@@ -114,18 +112,11 @@ def _by_event(lines: tuple[PaintingLine, ...], result: Review, width: int, told:
         beneath = left[:1] if event is None else [line for line in left if line.id in event.paintings]
         if event is not None and n not in told:
             told.add(n)
-            yield from ("", _event(event, width))
+            yield from ("", *wrap(f"* {event.sentence}", width, hang="  "))
         for line in beneath:
             yield from ("",) if event is None else ()
             yield from painting(line, result, width)
             left.remove(line)
-
-
-def _event(event: Event, width: int) -> str:
-    """An event in a line; its cause is never cut for what the air did."""
-    told, cause, _ = event.sentence.partition(" (cause: ")
-    named = f"{cause}{shortened(event.cause, MOST_CAUSE)})" if cause else ""
-    return fitted(f"* {told.rstrip('.')}.", width - len(named)) + named
 
 
 def painting(line: PaintingLine, result: Review, width: int) -> Iterator[str]:
@@ -179,7 +170,8 @@ def _rest(result: Review, width: int, told: set[int]) -> Iterator[str]:
     """One line a painting; then what asks for nobody, counted above, by number."""
     zone = result.period.zone
     yield ""
-    yield from (_event(event, width) for n, event in enumerate(result.events) if n not in told)
+    for event in (one for n, one in enumerate(result.events) if n not in told):
+        yield from wrap(f"* {event.sentence}", width, hang="  ")
     yield from _group("watch", result.watched, map(_watched, result.watched), width)
     yield from _group("put off", result.put_off, (("", line.put_off) for line in result.put_off), width)
     yield from _group("told before", result.told, (("", line.standing) for line in result.told), width)
