@@ -24,10 +24,11 @@ from envwatch.archive import Studio, reviews
 from envwatch.archive.store.tables import REVIEWS
 from envwatch.cases import review
 from envwatch.cases.painting import record
-from envwatch.cases.review import revised, stretches
+from envwatch.cases.review import again, revised, stretches
 from envwatch.climate.series import Climate
 from envwatch.core import period
 from envwatch.core.findings import Level
+from envwatch.core.painting import Painting
 from envwatch.present import terminal
 from envwatch.present.paper.review import content
 from envwatch.present.plain import plain
@@ -242,6 +243,59 @@ def test_a_date_corrected_back_says_that_the_review_had_said_the_same(damp, tmp_
     assert "Our review of Mon 3 Nov said the same: it stands again." in again.sentence
     assert "said nothing" not in again.sentence and "correct" not in again.sentence
     assert again.papers == ()
+
+
+def test_what_a_later_review_had_said_of_a_week_is_taken_back_from_it_and_stands_again(damp):
+    """By hand: only had it left the damp store on 1 November did its canvas move by so much in the next week."""
+
+    def of_p(made):
+        return next(one for one in made.revised if "p" in one.paintings)
+
+    damp.move("p", "room", "2025-11-01")
+    assert "Our review of Mon 10 Nov said nothing against it: correct it." in of_p(keep(damp, "2025-W46")).sentence
+    damp.move("p", "room", "2025-11-05", instead="room")
+    taken = of_p(keep(damp, "2025-W47"))
+    assert taken.taken_back and "what our review of Mon 17 Nov said of Harbour [p] in 2025-W45" in taken.sentence
+    assert taken.papers == ("review of Mon 17 Nov",)
+    damp.move("p", "room", "2025-11-01", instead="room")
+    stands = of_p(make(damp, "2025-W48"))
+    assert "Our review of Mon 17 Nov said the same: it stands again." in stands.sentence
+    assert "Our review of Mon 10 Nov said nothing against it: correct it." in stands.sentence
+
+
+def test_of_a_week_reviewed_twice_the_review_that_had_said_it_is_told_too(damp):
+    """The first review of a week raised it, the second, made while a wrong date stood, did not."""
+    damp.move("p", "room", "2025-10-01")
+    review.keep(damp, review.make(damp, monday_after("2025-W46"), week("2025-W44")))
+    damp.move("p", "room", "2025-11-20", instead="room")
+    (one,) = (one for one in make(damp, "2025-W48").revised if "p" in one.paintings)
+    assert "Our review of Mon 3 Nov said the same: it stands again." in one.sentence
+    assert "Our review of Mon 17 Nov said nothing against it: correct it." in one.sentence
+
+
+def test_a_milder_statement_is_not_called_silence(damp):
+    """Watch at 68 %; a check has the logger read four too low: at 72 % it is over the limit of 70 % to act."""
+    damp.calibrate("s", "2025-03-01", rh_points=((70.0, 66.0),))
+    told = [one.sentence for one in make(damp, "2025-W47").revised if not one.taken_back]
+    assert any("Our review of Mon 3 Nov said less of it: correct it." in one for one in told)
+    assert not any("said nothing of it" in one for one in told)
+
+
+@pytest.mark.parametrize(("kept", "levels", "words"), [
+    ({"damp": 3}, 3, "said a part of it"), ({"damp": 2}, 2, "said less of it"), ({"heat": 3}, 3, "said nothing of it"),
+    ({}, 0, "said nothing against it"), ({}, 1, "did not know it"),
+])  # fmt: skip
+def test_what_a_review_had_said_is_told_by_what_it_said_of_the_same_harms(kept, levels, words):
+    """Raised now: damp and cold, both to act."""
+    now = [finding(level=Level.ACT, hazard="lining", mechanism=harm) for harm in ("damp", "cold")]
+    said = [{"painting": "p", "hazard": "lining", "mechanism": harm, "level": level} for harm, level in kept.items()]
+    record = {"made_at": W47, "record": {"levels": {"p": levels}, "findings": said}}
+    was = again.Week(record, week("2025-W46"), {}, [(W47, said)])
+    spell = revised.Spell(
+        Painting("p", "Harbour"), None, now[0], "damp", "store", "rack", W44, W47, W47, (was,), "2025-W46",
+        tuple((was, one) for one in now),
+    )  # fmt: skip
+    assert revised._said([spell], [was]) == words
 
 
 def test_only_a_look_after_the_end_is_a_look_since(unread, late):

@@ -35,6 +35,7 @@ class Week:
     kept: Mapping[str, Any]
     period: Period
     again: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    told: Sequence[tuple[pd.Timestamp, Sequence[Mapping[str, Any]]]] = ()  # when, and what any review told of it
 
     @property
     def made_at(self) -> pd.Timestamp:
@@ -62,13 +63,12 @@ class Week:
         """The digest of the air that was judged last; None where none was kept."""
         return self.again.get(id, {}).get("rested_on") or self.kept["record"].get("rested_on", {}).get(id)
 
-    def had_said(self, id: str, finding: Finding) -> bool:
-        """Whether the review itself said as much of a harm, whatever was made of it since."""
-        return any(
-            (f["painting"], f["hazard"], f["mechanism"]) == (id, finding.hazard, finding.mechanism)
-            and f["level"] >= finding.level
-            for f in self.kept["record"].get("findings", ())
-        )
+    def stated(self, id: str, harm: tuple[str, str], level: int) -> list[pd.Timestamp]:
+        """When reviews were made that stated as much of a harm: of the period, or later ones that judged it again."""
+        return [
+            made_at for made_at, found in self.told
+            if any((f["painting"], f["hazard"], f["mechanism"]) == (id, *harm) and f["level"] >= level for f in found)
+        ]  # fmt: skip
 
     def findings(self, id: str) -> list[dict[str, Any]]:
         """What was last told against a painting for this period."""
@@ -101,13 +101,17 @@ class Again:
 def weeks(kept: Sequence[Mapping[str, Any]], zone: str) -> list[Week]:
     """All reviewed periods, in order. `kept`: the reviews, in the order they were made."""
     again: dict[str, dict[str, Any]] = {}
-    for later in kept:
-        for number, told in later["record"].get("judged_again", {}).items():
-            again.setdefault(number, {}).update(told)
-    last = {(one["period_start"], one["period_end"]): one for one in kept}
+    told: dict[tuple[pd.Timestamp, pd.Timestamp], list[tuple[pd.Timestamp, Sequence[Mapping[str, Any]]]]] = {}
+    spans = {str(one["number"]): (one["period_start"], one["period_end"]) for one in kept}
+    for one in kept:
+        told.setdefault(spans[str(one["number"])], []).append((one["made_at"], one["record"].get("findings", ())))
+        for number, of in one["record"].get("judged_again", {}).items():
+            again.setdefault(number, {}).update(of)
+            told[spans[number]].append((one["made_at"], [f for by in of.values() for f in by.get("findings", ())]))
+    last = {spans[str(one["number"])]: one for one in kept}
     found = [
-        Week(one, Period(start, end, one["label"], zone), again.get(str(one["number"]), {}))
-        for (start, end), one in last.items()
+        Week(one, Period(*span, one["label"], zone), again.get(str(one["number"]), {}), told[span])
+        for span, one in last.items()
     ]
     return sorted(found, key=lambda week: (week.period.start, week.period.end))
 

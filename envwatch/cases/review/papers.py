@@ -8,14 +8,13 @@ import pandas as pd
 
 from envwatch.archive import Studio
 from envwatch.archive.reviews import sheets
-from envwatch.cases.review.again import Week
 from envwatch.core.painting import CALL, HANDOVER, Painting
 from envwatch.core.text import day
 
 
-def review_of(week: Week, zone: str) -> str:
+def review_of(made_at: pd.Timestamp, zone: str) -> str:
     """A kept review by its day: "review of Mon 2 Nov"."""
-    return f"review of {day(week.made_at.tz_convert(zone))}"
+    return f"review of {day(made_at.tz_convert(zone))}"
 
 
 def of(studio: Studio, painting: Painting, start: pd.Timestamp, end: pd.Timestamp) -> tuple[str, ...]:

@@ -105,7 +105,9 @@ def of_painting(studio: Studio, painting: Painting, now: pd.Timestamp) -> tuple[
             rests |= dict.fromkeys(own if painting.id in one["paintings"] else (), known)
     for one in judging_again.judged_again(studio, only=painting, kept=every).changed:
         printed = papers.of(studio, painting, one.week.period.start, now)
-        rests |= dict.fromkeys((papers.review_of(one.week, studio.zone), *printed), "make the review, which says how")
+        rests |= dict.fromkeys(
+            (papers.review_of(one.week.made_at, studio.zone), *printed), "make the review, which says how"
+        )
     return tuple(f"The {paper} rests on air since revised ({how})." for paper, how in rests.items())
 
 
@@ -201,10 +203,8 @@ def _entry(studio: Studio, evidence: Evidence, group: Sequence[Spell], review: R
     place = studio.places()[worst.place_id].name if worst.place_id else "wherever it was"
     of = {one.painting.id: papers.of(studio, one.painting, began, known) for one in group}
     printed = tuple(dict.fromkeys(paper for some in of.values() for paper in some))
-    raised = ((week, one, finding) for one in group for week, finding in one.raised)
-    less = {week.kept["number"] for week, one, finding in raised if not week.had_said(one.painting.id, finding)}
-    wrong = [week for week in made if week.kept["number"] in less]
-    rested = (*(papers.review_of(week, zone) for week in wrong), *printed)
+    wrong = [week for week in made if not all(week.made_at in at for at in _stated(group, week))]
+    rested = (*(papers.review_of(week.made_at, zone) for week in wrong), *printed)
     ended = None if any(one.ended is None for one in group) else until
     numbered = [one for one in group if one.finding.number is not None]
     told = (
@@ -213,7 +213,7 @@ def _entry(studio: Studio, evidence: Evidence, group: Sequence[Spell], review: R
         first_sentence(worst.finding.sentence),
         *(f"Also {one.finding.level.word}: {first_sentence(one.finding.sentence)}" for one in worst.others[:1]),
         f"There then: {'; '.join(_stood(studio, one, review) for one in group)}.",
-        *_reviews_said(made, wrong, printed, group, zone, _ring(studio, group, review)),
+        *_reviews_said(made, wrong, printed, group, _ring(studio, group, review)),
         _treated(studio, group, began, review.made_at), _looked(group, began, until, zone),
         f"By now look for: {worst.finding.look_for}" if worst.finding.look_for else "",
     )  # fmt: skip
@@ -234,23 +234,32 @@ def _when(evidence: Evidence, group: Sequence[Spell], began: pd.Timestamp, until
     return stretches.words(stretches.stretches(air, worst.kind, found, (began, until)), zone)
 
 
+def _stated(group: Sequence[Spell], week: Week, least: Level | None = None) -> list[list[pd.Timestamp]]:
+    """When each harm that is raised in a week was stated by a review, or stated at a milder level at least."""
+    raised = [(one.painting.id, finding) for one in group for of, finding in one.raised if of is week]
+    return [week.stated(id, (f.hazard, f.mechanism), f.level if least is None else least) for id, f in raised]
+
+
 def _reviews_said(
-    made: Sequence[Week], wrong: Sequence[Week], printed: Sequence[str], group: Sequence[Spell], zone: str, ring: str
+    made: Sequence[Week], wrong: Sequence[Week], printed: Sequence[str], group: Sequence[Spell], ring: str
 ) -> Iterable[str]:
     """What the reviews had said of it, and which papers are to be corrected."""
-    same = [week for week in made if week not in wrong]
+    zone = made[0].period.zone
+    stated = [(week.made_at, _stated(group, week)) for week in made]
+    same = [own if all(own in at for at in every) else max(map(min, every)) for own, every in stated if all(every)]
     if same:
         yield f"Our {_papers(same, (), zone)} said the same: it stands again{'' if wrong or printed else ring}."
     if wrong:
         them = "it" if len(wrong) + len(printed) == 1 else "them"
-        yield f"Our {_papers(wrong, printed, zone)} {_said(group, wrong)}: correct {them}{ring}."
+        papers_ = _papers([week.made_at for week in wrong], printed, zone)
+        yield f"Our {papers_} {_said(group, wrong)}: correct {them}{ring}."
     elif printed:
         yield f"Correct {_listed(printed)}{ring}."
 
 
-def _papers(made: Sequence[Week], printed: Sequence[str], zone: str) -> str:
+def _papers(made_at: Iterable[pd.Timestamp], printed: Sequence[str], zone: str) -> str:
     """Reviews by their days, then what else was printed or said."""
-    days = _listed(list(dict.fromkeys(day(week.made_at.tz_convert(zone)) for week in made)))
+    days = _listed(list(dict.fromkeys(day(at.tz_convert(zone)) for at in made_at)))
     return _listed([f"review{'s' if ' and ' in days else ''} of {days}", *printed])
 
 
@@ -306,8 +315,12 @@ def _stood(studio: Studio, spell: Spell, review: Review) -> str:
 
 def _said(group: Sequence[Spell], wrong: Sequence[Week]) -> str:
     """What the reviews said of these paintings; the most that any did."""
+    if any(week.made_at in at for week in wrong for at in _stated(group, week)):
+        return "said a part of it"
+    if any(week.made_at in at for week in wrong for at in _stated(group, week, Level.WATCH)):
+        return "said less of it"
     levels = [Level(week.judged[one.painting.id]) for one in group for week in one.weeks if week in wrong]
-    return SAID.get(max(levels), "said nothing of it, or less")
+    return SAID.get(max(levels), "said nothing of it")
 
 
 def _ring(studio: Studio, group: Sequence[Spell], review: Review) -> str:
@@ -369,11 +382,13 @@ def _taken_back(studio: Studio, evidence: Evidence, changed: Changed, now: pd.Ti
     places = {stint.place_id for way in evidence.ways(painting, span) for stint in way if stint.end > span.start}
     known, how = _known(studio, places, span.start, span.end, week.after(painting.id), now)
     printed = papers.of(studio, painting, span.start, known)
-    rested = (papers.review_of(week, studio.zone), *printed)
+    stated = [week.stated(painting.id, (one["hazard"], one["mechanism"]), one["level"]) for one, _ in changed.eased]
+    said_at = sorted({week.made_at if week.made_at in at or not at else at[-1] for at in stated})
+    rested = (*(papers.review_of(at, studio.zone) for at in said_at), *printed)
     numbers = tuple(one["number"] for one, _ in changed.eased if one["number"] is not None)
     told = (
         f"Taken back, known since {stamp(known, studio.zone)}{how}: what our "
-        f"{_papers([week], printed, studio.zone)} said of {_name(painting)} in {span.label}:",
+        f"{_papers(said_at, printed, studio.zone)} said of {_name(painting)} in {span.label}:",
         *(f"{_level(one)}, now {level.word}: {one['sentence']}" for one, level in changed.eased),
         f"Correct {'it' if len(rested) == 1 else 'them'}.", _open_tasks(studio, numbers),
     )  # fmt: skip
