@@ -394,9 +394,11 @@ def test_a_stay_that_never_was_is_taken_back_by_the_move_that_corrects_it(filled
 
 
 def test_a_stay_that_ended_long_before_is_not_taken_back(filled):
+    for place, on in (("store", "2026-05-01"), ("studio", "2026-05-03"), ("store", "2026-05-05"), ("ny", "2026-06-01")):
+        filled.move("p2", place, on)
     before = filled.paintings()["p2"]
-    with pytest.raises(BadInput, match="no stay in 'store' that goes on"):
-        filled.move("p2", "studio", "2026-05-01", instead="store")
+    with pytest.raises(BadInput, match="no stay in 'studio' that goes on"):
+        filled.move("p2", "store", "2026-07-01", instead="studio")
     assert filled.paintings()["p2"] == before
 
 
