@@ -117,7 +117,8 @@ def of_painting(studio: Studio, painting: Painting, now: pd.Timestamp) -> tuple[
 def _groups(again: Again, evidence: Evidence) -> list[list[Spell]]:
     """What the air of one place did at one time, a spell a painting, the worst first; a swing goes with its spell."""
     found: list[list[Spell]] = []
-    for spell in sorted(_spells(again, evidence), key=lambda spell: (spell.kind == "swing", spell.began)):
+    spells = [_spell(evidence, changed, finding) for changed in again.changed for finding in changed.raised]
+    for spell in sorted(spells, key=lambda spell: (spell.kind == "swing", spell.began)):
         group = next((group for group in found if _together(group, spell)), None)
         if group is None:
             found.append([spell])
@@ -134,12 +135,6 @@ def _together(group: Sequence[Spell], spell: Spell) -> bool:
     return alike and near
 
 
-def _spells(again: Again, evidence: Evidence) -> Iterable[Spell]:
-    for changed in again.changed:
-        for finding in changed.raised:
-            yield _spell(evidence, changed, finding)
-
-
 def _spell(evidence: Evidence, changed: Changed, finding: Finding) -> Spell:
     span = changed.week.period
     worst = finding.worst_at or finding.since or span.start
@@ -149,19 +144,9 @@ def _spell(evidence: Evidence, changed: Changed, finding: Finding) -> Spell:
     until = max(began, finding.until or ended or worst)
     place, position = ("", "") if stint is None else (stint.place_id, stint.position)
     return Spell(
-        changed.painting,
-        changed.line,
-        finding,
-        _kind(finding),
-        place,
-        position,
-        began,
-        until,
-        ended,
-        (changed.week,),
-        span.label,
-        ((changed.week, finding),),
-    )
+        changed.painting, changed.line, finding, _kind(finding), place, position, began, until, ended,
+        (changed.week,), span.label, ((changed.week, finding),),
+    )  # fmt: skip
 
 
 def _kind(finding: Finding) -> str:
@@ -218,7 +203,8 @@ def _entry(studio: Studio, evidence: Evidence, group: Sequence[Spell], review: R
         f"By now look for: {worst.finding.look_for}" if worst.finding.look_for else "",
     )  # fmt: skip
     return Revised(
-        _label(made), known, began, ended, " ".join(filter(None, told)), tuple(one.painting.id for one in group),
+        ", ".join(week.period.label for week in made), known, began, ended, " ".join(filter(None, told)),
+        tuple(one.painting.id for one in group),
         rested, tuple(int(one.finding.number or 0) for one in numbered), worst.finding.level,
         tuple(one.label for one in numbered),
     )  # fmt: skip
@@ -261,10 +247,6 @@ def _papers(made_at: Iterable[pd.Timestamp], printed: Sequence[str], zone: str) 
     """Reviews by their days, then what else was printed or said."""
     days = _listed(list(dict.fromkeys(day(at.tz_convert(zone)) for at in made_at)))
     return _listed([f"review{'s' if ' and ' in days else ''} of {days}", *printed])
-
-
-def _label(made: Sequence[Week]) -> str:
-    return ", ".join(week.period.label for week in made)
 
 
 def _known(
