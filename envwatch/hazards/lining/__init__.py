@@ -120,12 +120,8 @@ def _judged(
     if worst.row < 0:
         return [replace(_unformed(worst, meant), coverage=coverage), *month]
     others = sorted((r for r in every if r.level >= Level.WATCH), key=lambda r: r.rank, reverse=True)
-    finding = _finding(
-        worst,
-        others,
-        _left_open_by_gaps(worst, every),
-        meant if meant is not None and meant.level > worst.level else None,
-    )
+    besides = meant if meant is not None and meant.level > worst.level else None
+    finding = _finding(worst, others, _left_open_by_gaps(worst, every), besides)
     reason = (
         f"{messages.NOUN[mechanism]}: not known for the lining layers. {100 * coverage:.0f} % of the period was read, "
         f"{100 * CLEAR_NEEDS:.0f} % is needed; what was read stayed within its limits."
