@@ -99,32 +99,38 @@ def list_of(asked: DryingInputs, machines: tuple[Machine, ...]) -> list[Alternat
 def run_all(
     alternatives: list[Alternative], drive: Drive, draws: Draws, asked: DryingInputs, start_rh: float
 ) -> list[Counted]:
-    """Every alternative through the weather; machines in one run, side by side."""
+    """Every alternative through the weather: lanes side by side, without machines in one run, with them in another."""
     set_percent = asked.set_percent or float(fig.SET_PERCENT)
     tightened = asked.tighten_to or float(fig.TIGHTENED_TO)
-    plain = draws.rooms(start_rh)
-    first = simulate(drive, plain)
-    damp_month = dampest_month(drive, first)
-    found: dict[int, Run] = {}
+    unaided = _without_machines({a.kind for a in alternatives}, drive, draws, start_rh, set_percent, tightened)
+    first = unaided[NOTHING]
+    found: dict[Alternative, Run] = {}
     machines = [a for a in alternatives if a.machine is not None]
     if machines:
-        found |= _with_machines(machines, drive, draws, asked, start_rh, set_percent, tightened, damp_month)
+        month = dampest_month(drive, first)
+        found = _with_machines(machines, drive, draws, asked, start_rh, set_percent, tightened, month)
     out = []
     for alternative in alternatives:
-        if alternative.kind == NOTHING:
-            run = first
-        elif alternative.kind == TIGHTER:
-            run = simulate(drive, draws.rooms(start_rh, tightened))
-        elif alternative.kind == AIRED:
-            run = simulate(drive, plain, airing=Airing(float(fig.AIRING_CHANGES_H), set_percent))
-        elif alternative.kind == HEATED:
-            run = simulate(drive, plain, heating=Heating(set_percent, float(fig.HEATING_MOST_K)))
+        if alternative.kind == HEATED:
+            heating = Heating(set_percent, float(fig.HEATING_MOST_K))
+            run = simulate(drive, draws.rooms(start_rh), heating=heating)
         elif alternative.kind == ENCLOSED:
             run = enclosed(drive, first, start_rh)
         else:
-            run = found[alternative]
+            run = found[alternative] if alternative in found else unaided[alternative.kind]
         out.append(counted(alternative, run, drive.counted_from // drive.per_hour))
     return out
+
+
+def _without_machines(kinds, drive, draws, start_rh, set_percent, tightened) -> dict[str, Run]:
+    """One simulation for the room as it is, tighter and aired: lanes not aired would be so over an endless humidity."""
+    m = draws.count
+    kinds = [NOTHING, *(kind for kind in (TIGHTER, AIRED) if kind in kinds)]
+    rooms = _stacked([draws.rooms(start_rh, tightened if kind == TIGHTER else 1.0) for kind in kinds], m)
+    aired_over = np.repeat([set_percent if kind == AIRED else np.inf for kind in kinds], m)
+    airing = Airing(float(fig.AIRING_CHANGES_H), aired_over) if AIRED in kinds else None
+    run = simulate(drive, rooms, airing=airing)
+    return {kind: _cut(run, slice(k * m, (k + 1) * m)) for k, kind in enumerate(kinds)}
 
 
 def _with_machines(machines, drive, draws, asked, start_rh, set_percent, tightened, month) -> dict[Alternative, Run]:

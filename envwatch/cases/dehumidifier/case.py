@@ -21,7 +21,7 @@ from envwatch.cases.dehumidifier.alternatives import (
     machines_to_try,
     run_all,
 )
-from envwatch.cases.dehumidifier.forcing import by_hour, drive, span_of
+from envwatch.cases.dehumidifier.forcing import drive, span_of
 from envwatch.cases.dehumidifier.identify import Learnt, learn
 from envwatch.cases.dehumidifier.inputs import DryingInputs, Money
 from envwatch.cases.dehumidifier.judging import HungPainting, Room, changes, judged, judged_at, paintings_in, wall_mean
@@ -81,8 +81,8 @@ def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: DryingInput
     draws = drawn(learnt, asked, volume, asked.draws or int(fig.DRAWS))
     outside = weather.outside_c if weather.outside_c is not None else np.full(len(weather.time), np.nan)
     room = Room(
-        place, weather.hours, by_hour(weather.temp_c, weather.per_hour),
-        wall_mean(weather.hours, by_hour(outside, weather.per_hour)), indoor.sensor, start, end,
+        place, weather.hours, weather.temp_c,
+        wall_mean(weather.hours, outside), indoor.sensor, start, end,
         weather.time[weather.counted_from],
     )  # fmt: skip
     hung = tuple(paintings_in(studio, place.id, start, max(end, now), room))
@@ -196,15 +196,14 @@ def _outcomes(given: Setting, done: list[Counted], elsewhere: dict, asked: Dryin
         if progress:
             progress(number + 1, len(done) + 1, one.alternative.name)
         if one.alternative in elsewhere:
-            verdicts = _judged_elsewhere(given, one, elsewhere[one.alternative])
-            low, middle, high = verdicts, verdicts, verdicts
+            middle = high = _judged_elsewhere(given, one, elsewhere[one.alternative])
         else:
-            low, middle, high = (
-                judged_at(given.studio, given.room, given.hung, one, lane, given.treated_on) for lane in one.picks
+            middle, high = (
+                judged_at(given.studio, given.room, given.hung, one, lane, given.treated_on) for lane in one.picks[1:]
             )
         if before is None:
             before, before_high = middle, high
-        out.append(_outcome(given, one, nothing, (low, middle, high), (before, before_high), asked))
+        out.append(_outcome(given, one, nothing, (middle, high), (before, before_high), asked))
     return tuple(out)
 
 
@@ -218,7 +217,7 @@ def _judged_elsewhere(given: Setting, one: Counted, air_there: Climate):
 
 
 def _outcome(given: Setting, one: Counted, nothing: Counted, verdicts, before, asked: DryingInputs) -> Outcome:
-    _, middle, high = verdicts
+    middle, high = verdicts
     first = given.drive.counted_from // given.drive.per_hour
     longest = tuple(
         _longest(given.room.time[first : len(one.rh_percent)], one.rh_percent[first:, lane]) for lane in one.picks

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from envwatch import climate as describing
+from envwatch.cases.dehumidifier.identify import outdoors_hourly
 from envwatch.cases.dehumidifier.inputs import DryingInputs
 from envwatch.climate.outdoors import DATED, Outdoors, bridged, on_grid
 from envwatch.climate.series import Climate
@@ -44,18 +46,18 @@ def span_of(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> tuple[p
 def drive(
     indoor: Climate, outdoors: Outdoors, asked: DryingInputs, start: pd.Timestamp, end: pd.Timestamp, zone: str
 ) -> Drive:
-    """The log's temperature and the vapour outdoors on steps of 15 minutes, or of an hour where it was read hourly.
+    """The log's temperature and the vapour outdoors hour by hour, as the room was fitted; the step of an hour is exact.
 
     Gaps up to six hours are bridged; longer ones are bridged to carry the state on, and marked as not known.
     """
-    step_h = 0.25 if len(indoor.hours) and np.median(indoor.hours) <= 0.5 else 1.0
-    time = pd.date_range(start, end, freq=pd.Timedelta(hours=step_h), inclusive="left")
-    temp_c, inside = bridged(indoor.time, indoor.temp_c, time, float(fig.FIT_GAP_H))
-    outside_c, vapour, outside = on_grid(outdoors, time, float(fig.FIT_GAP_H))
+    time = pd.date_range(start, end, freq="h", inclusive="left")
+    read = describing.hourly(indoor)
+    temp_c, inside = bridged(read.time, read.temp_c, time, float(fig.FIT_GAP_H))
+    outside_c, vapour, outside = on_grid(outdoors_hourly(outdoors), time, float(fig.FIT_GAP_H))
     surface = None if asked.surface_below_k is None else temp_c - asked.surface_below_k
-    run_in = min(float(fig.RUN_IN_DAYS) * 24, 0.25 * len(time) * step_h)
-    return Drive(time, step_h, temp_c, vapour, inside & outside, outside_c, surface, visits(time, asked, zone),
-                 int(run_in) * round(1 / step_h))  # fmt: skip
+    run_in = min(float(fig.RUN_IN_DAYS) * 24, 0.25 * len(time))
+    return Drive(time, 1.0, temp_c, vapour, inside & outside, outside_c, surface, visits(time, asked, zone),
+                 int(run_in))  # fmt: skip
 
 
 def visits(time: pd.DatetimeIndex, asked: DryingInputs, zone: str) -> np.ndarray | None:
@@ -68,8 +70,3 @@ def visits(time: pd.DatetimeIndex, asked: DryingInputs, zone: str) -> np.ndarray
     local = time.tz_convert(zone)
     at_noon = (local.hour == int(fig.TANK_VISIT_HOUR)) & (local.minute == 0)
     return np.asarray(at_noon & local.weekday.isin(asked.visit_days))
-
-
-def by_hour(values: np.ndarray, per_hour: int) -> np.ndarray:
-    """Hourly means of values on the grid."""
-    return values.reshape(-1, per_hour).mean(axis=1)

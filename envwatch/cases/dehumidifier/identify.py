@@ -86,7 +86,7 @@ def hours_of(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> tuple[
     """The hours with the room's temperature and the vapour outdoors known, cut at gaps of over six hours."""
     hourly = describing.hourly(indoor)
     temp_c, inside = bridged(hourly.time, hourly.temp_c, hourly.time, float(fig.FIT_GAP_H))
-    _, vapour, outside = on_grid(_hourly(outdoors), hourly.time, float(fig.FIT_GAP_H))
+    _, vapour, outside = on_grid(outdoors_hourly(outdoors), hourly.time, float(fig.FIT_GAP_H))
     known = inside & outside & np.isfinite(vapour)
     rows = np.flatnonzero(known)
     cuts = np.flatnonzero(np.diff(rows) > 1) + 1
@@ -98,7 +98,7 @@ def hours_of(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> tuple[
     return Hours(temp_c[kept], hourly.rh_percent[kept], vapour[kept], begins, given), time
 
 
-def _hourly(outdoors: Outdoors) -> Outdoors:
+def outdoors_hourly(outdoors: Outdoors) -> Outdoors:
     """Hourly means, where the air outdoors was read more often."""
     if outdoors.kind != DATED or not len(outdoors.time):
         return outdoors
