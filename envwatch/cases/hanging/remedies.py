@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 
 from envwatch.cases.hanging.judging import FindingRange, Key, PositionAssessment, judged
@@ -58,19 +58,27 @@ class _Problem:
     def over(self) -> tuple[Key, ...]:
         return tuple(key for key, i in self.before.items() if i.high >= self.target and key[0] not in FIXED)
 
-    def after(self, change: Change) -> dict[Key, FindingRange]:
-        """Count by count after a change, at the harsh ways to fill the blanks: what is cured there is cured."""
-        harsh = {name: change(case) for name, case in self.cases.items() if name in ("damp", "dry")}
-        return judged(self.asked, harsh)
+    def cleared(self, change: Change, wanted: Collection[Key] = (), least: int = 0) -> tuple[tuple[Key, ...], Level]:
+        """The counts a change brings under the target, if it makes no other one worse; and the worst level left.
 
-    def cleared(self, change: Change) -> tuple[tuple[Key, ...], Level]:
-        """The counts a change brings under the target, if it makes no other one worse than it was."""
-        found = self.after(change)
-        high = {key: i.high for key, i in found.items()}
-        kept = {key: i.high for key, i in self.before.items()}
-        worse = any(level >= self.target and level > kept.get(key, Level.CLEAR) for key, level in high.items())
-        gone = () if worse else tuple(key for key in self.over if high.get(key, Level.CLEAR) < self.target)
+        Judged at the harsh ways to fill the blanks: what is cured there is cured. Where not all `wanted`, or fewer
+        than `least`, come under the target in the first of them, the second is not judged: it could bring none back.
+        """
+        high: dict[Key, Level] = {}
+        gone: tuple[Key, ...] = ()
+        for name in ("damp", "dry"):
+            for key, found in judged(self.asked, {name: change(self.cases[name])}).items():
+                high[key] = max(high.get(key, Level.CLEAR), found.high)
+            before = {key: i.high for key, i in self.before.items()}
+            worse = any(level >= self.target and level > before.get(key, Level.CLEAR) for key, level in high.items())
+            gone = () if worse else tuple(key for key in self.over if high.get(key, Level.CLEAR) < self.target)
+            if len(gone) < least or not set(wanted) <= set(gone):
+                break
         return gone, max(high.values(), default=Level.UNKNOWN)
+
+    def clears(self, change: Change, wanted: Collection[Key]) -> bool:
+        """Whether a change brings all these under the target, and makes no other one worse."""
+        return set(wanted) <= set(self.cleared(change, wanted)[0])
 
 
 def cures(
@@ -148,7 +156,7 @@ def _standoff(problem: _Problem) -> Cure | None:
         return None
     step = int(fig.STANDOFF_STEP_MM)
     low, high = max(int(fig.STANDOFF_OPEN_MM), now) // step + 1, most // step
-    steps = _solved(low, high, lambda n: len(problem.cleared(change(n * step))[0]) >= best, smallest=True)
+    steps = _solved(low, high, lambda n: len(problem.cleared(change(n * step), least=best)[0]) >= best, smallest=True)
     if steps is None:
         return None
     mm = steps * step
@@ -184,9 +192,7 @@ def _room_at_most(problem: _Problem, damp: list[Key]) -> Cure | None:
     def change(percent: int) -> Change:
         return lambda case: replace(case, rh_cap=float(percent))
 
-    percent = _solved(
-        int(fig.ROOM_LEAST_RH), 80, lambda rh: set(damp) <= set(problem.cleared(change(rh))[0]), smallest=False
-    )
+    percent = _solved(int(fig.ROOM_LEAST_RH), 80, lambda rh: problem.clears(change(rh), damp), smallest=False)
     if percent is None:
         return None
     return _cure(
@@ -199,9 +205,7 @@ def _room_at_least(problem: _Problem, dry: list[Key]) -> Cure | None:
     def change(percent: int) -> Change:
         return lambda case: replace(case, rh_floor=float(percent))
 
-    percent = _solved(
-        20, int(fig.ROOM_MOST_RH), lambda rh: set(dry) <= set(problem.cleared(change(rh))[0]), smallest=True
-    )
+    percent = _solved(20, int(fig.ROOM_MOST_RH), lambda rh: problem.clears(change(rh), dry), smallest=True)
     if percent is None:
         return None
     return _cure(
@@ -225,7 +229,7 @@ def _radiator(problem: _Problem) -> Cure | None:
     best = problem.cleared(off)[0]
     if not best:
         return None
-    high = _solved(3, 30, lambda dm: set(best) <= set(problem.cleared(change(dm))[0]), smallest=True)
+    high = _solved(3, 30, lambda dm: problem.clears(change(dm), best), smallest=True)
     aside = float(fig.PLUME_ASIDE_M)
     words = f"move it {aside:g} m or more sideways of the radiator"
     if high is not None:
@@ -259,7 +263,7 @@ def _winter(problem: _Problem, damp: list[Key]) -> Cure | None:
     def change(least: int) -> Change:
         return lambda case: replace(case, least_c=float(least))
 
-    least = _solved(4, 20, lambda t: set(damp) <= set(problem.cleared(change(t))[0]), smallest=True)
+    least = _solved(4, 20, lambda t: problem.clears(change(t), damp), smallest=True)
     if least is None:
         return None
     return _cure(
@@ -275,9 +279,7 @@ def _both(problem: _Problem, damp: list[Key]) -> Cure | None:
     def change(percent: int) -> Change:
         return lambda case: replace(case, standoff_mm=max(open_mm, case.standoff_mm), rh_cap=float(percent))
 
-    percent = _solved(
-        int(fig.ROOM_LEAST_RH), 80, lambda rh: set(damp) <= set(problem.cleared(change(rh))[0]), smallest=False
-    )
+    percent = _solved(int(fig.ROOM_LEAST_RH), 80, lambda rh: problem.clears(change(rh), damp), smallest=False)
     if percent is None:
         return None
     return _cure(
