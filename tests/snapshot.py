@@ -3,13 +3,14 @@
     python -m tests.snapshot keep FILE        # before a change that is to change nothing
     python -m tests.snapshot compare FILE     # after it: names what differs; texts exactly, numbers to 1e-6
 
-Each command runs in a process of its own at one fixed moment (Debian's faketime), in a demo studio made anew. Outside
-the gate: it wants two to four minutes.
+All runs in one process whose clock stands still at one moment (Debian's faketime), in a demo studio made anew. Outside
+the gate: it wants about a minute.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import math
 import os
@@ -23,6 +24,8 @@ from pathlib import Path
 
 import pandas as pd
 
+from tests import program
+
 ROOT = Path(__file__).parent.parent
 NOW = pd.Timestamp("2026-11-02T11:00Z")
 TOLERANCE = 1e-6  # relative, and absolute near nought
@@ -33,11 +36,8 @@ PAGES = ("/", "/paintings", "/files", "/places", "/drying", "/hang", "/around")
 
 def run(folder: Path, *words: str) -> str:
     """What a command prints, with its exit code where that is not 0; the folder's own path is left out."""
-    command = ["faketime", "-f", f"@{NOW:%Y-%m-%d %H:%M:%S}", sys.executable, "-m", "envwatch", *words]
-    environment = {**os.environ, "TZ": "UTC", "PYTHONPATH": str(ROOT), "COLUMNS": "80"}
-    done = subprocess.run(
-        command, cwd=folder, env=environment, capture_output=True, text=True, encoding="utf-8", check=False
-    )
+    with contextlib.chdir(folder):
+        done = program.run(*words)
     printed = done.stdout + done.stderr + (f"exit {done.returncode}\n" if done.returncode else "")
     return printed.replace(str(folder), "FOLDER")
 
@@ -122,11 +122,20 @@ def lines(result: object) -> list[str]:
     return text.splitlines()
 
 
+def at_one_moment() -> int:
+    """This command again, under a clock that stands still."""
+    command = ["faketime", "-f", f"{NOW:%Y-%m-%d %H:%M:%S}", sys.executable, "-m", "tests.snapshot", *sys.argv[1:]]
+    there = {"TZ": "UTC", "PYTHONPATH": str(ROOT), "COLUMNS": "80", "FAKETIME_DONT_FAKE_MONOTONIC": "1"}
+    return subprocess.run(command, env=os.environ | there, check=False).returncode
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("what", choices=("keep", "compare"))
     parser.add_argument("file", type=Path)
     asked = parser.parse_args()
+    if "FAKETIME" not in os.environ:
+        return at_one_moment()
     with tempfile.TemporaryDirectory() as scratch:
         folder = Path(scratch) / "studio"
         run(Path(scratch), "demo", str(folder))

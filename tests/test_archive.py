@@ -1,7 +1,6 @@
 """The studio folder: made, opened, locked; files taken in, asked about, undone; checked and rebuilt."""
 
 import json
-import multiprocessing
 import os
 import sqlite3
 from pathlib import Path
@@ -16,6 +15,7 @@ from envwatch.archive.store import lock
 from envwatch.core.errors import BadInput, NotThere, StudioError
 from envwatch.logs import Answers
 from envwatch.logs.quality.marks import CONFLICT
+from tests.program import beside
 
 MONDAY = pd.Timestamp("2026-01-05", tz="UTC")
 
@@ -128,9 +128,8 @@ def _hold(folder, held, done):
 
 
 def test_a_second_writer_is_told_who_writes_and_a_dead_one_leaves_no_lock(studio, tmp_path):
-    spawn = multiprocessing.get_context("spawn")
-    held, done = spawn.Event(), spawn.Event()
-    other = spawn.Process(target=_hold, args=(str(studio.folder), held, done))
+    held, done = beside().Event(), beside().Event()
+    other = beside().Process(target=_hold, args=(str(studio.folder), held, done))
     other.start()
     assert held.wait(60)
     with pytest.raises(StudioError, match="is adding logger files since"), lock.writer(studio.folder, "x", wait_s=0.1):
@@ -435,9 +434,7 @@ def test_a_killed_add_leaves_no_half_and_its_litter_is_swept(studio, tmp_path):
     studio.add([write_log(tmp_path / "store_1.csv", label="A")])
     before = readings(studio, "a")
     second = write_log(tmp_path / "store_2.csv", start=MONDAY + pd.Timedelta(hours=12), label="A")
-    process = multiprocessing.get_context("spawn").Process(
-        target=_add_and_die, args=(str(studio.folder), str(second), 0)
-    )
+    process = beside().Process(target=_add_and_die, args=(str(studio.folder), str(second), 0))
     process.start()
     process.join(120)
     assert process.exitcode == 9
@@ -588,7 +585,7 @@ def test_an_undo_that_was_killed_is_ended_or_forgotten_by_the_next_check(studio,
     studio.add([write_log(tmp_path / "store_1.csv", label="A")])
     originals = studio.folder / "originals"
     names = {path.name for path in originals.iterdir()}
-    process = multiprocessing.get_context("spawn").Process(target=_undo_and_die, args=(str(studio.folder), when))
+    process = beside().Process(target=_undo_and_die, args=(str(studio.folder), when))
     process.start()
     process.join(120)
     assert process.exitcode == 9

@@ -1,6 +1,5 @@
 """Big files: their bytes are put down while they are read, and their years are written two at a time."""
 
-import multiprocessing
 import os
 from pathlib import Path
 
@@ -15,6 +14,7 @@ from envwatch.archive.store import parts, stream
 from envwatch.core.errors import StudioError
 from envwatch.core.readings import Series
 from envwatch.logs.model import Answers
+from tests.program import beside
 from tests.test_archive import MONDAY, readings, write_log
 
 TURN_OF_THE_YEAR = pd.Timestamp("2024-12-20", tz="UTC")
@@ -161,7 +161,7 @@ def _add_and_die(folder: str, file: str, when: str) -> None:
 @pytest.mark.parametrize("when", ["put down", "named"])
 def test_a_big_file_whose_add_is_killed_is_swept_and_can_be_added_again(studio, tmp_path, when):
     file = write_log(tmp_path / "store.csv", start=MONDAY, label="A")
-    process = multiprocessing.get_context("spawn").Process(target=_add_and_die, args=(studio.folder, file, when))
+    process = beside().Process(target=_add_and_die, args=(studio.folder, file, when))
     process.start()
     process.join(120)
     assert process.exitcode == 9

@@ -83,7 +83,8 @@ def test_a_dropped_files_name_may_hold_anything(tmp_path):
         assert path.name.isprintable() and path.read_bytes() == b"ABC"
 
 
-def test_people_on_the_pages_while_a_file_is_added_get_what_they_ask_for(tmp_path):
+def test_people_on_the_pages_while_a_file_is_added_get_what_they_ask_for(tmp_path, demo_copy):
+    assert demo_copy == tmp_path / "studio"
     found = load.run(0.1, 2, tmp_path)
     assert found["errors"] == [] and found["added"] >= 1
     assert len(found["took"]["page"]) >= 2

@@ -3,6 +3,7 @@
 `python tests/test_readme.py` pastes them anew.
 """
 
+import contextlib
 import doctest
 import re
 import shlex
@@ -13,6 +14,8 @@ import tempfile
 from pathlib import Path
 
 import pytest
+
+from tests import program
 
 PAGE = Path(__file__).parent.parent / "README.md"
 README = PAGE.read_text(encoding="utf-8")
@@ -29,10 +32,8 @@ def run(command: str, folder: Path) -> str:
     """What a command prints inside a studio folder."""
     words = shlex.split(command)
     assert words[0] == "envwatch"
-    done = subprocess.run(
-        [sys.executable, "-m", "envwatch", *words[1:]], capture_output=True, text=True, encoding="utf-8",
-        cwd=folder, check=False,
-    )  # fmt: skip
+    with contextlib.chdir(folder):
+        done = program.run(*words[1:])
     assert (done.returncode, done.stderr) == (0, "")
     return done.stdout
 

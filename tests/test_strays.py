@@ -4,7 +4,6 @@ What it did write and could not end goes: it was named in a journal before it wa
 """
 
 import json
-import multiprocessing
 import os
 import shutil
 import zipfile
@@ -18,8 +17,8 @@ from envwatch.archive.store import building, files, journal, parts
 from envwatch.archive.upkeep import backup as backing
 from envwatch.archive.upkeep.backup import restore
 from envwatch.core.errors import BadInput, StudioError
-from tests.long.faults import envwatch, plainly
-from tests.program import run
+from tests.long.faults import plainly
+from tests.program import beside, run
 from tests.test_archive import MONDAY, readings, write_log
 
 DAY = pd.Timedelta(days=1)
@@ -88,7 +87,7 @@ def test_every_command_leaves_every_stray_as_it_was_and_check_tells_them(studio,
     report = studio.check()
     assert (report.swept, report.problems) == ((), ()) and len(report.strays) == len(names) + 1
     assert readings(studio, "a") and not any(stray.partition(":")[0] in UNTOLD for stray in report.strays)
-    assert plainly(envwatch("restore", tmp_path / "kept.zip", tmp_path / "again")) == "done"
+    assert plainly(run("restore", tmp_path / "kept.zip", tmp_path / "again")) == "done"
     assert untouched(beside)
 
 
@@ -144,7 +143,7 @@ def _killed_add(folder, target):
 
 
 def killed(work, *args):
-    process = multiprocessing.get_context("spawn").Process(target=work, args=tuple(map(str, args)))
+    process = beside().Process(target=work, args=tuple(map(str, args)))
     process.start()
     process.join(120)
     assert process.exitcode == 9
@@ -307,7 +306,7 @@ def test_a_backup_is_not_laid_over_a_file_that_came_meanwhile(studio, tmp_path):
 
 def test_a_demo_leaves_what_lies_beside_it(tmp_path):
     own = strew(tmp_path, ("demo.part/letter.txt", "demo.making-mine/letter.txt", "demo.tmp"))
-    done = envwatch("demo", tmp_path / "demo")
+    done = run("demo", tmp_path / "demo")
     assert plainly(done) == "done" and untouched(own)
     assert "demo.making-mine: was left by a demo" in done.stderr
     assert {path.name for path in tmp_path.iterdir()} == {"demo", "demo.part", "demo.making-mine", "demo.tmp"}

@@ -35,6 +35,7 @@ from envwatch.archive import Studio, reviews
 from envwatch.archive.store.tables import FILES, OBSERVATIONS, REVIEWS, STAYS
 from envwatch.core.errors import BadInput, StudioError
 from tests.long.kills import REGISTER
+from tests.program import beside
 from tests.test_archive import MONDAY, readings, write_log
 
 NOBODY = 65534
@@ -303,9 +304,8 @@ def writers(folder: Path, times: int, seed: int) -> Counter:
     """Four programs at once, each with files of its own and one that all of them add; who waits in vain tries again."""
     place, counted = made(folder), Counter()
     shared = write_log(folder / "shared.csv", start=MONDAY + 100 * DAY, label="S")
-    context = multiprocessing.get_context("spawn")
-    told = context.Queue()
-    work = [context.Process(target=_write, args=(place, folder, shared, who, times, told)) for who in range(4)]
+    told = beside().Queue()
+    work = [beside().Process(target=_write, args=(place, folder, shared, who, times, told)) for who in range(4)]
     for process in work:
         process.start()
     for _ in work:

@@ -151,11 +151,12 @@ def add(folder: Path, files: Path, until: float, kept: list[str], errors: list[s
 
 
 def run(minutes: float, people: int, folder: Path) -> dict:
-    """Figures of one run; "errors" must be empty."""
+    """Figures of one run on the demo studio in the folder, made where there is none; "errors" must be empty."""
     from envwatch.cli.studio import make_demo
 
     studio, files, word = folder / "studio", folder / "files", folder / "word"
-    make_demo(studio, quiet=True).close()
+    if not studio.exists():
+        make_demo(studio, quiet=True).close()
     files.mkdir()
     word.write_text(PASSPHRASE + "\n", encoding="utf-8")
     with socket.socket() as one:
