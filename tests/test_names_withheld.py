@@ -25,6 +25,7 @@ from envwatch.archive.store.tables import META
 from envwatch.cases import batch, review
 from envwatch.cli import app
 from envwatch.core import period
+from envwatch.core.fields import LINES
 
 NOW = pd.Timestamp("2026-11-02T09:00Z")
 OTHER = "Frau Zworla Quexlinde-Brömpf"
@@ -113,6 +114,8 @@ def put_everywhere(folder: Path) -> None:
             key = next(iter(META.tables[table].primary_key.columns)).name
             for id, had in db.execute(f'SELECT "{key}", "{column}" FROM "{table}"').fetchall():
                 spelt = SPELT[next(turn) % len(SPELT)]
+                if table in BY_NAME and column not in LINES:  # a name is on one line
+                    spelt = spelt.replace("\n", " ")
                 if (table, column) in IN_JSON:
                     found = json.loads(had)
                     new = {"notes": [*found, spelt], "events": [*found, [9, spelt]]} if isinstance(found, list) else {}

@@ -310,7 +310,7 @@ REFUSED = [
     ("out of range", with_row("places", "x,X,store,-3,,,,"), r"row 5: volume_m3 -3 is outside 0 to"),
     ("no such zone", with_row("places", "x,X,store,,,,Berlin,"), r"row 5: zone 'Berlin' is no time zone; write it as Europe/Berlin"),
     ("empty id", with_row("places", ",X,store,,,,,"), r"row 5: id is empty"),
-    ("control character", with_row("places", "x,X\x07,store,,,,,"), r"row 5: name holds a control character"),
+    ("control character", with_row("places", "x,X\x07,store,,,,,"), r"row 5: name holds a control or direction sign"),
     ("unknown family", {"treatments": FULL["treatments"].replace("heat-seal (ethylene-vinyl-acetate)", "heatseal")}, r"treatments\.csv, row 2: family 'heatseal' is not known"),
     ("family of another material", {"treatments": FULL["treatments"].replace("heat-seal (ethylene-vinyl-acetate)", "wax")}, r"treatments\.csv, row 2: family 'wax', but material 'eva_film' is of the family 'heat-seal"),
     ("a temperature of several", {"treatments": FULL["treatments"].replace("65;66.5;64", "65;hot;64")}, r"treatments\.csv, row 2: temps_interface_c 'hot' is not a number"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import sys
 from collections.abc import Callable, Iterable, Iterator
@@ -17,10 +18,12 @@ import typer
 
 from envwatch.cases.fields import FILE, FLAG, NUMBER, WHOLE, Input
 from envwatch.core.errors import BadInput, EnvwatchError, named
+from envwatch.core.fields import escaped
 
 if TYPE_CHECKING:
     from envwatch.archive.register.redaction import Names
 
+UNSEEN = re.compile("[\x7f-\x9f\u061c\u200e\u200f\u2028\u2029\u202a-\u202e\u2066-\u2069]")  # what JSON leaves as it is
 StudioOption = Annotated[
     Path, typer.Option("--studio", help="The studio folder; by default the current folder.", show_default=False)
 ]
@@ -117,10 +120,20 @@ def show(result: Any, as_json: bool, text: Callable[[], str], names: Callable[[]
     if as_json:
         from envwatch.present.plain import plain
 
-        said = json.dumps(plain(names().within(result)), ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+        said = dumped(plain(names().within(result)))
     else:
-        said = text()
+        said = escaped(text(), lines=True)
     print(named(said, option), end="")
+
+
+def dumped(value: Any) -> str:
+    r"""A value as JSON, in which what is not seen stands as its code: the same value for who reads it.
+
+    >>> print(dumped("pears\u202e"), end="")
+    "pears\u202e"
+    """
+    said = json.dumps(value, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    return UNSEEN.sub(lambda found: f"\\u{ord(found[0]):04x}", said)
 
 
 @contextmanager

@@ -15,7 +15,13 @@ from zoneinfo import ZoneInfo
 
 from envwatch.core.dates import clean, is_bare
 
-CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff]")
+# control signs, a carriage return alone, separators of lines, signs that turn the direction of writing, halves
+CONTROL = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ud800-\udfff]|\r(?!\n)"
+)
+BESIDES = re.compile("[\t\n\r\u061c\u200b\u200e\u200f\ufeff]")  # tabs, line ends, signs without width: in no name
+# columns whose text may go over several lines; all other text is a name
+LINES = frozenset({"note", "because", "cause", "sign", "where", "purpose", "basis", "limits_told", "removal"})
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
 FORMULA = re.compile(r"'*[=+\-@\t\r]")
 Parser = TypeVar("Parser", bound=Callable[[str], object])
@@ -61,9 +67,9 @@ class Field:
 
 
 def text(cell: str) -> str:
-    """Free text, without control characters."""
-    if CONTROL.search(cell):
-        raise ValueError("holds a control character; type it again")
+    """Free text, on one line or several, without signs that are not seen but change what is shown."""
+    if found := CONTROL.search(cell):
+        raise ValueError(f"holds a control or direction sign ({_code(found[0])}); type it again without")
     if len(cell) > LONGEST:
         raise ValueError(f"has {len(cell)} characters, at most {LONGEST} are kept")
     if found := WITHHELD.search(cell):
@@ -73,11 +79,34 @@ def text(cell: str) -> str:
     return cell
 
 
+def line(cell: str) -> str:
+    """A name: text on one line, in which nothing stands that is not seen."""
+    if found := BESIDES.search(text(cell)):
+        raise ValueError(f"goes over a line or holds a sign that is not seen ({_code(found[0])}); write it on one line")
+    return cell
+
+
 def ident(cell: str) -> str:
     """An id: short, on one line."""
-    if len(cell) > LONGEST_ID or "\n" in cell or "\r" in cell:
+    if len(cell) > LONGEST_ID:
         raise ValueError(f"an id is at most {LONGEST_ID} characters on one line")
-    return text(cell)
+    return line(cell)
+
+
+def escaped(cell: str, lines: bool = False) -> str:
+    """Text with what is not seen as its code; `lines`: it may go over several.
+
+    >>> escaped("Still life\\u202e\\r"), escaped("one\\ntwo", lines=True)
+    ('Still life⟨U+202E⟩⟨U+000D⟩', 'one\\ntwo')
+    """
+    if cell.isprintable():
+        return cell
+    seen = CONTROL.sub(lambda found: f"⟨{_code(found[0])}⟩", cell)
+    return seen if lines else BESIDES.sub(lambda found: f"⟨{_code(found[0])}⟩", seen)
+
+
+def _code(sign: str) -> str:
+    return f"U+{ord(sign):04X}"
 
 
 def number(low: float, high: float) -> Callable[[str], float]:
@@ -158,7 +187,7 @@ def _near_zone(cell: str) -> str:
 
 def labels(cell: str) -> str:
     """Serial numbers or names, separated by `;`."""
-    return ";".join(part.strip() for part in text(cell).split(";") if part.strip())
+    return ";".join(part.strip() for part in line(cell).split(";") if part.strip())
 
 
 def several(each: Callable[[str], object]) -> Callable[[str], str]:
@@ -178,7 +207,7 @@ def file_name(cell: str) -> str:
     """The name of a file, without the folders that it lies in."""
     if "/" in cell or "\\" in cell:
         raise ValueError(f"{cell!r} has folders in it; give the file's name alone")
-    return text(cell)
+    return line(cell)
 
 
 def cell_of(value: object) -> str:

@@ -26,7 +26,9 @@ if TYPE_CHECKING:
     from envwatch.core.painting import Painting
 
 LINK = re.compile(r"[\s._,\-\u2010\u2011&+/'’]{1,4}")  # what may stand between the words of one name
-BROKEN = re.compile(r"[-\u2010\u2011\u00ad]\s*[\r\n]\s*")  # a word that goes on in the next line
+BROKEN = re.compile(
+    r"[-\u2010\u2011\u00ad]\s+"
+)  # a word that goes on in the next line, or went on there before it was set on one
 PARTED = re.compile(rf"{WORD.pattern}{BROKEN.pattern}{WORD.pattern}")
 ADDRESS = re.compile(r"[0-9a-f]{32,}")  # a SHA-256 is nobody's name
 CLOSED = frozenset((

@@ -19,6 +19,7 @@ from envwatch.archive.store.files import Named, plain, write_whole
 from envwatch.core import dates
 from envwatch.core.errors import BadCell, BadInput
 from envwatch.core.fields import (
+    LINES,
     Field,
     cell_of,
     closed,
@@ -27,6 +28,7 @@ from envwatch.core.fields import (
     ident,
     integer,
     labels,
+    line,
     number,
     one_of,
     several,
@@ -58,7 +60,7 @@ class CsvTable:
 
 
 def _texts(*names: str) -> tuple[Field, ...]:
-    return tuple(Field(name, text) for name in names)
+    return tuple(Field(one, text if one in LINES else line) for one in names)
 
 
 def _size(name: str, high: float) -> Field:
@@ -69,7 +71,7 @@ HEAT = number(-50, 400)
 POSITION = Field("position", one_of(Placement), empty="unknown")
 SHEETS = (
     CsvTable("places", tables.PLACES, (
-        Field("id", ident, True), Field("name", text, True), Field("kind", one_of(PlaceKind), empty="other"),
+        Field("id", ident, True), Field("name", line, True), Field("kind", one_of(PlaceKind), empty="other"),
         _size("volume_m3", 1e7), Field("outer_walls", integer(0, 20), empty=None),
         Field("altitude_m", number(-500, 9000), empty=None), Field("zone", zone), *_texts("note"))),
     CsvTable("loggers", tables.LOGGERS, (
@@ -80,18 +82,18 @@ SHEETS = (
         Field("logger", ident, True), *_texts("channel"), Field("place", ident, True), POSITION,
         Field("from", clean, True), Field("to", clean)), parent="logger"),
     CsvTable("paintings", tables.PAINTINGS, (
-        Field("id", ident, True), Field("title", text, True), *_texts("maker", "made"), _size("height_cm", 1e5),
+        Field("id", ident, True), Field("title", line, True), *_texts("maker", "made"), _size("height_cm", 1e5),
         _size("width_cm", 1e5), _size("weight_kg", 1e5), *_texts("support"), Field("glazed", yes_no, empty=None),
         Field("backed", yes_no, empty=None), *_texts("stretcher"), _size("frame_depth_mm", 1e4),
-        Field("tacking_margins", one_of(Margins), empty="unknown"), Field("owner", text),
+        Field("tacking_margins", one_of(Margins), empty="unknown"), Field("owner", line),
         Field("care", one_of(CareStatus), empty=CareStatus.IN_STORE.value),
         Field("care_until", day), *_texts("ground", "varnish", "value_band")), private=("owner",)),
     CsvTable("layers", tables.LAYERS, (
         Field("painting", ident, True), Field("order", integer(0, 1000), True), Field("role", one_of(Role), True),
-        Field("material", text, empty="unknown"), Field("area", one_of(Area), empty="whole"),
+        Field("material", line, empty="unknown"), Field("area", one_of(Area), empty="whole"),
         Field("applied_on", clean), Field("assumed", yes_no, empty=None), *_texts("note")), parent="painting"),
     CsvTable("treatments", tables.TREATMENTS, (
-        Field("id", ident, True), Field("painting", ident, True), Field("kind", text, True),
+        Field("id", ident, True), Field("painting", ident, True), Field("kind", line, True),
         Field("on", clean, True), *_texts("material"), Field("end", clean),
         Field("temp_interface_c", HEAT, empty=None), *_texts("note", "layer", "family", "form", "batch", "carrier"),
         _size("solids_percent", 100), _size("bloom", 600), _size("thickness_um", 1e5),
@@ -121,7 +123,7 @@ SHEETS = (
     CsvTable("mark_answers", tables.MARK_ANSWERS, (
         Field("logger", ident, True), *_texts("channel"), Field("mark", one_of(MARKS)),
         Field("from", clean, True), Field("to", clean), Field("answer", one_of(Answer), True),
-        Field("by", text, True), Field("on", day, True), Field("because", text, True)), parent="logger"),
+        Field("by", line, True), Field("on", day, True), Field("because", text, True)), parent="logger"),
     CsvTable("causes", tables.CAUSES, (
         Field("place", ident, True), Field("kind", one_of(AirEvent), True), Field("from", clean, True),
         Field("to", clean, True), Field("cause", text, True), *_texts("by"), Field("on", day, True)), parent="place"),

@@ -159,4 +159,4 @@ def kept_suffix(name: str) -> str:
 
 def label(name: str) -> str:
     """A file name for printing: one line, no control or direction-turning characters."""
-    return re.sub(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]", "?", name)
+    return re.sub(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]", "?", name)

@@ -15,6 +15,7 @@ from envwatch.archive.store.layers import area_of, kind_of, role_of
 from envwatch.archive.store.sql import found, in_order
 from envwatch.core.dates import day_end, instant, is_bare
 from envwatch.core.errors import NotThere
+from envwatch.core.fields import LINES, escaped
 from envwatch.core.painting import (
     ROLES,
     Area,
@@ -70,8 +71,16 @@ class Register:
 
 
 def rows(connection: Connection, table: Table, order=None) -> list[dict]:
-    """All rows of a table, in the order they were put in."""
-    return found(connection, select(table).order_by(*order) if order else in_order(table))
+    """All rows of a table, in the order they were put in; what is not seen in a text as its code, but in keys."""
+    texts = {c.name: c.name in LINES for c in table.columns if not (c.primary_key or c.foreign_keys)}
+    held = found(connection, select(table).order_by(*order) if order else in_order(table))
+    return [
+        {
+            n: escaped(v, texts[n]) if n in texts and type(v) is str and not v.isprintable() else v
+            for n, v in row.items()
+        }
+        for row in held
+    ]
 
 
 def load(connection: Connection, studio_zone: str, studio_altitude_m: float) -> Register:

@@ -57,7 +57,7 @@ def _day(cell: str) -> pd.Timestamp:
 
 
 OF_KIND: dict[str, Parser] = {
-    TEXT: fields.text, PLACE: fields.ident, YES_NO: fields.yes_no, MONTHS: _months, DAY: _day,
+    TEXT: fields.line, PLACE: fields.ident, YES_NO: fields.yes_no, MONTHS: _months, DAY: _day,
 }  # fmt: skip
 HOUSE_NAMES = {"house": "name", "place": "place_id", "outdoors": "outdoors_id"}
 
@@ -70,6 +70,7 @@ def _parser(one: Input) -> Parser:
 
 
 HOUSE_ROW = "h"
+MOST_POSITIONS = 40  # of one house in one go; each takes some two seconds
 Rows = list[tuple[str, dict[str, Any]]]  # where each stands, and what is said of it
 
 
@@ -84,7 +85,7 @@ def from_toml(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
         found = tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise BadInput("is not UTF-8 text. Save it as UTF-8", place=file) from None
-    except tomllib.TOMLDecodeError as error:
+    except (tomllib.TOMLDecodeError, RecursionError) as error:  # the latter: nested too deeply
         raise BadInput(f"is not TOML ({error}). Compare it with sample_logs/positions.toml", place=file) from None
     house, rows = found.get("house", {}), found.get("position", [])
     if not isinstance(house, dict) or not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
@@ -129,6 +130,9 @@ def from_csv(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
 
 
 def _spots(house: dict[str, Any], rows: Rows, file: str) -> tuple[HangingPosition, ...]:
+    if len(rows) > MOST_POSITIONS:
+        what = f"{len(rows)} positions; at most {MOST_POSITIONS} are judged at once. Split the file by room"
+        raise BadInput(what, place=file)
     if not rows:
         raise BadInput("no positions. Write one [[position]] with a name for each place to hang", place=file)
     if not isinstance(house.get("house", ""), str):
