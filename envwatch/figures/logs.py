@@ -28,6 +28,9 @@ ROOM_WARMEST_C = Figure(45, "°C", *_OURS, "a median above this cannot be a room
 ROOM_WARM_C = Figure(
     35, "°C", *_OURS, "a median above this, without a unit, may be Celsius or a cold store's Fahrenheit"
 )
+ROOM_WARM_UNNAMED_C = Figure(
+    24, "°C", *_OURS, "the same where no header names the column either: an unheated place in frost, in Fahrenheit"
+)
 FAHRENHEIT_COLDEST = Figure(34, "°F", *_OURS, "a room whose whole record in Fahrenheit is below this is doubted")
 DEW_POINT_AGREES_C = Figure(
     0.5, "K", *_OURS, "rounding of temperature and humidity to 0.1 and 1 % moves the dew point by about 0.4 K"

@@ -201,11 +201,21 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
     best = found[0]
     few = max(1.0, FEW_ROWS / max(1, len(columns[best.temp.at])))  # few rows prove little
     near = [p for p in found if p.weight > best.weight - few * COLUMNS_MARGIN]
+    near = _side_by_side(found) or near
     if len(near) > 1 or any(_telling(c.name) for c in (best.temp, best.rh) if c.role.kind is None):
         raise asked(near, columns, name)
     note = (f"{_cap(best.temp.called)} was taken for temperature and {best.rh.called} for relative humidity, by how "
             "their values behave; no header says so.")  # fmt: skip
     return best, note
+
+
+def _side_by_side(found: list[Pair]) -> list[Pair]:
+    """Pairs of several probes: each humidity right behind its temperature; none where there is one such pair only."""
+    kept: list[Pair] = []
+    for p in sorted(found, key=lambda p: p.temp.at):
+        if p.rh.at == p.temp.at + 1 and p.weight > COLUMNS_WORST and (not kept or kept[-1].rh.at < p.temp.at):
+            kept.append(p)
+    return kept if len(kept) > 1 else []
 
 
 def _telling(name: str) -> bool:
@@ -221,10 +231,8 @@ def _cap(text: str) -> str:
 def asked(some: list[Pair], columns, name: str, why: str = "no header settles it", more: tuple[str, ...] = ()):
     """The question which columns are the air's, with their first rows."""
     some = _uncrossed(some)[:CHOICES]
-    apart = [
-        p for p in some if p.rh.at == p.temp.at + 1 and not {p.temp.at, p.rh.at} & {some[0].temp.at, some[0].rh.at}
-    ]
-    both = [",".join(p.answer for p in sorted([some[0], *apart[:1]], key=lambda p: p.temp.at))] if apart else []
+    apart = _side_by_side(some)
+    both = [",".join(p.answer for p in apart)] if apart else []
     rows = "; ".join(f"{p.answer} = {shown(p.temp, columns)} and {shown(p.rh, columns)}" for p in some)
     return Question(f"{why}. Which columns look like the room's air, temperature first? {rows}.", "columns",
                     (*(p.answer for p in some), *both, *more), place=name)  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -20,6 +21,10 @@ from envwatch.logs.times.columns import picked
 
 # threads only for big files: they pay there alone, and a process may not end while they run
 BLOCK_BYTES, THREADS_FROM, MOST_ODD = 1 << 26, 1 << 23, 50_000
+
+
+UNEVEN = "fields that do not fit the others"
+_WHOLE = re.compile(r"[<>≤≥]?=? ?[+-]?\d+")
 
 
 class Body(NamedTuple):
@@ -48,19 +53,47 @@ def of_lines(all_lines: list[str], start: Start, name: str) -> Body:
 
 
 def _paired(body: Body, start: Start) -> Body:
-    """Numbers that an unquoted decimal comma split in two, put together again."""
+    """Numbers that an unquoted decimal comma split in two, put together again.
+
+    In a row with another number of fields, what is missing, or a bound, may stand in one field instead of two; where
+    that does not come out even in one way alone, its readings are unreadable.
+    """
+    odd = np.flatnonzero((body.n_fields != start.width) & (body.n_fields > 1)).tolist()
+    cells = {row: [c[row].as_py() or "" for c in body.columns[: body.n_fields[row]]] for row in odd}
+    ways = {row: {_walked(some, start, alone) for alone in (False, True)} - {None} for row, some in cells.items()}
+    own = {row: ways[row].pop() if len(ways[row]) == 1 else None for row in odd}
     columns, at = [], 0
     while at < start.width:
-        if at not in start.paired:
-            columns.append(body.columns[at])
-            at += 1
+        whole = body.columns[at].combine_chunks()
+        if at in start.paired:
+            part = pc.utf8_trim_whitespace(body.columns[at + 1].combine_chunks())
+            joined = pc.binary_join_element_wise(pc.utf8_trim_whitespace(whole), part, ",")
+            whole = pc.if_else(pc.equal(part, ""), whole, joined)
+        if odd and at >= start.paired[0]:
+            texts = np.array(whole.to_pylist(), object)
+            texts[odd] = [UNEVEN if own[row] is None else own[row][len(columns)] for row in odd]
+            whole = pa.array(texts, pa.string())
+        columns.append(pa.chunked_array([whole]))
+        at += 1 + (at in start.paired)
+    n_fields = body.n_fields.copy()
+    n_fields[odd] = [1 if own[row] is None else start.width for row in odd]
+    return Body(columns, n_fields, body.line)
+
+
+def _walked(cells: list[str], start: Start, bounds_alone: bool) -> tuple[str, ...] | None:
+    """The fields of one row put together, one number after the other; None where they do not come out even."""
+    out, at = [], 0
+    for place in range(start.width):
+        if place - 1 in start.paired:
             continue
-        whole, part = (body.columns[i].combine_chunks() for i in (at, at + 1))
-        joined = pc.binary_join_element_wise(pc.utf8_trim_whitespace(whole), pc.utf8_trim_whitespace(part), ",")
-        columns.append(pa.chunked_array([pc.if_else(pc.equal(part, ""), whole, joined)]))
-        at += 2
-    odd = body.n_fields != start.width
-    return Body(columns, np.where(odd & (body.n_fields > 1), 1, body.n_fields), body.line)
+        here, behind = ([*cells[at : at + 2], "", ""][i].strip() for i in (0, 1))
+        bound = here[:1] in ("<", ">", "≤", "≥")
+        two = place in start.paired and bool(_WHOLE.fullmatch(here)) and not (bound and bounds_alone)
+        if two and not behind.isdigit():
+            return None
+        out.append(f"{here},{behind}" if two else here)
+        at += 1 + two
+    return tuple(out) if at == len(cells) else None
 
 
 def of_bytes(data: bytes, begin: int, start: Start, name: str) -> Body:

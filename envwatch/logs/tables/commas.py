@@ -10,7 +10,7 @@ import numpy as np
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures.logs import COLUMNS_MARGIN, COLUMNS_WORST, DEW_POINT_AGREES_C
 from envwatch.logs.tables.behaviour import as_humidity, as_temperature, dew_point_apart
-from envwatch.logs.text.cells import Look, tidy
+from envwatch.logs.text.cells import Look, celsius, tidy
 from envwatch.logs.text.roles import role_of
 
 NOTE = "Commas part the fields and also mark the decimals; every two fields were read as one number."
@@ -31,11 +31,13 @@ def joined(rows: list[Look], names, width: int, decimal: str | None, file_name: 
     usual = [row for row in rows if len(row.cells) == width][:ROWS]
     begin = max(usual[0].stamps) + 1
     tail = [[tidy(c) for c in row.cells[begin:]] for row in usual]
-    size, header = width - begin, [n for n in names if n][begin:]
+    while tail[0] and not any(cells[-1] for cells in tail):  # behind a delimiter at the end of each line is no field
+        tail = [cells[:-1] for cells in tail]
+    size, header = len(tail[0]), [n for n in names if n][begin:]
     if decimal == "." or size < 2:
         return ()
     whole = all(_WHOLE.fullmatch(c) for cells in tail for c in cells)
-    in_pairs = tuple(range(begin, width, 2))
+    in_pairs = tuple(range(begin, begin + size, 2))
     if whole and size % 2 == 0 and (2 * len(header) == size or decimal == ","):
         return in_pairs
     if not header:
@@ -99,6 +101,8 @@ def _weight(columns: list[list[str]], way: tuple[int, ...], header: list[str]) -
         got.append(np.array([float(c) if re.fullmatch(r"[+-]?\d+(\.\d+)?", c) else np.nan for c in cells]))
         at += 1 + pair
     kinds = [role_of(name).kind for name in header]
+    units = [role_of(name).unit or "C" for name in header]
+    got = [celsius(v, unit) if k == "temp" else v for k, unit, v in zip(kinds, units, got, strict=True)]
     by = {kind: got[kinds.index(kind)] for kind in ("temp", "rh", "dew_point_c") if kind in kinds}
     fit = {"temp": as_temperature, "rh": as_humidity}
     total = sum(max(fit[k](v), -30.0) if k in fit else 0.0 for k, v in zip(kinds, got, strict=True))

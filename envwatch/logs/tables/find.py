@@ -235,23 +235,28 @@ def _reads_like(cells: list[str], usual: Look) -> bool:
 
 
 def _by_parts(lines: list[str], name: str, delimiters) -> Start:
-    """Tables with year, month, day, hour and minute in columns of their own; else the refusal that fits."""
+    """Tables with year, month, day, hour and minute in columns of their own; else the refusal that fits.
+
+    The first row is the first that holds numbers where the header names the parts of a date: it may hold no reading.
+    """
     for number, line in enumerate(lines[:2000]):
         for delimiter in delimiters:
             cells = [tidy(c) for c in fields(uncomment(line), delimiter)]
-            if len(cells) <= MAX_COLUMNS and parts_of(tuple(cells)) is not None and number + 1 < len(lines):
-                rest = [i for i in range(number + 1, len(lines)) if lines[i].strip()]
-                numeric = [i for i in rest[:20] if sum(map(looks_numeric, fields(lines[i], delimiter))) >= 4]
-                if numeric:
-                    row = fields(lines[numeric[0]], delimiter)
-                    width = len(row)
-                    if any(looks_numeric(tidy(c)) for c in row[len(cells) :]):
-                        raise BadInput(unfitting(name, numeric[0], len(cells), width, lines, (number,)))
-                    pad = ("",) * max(0, width - len(cells))
-                    units = [tidy(c) for c in fields(lines[number + 1], delimiter)] if numeric[0] > number + 1 else []
-                    size = len(cells) + len(pad)
-                    return Start(delimiter, numeric[0], width, (number,), (*cells, *pad),
-                                 tuple((units + [""] * size)[:size]), (), (), True)  # fmt: skip
+            parts = parts_of(tuple(cells)) if len(cells) <= MAX_COLUMNS else None
+            if parts is None:
+                continue
+            dated = [parts[part] for part in ("year", "month", "day", "yday") if part in parts]
+            below = [(i, fields(lines[i], delimiter)) for i in range(number + 1, min(number + 60, len(lines)))]
+            rows = [(i, row) for i, row in below if len(row) > max(dated) and all(looks_numeric(row[d]) for d in dated)]
+            if not rows or not any(sum(map(looks_numeric, row)) >= 4 for _, row in rows) and len(rows) < FEW_DATED:
+                continue
+            first, row = rows[0]
+            width = max(len(row), len(cells))
+            if any(looks_numeric(tidy(c)) for c in row[len(cells) :]):
+                raise BadInput(unfitting(name, first, len(cells), len(row), lines, (number,)))
+            units = [tidy(c) for c in fields(lines[number + 1], delimiter)] if first > number + 1 else []
+            names, units = ((*some, *[""] * width)[:width] for some in (cells, units))
+            return Start(delimiter, first, len(row), (number,), tuple(names), tuple(units), (), (), True)
     raise BadInput(_nothing(lines, name, delimiters))
 
 

@@ -125,7 +125,7 @@ def _settled(found: list[Column], used, temps, hums, columns, name: str):
         pair, note = behaviour.likeliest(open_, hums or open_, columns, name)
         if pair is None:
             raise BadInput(_untold(found), place=name)
-        return [_as(pair.temp, "temp", pair.temp.role.unit or "C")], [_as(pair.rh, "rh", "%")], [*notes, note]
+        return [_as(pair.temp, "temp", pair.temp.role.unit)], [_as(pair.rh, "rh", "%")], [*notes, note]
     temps = _in_one_unit(temps, columns) if len(temps) > 1 else temps
     temps, more = others.readings(temps, columns, name)
     hums, and_more = others.readings(hums, columns, name)

@@ -295,6 +295,7 @@ _ACCENTED = re.compile(
     re.IGNORECASE,
 )
 _CJK_DATE = re.compile("\\d[年月日時时分秒](?=[\\d\\s,;]|$)", re.MULTILINE)
+_GLUED = re.compile("[a-z]{2}[\u3400-\u9fff\uac00-\ud7a3]|[\u3400-\u9fff\uac00-\ud7a3][a-z]{2}")
 _FOREIGN_RUN = re.compile("(?![ªº²³µ])[^\\W\\d_a-zA-Z]{2,}")  # no word of a Western language has so many in a row
 
 
@@ -308,10 +309,17 @@ def _score(text: str, codec: str) -> float:
     accents = len(_ACCENTED.findall(text)) if codec not in CJK else 0
     odd = len(re.findall(r"[\x80-\x9f\ufffd\u2500-\u259f\ue000-\uf8ff\uff61-\uff9f]|[¤¦¨¬¯¸×÷†‡‰‹›ˆ˜∂∆∑∏√∞≈≠]", text))
     if codec in CJK:
-        return 3 * degrees + 2 * known + kana + 2 * len(_CJK_DATE.findall(text)) - odd
+        glued = len(_GLUED.findall(text))  # one sign within a word of small Latin letters
+        return 3 * degrees + 2 * known + kana + 2 * len(_CJK_DATE.findall(text)) - odd - 2 * glued
     if codec in SCRIPTS:
         return 3 * degrees + 2 * known - odd - 2 * len(_MIXED.findall(text))
-    return 3 * degrees + 2 * known + 0.5 * accents - odd - 2 * len(_FOREIGN_RUN.findall(text))
+    return (
+        3 * degrees
+        + 2 * known
+        + 0.5 * accents
+        - odd
+        - 2 * sum(len(run) > 1 + (codec == "cp1250") for run in _FOREIGN_RUN.findall(text))
+    )
 
 
 @lru_cache(maxsize=1)

@@ -58,6 +58,9 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
     """
     if parts:
         found = parts_of(names) or {}
+        clocks = [i for i, c in enumerate(columns) if i not in found.values() and kind_of(c) == "time"]
+        if clocks and not {*CLOCK} & {*found}:  # times of day, whatever their column is called
+            found["time"] = clocks[0]
         return Columns("parts", tuple(found.values()), tuple(found))
     columns = with_halves(columns)
     kinds = [kind_of(column) for column in columns]

@@ -17,6 +17,7 @@ from envwatch.figures.logs import (
     RH_LEAST,
     RH_MOST,
     ROOM_WARM_C,
+    ROOM_WARM_UNNAMED_C,
     ROOM_WARMEST_C,
     TEMP_LEAST_C,
     TEMP_MOST_C,
@@ -52,6 +53,7 @@ def temperature(values, unit, told, name: str, column: str, rh=None) -> tuple[np
     Question : the values contradict the unit, or allow two.
     """
     seen = _plausible(values)
+    warm_c = ROOM_WARM_C if column else ROOM_WARM_UNNAMED_C
     column = column or "temperature"
     if told:
         notes = (
@@ -64,7 +66,7 @@ def temperature(values, unit, told, name: str, column: str, rh=None) -> tuple[np
         return celsius(values, unit or "C"), []
     middle = float(np.median(seen))
     if unit is None:
-        unit, note = _without_unit(middle, float(np.percentile(seen, 1)), name, column)
+        unit, note = _without_unit(middle, float(np.percentile(seen, 1)), warm_c, name, column)
         return celsius(values, unit), [note]
     top = float(np.percentile(seen, 99))
     steamy = unit == "C" and middle > ROOM_WARMEST_C and rh is not None and _dew_point(seen, rh) > DEW_POINT_MOST_C
@@ -85,7 +87,7 @@ def _dew_point(temp_c: np.ndarray, rh: np.ndarray) -> float:
     return float(air.dew_point(float(np.median(temp_c)), middle)) if 5 < middle <= 100 else -np.inf
 
 
-def _without_unit(middle: float, least: float, name: str, column: str) -> tuple[str, str]:
+def _without_unit(middle: float, least: float, warm_c: float, name: str, column: str) -> tuple[str, str]:
     if middle > 120:
         if not KELVIN_LEAST <= least <= middle <= KELVIN_MOST:
             raise BadInput(
@@ -98,7 +100,7 @@ def _without_unit(middle: float, least: float, name: str, column: str) -> tuple[
             f"{column!r} has no unit; its values (about {middle:.0f}) can only be °F in a room, and were "
             "converted to °C.",
         )
-    if middle > ROOM_WARM_C:
+    if middle > warm_c:
         raise Question(
             f"{column!r} has no unit, and about {middle:.0f} may be °C or °F.", "temp_unit", ("C", "F"), place=name
         )
