@@ -258,7 +258,7 @@ def parse_body(
     usable = fates.open
     if not len(usable):
         raise BadInput(
-            f"no row holds a time that can be used ({rows.listed(fates.counted())}). Export the file again.",
+            f"no row holds a time that can be used ({rows.listed(fates.counts())}). Export the file again.",
             place=context.name,
         )
     for at in where.at:

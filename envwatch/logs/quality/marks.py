@@ -20,7 +20,7 @@ from envwatch.figures import Figure
 from envwatch.figures import quality as q
 from envwatch.figures.air import RH_NOISE_CEILING
 from envwatch.logs.quality import habits
-from envwatch.logs.quality.scan import HOUR_US, Record, beyond, rises, rows_in, runs, steps_over
+from envwatch.logs.quality.scan import HOUR_US, Record, rises, rows_in, runs, steps_over
 
 TEMP_IMPOSSIBLE, RH_IMPOSSIBLE, TEMP_CODE, RH_CODE, RH_DEAD = (1 << bit for bit in range(5))
 TEMP_ODD, RH_ODD, SPIKE, STEP, SATURATED, STUCK, SUN, HANDLING, SETTLING = (1 << bit for bit in range(5, 14))
@@ -189,7 +189,9 @@ def _values(marks, temp_c, rh) -> None:
          (TEMP_IMPOSSIBLE, TEMP_CODE, TEMP_ODD)),
         (rh, (q.RH_LOWEST, RH_NOISE_CEILING), (q.RH_ODD_LOW, q.RH_ODD_HIGH), (RH_IMPOSSIBLE, RH_CODE, RH_ODD)),
     ):  # fmt: skip
-        at = beyond(values, *odd)
+        if not (np.fmin.reduce(values) < odd[0] or np.fmax.reduce(values) > odd[1]):
+            continue
+        at = np.flatnonzero((values < odd[0]) | (values > odd[1]))
         outside = (values[at] < possible[0]) | (values[at] > possible[1])
         if_code = np.where(np.isin(values[at], ERROR_CODES), bits[1], np.where(outside, bits[0], bits[2]))
         marks[at] |= if_code.astype(np.uint16)

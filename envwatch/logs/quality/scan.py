@@ -99,13 +99,6 @@ def rises(values: np.ndarray, lag: int, limit: float) -> np.ndarray:
     return np.concatenate(found) if found else np.empty(0, np.intp)
 
 
-def beyond(values: np.ndarray, low: float, high: float) -> np.ndarray:
-    """Rows with a value outside [low, high]; one quick pass where there is none."""
-    if not (np.fmin.reduce(values) < low or np.fmax.reduce(values) > high):
-        return np.empty(0, np.intp)
-    return np.flatnonzero((values < low) | (values > high))
-
-
 def runs(true: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """The stretches [start, stop) in which a mask is true."""
     edge = np.empty(len(true) + 1, bool)

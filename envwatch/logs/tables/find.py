@@ -10,7 +10,7 @@ from typing import NamedTuple
 from envwatch.core.errors import BadInput
 from envwatch.figures.logs import MAX_COLUMNS
 from envwatch.logs.tables import commas
-from envwatch.logs.tables.header import aligned, header_of, speaks, uncomment, unfitting
+from envwatch.logs.tables.header import COMMENT, aligned, header_of, speaks, unfitting
 from envwatch.logs.text.cells import Look, looks_numeric, stampish, tidy
 from envwatch.logs.text.lines import BLANKS, DELIMITERS, ODD_DELIMITERS, SHEET, WIDE_BLANKS, fields
 from envwatch.logs.times import undated
@@ -241,7 +241,7 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
     """
     for number, line in enumerate(lines[:2000]):
         for delimiter in delimiters:
-            cells = [tidy(c) for c in fields(uncomment(line), delimiter)]
+            cells = [tidy(c) for c in fields(COMMENT.sub("", line), delimiter)]
             parts = parts_of(tuple(cells)) if len(cells) <= MAX_COLUMNS else None
             if parts is None:
                 continue
@@ -262,7 +262,7 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
 
 def _nothing(lines: list[str], name: str, delimiters) -> str:
     for number, line in enumerate(lines[:2000]):
-        best = max((speaks([tidy(c) for c in fields(uncomment(line), d)]) for d in delimiters), default=0)
+        best = max((speaks([tidy(c) for c in fields(COMMENT.sub("", line), d)]) for d in delimiters), default=0)
         if best >= 2 and len(line) < 5000:
             below = [text for text in lines[number + 1 :] if text.strip()]
             if not below:

@@ -12,15 +12,13 @@ from envwatch.logs.text.roles import named, role_of, time_word
 from envwatch.logs.text.vocabulary import QUANTITY, VALUE, plain
 from envwatch.logs.text.words import pattern
 
-
-def uncomment(line: str) -> str:
-    """A comment sign before the first name; a column of its own named "#" stays."""
-    return re.sub(r"^[ ]*(?:#+|//|%|\*|!)[ ]*(?=(?:\d+:)?[^\W\d_\"])", "", line)
+# a comment sign before the first name; a column of its own named "#" stays
+COMMENT = re.compile(r"^[ ]*(?:#+|//|%|\*|!)[ ]*(?=(?:\d+:)?[^\W\d_\"])")
 
 
 def header_fields(line: str, delimiter: str, width: int) -> tuple[list[str], str]:
     """A header's names and the delimiter it uses, which may be another than the body's."""
-    line = uncomment(line)
+    line = COMMENT.sub("", line)
     tries = [(delimiter, fields(line, delimiter))]
     if delimiter != SHEET and len(tries[0][1]) != width:
         tries += [(d, fields(line, d)) for d in (";", "\t", ",", "|", WIDE_BLANKS) if d != delimiter]

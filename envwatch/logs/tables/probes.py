@@ -101,13 +101,15 @@ def shape(found: list[Column], columns, names, wall, told: str | None, name: str
         return long
     temps, hums, notes = _settled(found, used, temps, hums, columns, name)
     by = others.naming(found, columns, {c.at for c in temps + hums}, wall, temps[0])
-    temps, hums = _without_codes(temps, hums)
+    if all(c.role.label for c in (*temps, *hums)):
+        temps, hums = _without_codes(temps, hums)
     if min(len(temps), len(hums)) > 1:
         temps, hums = _without_own_words(temps, hums), _without_own_words(hums, temps)
     pairs = _pairs(temps, hums) if max(len(temps), len(hums)) > 1 else [(temps[0], next(iter(hums), None))]
     probes, more = _with_others(_labelled(pairs), used, columns, name)
-    return Shape(probes, by, None, None, None, _flags(found, probes, by),
-                 (*notes, *more, *_unread(used, probes, notes)))  # fmt: skip
+    taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None} | {by}
+    flags = tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and c.filled > 0)
+    return Shape(probes, by, None, None, None, flags, (*notes, *more, *_unread(used, probes, notes)))
 
 
 def _settled(found: list[Column], used, temps, hums, columns, name: str):
@@ -210,8 +212,10 @@ def _as_told(found: list[Column], columns, told: str, name: str) -> Shape:
     kept = [_as(c, kind, c.role.unit or units[kind]) for c, kind in zip(some, kinds, strict=True) if c]
     pairs = [(kept[i], kept[i + 1] if i + 1 < len(kept) else None) for i in range(0, len(kept), 2)]
     probes, notes = _with_others(_labelled(pairs), found, columns, name, sure=True)
-    return Shape(probes, None, None, None, None, _flags(found, probes, None),
-                 (f"The columns of the air are {told}, as answered.", *notes))  # fmt: skip
+    taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None}
+    flags = tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and c.filled > 0)
+    notes = [f"The columns of the air are {told}, as answered.", *notes]
+    return Shape(probes, None, None, None, None, flags, tuple(notes))
 
 
 def _unread(used: list[Column], probes, notes) -> list[str]:
@@ -373,11 +377,6 @@ def _without_dew_point(dew: Column, apart: float, probes, columns, sure: bool, n
     raise Question(
         f"{said}: a column, or its unit, is not what its header says. First rows: {shown}. Which columns are the "
         "air's, temperature first?", "columns", (answer,), place=name)  # fmt: skip
-
-
-def _flags(found: list[Column], probes, by) -> tuple[int, ...]:
-    taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None} | {by}
-    return tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and c.filled > 0)
 
 
 def _by_units(found: list[Column], temps: list[Column], hums: list[Column], columns):

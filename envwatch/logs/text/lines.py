@@ -175,7 +175,9 @@ def of_text(data: bytes, notes: list[str]) -> TextTable:
     padded = text.rstrip("\x00\x1a")
     if "\x00" in text[len(padded) :]:
         notes.append(PADDED.format(len(text) - len(padded)))
-    return TextTable("", unwrapped(close_quotes(split_lines(padded), 60)), padded.endswith(("\n", "\r")))
+    some = split_lines(padded)
+    some = unwrapped(close_quotes(some, 60)) if '"' in padded else some
+    return TextTable("", some, padded.endswith(("\n", "\r")))
 
 
 def unwrapped(found: list[str]) -> list[str]:

@@ -58,7 +58,7 @@ def role_of(name: str) -> ColumnRole:
     """
     text, parts, unit = plain(name), set(tokens(plain(name))), unit_in(name)
     label = label_of(name)
-    if _means_time(parts, unit):
+    if parts & set(vocabulary.TIMELY) and unit not in ("C", "F", "K"):
         return ColumnRole(None, None, label)
     kind, spanless = _kind(text, parts, unit), _MINUTES.sub("", text)
     statistic = next((word for word in vocabulary.STATISTICS if pattern(word).search(spanless)), None)
@@ -95,10 +95,6 @@ def _kind(text: str, parts: set[str], unit: str | None) -> str | None:
     last = device in ("battery", "signal") and ends[device] > ends.get(air, 0) and not sign and unit is None
     behind = text[ends[device] :]  # "humidity sensor battery"; "RH [Battery]" is a room
     return device if last and not re.search(r"[^\W\d_]{2,}|[\])}]", behind) or unit == "%" and air == "temp" else air
-
-
-def _means_time(parts: set[str], unit: str | None) -> bool:
-    return bool(parts & set(vocabulary.TIMELY)) and unit not in ("C", "F", "K")
 
 
 def label_of(name: str, told: tuple[str, ...] = TOLD) -> str:
@@ -161,7 +157,7 @@ def time_word(name: str) -> str | None:
     if pattern("stamp").search(text) or (dated and timed and dated[0] != timed[0]):
         return "stamp"
     parts = set(tokens(text))
-    if parts & set(vocabulary.TIMELY) and not _means_time(parts, unit_in(name)):
+    if parts & set(vocabulary.TIMELY) and unit_in(name) in ("C", "F", "K"):
         return None
     short = re.sub(r"[(\[].*", "", text).strip()
     for part, names in vocabulary.PARTS.items():

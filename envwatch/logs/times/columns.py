@@ -73,16 +73,16 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
     date = [i for i in date if i not in clocks]
     if full and time and not date and _at_midnight(columns[full[0]]):
         date = full
-    in_utc = [i for i in full if _says_utc(names[i])]
-    if date and time and not in_utc and not (full and full[0] < date[0]):
+    in_utc = [i for i, n in enumerate(names) if {"utc", "gmt", "zulu"} & {*tokens(plain(n))}]
+    if date and time and not {*full} & {*in_utc} and not (full and full[0] < date[0]):
         near = min(date, key=lambda d: min(abs(d - t) for t in time))
         return Columns("pair", (near, min(time, key=lambda t: (abs(t - near), t < near))))
     if full:
-        return _noted("full", full, names)
+        return _noted("full", full, names, in_utc)
     for kind in ("epoch", "serial"):
         some = [i for i, k in enumerate(kinds) if k == kind]
         if some:
-            return _noted(kind, some, names)
+            return _noted(kind, some, names, in_utc)
     if date:
         return _date_and_hour(date[0], columns, names, name)
     raise BadInput("no column holds date and time in every row. Export the file again with both.", place=name)
@@ -183,13 +183,9 @@ def _date_and_hour(date: int, columns, names, name: str) -> Columns:
     return Columns("date", (date,))
 
 
-def _says_utc(name: str) -> bool:
-    return bool({"utc", "gmt", "zulu"} & set(tokens(plain(name))))
-
-
-def _noted(kind: str, some: list[int], names) -> Columns:
+def _noted(kind: str, some: list[int], names, in_utc: list[int]) -> Columns:
     """Of several stamps the one in UTC, else one that is called a time, else the first; and a note on the others."""
-    at = next((i for i in some if _says_utc(names[i])), next((i for i in some if time_word(names[i])), some[0]))
+    at = next((i for i in some if i in in_utc), next((i for i in some if time_word(names[i])), some[0]))
     others = ", ".join(repr(names[i] or f"column {i + 1}") for i in some if i != at)
     used = repr(names[at] or f"column {at + 1}")
     return Columns(kind, (at,), (), f"Several columns hold times; {used} was used, not {others}." if others else "")

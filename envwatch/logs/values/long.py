@@ -76,7 +76,7 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     counted = fates.counts(int((duplicate & (fates.code[open_] == 0)).sum()))
     if not channels:
         raise BadInput(
-            f"no row holds a reading that can be used ({listed(dict(counted.set_aside))}). Export temperature and "
+            f"no row holds a reading that can be used ({listed(counted)}). Export temperature and "
             "humidity of the same times.", place=context.name)  # fmt: skip
     notes += [note for _, more in joined for note in more]
     notes += clock.time_notes([t for _, t in timed.values()], [c.time for c in channels], step_us, basis)

@@ -68,20 +68,17 @@ class Fates:
         """Rows that may still be used."""
         return np.flatnonzero(self.data & (self.code == 0))
 
-    def counted(self) -> dict[str, int]:
-        """Rows set aside, by reason."""
-        counts = np.bincount(self.code[self.data & (self.code != 0)], minlength=len(self.reasons))
-        return {reason: int(n) for reason, n in zip(self.reasons[1:], counts[1:], strict=True) if n}
-
-    def counts(self, duplicate: int) -> Counts:
+    def counts(self, duplicate: int = 0) -> Counts:
         """All data rows, each once."""
-        total, aside = int(self.data.sum()), self.counted()
+        total = int(self.data.sum())
+        many = np.bincount(self.code[self.data & (self.code != 0)], minlength=len(self.reasons)).tolist()
+        aside = {reason: n for reason, n in zip(self.reasons[1:], many[1:], strict=True) if n}
         return Counts(total, total - duplicate - sum(aside.values()), duplicate, aside)
 
 
-def listed(counts: dict[str, int]) -> str:
-    """Numbers of rows by reason, for a sentence."""
-    return ", ".join(f"{n} rows: {reason}" for reason, n in counts.items()) or "no data rows"
+def listed(counts: Counts) -> str:
+    """Numbers of rows set aside by reason, for a sentence."""
+    return ", ".join(f"{n} rows: {reason}" for reason, n in counts.set_aside.items()) or "no data rows"
 
 
 def cells_of(body: Body, row: int) -> list[str]:

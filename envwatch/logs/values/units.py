@@ -25,16 +25,13 @@ from envwatch.figures.logs import (
 from envwatch.logs.text.cells import FAULT_CODE, SENTINELS, celsius
 
 KELVIN_LEAST, KELVIN_MOST = 233.0, 333.0
+ENOUGH = 100_000  # readings looked at of a long record
 NAMES = {"C": "°C", "F": "°F", "K": "K"}
 
 
-def _thinned(values: np.ndarray) -> np.ndarray:
-    """Every so many of a long record: enough to tell a unit."""
-    return values[:: max(1, len(values) // 100_000)]
-
-
 def _plausible(values: np.ndarray) -> np.ndarray:
-    values = _thinned(values)
+    """Of a long record every so many: enough to tell a unit."""
+    values = values[:: max(1, len(values) // ENOUGH)]
     values = values[np.isfinite(values)]
     return values[~np.isin(values, SENTINELS) & (np.abs(values) < 1000)]
 
@@ -164,7 +161,7 @@ def check_pair(temp_c, rh_percent, name: str, column: str) -> list[str]:
     ------
     BadInput : humidity is the temperature over again.
     """
-    t, h = _thinned(temp_c), _thinned(rh_percent)
+    t, h = (some[:: max(1, len(some) // ENOUGH)] for some in (temp_c, rh_percent))
     both = np.isfinite(t) & np.isfinite(h)
     t, h = t[both], h[both]
     if len(t) < 12 or len(np.unique(t)) < 4:
@@ -180,7 +177,7 @@ def check_pair(temp_c, rh_percent, name: str, column: str) -> list[str]:
 
 def check_dew_point(temp_c, rh_percent, dew_c) -> list[str]:
     """The dew point a logger gives must follow from its temperature and humidity; a disagreement is reported."""
-    temp_c, rh_percent, dew_c = (_thinned(a) for a in (temp_c, rh_percent, dew_c))
+    temp_c, rh_percent, dew_c = (a[:: max(1, len(a) // ENOUGH)] for a in (temp_c, rh_percent, dew_c))
     rows = np.isfinite(temp_c) & np.isfinite(rh_percent) & np.isfinite(dew_c) & (rh_percent > 5) & (dew_c > 0)
     if rows.sum() < 3:
         return []

@@ -149,7 +149,7 @@ def put(reader: Reader, shape, stamps, fates, open_: np.ndarray, basis, context)
     groups = _groups(reader, shape, usable)
     if not groups:
         raise BadInput(
-            f"no row holds a reading that can be used ({listed(fates.counted())}). Look whether the sensor is "
+            f"no row holds a reading that can be used ({listed(fates.counts())}). Look whether the sensor is "
             "connected; a file with readings is read.",
             place=context.name,
         )
@@ -168,7 +168,7 @@ def put(reader: Reader, shape, stamps, fates, open_: np.ndarray, basis, context)
         whole = rows_of[name]
         timed = clock.place(wall[whole], offset[whole], basis, step_us, usable[whole])
         placed.append(timed)
-        mine = [v.at(at) for v in values]
+        mine = values if at is ALL else [v.at(at) for v in values]
         again = clock.duplicates(timed.utc, [a for v in mine for a in (v.temp_c, v.rh_percent)], timed.order)
         repeated += int(again.sum())
         for v, got in zip(mine, reads, strict=True):
