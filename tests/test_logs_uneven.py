@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from logs_layouts import Truth, assert_adds_up, assert_reads, climate, read, rows_of, write
 
-from envwatch.core.errors import Question
+from envwatch.core.errors import BadInput, Question
 from envwatch.logs.quality import marks as quality
 
 TRUTH = climate(n=60)
@@ -82,3 +82,42 @@ def test_a_word_of_a_central_european_code_page_is_no_chinese(tmp_path):
     log = read(write(tmp_path / "a.csv", "\n".join([head, *rows]), "cp1250"))
     assert log.layout.encoding == "cp1250" and len(log.channels) == 1
     assert any("'Temperatura Średnia' (average)" in note for note in log.notes)
+
+
+@pytest.mark.parametrize("word", ["Time", "Klokke"])
+def test_year_day_of_the_year_and_clock_with_one_quantity_a_row(tmp_path, word):
+    rows = [f"{t.year};{t.day_of_year};{t:%H:%M};{what};{value}"
+            for t, a, b in zip(TRUTH.time, TRUTH.temp_c, TRUTH.rh_percent, strict=True)
+            for what, value in (("temperature", a), ("humidity", b))]  # fmt: skip
+    assert_reads(read(write(tmp_path / "a.csv", "\n".join([f"Year;DOY;{word};quantity;value", *rows]))), TRUTH)
+
+
+@pytest.mark.parametrize(("head", "unit"), [("T (0.1 degrees Celsius)", ""), ("Temp", "1/10 °C")])
+def test_tenths_of_degrees_are_read_as_such_where_the_header_says_so(tmp_path, head, unit):
+    cold = Truth(TRUTH.time, np.round(TRUTH.temp_c - 19, 1), TRUTH.rh_percent)
+    rows = [f"{t:%Y-%m-%d %H:%M};{round(a * 10)};{b}"
+            for t, a, b in zip(cold.time, cold.temp_c, cold.rh_percent, strict=True)]  # fmt: skip
+    below = [f";{unit};%"] if unit else []
+    log = read(write(tmp_path / "a.csv", "\n".join([f"time;{head};RH (0.1 %)", *below, *rows])))
+    assert_reads(log, cold)
+    assert any("is in tenths, as its header says" in note for note in log.notes)
+    rows = [row for t, a, b in zip(cold.time, cold.temp_c, cold.rh_percent, strict=True)
+            for row in (f"{t:%Y-%m-%d %H:%M};{head};{unit};{round(a * 10)}", f"{t:%Y-%m-%d %H:%M};RH;%;{round(b)}")
+            ]  # fmt: skip
+    log = read(write(tmp_path / "b.csv", "\n".join(["time;quantity;unit;value", *rows])))
+    np.testing.assert_allclose(log.channels[0].temp_c, cold.temp_c)
+    np.testing.assert_allclose(log.channels[0].rh_percent, np.round(cold.rh_percent))
+
+
+def test_an_accuracy_of_a_tenth_of_a_degree_is_no_unit(tmp_path):
+    rows = rows_of(TRUTH, delimiter=";")
+    assert_reads(read(write(tmp_path / "a.csv", "\n".join(["time;Temp ±0.1 °C;RH %", *rows]))), TRUTH)
+
+
+def test_a_number_that_may_be_the_hour_is_not_passed_over(tmp_path):
+    daily = climate(n=60, step="1D")
+    rows = [f"{t:%Y-%m-%d};5;{a};{b}" for t, a, b in zip(daily.time, daily.temp_c, daily.rh_percent, strict=True)]
+    with pytest.raises(BadInput, match="whether column 2 is the hour"):
+        read(write(tmp_path / "a.csv", "\n".join(rows)))
+    log = read(write(tmp_path / "b.csv", "\n".join(["Date;Hour;Temperature;Humidity", *rows])))
+    assert log.channels[0].time[0] // 3_600_000_000 % 24 == 5

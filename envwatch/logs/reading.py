@@ -268,7 +268,7 @@ def parse_body(
     channels, counts, settled, step_us, more = put(reader, shape, stamps, fates, usable, basis, context)
     if shape.flags:
         _flag_events(fates, shape.flags, body, table.shown)
-    notes += [*basis.notes, *more, *([reader.said] if reader.said else [])]
+    notes += [*basis.notes, *more, *reader.notes]
     layout = _layout(table, reader.main, settled.said, step_us)
     sole = shape.probes[0].temp.role.label if len(shape.probes) == 1 else ""
     own = label.find(table.preamble, list(start.names), probes.serial_of(sole))

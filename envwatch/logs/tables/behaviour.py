@@ -14,14 +14,7 @@ import numpy as np
 
 from envwatch import air
 from envwatch.core.errors import Question
-from envwatch.figures.logs import (
-    COLUMNS_MARGIN,
-    COLUMNS_WORST,
-    DEW_POINT_AGREES_C,
-    DEW_POINT_WRONG_C,
-    FRACTION_MOST,
-    ROOM_WARMEST_C,
-)
+from envwatch.figures import logs as f
 from envwatch.logs.tables.shapes import Column
 from envwatch.logs.text.cells import SENTINELS, celsius, numbers, tidy
 from envwatch.logs.text.words import pattern, plain
@@ -36,7 +29,7 @@ def values(column, unit: str | None = None) -> np.ndarray:
     mark = "," if any("," in (cell or "") for cell in some.slice(0, 200).to_pylist()) else "."
     found = numbers(some, mark)
     got = np.where(np.isin(found.values, SENTINELS), np.nan, found.values)
-    if unit in ("%", "1") and np.isfinite(got).any() and np.nanmax(got) <= FRACTION_MOST:
+    if unit in ("%", "1") and np.isfinite(got).any() and np.nanmax(got) <= f.FRACTION_MOST:
         return got * 100
     return celsius(got, found.unit if found.unit in ("F", "K") else unit or "C")
 
@@ -44,7 +37,7 @@ def values(column, unit: str | None = None) -> np.ndarray:
 def temperatures(column, unit: str | None) -> np.ndarray:
     """The first readings of a column of temperature, as the reader will take their unit. (n,) [°C]"""
     got = values(column, unit)
-    return celsius(got, "F") if unit is None and ROOM_WARMEST_C < middle(got) < 120 else got
+    return celsius(got, "F") if unit is None and f.ROOM_WARMEST_C < middle(got) < 120 else got
 
 
 def middle(got: np.ndarray) -> float:
@@ -59,12 +52,12 @@ def dew_home(dew: Column, probes, columns) -> tuple[int | None, float]:
     for p in probes:
         unit = dew.role.unit or p.temp.role.unit
         t = temperatures(columns[p.temp.at], p.temp.role.unit)
-        d = values(columns[dew.at], unit or ("F" if middle(values(columns[p.temp.at])) > ROOM_WARMEST_C else "C"))
+        d = values(columns[dew.at], unit or ("F" if middle(values(columns[p.temp.at])) > f.ROOM_WARMEST_C else "C"))
         apart.append(np.nan if p.rh is None else dew_point_apart(t, values(columns[p.rh.at], "%"), d))
     if not np.isfinite(apart).any():
         return 0, np.nan
     best = int(np.nanargmin(apart))
-    return (best if apart[best] <= DEW_POINT_WRONG_C else None), apart[best]
+    return (best if apart[best] <= f.DEW_POINT_WRONG_C else None), apart[best]
 
 
 def lively(got: np.ndarray) -> bool:
@@ -181,7 +174,7 @@ def _told(t: int, h: int, read: dict[int, np.ndarray]) -> bool:
 
 def _follows(temp_c: np.ndarray, rh_percent: np.ndarray, other: np.ndarray) -> bool:
     """Whether a column is the dew point or the absolute humidity of two others."""
-    if dew_point_apart(temp_c, rh_percent, other) <= DEW_POINT_AGREES_C:
+    if dew_point_apart(temp_c, rh_percent, other) <= f.DEW_POINT_AGREES_C:
         return True
     grams = air.absolute_humidity(temp_c, np.clip(rh_percent, 0, 100))
     rows = np.isfinite(grams) & (other > 0)
@@ -196,11 +189,11 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
     Question : another pair is nearly as likely, or a header says something that is not known.
     """
     found = pairs(temps, hums, columns)
-    if not found or found[0].weight < COLUMNS_WORST:
+    if not found or found[0].weight < f.COLUMNS_WORST:
         return None, ""
     best = found[0]
     few = max(1.0, FEW_ROWS / max(1, len(columns[best.temp.at])))  # few rows prove little
-    near = [p for p in found if p.weight > best.weight - few * COLUMNS_MARGIN]
+    near = [p for p in found if p.weight > best.weight - few * f.COLUMNS_MARGIN]
     near = _side_by_side(found) or near
     if len(near) > 1 or any(_telling(c.name) for c in (best.temp, best.rh) if c.role.kind is None):
         raise asked(near, columns, name)
@@ -213,7 +206,7 @@ def _side_by_side(found: list[Pair]) -> list[Pair]:
     """Pairs of several probes: each humidity right behind its temperature; none where there is one such pair only."""
     kept: list[Pair] = []
     for p in sorted(found, key=lambda p: p.temp.at):
-        if p.rh.at == p.temp.at + 1 and p.weight > COLUMNS_WORST and (not kept or kept[-1].rh.at < p.temp.at):
+        if p.rh.at == p.temp.at + 1 and p.weight > f.COLUMNS_WORST and (not kept or kept[-1].rh.at < p.temp.at):
             kept.append(p)
     return kept if len(kept) > 1 else []
 

@@ -206,7 +206,7 @@ def _woven(table: pa.Table, odd: list[tuple[int, str]], start: Start, name: str)
 class Reader:
     """The readings of a table on their way from text to numbers: which rows, each column with its decimal mark.
 
-    main : the mark of the file: as told, by the cells of the columns used, else a point. said : a note on it, if any.
+    main : the mark of the file: as told, by the cells of the columns used, else a point. notes : on marks and tenths.
     """
 
     def __init__(self, body: Body, start: Start, rows: np.ndarray, used: list[int], answers: Answers, name: str):
@@ -221,8 +221,8 @@ class Reader:
         if not (self.told or points or commas):  # a mark with three figures behind it, in all cells
             figures = "".join(cell for _, _, cells in marked for cell in cells if looks_numeric(tidy(cell)))
             self.main = "," if "," in figures and "." not in figures else "."
-        self.said = ("Some values have a decimal point and others a decimal comma; each column was read by its own."
-                     if points and commas else "")  # fmt: skip
+        mixed = "Some values have a decimal point and others a decimal comma; each column was read by its own."
+        self.notes = [mixed] if points and commas else []
 
     def _marked(self, at: int) -> tuple[int, int, list[str]]:
         """Of a sample of a column's cells how many can only have a decimal point, and a comma; the sample."""
@@ -252,4 +252,7 @@ class Reader:
                 f"{c.name or 'a column'!r} into dates ({len(hurt)} rows). Export the file again from the logger and do "
                 "not open it in between."
             )
+        if c.role.tenths and (got.values[np.isfinite(got.values)] % 1 == 0).all():
+            self.notes.append(f"{c.called} is in tenths, as its header says, and was divided by 10.")
+            return got._replace(values=np.round(got.values / 10, 6))
         return got

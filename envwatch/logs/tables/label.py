@@ -127,31 +127,12 @@ _GENERAL_UNSPACED = (
     "报告", "ロガー", "一覧", "の", "的", "表", "と", "和",
     "番号", "序列号", "编号", "シリアル", "製造", "機器", "名称", "仪器", "設備", "名",
 )  # fmt: skip
-_TABLES = (
-    vocabulary.DATE,
-    vocabulary.TIME,
-    vocabulary.STAMP,
-    vocabulary.NUMBER,
-    vocabulary.PROBE,
-    vocabulary.QUANTITY,
-    vocabulary.VALUE,
-    vocabulary.UNIT,
-    vocabulary.BEGIN,
-    vocabulary.NOT_BEGIN,
-    *map(whole, vocabulary.STATISTICS),
-)
+_TABLES = (vocabulary.DATE, vocabulary.TIME, vocabulary.STAMP, vocabulary.NUMBER, vocabulary.PROBE, vocabulary.QUANTITY,
+           vocabulary.VALUE, vocabulary.UNIT, vocabulary.BEGIN, vocabulary.NOT_BEGIN,
+           *map(whole, vocabulary.STATISTICS))  # fmt: skip
 _QUANTITIES = {w for kind in vocabulary.QUANTITIES for w in whole(kind) if w.isalpha() and len(w) > 1} | {"co"}
-_NUMBERED = _QUANTITIES | {
-    "serial",
-    "serie",
-    "seriennummer",
-    "serienummer",
-    "matricola",
-    "no",
-    "nr",
-    "sn",
-    *vocabulary.NUMBER,
-}
+_NUMBERED = {*_QUANTITIES, *vocabulary.NUMBER, "serial", "serie", "seriennummer", "serienummer", "matricola", "no", "nr",
+             "sn"}  # fmt: skip
 _WORDS = {token for table in _TABLES for word in table for token in tokens(word)} | _QUANTITIES | set("°%#x")
 EMPTY = frozenset(_EMPTY.split())
 GENERAL = frozenset(_GENERAL.split()) | _WORDS | EMPTY

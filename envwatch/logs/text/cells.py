@@ -24,6 +24,11 @@ _PLAIN = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?")
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:(?P<g>[.,'’ \u00a0\u202f])\d{3})(?:(?P=g)\d{3})*(?:[.,]\d+)?")
 _BOUND = re.compile(r"(?:([>≥])|[<≤])=? ?(?=[+-]?[\d.,])")  # "> 95", "<=20"
 _MINUS = re.compile(r"(\d[\d.,]*) ?-( ?[°%].*| [a-z].*)?|- +(\d.*)", re.IGNORECASE)  # "2.5-", "- 2.5"
+# a tenth of a degree or percent as a unit; or as an accuracy, which values with decimals tell
+TENTHS = re.compile(
+    r"(?:(?<![\d.,])0[.,]1|(?<!\d)1/10|\btenths? (?:of )?(?:an? )?|\bzehntel[- ]?)[ -]?"
+    r"(?:°|deg|grad|celsius|fahrenheit|kelvin|%|percent|prozent|pct|[cfk]\b)"
+)
 _LEAD = re.compile(r"^[+-]?[\d.,' \u00a0\u202f]*\d[.,]?(?:[eE][+-]?\d{1,3}(?![^\W\d]))?")
 
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from envwatch.logs.text import vocabulary
-from envwatch.logs.text.cells import unit_in
+from envwatch.logs.text.cells import TENTHS, unit_in
 from envwatch.logs.text.vocabulary import plain, tokens
 from envwatch.logs.text.words import pattern, whole
 
@@ -38,13 +38,17 @@ _JOINED = re.compile("|".join(re.escape(word) for kind in (*TOLD, "filler") for 
 
 
 class ColumnRole(NamedTuple):
-    """A column's meaning: what, in which unit, which probe; `statistic` of an interval (min, max), if any."""
+    """A column's meaning: what, in which unit, which probe; `statistic` of an interval (min, max), if any.
+
+    tenths : its unit is said to be a tenth of a degree or percent.
+    """
 
     kind: str | None
     unit: str | None = None
     label: str = ""
     statistic: str | None = None
     weak: bool = False
+    tenths: bool = False
 
 
 @lru_cache(maxsize=5000)
@@ -52,7 +56,7 @@ def role_of(name: str) -> ColumnRole:
     """The role of one header text: by its unit and whole words.
 
     >>> role_of("Humidité relative (%)").kind, role_of("Taupunkt [°C]").kind, role_of("Temp Attic (°F)")
-    ('rh', 'dew_point_c', ColumnRole(kind='temp', unit='F', label='Attic', statistic=None, weak=False))
+    ('rh', 'dew_point_c', ColumnRole(kind='temp', unit='F', label='Attic', statistic=None, weak=False, tenths=False))
     >>> [role_of(n).kind for n in ("Lichtsaal °C", "Licht", "Battery Street % RH", "Battery", "RH sensor battery")]
     ['temp', 'lux', 'rh', 'battery', 'battery']
     """
@@ -64,14 +68,14 @@ def role_of(name: str) -> ColumnRole:
     statistic = next((word for word in vocabulary.STATISTICS if pattern(word).search(spanless)), None)
     if kind:
         foreign = kind == "rh" and unit not in ("%", "1") or kind == "temp" and unit in ("%", "1")  # "% r.F.": no °F
-        return ColumnRole(kind, None if foreign else unit, label, statistic)
+        return ColumnRole(kind, None if foreign else unit, label, statistic, False, TENTHS.search(text) is not None)
     letters = [word for word in tokens(text) if word.isalpha()]
     short = "t" in letters or len(letters) == 1 and parts & set(vocabulary.WEAK_TEMP)
     if unit in ("C", "F", "K") or (short and len(text) <= 12 and not pattern("time", "date").search(text)):
-        return ColumnRole("temp", unit, label, statistic, True)
+        return ColumnRole("temp", unit, label, statistic, True, TENTHS.search(text) is not None)
     bare = re.sub(r"[(\[].*", "", text).strip()
     if unit == "%" or (parts & set(vocabulary.WEAK_RH) and len(bare) <= 4):
-        return ColumnRole("rh", unit, label, statistic, True)
+        return ColumnRole("rh", unit, label, statistic, True, TENTHS.search(text) is not None)
     return ColumnRole(None, unit, label)
 
 

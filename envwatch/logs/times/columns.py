@@ -10,7 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from envwatch.core.errors import BadInput
-from envwatch.logs.text.cells import OK, numbers, stampish, tidy
+from envwatch.logs.text.cells import OK, looks_numeric, numbers, stampish, tidy
 from envwatch.logs.text.roles import part_word, role_of, time_word
 from envwatch.logs.text.stamps import date_and_time, date_only, time_of_day
 from envwatch.logs.text.vocabulary import AM, NUMBER, PM, plain, tokens
@@ -180,6 +180,11 @@ def _date_and_hour(date: int, columns, names, name: str) -> Columns:
                 "times such as 14:05.",
                 place=name,
             )
+    behind = [sum(map(looks_numeric, map(tidy, _cells(c)))) > 0 for c in columns[date + 1 :]]
+    if not any(names) and behind[:1] == [True] and sum(behind) > 2 and _may_be_clock(columns[date + 1], "dechour"):
+        raise BadInput(
+            f"the rows give a date, and no header says whether column {date + 2} is the hour of the day. Write a line "
+            "with the columns' names above the rows, such as Date;Hour;Temperature;Humidity.", place=name)  # fmt: skip
     return Columns("date", (date,))
 
 

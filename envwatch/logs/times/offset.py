@@ -32,25 +32,10 @@ SUMMER_FLAG = re.compile(
     r"\b(?:is)?_?dst\b|summer ?time|daylight|sommerzeit|heure d'?ete|hora de verano|horario de verao|ora legale|"
     r"zomertijd|^[sw] ?/ ?[ws]$|夏時間|夏令时"
 )
-_SUMMER = {
-    "1",
-    "true",
-    "yes",
-    "y",
-    "ja",
-    "j",
-    "oui",
-    "si",
-    "sim",
-    "s",
-    "summer",
-    "sommer",
-    "dst",
-    "*",
-    "x",
-    "sommerzeit",
-}
-_WINTER = {"", "0", "false", "no", "n", "nein", "non", "nao", "nee", "w", "winter", "std", "st", "normal", "winterzeit"}
+_SUMMER = {"1", "true", "yes", "y", "ja", "j", "oui", "si", "sim", "s", "summer", "sommer", "dst", "*", "x",
+           "sommerzeit"}  # fmt: skip
+_WINTER = {"", "0", "false", "no", "n", "nein", "non", "nao", "nee", "w", "winter", "std", "st", "normal",
+           "winterzeit"}  # fmt: skip
 
 
 def stated(

@@ -11,8 +11,9 @@ from envwatch.logs.model import Channel
 from envwatch.logs.quality.marks import BOUND_RH, BOUND_TEMP
 from envwatch.logs.tables.body import Reader
 from envwatch.logs.tables.shapes import Column
-from envwatch.logs.text.cells import DAMAGE, OK, REASON, coded, tidy, unit_in
+from envwatch.logs.text.cells import DAMAGE, OK, REASON, TENTHS, coded, tidy, unit_in
 from envwatch.logs.text.roles import ColumnRole, generic, role_of
+from envwatch.logs.text.vocabulary import plain
 from envwatch.logs.times import clock
 from envwatch.logs.times import offset as time_basis
 from envwatch.logs.values import losses, units
@@ -38,7 +39,10 @@ class Quantity(NamedTuple):
 def put(reader: Reader, shape, stamps, fates, open_, basis, context):
     """Readings of a long table; the same results as of a wide one."""
     read = reader.numbers(_column(shape.value, "value"))
-    kinds, labels, unit_of = _kinds(reader, shape)
+    kinds, labels, unit_of, tenths = _kinds(reader, shape)
+    if tenths.any() and (read.values[tenths & np.isfinite(read.values)] % 1 == 0).all():
+        read = read._replace(values=np.where(tenths, np.round(read.values / 10, 6), read.values))
+        reader.notes.append("Quantities in tenths, as their names or units say, were divided by 10.")
     unknown = _unknown(reader, shape, unit_of)
     wall, offset = (a[open_] if len(open_) != len(stamps.wall) else a for a in (stamps.wall, stamps.offset_min))
     (code,), bound, notes = bounds_apart((read.code,), (1,))
@@ -105,6 +109,7 @@ def _kinds(reader: Reader, shape):
     roles = [role_of(tidy(t or "")) for t in texts]
     kinds = np.array([r.kind or "" for r in roles], dtype=object)[index]
     unit_of = np.array([r.unit or "" for r in roles], dtype=object)[index]
+    tenths = np.array([r.tenths for r in roles])[index]
     own = [_own_label(r.label) for r in roles]
     of_kind = [{label for label, r in zip(own, roles, strict=True) if r.kind == kind} for kind in ("temp", "rh")]
     one = all(len(labels) == 1 for labels in of_kind)  # "AMB_TEMP" beside "RH" is the same probe's
@@ -117,7 +122,8 @@ def _kinds(reader: Reader, shape):
         cells, at = coded(reader.column(shape.unit))
         own = np.array([unit_in(" " + tidy(c or "")) or unit_in(tidy(c or "")) or "" for c in cells], dtype=object)[at]
         unit_of = np.where(own != "", own, unit_of)
-    return kinds, labels, unit_of
+        tenths |= np.array([TENTHS.search(plain(c or "")) is not None for c in cells])[at]
+    return kinds, labels, unit_of, tenths
 
 
 def _unknown(reader: Reader, shape, unit_of) -> list[str]:

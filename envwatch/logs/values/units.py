@@ -6,22 +6,7 @@ import numpy as np
 
 from envwatch import air
 from envwatch.core.errors import BadInput, Question
-from envwatch.figures.logs import (
-    DEW_POINT_AGREES_C,
-    DEW_POINT_MOST_C,
-    FAHRENHEIT_COLDEST,
-    FRACTION_LEAST,
-    FRACTION_MOST,
-    FRACTIONS_TELL,
-    HEADED_FRACTION_MOST,
-    RH_LEAST,
-    RH_MOST,
-    ROOM_WARM_C,
-    ROOM_WARM_UNNAMED_C,
-    ROOM_WARMEST_C,
-    TEMP_LEAST_C,
-    TEMP_MOST_C,
-)
+from envwatch.figures import logs as f
 from envwatch.logs.text.cells import FAULT_CODE, SENTINELS, celsius
 
 KELVIN_LEAST, KELVIN_MOST = 233.0, 333.0
@@ -50,7 +35,7 @@ def temperature(values, unit, told, name: str, column: str, rh=None) -> tuple[np
     Question : the values contradict the unit, or allow two.
     """
     seen = _plausible(values)
-    warm_c = ROOM_WARM_C if column else ROOM_WARM_UNNAMED_C
+    warm_c = f.ROOM_WARM_C if column else f.ROOM_WARM_UNNAMED_C
     column = column or "temperature"
     if told:
         notes = (
@@ -66,9 +51,9 @@ def temperature(values, unit, told, name: str, column: str, rh=None) -> tuple[np
         unit, note = _without_unit(middle, float(np.percentile(seen, 1)), warm_c, name, column)
         return celsius(values, unit), [note]
     top = float(np.percentile(seen, 99))
-    steamy = unit == "C" and middle > ROOM_WARMEST_C and rh is not None and _dew_point(seen, rh) > DEW_POINT_MOST_C
-    doubted = {"C": steamy, "F": top < FAHRENHEIT_COLDEST, "K": middle < 200}[unit]
-    if doubted and middle < TEMP_MOST_C * 4:
+    steamy = unit == "C" and middle > f.ROOM_WARMEST_C and rh is not None and _dew_point(seen, rh) > f.DEW_POINT_MOST_C
+    doubted = {"C": steamy, "F": top < f.FAHRENHEIT_COLDEST, "K": middle < 200}[unit]
+    if doubted and middle < f.TEMP_MOST_C * 4:
         raise Question(
             f"{column!r} is headed {NAMES[unit]}, but its values (about {middle:.1f}) do not look like "
             f"a room in {NAMES[unit]}.",
@@ -80,7 +65,7 @@ def _dew_point(temp_c: np.ndarray, rh: np.ndarray) -> float:
     """Of the middle of both columns."""
     rh = _plausible(rh)
     middle = float(np.median(rh)) if len(rh) else 0.0
-    middle *= 100 if 0 < middle <= FRACTION_MOST else 1
+    middle *= 100 if 0 < middle <= f.FRACTION_MOST else 1
     return float(air.dew_point(float(np.median(temp_c)), middle)) if 5 < middle <= 100 else -np.inf
 
 
@@ -91,7 +76,7 @@ def _without_unit(middle: float, least: float, warm_c: float, name: str, column:
                 f"{column!r} has no unit, and about {middle:.0f} (from {least:.0f}) is no temperature in °C, °F or K; "
                 "tenths of a degree, perhaps. Export it again in °C.", place=name)  # fmt: skip
         return "K", f"{column!r} has no unit; its values (about {middle:.0f}) can only be kelvin."
-    if middle > ROOM_WARMEST_C:
+    if middle > f.ROOM_WARMEST_C:
         return (
             "F",
             f"{column!r} has no unit; its values (about {middle:.0f}) can only be °F in a room, and were "
@@ -107,11 +92,11 @@ def _without_unit(middle: float, least: float, warm_c: float, name: str, column:
 def _fractions(values: np.ndarray, seen: np.ndarray, unit: str | None) -> bool:
     """Whether humidities are fractions of 1. What is no humidity in percent either is a code, and says nothing."""
     if unit == "1":
-        return float(np.median(seen)) <= HEADED_FRACTION_MOST
-    held = seen[(seen >= RH_LEAST) & (seen <= RH_MOST)]
-    if not len(held) or not FRACTION_LEAST < held.max() <= FRACTION_MOST or len(np.unique(held)) <= 2:
+        return float(np.median(seen)) <= f.HEADED_FRACTION_MOST
+    held = seen[(seen >= f.RH_LEAST) & (seen <= f.RH_MOST)]
+    if not len(held) or not f.FRACTION_LEAST < held.max() <= f.FRACTION_MOST or len(np.unique(held)) <= 2:
         return False
-    return not ((values > FRACTION_MOST) & (values <= RH_MOST)).any()  # all rows, where the look was at some
+    return not ((values > f.FRACTION_MOST) & (values <= f.RH_MOST)).any()  # all rows, where the look was at some
 
 
 def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str]]:
@@ -129,14 +114,14 @@ def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str
         return np.round(values * 100, 6), [f"{column!r} holds fractions of 1; they were converted to percent."]
     if unit == "1":
         return values, [f"{column!r} is headed as a fraction but holds percent; it was read as percent."]
-    low = seen[(seen > 0) & (seen <= FRACTION_MOST)]
-    if len(low) > 0.5 * len(seen) and len(np.unique(low)) > FRACTIONS_TELL:
+    low = seen[(seen > 0) & (seen <= f.FRACTION_MOST)]
+    if len(low) > 0.5 * len(seen) and len(np.unique(low)) > f.FRACTIONS_TELL:
         raise BadInput(
             f"{column!r} reads about {np.median(low):g} in most rows, and up to {seen.max():g}: neither "
             "percent nor fractions of 1 throughout. Export it again in percent.",
             place=name,
         )
-    if ((seen < RH_LEAST) | (seen > RH_MOST)).mean() > 0.5:
+    if ((seen < f.RH_LEAST) | (seen > f.RH_MOST)).mean() > 0.5:
         raise BadInput(
             f"{column!r} reads about {np.median(seen):g}, expected 0 to 100. It is no relative "
             "humidity in percent; "
@@ -148,7 +133,7 @@ def humidity(values, unit, name: str, column: str) -> tuple[np.ndarray, list[str
 
 def without_errors(kind: str, values: np.ndarray, code: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Numbers that are error codes rather than readings become NaN, and their code says so. (n,), (n,) -> (n,), (n,)"""
-    least, most = (RH_LEAST, RH_MOST) if kind == "rh" else (TEMP_LEAST_C, TEMP_MOST_C)
+    least, most = (f.RH_LEAST, f.RH_MOST) if kind == "rh" else (f.TEMP_LEAST_C, f.TEMP_MOST_C)
     with np.errstate(invalid="ignore"):
         bad = (values < least) | (values > most)
     return (np.where(bad, np.nan, values), np.where(bad, FAULT_CODE, code)) if bad.any() else (values, code)
@@ -183,7 +168,7 @@ def check_dew_point(temp_c, rh_percent, dew_c) -> list[str]:
         return []
     own = air.dew_point(temp_c[rows][:50_000], rh_percent[rows][:50_000])
     apart = float(np.nanmedian(np.abs(own - dew_c[rows][:50_000])))
-    if apart <= DEW_POINT_AGREES_C:
+    if apart <= f.DEW_POINT_AGREES_C:
         return []
     return [f"The logged dew point differs by {apart:.1f} K from what temperature and humidity give; one of "
             "the columns is not "
