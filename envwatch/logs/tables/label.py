@@ -131,8 +131,8 @@ _TABLES = (vocabulary.DATE, vocabulary.TIME, vocabulary.STAMP, vocabulary.NUMBER
            vocabulary.VALUE, vocabulary.UNIT, vocabulary.BEGIN, vocabulary.NOT_BEGIN,
            *map(whole, vocabulary.STATISTICS))  # fmt: skip
 _QUANTITIES = {w for kind in vocabulary.QUANTITIES for w in whole(kind) if w.isalpha() and len(w) > 1} | {"co"}
-_NUMBERED = {*_QUANTITIES, *vocabulary.NUMBER, "serial", "serie", "seriennummer", "serienummer", "matricola", "no", "nr",
-             "sn"}  # fmt: skip
+_NUMBERED = {*_QUANTITIES, *vocabulary.NUMBER, "serial", "serie", "seriennummer", "serienummer", "matricola", "no",
+             "nr", "sn"}  # fmt: skip
 _WORDS = {token for table in _TABLES for word in table for token in tokens(word)} | _QUANTITIES | set("°%#x")
 EMPTY = frozenset(_EMPTY.split())
 GENERAL = frozenset(_GENERAL.split()) | _WORDS | EMPTY
