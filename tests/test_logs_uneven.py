@@ -121,3 +121,10 @@ def test_a_number_that_may_be_the_hour_is_not_passed_over(tmp_path):
         read(write(tmp_path / "a.csv", "\n".join(rows)))
     log = read(write(tmp_path / "b.csv", "\n".join(["Date;Hour;Temperature;Humidity", *rows])))
     assert log.channels[0].time[0] // 3_600_000_000 % 24 == 5
+
+
+def test_a_delimiter_at_the_end_of_rows_is_no_field_where_each_field_has_its_name(tmp_path):
+    rows = [f"{t:%Y-%m-%d %H:%M},Attic,{what},{value},"
+            for t, a, b in zip(TRUTH.time, TRUTH.temp_c, TRUTH.rh_percent, strict=True)
+            for what, value in (("Temperatur (°C)", a), ("Feuchte (%)", b))]  # fmt: skip
+    assert_reads(read(write(tmp_path / "a.csv", "\n".join(["Zeit,Raum,Größe,Wert", *rows]))), TRUTH, ["Attic"])

@@ -34,7 +34,7 @@ def joined(rows: list[Look], names, width: int, decimal: str | None, file_name: 
     while tail[0] and not any(cells[-1] for cells in tail):  # behind a delimiter at the end of each line is no field
         tail = [cells[:-1] for cells in tail]
     size, header = len(tail[0]), [n for n in names if n][begin:]
-    if decimal == "." or size < 2:
+    if decimal == "." or size < 2 or len(header) >= size and decimal != ",":
         return ()
     whole = all(_WHOLE.fullmatch(c) for cells in tail for c in cells)
     in_pairs = tuple(range(begin, begin + size, 2))
