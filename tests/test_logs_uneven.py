@@ -128,3 +128,28 @@ def test_a_delimiter_at_the_end_of_rows_is_no_field_where_each_field_has_its_nam
             for t, a, b in zip(TRUTH.time, TRUTH.temp_c, TRUTH.rh_percent, strict=True)
             for what, value in (("Temperatur (°C)", a), ("Feuchte (%)", b))]  # fmt: skip
     assert_reads(read(write(tmp_path / "a.csv", "\n".join(["Zeit,Raum,Größe,Wert", *rows]))), TRUTH, ["Attic"])
+
+
+@pytest.mark.parametrize("clock", ["Hour;Minute;AM/PM", "Hour;Half;Minute"])
+def test_an_hour_of_twelve_in_a_column_beside_its_half_of_the_day(tmp_path, clock):
+    truth = climate(n=200)
+    words = {"Hour": "%I", "Minute": "%M", "AM/PM": "%p", "Half": "%p"}
+    stamp = ";".join(["%Y;%m;%d", *(words[word] for word in clock.split(";"))])
+    rows = rows_of(truth, stamp=stamp, delimiter=";")
+    assert_reads(read(write(tmp_path / "a.csv", "\n".join([f"Year;Month;Day;{clock};Temp °C;RH %", *rows]))), truth)
+
+
+@pytest.mark.parametrize(
+    ("head", "stamp"), [("Year;Month;Day;Hour;Minute", "%Y;%m;%d;%I;%M"), ("Year;DOY;HHMM", "%Y;%j;%I%M")]
+)
+def test_hours_of_twelve_in_columns_without_their_half_are_refused(tmp_path, head, stamp):
+    rows = rows_of(climate(n=200), stamp=stamp, delimiter=";")
+    with pytest.raises(BadInput, match="AM and PM are lost"):
+        read(write(tmp_path / "a.csv", "\n".join([f"{head};Temp °C;RH %", *rows])))
+
+
+@pytest.mark.parametrize("lost", ["NaN", "", "---"])
+def test_a_humidity_that_is_mostly_lost_makes_none_of_a_decimal(tmp_path, lost):
+    rows = [row.rsplit(",", 2)[0] + f",{lost}" for row in rows_of(TRUTH, decimal=",")]
+    with pytest.raises(BadInput, match="which is which cannot be told"):
+        read(write(tmp_path / "a.csv", "\n".join(["time,temp °C,rh %", *rows])))

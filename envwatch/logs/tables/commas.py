@@ -31,10 +31,17 @@ def joined(rows: list[Look], names, width: int, decimal: str | None, file_name: 
     usual = [row for row in rows if len(row.cells) == width][:ROWS]
     begin = max(usual[0].stamps) + 1
     tail = [[tidy(c) for c in row.cells[begin:]] for row in usual]
+    whole_tail = len(tail[0])
     while tail[0] and not any(cells[-1] for cells in tail):  # behind a delimiter at the end of each line is no field
         tail = [cells[:-1] for cells in tail]
     size, header = len(tail[0]), [n for n in names if n][begin:]
-    if decimal == "." or size < 2 or len(header) >= size and decimal != ",":
+    if decimal == "." or size < 2:
+        return ()
+    if len(header) >= size and decimal != ",":
+        if size < whole_tail and _torn(tail, 1):  # not the delimiter at a row's end, but a reading lost
+            raise BadInput(
+                _unclear(f"the header names {len(header) + begin} columns", usual[0], width), place=file_name
+            )
         return ()
     whole = all(_WHOLE.fullmatch(c) for cells in tail for c in cells)
     in_pairs = tuple(range(begin, begin + size, 2))
@@ -45,7 +52,7 @@ def joined(rows: list[Look], names, width: int, decimal: str | None, file_name: 
             raise Question(
                 f"rows such as {','.join(usual[0].cells)[:60]!r} hold whole numbers only, and no header says "
                 "whether a comma parts fields or marks decimals.", "decimal", (",", "."), place=file_name)  # fmt: skip
-        if decimal is None and _torn(tail):
+        if decimal is None and _torn(tail, 2):
             raise BadInput(_unclear("there is no header", usual[0], width), place=file_name)
         return ()
     return _by_behaviour(tail, header, begin, file_name, usual[0])
@@ -64,11 +71,14 @@ def _by_behaviour(tail: list[list[str]], header: list[str], begin: int, file_nam
         if all(b - a > 1 for a, b in zip(w, w[1:], strict=False))
     ]
     weighed = sorted(((_weight(columns, way, header), way) for way in ways), reverse=True)
+    unclear = BadInput(_unclear(f"the header names {len(header) + begin} columns", row, size + begin), place=file_name)
     if not weighed or weighed[0][0] < COLUMNS_WORST * (1 + (len(weighed) == 1)):
+        if many and any(_jumps(np.array(columns[i + 1], float)) for i in parts):
+            raise unclear
         return ()
     nameless = not {role_of(name).kind for name in header} & {"temp", "rh"}
     if nameless or len(weighed) > 1 and weighed[1][0] > weighed[0][0] - COLUMNS_MARGIN:
-        raise BadInput(_unclear(f"the header names {len(header) + begin} columns", row, size + begin), place=file_name)
+        raise unclear
     return tuple(begin + i for i in weighed[0][1])
 
 
@@ -78,13 +88,13 @@ def _unclear(why: str, row: Look, size: int) -> str:
             "decimal points.")  # fmt: skip
 
 
-def _torn(tail: list[list[str]]) -> bool:
-    """Whether whole numbers that jump stand behind steady ones, as what a decimal comma parted."""
+def _torn(tail: list[list[str]], least: int) -> bool:
+    """Whether whole numbers that jump stand behind steady ones so often, as what a decimal comma parted."""
     size = len(tail[0])
     columns = [[cells[i] for cells in tail] for i in range(size)]
     whole = [all(map(_WHOLE.fullmatch, column)) for column in columns]
     torn = [i for i in range(1, size) if whole[i - 1] and _fraction(columns[i]) and _jumps(np.array(columns[i], float))]
-    return len(torn) > 1 and all(whole[i] or not any(columns[i]) for i in range(size))
+    return len(torn) >= least and all(whole[i] or not any(columns[i]) for i in range(size))
 
 
 def _fraction(cells: list[str]) -> bool:

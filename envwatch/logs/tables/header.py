@@ -9,7 +9,7 @@ from envwatch.core.errors import BadInput
 from envwatch.logs.text.cells import Look, looks_numeric, stampish, tidy, unit_in
 from envwatch.logs.text.lines import NAMES, SHEET, WIDE_BLANKS, fields
 from envwatch.logs.text.roles import named, role_of, time_word
-from envwatch.logs.text.vocabulary import QUANTITY, VALUE, plain
+from envwatch.logs.text.vocabulary import MISSING, QUANTITY, VALUE, plain
 from envwatch.logs.text.words import pattern
 
 # a comment sign before the first name; a column of its own named "#" stays
@@ -193,7 +193,8 @@ def aligned(names, units, width: int, rows, file_name: str, lines, header, delim
             notes.append(
                 "The rows have one more column than the header, at the left; the names were moved accordingly."
             )
-        elif len(names) < width and any(looks_numeric(tidy(c)) for c in usual.cells[len(names) :]):
+        elif any(looks_numeric(c) or c and c.lower() in MISSING for row in rows[:80]
+                 for c in map(tidy, row.cells[len(names) : width])):  # fmt: skip
             raise BadInput(unfitting(file_name, usual.line, len(names), width, lines, header))
         elif len(names) > width:
             beyond = [

@@ -61,6 +61,9 @@ def find(columns: list[pa.ChunkedArray], names: tuple[str, ...], name: str, part
         clocks = [i for i, c in enumerate(columns) if i not in found.values() and kind_of(c) == "time"]
         if clocks and not {*CLOCK} & {*found}:  # times of day, whatever their column is called
             found["time"] = clocks[0]
+        halves = [i for i, c in enumerate(columns) if i not in found.values() and _halves(c)]
+        if halves and "hour" in found:
+            found["half"] = halves[0]
         return Columns("parts", tuple(found.values()), tuple(found))
     columns = with_halves(columns)
     kinds = [kind_of(column) for column in columns]
@@ -144,12 +147,17 @@ def _may_be_clock(column: pa.ChunkedArray, word: str) -> bool:
 def with_halves(columns: list[pa.ChunkedArray]) -> list[pa.ChunkedArray]:
     """A column of its own for AM and PM is joined to the time before it."""
     for at in range(1, len(columns)):
-        texts = [c for c in (tidy(c or "").lower() for c in sample(columns[at], 20)) if c]
-        if texts and all(t in AM or t in PM for t in texts) and kind_of(columns[at - 1]) in ("time", "full"):
+        if _halves(columns[at]) and kind_of(columns[at - 1]) in ("time", "full"):
             before, half = (columns[i].combine_chunks() for i in (at - 1, at))
             joined = pc.binary_join_element_wise(before.cast(pa.string()), half.cast(pa.string()), " ")
             return [*columns[: at - 1], pa.chunked_array([joined]), *columns[at:]]
     return columns
+
+
+def _halves(column: pa.ChunkedArray) -> bool:
+    """Whether a column holds AM and PM alone."""
+    texts = [c for c in (tidy(c or "").lower() for c in sample(column, 20)) if c]
+    return bool(texts) and all(t in AM or t in PM for t in texts)
 
 
 def _cells(column) -> list[str]:

@@ -19,13 +19,13 @@ from envwatch.figures.logs import FIRST_YEAR
 from envwatch.logs.text.cells import OK, coded, numbers, tidy
 from envwatch.logs.text.roles import time_word
 from envwatch.logs.text.stamps import DAY_US, time_of_day
-from envwatch.logs.text.vocabulary import SPANS, plain, tokens
+from envwatch.logs.text.vocabulary import PM, SPANS, plain, tokens
 from envwatch.logs.times import day_order
 from envwatch.logs.times.columns import CLOCK, NONE, Columns, Stamps, sample
 from envwatch.logs.times.preamble import written
 
 FROM_1900, FROM_1904 = COUNTS = ("1900", "1904")  # answers to `dates`
-APART_US = 1462 * DAY_US
+APART_US, HOUR_US = 1462 * DAY_US, 3_600_000_000
 KINDS = ("serial", "serials")
 SINCE_US = int(np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64))
 
@@ -278,6 +278,10 @@ def from_parts(where: Columns, columns) -> Stamps:
     year, month, day = (np.floor(got[p]).astype(np.int64) for p in ("year", "month", "day"))
     days, valid = day_order.days_of(year, month, day)
     us = sum((clock_us(p, columns[i]) for p, i in at.items() if p in CLOCK), 0 * one)
+    if "half" in at and (us < 13 * HOUR_US).all():
+        texts, index = coded(columns[at["half"]])
+        late = np.array([tidy(t or "").lower() in PM for t in texts])[index]
+        us = us - np.where(us >= 12 * HOUR_US, 12, 0) * HOUR_US + np.where(late, 12, 0) * HOUR_US
     if "yday" in got:
         of_year = np.floor(got["yday"])
         days, valid = days + of_year.astype(np.int64) - 1, valid & (of_year >= 1) & (of_year <= 366)

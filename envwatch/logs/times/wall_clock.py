@@ -63,17 +63,15 @@ def likely(stamps: Stamps, start: str | None, now_us: int, name: str) -> Stamps:
     return stamps._replace(wall=wall, utc=False, notes=(*stamps.notes, note))
 
 
-def _refuse_lost_halves(pieces: _Pieces, time_us: np.ndarray, good: np.ndarray, name: str) -> None:
+def _refuse_lost_halves(us: np.ndarray, date: np.ndarray, name: str) -> None:
     """Times of twelve hours without AM and PM: no hour 0 nor past 12, and on one day the clock falls and runs on.
 
     Raises
     ------
     BadInput : it is so.
     """
-    hours = [t.us // HOUR_US for t in pieces.times]
-    if not hours or min(hours) < 1 or max(hours) > 12:
+    if not len(us) or us.min() < HOUR_US or us.max() >= 13 * HOUR_US:
         return
-    us, date = time_us[good], pieces.date_at[good]
     step = np.diff(us)[date[1:] == date[:-1]]
     step = step[step != 0]
     step = -step if (step < 0).sum() > (step > 0).sum() else step
@@ -103,7 +101,10 @@ def read(where: Columns, columns, names, above: list[str], told: str | None, now
         at = where.at[0]
         return counted.read(columns[at], names[at] if at < len(names) else "", now_us, name)
     if where.kind == "parts":
-        return counted.from_parts(where, columns)
+        stamps = counted.from_parts(where, columns)
+        good = stamps.wall[stamps.wall != NONE]
+        _refuse_lost_halves(good % DAY_US, good // DAY_US, name)
+        return stamps
     date = columns[where.at[0]]
     time = counted.hours(where, columns) if where.kind == "datehour" else None
     time = columns[where.at[1]] if where.kind == "pair" else time
@@ -127,7 +128,7 @@ def _texts(date_column, time_column, above, told, now_us, name, full: bool) -> S
         raise BadInput("no row holds a readable date and time. Export the file again.", place=name)
     times_us = np.array([t.us for t in pieces.times], np.int64)
     time_us = times_us[pieces.time_at]
-    _refuse_lost_halves(pieces, time_us, good, name)
+    _refuse_lost_halves(time_us[good], pieces.date_at[good], name)
     found = day_order.orders(list(pieces.dates))
     rows = slice(None) if good.all() else good
     choice = day_order.choose(found, pieces.date_at[rows], time_us[rows], told, now_us)
