@@ -130,13 +130,15 @@ def test_a_delimiter_at_the_end_of_rows_is_no_field_where_each_field_has_its_nam
     assert_reads(read(write(tmp_path / "a.csv", "\n".join(["Zeit,Raum,Größe,Wert", *rows]))), TRUTH, ["Attic"])
 
 
+@pytest.mark.parametrize("date", ["Year;Month;Day", "Date"])
 @pytest.mark.parametrize("clock", ["Hour;Minute;AM/PM", "Hour;Half;Minute"])
-def test_an_hour_of_twelve_in_a_column_beside_its_half_of_the_day(tmp_path, clock):
+def test_an_hour_of_twelve_in_a_column_beside_its_half_of_the_day(tmp_path, date, clock):
     truth = climate(n=200)
     words = {"Hour": "%I", "Minute": "%M", "AM/PM": "%p", "Half": "%p"}
-    stamp = ";".join(["%Y;%m;%d", *(words[word] for word in clock.split(";"))])
+    stamp = ";".join(["%Y-%m-%d" if date == "Date" else "%Y;%m;%d", *(words[word] for word in clock.split(";"))])
     rows = rows_of(truth, stamp=stamp, delimiter=";")
-    assert_reads(read(write(tmp_path / "a.csv", "\n".join([f"Year;Month;Day;{clock};Temp °C;RH %", *rows]))), truth)
+    rows.insert(50, f"{truth.time[50].strftime(stamp.replace('%I', '?'))};19.0;50.0")  # one unreadable hour
+    assert_reads(read(write(tmp_path / "a.csv", "\n".join([f"{date};{clock};Temp °C;RH %", *rows]))), truth)
 
 
 @pytest.mark.parametrize(

@@ -168,7 +168,8 @@ def _trusted(temps: list[Column], hums: list[Column], columns, name: str) -> tup
     if sure or fits:
         kept = [c for c in hums if c in sure or (c in fits and (not sure or c.role.label))]
         kept = _one_of_a_name(temps, kept, columns, name) if len(kept) > 1 else kept
-        return kept, others.left_out([(c, "not known to be humidity") for c in hums if c not in kept])
+        rest = [(c, "not known to be humidity") for c in hums if c not in kept]
+        return kept, others.left_out(rest) if rest else []
     some = behaviour.pairs(temps, hums, columns)
     if some:
         raise behaviour.asked(some, columns, name, f"{hums[0].called} is in percent, and not said to be humidity",
@@ -224,6 +225,8 @@ def _unread(used: list[Column], probes, notes) -> list[str]:
     airy = ("C", "F", "K", "%")
     some = [c for c in used if c.at not in taken and (c.role.unit in airy or c.role.kind in vocabulary.CALCULATED)
             and c.numeric > 0 and not any(c.called in note for note in notes)]  # fmt: skip
+    if not some:
+        return []
     what = [others.WORDS.get(c.role.statistic or c.role.kind or "", c.role.kind or "not known") for c in some]
     return others.left_out(list(zip(some, what, strict=True)))
 

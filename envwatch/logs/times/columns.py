@@ -173,7 +173,9 @@ def _date_and_hour(date: int, columns, names, name: str) -> Columns:
             found[word] = i
     for whole in ("hour", "dechour", "fraction", "dayminute", "time"):
         if whole in found:
-            order = [whole, *(p for p in ("minute", "second") if whole == "hour" and p in found)]
+            halves = [i for i, c in enumerate(columns) if _halves(c)]
+            found |= dict(zip(["half"], halves, strict=False))
+            order = [whole, *(p for p in ("minute", "second", "half") if whole == "hour" and p in found)]
             return Columns("datehour", (date, *(found[p] for p in order)), tuple(order))
     for i, n in enumerate(names):
         cells = [] if i == date else [cell for cell in map(tidy, _cells(columns[i])) if cell]

@@ -259,12 +259,22 @@ def _dotted(hours: np.ndarray) -> bool:
 
 def hours(where: Columns, columns) -> pa.Array:
     """Hour numbers (and minutes) beside a date, as texts of the day's time."""
-    us = sum(clock_us(word, columns[at]) for word, at in zip(where.words, where.at[1:], strict=True))
+    us = _of_day(dict(zip(where.words, where.at[1:], strict=True)), columns)
     us = np.where(np.isfinite(us) & (us >= 0) & (us <= DAY_US), us, -1).astype(np.int64)
     each, which = np.unique(us, return_inverse=True)
     texts = ["" if t < 0 else f"{t // 3_600_000_000:02d}:{t // 60_000_000 % 60:02d}:{t // 1_000_000 % 60:02d}"
              for t in each.tolist()]  # fmt: skip
     return pa.chunked_array([pa.array(np.array(texts, object)[which], pa.string())])
+
+
+def _of_day(at: dict[str, int], columns) -> np.ndarray:
+    """(n,) times of day out of columns of hours, minutes and seconds, and of AM and PM beside hours of twelve. [µs]"""
+    us = sum((clock_us(p, columns[i]) for p, i in at.items() if p in CLOCK), np.zeros(len(columns[0])))
+    if "half" in at and not (us >= 13 * HOUR_US).any():
+        texts, index = coded(columns[at["half"]])
+        late = np.array([tidy(t or "").lower() in PM for t in texts])[index]
+        us = us + 12 * HOUR_US * (late.astype(int) - (us >= 12 * HOUR_US))
+    return us
 
 
 def from_parts(where: Columns, columns) -> Stamps:
@@ -277,11 +287,7 @@ def from_parts(where: Columns, columns) -> Stamps:
         got = {"yday": got.get("yday", got.get("day")), "year": got["year"], "month": one, "day": one}
     year, month, day = (np.floor(got[p]).astype(np.int64) for p in ("year", "month", "day"))
     days, valid = day_order.days_of(year, month, day)
-    us = sum((clock_us(p, columns[i]) for p, i in at.items() if p in CLOCK), 0 * one)
-    if "half" in at and (us < 13 * HOUR_US).all():
-        texts, index = coded(columns[at["half"]])
-        late = np.array([tidy(t or "").lower() in PM for t in texts])[index]
-        us = us - np.where(us >= 12 * HOUR_US, 12, 0) * HOUR_US + np.where(late, 12, 0) * HOUR_US
+    us = _of_day(at, columns)
     if "yday" in got:
         of_year = np.floor(got["yday"])
         days, valid = days + of_year.astype(np.int64) - 1, valid & (of_year >= 1) & (of_year <= 366)
