@@ -209,7 +209,7 @@ REFUSED = {
                              cells(ONE.rh_percent - 2), cells(ONE.rh_percent + 2)), "minimum"),
     "an hour in a column that nobody named, several rooms": ("\n".join(
         f"2012-03-{16 + h // 24};{h % 24};{room};{7 + h / 9:.2f};{62 - h % 5}.3" for h in range(18, 70)
-        for room in ("Attic", "Depot")), "no time of day"),
+        for room in ("Attic", "Depot")), "whether column 2 is the hour of the day"),
     "predicted values alone": (table("time;predicted temp °C;predicted RH %", T, H), "predicted"),
     "letters under another word are no unit": (
         table("time;Value x;Completeness", cells(ONE.rh_percent, 0), ["CM"[i % 5 == 0] for i in range(N)]),

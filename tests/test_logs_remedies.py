@@ -127,6 +127,7 @@ IN_F = three(lambda t, a, b: f"{t};{a * 1.8 + 32:.2f};{b}")
 SUMMER = climate("2024-07-01T00:00Z", 200)
 SUMMER_ROWS = rows_of(SUMMER, "Europe/Berlin", delimiter=";")
 FROM = "2024-03-01 00:00"
+AT_FIVE = climate("2024-03-01T05:00Z", 60, "1D")
 
 SPLIT = three(lambda t, a, b: f"{t},{a:.0f},{b:.0f},{int(a * 10) % 7},{int(b * 10) % 9}")
 
@@ -384,6 +385,12 @@ CASES = {
         ),
         "Split the file in two",
         second,
+    ),
+    "an hour that no header names": Case(
+        text(rows=rows_of(AT_FIVE, stamp="%Y-%m-%d;%H", delimiter=";")),
+        "Write a line with the columns' names",
+        lambda old, refusal: (re.search(r"such as (Date[^.]+)", str(refusal))[1] + "\n" + old, {}),
+        AT_FIVE,
     ),
     "a header alone": Case(HEAD + "\n", "nothing was recorded", again(GOOD)),
     "no row with a date": Case(text(HEAD, rows=["a;b;c"] * 50), "with date and time in every row", again(GOOD)),
