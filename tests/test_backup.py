@@ -115,3 +115,14 @@ def test_a_byte_changed_in_a_backup_is_found(studio, tmp_path):
     with pytest.raises(BadInput, match="not a whole backup"):
         restore(path, tmp_path / "again")
     assert not (tmp_path / "again").exists()
+
+
+def test_the_folder_one_stands_in_is_not_put_in_place_of(studio, tmp_path, monkeypatch):
+    studio.back_up(tmp_path / "kept.zip")
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    for said in (".", tmp_path / "here"):
+        with pytest.raises(BadInput, match="is the folder you stand in"):
+            restore(tmp_path / "kept.zip", said)
+    restore(tmp_path / "kept.zip", "new")
+    assert [path.name for path in tmp_path.joinpath("here").iterdir()] == ["new"]

@@ -12,7 +12,7 @@ import pytest
 from envwatch.archive import Studio, reviews
 from envwatch.archive.register.sheets import SHEETS
 from envwatch.archive.store.tables import VERSION
-from envwatch.core.errors import BadInput, NotThere, Question
+from envwatch.core.errors import BadInput, NotThere, Question, StudioError
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import NOTHING_NEW, CareStatus, Look
 from tests.program import run
@@ -665,3 +665,47 @@ def test_a_year_with_a_nought_before_it_is_kept_with_it(studio, tmp_path):
     assert hung.start.year == 506
     studio.export_register(tmp_path / "out")
     assert "b,outer,ny,rack,0506-03-14 10:30," in (tmp_path / "out" / "hangings.csv").read_text(encoding="utf-8")
+
+
+# ------------------------------------------------------------------------------------------------------- odd text
+
+
+def test_lines_in_a_note_come_back_exactly(studio, tmp_path):
+    note = 'first\r\nsecond\n"third", fourth'
+    studio.enter("place", {"id": "odd", "name": "Odd", "note": note})
+    studio.export_register(tmp_path / "out", private=True)
+    with Studio.create(tmp_path / "again", name="Again", zone="UTC") as again:
+        again.import_register(tmp_path / "out")
+        assert again.places()["odd"].note == note and list(again.places()) == list(studio.places())
+
+
+@pytest.mark.parametrize("day", ["9999-12-31", "2200-01-01", "0001-01-01"])
+def test_a_day_past_all_days_is_refused_and_an_open_end_is_left_empty(studio, day):
+    studio.enter("place", {"id": "odd", "name": "Odd"})
+    studio.enter("painting", {"id": "odd", "title": "Odd"})
+    with pytest.raises(BadInput, match="outside the years 100 to 2199; leave an open end empty"):
+        studio.move("odd", "odd", day)
+    with pytest.raises(BadInput, match="leave an open end empty"):
+        studio.move("odd", "odd", "2026-01-01", until=day)
+
+
+def test_toml_nested_without_end_is_refused_in_one_line(tmp_path):
+    deep = f"a = {'[' * 5000}{']' * 5000}\n"
+    with Studio.create(tmp_path / "deep", name="Deep", zone="UTC") as made:
+        (made.folder / "materials.toml").write_text(deep)
+        with pytest.raises(BadInput, match="nested too deeply"):
+            made.materials()
+    (tmp_path / "deep" / "studio.toml").write_text(deep)
+    with pytest.raises(StudioError, match="nested too deeply"):
+        Studio.open(tmp_path / "deep")
+
+
+def test_what_a_person_wrote_into_studio_toml_stays_when_the_limits_are_adopted(tmp_path):
+    with Studio.create(tmp_path / "own", name="Own", zone="UTC") as made:
+        path = made.folder / "studio.toml"
+        path.write_text(path.read_text() + "# ours\n[own]\nroom = {door = 'north'}\n")
+        for reason in ("they are ours", "they are still ours"):
+            made.adopt_limits("2026-11-02", reason)
+        assert "# ours\n[own]\nroom = {door = 'north'}\n" in path.read_text()
+    with Studio.open(tmp_path / "own") as again:
+        assert again.adoption == "on 2026-11-02, because they are still ours"

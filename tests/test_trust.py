@@ -20,6 +20,7 @@ import pytest
 from envwatch.archive import Studio, reviews
 from envwatch.archive.store import journal, schema, sums
 from envwatch.core.errors import BadInput, EnvwatchError
+from tests.long import refused
 from tests.long.faults import plainly
 from tests.program import run
 from tests.test_archive import MONDAY, write_log
@@ -316,3 +317,11 @@ def test_a_folder_on_a_read_only_mount_opens_prints_and_backs_up_and_refuses_wha
 
 def contents(folder: Path) -> dict[Path, bytes]:
     return {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+@pytest.mark.skipif(
+    sys.platform != "linux" or shutil.which("cc") is None, reason="calls are made to fail by lines of C"
+)
+def test_what_is_said_is_so_whichever_call_to_the_disk_fails():
+    counted = refused.run(23, 3, "observe,undo")
+    assert {name.partition(": ")[2] for name in counted} >= {"done", "refused"}

@@ -13,6 +13,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.climate.series import Climate
+from envwatch.core import toml
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.painting import Observation, Painting
 from envwatch.core.period import midnight
@@ -124,7 +125,7 @@ def read(content: bytes, file: str, zone: str) -> Agreement:
     60.0
     """
     try:
-        found = tomllib.loads(content.decode("utf-8-sig"))
+        found = toml.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise BadInput("is not UTF-8 text. Save it as UTF-8", place=file) from None
     except (tomllib.TOMLDecodeError, RecursionError) as error:  # the latter: nested too deeply

@@ -53,7 +53,10 @@ def demo(
 def make_demo(folder: Path, quiet: bool):
     """Build beside the folder, then put it in place: an interrupted demo leaves nothing that looks whole."""
     from envwatch.archive import Studio
+    from envwatch.archive.store.building import must_be_elsewhere
 
+    folder = folder.absolute()
+    must_be_elsewhere(folder)
     samples = sample_folder()
     facts = tomllib.loads((samples / "studio.toml").read_text(encoding="utf-8"))
     for left in folder.parent.glob(f"{glob.escape(folder.name)}{MAKING}*"):

@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 
 ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:[ T](\d{2}):(\d{2})(?::(\d{2}))?)?")
+FIRST_YEAR, LAST_YEAR = 100, 2199  # past these a day more or less, or another clock, is no date any more
 OTHER = re.compile(r"(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})")
 
 
@@ -37,6 +38,8 @@ def clean(text: str) -> str:
         stamp = datetime.fromisoformat(text)
     except ValueError:
         raise ValueError(f"{text!r} is not a day or hour of the calendar") from None
+    if not FIRST_YEAR <= stamp.year <= LAST_YEAR:
+        raise ValueError(f"{text!r} lies outside the years {FIRST_YEAR} to {LAST_YEAR}; leave an open end empty")
     if is_bare(text):
         return text
     # not strftime: it writes the year 506 in three digits

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from envwatch.core.dates import FIRST_YEAR, LAST_YEAR
 from envwatch.core.errors import BadInput
 from envwatch.core.text import day
 
@@ -63,7 +64,7 @@ def iso_week(text: str, zone: str) -> Period:
     try:
         if not match:
             raise ValueError
-        monday = pd.Timestamp.fromisocalendar(int(match[1]), int(match[2]), 1)
+        monday = _within(pd.Timestamp.fromisocalendar(int(match[1]), int(match[2]), 1))
     except ValueError:
         raise BadInput("not an ISO week. Write it as 2026-W44", field="week", seen=text) from None
     return Period(
@@ -72,6 +73,12 @@ def iso_week(text: str, zone: str) -> Period:
         f"{match[1]}-W{int(match[2]):02d}",
         zone,
     )
+
+
+def _within(day: pd.Timestamp) -> pd.Timestamp:
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        raise ValueError
+    return day
 
 
 def given(text: str, field: str) -> pd.Timestamp:
@@ -84,9 +91,9 @@ def given(text: str, field: str) -> pd.Timestamp:
     if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()):
         raise BadInput("write a date as year-month-day, such as 2026-10-26", field=field, seen=text)
     try:
-        return pd.Timestamp(text.strip())
+        return _within(pd.Timestamp(text.strip()))
     except ValueError:
-        raise BadInput("no such day", field=field, seen=text) from None
+        raise BadInput(f"no such day of the years {FIRST_YEAR} to {LAST_YEAR}", field=field, seen=text) from None
 
 
 def begin(text: str | None, field: str, zone: str, later: int = 0) -> pd.Timestamp | None:

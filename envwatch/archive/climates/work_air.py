@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.archive.climates.exposure import exposures
-from envwatch.core.dates import day_end, instant
+from envwatch.core.dates import clean, day_end, instant
 from envwatch.core.errors import EnvwatchError
 from envwatch.core.painting import Painting
 
@@ -44,7 +44,7 @@ def of_day(studio: ReadingSource, painting: Painting, on: str) -> WorkAir | None
     A day on which it moved, or of which less than a quarter was read, has none: what is not known is not recorded.
     """
     try:
-        begin = instant(f"{on.strip()[:10]} 00:00", studio.zone)
+        begin = instant(clean(f"{on.strip()[:10]} 00:00"), studio.zone)
     except ValueError:
         return None  # a day that the treatment itself will refuse
     end = day_end(begin, studio.zone)

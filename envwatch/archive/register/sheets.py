@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -75,7 +75,7 @@ SHEETS = (
         _size("volume_m3", 1e7), Field("outer_walls", integer(0, 20), empty=None),
         Field("altitude_m", number(-500, 9000), empty=None), Field("zone", zone), *_texts("note"))),
     CsvTable("loggers", tables.LOGGERS, (
-        Field("id", ident, True), *_texts("name"), Field("labels", labels), Field("zone", zone),
+        Field("id", ident, True), Field("name", line), Field("labels", labels), Field("zone", zone),
         Field("fetch_days", integer(1, 3660), empty=None), _size("temp_accuracy_c", 20),
         _size("rh_accuracy_percent", 50), Field("calibrated_on", day), *_texts("note"))),
     CsvTable("hangings", tables.HANGINGS, (
@@ -206,8 +206,13 @@ def _row(file: str, line: int, cells: list[str], fields: list[Field]) -> CsvRow:
 def write_sheet(path: Path, sheet: CsvTable, rows: Iterable[Mapping[str, object]], private: bool, named: Named) -> None:
     """Write one CSV file whole; private columns only when asked for. named : as for `disk.write_whole`."""
     names = [field.name for field in sheet.fields if private or field.name not in sheet.private]
+    write_whole(path, as_csv(names, rows), named=named)
+
+
+def as_csv(names: Sequence[str], rows: Iterable[Mapping[str, object]]) -> bytes:
+    """Rows as a CSV file; text that a spreadsheet would run is made harmless."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(names)
     writer.writerows([cell_of(row[name]) for name in names] for row in rows)
-    write_whole(path, out.getvalue().encode("utf-8"), named=named)
+    return out.getvalue().encode("utf-8")

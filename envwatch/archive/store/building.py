@@ -14,7 +14,7 @@ from pathlib import Path
 from zipfile import ZipFile
 
 from envwatch.archive.store import files, lock
-from envwatch.core.errors import StudioError
+from envwatch.core.errors import BadInput, StudioError
 
 MARK, LIST = ".restoring-", "restoring.journal"
 SUBFOLDERS = ("originals", "readings", "sheets")
@@ -40,6 +40,12 @@ def unpack(archive: ZipFile, names: Sequence[str], folder: Path) -> None:
     except BaseException:
         _clear(building, names)
         raise
+
+
+def must_be_elsewhere(folder: Path) -> None:
+    """BadInput: it is the folder one stands in, in whose place another is to be put."""
+    if folder.exists() and folder.resolve() == Path.cwd().resolve():
+        raise BadInput("is the folder you stand in, and is put in place whole. Name a new folder in it", place=folder)
 
 
 def clear_dead(folder: Path) -> tuple[str, ...]:
@@ -82,4 +88,4 @@ def _clear(building: Path, names: Iterable[str]) -> None:
         building.rmdir()
 
 
-__all__ = ["clear_dead", "unpack"]
+__all__ = ["clear_dead", "must_be_elsewhere", "unpack"]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
 import threading
-import tomllib
 import weakref
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -22,7 +22,7 @@ from envwatch.archive.store.parts import READ_ROWS, Part, PartReader, of_row
 from envwatch.archive.store.postgres import Server
 from envwatch.archive.store.records import Register, load
 from envwatch.archive.store.sums import STATE
-from envwatch.core import fields
+from envwatch.core import fields, toml
 from envwatch.core.dates import instant
 from envwatch.core.errors import BadInput, StudioError
 from envwatch.core.painting import Painting
@@ -89,7 +89,7 @@ class StudioFolder:
         time zone, or no such address.
         """
         folder = Path(folder)
-        facts = {"name": name, "zone": _zone(zone), "altitude_m": _altitude(altitude_m), "units": "metric"}
+        facts = {"name": _name(name), "zone": _zone(zone), "altitude_m": _altitude(altitude_m), "units": "metric"}
         server = Server.new(folder, register) if register else None
         _make_folder(folder)
         studio = cls(folder, facts, server)
@@ -147,8 +147,10 @@ class StudioFolder:
             raise BadInput("expected a day such as 2026-11-02", place=on) from None
         adopted = {"limits_adopted_on": day, "limits_because": " ".join(because.split())}
         with self.home.writer("adopting the limits"), self.home.in_words():
-            facts = _read_facts(self.folder) | adopted  # as they are now, whoever wrote last
-            write_whole(self.folder / FACTS, _toml(facts).encode("utf-8"))
+            _read_facts(self.folder)  # as they are now, whoever wrote last
+            had = (self.folder / FACTS).read_text(encoding="utf-8")
+            rest = re.sub(rf"(?m)^({'|'.join(adopted)})\s*=.*\n?", "", had)
+            write_whole(self.folder / FACTS, (_toml(adopted) + rest).encode("utf-8"))  # above any table of the file
         self.adopted_on, self.adopted_because = adopted.values()
 
     def close(self) -> None:
@@ -213,7 +215,7 @@ class StudioFolder:
         try:
             register = load(connection, self.zone, self.altitude_m)
             return State(version, register, _parts(connection), Kept(self.most_worked_out))
-        except (ValueError, LookupError, TypeError, AttributeError) as error:  # what no envwatch wrote
+        except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError) as error:  # what no envwatch wrote
             said = f"holds what cannot be read ({type(error).__name__}: {error}). envwatch check names the row"
             raise StudioError(said, place=self.home.told) from error
 
@@ -250,6 +252,13 @@ def _parts(connection: Connection) -> dict[str, list[Part]]:
     return parts
 
 
+def _name(name: str) -> str:
+    try:
+        return fields.line(name)
+    except ValueError as error:
+        raise BadInput(f"the studio's name {error}", seen=name) from None
+
+
 def _zone(zone: str) -> str:
     try:
         return fields.zone(zone)
@@ -272,7 +281,7 @@ def _make_folder(folder: Path) -> None:
 def _read_facts(folder: Path) -> dict[str, Any]:
     path = folder / FACTS
     try:
-        facts = tomllib.loads(path.read_text(encoding="utf-8"))
+        facts = toml.loads(path.read_text(encoding="utf-8"))
     except (FileNotFoundError, NotADirectoryError):
         raise StudioError(
             f"is not a studio folder (no {FACTS}). Make one with: envwatch new FOLDER", place=folder

@@ -86,7 +86,9 @@ class Journal:
             self.keep([*self._before, *filter(self._stays, named[len(self._before) :])])
 
     def _stays(self, entry: Entry) -> bool:
-        return entry.what == OLD or (entry.what == APART and (self.folder / entry.path).exists())
+        path = self.folder / entry.path
+        beside = path.with_name(f"{entry.sha256}.json")  # its sidecar
+        return entry.what == OLD or (entry.what == APART and (path.exists() or beside.exists()))
 
     def keep(self, entries: Iterable[Entry]) -> None:
         """Name these alone."""

@@ -20,6 +20,7 @@ from envwatch.core.errors import StudioError
 REGISTER = "register.sqlite"
 KEPT_AS = "register-before-the-server.sqlite"
 CANNOT_WRITE = "cannot be written to. Ask for the right to write in this folder."
+UNKNOWN_END = "{}, and the disk still takes nothing. Whether it was kept is not known: look before you do it again"
 COPIES = 5  # tries, should others write meanwhile
 BUSY_S = 10  # how long a reader or writer waits for the other to let go of the file
 
@@ -114,13 +115,42 @@ class Embedded:
     def saving(self) -> Iterator[Connection]:
         """One transaction that writes; register and folder then know of one more."""
         self._must_be_written()
-        with self.engine.execution_options(immediate=True).begin() as connection:
+        with self.engine.execution_options(immediate=True).connect() as connection:
+            transaction = connection.begin()
             held: Any = connection.connection.dbapi_connection
             before, changes = held.total_changes, 0
-            yield connection
-            if held.total_changes > before:
-                changes = sums.counted(held, self.folder)
+            try:
+                yield connection
+                if held.total_changes > before:
+                    changes = sums.counted(held, self.folder)
+            except BaseException:
+                transaction.rollback()
+                raise
+            try:
+                transaction.commit()
+            except DatabaseError:
+                transaction.rollback()
+                self._not_kept()
+                raise
         sums.note(self.folder, changes)
+
+    def _not_kept(self) -> None:
+        """See to it that a transaction whose end failed is not kept after all.
+
+        Its rows may stand whole in the log, of which SQLite could not tell whether it reached the disk: whoever opens
+        the file next would find them. What is written in their place now takes them away.
+
+        Raises
+        ------
+        StudioError : nothing can be written in their place.
+        """
+        try:
+            with self.engine.execution_options(immediate=True).begin() as connection:
+                connection.exec_driver_sql(f"INSERT OR REPLACE INTO {sums.ROW_SUMS} VALUES ('', 'failed', '')")
+            with self.engine.execution_options(immediate=True).begin() as connection:
+                connection.exec_driver_sql(f"DELETE FROM {sums.ROW_SUMS} WHERE row_key = 'failed' AND table_name = ''")
+        except DatabaseError as error:
+            raise StudioError(UNKNOWN_END.format(error.orig), place=self.told) from error
 
     def changes(self) -> int:
         """SQLite's own count of changes by others, as a connection sees it that never writes."""
@@ -172,6 +202,7 @@ class Embedded:
                 raise StudioError(
                     "the disk is full. Make room and try again; nothing was kept half.", place=folder
                 ) from error
-            raise StudioError(f"{said}. Restore it from a backup if this stays.", place=self.told) from error
+            said = f"{said}. Nothing was kept half. Restore it from a backup if this stays."
+            raise StudioError(said, place=self.told) from error
         except DatabaseError as error:
             raise StudioError(f"{error.orig}. Restore it from a backup.", place=self.told) from error

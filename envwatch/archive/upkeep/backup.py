@@ -191,7 +191,8 @@ def restore(backup: Path | str, folder: Path | str) -> tuple[str, ...]:
     ------
     BadInput : not a backup, damaged, or the folder holds something already; nothing is left then.
     """
-    backup, folder = Path(backup), Path(folder)
+    backup, folder = Path(backup), Path(folder).absolute()
+    building.must_be_elsewhere(folder)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise BadInput(
             "holds something already. Name a new folder; nothing is ever restored over another", place=folder

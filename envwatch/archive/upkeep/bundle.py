@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import io
 import re
@@ -17,13 +16,12 @@ from sqlalchemy import select
 
 from envwatch.archive.climates.deployments import hung_in
 from envwatch.archive.register.redaction import Names, names_of
-from envwatch.archive.register.sheets import BY_NAME
+from envwatch.archive.register.sheets import BY_NAME, as_csv
 from envwatch.archive.store import journal, records
 from envwatch.archive.store.files import label, write_whole
 from envwatch.archive.store.originals import harm, original
 from envwatch.archive.store.tables import BATCHES, FILES
 from envwatch.climate.exposure import Stint
-from envwatch.core.fields import cell_of
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
@@ -94,15 +92,6 @@ def rows_of(studio: StudioFolder, sheet: str, loggers: Iterable[str], names: Nam
         found = [row for row in records.rows(connection, table) if chosen & {row["logger"], names.ident(row["logger"])}]
     rows = [row | names.row(columns, row) for row in found]
     return as_csv([f.name for f in columns], rows)
-
-
-def as_csv(names: list[str], rows: Iterable[Mapping[str, object]]) -> bytes:
-    """Rows as a CSV file; text that a spreadsheet would run is made harmless."""
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(names)
-    writer.writerows([cell_of(row[name]) for name in names] for row in rows)
-    return out.getvalue().encode("utf-8")
 
 
 def write_bundle(

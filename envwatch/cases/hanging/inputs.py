@@ -21,7 +21,7 @@ import pandas as pd
 from envwatch.cases.fields import DAY, MONTHS, NUMBER, PLACE, TEMP, TEXT, YES_NO, Input
 from envwatch.cases.fields.positions import HOUSE, LENGTHS, POSITION
 from envwatch.cases.hanging.spot import HangingPosition, House
-from envwatch.core import fields
+from envwatch.core import fields, toml
 from envwatch.core.errors import BadCell, BadInput, EnvwatchError, Question
 
 UNITS_M = {"mm": 0.001, "cm": 0.01, "m": 1.0, "in": 0.0254, "inch": 0.0254, "inches": 0.0254, "ft": 0.3048}
@@ -82,7 +82,7 @@ def from_toml(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
     BadInput : one line with the file.
     """
     try:
-        found = tomllib.loads(content.decode("utf-8-sig"))
+        found = toml.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise BadInput("is not UTF-8 text. Save it as UTF-8", place=file) from None
     except (tomllib.TOMLDecodeError, RecursionError) as error:  # the latter: nested too deeply

@@ -18,6 +18,7 @@ from envwatch.cases.review.paintings import left_out, painting_lines
 from envwatch.cases.review.places import logger_lines, place_lines, read_once
 from envwatch.cases.review.span import clock_notes, default_period, refuse_empty
 from envwatch.cases.review.tasks import tasks_of
+from envwatch.core.errors import StudioError
 from envwatch.core.findings import Level
 from envwatch.core.period import Period
 
@@ -108,6 +109,8 @@ def keep(studio: Studio, review: Review) -> Review:
     """Keep the review with the limits in force, and raise its tasks. Returns it with its number."""
     used = {layer.material for line in review.judged for layer in line.painting.layers}
     limits = in_force(studio.materials(), used)
+    if any(f.number is None for line in review.judged for f in line.verdict.raised):
+        raise StudioError("its findings could be given no numbers; the review was not kept", place=studio.folder)
     with studio.saving():
         for due in review.tasks:
             if due.state in ("open", OVER, SEEN) and due.number is not None:

@@ -14,6 +14,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from envwatch.core import toml
 from envwatch.core.errors import BadInput
 from envwatch.core.quantities import STUDIO
 from envwatch.figures import SOURCES, Confidence, Figure
@@ -102,13 +103,13 @@ def unlike(key: str, known: Iterable[str]) -> str:
 @cache
 def _packaged() -> Materials:
     text = resources.files("envwatch.figures.materials").joinpath(PACKAGED).read_text(encoding="utf-8")
-    tables = _tables(PACKAGED, tomllib.loads(text))
+    tables = _tables(PACKAGED, toml.loads(text))
     return MappingProxyType({name: _built(PACKAGED, name, raw, own=False) for name, raw in tables.items()})
 
 
 def _read_file(path: Path) -> dict[str, Any]:
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        return toml.loads(path.read_text(encoding="utf-8-sig"))
     except tomllib.TOMLDecodeError as error:
         raise BadInput(f"not a readable TOML file: {error}", place=path.name) from None
     except UnicodeDecodeError:
