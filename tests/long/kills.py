@@ -13,17 +13,20 @@ from __future__ import annotations
 import argparse
 import json
 import random
-import subprocess
 import sys
 import tempfile
 import time
 from collections import Counter
+from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 import pandas as pd
 
 from envwatch.archive import Studio, reviews
+from tests.program import beside
 from tests.test_archive import MONDAY, write_log
 
 ROWS = 200
@@ -45,12 +48,12 @@ class Known:
     under_way: dict | None = None
 
 
-def child(folder: Path, files: Path, start: int, seed: int) -> None:
+def child(folder: Path, files: Path, start: int, seed: int, pipe: Connection) -> None:
     """Work until killed. Each step is told before it begins and once it is acknowledged."""
     dice, step = random.Random(seed), start
 
     def tell(**what: object) -> None:
-        print(json.dumps(what), flush=True)
+        pipe.send_bytes(json.dumps(what).encode())
 
     with Studio.open(folder) as studio:
         tell(ready=True)
@@ -119,18 +122,16 @@ def run(times: int, seed: int, folder: Path) -> Counter:
 
 
 def _one_life(studio: Path, files: Path, step: int, dice: random.Random, known: Known, counted: Counter) -> int:
-    args = [sys.executable, "-m", "tests.long.kills", "--child", str(studio), str(files), str(step),
-            str(dice.randrange(10**9))]  # fmt: skip
     begun = time.perf_counter()
-    process = subprocess.Popen(args, stdout=subprocess.PIPE, text=True)
-    assert json.loads(process.stdout.readline()) == {"ready": True}
-    time.sleep(dice.uniform(0.0, 0.4) * (time.perf_counter() - begun))  # a busy machine is slower in its work too
+    told, pipe = beside().Pipe(duplex=False)
+    process = beside().Process(target=child, args=(studio, files, step, dice.randrange(10**9), pipe))
+    process.start()
+    pipe.close()
+    assert json.loads(told.recv_bytes()) == {"ready": True}
+    time.sleep(dice.uniform(0.0, 0.4) * max(time.perf_counter() - begun, 1.0))  # a busy machine is slower in its work
     process.kill()
     known.under_way = None
-    for line in process.communicate()[0].splitlines():
-        if not line.endswith("}"):
-            continue  # cut off
-        said = json.loads(line)
+    for said in _told(told):
         facts = said.get("begin") or said["end"]
         step = max(step, facts["step"])
         known.under_way = facts if "begin" in said else None
@@ -138,6 +139,13 @@ def _one_life(studio: Path, files: Path, step: int, dice: random.Random, known: 
             counted[f"acknowledged: {facts['kind']}"] += 1
             _acknowledge(known, facts)
     return step + 5
+
+
+def _told(pipe: Connection) -> Iterator[dict]:
+    """What came whole down a pipe until its other end was gone."""
+    with suppress(EOFError, OSError):
+        while True:
+            yield json.loads(pipe.recv_bytes())
 
 
 def _acknowledge(known: Known, facts: dict) -> None:
@@ -215,8 +223,6 @@ def _series(studio: Studio, logger: str) -> list:
 
 def main() -> None:
     """Run it from the command line."""
-    if sys.argv[1:2] == ["--child"]:
-        child(Path(sys.argv[2]), Path(sys.argv[3]), int(sys.argv[4]), int(sys.argv[5]))
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--times", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)

@@ -95,6 +95,7 @@ class Names:
         for one in (*whole, *(_Phrase(_keys(text), text, to) for text, to in named.items() if _keys(text))):
             self._called.setdefault(one.keys[0], []).append(one)
         self._suspects: dict[str, tuple[Name, ...]] = {}
+        self._beginnings: dict[str, bool] = {}
         self._by_word = _index((word, one) for one in self.owners for word in sorted(one.strong))
         self._by_given = _index((word, one) for one in self.owners for word in sorted(one.given))
         self.ids = self._stand_ins(ids)
@@ -224,11 +225,21 @@ class Names:
         inside = self._long.search(folded) if self._long else None
         return self._by_word[inside[0]] if inside else []
 
+    def _begins(self, word: str) -> bool:
+        """Whether a name may begin with a word: hardly any does, and most texts are of such words alone."""
+        if word not in self._beginnings:
+            folded = key(word)
+            known = {folded, folded.removesuffix("s")} & self._called.keys() or folded in self._by_given
+            self._beginnings[word] = bool(known or self._owners_of(word))
+        return self._beginnings[word]
+
     def _taken_out(self, text: str, blank: str) -> str | None:
         """The text without names; None where it bears none. `blank`: between the words of a stand-in."""
         if (plain := plainer(text)) != text and (found := self._taken_out(plain, blank)) is not None:
             return found
         written = unicodedata.normalize("NFC", text)
+        if not any(map(self._begins, WORD.findall(written))) and not BROKEN.search(written):
+            return None
         words = [_Word(m.start(), m.end(), m[0]) for m in WORD.finditer(written)]
         parts, done, i = [], 0, 0
         while i < len(words):
