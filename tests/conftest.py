@@ -121,6 +121,17 @@ def demo_folder(fresh_demo):
     return folder
 
 
+@pytest.fixture(scope="session")
+def sample_advice(demo_folder):
+    """Where the demo's painting 25-16 may hang of the three places in the sample's file: judged once, and only read."""
+    from envwatch.archive import Studio
+    from envwatch.cases import hanging
+
+    spots = hanging.read((ROOT / "sample_logs" / "positions.toml").read_bytes(), "positions.toml")
+    with Studio.open(demo_folder) as studio:
+        return hanging.advise(studio, studio.find_painting("25-16"), spots, MONDAY)
+
+
 @pytest.fixture
 def demo_copy(demo_folder, tmp_path):
     """A demo studio of one's own."""

@@ -4,6 +4,7 @@ import ast
 import json
 import pickle
 import re
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -30,6 +31,7 @@ COMMAND = re.compile(r"envwatch (?:review|check|why …) --")  # a command quote
 COMMANDS = typer.main.get_command(app).commands  # the oracle: what the parser itself takes
 
 
+@cache
 def strings(path: Path) -> list[str]:
     """All strings of a file; of one with values in it the words between them."""
     nodes = list(ast.walk(ast.parse(path.read_text("utf-8"))))

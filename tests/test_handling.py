@@ -10,8 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from envwatch.archive import Studio
-from envwatch.cases import away, hanging, lining, review
-from envwatch.cases.hanging.inputs import read
+from envwatch.cases import away, lining, review
 from envwatch.cases.painting import call as ring
 from envwatch.cases.painting import record
 from envwatch.figures.condensation import FRAMED_WARMS_H
@@ -46,7 +45,7 @@ def pdf(content: bytes) -> str:
 
 
 @pytest.fixture(scope="module")
-def printed(demo_of_file):
+def printed(demo_of_file, sample_advice):
     """Everything that speaks of a hot painting, by its name."""
     from tests.test_around_lining import LEAVES, journey
 
@@ -55,13 +54,12 @@ def printed(demo_of_file):
         week, rung = review.make(studio, NOW), ring.ringing(studio, herring, "soft", NOW)
         gone = away.sheet_for(studio, NOW, "2026-11-05", "2026-11-30")
         leaves = lining.may_leave(studio, studio.paintings()["25-11"], LEAVES, NOW, journey())
-        spots = hanging.advise(studio, studio.paintings()["25-16"], read(POSITIONS.read_bytes(), POSITIONS.name), NOW)
         return {
             "review": words(terminal.review(week)), "sheet": pdf(paper.weekly(week)),
             "painting": words(terminal.dossier(record.of(studio, "26-02", NOW))),
             "call": words(lining_text.call(rung)), "reply": words(rung.reply),
             "away": words(away_text.away(gone)), "away sheet": pdf(away_sheet.page(gone)),
-            "receipt": pdf(lining_sheet.receipt(leaves)), "owner's page": pdf(owner.page(spots)),
+            "receipt": pdf(lining_sheet.receipt(leaves)), "owner's page": pdf(owner.page(sample_advice)),
         }  # fmt: skip
 
 

@@ -169,9 +169,8 @@ def demo(demo_of_file):
 
 
 @pytest.fixture(scope="module")
-def advised(demo):
-    spots = read(SAMPLE.read_bytes(), SAMPLE.name)
-    return hanging.advise(demo, demo.find_painting("25-16"), spots, NOW)
+def advised(sample_advice):
+    return sample_advice
 
 
 def test_in_the_demo_house_the_inner_wall_wins_and_the_radiator_is_never(advised):

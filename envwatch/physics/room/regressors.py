@@ -60,25 +60,18 @@ def responses(hours: Hours, rate_h: Array, buffering: Array, every: int = 1) -> 
     s1 = per_percent(hours.temp_c)
     come = content(hours.outside_pa, hours.temp_c)
     known = np.zeros(len(s1)) if hours.known_g_h is None else hours.known_g_h
-    begins = np.zeros(len(s1), bool)
-    begins[hours.begins] = True
+    capacity = s1[:, None] + stored
+    kept, raised = step_factors(changes, s1[:, None], capacity, 1.0)
+    given = np.stack([changes * come[:, None] * raised, changes * raised, known[:, None] * raised, 0 * raised])
+    diluted = np.append(np.ones((1, len(rate_h))), capacity[:-1] / capacity[1:], axis=0)
+    begins = set(hours.begins.tolist())
     out = np.empty((4, -(-len(s1) // every), len(rate_h)))
-    state = np.zeros((4, len(rate_h)))
-    held = s1[0] + stored
-    given = np.zeros((4, len(rate_h)))
-    given[1] = changes
+    start = np.zeros((4, len(rate_h)))
+    start[3] = 1
+    after = start
     for k in range(len(s1)):
-        capacity = s1[k] + stored
-        if begins[k]:
-            state[:] = 0
-            state[3] = 1
-        else:
-            state *= held / capacity
-        kept, raised = step_factors(changes, s1[k], capacity, 1.0)
-        given[0] = changes * come[k]
-        given[2] = known[k]
-        after = kept * state + given * raised
+        before = start if k in begins else after * diluted[k]
+        after = kept[k] * before + given[:, k]
         if k % every == 0:
-            out[:, k // every] = (state + after) / 2
-        state, held = after, capacity
+            out[:, k // every] = (before + after) / 2
     return out
