@@ -114,7 +114,7 @@ class Server(TcpWSGIServer):
     OSError : the port cannot be listened on.
     """
 
-    channel_class = Channel
+    channel_class, closed = Channel, False
 
     def __init__(self, app: Flask, host: str, port: int, proxy: str = "") -> None:
         memory.share_heaps()
@@ -126,6 +126,19 @@ class Server(TcpWSGIServer):
         self.small = copy.copy(adj)
         self.small.max_request_body_size = STRANGER_BYTES
         super().__init__(app, adj=adj)
+
+    def run(self) -> None:
+        """Serve until it is closed, from here or by another thread."""
+        try:
+            super().run()
+        except OSError:
+            if not self.closed:
+                raise
+
+    def close(self) -> None:
+        """Stop serving; what is being answered goes on to its end."""
+        self.closed = True
+        super().close()
 
     def accept(self) -> tuple[socket.socket, Any] | None:
         """The next connection; where a proxy was named, of that one alone. Room is made for it."""

@@ -112,8 +112,9 @@ class StudioSession:
         return label, self._studio.state().version, now.floor("h")
 
     def close(self) -> None:
-        """Let go of the register."""
-        self._studio.close()
+        """Let go of the register, once nobody reads it any more."""
+        with self._lock:
+            self._studio.close()
 
 
 def identity(folder: Path) -> tuple:

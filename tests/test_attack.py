@@ -40,13 +40,13 @@ FORM = {"Content-Type": "application/x-www-form-urlencoded"}
 
 @pytest.fixture(scope="module")
 def served(demo_folder, tmp_path_factory):
-    """(port, door, folder) of pages that are shared, served as `envwatch serve` serves them."""
+    """(port, door, folder, server) of pages that are shared, served as `envwatch serve` serves them."""
     folder = shutil.copytree(demo_folder, tmp_path_factory.mktemp("attacked") / "studio")
     door = guard.Door(hosts=(*guard.LOOPBACK, "studio.test"), passphrase_hash=guard.hashed(PASSPHRASE))
     app = create_app(folder, now=lambda: NOW, door=door)
     server = Server(app.server, "127.0.0.1", 0)
     threading.Thread(target=server.run, daemon=True).start()
-    yield server.effective_port, door, folder
+    yield server.effective_port, door, folder, server
     server.close()
     app.server.config["HOUSE"].close()
 
@@ -203,8 +203,9 @@ def test_lengthy_lines_and_heads_are_refused(served):
         assert re.match(rb"HTTP/1\.[01] 4\d\d", answer), answer[:60]
 
 
-def test_a_hundred_who_say_what_they_want_byte_by_byte_keep_nobody_out(served, ask, enter):
+def test_a_hundred_who_say_what_they_want_byte_by_byte_keep_nobody_out(served, ask, enter, monkeypatch):
     """Half in the middle of a head, half of a body, each sending on: more than the server has room for."""
+    monkeypatch.setattr(served[3].adj, "connection_limit", 2 * STRANGERS)
     cookie, lines, over = enter(), [], threading.Event()
     heads = b"POST /enter HTTP/1.1\r\nHost: localhost\r\nContent-Length: 1000\r\n"
     for n in range(3 * STRANGERS):

@@ -7,7 +7,7 @@ import pytest
 from dashboards import app as pages
 from dashboards import create_app
 from dashboards.forms import entered
-from dashboards.pages import events, files, painting_forms, week
+from dashboards.pages import events, files, loggers, painting_forms, week
 from envwatch.archive import Studio
 from envwatch.core.errors import BadInput, NotThere
 from tests.test_dashboards import LOG, NOW, dropped, form_of, press, text_of
@@ -66,6 +66,20 @@ def test_a_task_or_cause_that_another_settled_is_not_settled_over(own):
         events.name(label, event.numbers[0], "rain", event.cause)
     with pytest.raises(NotThere, match="no event with finding 99999 any more"):
         events.name(label, 99999, "rain")
+
+
+def test_a_logger_that_another_hung_since_is_not_hung_over(own):
+    with own.reading() as studio:
+        shown = {id: loggers.hangs(studio, id) for id in studio.loggers()}
+    given = {"logger": "crate", "place": "studio", "on": "2026-11-02"}
+    assert press(loggers.HANG, loggers.hang, shown, **given) == (1, {})
+    _again, faults = press(loggers.HANG, loggers.hang, shown, **(given | {"place": "loft"}))
+    assert (
+        "“loft from 2026-11-02” was not taken" in faults["place"]
+        and "“Studio from Tue 3 Nov 2026” now" in faults["place"]
+    )
+    with own.reading() as studio:
+        assert studio.loggers()["crate"].hangings[-1].place_id == "studio"
 
 
 def test_another_folder_in_its_place_is_said_and_nothing_is_written_into_it(demo_of_file, tmp_path):

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dash import Dash, html
+from dash import Dash, dcc, html
 
 from dashboards import components
-from dashboards.forms import wire
+from dashboards.forms import unchanged, wire
 from dashboards.session import StudioSession
 from envwatch.archive import Studio
+from envwatch.archive.store.records import the
 from envwatch.core.errors import BadInput
 from envwatch.core.place import POSITIONS
 from envwatch.core.text import date
@@ -23,7 +24,15 @@ def forms(studio: Studio, home: StudioSession) -> html.Section | None:
         return None
     today = str(home.now().tz_convert(studio.zone).date())
     known = [(logger.id, logger.name) for logger in studio.loggers().values()]
-    return components.section("Enter", _hang_form(studio, known, today), _check_form(known, today))
+    shown = {id: hangs(studio, id) for id, _name in known}
+    return components.section("Enter", _hang_form(studio, known, today), _check_form(known, today),
+                              dcc.Store(id="hang-shown", data=shown))  # fmt: skip
+
+
+def hangs(studio: Studio, id: str) -> str:
+    """Where a logger was said last to hang, and from when; "" where nobody said."""
+    said = studio.loggers()[id].hangings
+    return f"{studio.places()[said[-1].place_id].name} from {date(said[-1].start, studio.zone)}" if said else ""
 
 
 def _hang_form(studio: Studio, known: list[tuple[str, str]], today: str) -> html.Details:
@@ -59,13 +68,17 @@ def _check_form(known: list[tuple[str, str]], today: str) -> html.Details:
 
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
-    wire(app, "hang", HANG, hang)
+    wire(app, "hang", HANG, hang, whose="hang-shown")
     wire(app, "check", CHECK, check)
 
 
-def hang(studio: Studio, _whose: str, given: dict[str, str]) -> str:
-    """Say where a logger hangs."""
-    hung = studio.set_hanging(given["logger"], given["place"], given["on"], position=given["position"] or "unknown")
+def hang(studio: Studio, shown: dict[str, str], given: dict[str, str]) -> str:
+    """Say where a logger hangs, if nobody said otherwise since the page was shown."""
+    logger = the("logger", given["logger"], studio.loggers())
+    with studio.writing("hanging a logger"):
+        here = f"{given['place']} from {given['on']}"
+        unchanged("where it hangs", (shown or {}).get(logger, ""), hangs(studio, logger), here, "place")
+        hung = studio.set_hanging(logger, given["place"], given["on"], position=given["position"] or "unknown")
     name, where = studio.loggers()[given["logger"]].name, studio.places()[given["place"]].name
     return f"{name} hangs in {where} from {date(hung.start, studio.zone)}"
 
