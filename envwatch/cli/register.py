@@ -1,10 +1,10 @@
-"""The register's own verbs: import, export, enter, move, treat, observe, hung, calibrate."""
+"""The register's own verbs: import, export, enter, move, treat, observe, hung, calibrate, correct, remove."""
 
 from __future__ import annotations
 
 from math import isfinite
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -12,6 +12,9 @@ from envwatch.cli.common import StudioOption, now, open_studio
 from envwatch.core.errors import BadInput, Question
 from envwatch.core.painting import NOTHING_NEW
 from envwatch.core.text import several
+
+if TYPE_CHECKING:
+    from envwatch.archive import Studio
 
 WhichPainting = Annotated[str, typer.Argument(help="Its number, or words of its title.", show_default=False)]
 On = Annotated[str | None, typer.Option("--on", help="Day, or day and time: 2026-11-02 or '2026-11-02 10:30'.")]
@@ -261,8 +264,54 @@ def hung(
     print(f"{logger}: in {place} from {day}")
 
 
+WhichNoun = Annotated[str, typer.Argument(help="treatment, stay, observation, hanging or calibration.")]
+WhichRow = Annotated[str, typer.Argument(help="A painting or logger, for a list; NAME:2 for its second.")]
+Because = Annotated[str, typer.Option(help="Why: it is kept with the old value.")]
+By = Annotated[str, typer.Option(help="Who says so.")]
+
+
+def correct(
+    noun: WhichNoun, id: WhichRow,
+    fields: Annotated[list[str] | None, typer.Argument(help="name=value, the columns of its CSV file.")] = None,
+    because: Because = "", by: By = "", studio: StudioOption = Path(),
+) -> None:  # fmt: skip
+    """Correct what was entered: envwatch correct treatment sluice:1 on=2026-09-14 --because "month mistyped"."""
+    from envwatch.archive.register import correct as record
+
+    house = open_studio(studio)
+    if not fields:
+        return _listed(house, noun, id)
+    lines = record.correct(
+        house, noun, id, _fields(fields, f"correct {noun}"), because=because, by=by, on=_today(house)
+    )
+    print(f"{noun} {id}: corrected, {lines[0]}", *lines[1:], sep="\n  ")
+
+
+def remove(noun: WhichNoun, id: WhichRow, because: Because = "", by: By = "", studio: StudioOption = Path()) -> None:
+    """Take out what was entered twice or never was: envwatch remove treatment sluice:2 --because "entered twice"."""
+    from envwatch.archive.register import correct as record
+
+    house = open_studio(studio)
+    if not because and ":" not in id and noun != "treatment":
+        return _listed(house, noun, id)
+    was, *followed = record.remove(house, noun, id, because=because, by=by, on=_today(house))
+    print(f"{noun} {id}: removed, {was}", *followed, sep="\n  ")
+
+
+def _listed(house: Studio, noun: str, owner: str) -> None:
+    """What can be corrected, each under the name that a correction takes."""
+    from envwatch.archive.register import correct as record
+
+    for entry in record.entries(house, noun, owner):
+        print(entry.name + ": " + ", ".join(f"{name}={value}" for name, value in entry.cells().items()))
+
+
+def _today(house: Studio) -> str:
+    return str(now().tz_convert(house.zone).date())
+
+
 def add_commands(app: typer.Typer) -> None:
     """Hang the commands on the app."""
     app.command("import")(import_)
-    for command in (export, enter, move, treat, observe, hung, calibrate, standin):
+    for command in (export, enter, move, treat, observe, hung, calibrate, standin, correct, remove):
         app.command()(command)

@@ -51,8 +51,10 @@ def change(studio: StudioFolder, painting_id: str, number: int, cells: Mapping[s
         if not differs:
             raise BadInput("nothing differs from what the record has", place=told)
         connection.execute(update(LAYERS).where(LAYERS.c.id == row["id"]).values(**differs))
-        said = "; ".join(f"{_word(name)} {_value(row[name])}, now {_value(value)}" for name, value in differs.items())
-        _note(studio, connection, painting_id, on, f"layer {number}, {row['role']}: {said}")
+        said = "; ".join(
+            f"{word(name)} {value_words(row[name])}, now {value_words(value)}" for name, value in differs.items()
+        )
+        note(studio, connection, painting_id, on, f"layer {number}, {row['role']}: {said}")
     return said
 
 
@@ -69,10 +71,8 @@ def take_out(studio: StudioFolder, painting_id: str, number: int, because: str, 
     with studio.writing("taking out a layer"), studio.saving() as connection:
         row = row_of(studio, connection, painting_id, number)
         connection.execute(delete(LAYERS).where(LAYERS.c.id == row["id"]))
-        what = f"{row['role']}, {_value(row['material'])}"
-        _note(
-            studio, connection, painting_id, on, f"layer {number}, {what}, taken out of the record: {because.strip()}"
-        )
+        what = f"{row['role']}, {value_words(row['material'])}"
+        note(studio, connection, painting_id, on, f"layer {number}, {what}, taken out of the record: {because.strip()}")
     return what
 
 
@@ -91,17 +91,17 @@ def row_of(studio: StudioFolder, connection: Connection, painting_id: str, numbe
     return connection.execute(held).mappings().all()[sum(map(entered, stack[: number - 1]))]
 
 
-def _word(name: str) -> str:
+def word(name: str) -> str:
     return {"applied_on": "put on", "material": "of", "area": "where", "assumed": "assumed"}.get(name, name)
 
 
-def _value(value: object) -> str:
+def value_words(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return str(value).replace("_", " ") if value not in (None, "") else "not said"
 
 
-def _note(studio: StudioFolder, connection: Connection, painting_id: str, on: str, said: str) -> None:
+def note(studio: StudioFolder, connection: Connection, painting_id: str, on: str, said: str) -> None:
     """The correction as a line among the treatments; everything the register must hold is looked at again."""
     taken = set(connection.execute(select(TREATMENTS.c.id)).scalars())
     number = next(n for n in range(1, 10**9) if f"{painting_id}-c{n}" not in taken)
@@ -111,4 +111,4 @@ def _note(studio: StudioFolder, connection: Connection, painting_id: str, on: st
     check({sheet.name: stored(connection, sheet) for sheet in SHEETS}, studio.zone, studio.materials())
 
 
-__all__ = ["CHANGED", "change", "entered", "take_out"]
+__all__ = ["CHANGED", "change", "entered", "note", "take_out", "value_words", "word"]
