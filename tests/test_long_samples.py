@@ -12,7 +12,7 @@ import pytest
 from envwatch.archive import Studio
 from envwatch.archive.intake.summary import mark_notes
 from envwatch.cases import timeline
-from tests.long import damage, faults, fuzz, hostile, injected, kills, load, scale, wheel
+from tests.long import damage, faults, fuzz, hostile, injected, kills, load, orders, scale, wheel
 
 FOUND = Path(__file__).parent / "long" / "found"
 
@@ -112,3 +112,8 @@ def test_a_fault_put_in_changes_one_expression_and_leaves_a_program(fault):
     ast.parse(faulty)
     was, places = ast.get_source_segment(whole, fault.node), re.finditer(re.escape(fault.after), faulty)
     assert whole in [faulty[: at.start()] + was + faulty[at.end() :] for at in places] and whole != faulty
+
+
+def test_any_order_of_adding_gives_the_same_loggers_after_the_same_answers(tmp_path):
+    counted = orders.run(3, 3, seed=4, folder=tmp_path)
+    assert (counted["sets"], counted["differ"]) == (3, 0)

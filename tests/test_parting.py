@@ -97,6 +97,13 @@ def test_the_only_file_of_a_logger_parts_and_comes_back_with_its_logger(studio, 
     assert rows(studio, "a-1") == before
 
 
+def test_a_parting_onto_a_logger_that_read_otherwise_names_the_other_file_and_how_to_take_it_back(studio, tmp_path):
+    studio.add([write_log(tmp_path / "klima.csv", label="A-1")])
+    studio.add([write_log(tmp_path / "x.csv", temp_c=12, label="B-2")])
+    told = studio.part("klima.csv", "b-2").asks[0]
+    assert told.startswith("48 of them differ from what x.csv (add 2) gives for the same instants")
+
+
 def test_after_a_parting_the_next_file_with_that_label_is_asked_about(studio, tmp_path):
     for n in range(2):
         studio.add([write_log(tmp_path / f"a {n}.csv", MONDAY + n * DAY, rows=48, label="A-1")])

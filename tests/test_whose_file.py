@@ -91,6 +91,31 @@ def test_equal_readings_join_whatever_the_name_says(studio, tmp_path):
     assert "both have the same readings" in joined.notes[-1]
 
 
+@pytest.mark.parametrize(("off", "words"), [(1.5, "all of them 1.5 °C more"), (None, "but 30 of the 192")])
+def test_a_corrected_record_under_a_general_name_is_asked_about(studio, tmp_path, off, words):
+    """In the midst of a long record; one that a person gives to it is kept beside what it corrects."""
+    studio.add([log_of(tmp_path, "Nord.csv", rows=48 * 60)])
+    path = log_of(tmp_path, "Daten.csv", MONDAY + pd.Timedelta(days=20), rows=192, temp_c=18 + (off or 0))
+    if off is None:
+        lines = path.read_text(encoding="utf-8").split("\n")
+        path.write_text("\n".join(line.rpartition(",")[0] + ",77.7" if 9 < n < 40 else line
+                                  for n, line in enumerate(lines)), encoding="utf-8")  # fmt: skip
+    (asked,) = studio.add([path]).outcomes
+    assert (asked.status, asked.choices) == ("in the tray", ("nord", "new"))
+    assert words in asked.question
+    (kept,) = studio.add([asked.number], logger="nord").outcomes
+    assert kept.conflict == (192 if off else 30)
+
+
+def test_a_label_on_other_readings_is_asked_about(studio, tmp_path):
+    """A logger set anew, or a label copied: not both records can be its own."""
+    studio.add([log_of(tmp_path, "a.csv", label="A-1")])
+    (asked,) = studio.add([log_of(tmp_path, "b.csv", label="A-1", temp_c=12)]).outcomes
+    assert (asked.status, asked.choices) == ("in the tray", ("a-1", "new"))
+    assert "inside it says 'A-1'" in asked.question and "48 of the 48 instants" in asked.question
+    assert status(studio.add([asked.number], logger="a-1")) == ["kept a-1"]
+
+
 def test_a_registered_loggers_name_on_anothers_readings_is_asked_about(studio, tmp_path):
     """Saved twice, or two names mixed up: neither the name nor the readings alone decide in which room they count."""
     for id in ("rack", "easel"):

@@ -19,11 +19,12 @@ import pandas as pd
 from sqlalchemy import select
 
 from envwatch.archive.intake import keep as keeping
-from envwatch.archive.intake.assign import NEW, Whose, name_key, path_key
+from envwatch.archive.intake.assign import NEW, WHOSE, Whose, name_key, path_key
 from envwatch.archive.intake.cleanup import sweep
-from envwatch.archive.intake.fit import beside, fit, in_time, overlaps
+from envwatch.archive.intake.fit import Fit, beside, fit, in_time, overlaps
 from envwatch.archive.intake.memory import Form, Memory, form
 from envwatch.archive.intake.outcomes import AddReport, FileOutcome, IncomingFile, Staged, WaitingFile
+from envwatch.archive.intake.revisit import revisit
 from envwatch.archive.intake.sources import from_kept, from_tray, sources, waits
 from envwatch.archive.intake.tray import about
 from envwatch.archive.store import files, originals
@@ -83,6 +84,8 @@ class Intake:
         self.hashes: set[str] = set()
         self.sizes: set[int] = set()
         self.united: dict[str, str] = {}  # loggers that are others by their readings
+        self.told = logger is not None  # a person says whose the files are
+        self.moved: set[str] = set()  # files that founded a logger and were given to another
         self.came: set[str] = set()  # loggers of which something was kept since files that wait were tried
         self.batch: int | None = None
         self.begun = time.monotonic()
@@ -107,7 +110,7 @@ class Intake:
         except Exception as error:  # a fault of ours must not hold up the other files
             item = FileOutcome(name, "refused", reason=f"{name}: a fault in envwatch, please report it "
                                f"with the file ({type(error).__name__}: {error})")  # fmt: skip
-        if not again or isinstance(item, Staged):
+        if not again or isinstance(item, Staged) or (isinstance(item, WaitingFile) and _asks_anew(item)):
             self.waiting.append(item)
         readings = sum(item.readings for item in self.waiting if isinstance(item, Staged))
         full = len(self.waiting) >= BATCH_FILES or readings >= BATCH_READINGS
@@ -140,7 +143,7 @@ class Intake:
         if held and source.kept is None and originals.take(self.studio.journal, path, source.sha256, held["suffix"]):
             originals.write_sidecar(self.studio.journal, held)
             healed = (PUT_BACK,)
-        if row is not None and self._nothing_new(row, source):
+        if row is not None and source.tray is None and self._nothing_new(row, source):
             note = f"kept before as {files.label(row['name'])}, logger {row['logger']}"
             return FileOutcome(source.label, "already kept", row["logger"], notes=(note, *healed))
         self.hashes.add(source.sha256)
@@ -179,11 +182,13 @@ class Intake:
         """A file read and given to its logger, or asked about. row : kept before; whose it is nobody is asked again."""
         said, log = {**source.answered, **self.said}, None
         given = self.given or (row["logger"] if row else None)
+        if row and source.tray and given == NEW:
+            given = row["logger"]  # it was asked about as it was kept, and stays what it is
         try:
             guess, used, log = self._first_reading(source, given, said)
             if not (new := originals.series(log, 0)):
                 raise BadInput("holds no readings", place=source.name)
-            owner = self.whose.owner(given, log.label, source.name, lambda id: fit(new, self._kept_of(id, new)),
+            owner = self.whose.owner(given, log.label, source.name, lambda id: fit(new, self.kept_of(id, new)),
                                      lambda known: self._equals(new, known))  # fmt: skip
             if owner.logger != guess and (
                 (fits := self._answers(owner.logger, said)) != used or self.memory.forms.get(owner.logger)
@@ -207,8 +212,18 @@ class Intake:
         if others:
             notes += (f"also in the file and not kept as readings: {', '.join(others)}; the original keeps them",)
         used = used | {originals.READ_AT: str(self.now)}
+        if self.told:
+            said = {**said, WHOSE: ";".join(self._not_of(source, row))}
         return Staged(source, source.sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
                       lines_after(source, log), None if row is None else int(row["id"]))  # fmt: skip
+
+    def _not_of(self, source: IncomingFile, row: Mapping[str, Any] | None) -> list[str]:
+        """The loggers that a file is not of, as a person says by giving it to another, or by answering "new"."""
+        if self.kind == "part" and row:
+            return [row["logger"]]
+        asked = source.kept if source.tray and source.kept else {}
+        choices = unjson(asked["choices"]) if asked and asked["option"] == "logger" and self.given == NEW else []
+        return [id for id in choices if id != NEW]
 
     def _first_reading(self, source: IncomingFile, given: str | None, said: dict[str, str]):
         """The file read as its name suggests: (whose answers helped, answers used, log).
@@ -265,18 +280,19 @@ class Intake:
             raise question  # what was answered of this layout does not fit
         return used, log
 
-    def _kept_of(self, logger: str, new: Mapping[str, Series]) -> dict[str, Series]:
+    def kept_of(self, logger: str, new: Mapping[str, Series]) -> dict[str, Series]:
         """What is kept of a logger near a file's time, with what is about to be."""
         of = [item for item in self.waiting if isinstance(item, Staged) and item.logger == logger]
         found = [beside(self.studio, logger, new), *(originals.series(item.log, 0) for item in of)]
         names = dict.fromkeys(name for channels in found for name in channels)
         return {name: in_time(channels[name] for channels in found if name in channels) for name in names}
 
-    def _equals(self, new: Mapping[str, Series], known: Collection[str]) -> list[str]:
-        """Loggers, but for those known, whose readings over a file's time are the same."""
+    def _equals(self, new: Mapping[str, Series], known: Collection[str]) -> dict[str, Fit]:
+        """Loggers, but for those known, whose readings over a file's time are the same, corrected or not."""
         about = {item.logger for item in self.waiting if isinstance(item, Staged)}
         others = {*overlaps(self.studio, new), *about} - {*known}
-        return sorted(id for id in others if fit(new, self._kept_of(id, new)).equal)
+        fits = {id: fit(new, self.kept_of(id, new)) for id in sorted(others)}
+        return {id: one for id, one in fits.items() if one.equal or one.corrected}
 
     def _answers(self, logger: str | None, said: dict[str, str]) -> dict[str, str | None]:
         """What a file is read with: what is said now, what was said of its logger, what the register has of it."""
@@ -300,6 +316,8 @@ class Intake:
         if staged or asked:
             self.batch, kept = keeping.keep(self.studio, [*staged, *asked], self.batch, self.now, self.kind)
             self.came |= {item.logger for item in staged}
+            if any(item.replaces is not None for item in staged):
+                self.know_again()
         self.outcomes += [item if isinstance(item, FileOutcome) else kept[id(item)] for item in self.waiting]
         self.waiting, self.begun = [], time.monotonic()
 
@@ -308,19 +326,22 @@ class Intake:
         while self.united:
             was, logger = self.united.popitem()
             self.united = {id: logger if into == was else into for id, into in self.united.items() if id != logger}
-            self.given, self.said = logger, {}
+            self.given, self.said, self.told = logger, {}, False
             with self.studio.reading() as connection:
                 rows = found(connection, in_order(FILES).where(FILES.c.logger == was))
             self.hashes -= {row["sha256"] for row in rows}
             for row in rows:
                 self.take(from_kept(self.studio, row))
             self.keep()
-            with self.studio.reading() as connection:
-                self.whose = Whose.of(connection)
+
+    def know_again(self) -> None:
+        """Loggers as the register has them now: a batch may have forgotten some, or been told of others."""
+        with self.studio.reading() as connection:
+            self.whose = Whose.of(connection)
 
     def try_again(self) -> None:
         """Files that wait and may be of loggers of which something came in: those whose question it answers go in."""
-        self.given, self.said, tried = None, {}, self.hashes
+        self.given, self.said, self.told, tried = None, {}, False, self.hashes
         while self.came:
             came, self.came = self.came, set()
             for number, name, known in waits(self.studio):
@@ -331,6 +352,16 @@ class Intake:
                     self.keep()
                     self.unite()
                     self.given = None
+            of_labels = [ids for ids in self.whose.labels.values() if ids & came]
+            mixed = any(len(ids) > 1 or ids & came & self.whose.folders.keys() for ids in of_labels)
+            if mixed or len(came | self.whose.unasked) > 1:
+                revisit(self, came)
+
+
+def _asks_anew(item: WaitingFile) -> bool:
+    """Whether a file that waits is asked about otherwise than before."""
+    before = item.source.kept or {}
+    return (before["option"], unjson(before["choices"])) != (item.question.field, [*item.question.choices])
 
 
 def _alike(a: LogFile, b: LogFile) -> bool:

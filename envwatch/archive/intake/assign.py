@@ -21,11 +21,12 @@ from sqlalchemy import Connection, func, select
 from envwatch.archive.intake.fit import Fit
 from envwatch.archive.store.records import the
 from envwatch.archive.store.sql import PUT_IN
-from envwatch.archive.store.tables import FILES, HANGINGS, LOGGERS
+from envwatch.archive.store.tables import FILES, HANGINGS, LEARNED, LOGGERS
 from envwatch.core.errors import Question
 from envwatch.core.text import WORD, fold
 
 SERIAL = re.compile(r"\d{3}")  # a number of that many digits is no counter
+WHOSE = "whose"  # kind of what was learnt: that a person said whose a file is, and whose it is not
 NEW = "new"  # `logger="new"`: whatever it looks like, it is another logger
 MONTH_WORDS = (
     "january february march april may june july august september october november december jan feb mar apr jun jul aug "
@@ -160,23 +161,45 @@ class Whose:
     paths: dict[str, dict[str, int]] = field(default_factory=lambda: defaultdict(dict))  # name and folder -> loggers
     fed: set[str] = field(default_factory=set)  # loggers with files
     firm: set[str] = field(default_factory=set)  # loggers of which more is known than files: a label, where they hang
+    hung: set[str] = field(default_factory=set)  # loggers that hang somewhere
+    told: set[str] = field(default_factory=set)  # loggers of a file of which a person said whose it is
+    apart: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # loggers that a person said are two
+    never: set[str] = field(default_factory=set)  # loggers that a file looked at is known not to be of
 
     @property
     def loose(self) -> set[str]:
         """Loggers that are nothing but the name of a file."""
         return self.founded - self.firm
 
+    @property
+    def unasked(self) -> set[str]:
+        """Loggers that a file founded, and of which nobody has said anything yet."""
+        return self.founded - self.hung - self.told
+
     @classmethod
-    def of(cls, connection: Connection) -> Whose:
-        """As the register has it."""
+    def of(cls, connection: Connection, logger: str = "", files: Collection[int] = ()) -> Whose:
+        """As the register has it; as if files of a logger were not in it, nor the logger, were it theirs alone."""
         whose = cls()
         columns = LOGGERS.c.id, LOGGERS.c.name, LOGGERS.c.labels, LOGGERS.c.made_by_batch
+        others = select(FILES.c.id).where(FILES.c.logger == logger, FILES.c.id.not_in(files))
+        gone = bool(files) and connection.execute(others).first() is None
         for row in connection.execute(select(*columns).order_by(PUT_IN)):
+            if gone and row.id == logger and row.made_by_batch is not None:
+                continue
             whose.know(row.id, row.name, row.labels.split(";"), row.made_by_batch is not None)
-        whose.firm |= {*connection.execute(select(HANGINGS.c.logger)).scalars()}
+        whose.hung |= {*connection.execute(select(HANGINGS.c.logger)).scalars()}
+        whose.firm |= whose.hung
         names = FILES.c.name_key, FILES.c.logger, FILES.c.label
-        for key, logger, label, files in connection.execute(select(*names, func.count()).group_by(*names)):
-            whose.learn(logger, label, key, files)
+        query = select(*names, func.count()).where(FILES.c.id.not_in(files)).group_by(*names)
+        for key, id, label, number in connection.execute(query):
+            whose.learn(id, label, key, number)
+        said = select(LEARNED.c.logger, LEARNED.c.value).where(LEARNED.c.kind == WHOSE)
+        for id, others in connection.execute(said):
+            whose.told.add(id)
+            for other in filter(None, others.split(";")):
+                whose.apart[id].add(other)
+                whose.apart[other].add(id)
+        whose.never = whose.apart.get(logger, set())
         return whose
 
     def know(self, id: str, name: str, labels: Iterable[str] = (), founded: bool = False) -> None:
@@ -238,6 +261,7 @@ class Whose:
         near = [self.inside.get(letters, ()), *(self.letters.get(run, ()) for run, _ in _runs(letters)),
                 *(self.stated.get(run, ()) for run, _ in _runs(words_of(folder)))]  # fmt: skip
         found += [(id, None) for some in near for id in some]
+        found = [(id, left) for id, left in found if id not in self.never] if self.never else found
         least = min((left for _, left in found if left is not None), default=0)
         best = sorted({id for id, left in found if left == least})
         return Candidates(best, [*best, *sorted({id for id, _ in found} - {*best})])
@@ -253,12 +277,13 @@ class Whose:
     # ------------------------------------------------------------------------------------------------ by it all
 
     def owner(self, given: str | None, label: str | None, name: str, fit: Callable[[str], Fit],
-              equal: Callable[[Collection[str]], list[str]]) -> Owner:  # fmt: skip
+              equal: Callable[[Collection[str]], dict[str, Fit]]) -> Owner:  # fmt: skip
         """Whose file it is.
 
         Parameters
         ----------
-        fit : its readings beside those of a logger. equal : loggers, but for those given, that read the very same.
+        fit : its readings beside those of a logger. equal : loggers, but for those given, that read the same, or do so
+        but for corrections, with their fit.
 
         Raises
         ------
@@ -281,12 +306,17 @@ class Whose:
 
     def _labelled(self, label: str, name: str, fit: Callable[[str], Fit]) -> Owner:
         words = words_of(label)
-        known = self.labels.get(fold(label)) or self.stated.get(words) or self._serial(words)
+        known = self.labels.get(fold(label), set()) - self.never or self.stated.get(words) or self._serial(words)
         if len(known) > 1:
             why = f"inside it says {label!r}, as files of several loggers do: which wrote it?"
             raise Question(why, "logger", (*sorted(known), NEW))
         if known:
-            return Owner(*known)
+            (logger,) = known
+            if logger in self.fed and (words := fit(logger).words) and fit(logger).contradicts:
+                raise self._question(
+                    f"inside it says {label!r}, as files of {self.called(logger)} do, but {words}", [logger]
+                )
+            return Owner(logger)
         found = self.candidates(name)
         labelled = set().union(*self.labels.values()) if self.labels else set()
         unlabelled = [id for id in found.best if id not in labelled]
@@ -312,12 +342,17 @@ class Whose:
         found = (ids for run, ids in (*self.serials.items(), *labels) if f" {' '.join(run)} " in spaced)
         return set().union(*found)
 
-    def _unlabelled(self, name: str, fit: Callable[[str], Fit], equal: Callable[[Collection[str]], list[str]]) -> Owner:
+    def _unlabelled(
+        self, name: str, fit: Callable[[str], Fit], equal: Callable[[Collection[str]], dict[str, Fit]]
+    ) -> Owner:
         found = self.candidates(name)
         fits = {id: fit(id) for id in found.all}
-        same = [*(id for id, one in fits.items() if one.equal), *equal(found.all)]
-        if same:
+        over = fits | equal(found.all)
+        if same := [id for id, one in over.items() if one.equal]:
             return self._equal(found, fits, same)
+        if like := [id for id, one in over.items() if one.corrected]:
+            words = f"its readings are those of {self.called(like[0])}, {over[like[0]].corrected}, as if corrected"
+            raise self._question(words, like)
         follows = [id for id in found.best if fits[id].follows and (id not in self.founded or not fits[id].far)]
         if len(follows) == 1 == sum(not fits[id].contradicts for id in found.best):
             (logger,) = follows

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 SHARED, TURNS, SELDOM = 12, 12, 0.02  # one record: equal instants, changes among them, share that may differ
 DIFFERING = 0.1  # share of the shared instants from which two records contradict each other
+CORRECTED = 0.25  # share up to which what differs may be corrections of one record
 NEAR = 2000  # rows beside a junction by which it is judged
 STEADY = 1.2  # ratio of two intervals that are the same
 QUANTITIES = (  # a step that is none; how far it may drift in a day of a gap longer than the record; words
@@ -36,7 +37,8 @@ class Fit:
 
     `shared` instants, `differing` of them, `turns` of the reading among them; `between`: readings of the file that lie
     between two of the logger's own. `apart`: why it cannot go on from the logger's record, in words; empty: it can.
-    `far`: the gap between the two in words, where it is so long that values say little.
+    `far`: the gap between the two in words, where it is so long that values say little. `shift`: by how much all
+    readings of the one differ from the other's at the same instants, in words; empty: not all by the same.
     """
 
     shared: int = 0
@@ -45,6 +47,16 @@ class Fit:
     between: int = 0
     apart: str = ""
     far: str = ""
+    shift: str = ""
+
+    @property
+    def corrected(self) -> str:
+        """How the two are one record that somebody corrected, in words; empty where that is not seen."""
+        if self.shared < SHARED or self.turns < TURNS or self.equal:
+            return ""
+        return self.shift or (
+            f"but {self.differing} of the {self.shared} that both have differ"
+            if self.differing <= CORRECTED * self.shared else "")  # fmt: skip
 
     @property
     def equal(self) -> bool:
@@ -108,7 +120,7 @@ def fit(new: Mapping[str, Series], held: Mapping[str, Series]) -> Fit:
         return Fit(apart="its probes bear other names" if held else "")
     fits = [_pair(*pair) for pair in pairs]
     sums = {name: sum(getattr(one, name) for one in fits) for name in ("shared", "differing", "turns", "between")}
-    why = {name: next(filter(None, (getattr(one, name) for one in fits)), "") for name in ("apart", "far")}
+    why = {name: next(filter(None, (getattr(one, name) for one in fits)), "") for name in ("apart", "far", "shift")}
     return Fit(**sums, **why)
 
 
@@ -118,8 +130,21 @@ def _pair(a: Series, b: Series) -> Fit:
     turns = (np.diff(one.temp_c) != 0) | (np.abs(np.diff(one.rh_percent)) > 0)
     found = Fit(len(at_a), int(np.count_nonzero(~_same(one, other))), int(np.count_nonzero(turns)))
     if len(at_a):
-        return replace(found, between=_between(np.delete(a.time, at_a), b.time))
+        return replace(found, between=_between(np.delete(a.time, at_a), b.time), shift=_shift(one, other))
     return replace(found, between=_between(a.time, b.time), apart=_apart(a, b), far=_far(a, b))
+
+
+def _shift(one: Series, other: Series) -> str:
+    """By how much a record lies off another, where it does so alike in all but seldom a reading; else nothing."""
+    told = []
+    for name, unit, *_ in QUANTITIES:
+        mine, theirs = getattr(one, name), getattr(other, name)
+        known = np.isfinite(mine) & np.isfinite(theirs)
+        off = float(np.median(mine[known] - theirs[known])) if known.any() else 0.0
+        if np.count_nonzero(~_alike(mine[known], theirs[known] + off)) > SELDOM * len(one):
+            return ""
+        told += [f"{abs(off):.1f} {unit} {'more' if off > 0 else 'less'}"] if abs(off) >= 0.05 else []
+    return f"all of them {' and '.join(told)}" if told else ""
 
 
 def _same(one: Series, other: Series) -> Mask:

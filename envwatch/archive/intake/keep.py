@@ -255,7 +255,7 @@ def _sidecars(connection: Connection, hashes: Sequence[str]) -> list[dict[str, A
     out: list[dict[str, Any]] = []
     for start in range(0, len(hashes), 500):
         some = hashes[start : start + 500]
-        for table in (FILES, TRAY):
+        for table in (TRAY, FILES):  # of one that is kept and asked about, as it is kept
             out += found(connection, in_order(table).where(table.c.sha256.in_(some)))
     return out
 
@@ -283,6 +283,7 @@ def undo(studio: StudioFolder, batch: int | None = None) -> UndoReport:
         _forget_loggers(studio, connection, {file["logger"] for file in files} - {*heirs}, *heirs[:1])
         kept = {file["sha256"]: file["logger"] for file in before.get("files", ())}
         gone = [file for file in files if file["sha256"] not in kept]
+        connection.execute(delete(TRAY).where(TRAY.c.sha256.in_([file["sha256"] for file in gone])))
         given_up(gone)
         harmed = tuple(line for file in gone if (line := _set_apart_as_it_is(studio, file)))
         side = _sidecars(connection, list(kept))

@@ -10,7 +10,7 @@ import pandas as pd
 
 from envwatch.archive.intake.add import Intake
 from envwatch.archive.intake.assign import NEW
-from envwatch.archive.intake.outcomes import PartReport, WaitingFile
+from envwatch.archive.intake.outcomes import FileOutcome, PartReport, WaitingFile
 from envwatch.archive.intake.sources import from_kept
 from envwatch.archive.store import files
 from envwatch.archive.store.originals import found as digest_of
@@ -41,7 +41,7 @@ def part(studio: StudioFolder, file: str, logger: str = NEW) -> PartReport:
             raise BadInput(outcome.reason or "nothing was changed")
         intake.try_again()
     return PartReport(files.label(row["name"]), row["logger"], outcome.logger_id, outcome.readings, intake.batch,
-                      _asks(studio, row, outcome.logger_id))  # fmt: skip
+                      (*_conflicts(studio, row, outcome), *_asks(studio, row, outcome.logger_id)))  # fmt: skip
 
 
 def kept_file(studio: StudioFolder, file: str) -> dict[str, Any]:
@@ -60,6 +60,19 @@ def kept_file(studio: StudioFolder, file: str) -> dict[str, Any]:
     if not fits:
         raise NotThere(f"no file of this name is kept; its page or envwatch add tells how it is called: {file}")
     return fits[0]
+
+
+def _conflicts(studio: StudioFolder, row: Mapping[str, Any], outcome: FileOutcome) -> tuple[str, ...]:
+    """Readings that other files of its new logger give otherwise, with those files and the adds they came with."""
+    if not outcome.conflict:
+        return ()
+    over = (FILES.c.logger == outcome.logger_id) & (FILES.c.sha256 != row["sha256"])
+    over &= (FILES.c.first_us <= row["last_us"]) & (FILES.c.last_us >= row["first_us"])
+    with studio.reading() as connection:
+        others = found(connection, in_order(FILES).where(over))
+    told = ", ".join(f"{files.label(one['name'])} (add {one['batch']})" for one in others)
+    return (f"{outcome.conflict:,} of them differ from what {told} gives for the same instants: both are kept, and the "
+            "harsher counts until one of the files is parted from it or its add taken back.",)  # fmt: skip
 
 
 def _day(studio: StudioFolder, row: Mapping[str, Any]) -> str:

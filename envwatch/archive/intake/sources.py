@@ -10,7 +10,7 @@ from sqlalchemy import select
 
 from envwatch.archive.intake.outcomes import IncomingFile
 from envwatch.archive.store.originals import original, unjson
-from envwatch.archive.store.tables import LEARNED, TRAY
+from envwatch.archive.store.tables import FILES, LEARNED, TRAY
 from envwatch.core.errors import BadInput
 
 if TYPE_CHECKING:
@@ -42,9 +42,10 @@ def _files_in(folder: Path, studio: Path) -> Iterator[Path]:
 
 
 def waits(studio: StudioFolder) -> list[tuple[int, str, dict[str, Any]]]:
-    """Number, name and what is known of each file that waits."""
+    """Number, name and what is known of each file that waits and is not kept meanwhile."""
+    query = select(TRAY.c.number, TRAY.c.name, TRAY.c.about).order_by(TRAY.c.number)
     with studio.reading() as connection:
-        rows = connection.execute(select(TRAY.c.number, TRAY.c.name, TRAY.c.about).order_by(TRAY.c.number)).all()
+        rows = connection.execute(query.where(TRAY.c.sha256.not_in(select(FILES.c.sha256)))).all()
     return [(row.number, row.name, unjson(row.about)) for row in rows]
 
 

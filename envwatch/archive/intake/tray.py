@@ -18,7 +18,7 @@ from envwatch.archive.intake.sources import from_tray
 from envwatch.archive.store import files
 from envwatch.archive.store.originals import original, read_log, series, unjson
 from envwatch.archive.store.sql import first
-from envwatch.archive.store.tables import TRAY
+from envwatch.archive.store.tables import FILES, TRAY
 from envwatch.core.arrays import Array, Whole
 from envwatch.core.errors import EnvwatchError, NotThere, Question
 from envwatch.core.readings import EMPTY, Series
@@ -31,9 +31,14 @@ HOUR_US = 3_600_000_000
 
 
 def about(readings: Sequence[LogFile], question: Question) -> dict[str, Any]:
-    """What is known of a file that waits, as it reads by each answer: which loggers it may be of, over which times."""
+    """What is known of a file that waits, as it reads by each answer."""
+    return known_of(readings[0].label, question, [_ends(log) for log in readings])
+
+
+def known_of(label: str | None, question: Question, spans: list[list[int]]) -> dict[str, Any]:
+    """Of a file that waits: its label, which loggers it may be of, and over which times [µs]."""
     loggers = [id for id in question.choices if id != NEW] if question.field == "logger" else []
-    return {"label": readings[0].label or "", "loggers": loggers, "spans": [_ends(log) for log in readings]}
+    return {"label": label or "", "loggers": loggers, "spans": spans}
 
 
 def _ends(log: LogFile) -> list[int]:
@@ -131,5 +136,6 @@ def discard(studio: StudioFolder, number: int) -> TrayItem:
         path = from_tray(studio, number).path
         with giving_up(studio) as given_up, studio.saving() as connection:
             connection.execute(delete(TRAY).where(TRAY.c.number == number))
-            given_up([{"sha256": path.stem, "suffix": path.suffix}])
+            if first(connection, select(FILES).where(FILES.c.sha256 == path.stem)) is None:  # else it stays as kept
+                given_up([{"sha256": path.stem, "suffix": path.suffix}])
     return item
