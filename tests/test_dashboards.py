@@ -645,3 +645,18 @@ def test_the_band_is_a_closed_outline_round_each_unbroken_stretch():
     drawn = _outlined(low, high)
     assert drawn["x"] == ["a", "b", "b", "a", "a", None, "d", "e", "e", "d", "d"]
     assert drawn["y"] == [1, 2, 12, 11, 1, None, 4, 5, 15, 14, 4]
+
+
+def test_a_question_of_columns_is_answered_by_their_names_and_first_values(tmp_path):
+    """Three columns without a name that tells: each button says what it takes for temperature and for humidity."""
+    rng = np.random.default_rng(1)
+    walks = [start + np.cumsum(rng.normal(0, 0.1, 400)) for start in (21, 20, 22)]
+    times = pd.date_range("2026-01-05", periods=400, freq="30min")
+    rows = (f"{at:%Y-%m-%d %H:%M};" + ";".join(f"{walk[n]:.1f}" for walk in walks) for n, at in enumerate(times))
+    path = tmp_path / "x.csv"
+    path.write_text("zeit;w1;w2;w3\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    with Studio.create(tmp_path / "s", name="x", zone="Europe/Berlin") as studio:
+        (asked,) = studio.add([path]).outcomes
+        shown = text_of(files._question(studio, studio.tray()[0]))
+    one, other = (f"'w{n}' ({' '.join(f'{v:.1f}' for v in walks[n - 1][:3])} …)" for n in (2, 3))
+    assert "3,4" in asked.choices and f"temperature {one}, humidity {other}" in shown

@@ -459,6 +459,31 @@ def test_the_command_takes_the_owners_file(demo_folder, tmp_path):
     assert "say with --at" in str(other.exception)
 
 
+def test_the_command_says_when_an_owners_file_without_dates_begins(demo_folder, tmp_path):
+    log = tmp_path / "living room.csv"
+    log.write_text(
+        "Elapsed (h);Temp (°C);RH (%)\n" + "".join(f"{h};20.{h % 7};52.{h % 5}\n" for h in range(480)), "utf-8"
+    )
+    given = (
+        "hang",
+        "25-16",
+        "--positions",
+        SAMPLE,
+        "--on",
+        "2026-11-03",
+        "--log",
+        log,
+        "--zone",
+        "UTC",
+        "--at",
+        "inner",
+    )
+    asked = run(*given, "--studio", demo_folder)
+    assert "Answer with --start" in str(asked.exception)
+    told = run(*given, "--start", "2026-11-03 00:00", "--studio", demo_folder)
+    assert told.exit_code == 0 and "After hanging at inner wall" in re.sub(r"\s+", " ", told.output)
+
+
 def test_a_house_may_be_hung_on_a_day_without_midnight(demo_copy):
     # Egypt's summer time begins at midnight of the last Friday of April (law 24 of 2023): that day begins at 1:00
     settings_file = next(demo_copy.glob("*.toml"))

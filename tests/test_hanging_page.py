@@ -127,7 +127,7 @@ def test_the_owners_file_is_held_against_the_advice(home, asked):
     content = "time,temp_c,rh_percent\n" + "".join(f"{t:%Y-%m-%d %H:%M},19.0,74.0\n" for t in days)
     late = asked | {"on": "2026-10-05"}
     where, _ = where_to_hang.take(dropped(content.encode()), "../living room.csv", "inner wall by the bookcase",
-                                  "UTC", late)  # fmt: skip
+                                  "UTC", None, late)  # fmt: skip
     assert where.startswith("/hang?")
     said = dict(part.split("=") for part in where.partition("?")[2].split("&") if part.startswith(("ask=", "log=")))
     token = said["log"]
@@ -138,6 +138,16 @@ def test_the_owners_file_is_held_against_the_advice(home, asked):
     assert "worse than advised" in shown and "of the time was read" in shown
     with pytest.raises(BadInput, match="drop it again"):
         where_to_hang.begin(home, again | {"log": "gone"})
+
+
+def test_the_owners_file_without_dates_is_read_from_when_its_record_begins(home, asked):
+    rows = "".join(f"{n};19,{n % 7};7{n % 5},0\n" for n in range(500))
+    content, late = dropped(f"Elapsed (h);Temp (°C);RH (%)\n{rows}".encode()), asked | {"on": "2026-10-05"}
+    spot = "inner wall by the bookcase"
+    _, refused = where_to_hang.take(content, "x.csv", spot, "UTC", None, late)
+    assert "Say so under “its record begins”" in text_of(refused)
+    where, _ = where_to_hang.take(content, "x.csv", spot, "UTC", "2026-10-05 00:00", late)
+    assert "start=2026-10-05" in where
 
 
 def test_an_empty_studio_leads_to_the_paintings(tmp_path):

@@ -8,7 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from envwatch.cases.dehumidifier.machine import data_sheet
-from envwatch.core.errors import BadInput, EnvwatchError
+from envwatch.core.errors import BadInput, EnvwatchError, Question
 from envwatch.logs.weather import read
 
 pvlib = pytest.importorskip("pvlib")
@@ -122,3 +122,13 @@ def test_a_typical_year_serves_the_case_from_outside(demo_copy, coast, tmp_path)
     done = CliRunner().invoke(app, [*asked, "--air-change", "0.1-0.3", "--source", "40-120"])
     assert done.exit_code == 0, done.exception
     assert "outdoors: coast.epw" in " ".join(done.output.split())
+
+
+def test_a_stations_file_without_dates_is_read_from_when_it_begins(tmp_path):
+    path = tmp_path / "station.csv"
+    rows = "".join(f"{n};{9 + n % 7}.{n % 9};{70 + n % 11}.5\n" for n in range(48))
+    path.write_text(f"Elapsed (h);Temp (°C);RH (%)\n{rows}", encoding="utf-8")
+    with pytest.raises(Question) as asked:
+        read(path, "UTC", NOW)
+    assert asked.value.field == "outdoors_start"
+    assert read(path, "UTC", NOW, "2026-03-01 10:00").time[0] == pd.Timestamp("2026-03-01 10:00", tz="UTC")

@@ -256,3 +256,22 @@ def test_a_reviewed_week_that_reads_otherwise_says_so(demo_copy):
     assert "envwatch reread --apply" in told.stdout
     taken = run("reread", "--apply", "--studio", demo_copy)
     assert "Reviewed before and judged again: 2026-W43" in " ".join(taken.stdout.split()), taken.stdout
+
+
+def test_the_page_shows_what_reads_otherwise_and_takes_it_as_one_add(studio, tmp_path):
+    from dashboards import create_app
+    from dashboards.pages import files as page
+    from tests.test_dashboards import text_of
+
+    studio.add([write_log(tmp_path / "a.csv", label="A"), write_log(tmp_path / "b.csv", label="B")])
+    older(studio, "a", later)
+    kept = rows(studio, "a")
+    with create_app(studio.folder).server.test_request_context("/"):
+        shown = text_of(page._anew(take=False))
+        assert "2 originals read anew: one file would give other readings" in shown and "a.csv (a)" in shown
+        assert "keep them as they read now" in shown and rows(studio, "a") == kept
+        assert "Taken as add 2" in text_of(page._anew(take=True))
+        assert rows(studio, "a") != kept
+        assert "all give the readings that are kept" in text_of(page._anew(take=False))
+    studio.undo(2)
+    assert rows(studio, "a") == kept

@@ -73,7 +73,7 @@ def test_a_name_with_dates_and_counters_alone_joins_a_record_that_goes_on(studio
     [
         ({"temp_c": 24.0}, "it begins 6.0 °C warmer, 30 min after that record ends"),
         ({"minutes": 60, "start": MONDAY + pd.Timedelta(days=2)}, "it reads every 60 min, that logger every 30 min"),
-        ({"start": MONDAY, "temp_c": 21.0}, "48 of the 48 instants that both have differ"),
+        ({"start": MONDAY, "temp_c": 21.0}, "all of them 3.0 °C more"),
         ({"start": MONDAY + pd.Timedelta(minutes=7)}, "47 of its readings lie between two of that logger's"),
     ],
 )
@@ -309,6 +309,8 @@ def answered(studio: Studio, known: dict[str, str]) -> None:
     """What waits, answered as a person would who knows whose each file is."""
     for _ in range(6):
         for item in studio.tray():
+            if item.number not in {one.number for one in studio.tray()}:
+                continue  # another answer settled it
             if item.option == "logger":
                 report = studio.add([item.number], logger=known.get(TRUTH[item.name], "new"))
             else:

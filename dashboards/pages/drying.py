@@ -100,7 +100,7 @@ def _outdoors(home: StudioSession, studio: Studio, asked: dict[str, str]):
     if not named.startswith("file:"):
         return None
     with uploads.as_file(home, named[5:], "the file dropped for this", "outdoors") as path:
-        return weather.read(path, asked.get("outdoors_zone") or None, now)
+        return weather.read(path, asked.get("outdoors_zone") or None, now, asked.get("outdoors_start") or None)
 
 
 PAGE = Asking(PATH, LONG, begin, _work, lambda name: fields.LABELS.get(name, "") if name in fields.TYPED else "",

@@ -76,7 +76,7 @@ def _file(ask: _Fields) -> html.Details:
         dcc.Upload(html.Div([html.Strong("Drop the file here"), html.Span(", or press to choose it")]), id="dry-file",
                    className="drop", className_active="drop over", style={}, style_active={}),
         html.Div(id="dry-file-said"),
-        html.Div(ask("outdoors_zone"), className="fields"),
+        html.Div([ask("outdoors_zone"), ask("outdoors_start")], className="fields"),
     ], className="form")  # fmt: skip
 
 

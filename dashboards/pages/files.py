@@ -70,7 +70,8 @@ def _drop() -> html.Div:
 def _question(studio: Studio, item: TrayItem) -> html.Article:
     lines = preview.first_lines(studio, item.number)
     choices = item.choices or ()
-    meanings = MEANING | {id: one.name for id, one in studio.loggers().items() if item.option == "logger"}
+    loggers = {id: one.name for id, one in studio.loggers().items() if item.option == "logger"}
+    meanings = MEANING | loggers | (_columns(item) if item.option == "columns" else {})
     answers = [
         components.button({"tray": item.number, "answer": choice}, meanings.get(choice, choice)) for choice in choices
     ]
@@ -84,6 +85,16 @@ def _question(studio: Studio, item: TrayItem) -> html.Article:
         dcc.Store(id={"tray": item.number, "option": item.option}),
         html.Div([*answers, *own, discard], className="form row"),
     ], className="question")  # fmt: skip
+
+
+def _columns(item: TrayItem) -> dict[str, str]:
+    """What each choice of columns takes for temperature and humidity, with their first values, out of the question."""
+    first = dict(re.findall(r"(?:[?:;] )(\d+(?:,\d+)*) = (.+?\))(?=; |\. |\.$)", item.question))
+    told = {choice: f"columns {choice.replace(',', ', ')}, temperature first" for choice in item.choices}
+    for choice, pair in first.items():
+        temp, _, rh = pair.partition(") and ")
+        told[choice] = f"temperature {temp}), humidity {rh}" if rh else pair
+    return told
 
 
 def _drawn(studio: Studio, number_: int) -> html.Figure | None:
@@ -176,7 +187,9 @@ def _undo(kept: tuple[preview.KeptFile, ...], studio: Studio) -> Any:
     count = sum(file.batch == last for file in kept)
     least = " or more" if count == len(kept) else ""
     return html.Div([components.button({"undo": last}, f"take back add {last}", quiet=True),
-                     html.Span(f"{several(count, 'file')}{least}; nothing is deleted", className="quiet")],
+                     html.Span(f"{several(count, 'file')}{least}; nothing is deleted", className="quiet"),
+                     components.button({"anew": "show"}, "read the originals anew", quiet=True),
+                     html.Span("shows what today’s reader reads otherwise; changes nothing", className="quiet")],
                     className="actions noprint")  # fmt: skip
 
 
@@ -201,6 +214,8 @@ def callbacks(app: Dash) -> None:
     app.callback(again, Output("said", "children", allow_duplicate=True), said, Input({"part": ALL}, "n_clicks"),
                  State({"part": ALL, "field": "logger"}, "value"), State("again", "data"),
                  prevent_initial_call=True)(part)  # fmt: skip
+    app.callback(again, Output("said", "children", allow_duplicate=True), said, Input({"anew": ALL}, "n_clicks"),
+                 State("again", "data"), prevent_initial_call=True)(anew)  # fmt: skip
     loggers.callbacks(app)
     marks.callbacks(app)
 
@@ -324,3 +339,25 @@ def undo(_clicks: list, again: int | None):
 def _undone(batch: int) -> html.P:
     with house().writing() as studio:
         return components.notice(studio.undo(batch).sentence)
+
+
+@on_press(3)
+def anew(_clicks: list, again: int | None):
+    """Show how the originals read by today's reader, or take what differs as one add."""
+    which = pressed()
+    return ((again or 0) + 1, _anew(which["anew"] == "take"), "") if which else (no_update,) * 3
+
+
+def _anew(take: bool) -> html.Div:
+    with house().writing() as studio:
+        done = studio.reread(take)
+        revised = at_once(studio) if done.batch is not None else ()
+    lines = [one.sentence for one in done.files]
+    if done.batch is not None:
+        told = f"Taken as add {done.batch}: taken back below or with envwatch undo {done.batch}."
+        return html.Div([components.notice(told), components.items(lines), *(html.P(line) for line in revised)])
+    differ = sum(one.differs for one in done.files)
+    read = f"{several(done.read, 'original')} read anew: "
+    what = f"{several(differ, 'file')} would give other readings." if differ else "all give the readings that are kept."
+    button = components.button({"anew": "take"}, "keep them as they read now, as one add") if differ else None
+    return html.Div([components.notice(read + what), components.items(lines), button])

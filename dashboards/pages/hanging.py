@@ -101,7 +101,8 @@ def _owners_file(home: StudioSession, asked: dict[str, str]):
     from envwatch.cases.hanging.assessment import owners_air
 
     with uploads.as_file(home, asked.get("log", ""), "the owner's file") as path:
-        read = logs.read(path, logs.Answers(zone=asked.get("zone") or None), now=home.now(), need_rh=True)
+        said = logs.Answers(zone=asked.get("zone") or None, start=asked.get("start") or None)
+        read = logs.read(path, said, now=home.now(), need_rh=True)
         return owners_air(read, path.name)
 
 
@@ -213,6 +214,7 @@ def _owners_form(advice) -> html.Div:
         html.Div([
             components.choice("hang-at", AFTER["at"].words, names, names[0][0], allowDeselect=False),
             components.field("hang-zone", AFTER["zone"].words, AFTER["zone"].hint),
+            components.field("hang-start", AFTER["start"].words, AFTER["start"].hint),
         ], className="fields"),
         dcc.Upload(html.Div([html.Strong("Drop the owner's file here"), html.Span(", or press to choose it")]),
                    id="hang-log", className="drop", className_active="drop over", style={}, style_active={}),
@@ -252,7 +254,8 @@ def callbacks(app: Dash) -> None:
                  prevent_initial_call=True)(fill)  # fmt: skip
     app.callback(go_to, Output("hang-log-said", "children"), Input("hang-log", "contents"),
                  State("hang-log", "filename"), State("hang-at", "value"), State("hang-zone", "value"),
-                 State("hang-asked", "data"), prevent_initial_call=True)(take)  # fmt: skip
+                 State("hang-start", "value"), State("hang-asked", "data"),
+                 prevent_initial_call=True)(take)  # fmt: skip
     app.server.add_url_rule("/hanging-owner.pdf", "hanging-owner", lambda: printed("owner"))
     app.server.add_url_rule("/hanging-studio.pdf", "hanging-studio", lambda: printed("studio"))
 
@@ -290,17 +293,18 @@ def fill(content: str | None, name: str, asked: dict[str, str]):
     return f"{PATH}?{urlencode(fields.known(filled))}", components.notice(f"{name} is filled in below.")
 
 
-def take(content: str | None, name: str, at: str, zone: str | None, asked: dict[str, str]):
+def take(content: str | None, name: str, at: str, zone: str | None, start: str | None, asked: dict[str, str]):
     """Hold the owner's file, and judge it against the advice."""
     if not content:
         return no_update, no_update
     try:
         token, _ = uploads.hold(house(), content, name, MOST_FILE)
-        said = {**asked, "ask": "after", "log": token, "at": at} | ({"zone": zone} if zone else {})
+        said = {**asked, "ask": "after", "log": token, "at": at}
+        said |= {field: text for field, text in (("zone", zone), ("start", start)) if text}
         with house().reading() as studio:
             _work(house(), studio, said)
     except EnvwatchError as error:
-        below = f" Say so under “{AFTER['zone'].words}”" if error.field == "zone" else ""
+        below = f" Say so under “{AFTER[error.field].words}”" if error.field in ("zone", "start") else ""
         return no_update, components.refusal(PAGE.words(error, asked) + below)
     return f"{PATH}?{urlencode(said)}", ""
 

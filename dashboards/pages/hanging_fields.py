@@ -69,7 +69,7 @@ def spots_of(asked: Mapping[str, str]) -> int:
 
 def known(asked: Mapping[str, str]) -> dict[str, str]:
     """What of an address is asked of this page."""
-    names = {*ids(MOST_SPOTS), "ask", "spots", "log", "at", "zone"}
+    names = {*ids(MOST_SPOTS), "ask", "spots", "log", "at", "zone", "start"}
     return {name: text for name, text in asked.items() if name in names and text}
 
 

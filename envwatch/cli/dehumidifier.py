@@ -27,7 +27,7 @@ def dehumidifier(
 
     house = open_studio(studio)
     machines = _machines(given)
-    outdoors = _outdoors(house, place, given["outdoors"], given["outdoors_zone"])
+    outdoors = _outdoors(house, place, given["outdoors"], given["outdoors_zone"], given["outdoors_start"])
     asked = typed.asked(given, house.zone, outdoors, machines)
     if given["tomorrow_max"] is not None or given["tomorrow_min"] is not None:
         return _spell(house, place, given["tomorrow_max"], given["tomorrow_min"], given["for_days"], asked, json)
@@ -107,7 +107,7 @@ def _each(values, count: int, name: str) -> list:
     return values * count if len(values) == 1 else values
 
 
-def _outdoors(house, place: str, given: str | None, zone: str | None):
+def _outdoors(house, place: str, given: str | None, zone: str | None, start: str | None):
     from envwatch.climate.outdoors import bounds
     from envwatch.logs import weather as reading
 
@@ -118,7 +118,7 @@ def _outdoors(house, place: str, given: str | None, zone: str | None):
 
         room = house.find_place(place)
         return bounds(house.climate(room.id, now() - pd.Timedelta(days=1500), now()))
-    return reading.read(Path(given), zone, now())
+    return reading.read(Path(given), zone, now(), start)
 
 
 def add_commands(app: typer.Typer) -> None:

@@ -39,7 +39,7 @@ def hang(
     with progress("judging") as report:
         advice = hanging.advise(house, painting, spots, now(), day, report)
     if log is not None:
-        return _after(house, painting, spots[0], advice, log, given["zone"], json)
+        return _after(house, painting, spots[0], advice, log, (given["zone"], given["start"]), json)
     show(advice, json, lambda: tell.advice(advice, width()), house.names)
     if keep:
         kept = _keep(house, advice, paper, language)
@@ -71,14 +71,14 @@ def _keep(house, advice, paper: str, language: str):
     )
 
 
-def _after(house, painting, spot, advice, log: Path, zone: str | None, as_json: bool) -> None:
+def _after(house, painting, spot, advice, log: Path, clock: tuple[str | None, str | None], as_json: bool) -> None:
     """The owner's file against the advice for the position it hangs at."""
     from envwatch import logs
     from envwatch.cases.hanging.assessment import owners_air
     from envwatch.cases.hanging.verification import after_hanging
     from envwatch.present.terminal import hanging as tell
 
-    read = logs.read(log, logs.Answers(zone=zone), now=now(), need_rh=True)
+    read = logs.read(log, logs.Answers(zone=clock[0], start=clock[1]), now=now(), need_rh=True)
     result = after_hanging(house, painting, spot, advice.positions[0], owners_air(read, log.name), advice.hang_on)
     show(result, as_json, lambda: tell.after(result, advice.zone, width()), house.names)
 

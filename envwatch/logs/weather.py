@@ -10,7 +10,7 @@ from envwatch.core.errors import BadInput, Question
 MISSING_DEGREES = 99  # EPW writes 99.9 where a temperature is missing
 
 
-def read(path: Path, zone: str | None, now):
+def read(path: Path, zone: str | None, now, start: str | None = None):
     """Whatever the file holds, as `Outdoors`."""
     if not path.is_file():
         raise BadInput("no such file. Give a file, or none for bounds only", field="outdoors", seen=path)
@@ -24,7 +24,7 @@ def read(path: Path, zone: str | None, now):
         return _tmy3(path)
     if head.lstrip("\ufeff").lower().startswith("month"):
         return _monthly(path)
-    return _station(path, zone, now)
+    return _station(path, zone, now, start)
 
 
 def _pvlib():
@@ -110,7 +110,7 @@ def cell_rows(path: Path) -> list[dict[str, str]]:
         raise BadInput("is not a CSV file in UTF-8. Save it again as CSV UTF-8", place=path.name) from None
 
 
-def _station(path: Path, zone: str | None, now):
+def _station(path: Path, zone: str | None, now, start: str | None):
     """A dated file of any logger layout."""
     import numpy as np
     import pandas as pd
@@ -120,9 +120,9 @@ def _station(path: Path, zone: str | None, now):
     from envwatch.climate.series import Climate
 
     try:
-        found = logs.read(path, logs.Answers(zone=zone), now=now, need_rh=True)
+        found = logs.read(path, logs.Answers(zone=zone, start=start), now=now, need_rh=True)
     except Question as question:
-        own = "outdoors_zone" if question.field == "zone" else question.field
+        own = f"outdoors_{question.field}" if question.field in ("zone", "start") else question.field
         raise Question(question.todo, own, question.choices, place=question.place) from None
     probe = next((probe for probe in found.channels if np.isfinite(probe.rh_percent).any()), None)
     if probe is None:

@@ -236,8 +236,6 @@ class Whose:
         if words:
             self.words[words].add(id)
 
-    # ---------------------------------------------------------------------------------------------- by its name
-
     def candidates(self, name: str) -> Candidates:
         """Which loggers a file's name may mean."""
         folder, _, stem = path_key(name).rpartition("/")
@@ -250,7 +248,8 @@ class Whose:
                 found += [(id, len(rest) if counts and self._at(id, run, folder) else None)
                           for id in self.words.get(run, ())]  # fmt: skip
         for id in self.inside.get(words, ()):
-            rests = [rest for known in self._names(id) for run, rest in _runs(known) if run == words]
+            known = {one for of in self.counters.values() for one in of.get(id, ())}
+            rests = [rest for one in known for run, rest in _runs(one) if run == words]
             named = id in self.founded and any(map(_only_counts, rests)) and not _only_counts(words)
             found.append((id, 1 if named and self._at(id, words, folder) else None))
         for id, known in self.counters.get(pattern, {}).items():
@@ -266,15 +265,10 @@ class Whose:
         best = sorted({id for id, left in found if left == least})
         return Candidates(best, [*best, *sorted({id for id, _ in found} - {*best})])
 
-    def _names(self, id: str) -> set[Words]:
-        return {words for known in self.counters.values() for words in known.get(id, ())}
-
     def _at(self, id: str, run: Words, folder: str) -> bool:
         """Whether the folder does not speak against it: a name that a person gave is one in any folder."""
         known = self.folders.get(id, set())
         return id in self.stated.get(run, ()) or not folder or not known or bool(known & {"", folder})
-
-    # ------------------------------------------------------------------------------------------------ by it all
 
     def owner(self, given: str | None, label: str | None, name: str, fit: Callable[[str], Fit],
               equal: Callable[[Collection[str]], dict[str, Fit]]) -> Owner:  # fmt: skip
@@ -350,9 +344,11 @@ class Whose:
         over = fits | equal(found.all)
         if same := [id for id, one in over.items() if one.equal]:
             return self._equal(found, fits, same)
-        if like := [id for id, one in over.items() if one.corrected]:
-            words = f"its readings are those of {self.called(like[0])}, {over[like[0]].corrected}, as if corrected"
-            raise self._question(words, like)
+        words, other = words_of(name_key(name)), self.counters.get(_shapes(words_of(name_key(name)))[1], {})
+        meant = [id for id, one in over.items() if one.corrected and (id in found.best or not found.best)]
+        if like := [id for id in meant if words in other.get(id, {words})]:  # another number is another's name
+            as_known = f"its readings are those of {self.called(like[0])}, {over[like[0]].corrected}, as if corrected"
+            raise self._question(as_known, like)
         follows = [id for id in found.best if fits[id].follows and (id not in self.founded or not fits[id].far)]
         if len(follows) == 1 == sum(not fits[id].contradicts for id in found.best):
             (logger,) = follows

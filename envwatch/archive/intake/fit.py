@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 SHARED, TURNS, SELDOM = 12, 12, 0.02  # one record: equal instants, changes among them, share that may differ
 DIFFERING = 0.1  # share of the shared instants from which two records contradict each other
 CORRECTED = 0.25  # share up to which what differs may be corrections of one record
+CORRECTED_BY = 3.05, 10.05  # °C, % RH: a correction of all readings is no larger
 NEAR = 2000  # rows beside a junction by which it is judged
 STEADY = 1.2  # ratio of two intervals that are the same
 QUANTITIES = (  # a step that is none; how far it may drift in a day of a gap longer than the record; words
@@ -137,11 +138,11 @@ def _pair(a: Series, b: Series) -> Fit:
 def _shift(one: Series, other: Series) -> str:
     """By how much a record lies off another, where it does so alike in all but seldom a reading; else nothing."""
     told = []
-    for name, unit, *_ in QUANTITIES:
+    for (name, unit, *_), most in zip(QUANTITIES, CORRECTED_BY, strict=True):
         mine, theirs = getattr(one, name), getattr(other, name)
         known = np.isfinite(mine) & np.isfinite(theirs)
         off = float(np.median(mine[known] - theirs[known])) if known.any() else 0.0
-        if np.count_nonzero(~_alike(mine[known], theirs[known] + off)) > SELDOM * len(one):
+        if abs(off) > most or np.count_nonzero(~_alike(mine[known], theirs[known] + off)) > SELDOM * len(one):
             return ""
         told += [f"{abs(off):.1f} {unit} {'more' if off > 0 else 'less'}"] if abs(off) >= 0.05 else []
     return f"all of them {' and '.join(told)}" if told else ""

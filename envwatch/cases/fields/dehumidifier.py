@@ -40,6 +40,8 @@ INPUTS = {one.name: one for one in (
     Input("evaporated", f"Litres a tray gave off: {OVER_DAYS}.", "litres a tray gave off", OVER_DAYS, many=True),
     Input("outdoors", "A file (station, EPW, TMY, months), or none. Else the studio's logger.", "air outdoors"),
     Input("outdoors_zone", "Time zone of a station's file.", "clock of a station's file", "Europe/Berlin"),
+    Input("outdoors_start", "When a station's file begins, where its rows say not.", "a station's file begins",
+          "2026-03-01 10:00"),
     Input("log_from", "First day of the log to be used.", "use the log from", "2026-03-01"),
     Input("log_to", "Last day of it, included.", "to, included", "2026-10-31"),
     Input("machine_in_log", "Whether a machine ran in the log: no or yes.", "did a machine run while the log was read?",

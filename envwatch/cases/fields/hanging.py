@@ -14,4 +14,6 @@ AFTER = {one.name: one for one in (
     Input("log", "After hanging: the owner's logger file.", kind=FILE),
     Input("at", "With ⟦log⟧: the position it hangs at, by its first words.", "it hangs at", default=""),
     Input("zone", "With ⟦log⟧: time zone of the logger's clock.", "clock of the logger", "Europe/Berlin"),
+    Input("start", "With ⟦log⟧: when its record begins, where its rows say not.", "its record begins",
+          "2026-03-01 10:00"),
 )}  # fmt: skip
