@@ -235,6 +235,16 @@ def test_a_label_that_holds_a_registered_word_is_asked_about_and_one_that_holds_
     assert (asked.status, kept.logger_id) == ("in the tray", "rack")
 
 
+def test_a_registered_label_of_one_digit_tells_the_logger(studio, tmp_path):
+    for n, id in enumerate(("rack", "easel")):
+        studio.enter("logger", {"id": id, "name": id.title(), "labels": f"SN{n}"})
+    for week in range(2):
+        for n, id in enumerate(("rack", "easel")):
+            start = MONDAY + pd.Timedelta(days=7 * week)
+            path = log_of(tmp_path, f"{'abcd'[2 * week + n]}.csv", start, temp_c=16 + 4 * n, label=f"SN{n}")
+            assert status(studio.add([path])) == [f"kept {id}"]
+
+
 def test_a_registered_zone_is_not_asked_for_where_the_file_may_be_that_loggers(studio, tmp_path):
     """The hour that Berlin's clocks strike twice is asked about, unless the logger stays on winter time."""
     (tmp_path / "register").mkdir()

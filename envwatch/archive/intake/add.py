@@ -188,7 +188,8 @@ class Intake:
             guess, used, log = self._first_reading(source, given, said)
             if not (new := originals.series(log, 0)):
                 raise BadInput("holds no readings", place=source.name)
-            owner = self.whose.owner(given, log.label, source.name, lambda id: fit(new, self.kept_of(id, new)),
+            label = log.label or (None if given else self._label_above(source, log))
+            owner = self.whose.owner(given, label, source.name, lambda id: fit(new, self.kept_of(id, new)),
                                      lambda known: self._equals(new, known))  # fmt: skip
             if owner.logger != guess and (
                 (fits := self._answers(owner.logger, said)) != used or self.memory.forms.get(owner.logger)
@@ -216,6 +217,13 @@ class Intake:
             said = {**said, WHOSE: ";".join(self._not_of(source, row))}
         return Staged(source, source.sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
                       lines_after(source, log), None if row is None else int(row["id"]))  # fmt: skip
+
+    def _label_above(self, source: IncomingFile, log: LogFile) -> str | None:
+        """A registered name with a number that stands above the rows of a file whose label nothing else tells."""
+        first = min(int(channel.line.min()) for channel in log.channels if len(channel.line))
+        with source.path.open("rb") as file:
+            above = file.read(HEAD_BYTES).decode("utf-8", "replace").split("\n")[: first - 1]
+        return self.whose.stated_in("\n".join(above))
 
     def _not_of(self, source: IncomingFile, row: Mapping[str, Any] | None) -> list[str]:
         """The loggers that a file is not of, as a person says by giving it to another, or by answering "new"."""

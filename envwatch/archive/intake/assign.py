@@ -12,7 +12,6 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, field
-from datetime import date
 from itertools import chain, count
 from pathlib import PurePosixPath
 
@@ -46,7 +45,6 @@ DATE = re.compile(
 COUNTER = re.compile(
     r"\(\d+\)|(?<![a-z0-9])(?:(?:19|20)\d\d|copy|kopie|copie|copia|(?:part|teil|download)[-_. ]*\d+)(?![a-z0-9])"
 )
-DAY = re.compile(r"(?<!\d)((?:19|20)\d\d)[-_. ]?([01]\d)[-_. ]?([0-3]\d)(?!\d)")
 
 
 def name_key(name: str) -> str:
@@ -58,21 +56,6 @@ def name_key(name: str) -> str:
     stem = PurePosixPath(name).stem.casefold()
     stem = COUNTER.sub(" ", DATE.sub(" ", stem))
     return " ".join(word for word in WORD.findall(stem) if word not in MONTHS)
-
-
-def fetched_on(name: str) -> str:
-    """The last day written in a file's name as year, month, day; empty where there is none.
-
-    >>> fetched_on("store_2026-03-02_to_20260309.csv"), fetched_on("store.csv")
-    ('2026-03-09', '')
-    """
-    days = []
-    for match in DAY.finditer(name):
-        try:
-            days.append(date(*(int(part) for part in match.groups())).isoformat())
-        except ValueError:
-            continue
-    return max(days, default="")
 
 
 def slug(text: str) -> str:
@@ -335,6 +318,13 @@ class Whose:
         labels = ((words_of(label), ids) for label, ids in self.labels.items() if re.search(r"\d", label))
         found = (ids for run, ids in (*self.serials.items(), *labels) if f" {' '.join(run)} " in spaced)
         return set().union(*found)
+
+    def stated_in(self, text: str) -> str | None:
+        """The name of letters and numbers that one logger alone was registered under and that stands in a text."""
+        spaced = f" {' '.join(words_of(text))} "
+        runs = [run for run in self.stated if 0 < len(_shapes(run)[0]) < len(run) and f" {' '.join(run)} " in spaced]
+        ids = set().union(*(self.stated[run] for run in runs))
+        return " ".join(max(runs, key=len)) if len(ids) == 1 else None
 
     def _unlabelled(
         self, name: str, fit: Callable[[str], Fit], equal: Callable[[Collection[str]], dict[str, Fit]]

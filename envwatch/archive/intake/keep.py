@@ -6,10 +6,12 @@ sidecars. What a crash leaves before the commit is litter that nobody reads; `li
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -18,7 +20,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 import envwatch
 from envwatch.archive.climates.deployments import as_hung
-from envwatch.archive.intake.assign import fetched_on, name_key, path_key
+from envwatch.archive.intake.assign import name_key, path_key
 from envwatch.archive.intake.merge import MergePlan, Tally, decimals, held, held_for, recompose
 from envwatch.archive.intake.outcomes import FileOutcome, Staged, UndoReport, WaitingFile
 from envwatch.archive.store import files as disk
@@ -46,6 +48,7 @@ if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
 Item = Staged | WaitingFile
+DAY = re.compile(r"(?<!\d)((?:19|20)\d\d)[-_. ]?([01]\d)[-_. ]?([0-3]\d)(?!\d)")
 
 
 @dataclass
@@ -213,6 +216,21 @@ def _register(connection: Connection, item: Staged, batch: int) -> int:
             {"logger": item.logger, "kind": kind, "value": value, "file": number} for kind, value in learnt
         ])  # fmt: skip
     return number
+
+
+def fetched_on(name: str) -> str:
+    """The last day written in a file's name as year, month, day; empty where there is none.
+
+    >>> fetched_on("store_2026-03-02_to_20260309.csv"), fetched_on("store.csv")
+    ('2026-03-09', '')
+    """
+    days = []
+    for match in DAY.finditer(name):
+        try:
+            days.append(date(*(int(part) for part in match.groups())).isoformat())
+        except ValueError:
+            continue
+    return max(days, default="")
 
 
 def _outcome(item: Staged, change: MergePlan, number: int) -> FileOutcome:
