@@ -289,10 +289,9 @@ class Whose:
             raise Question(why, "logger", (*sorted(known), NEW))
         if known:
             (logger,) = known
-            if logger in self.fed and (words := fit(logger).words) and fit(logger).contradicts:
-                raise self._question(
-                    f"inside it says {label!r}, as files of {self.called(logger)} do, but {words}", [logger]
-                )
+            if logger in self.fed and (one := fit(logger)).contradicts:
+                as_known = f"inside it says {label!r}, as files of {self.called(logger)} do, but {one.words}"
+                raise self._question(as_known, [logger])
             return Owner(logger)
         found = self.candidates(name)
         labelled = set().union(*self.labels.values()) if self.labels else set()
