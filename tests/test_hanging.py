@@ -296,6 +296,19 @@ def test_a_blind_lets_through_as_much_as_is_solved_for_and_no_more():
     assert worst * cure.value / 100 < limit <= worst * (cure.value + 1) / 100
 
 
+def test_what_a_change_clears_it_clears_at_both_harsh_ways_to_fill_the_blanks():
+    """Dry air is no worry where blanks are filled damp, and stays one where they are filled dry."""
+    one = asked(INNER)
+    cases = judging.scenarios(one)
+    damp, both = (judging.judged(one, {name: cases[name] for name in names}) for names in (("damp",), ("damp", "dry")))
+    dry = [key for key, found in both.items() if found.high >= Level.ACT]
+    assert dry and judging.highest(damp) < Level.ACT
+    problem = remedies._Problem(one, cases, judging.judged(one, cases), Level.ACT)
+    assert problem.cleared(lambda case: case) == ((), judging.highest(both))
+    assert not problem.clears(lambda case: case, dry)
+    assert problem.clears(lambda case: replace(case, rh_floor=50.0), dry)
+
+
 def test_a_change_is_not_offered_where_it_makes_something_else_worse():
     one = asked(OUTER, room_log(20, 50), 0.0)
     cases = judging.scenarios(one)
