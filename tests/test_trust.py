@@ -20,7 +20,7 @@ import pytest
 from envwatch.archive import Studio, reviews
 from envwatch.archive.store import journal, schema, sums
 from envwatch.core.errors import BadInput, EnvwatchError
-from tests.long import refused
+from tests.long import archive, refused
 from tests.long.faults import plainly
 from tests.program import run
 from tests.test_archive import MONDAY, write_log
@@ -325,3 +325,8 @@ def contents(folder: Path) -> dict[Path, bytes]:
 def test_what_is_said_is_so_whichever_call_to_the_disk_fails():
     counted = refused.run(23, 3, "observe,undo")
     assert {name.partition(": ")[2] for name in counted} >= {"done", "refused"}
+
+
+def test_the_archive_holds_what_a_model_of_it_was_told_through_any_steps():
+    counted = archive.run_steps(300, 1)
+    assert counted["steps"] >= 200 and counted["checks"] > 50
