@@ -27,7 +27,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 LOGS = ROOT / "envwatch" / "logs"
-WORDS = ("text/vocabulary", "text/roles", "tables/nameless")  # the modules with tables of words
+WORDS = ("text/vocabulary", "text/roles", "tables/label")  # the modules with tables of words
 KINDS = ("CALCULATED", "AIR", "DEVICE", "STATISTICS")  # names of kinds, which no file holds
 MATCHING = ("search", "match", "fullmatch", "findall", "finditer", "sub", "split")
 used: dict[str | bytes, str] = {}  # pattern -> the first test in which it matched
@@ -106,10 +106,8 @@ def watch() -> None:
         modules = [importlib.import_module(_module(path)) for path in files()]
     finally:
         sys.modules["re"] = re
-    words, cells = sys.modules["envwatch.logs.text.words"], sys.modules["envwatch.logs.text.cells"]
-    plain, *tidy = words.plain, cells.tidy, sys.modules["envwatch.logs.text.stamps"].tidy
-    watched = {plain: lambda text: plain(note(plain, text))}
-    watched |= {one: lambda cell, one=one: note(plain, one(cell)) for one in tidy}
+    plain, tidy = sys.modules["envwatch.logs.text.words"].plain, sys.modules["envwatch.logs.text.stamps"].tidy
+    watched = {plain: lambda text: plain(note(plain, text)), tidy: lambda cell: note(plain, tidy(cell))}
     for module in modules:
         for name, value in vars(module).items():
             if callable(value) and value in watched:
