@@ -155,3 +155,13 @@ def test_a_humidity_that_is_mostly_lost_makes_none_of_a_decimal(tmp_path, lost):
     rows = [row.rsplit(",", 2)[0] + f",{lost}" for row in rows_of(TRUTH, decimal=",")]
     with pytest.raises(BadInput, match="which is which cannot be told"):
         read(write(tmp_path / "a.csv", "\n".join(["time,temp °C,rh %", *rows])))
+
+
+@pytest.mark.parametrize("unit", ["°C", ""])
+def test_decimal_commas_between_commas_below_a_header_of_parts_are_refused(tmp_path, unit):
+    rows = [f"{t.year},{t.day_of_year},{t:%H:%M},{what},{value},{unit and sign}".replace(".", ",").rstrip(",")
+            for t, a, b in zip(TRUTH.time, TRUTH.temp_c, TRUTH.rh_percent, strict=True)
+            for what, value, sign in (("Temperature", a, unit), ("Humidity", b, "%"))]  # fmt: skip
+    head = "Year,DOY,Time,Quantity,Value" + ",Unit" * bool(unit)
+    with pytest.raises(BadInput, match="Export the file again, or mend the header"):
+        read(write(tmp_path / "a.csv", "\n".join([head, *rows])))

@@ -252,8 +252,10 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
                 continue
             first, row = rows[0]
             width = max(len(row), len(cells))
-            if any(looks_numeric(tidy(c)) for c in row[len(cells) :]):
-                raise BadInput(unfitting(name, first, len(cells), len(row), lines, (number,)))
+            beyond = [(i, len(r), tidy(c)) for i, r in rows for c in r[len(cells) :]]
+            odd = [(i, size) for i, size, c in beyond if looks_numeric(c) or c and delimiter == ","]  # perhaps decimals
+            if odd:
+                raise BadInput(unfitting(name, odd[0][0], len(cells), odd[0][1], lines, (number,)))
             units = [tidy(c) for c in fields(lines[number + 1], delimiter)] if first > number + 1 else []
             names, units = ((*some, *[""] * width)[:width] for some in (cells, units))
             return Start(delimiter, first, len(row), (number,), tuple(names), tuple(units), (), (), True)
