@@ -71,7 +71,7 @@ def outputs(folder: Path) -> Iterator[tuple[str, object]]:
     """Name and content of all that the studio in a folder gives: three kinds side by side, each from a copy of it."""
     kinds = (texts, results, the_rest)
     copies = [shutil.copytree(folder, folder.parent / kind.__name__) for kind in kinds]
-    with ProcessPoolExecutor(len(kinds), get_context("fork")) as side_by_side:
+    with ProcessPoolExecutor(len(kinds), get_context("spawn")) as side_by_side:
         for given in [side_by_side.submit(_list, *each) for each in zip(kinds, copies, strict=True)]:
             yield from given.result()
 
