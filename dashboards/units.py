@@ -15,7 +15,7 @@ from dash import Dash, Input, Output, State, ctx, no_update
 from flask import Response, after_this_request, request
 
 from envwatch.present import charts
-from envwatch.present.units import Shown
+from envwatch.present.units import DisplayUnits
 
 COOKIE, YEAR_S = "envwatch_shown", 365 * 86_400
 CALL = "/_dash-update-component"
@@ -36,9 +36,9 @@ def is_temp(id: Any) -> bool:
     return any(isinstance(name, str) and TEMP_FIELD.search(name) for name in names)
 
 
-def chosen() -> Shown:
+def chosen() -> DisplayUnits:
     """What this browser asked for."""
-    return Shown.of(request.cookies.get(COOKIE, ""))
+    return DisplayUnits.of(request.cookies.get(COOKIE, ""))
 
 
 def keep(app: Dash) -> None:
@@ -61,18 +61,18 @@ def choose(_units: int, _clock: int, again: int | None):
     return *names, (again or 0) + 1 if pressed else no_update
 
 
-def _turned(now: Shown, pressed: str | None) -> Shown:
+def _turned(now: DisplayUnits, pressed: str | None) -> DisplayUnits:
     """The choice after a press, remembered."""
     if pressed == "units":
-        now = Shown("F" if now.unit == "C" else "C", now.hours)
+        now = DisplayUnits("F" if now.unit == "C" else "C", now.hours)
     elif pressed == "clock":
-        now = Shown(now.unit, 36 - now.hours)
+        now = DisplayUnits(now.unit, 36 - now.hours)
     if pressed:
         _remember(now)
     return now
 
 
-def _remember(shown: Shown) -> None:
+def _remember(shown: DisplayUnits) -> None:
     @after_this_request
     def kept(answer: Response) -> Response:
         answer.set_cookie(COOKIE, str(shown), max_age=YEAR_S, httponly=True, samesite="Strict",
@@ -85,7 +85,7 @@ def _remember(shown: Shown) -> None:
 
 def _taken_back() -> None:
     """What was typed, in place, before a callback sees it."""
-    shown = chosen() if request.path == CALL else Shown()
+    shown = chosen() if request.path == CALL else DisplayUnits()
     if shown.as_kept:
         return
     body = request.get_json(silent=True)  # the same object is given to whoever asks for it next
@@ -101,7 +101,7 @@ def _flat(given: Any) -> list[dict]:
 
 
 def _retold(answer: Response) -> Response:
-    shown = chosen() if request.path == CALL and answer.status_code == 200 else Shown()
+    shown = chosen() if request.path == CALL and answer.status_code == 200 else DisplayUnits()
     if shown.as_kept:
         return answer
     told = json.loads(answer.get_data())
@@ -116,7 +116,7 @@ def _id(text: str) -> Any:
     return json.loads(text) if text.startswith("{") else text
 
 
-def retell(props: dict, shown: Shown, id: Any = None) -> dict:
+def retell(props: dict, shown: DisplayUnits, id: Any = None) -> dict:
     """The properties of a component as this person is to see them."""
     if "as-kept" in str(props.get("className", "")):
         return props
@@ -138,7 +138,7 @@ def retell(props: dict, shown: Shown, id: Any = None) -> dict:
     return out
 
 
-def _part(value: Any, shown: Shown) -> Any:
+def _part(value: Any, shown: DisplayUnits) -> Any:
     if isinstance(value, str):
         return shown.words(value)
     if isinstance(value, list):
@@ -150,15 +150,15 @@ def _part(value: Any, shown: Shown) -> Any:
     return value | {"props": retell(value["props"], shown)}
 
 
-def _choice(one: Any, shown: Shown) -> Any:
+def _choice(one: Any, shown: DisplayUnits) -> Any:
     return one | {"label": shown.words(one["label"])} if isinstance(one, dict) and "label" in one else one
 
 
-def _bare(text: Any, unit: str, shown: Shown) -> Any:
+def _bare(text: Any, unit: str, shown: DisplayUnits) -> Any:
     return re.sub(r"[−-]?\d+(?:\.\d+)?", lambda m: shown.bare(m[0]), text) if unit == "°C" and text else text
 
 
-def _table(table: dict, shown: Shown) -> dict:
+def _table(table: dict, shown: DisplayUnits) -> dict:
     """A table whose columns of °C are retold; the rest of it follows as everywhere."""
     heads = [_text(cell) for cell in _cells(table, "Th", "Thead")]
     temps = {n for n, head in enumerate(heads) if "°C" in head and not re.search(r"\d", head)}
@@ -167,7 +167,7 @@ def _table(table: dict, shown: Shown) -> dict:
     return _column(table, temps, shown)
 
 
-def _column(part: Any, temps: set[int], shown: Shown) -> Any:
+def _column(part: Any, temps: set[int], shown: DisplayUnits) -> Any:
     if isinstance(part, list):
         return [_column(one, temps, shown) for one in part]
     if not isinstance(part, dict) or "props" not in part:
@@ -210,7 +210,7 @@ TICKS = [
 ]
 
 
-def figure(drawn: dict, shown: Shown) -> dict:
+def figure(drawn: dict, shown: DisplayUnits) -> dict:
     """A chart as this person is to see it: the axes of °C with all that is drawn on them, and the clock."""
     axes = {trace.get("yaxis", "y") for trace in drawn["data"] if "°C" in str(trace.get("hovertemplate"))}
     layout = dict(drawn["layout"])
@@ -223,24 +223,24 @@ def figure(drawn: dict, shown: Shown) -> dict:
     return drawn | {"data": [_trace(trace, axes, shown) for trace in drawn["data"]], "layout": layout}
 
 
-def _trace(trace: dict, axes: set[str], shown: Shown) -> dict:
+def _trace(trace: dict, axes: set[str], shown: DisplayUnits) -> dict:
     told = {name: shown.words(trace[name]) for name in ("hovertemplate", "name") if isinstance(trace.get(name), str)}
     if trace.get("yaxis", "y") in axes and isinstance(trace.get("y"), list):
         told["y"] = [shown.figure(value) for value in trace["y"]]
     return trace | told
 
 
-def _named(word: dict, shown: Shown) -> dict:
+def _named(word: dict, shown: DisplayUnits) -> dict:
     return word | {"text": shown.words(word.get("text", ""))}
 
 
-def _placed(thing: dict, names: tuple[str, ...], axes: set[str], shown: Shown) -> dict:
+def _placed(thing: dict, names: tuple[str, ...], axes: set[str], shown: DisplayUnits) -> dict:
     if thing.get("yref") not in axes:
         return thing
     return thing | {name: shown.figure(thing[name]) for name in names}
 
 
-def _axis(axis: dict, of_temp: bool, shown: Shown) -> dict:
+def _axis(axis: dict, of_temp: bool, shown: DisplayUnits) -> dict:
     told = {}
     if of_temp and axis.get("range"):
         told["range"] = [shown.figure(end) for end in axis["range"]]

@@ -22,16 +22,16 @@ from envwatch.figures.materials import Materials, profiles, refuse_unknown
 from envwatch.hazards import canvas, condensation, lining, mould, position
 from envwatch.hazards.canvas import met
 from envwatch.hazards.canvas.history import is_drier
-from envwatch.hazards.canvas.met import History, MetCourse, Window
+from envwatch.hazards.canvas.met import History, MetCourse, WorstWindow
 from envwatch.hazards.canvas.response import canvas_of, course, point_of
 from envwatch.hazards.drying import asks_to_dry, canvas_days, dampness
-from envwatch.hazards.grading import ours_said
+from envwatch.hazards.grading import with_limit_origin
 from envwatch.hazards.hourly import points
-from envwatch.hazards.lining.layers import Link, links
+from envwatch.hazards.lining.layers import BondedLayer, links
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
 __all__ = [
-    "HAZARDS", "MET_KINDS", "OF_POSITION", "History", "Window", "asks_to_dry", "canvas_days", "dampness",
+    "HAZARDS", "MET_KINDS", "OF_POSITION", "History", "WorstWindow", "asks_to_dry", "canvas_days", "dampness",
     "drier_than_known", "hours_over", "judge", "judge_either", "met_before", "met_ended", "too_dry_to_stand",
 ]  # fmt: skip
 
@@ -76,7 +76,7 @@ def judge(
     doubtful = float(week.hours[week.suspect].sum()) / week.span_hours if week.span_hours else 0.0
     if doubtful > 1 - CLEAR_NEEDS:
         found = [_not_trusted(finding, doubtful) for finding in found]
-    found = [ours_said(finding) for finding in found]
+    found = [with_limit_origin(finding) for finding in found]
     owner = painting.id if painting else ""
     return Verdict(
         tuple(replace(finding, painting_id=owner) for finding in found),
@@ -128,7 +128,7 @@ def judge_either(
 def met_before(
     exposure: Exposure, painting: Painting, start: pd.Timestamp, history: History, mechanisms: Iterable[Mechanism],
     materials: Materials | None = None,
-) -> dict[Mechanism, tuple[Window, ...]]:  # fmt: skip
+) -> dict[Mechanism, tuple[WorstWindow, ...]]:  # fmt: skip
     """The worst windows of [start, exposure.end) against those met before, by mechanism.
 
     Parameters
@@ -200,5 +200,7 @@ def _at_points(exposure: Exposure, start: pd.Timestamp, tau_h: float, history: H
     return [MetCourse.at(exposure, start, *there, tau_h, history=history) for there in points(exposure, start)]
 
 
-def _links(exposure: Exposure, painting: Painting, start: pd.Timestamp, materials: Materials | None) -> list[Link]:
+def _links(
+    exposure: Exposure, painting: Painting, start: pd.Timestamp, materials: Materials | None
+) -> list[BondedLayer]:
     return links(painting, exposure, start, profiles(materials))

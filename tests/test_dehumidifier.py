@@ -152,7 +152,7 @@ def cold_store(temp_c: float):
     time = pd.date_range("2026-01-01", periods=24 * 60, freq="h", tz="UTC")
     full = np.ones(len(time))
     pa = 0.85 * float(air.saturation_pressure(temp_c)) * full
-    return room.Drive(time, 1.0, temp_c * full, pa, full.astype(bool), temp_c * full - 3)
+    return room.Forcing(time, 1.0, temp_c * full, pa, full.astype(bool), temp_c * full - 3)
 
 
 def test_in_a_cold_store_condensing_machines_fail_and_a_desiccant_one_does_not(given):
@@ -441,7 +441,7 @@ def test_water_that_was_drawn_off_gives_the_scale(studio, given):
     span = (pd.Timestamp("2026-07-01", tz="UTC"), pd.Timestamp("2026-07-15", tz="UTC"))
     asked = replace(FEW, volume_m3=140.0, weighed=(Weighed(*span, 30.0),))
     hours, time = hours_of(given.indoor, given.outdoors, asked)
-    drive = room.Drive(time, 1.0, hours.temp_c, hours.outside_pa, np.ones(len(time), bool))
+    drive = room.Forcing(time, 1.0, hours.temp_c, hours.outside_pa, np.ones(len(time), bool))
     grams = 16.5 + hours.known_g_h
     s1, rh, out = room.per_percent(hours.temp_c), 70.0, []
     water = (140 * s1[0] + 1100) * rh
@@ -492,7 +492,7 @@ def test_a_year_of_published_weather_agrees_with_a_general_solver():
     outdoors = published_year()
     time = pd.date_range("2026-01-01", periods=8760, freq="h", tz="UTC")
     temp_c, pa, known = on_grid(outdoors, time, 6.0)
-    drive = room.Drive(time, 1.0, np.full(8760, 20.0), pa, known, temp_c)
+    drive = room.Forcing(time, 1.0, np.full(8760, 20.0), pa, known, temp_c)
     run = room.simulate(drive, room.Rooms(100.0, 0.3, 100.0, 20.0, 55.0))
     s1 = float(room.per_percent(20.0))
     capacity, flow, come = 100 * s1 + 100, 30.0, room.content(pa, 20.0)

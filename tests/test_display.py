@@ -17,10 +17,10 @@ from dashboards import create_app, units
 from dashboards.pages.painting_forms import TREAT
 from envwatch.archive import Studio
 from envwatch.cases import review
-from envwatch.present.units import Shown, celsius, fahrenheit
+from envwatch.present.units import DisplayUnits, celsius, fahrenheit
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
-F, TWELVE, F12 = Shown("F"), Shown("C", 12), Shown("F", 12)
+F, TWELVE, F12 = DisplayUnits("F"), DisplayUnits("C", 12), DisplayUnits("F", 12)
 PATHS = ("/", "/paintings", "/painting/26-02", "/files", "/places?place=loft&days=30", "/drying", "/hang", "/around")
 
 
@@ -54,7 +54,7 @@ def test_fixed_points_of_both_scales():
 ])  # fmt: skip
 def test_temperatures_and_differences_are_told_apart(said, shown):
     assert F.words(said) == shown
-    assert Shown().words(said) == said
+    assert DisplayUnits().words(said) == said
 
 
 @pytest.mark.parametrize(("said", "shown"), [

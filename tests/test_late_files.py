@@ -291,7 +291,7 @@ def test_what_a_review_had_said_is_told_by_what_it_said_of_the_same_harms(kept, 
     said = [{"painting": "p", "hazard": "lining", "mechanism": harm, "level": level} for harm, level in kept.items()]
     record = {"made_at": W47, "record": {"levels": {"p": levels}, "findings": said}}
     was = again.Week(record, week("2025-W46"), {}, [(W47, said)])
-    spell = revised.Spell(
+    spell = revised.RaisedNow(
         Painting("p", "Harbour"), None, now[0], "damp", "store", "rack", W44, W47, W47, (was,), "2025-W46",
         tuple((was, one) for one in now),
     )  # fmt: skip

@@ -101,7 +101,7 @@ def exposure(rh, temp=20.0, sensors=(SENSOR,), changed="2025-06-08", unread=(), 
 def told(studio, air: Exposure, of: Painting | None = None, now=NOW) -> tuple[met.Met, verdict.Verdict]:
     of = painting() if of is None else of
     judged = verdict.judge(air, of, START, studio.materials())
-    return met.standing(studio, of, (air,), judged, Period(START, END, "2026-W05", "UTC"), now), judged
+    return met.met_before(studio, of, (air,), judged, Period(START, END, "2026-W05", "UTC"), now), judged
 
 
 def stands(studio, air: Exposure, of: Painting | None = None, now=NOW) -> bool:

@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 
 from envwatch.archive import Studio
 from envwatch.cases import review as reviewing
-from envwatch.cases.review import Due
+from envwatch.cases.review import TaskLine
 from envwatch.cases.review.again import as_kept
 from envwatch.cases.review.model import Event, Review, Revised
 from envwatch.cases.review.over import OVER, as_it_stands
 from envwatch.cases.review.plan import Kind, plan
 from envwatch.cases.review.state import look_words
-from envwatch.climate.drying_back import Course, Dampness, Progress, Step
+from envwatch.climate.drying_back import Dampness, DryingCourse, DryingStep, Progress
 from envwatch.core.findings import Ending, Level, State
 from envwatch.core.painting import NOTHING_NEW, Look, Observation
 from envwatch.core.text import date, first_sentence, stamp
@@ -141,8 +141,10 @@ def test_a_due_line_says_what_is_asked_and_then_when_it_ended():
     """Of a task carried over by its words, of one that is new by its finding; where it fits with the light."""
     gone = line(4, "Harbour", finding(number=3), over(number=28, do=look_words("Slack canvas.")))
     record = {**as_kept("P04", over()), "look_for": "Slack canvas."}
-    carried = as_it_stands(Due(27, GONE, "P07", "Mill", "Heat off.", "carried over"), line(7, "Mill"), record, ZONE)
-    new = Due(28, at("2026-11-04"), "P04", "Harbour", look_words("Slack canvas."), OVER)
+    carried = as_it_stands(
+        TaskLine(27, GONE, "P07", "Mill", "Heat off.", "carried over"), line(7, "Mill"), record, ZONE
+    )
+    new = TaskLine(28, at("2026-11-04"), "P04", "Harbour", look_words("Slack canvas."), OVER)
     told = terminal.brief(review(trouble=(gone,), tasks=(new, carried)))
     assert "\ndue Wed 4 Nov [P04] Look at it; ended Fri 30 Oct 14:00 (moved) (done 28)\n" in told.replace(
         " in raking light", ""
@@ -158,7 +160,7 @@ def test_nothing_printed_says_over_for_what_has_ended():
     from tests.test_dashboards import text_of
 
     gone = line(4, "Harbour", over(), now="Studio, easel", change=State.OVER)
-    due = Due(5, GONE, "P05", "Ferry", look_words("Slack canvas."), OVER)
+    due = TaskLine(5, GONE, "P05", "Ferry", look_words("Slack canvas."), OVER)
     made = review(trouble=(gone, line(6, "Pond", over(level=Level.WATCH))), tasks=(due,))
     page = text_of(week._row(gone, gone.headline, made, {}, "", None)) + text_of(week._task(due, ZONE, {}))
     for text in (terminal.brief(made), terminal.review(made), str(sheet.content(made)), page):
@@ -210,16 +212,16 @@ def test_on_the_studios_own_screen_nobody_is_to_ring_the_conservator(w44):
 
 def dried() -> Progress:
     damp = Dampness(71.3, at("2026-11-01"), 50.0, "the 50 % it was lined at", True)
-    steps = (Step(at("2026-11-09"), 67.0), Step(at("2026-11-16"), 62.0))
-    course = Course(at("2026-11-02"), damp, steps, at("2026-11-02"), 71.3, ZONE)
+    steps = (DryingStep(at("2026-11-09"), 67.0), DryingStep(at("2026-11-16"), 62.0))
+    course = DryingCourse(at("2026-11-02"), damp, steps, at("2026-11-02"), 71.3, ZONE)
     return Progress("", course.sentence, course)
 
 
 def test_a_painting_has_one_plan_by_day_and_is_not_stretched_while_it_is_damp():
     asked = line(1, "Mill", finding(by=at("2026-11-12")), drying=dried())
     care = (("2026-11-03", "restretch: glue-paste settled; lining"), ("2026-11-04", "look at the lining, day 7"))
-    due = [Due(None, at(day), "P01", "Mill", what, "was due") for day, what in care]
-    steps = plan(asked, [Due(12, at("2026-11-12"), "P01", "Mill", asked.headline.do), *due], ZONE)
+    due = [TaskLine(None, at(day), "P01", "Mill", what, "was due") for day, what in care]
+    steps = plan(asked, [TaskLine(12, at("2026-11-12"), "P01", "Mill", asked.headline.do), *due], ZONE)
     assert [step.kind for step in steps] == [Kind.DUE, Kind.DRYING, Kind.DO, Kind.DUE]
     assert steps[-1].on == at("2026-11-16") and "not before the canvas is back" in steps[-1].note
     told = flat(terminal.review(review(trouble=(asked,), tasks=(*due,))))
@@ -365,7 +367,7 @@ def test_no_title_place_or_reason_is_too_long_for_the_screen(title, where, why, 
         "store", where, at("2026-10-31 03:00"), None, f"{where}: {title} (cause: {why}).", ("P31",), cause=why
     )
     stands = replace(line(32, title, mild, where=where), standing=why)
-    due = Due(3, at("2026-11-04"), "P33", title, why)
+    due = TaskLine(3, at("2026-11-04"), "P33", title, why)
     put_off = line(34, title, mild, where=where, put_off=why)
     watched = line(30, title, mild, where=where)
     made = review(trouble=(asks, watched), told=(stands,), standing=(stands,), events=(event,),

@@ -19,18 +19,18 @@ from envwatch.physics.room.regressors import Hours
 PER_MILLE = 1e-3  # the hand-worked figures have four digits
 
 
-def drive(hours: int, temp_c=20.0, outside_pa=1000.0, step_h=1.0, **more) -> room.Drive:
+def drive(hours: int, temp_c=20.0, outside_pa=1000.0, step_h=1.0, **more) -> room.Forcing:
     steps = round(hours / step_h)
     time = pd.date_range("2026-01-01", periods=steps, freq=pd.Timedelta(hours=step_h), tz="UTC")
     full = np.ones(steps)
-    return room.Drive(time, step_h, temp_c * full, outside_pa * full, np.ones(steps, bool), **more)
+    return room.Forcing(time, step_h, temp_c * full, outside_pa * full, np.ones(steps, bool), **more)
 
 
 def pa_for(content_g_m3: float, temp_c: float = 20.0) -> float:
     return content_g_m3 / float(room.content(1.0, temp_c))
 
 
-def vapour(run: room.Run, temp_c: float = 20.0) -> np.ndarray:
+def vapour(run: room.Simulation, temp_c: float = 20.0) -> np.ndarray:
     return run.rh_percent[:, 0] * float(room.per_percent(temp_c))
 
 
@@ -89,7 +89,7 @@ def test_the_simulated_room_is_the_closed_form_hour_by_hour():
 CONDENSING = room.Drying(400.0, np.array(fig.CAPACITY_CURVE), 1.6, np.array(fig.EFFICIENCY_CURVE), 50.0)
 
 
-def restless(hours=400, step_h=0.25) -> room.Drive:
+def restless(hours=400, step_h=0.25) -> room.Forcing:
     """Invented weather with changing temperatures, some of them near the dew point."""
     steps = round(hours / step_h)
     random = np.random.default_rng(5)
@@ -97,7 +97,7 @@ def restless(hours=400, step_h=0.25) -> room.Drive:
     temp_c = 14 + 4 * np.sin(day * 0.9) + np.sin(day * 2 * np.pi)
     outside_pa = 1100 + 400 * np.sin(day * 0.7 + 1) + 60 * random.standard_normal(steps)
     time = pd.date_range("2026-01-01", periods=steps, freq=pd.Timedelta(hours=step_h), tz="UTC")
-    return room.Drive(
+    return room.Forcing(
         time, step_h, temp_c, outside_pa, np.ones(steps, bool), outside_c=temp_c - 4, surface_c=temp_c - 6,
     )  # fmt: skip
 
@@ -134,7 +134,7 @@ def test_the_buffer_changes_no_long_mean_at_steady_temperature():
     steps = 24 * 400
     time = pd.date_range("2026-01-01", periods=steps, freq="h", tz="UTC")
     pa = 1100 + 300 * np.sin(np.arange(steps) * 2 * np.pi / 240)
-    weather = room.Drive(time, 1.0, np.full(steps, 18.0), pa, np.ones(steps, bool))
+    weather = room.Forcing(time, 1.0, np.full(steps, 18.0), pa, np.ones(steps, bool))
     run = room.simulate(weather, room.Rooms(60.0, 0.5, np.array([0.0, 50.0, 400.0]), 20.0, 60.0))
     means = run.rh_percent[-240 * 20 :].mean(axis=0)
     assert means == pytest.approx(np.full(3, means[0]), abs=0.05)
@@ -272,7 +272,7 @@ def test_hours_in_a_gap_are_not_known():
     weather = drive(48)
     known = np.ones(48, bool)
     known[10:20] = False
-    gappy = room.Drive(weather.time, 1.0, weather.temp_c, weather.outside_pa, known)
+    gappy = room.Forcing(weather.time, 1.0, weather.temp_c, weather.outside_pa, known)
     run = room.simulate(gappy, room.Rooms(50.0, 0.5, 10.0, 20.0, 60.0))
     assert np.isnan(run.rh_percent[10:20]).all()
     assert np.isfinite(run.rh_percent[20:]).all()
@@ -284,7 +284,7 @@ def test_a_drive_with_holes_is_refused():
     temp_c[3] = np.nan
     with pytest.raises(ValueError, match="missing values"):
         room.simulate(
-            room.Drive(weather.time, 1.0, temp_c, weather.outside_pa, weather.known), room.Rooms(50, 0.5, 0, 0, 60)
+            room.Forcing(weather.time, 1.0, temp_c, weather.outside_pa, weather.known), room.Rooms(50, 0.5, 0, 0, 60)
         )
 
 
@@ -303,7 +303,7 @@ def drawn_room(seed: int):
         pick.uniform(-5, 30) + pick.uniform(0, 8) * np.sin(hours / 24 * 2 * np.pi) + pick.normal(0, 0.5, len(hours))
     )
     vapour_pa = pick.uniform(0.3, 1.0) * air.saturation_pressure(temp_c - pick.uniform(0, 8))
-    weather = room.Drive(pd.date_range("2026-07-01", periods=len(hours), freq="h", tz="UTC"), 1.0, temp_c, vapour_pa,
+    weather = room.Forcing(pd.date_range("2026-07-01", periods=len(hours), freq="h", tz="UTC"), 1.0, temp_c, vapour_pa,
                          np.ones(len(hours), bool))  # fmt: skip
     rooms = room.Rooms(10 ** pick.uniform(0, 3), 10 ** pick.uniform(-4, 1), 10 ** pick.uniform(-1, 4),
                        10 ** pick.uniform(0, 4), pick.uniform(20, 100), 10 ** pick.uniform(-1, 3))  # fmt: skip

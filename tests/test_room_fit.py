@@ -178,7 +178,7 @@ def test_responses_add_up_to_the_simulated_room():
     changes = rate * buffering
     held = (buffering - 1) * volume * float(room.per_percent(hours.reference_c))
     time = pd.date_range("2026-01-01", periods=len(added), freq="h", tz="UTC")
-    drive = room.Drive(time, 1.0, hours.temp_c, hours.outside_pa, np.ones(len(added), bool))
+    drive = room.Forcing(time, 1.0, hours.temp_c, hours.outside_pa, np.ones(len(added), bool))
     run = room.simulate(drive, room.Rooms(volume, changes, held, excess * changes * volume, 55.0))
     ends = run.rh_percent[:, 0].astype(float)
     # the simulation gives ends of steps, the response means of begin and end

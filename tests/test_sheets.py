@@ -9,7 +9,7 @@ import pypdf
 import pytest
 
 from envwatch import climate
-from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Sparkline
+from envwatch.cases.review import LoggerLine, PaintingLine, PlaceLine, Review, Sparkline, TaskLine
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Certainty, Ending, Finding, Level, State, Verdict
@@ -107,9 +107,9 @@ def review(**changes) -> Review:
             LoggerLine("L2", "loft-2", "Drying loft", "stopped", "stopped inside its file on Sat 31 Oct 09:00"),
         ),
         tasks=(
-            Due(8, at("2026-10-30"), "P02", "View of a mill", "check the tacks", "carried over", "no ladder"),
-            Due(12, at("2026-11-04"), "P01", "Portrait of a miller's daughter", "move it off the outer wall"),
-            Due(None, at("2026-11-09"), "P03", "Two greyhounds", "look at the lining, day 28", "due next"),
+            TaskLine(8, at("2026-10-30"), "P02", "View of a mill", "check the tacks", "carried over", "no ladder"),
+            TaskLine(12, at("2026-11-04"), "P01", "Portrait of a miller's daughter", "move it off the outer wall"),
+            TaskLine(None, at("2026-11-09"), "P03", "Two greyhounds", "look at the lining, day 28", "due next"),
         ),
         changes=("Harbour at low tide is new in the list.",),
         cautions=("Do not warm a damp painting quickly.",),
@@ -268,7 +268,7 @@ def test_hostile_text_is_set_as_text(title):
     hostile = review(
         studio=title, trouble=(bad,), arrivals=(title,), tray=(title,), cautions=(title,), opening=(title,),
         loggers=(LoggerLine("L1", title, title, "stopped", title),),
-        tasks=(Due(1, None, "P01", title, title, "carried over", title),), left_out=((title, title),),
+        tasks=(TaskLine(1, None, "P01", title, title, "carried over", title),), left_out=((title, title),),
         places=(PlaceLine(Place("x", title), None, None, 0),),
     )  # fmt: skip
     pdf = sheets.weekly(hostile)

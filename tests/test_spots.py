@@ -15,7 +15,7 @@ import psychrolib
 import pytest
 
 from envwatch.archive import Studio
-from envwatch.archive.climates.spots import Spot
+from envwatch.archive.climates.spots import ProbeRecord
 from envwatch.cases import place as place_history
 from envwatch.cases import review
 from envwatch.cases.review import spots, unread
@@ -42,7 +42,7 @@ def spot(position, temp_c, rh_percent, hours=7 * 24, name=None, sensor=None):
     """A logger that reads steady air; arrays or figures."""
     time = pd.date_range("2026-11-09", periods=hours, freq="h", tz="UTC")
     read = Climate.of(time, np.full(hours, temp_c, float), np.full(hours, rh_percent, float), sensor=sensor or Sensor())
-    return Spot(Placement(position), name or position, name or f"Logger {position}", "", read)
+    return ProbeRecord(Placement(position), name or position, name or f"Logger {position}", "", read)
 
 
 def parted(*loggers):

@@ -175,7 +175,7 @@ KEPT = {"level": 2, "value": 33.0, "limit": 35.0}
 def kept(record, week="2026-W45", finding=DRY):
     period = iso_week(week, ZONE)
     found = {} if record is None else {(str(finding.hazard), str(finding.mechanism)): record}
-    return state.Kept(period.start, period.end, found, period.end)
+    return state.KeptPainting(period.start, period.end, found, period.end)
 
 
 @pytest.mark.parametrize(

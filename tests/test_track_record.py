@@ -10,7 +10,7 @@ from envwatch.archive import Studio
 from envwatch.cases import review
 from envwatch.cases.painting import handover, why
 from envwatch.cases.review import hit_rate
-from envwatch.cases.review.hit_rate import HazardRecord, Limit, hazard_record, limit_record
+from envwatch.cases.review.hit_rate import HazardRecord, LimitRecord, hazard_record, limit_record
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Observation, Painting
 from envwatch.core.period import iso_week
@@ -73,8 +73,11 @@ def test_why_shows_the_record_of_its_hazard(demo_copy):
 
 
 def test_confirmed_and_denied_findings_are_counted_limit_by_limit():
-    heat, damp = Limit("lining", "heat", 45.0, "°C", "eva_film"), Limit("lining", "damp", 70.0, "% RH", "glue_paste")
-    other = Limit("lining", "damp", 65.0, "% RH", "glue_paste")
+    heat, damp = (
+        LimitRecord("lining", "heat", 45.0, "°C", "eva_film"),
+        LimitRecord("lining", "damp", 70.0, "% RH", "glue_paste"),
+    )
+    other = LimitRecord("lining", "damp", 65.0, "% RH", "glue_paste")
     looked = painting((1, True), (2, False), (2, True), (3, False), (4, None))
     found = limit_record([looked], {1: heat, 2: heat, 3: damp, 4: other})
     assert [(r.mechanism, r.limit, r.confirmed, r.denied) for r in found] == [

@@ -16,7 +16,7 @@ from dashboards import components, guard
 from dashboards.forms import unchanged, wire
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.core.errors import NotThere
 from envwatch.core.painting import Painting
 
@@ -85,7 +85,7 @@ def show(clicks: int, word: str, of: dict[str, str]):
 def correct(studio: Studio, of: dict[str, str], given: dict[str, str]) -> str:
     """Correct a painting's band of value."""
     with studio.writing("correcting a value"):
-        painting = studio.paintings()[the("painting", of["id"], studio.paintings())]
+        painting = studio.paintings()[require_id("painting", of["id"], studio.paintings())]
         unchanged("it", of["value_band"], painting.value_band, given["value_band"], "value_band")
         studio.enter("painting", {"id": painting.id} | given)
     return "Corrected"

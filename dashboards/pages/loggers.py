@@ -8,7 +8,7 @@ from dashboards import components
 from dashboards.forms import unchanged, wire
 from dashboards.session import StudioSession
 from envwatch.archive import Studio
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.core.errors import BadInput
 from envwatch.core.place import POSITIONS
 from envwatch.core.text import date
@@ -74,7 +74,7 @@ def callbacks(app: Dash) -> None:
 
 def hang(studio: Studio, shown: dict[str, str], given: dict[str, str]) -> str:
     """Say where a logger hangs, if nobody said otherwise since the page was shown."""
-    logger = the("logger", given["logger"], studio.loggers())
+    logger = require_id("logger", given["logger"], studio.loggers())
     with studio.writing("hanging a logger"):
         here = f"{given['place']} from {given['on']}"
         unchanged("where it hangs", (shown or {}).get(logger, ""), hangs(studio, logger), here, "place")

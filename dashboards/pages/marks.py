@@ -13,11 +13,11 @@ from dashboards import components
 from dashboards.forms import on_press, pressed, wire
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
-from envwatch.archive.climates.answers import Doubt
+from envwatch.archive.climates.answers import MarkedSpan
 from envwatch.cases import logger as logger_course
 from envwatch.core.errors import EnvwatchError, NotThere
 from envwatch.core.period import Period, from_to
-from envwatch.core.place import MarkAnswer
+from envwatch.core.place import MarkDecision
 from envwatch.core.text import several
 from envwatch.logs.quality import marks as quality
 
@@ -71,7 +71,7 @@ def _days(span: Period) -> tuple[str, str]:
     return str(span.start.tz_convert(span.zone).date()), str(last.tz_convert(span.zone).date())
 
 
-def _all(studio: Studio, found: tuple[Doubt, ...]) -> list:
+def _all(studio: Studio, found: tuple[MarkedSpan, ...]) -> list:
     if not found:
         return [html.P("No reading of these days bears a mark of doubt.")]
     open_ = [doubt for doubt in found if doubt.answer is None]
@@ -81,7 +81,7 @@ def _all(studio: Studio, found: tuple[Doubt, ...]) -> list:
     return [html.P(said), _table(studio, latest[:MOST]), components.more(f"{len(latest) - MOST} more", rest)]
 
 
-def _table(studio: Studio, found: list[Doubt] | tuple[Doubt, ...]) -> html.Div:
+def _table(studio: Studio, found: list[MarkedSpan] | tuple[MarkedSpan, ...]) -> html.Div:
     heads = ("mark", "logger", "first", "last", "readings", "answer")
     rows = [
         (dcc.Link(doubt.mark, href=_address(studio, doubt)), _name(doubt), components.moment(doubt.start, studio.zone),
@@ -91,11 +91,11 @@ def _table(studio: Studio, found: list[Doubt] | tuple[Doubt, ...]) -> html.Div:
     return components.table(heads, rows, "Readings that bear a mark of doubt", numbers=False)
 
 
-def _name(doubt: Doubt) -> str:
+def _name(doubt: MarkedSpan) -> str:
     return doubt.name + (f", probe {doubt.channel}" if doubt.channel not in ("", "1") else "")
 
 
-def _answer(doubt: Doubt) -> Any:
+def _answer(doubt: MarkedSpan) -> Any:
     if doubt.answer is None:
         return "none yet"
     which = {"withdraw": doubt.answer.number, "of": f"{doubt.mark}{doubt.start}", "said": _digest(doubt.answer)}
@@ -103,19 +103,19 @@ def _answer(doubt: Doubt) -> Any:
     return html.Span([doubt.answer.sentence, " ", html.Span(back, className="noprint")])
 
 
-def _digest(answer: MarkAnswer) -> str:
+def _digest(answer: MarkDecision) -> str:
     """By which an answer is known again: its number may be another's once it was taken back."""
     return hashlib.sha256(repr(answer).encode()).hexdigest()[:16]
 
 
-def _address(studio: Studio, doubt: Doubt) -> str:
+def _address(studio: Studio, doubt: MarkedSpan) -> str:
     around = Period(doubt.start - AROUND, doubt.end + AROUND, "", studio.zone)
     first, last = _days(around)
     asked = {"logger": doubt.logger, "from": first, "to": last, "mark": doubt.mark, "probe": doubt.channel}
     return f"/files?{urlencode(asked)}#marks"
 
 
-def _one(studio: Studio, logger: str, asked: dict[str, str], span: Period, found: tuple[Doubt, ...]) -> list:
+def _one(studio: Studio, logger: str, asked: dict[str, str], span: Period, found: tuple[MarkedSpan, ...]) -> list:
     shown = logger_course.of_logger(studio, logger, span.start, span.end, asked.get("probe", ""))
     marks = list(dict.fromkeys(doubt.mark for doubt in found))
     means = [f"{mark}: {MEANS.get(mark, '')}" for mark in marks]
@@ -126,7 +126,7 @@ def _one(studio: Studio, logger: str, asked: dict[str, str], span: Period, found
     ]  # fmt: skip
 
 
-def _form(asked: dict[str, str], marks: list[str], found: tuple[Doubt, ...], span: Period) -> html.Details:
+def _form(asked: dict[str, str], marks: list[str], found: tuple[MarkedSpan, ...], span: Period) -> html.Details:
     mark = asked.get("mark") if asked.get("mark") in marks else marks[0]
     of_it = [doubt for doubt in found if doubt.mark == mark]
     first, last = (f"{time.tz_convert(span.zone):%Y-%m-%d %H:%M}" for time in (of_it[0].start, of_it[-1].end))

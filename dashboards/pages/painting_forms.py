@@ -13,7 +13,7 @@ from dashboards.session import house
 from envwatch.archive import Studio
 from envwatch.archive.climates import work_air
 from envwatch.archive.register import edit_layers
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.cases.painting.record import Dossier
 from envwatch.core.errors import BadInput
 from envwatch.core.painting import AREAS, NOTHING_NEW, ROLES, TRIALS, CareStatus, Layer, Painting
@@ -252,7 +252,7 @@ def edit(studio: Studio, whose: dict[str, Any], given: dict[str, str]) -> str:
     """Correct what the register has of the painting: what was changed in the form, and an owner where one is named."""
     id = whose["id"]
     with studio.writing("correcting a painting"):
-        painting = studio.paintings()[the("painting", id, studio.paintings())]
+        painting = studio.paintings()[require_id("painting", id, studio.paintings())]
         cells = touched(whose["shown"], given, edited(painting), f"painting {id}")
         if "owner" in cells and whose["owner"] != guard.sealed(painting.owner):
             raise BadInput("the owner was changed since; this one was not taken. Show the page again",
@@ -287,7 +287,7 @@ def take_out_layer(studio: Studio, whose: dict[str, Any], given: dict[str, str])
 
 def _same_layer(studio: Studio, whose: dict[str, Any], given: dict[str, str]) -> None:
     """The layer that the form showed still stands at its place, as it was; another may have come before it."""
-    stack = studio.paintings()[the("painting", whose["id"], studio.paintings())].layers
+    stack = studio.paintings()[require_id("painting", whose["id"], studio.paintings())].layers
     at, place = whose["number"] - 1, f"layer {whose['number']} of {whose['id']}"
     layer = stack[at] if at < len(stack) else None
     unchanged("it", whose["role"], layer and str(layer.role), "what this form says", place=place)

@@ -16,8 +16,8 @@ from dashboards.pages import events, looks
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio, reviews
 from envwatch.cases import review
-from envwatch.cases.review import Due, PaintingLine, Review, desk
-from envwatch.cases.review.plan import Step, plan, unplanned
+from envwatch.cases.review import PaintingLine, Review, TaskLine, desk
+from envwatch.cases.review.plan import PlanStep, plan, unplanned
 from envwatch.cases.review.span import week_of, weeks_beside
 from envwatch.core.errors import BadInput, EnvwatchError, NotThere
 from envwatch.core.findings import Finding
@@ -146,7 +146,7 @@ def _plan(line: PaintingLine, shown: Review, settled: dict[int, str]) -> html.Ul
     return html.Ul([_step(line, step, zone, settled) for step in plan(line, shown.tasks, zone)], className="tasks plan")
 
 
-def _step(line: PaintingLine, step: Step, zone: str, settled: dict[int, str]) -> html.Li:
+def _step(line: PaintingLine, step: PlanStep, zone: str, settled: dict[int, str]) -> html.Li:
     when = f"by {date(step.on, zone)}" if step.on is not None else "no day set"
     said = [html.Span(f"{line.title}: ", className="unseen"), html.Strong(f"{components.sentence_of(step.kind)}: "),
             step.what, html.Em(f" ({step.note})" if step.note else "")]  # fmt: skip
@@ -277,13 +277,13 @@ def _tasks(shown: Review, settled: dict[int, str]) -> list:
     ]
 
 
-def _task(due: Due, zone: str, settled: dict[int, str]) -> html.Li:
+def _task(due: TaskLine, zone: str, settled: dict[int, str]) -> html.Li:
     when = f"by {date(due.on, zone)}" if due.on is not None else "no day set"
     tail = f" ({due.words})" if due.words else ""
     return _ticked(due, when, [html.Strong(f"{due.title}: "), due.what, html.Em(tail)], settled)
 
 
-def _ticked(due: Due | None, when: str, said: list, settled: dict[int, str]) -> html.Li:
+def _ticked(due: TaskLine | None, when: str, said: list, settled: dict[int, str]) -> html.Li:
     """A step with the fields to tick it or put it off; once that is done, with what was said."""
     number = due.number if due is not None else None
     if number in settled:
@@ -308,7 +308,7 @@ def _record_link(id: str) -> dcc.Link:
     return dcc.Link("record what you saw", href=f"/painting/{quote(id)}#observe", className="noprint")
 
 
-def _look(due: Due, zone: str) -> html.Li:
+def _look(due: TaskLine, zone: str) -> html.Li:
     late = f" ({due.state})" if due.state not in ("open", "due next") else ""
     said = [html.Strong(f"{due.title}: "), due.what, html.Em(late), " ", _record_link(due.painting_id)]
     return html.Li([html.P(date(due.on, zone), className="by"), html.P(said)])

@@ -15,9 +15,9 @@ import pandas as pd
 
 from envwatch.archive.climates import exposure
 from envwatch.archive.register.redaction import ADDRESSES, Names, names_of
-from envwatch.archive.store.cache import Kept
+from envwatch.archive.store.cache import LruCache
 from envwatch.archive.store.parts import Part, PartReader
-from envwatch.archive.store.records import Register, the
+from envwatch.archive.store.records import Register, require_id
 from envwatch.climate.exposure import Exposure
 from envwatch.core.errors import StudioError
 from envwatch.core.place import Logger, Place
@@ -51,7 +51,7 @@ def snapshot(studio: StudioFolder, place_id: str, names: Names | None = None) ->
     names = names_of(studio) if names is None else names
     state = studio.state()
     whole = state.register
-    stand_ins = whole.stand_ins.get(the("place", place_id, whole.places), ())
+    stand_ins = whole.stand_ins.get(require_id("place", place_id, whole.places), ())
     speaking = {place_id, *(one.neighbour for one in stand_ins)}
     # a logger is doubted when it drifts from another one, in any room where the two hung
     rooms = speaking | {hung.place_id for one in _hung(whole, speaking).values() for hung in one.hangings}
@@ -100,7 +100,7 @@ class RemoteReader(PartReader):
 @dataclass
 class _State:
     parts: Mapping[str, tuple[Part, ...]]
-    worked_out: Kept = field(default_factory=lambda: Kept(8_000_000))
+    worked_out: LruCache = field(default_factory=lambda: LruCache(8_000_000))
 
 
 class Afar:

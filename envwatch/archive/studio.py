@@ -12,7 +12,7 @@ from envwatch.archive.climates import answers as mark_answers
 from envwatch.archive.climates import exposure
 from envwatch.archive.climates import place as climates
 from envwatch.archive.climates import trace as tracing
-from envwatch.archive.climates.spots import Spot, spots
+from envwatch.archive.climates.spots import ProbeRecord, spots
 from envwatch.archive.climates.trace import Provenance
 from envwatch.archive.intake import add as intake
 from envwatch.archive.intake import anew, keep, status, tray
@@ -31,7 +31,7 @@ from envwatch.climate.exposure import Exposure
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
 from envwatch.core.painting import Observation, Painting, Stay, Treatment
-from envwatch.core.place import Cause, Hanging, MarkAnswer, Place
+from envwatch.core.place import Cause, Hanging, MarkDecision, Place
 from envwatch.logs.model import Answers
 
 
@@ -188,12 +188,12 @@ class Studio(StudioFolder):
 
     def doubts(
         self, start: pd.Timestamp, end: pd.Timestamp, logger: str | None = None
-    ) -> tuple[mark_answers.Doubt, ...]:
+    ) -> tuple[mark_answers.MarkedSpan, ...]:
         """Stretches of readings in [start, end) that bear a mark of doubt, each with what a person answered."""
         return mark_answers.doubts(self, start, end, logger)
 
     def answer_marks(self, logger_id: str, answer: str, start: edit.When, end: edit.When | None, *, because: str,
-                     mark: str = "", channel: str = "", by: str = "") -> MarkAnswer:  # fmt: skip
+                     mark: str = "", channel: str = "", by: str = "") -> MarkDecision:  # fmt: skip
         """A person's dated answer about readings that bear a mark, from a day (or instant) to another, included.
 
         Parameters
@@ -261,7 +261,7 @@ class Studio(StudioFolder):
         """Files that wait for an answer; `add` takes them by number, with the answer."""
         return tray.tray(self)
 
-    def courses(self, number: int, steps: int = 38) -> tuple[tray.Course, ...]:
+    def courses(self, number: int, steps: int = 38) -> tuple[tray.RecordCurve, ...]:
         """A file that waits for its logger, and the loggers it may be of, over one time in so many steps."""
         return tray.courses(self, number, steps)
 
@@ -281,7 +281,7 @@ class Studio(StudioFolder):
         """
         return climates.climate(self, place_id, _utc(start), _utc(end), position)
 
-    def spots(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Spot, ...]:
+    def spots(self, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> tuple[ProbeRecord, ...]:
         """The air at each logger that hung and read in a place in [start, end), for itself."""
         return spots(self, place_id, _utc(start), _utc(end))
 

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 
 from envwatch.archive import Studio
-from envwatch.archive.climates.answers import DOUBTED, FOUND_GOOD, TAKEN_OUT, standing
+from envwatch.archive.climates.answers import DOUBTED, FOUND_GOOD, TAKEN_OUT, mark_states
 from envwatch.archive.climates.deployments import channels_of, within
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.cases.timeline import ClimateChart, Marked, course_of
 from envwatch.climate.decimation import SCREEN, thinned
 from envwatch.climate.series import NEIGHBOURS, Climate
@@ -34,14 +34,14 @@ def of_logger(
     ------
     NotThere : no such logger, or it read nothing in that time.
     """
-    logger = studio.loggers()[the("logger", logger_id, studio.loggers())]
+    logger = studio.loggers()[require_id("logger", logger_id, studio.loggers())]
     channels = channels_of(studio, logger_id, start, end, channel, NEIGHBOURS)
     if not channels:
         raise NotThere(f"{logger.name} read nothing in that time; give other days")
     name, rows = next(iter(channels.items()))
     rows = rows.take(np.unique(rows.time, return_index=True)[1])  # of two rows of one instant the first is drawn
     air, inside = _air(rows), within(rows, start, end)
-    air, state = air.rows(inside, start, end), standing(studio, logger_id, name, rows.take(inside))
+    air, state = air.rows(inside, start, end), mark_states(studio, logger_id, name, rows.take(inside))
     shown = course_of(_left(air, state), logger.name, studio.zone, steps)
     marked = tuple(_marked(air, state == kind, words, steps) for kind, words in WORDS.items()
                    if (state == kind).any())  # fmt: skip

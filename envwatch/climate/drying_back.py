@@ -69,7 +69,7 @@ class Dampness:
 
 
 @dataclass(frozen=True)
-class Step:
+class DryingStep:
     """A humidity, and the day by which the canvas may have come down to it: not before the week that ends then."""
 
     by: pd.Timestamp
@@ -77,7 +77,7 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Course:
+class DryingCourse:
     """Dated steps from a start down to a goal.
 
     `read_to`: up to when readings were held to it; `low_percent`: the lowest day's mean among them. [% RH]
@@ -85,7 +85,7 @@ class Course:
 
     start: pd.Timestamp
     damp: Dampness
-    steps: tuple[Step, ...]
+    steps: tuple[DryingStep, ...]
     read_to: pd.Timestamp
     low_percent: float
     zone: str
@@ -122,21 +122,21 @@ class Progress:
 
     state: Pace | Literal[""]
     sentence: str
-    course: Course | None
+    course: DryingCourse | None
 
 
-def kept(record: Mapping[str, Any]) -> Course:
+def kept(record: Mapping[str, Any]) -> DryingCourse:
     """The course that was kept with a review."""
     damp = Dampness(
         record["rh_percent"], pd.Timestamp(record["read_at"]), record["goal_percent"], record["goal"],
         record["long_damp"],
     )  # fmt: skip
-    steps = tuple(Step(pd.Timestamp(by), rh_percent) for by, rh_percent in record["steps"])
-    return Course(pd.Timestamp(record["start"]), damp, steps, pd.Timestamp(record["read_to"]), record["low_percent"],
-                  record["zone"])  # fmt: skip
+    steps = tuple(DryingStep(pd.Timestamp(by), rh_percent) for by, rh_percent in record["steps"])
+    return DryingCourse(pd.Timestamp(record["start"]), damp, steps, pd.Timestamp(record["read_to"]),
+                        record["low_percent"], record["zone"])  # fmt: skip
 
 
-def begin(damp: Dampness, start: pd.Timestamp, zone: str) -> Course:
+def begin(damp: Dampness, start: pd.Timestamp, zone: str) -> DryingCourse:
     """The course from a day on: whole percent, a step a week, none larger than the rule has it.
 
     Parameters
@@ -148,16 +148,16 @@ def begin(damp: Dampness, start: pd.Timestamp, zone: str) -> Course:
     [68, 63, 58, 53, 50.0]
     """
     first, level = start.tz_convert(zone).normalize(), damp.rh_percent
-    steps: list[Step] = []
+    steps: list[DryingStep] = []
     while level > damp.goal_percent:
         level = max(ceil(level - damp.a_week_percent), damp.goal_percent)
         by = (first + pd.DateOffset(days=7 * (len(steps) + 1))).tz_convert("UTC")
-        steps.append(Step(by, level))
-    return Course(first.tz_convert("UTC"), damp, tuple(steps), start, damp.rh_percent, zone)
+        steps.append(DryingStep(by, level))
+    return DryingCourse(first.tz_convert("UTC"), damp, tuple(steps), start, damp.rh_percent, zone)
 
 
 @dataclass(frozen=True)
-class Held:
+class DryingProgress:
     """How a canvas kept to its course: a state, what was measured in words, and the lowest day of all so far. [% RH]"""
 
     state: Pace
@@ -165,7 +165,7 @@ class Held:
     low_percent: float
 
 
-def held_to(course: Course, ends: pd.DatetimeIndex, percent: Array, until: pd.Timestamp) -> Held:
+def held_to(course: DryingCourse, ends: pd.DatetimeIndex, percent: Array, until: pd.Timestamp) -> DryingProgress:
     """How the canvas kept to a course since it was last held to it.
 
     Parameters
@@ -188,34 +188,34 @@ def held_to(course: Course, ends: pd.DatetimeIndex, percent: Array, until: pd.Ti
     over = (_too_low(course, ends, after_start, row) for row in known if percent[row] < course.low_percent - NEAR)
     worst = next(filter(None, over), "")
     if worst:
-        return Held(FASTER, worst, low)
+        return DryingProgress(FASTER, worst, low)
     if not len(new) or len(known) < CLEAR_NEEDS * len(new) or known[-1] < new[-1] - 1:
-        return Held(UNKNOWN, f"{len(known)} of {len(new)} days were read well enough in the canvas", low)
+        return DryingProgress(UNKNOWN, f"{len(known)} of {len(new)} days were read well enough in the canvas", low)
     return _at_the_end(course, ends[known[-1]], float(percent[known[-1]]), low)
 
 
-def _at_the_end(course: Course, end: pd.Timestamp, last: float, low: float) -> Held:
+def _at_the_end(course: DryingCourse, end: pd.Timestamp, last: float, low: float) -> DryingProgress:
     """Where the last day stands that is known, when none was faster."""
     told, due = f"canvas {last:.1f} % RH on {_day(end - DAY, course.zone)}", _due(course, end)
     if last > due + NEAR:
-        return Held(SLOWER, f"{told}, where the course had come to {due:.0f}", low)
+        return DryingProgress(SLOWER, f"{told}, where the course had come to {due:.0f}", low)
     if last <= course.damp.goal_percent + NEAR:
-        return Held(REACHED, told, low)
+        return DryingProgress(REACHED, told, low)
     ahead = last < _holds(course, end).rh_percent - NEAR
-    return Held(AHEAD if ahead else ON, told, low)
+    return DryingProgress(AHEAD if ahead else ON, told, low)
 
 
-def _due(course: Course, end: pd.Timestamp) -> float:
+def _due(course: DryingCourse, end: pd.Timestamp) -> float:
     """What the course had come to by the end of a day. [% RH]"""
     return next((step.rh_percent for step in reversed(course.steps) if step.by <= end), course.damp.rh_percent)
 
 
-def _holds(course: Course, end: pd.Timestamp) -> Step:
+def _holds(course: DryingCourse, end: pd.Timestamp) -> DryingStep:
     """The step down to which a day that ends then may have come."""
     return next((step for step in course.steps if end <= step.by), course.steps[-1])
 
 
-def _too_low(course: Course, ends: pd.DatetimeIndex, percent: Array, row: int) -> str:
+def _too_low(course: DryingCourse, ends: pd.DatetimeIndex, percent: Array, row: int) -> str:
     """What is faster than the course at one day; "" where nothing is."""
     end, here, step = ends[row], percent[row], _holds(course, ends[row])
     told = f"canvas {here:.1f} % RH on {_day(end - DAY, course.zone)}"
@@ -229,7 +229,11 @@ def _too_low(course: Course, ends: pd.DatetimeIndex, percent: Array, row: int) -
 
 
 def go_on(
-    course: Course, measured: Sequence[Held], damp: Dampness | None, until: pd.Timestamp, now: pd.Timestamp
+    course: DryingCourse,
+    measured: Sequence[DryingProgress],
+    damp: Dampness | None,
+    until: pd.Timestamp,
+    now: pd.Timestamp,
 ) -> Progress:
     """What a review says of a course that was given before, and the course that holds from here on.
 
@@ -258,6 +262,6 @@ def _day(at: pd.Timestamp, zone: str) -> str:
 
 
 __all__ = [
-    "AHEAD", "BACK_A_WEEK", "FASTER", "ON", "REACHED", "RULE", "SLOWER", "UNKNOWN", "Course", "Dampness", "Held",
-    "Progress", "Step", "begin", "go_on", "held_to", "kept",
+    "AHEAD", "BACK_A_WEEK", "FASTER", "ON", "REACHED", "RULE", "SLOWER", "UNKNOWN", "DryingCourse", "Dampness",
+    "DryingProgress", "Progress", "DryingStep", "begin", "go_on", "held_to", "kept",
 ]  # fmt: skip

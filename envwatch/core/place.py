@@ -175,7 +175,7 @@ class Answer(Word):
 
 
 @dataclass(frozen=True)
-class MarkAnswer:
+class MarkDecision:
     """What a person says of the readings of a logger that bear a mark (any, if `mark` is empty) in a span."""
 
     number: int

@@ -19,7 +19,7 @@ from envwatch.figures.materials import Materials, profiles
 from envwatch.figures.mould import WEEK_MEAN_WATCH
 from envwatch.hazards.canvas.history import humidity_at
 from envwatch.hazards.canvas.response import CanvasCourse, canvas_of, course
-from envwatch.hazards.lining.layers import Link, links, span_end
+from envwatch.hazards.lining.layers import BondedLayer, links, span_end
 
 DAY = pd.Timedelta(days=1)
 HALF_A_DAY_H = 12
@@ -87,7 +87,7 @@ def dampness(
     return Dampness(now, ends[last], goal, words, _long_damp(percent[: last + 1], goal))
 
 
-def _watched_from(layers: Iterable[Link], until: pd.Timestamp) -> tuple[float, str]:
+def _watched_from(layers: Iterable[BondedLayer], until: pd.Timestamp) -> tuple[float, str]:
     """The lowest limit of damp among its layers and of mould, and whose it is. [% RH]"""
     end = until - pd.Timedelta(hours=1)
     found = [(float(WEEK_MEAN_WATCH), "growth of mould")]

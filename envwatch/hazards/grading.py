@@ -38,7 +38,7 @@ def certainty(value: float, uncertainty: float, *limits: float | None) -> Certai
     return Certainty.CERTAIN if min(distances) > uncertainty else Certainty.CANNOT_TELL
 
 
-def ours_said(finding: Finding) -> Finding:
+def with_limit_origin(finding: Finding) -> Finding:
     """A raised finding whose limit is our judgement says so in its first sentence, whichever hazard it comes from.
 
     One whose limit a studio has overruled says that instead, by itself.

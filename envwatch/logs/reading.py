@@ -232,7 +232,7 @@ class Table(NamedTuple):
     shown: list[str]
     where: timecolumns.Columns
     stamps: timecolumns.Stamps
-    fates: rows.Fates
+    fates: rows.RowReport
     shape: probes.Shape
     used: list[int]
 
@@ -357,7 +357,7 @@ def _clock_columns(found: list[Column], body: Body, stamps: timecolumns.Stamps):
     return found, stamps
 
 
-def _flag_events(fates: rows.Fates, flags: tuple[int, ...], body: Body, shown: list[str]) -> None:
+def _flag_events(fates: rows.RowReport, flags: tuple[int, ...], body: Body, shown: list[str]) -> None:
     """Texts of event columns, where they are not on every row."""
     for at in flags:
         texts, index = coded(body.columns[at])

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from envwatch.archive.intake.tray import Course
+from envwatch.archive.intake.tray import RecordCurve
 from envwatch.core.arrays import Array
 from envwatch.core.text import date, span
 from envwatch.present.palette import LIGHT
@@ -21,7 +21,7 @@ STROKES = ('stroke-width="2.4"', 'stroke-width="1"', 'stroke-width="1" stroke-da
            'stroke-width="1" stroke-dasharray="1.5 2.5"')  # fmt: skip
 
 
-def bars(courses: Sequence[Course], zone: str) -> Iterator[str]:
+def bars(courses: Sequence[RecordCurve], zone: str) -> Iterator[str]:
     """Each record as a row of bars, temperature and then humidity, with its lowest and highest mean."""
     for name, unit, least in QUANTITIES:
         low, high = _bounds(courses, name, least)
@@ -39,7 +39,7 @@ def _bar(value: float, low: float, high: float) -> str:
     return " " if np.isnan(value) else BARS[min(int((value - low) / (high - low) * len(BARS)), len(BARS) - 1)]
 
 
-def _bounds(courses: Sequence[Course], name: str, least: float) -> tuple[float, float]:
+def _bounds(courses: Sequence[RecordCurve], name: str, least: float) -> tuple[float, float]:
     whole = np.concatenate([getattr(one, name) for one in courses] or [np.empty(0)])
     known = whole[np.isfinite(whole)]
     if not len(known):
@@ -48,11 +48,11 @@ def _bounds(courses: Sequence[Course], name: str, least: float) -> tuple[float, 
     return float(known.min()) - more, float(known.max()) + more
 
 
-def _days(courses: Sequence[Course], zone: str) -> str:
+def _days(courses: Sequence[RecordCurve], zone: str) -> str:
     return f"{date(courses[0].start, zone)} to {date(courses[0].end, zone)}"
 
 
-def lines(courses: Sequence[Course]) -> str:
+def lines(courses: Sequence[RecordCurve]) -> str:
     """The records as an SVG, temperature above humidity; empty where there is nothing to draw."""
     drawn = [(top, name, *_bounds(courses, name, least)) for top, (name, _, least) in
              zip((0.0, HEIGHT + GAP), QUANTITIES, strict=True)]  # fmt: skip
@@ -75,7 +75,7 @@ def _path(values: Array, low: float, high: float, top: float) -> str:
     return "".join(out)
 
 
-def told(courses: Sequence[Course], zone: str) -> str:
+def told(courses: Sequence[RecordCurve], zone: str) -> str:
     """What the drawing shows, in words: for its legend, and for who cannot see it."""
     ways = ("heavy", "thin", "broken", "dotted")
     names = "; ".join(f"{way}: {one.name}" for way, one in zip(ways, courses, strict=False))

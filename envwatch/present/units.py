@@ -48,14 +48,14 @@ def celsius(temp_f: float) -> float:
 
 
 @dataclass(frozen=True)
-class Shown:
+class DisplayUnits:
     """How a person wants figures shown: `unit` "C" or "F", `hours` 24 or 12."""
 
     unit: str = "C"
     hours: int = 24
 
     @classmethod
-    def of(cls, text: str) -> Shown:
+    def of(cls, text: str) -> DisplayUnits:
         """Out of a short text such as "F-12"; whatever is not understood is as kept: °C, 24 hours."""
         unit, _, hours = text.partition("-")
         return cls("F" if unit == "F" else "C", 12 if hours == "12" else 24)
@@ -66,7 +66,7 @@ class Shown:
     @property
     def as_kept(self) -> bool:
         """Whether nothing has to be retold."""
-        return self == Shown()
+        return self == DisplayUnits()
 
     def words(self, text: str) -> str:
         """A sentence, label or cell retold.
@@ -174,4 +174,4 @@ def _twenty_four(m: re.Match) -> str:
     return f"{int(m[1]) % 12 + (12 if m[3].lower() == 'p' else 0):02d}:{m[2]}"
 
 
-__all__ = ["Shown", "celsius", "fahrenheit"]
+__all__ = ["DisplayUnits", "celsius", "fahrenheit"]

@@ -21,10 +21,10 @@ from envwatch.archive.climates.deployments import channels_of
 from envwatch.archive.climates.drift import drifted
 from envwatch.archive.register.edit import When, checked, day_at, put_row, row_of
 from envwatch.archive.store import tables
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.core.dates import day_end, instant
 from envwatch.core.errors import BadInput, NotThere
-from envwatch.core.place import MarkAnswer
+from envwatch.core.place import MarkDecision
 from envwatch.core.readings import Series
 from envwatch.logs.quality import marks
 from envwatch.logs.quality.answers import OUT, bearing, counting
@@ -38,7 +38,7 @@ TOGETHER_H = 6  # marked readings no farther apart are told as one stretch
 
 
 @dataclass(frozen=True)
-class Doubt:
+class MarkedSpan:
     """A stretch of one logger's readings that bear one mark, and the answer that counts for them.
 
     `start`, `end`: its first and last reading. `answer` is None until a person gave one.
@@ -51,10 +51,10 @@ class Doubt:
     start: pd.Timestamp
     end: pd.Timestamp
     readings: int
-    answer: MarkAnswer | None = None
+    answer: MarkDecision | None = None
 
 
-def standing(studio: StudioFolder, logger: str, channel: str, rows: Series) -> np.ndarray:
+def mark_states(studio: StudioFolder, logger: str, channel: str, rows: Series) -> np.ndarray:
     """How each reading stands: `NO_MARK`, `DOUBTED`, or as a person answered `FOUND_GOOD` or `TAKEN_OUT`. (n,)"""
     drift = drifted(studio, logger, channel, rows.time)
     answers = studio.register().mark_answers.get(logger, ())
@@ -65,17 +65,17 @@ def standing(studio: StudioFolder, logger: str, channel: str, rows: Series) -> n
 
 def doubts(
     studio: StudioFolder, start: pd.Timestamp, end: pd.Timestamp, logger: str | None = None
-) -> tuple[Doubt, ...]:
+) -> tuple[MarkedSpan, ...]:
     """All stretches of suspect readings in [start, end), by logger, probe and time, each with what was answered."""
-    chosen = studio.loggers() if logger is None else {the("logger", logger, studio.loggers()): None}
-    out: list[Doubt] = []
+    chosen = studio.loggers() if logger is None else {require_id("logger", logger, studio.loggers()): None}
+    out: list[MarkedSpan] = []
     for id in chosen:
         for channel, rows in channels_of(studio, id, start, end).items():
             out += _stretches(studio, id, channel, rows)
     return tuple(sorted(out, key=lambda doubt: (doubt.logger, doubt.channel, doubt.start)))
 
 
-def _stretches(studio: StudioFolder, logger: str, channel: str, rows: Series) -> Iterator[Doubt]:
+def _stretches(studio: StudioFolder, logger: str, channel: str, rows: Series) -> Iterator[MarkedSpan]:
     drift = drifted(studio, logger, channel, rows.time)
     answers = studio.register().mark_answers.get(logger, ())
     for mark in MARKS:
@@ -87,21 +87,21 @@ def _stretches(studio: StudioFolder, logger: str, channel: str, rows: Series) ->
         for piece in np.split(np.arange(len(at)), np.flatnonzero(apart | (np.diff(counts) != 0)) + 1):
             first, last = (pd.Timestamp(int(rows.time[at[n]]), unit="us", tz="UTC") for n in (piece[0], piece[-1]))
             said = answers[counts[piece[0]]] if counts[piece[0]] >= 0 else None
-            yield Doubt(logger, studio.loggers()[logger].name, channel, mark, first, last, len(piece), said)
+            yield MarkedSpan(logger, studio.loggers()[logger].name, channel, mark, first, last, len(piece), said)
 
 
 __all__ = [
-    "DOUBTED", "FOUND_GOOD", "MARKS", "NO_MARK", "OUT", "TAKEN_OUT", "Doubt", "doubts",
-    "standing",
+    "DOUBTED", "FOUND_GOOD", "MARKS", "NO_MARK", "OUT", "TAKEN_OUT", "MarkedSpan", "doubts",
+    "mark_states",
 ]  # fmt: skip
 
 
 def answer_marks(
     studio: StudioFolder, logger_id: str, answer: str, start: When, end: When | None, *, because: str, mark: str = "",
     channel: str = "", by: str = "",
-) -> MarkAnswer:  # fmt: skip
+) -> MarkDecision:  # fmt: skip
     """Record what a person says about marked readings. See `Studio.answer_marks`."""
-    the("logger", logger_id, studio.loggers())
+    require_id("logger", logger_id, studio.loggers())
     where = f"answer about {logger_id}"
     if not because.strip():
         raise BadInput("say why; the reason is kept with it", place=where, field="because")

@@ -18,7 +18,7 @@ import pandas as pd
 from envwatch import climate as describing
 from envwatch.archive.climates.deployments import FOREVER, hung_in
 from envwatch.archive.climates.place import climate, turns
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, WALL_FACE, Exposure, Stint
 from envwatch.climate.series import Climate
 from envwatch.core.dates import day_end, day_of
@@ -65,7 +65,7 @@ def exposures(
 
 def place_exposure(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> Exposure:
     """The exposure of whatever stands in a place, its own climate alone."""
-    place = studio.places()[the("place", place_id, studio.places())]
+    place = studio.places()[require_id("place", place_id, studio.places())]
     air = climate(studio, place_id, start, end)
     return Exposure({ROOM: air}, start, end, (Stint(start, end, place.id, place.name, zone=place.zone),), air.notes)
 

@@ -16,7 +16,7 @@ import pandas as pd
 
 from envwatch.archive.climates.deployments import ROOM_POSITIONS, Deployment, channels_of, hung_in, within
 from envwatch.archive.climates.drift import drifted
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.climate.series import NEIGHBOURS, Climate, readers
 from envwatch.core.place import Place, PlaceKind, Sensor, StandIn, poorest
 from envwatch.core.readings import Series
@@ -36,7 +36,7 @@ def climate(
     studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp, position: str | None = None
 ) -> Climate:
     """The air in a place over a span. See `Studio.climate`."""
-    place = studio.places()[the("place", place_id, studio.places())]
+    place = studio.places()[require_id("place", place_id, studio.places())]
     here = hung_in(studio, place_id)
     if position is not None and turns(here, position, start, end) == turns(here, None, start, end):
         position = None  # the same loggers speak for the room: one climate, shared

@@ -11,7 +11,7 @@ import pandas as pd
 
 from envwatch.archive.climates.deployments import Deployment, hung_in
 from envwatch.archive.climates.place import probes
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.climate.exposure import ENCLOSED
 from envwatch.climate.series import Climate
 from envwatch.core.place import Placement
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, eq=False)
-class Spot:
+class ProbeRecord:
     """What one logger, or one probe of it, read where it hung. `doubted`: most of it bears a mark, of a drift from a
     neighbour too."""
 
@@ -43,17 +43,17 @@ class Spot:
         return f"at {self.name}" if self.position == Placement.UNKNOWN else f"at the {self.position}"
 
 
-def in_the_room(spots: Sequence[Spot]) -> tuple[Spot, ...]:
+def in_the_room(spots: Sequence[ProbeRecord]) -> tuple[ProbeRecord, ...]:
     """Without those in a crate or a chamber, whose air is their own."""
     return tuple(spot for spot in spots if spot.position not in ENCLOSED)
 
 
-def spots(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Spot, ...]:
+def spots(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Timestamp) -> tuple[ProbeRecord, ...]:
     """The air at each logger of a place over a span, those that speak for the room first. See `Studio.spots`."""
-    place = studio.places()[the("place", place_id, studio.places())]
+    place = studio.places()[require_id("place", place_id, studio.places())]
     key = ("spots", place_id, start, end)
 
-    def made() -> tuple[Spot, ...]:
+    def made() -> tuple[ProbeRecord, ...]:
         hung = [one for one in hung_in(studio, place.id) if one.covers(start, end)]
         return tuple(spot for one in hung if (spot := _spot(studio, place.id, one, start, end)) is not None)
 
@@ -62,7 +62,7 @@ def spots(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Tim
 
 def _spot(
     studio: ReadingSource, place_id: str, hung: Deployment, start: pd.Timestamp, end: pd.Timestamp
-) -> Spot | None:
+) -> ProbeRecord | None:
     """While it hung there; None where it read nothing. Of probes that nobody has told apart the first, as elsewhere."""
     a, b = max(start, hung.hanging.start), end if hung.hanging.end is None else min(end, hung.hanging.end)
     read = probes(studio, studio.places()[place_id], hung, a, b)
@@ -70,4 +70,4 @@ def _spot(
         return None
     air = read[0]
     doubted = bool(air.suspect.mean() > 0.5)
-    return Spot(hung.hanging.position, hung.logger.id, hung.logger.name, hung.hanging.channel, air, doubted)
+    return ProbeRecord(hung.hanging.position, hung.logger.id, hung.logger.name, hung.hanging.channel, air, doubted)

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import select
 
-from envwatch.archive.climates.answers import TAKEN_OUT, standing
+from envwatch.archive.climates.answers import TAKEN_OUT, mark_states
 from envwatch.archive.climates.deployments import channels_of, hung_in
 from envwatch.archive.climates.place import speaking
 from envwatch.archive.store.files import label
@@ -87,7 +87,7 @@ def _speakers(studio: StudioFolder, where: str, time: pd.Timestamp, position: st
 def _counts(studio: StudioFolder, logger: str, channel: str, rows: Series) -> np.ndarray:
     """The rows that count as read: neither bad nor taken out."""
     temp_c, rh_percent = without_bad(rows)
-    out = standing(studio, logger, channel, rows) == TAKEN_OUT
+    out = mark_states(studio, logger, channel, rows) == TAKEN_OUT
     return np.flatnonzero((np.isfinite(temp_c) | np.isfinite(rh_percent)) & ~out)
 
 

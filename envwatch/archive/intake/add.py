@@ -19,11 +19,11 @@ import pandas as pd
 from sqlalchemy import select
 
 from envwatch.archive.intake import keep as keeping
-from envwatch.archive.intake.assign import NEW, WHOSE, Whose, name_key, path_key
+from envwatch.archive.intake.assign import NEW, WHOSE, LoggerMatcher, name_key, path_key
 from envwatch.archive.intake.cleanup import sweep
 from envwatch.archive.intake.fit import Fit, beside, fit, in_time, overlaps
 from envwatch.archive.intake.memory import Form, Memory, form
-from envwatch.archive.intake.outcomes import AddReport, FileOutcome, IncomingFile, Staged, WaitingFile
+from envwatch.archive.intake.outcomes import AddReport, FileOutcome, IncomingFile, StagedFile, WaitingFile
 from envwatch.archive.intake.revisit import revisit
 from envwatch.archive.intake.sources import from_kept, from_tray, sources, waits
 from envwatch.archive.intake.tray import about
@@ -80,7 +80,7 @@ class Intake:
         self.said = {name: value for name, value in asdict(answers).items() if value is not None}
         self.now = pd.Timestamp.now(tz="UTC").floor("s")
         self.outcomes: list[FileOutcome] = []
-        self.waiting: list[Staged | WaitingFile | FileOutcome] = []
+        self.waiting: list[StagedFile | WaitingFile | FileOutcome] = []
         self.hashes: set[str] = set()
         self.sizes: set[int] = set()
         self.united: dict[str, str] = {}  # loggers that are others by their readings
@@ -91,7 +91,7 @@ class Intake:
         self.begun = time.monotonic()
         self.memory = Memory.of(studio)
         with studio.reading() as connection:
-            self.whose = Whose.of(connection)
+            self.whose = LoggerMatcher.of(connection)
             self.zones = {row.id: row.zone for row in connection.execute(select(LOGGERS.c.id, LOGGERS.c.zone))}
         if logger is not None and logger != NEW:
             self.given = self.whose.named(logger)
@@ -110,14 +110,14 @@ class Intake:
         except Exception as error:  # a fault of ours must not hold up the other files
             item = FileOutcome(name, "refused", reason=f"{name}: a fault in envwatch, please report it "
                                f"with the file ({type(error).__name__}: {error})")  # fmt: skip
-        if not again or isinstance(item, Staged) or (isinstance(item, WaitingFile) and _asks_anew(item)):
+        if not again or isinstance(item, StagedFile) or (isinstance(item, WaitingFile) and _asks_anew(item)):
             self.waiting.append(item)
-        readings = sum(item.readings for item in self.waiting if isinstance(item, Staged))
+        readings = sum(item.readings for item in self.waiting if isinstance(item, StagedFile))
         full = len(self.waiting) >= BATCH_FILES or readings >= BATCH_READINGS
         if full or time.monotonic() - self.begun > BATCH_S:
             self.keep()
 
-    def _stage(self, source: IncomingFile) -> Staged | WaitingFile | FileOutcome:
+    def _stage(self, source: IncomingFile) -> StagedFile | WaitingFile | FileOutcome:
         path = source.path
         if source.kept and (problem := originals.harm(source.kept, originals.found(path))):
             return FileOutcome(source.label, "refused", reason=problem)
@@ -178,7 +178,7 @@ class Intake:
         now = {**before, **self.said}
         return now == before or _alike(self._log(source, before), self._log(source, now))
 
-    def _read(self, source: IncomingFile, row: Mapping[str, Any] | None) -> Staged | WaitingFile:
+    def _read(self, source: IncomingFile, row: Mapping[str, Any] | None) -> StagedFile | WaitingFile:
         """A file read and given to its logger, or asked about. row : kept before; whose it is nobody is asked again."""
         said, log = {**source.answered, **self.said}, None
         given = self.given or (row["logger"] if row else None)
@@ -215,7 +215,7 @@ class Intake:
         used = used | {originals.READ_AT: str(self.now)}
         if self.told:
             said = {**said, WHOSE: ";".join(self._not_of(source, row))}
-        return Staged(source, source.sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
+        return StagedFile(source, source.sha256 or log.sha256, log, owner.logger, owner.is_new, used, said, notes,
                       lines_after(source, log), None if row is None else int(row["id"]))  # fmt: skip
 
     def _label_above(self, source: IncomingFile, log: LogFile) -> str | None:
@@ -290,14 +290,14 @@ class Intake:
 
     def kept_of(self, logger: str, new: Mapping[str, Series]) -> dict[str, Series]:
         """What is kept of a logger near a file's time, with what is about to be."""
-        of = [item for item in self.waiting if isinstance(item, Staged) and item.logger == logger]
+        of = [item for item in self.waiting if isinstance(item, StagedFile) and item.logger == logger]
         found = [beside(self.studio, logger, new), *(originals.series(item.log, 0) for item in of)]
         names = dict.fromkeys(name for channels in found for name in channels)
         return {name: in_time(channels[name] for channels in found if name in channels) for name in names}
 
     def _equals(self, new: Mapping[str, Series], known: Collection[str]) -> dict[str, Fit]:
         """Loggers, but for those known, whose readings over a file's time are the same, corrected or not."""
-        about = {item.logger for item in self.waiting if isinstance(item, Staged)}
+        about = {item.logger for item in self.waiting if isinstance(item, StagedFile)}
         others = {*overlaps(self.studio, new), *about} - {*known}
         fits = {id: fit(new, self.kept_of(id, new)) for id in sorted(others)}
         return {id: one for id, one in fits.items() if one.equal or one.corrected}
@@ -318,7 +318,7 @@ class Intake:
 
     def keep(self) -> None:
         """Keep what was read so far; only then is it reported as kept."""
-        staged = [item for item in self.waiting if isinstance(item, Staged)]
+        staged = [item for item in self.waiting if isinstance(item, StagedFile)]
         asked = [item for item in self.waiting if isinstance(item, WaitingFile)]
         kept: dict[int, FileOutcome] = {}
         if staged or asked:
@@ -345,7 +345,7 @@ class Intake:
     def know_again(self) -> None:
         """Loggers as the register has them now: a batch may have forgotten some, or been told of others."""
         with self.studio.reading() as connection:
-            self.whose = Whose.of(connection)
+            self.whose = LoggerMatcher.of(connection)
 
     def try_again(self) -> None:
         """Files that wait and may be of loggers of which something came in: those whose question it answers go in."""

@@ -14,7 +14,7 @@ from sqlalchemy import select
 from envwatch.archive.intake import keep as keeping
 from envwatch.archive.intake.add import lines_after
 from envwatch.archive.intake.merge import equal_to, places_of
-from envwatch.archive.intake.outcomes import IncomingFile, Staged
+from envwatch.archive.intake.outcomes import IncomingFile, StagedFile
 from envwatch.archive.store import files, originals
 from envwatch.archive.store.originals import original, read_kept, unjson
 from envwatch.archive.store.tables import BATCHES, FILES, LEARNED
@@ -164,7 +164,7 @@ class _Taking:
     def __init__(self, studio: StudioFolder, now: pd.Timestamp) -> None:
         self.studio, self.now = studio, now
         self.batch: int | None = None
-        self.items: list[Staged] = []
+        self.items: list[StagedFile] = []
 
     def take(self, row: Mapping[str, Any], log: LogFile) -> None:
         """Keep a file as it reads now; what was answered about it stays."""
@@ -173,7 +173,7 @@ class _Taking:
         path = original(self.studio.folder, row["sha256"], row["suffix"])
         source = IncomingFile(path, row["name"], kept=row, sha256=row["sha256"])
         used = {originals.READ_AT: row["added_at"], **unjson(row["answers"])}
-        self.items.append(Staged(source, row["sha256"], log, row["logger"], False, used, said, tuple(log.notes),
+        self.items.append(StagedFile(source, row["sha256"], log, row["logger"], False, used, said, tuple(log.notes),
                                  lines_after(source, log), row["id"]))  # fmt: skip
         if sum(item.readings for item in self.items) > MOST_READINGS:
             self.keep()

@@ -18,7 +18,7 @@ from pathlib import PurePosixPath
 from sqlalchemy import Connection, func, select
 
 from envwatch.archive.intake.fit import Fit
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.archive.store.sql import PUT_IN
 from envwatch.archive.store.tables import FILES, HANGINGS, LEARNED, LOGGERS
 from envwatch.core.errors import Question
@@ -110,7 +110,7 @@ def _counts_on(words: Words, known: set[Words]) -> bool:
 
 
 @dataclass(frozen=True)
-class Owner:
+class LoggerMatch:
     """A file's logger, whether it is new, and how it was told; empty where nothing was assumed."""
 
     logger: str
@@ -128,7 +128,7 @@ class Candidates:
 
 
 @dataclass
-class Whose:
+class LoggerMatcher:
     """What is known of loggers' names and labels. It learns as files are taken in."""
 
     ids: dict[str, str] = field(default_factory=dict)  # id -> name
@@ -160,7 +160,7 @@ class Whose:
         return self.founded - self.hung - self.told
 
     @classmethod
-    def of(cls, connection: Connection, logger: str = "", files: Collection[int] = ()) -> Whose:
+    def of(cls, connection: Connection, logger: str = "", files: Collection[int] = ()) -> LoggerMatcher:
         """As the register has it; as if files of a logger were not in it, nor the logger, were it theirs alone."""
         whose = cls()
         columns = LOGGERS.c.id, LOGGERS.c.name, LOGGERS.c.labels, LOGGERS.c.made_by_batch
@@ -254,7 +254,7 @@ class Whose:
         return id in self.stated.get(run, ()) or not folder or not known or bool(known & {"", folder})
 
     def owner(self, given: str | None, label: str | None, name: str, fit: Callable[[str], Fit],
-              equal: Callable[[Collection[str]], dict[str, Fit]]) -> Owner:  # fmt: skip
+              equal: Callable[[Collection[str]], dict[str, Fit]]) -> LoggerMatch:  # fmt: skip
         """Whose file it is.
 
         Parameters
@@ -269,7 +269,7 @@ class Whose:
         if given == NEW:
             return self._new(label, name, "")
         if given is not None:
-            return Owner(self.named(given))
+            return LoggerMatch(self.named(given))
         if label:
             return self._labelled(label, name, fit)
         return self._unlabelled(name, fit, equal)
@@ -279,9 +279,9 @@ class Whose:
         found = (
             {given} if given in self.ids else self.stated.get(words_of(given)) or self.words.get(words_of(given), set())
         )
-        return next(iter(found)) if len(found) == 1 else the("logger", given, self.ids)
+        return next(iter(found)) if len(found) == 1 else require_id("logger", given, self.ids)
 
-    def _labelled(self, label: str, name: str, fit: Callable[[str], Fit]) -> Owner:
+    def _labelled(self, label: str, name: str, fit: Callable[[str], Fit]) -> LoggerMatch:
         words = words_of(label)
         known = self.labels.get(fold(label), set()) - self.never or self.stated.get(words) or self._serial(words)
         if len(known) > 1:
@@ -292,13 +292,13 @@ class Whose:
             if logger in self.fed and (one := fit(logger)).contradicts:
                 as_known = f"inside it says {label!r}, as files of {self.called(logger)} do, but {one.words}"
                 raise self._question(as_known, [logger])
-            return Owner(logger)
+            return LoggerMatch(logger)
         found = self.candidates(name)
         labelled = set().union(*self.labels.values()) if self.labels else set()
         unlabelled = [id for id in found.best if id not in labelled]
         if len(unlabelled) == 1 and (unlabelled[0] not in self.fed or fit(unlabelled[0]).equal):
-            return Owner(unlabelled[0], note=f"taken as logger {unlabelled[0]} by its name; inside it says {label!r}, "
-                                             "which is remembered. If that is wrong: ⟦logger⟧")  # fmt: skip
+            taken = f"taken as logger {unlabelled[0]} by its name; inside it says {label!r}, which is remembered."
+            return LoggerMatch(unlabelled[0], note=f"{taken} If that is wrong: ⟦logger⟧")
         part = set().union(*(self.stated.get(run, set()) for run, _ in _runs(words)))
         asked = [id for id in dict.fromkeys((*unlabelled, *sorted(part - labelled))) if not fit(id).contradicts]
         if asked:
@@ -327,7 +327,7 @@ class Whose:
 
     def _unlabelled(
         self, name: str, fit: Callable[[str], Fit], equal: Callable[[Collection[str]], dict[str, Fit]]
-    ) -> Owner:
+    ) -> LoggerMatch:
         found = self.candidates(name)
         fits = {id: fit(id) for id in found.all}
         over = fits | equal(found.all)
@@ -341,13 +341,15 @@ class Whose:
         follows = [id for id in found.best if fits[id].follows and (id not in self.founded or not fits[id].far)]
         if len(follows) == 1 == sum(not fits[id].contradicts for id in found.best):
             (logger,) = follows
-            return Owner(logger, note=f"taken as logger {logger} by its name; it does not say itself. If not: ⟦logger⟧")
+            return LoggerMatch(
+                logger, note=f"taken as logger {logger} by its name; it does not say itself. If not: ⟦logger⟧"
+            )
         asked = [id for id in found.all if id in found.best or not fits[id].contradicts]
         if asked:
             raise self._question(self._why(name, found, asked, fits), asked)
         return self._new(None, name, "")
 
-    def _equal(self, found: Candidates, fits: dict[str, Fit], same: list[str]) -> Owner:
+    def _equal(self, found: Candidates, fits: dict[str, Fit], same: list[str]) -> LoggerMatch:
         """The logger that reads the same; asked about where the name is that of another that a person registered."""
         firm = [id for id in same if id not in self.loose] or same[:1]
         meant = [id for id in found.best if id not in self.founded and fits[id].follows]
@@ -360,7 +362,7 @@ class Whose:
         others = tuple(id for id in same if id != logger)
         one = "".join(f" {id} is the same logger and goes into it." for id in others)
         note = f"taken as logger {logger}: both have the same readings.{one} If not: ⟦logger⟧"
-        return Owner(logger, note=note, one_with=others)
+        return LoggerMatch(logger, note=note, one_with=others)
 
     def _why(self, name: str, found: Candidates, asked: list[str], fits: dict[str, Fit]) -> str:
         words = fits[asked[0]].words
@@ -381,8 +383,8 @@ class Whose:
         which = f"the record of {self.called(asked[0])}" if len(asked) == 1 else "one of theirs"
         return Question(f"{why}: is it {which}, or another logger's?", "logger", (*asked, NEW))
 
-    def _new(self, label: str | None, name: str, why: str) -> Owner:
+    def _new(self, label: str | None, name: str, why: str) -> LoggerMatch:
         wanted = slug(label or name_key(name))
         names = chain((wanted,), (f"{wanted}-{number}" for number in count(2)))
         id = next(name for name in names if name not in self.ids)
-        return Owner(id, True, f"a new logger, {id}, was made for it{why}. If it is another's: ⟦logger⟧")
+        return LoggerMatch(id, True, f"a new logger, {id}, was made for it{why}. If it is another's: ⟦logger⟧")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import delete, select
 
 from envwatch.archive.store import files, trust
-from envwatch.archive.store.journal import APART, BESIDE, MADE, OLD, Entry, Journal, sweep_beside
+from envwatch.archive.store.journal import APART, BESIDE, MADE, OLD, Journal, JournalLine, sweep_beside
 from envwatch.archive.store.originals import APART_FOLDER, SIDECAR, found, set_apart, stands
 from envwatch.archive.store.tables import FILES, PARTS, TRAY
 
@@ -54,7 +54,7 @@ def _held(studio: StudioFolder) -> set[str]:
         return {*connection.execute(select(PARTS.c.path)).scalars(), *sha256}
 
 
-def _ended(journal: Journal, entry: Entry, held: set[str]) -> bool | None:
+def _ended(journal: Journal, entry: JournalLine, held: set[str]) -> bool | None:
     """End what was begun with a named file. Whether it went; None: it is held, gone, or not what was written."""
     path = journal.place(entry)
     if path is None or entry.path in held or entry.sha256 in held:

@@ -22,7 +22,7 @@ import envwatch
 from envwatch.archive.climates.deployments import as_hung
 from envwatch.archive.intake.assign import name_key, path_key
 from envwatch.archive.intake.merge import MergePlan, Tally, decimals, held, held_for, recompose
-from envwatch.archive.intake.outcomes import FileOutcome, Staged, UndoReport, WaitingFile
+from envwatch.archive.intake.outcomes import FileOutcome, StagedFile, UndoReport, WaitingFile
 from envwatch.archive.store import files as disk
 from envwatch.archive.store import originals
 from envwatch.archive.store.journal import APART, OLD
@@ -47,7 +47,7 @@ from envwatch.core.readings import Series
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
-Item = Staged | WaitingFile
+Item = StagedFile | WaitingFile
 DAY = re.compile(r"(?<!\d)((?:19|20)\d\d)[-_. ]?([01]\d)[-_. ]?([0-3]\d)(?!\d)")
 
 
@@ -78,7 +78,7 @@ def keep(
         refusal = _take_original(studio, item)
         if refusal:
             outcomes[id(item)] = refusal
-    staged = [item for item in items if isinstance(item, Staged) and id(item) not in outcomes]
+    staged = [item for item in items if isinstance(item, StagedFile) and id(item) not in outcomes]
     asked = [item for item in items if isinstance(item, WaitingFile) and id(item) not in outcomes]
     side: list[dict[str, Any]] = []
     loggers, places = studio.loggers(), studio.places()
@@ -123,7 +123,7 @@ def _take_original(studio: StudioFolder, item: Item) -> FileOutcome | None:
     return None
 
 
-def _keep_files(work: Batch, staged: Sequence[Staged], batch: int) -> dict[int, FileOutcome]:
+def _keep_files(work: Batch, staged: Sequence[StagedFile], batch: int) -> dict[int, FileOutcome]:
     connection = work.connection
     for item in staged:
         if item.is_new:
@@ -198,7 +198,7 @@ def rounding_of(connection: Connection, logger: str) -> dict[tuple[int, str], tu
     return {(row.file, row.channel): (row.temp_decimals, row.rh_decimals) for row in rows}
 
 
-def _register(connection: Connection, item: Staged, batch: int) -> int:
+def _register(connection: Connection, item: StagedFile, batch: int) -> int:
     """A file's row in the register; returns its number."""
     log, times = item.log, [channel.time for channel in item.log.channels if len(channel.time)]
     number = put(
@@ -233,7 +233,7 @@ def fetched_on(name: str) -> str:
     return max(days, default="")
 
 
-def _outcome(item: Staged, change: MergePlan, number: int) -> FileOutcome:
+def _outcome(item: StagedFile, change: MergePlan, number: int) -> FileOutcome:
     tallies = [tally for (file, _), tally in change.tallies.items() if file == number]
     total = Tally(*(sum(getattr(tally, name) for tally in tallies) for name in ("new", "duplicate", "conflict")))
     notes = item.notes

@@ -177,7 +177,7 @@ class IncomingFile:
 
 
 @dataclass(frozen=True, eq=False)
-class Staged:
+class StagedFile:
     """A file that was read and is about to be kept."""
 
     source: IncomingFile

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 from sqlalchemy import select
 
-from envwatch.archive.intake.assign import Whose
+from envwatch.archive.intake.assign import LoggerMatcher
 from envwatch.archive.store import files
 from envwatch.archive.store.originals import harm, original, read_kept, unjson
 from envwatch.archive.store.tables import BATCHES, FILES, TRAY
@@ -48,7 +48,7 @@ class PreviewLine:
 
 
 @dataclass(frozen=True)
-class Glance:
+class FilePreview:
     """How a file was understood. `lines` end with its first readings, the lines above them as they stand."""
 
     name: str
@@ -70,7 +70,7 @@ def kept_files(studio: StudioFolder, most: int = 30) -> tuple[KeptFile, ...]:
         )  # fmt: skip
 
 
-def glance(studio: StudioFolder, number: int, now: pd.Timestamp) -> Glance:
+def glance(studio: StudioFolder, number: int, now: pd.Timestamp) -> FilePreview:
     """How a kept file was understood, read again from its original.
 
     NotThere: no such file. StudioError: its original is gone or was changed."""
@@ -87,7 +87,7 @@ def glance(studio: StudioFolder, number: int, now: pd.Timestamp) -> Glance:
         raise NotThere(f"{row['name']}: its original cannot be read again ({error})") from error
     written = _written(heads[0], log.layout.encoding)
     lines = _beside(written, log) if written else _rows_alone(log)
-    return Glance(files.label(row["name"]), row["logger"], _layout(log), lines, tuple(log.notes), studio.zone)
+    return FilePreview(files.label(row["name"]), row["logger"], _layout(log), lines, tuple(log.notes), studio.zone)
 
 
 def first_lines(studio: StudioFolder, number: int, most: int = 6) -> tuple[str, ...]:
@@ -127,7 +127,7 @@ def waiting(studio: StudioFolder) -> dict[str, tuple[WaitingFor, ...]]:
 def _waiting(studio: StudioFolder) -> dict[str, tuple[WaitingFor, ...]]:
     with studio.reading() as connection:
         rows = connection.execute(select(TRAY.c.number, TRAY.c.name, TRAY.c.about).order_by(TRAY.c.number)).all()
-        whose = Whose.of(connection) if rows else Whose()
+        whose = LoggerMatcher.of(connection) if rows else LoggerMatcher()
     unread = [id for id, one in studio.loggers().items() if one.hangings and id not in studio.state().parts]
     found: dict[str, tuple[WaitingFor, ...]] = {}
     for row in rows:
@@ -211,4 +211,4 @@ def _known(value: float) -> float | None:
     return None if value != value else float(value)
 
 
-__all__ = ["PreviewLine", "Glance", "KeptFile", "first_lines", "glance", "kept_files"]
+__all__ = ["PreviewLine", "FilePreview", "KeptFile", "first_lines", "glance", "kept_files"]

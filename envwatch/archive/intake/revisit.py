@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from sqlalchemy import select
 
-from envwatch.archive.intake.assign import NEW, WHOSE, Whose
+from envwatch.archive.intake.assign import NEW, WHOSE, LoggerMatcher
 from envwatch.archive.intake.fit import fit
 from envwatch.archive.intake.outcomes import WaitingFile
 from envwatch.archive.intake.sources import from_kept
@@ -63,7 +63,7 @@ def _asked(intake: Any, own: Sequence[Row], row: Row, waiting: Mapping[str, list
     """Whether a file would be asked about were these, it among them, not there; all go where it is given unasked."""
     studio, numbers = intake.studio, [one["id"] for one in own]
     with studio.reading() as connection:
-        whose = Whose.of(connection, row["logger"], numbers)
+        whose = LoggerMatcher.of(connection, row["logger"], numbers)
     held = studio.reader.series(studio.state().parts.get(row["logger"], ()))
     new = {name: some for name, rows in held.items() if len(some := rows.take(rows.file == row["id"]))}
     if not new:

@@ -47,7 +47,7 @@ def _ends(log: LogFile) -> list[int]:
 
 
 @dataclass(frozen=True, eq=False)
-class Course:
+class RecordCurve:
     """A record as it is drawn beside another, both over [start, end) in equal steps; (n,) means, NaN where not read."""
 
     name: str
@@ -57,7 +57,7 @@ class Course:
     rh_percent: Array
 
 
-def courses(studio: StudioFolder, number: int, steps: int = 38) -> tuple[Course, ...]:
+def courses(studio: StudioFolder, number: int, steps: int = 38) -> tuple[RecordCurve, ...]:
     """A file that waits for its logger, and the loggers it may be of, drawn over one time: the file first.
 
     Nothing where it waits for something else, or its original cannot be read.
@@ -96,11 +96,11 @@ def _span(records: Sequence[Series]) -> tuple[int, int]:
     return max(start, int(min([own[0], *before]))), min(end, int(max([own[-1], *after]))) + 1
 
 
-def _course(name: str, rows: Series, start: int, end: int, steps: int) -> Course:
+def _course(name: str, rows: Series, start: int, end: int, steps: int) -> RecordCurve:
     inside = rows.take((rows.time >= start) & (rows.time < end))
     at = ((inside.time - start) * steps // (end - start)).astype(int)
     temp_c, rh_percent = (_means(at, values, steps) for values in (inside.temp_c, inside.rh_percent))
-    return Course(name, *(pd.Timestamp(time, unit="us", tz="UTC") for time in (start, end)), temp_c, rh_percent)
+    return RecordCurve(name, *(pd.Timestamp(time, unit="us", tz="UTC") for time in (start, end)), temp_c, rh_percent)
 
 
 def _means(at: Whole, values: Array, steps: int) -> Array:

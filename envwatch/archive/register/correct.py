@@ -16,7 +16,7 @@ from envwatch.archive.register.edit import checked, find_painting
 from envwatch.archive.register.edit_layers import note, value_words, word
 from envwatch.archive.register.sheets import BY_NAME
 from envwatch.archive.store.layers import role_of
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.archive.store.tables import LAYERS, LOGGERS
 from envwatch.core.errors import BadCell, BadInput, NotThere
 from envwatch.core.painting import CORRECTION, Role
@@ -58,7 +58,7 @@ def entries(studio: StudioFolder, noun: str, owner: str) -> list[Entry]:
     if noun not in DATED:
         raise BadInput(f"{noun!r} is none of {', '.join(DATED)}; a layer is corrected on the painting's page")
     by = "logger" if noun in ("hanging", "calibration") else "painting"
-    owner = find_painting(studio, owner).id if by == "painting" else the("logger", owner, studio.loggers())
+    owner = find_painting(studio, owner).id if by == "painting" else require_id("logger", owner, studio.loggers())
     table = BY_NAME[f"{noun}s"].table
     held = select(table).where(table.c[by] == owner).order_by(table.c[DATED[noun]], table.c.id)
     with studio.reading() as connection:
@@ -98,7 +98,7 @@ def correct(
     entry = find(studio, noun, name)
     new = _read(entry, cells)
     if "place" in new:
-        the("place", str(new["place"]), studio.places())
+        require_id("place", str(new["place"]), studio.places())
     _reasoned(entry, because, by)
     differs = {field: value for field, value in new.items() if entry.row[field] != value}
     if not differs:

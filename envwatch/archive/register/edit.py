@@ -17,7 +17,7 @@ from envwatch.archive.register import csv_files, search
 from envwatch.archive.register.rules import checks_correct
 from envwatch.archive.register.sheets import BY_NAME, SHEETS, CsvRow
 from envwatch.archive.store import layers, records, tables
-from envwatch.archive.store.records import the
+from envwatch.archive.store.records import require_id
 from envwatch.core.dates import written
 from envwatch.core.errors import BadCell, BadInput, NotThere
 from envwatch.core.fields import Field
@@ -108,8 +108,8 @@ def move(
     instead: str = "",
 ) -> Stay:
     """A painting moves; the stay it was in ends that day. See `Studio.move`."""
-    place = studio.places()[the("place", place_id, studio.places())]
-    the("painting", painting_id, studio.paintings())
+    place = studio.places()[require_id("place", place_id, studio.places())]
+    require_id("painting", painting_id, studio.paintings())
     where = f"move of {painting_id} to {place_id}"
     start, stop = day_at(on, place.zone, where, "from"), day_at(until, place.zone, where, "to")
     row = row_of("stays", where, painting=painting_id, place=place_id, position=position, **{"from": start, "to": stop},
@@ -162,7 +162,7 @@ def treat(
     **trade: object,
 ) -> Treatment:  # fmt: skip
     """Record a treatment, and the layers it puts on. See `Studio.treat`."""
-    painting = studio.paintings()[the("painting", painting_id, studio.paintings())]
+    painting = studio.paintings()[require_id("painting", painting_id, studio.paintings())]
     where = f"{kind} of {painting_id}"
     strange = set(trade) - set(records.TRADE)
     if strange:
@@ -219,7 +219,7 @@ def _wrong(field: Field, cell: str) -> bool:
 
 def _enter_layer(studio: StudioFolder, values: dict, told: str) -> bool:
     """A layer at the place that its role has in a stack, or at the place given."""
-    the("painting", values["painting"], studio.paintings())
+    require_id("painting", values["painting"], studio.paintings())
     row = {field.name: field.empty for field in BY_NAME["layers"].fields} | values
     with studio.writing("entering a layer"), studio.saving() as connection:
         layers.insert_layer(connection, row, row["order"] if "order" in values else None)
@@ -232,7 +232,7 @@ def observe(
     confirms: bool | None = None, note: str = "", photo: str = "", look: str = "", by: str = "",
 ) -> Observation:  # fmt: skip
     """Record a sign seen on a painting. See `Studio.observe`."""
-    the("painting", painting_id, studio.paintings())
+    require_id("painting", painting_id, studio.paintings())
     said = f"observation of {painting_id}"
     row = row_of("observations", said, painting=painting_id, on=day_at(on, studio.zone, said, "on"), sign=sign,
                where=where, finding=finding, confirms=confirms, note=note, photo=photo, look=look, by=by)  # fmt: skip
@@ -244,7 +244,7 @@ def observe(
 
 def take_back_look(studio: StudioFolder, painting_id: str, on: When) -> None:
     """Take out a look that found nothing new. See `Studio.take_back_look`."""
-    the("painting", painting_id, studio.paintings())
+    require_id("painting", painting_id, studio.paintings())
     table, at = tables.OBSERVATIONS, day_at(on, studio.zone, f"look at {painting_id}", "on")
     it = (table.c.painting == painting_id, table.c.on == at, table.c.sign == NOTHING_NEW)
     with studio.writing("taking back a look"), studio.saving() as connection:
@@ -270,8 +270,8 @@ def set_hanging(
     until: When | None = None,
 ) -> Hanging:  # fmt: skip
     """Say where a logger hangs from a day on, now or afterwards. See `Studio.set_hanging`."""
-    the("logger", logger_id, studio.loggers())
-    place = studio.places()[the("place", place_id, studio.places())]
+    require_id("logger", logger_id, studio.loggers())
+    place = studio.places()[require_id("place", place_id, studio.places())]
     where = f"hanging of {logger_id} in {place_id}"
     start, stop = day_at(on, place.zone, where, "from"), day_at(until, place.zone, where, "to")
     row = row_of("hangings", where, logger=logger_id, channel=channel, place=place_id, position=position,
@@ -301,8 +301,8 @@ def stand_in(
     until: When | None = None, note: str = "",
 ) -> None:  # fmt: skip
     """A neighbour's air counts where a place's own loggers read nothing. See `Studio.stand_in`."""
-    place = studio.places()[the("place", place_id, studio.places())]
-    the("place", neighbour_id, studio.places())
+    place = studio.places()[require_id("place", place_id, studio.places())]
+    require_id("place", neighbour_id, studio.places())
     where = f"stand-in for {place_id}"
     row = row_of("stand_ins", where, place=place_id, neighbour=neighbour_id, temp_u_c=temp_u_c,
                rh_u_percent=rh_u_percent, note=note,
@@ -325,7 +325,7 @@ def name_cause(
     on: When | None = None,
 ) -> Cause:
     """Name what made an event of a place. See `Studio.name_cause`."""
-    place = studio.places()[the("place", place_id, studio.places())]
+    place = studio.places()[require_id("place", place_id, studio.places())]
     where = f"cause in {place_id}"
     row = row_of("causes", where, place=place_id, kind=kind, cause=cause.strip(), by=by,
                  on=day_at(pd.Timestamp.now(place.zone) if on is None else on, place.zone, where, "on")[:10],
@@ -354,7 +354,7 @@ def calibrate(
     basis: str = "", note: str = "",
 ) -> None:  # fmt: skip
     """Record a check of a logger against a reference. See `Studio.calibrate`."""
-    the("logger", logger_id, studio.loggers())
+    require_id("logger", logger_id, studio.loggers())
     where = f"calibration of {logger_id}"
     points = sorted(((float(true), float(read)) for true, read in rh_points), key=lambda point: point[1])
     if len(points) > 2:

@@ -12,7 +12,7 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from envwatch.archive.register.csv_files import SHEETS, check, stored
 from envwatch.archive.register.sheets import BY_NAME
-from envwatch.archive.store.records import NOT_ENTERED, SIZE_TAKEN, the
+from envwatch.archive.store.records import NOT_ENTERED, SIZE_TAKEN, require_id
 from envwatch.archive.store.tables import LAYERS, TREATMENTS
 from envwatch.core.errors import BadCell, BadInput, NotThere
 from envwatch.core.painting import CORRECTION, Layer
@@ -82,7 +82,7 @@ def entered(layer: Layer) -> bool:
 
 
 def row_of(studio: StudioFolder, connection: Connection, painting_id: str, number: int) -> Mapping:
-    stack = studio.paintings()[the("painting", painting_id, studio.paintings())].layers
+    stack = studio.paintings()[require_id("painting", painting_id, studio.paintings())].layers
     if not 1 <= number <= len(stack):
         raise NotThere(f"{painting_id} has no layer {number}; there are {len(stack)}")
     if not entered(stack[number - 1]):

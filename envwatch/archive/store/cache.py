@@ -8,7 +8,7 @@ from collections.abc import Callable, Hashable
 from typing import Any
 
 
-class Kept:
+class LruCache:
     """What was worked out, by key, up to a total cost.
 
     >>> kept = Kept(10)

@@ -15,7 +15,7 @@ from typing import Any, Self
 from sqlalchemy import Connection, select
 
 from envwatch.archive.store import lock, schema, tables
-from envwatch.archive.store.cache import Kept
+from envwatch.archive.store.cache import LruCache
 from envwatch.archive.store.files import plain, write_whole
 from envwatch.archive.store.journal import BESIDE, BESIDE_LOCK, WRITING, Journal
 from envwatch.archive.store.parts import READ_ROWS, Part, PartReader, of_row
@@ -38,13 +38,13 @@ OURS = {FACTS, MATERIALS, schema.REGISTER, STATE, lock.LOCK, lock.OWNER, WRITING
 
 
 @dataclass
-class State:
+class RegisterState:
     """What was read of the register at one state of it, and what was worked out from it."""
 
     version: int
     register: Register
     parts: dict[str, list[Part]]  # the parts that hold, by logger, in the order of their years
-    worked_out: Kept
+    worked_out: LruCache
 
 
 class StudioFolder:
@@ -69,8 +69,8 @@ class StudioFolder:
         self.reader = PartReader(folder, self.most_read)
         self.journal = Journal(folder)
         self.home = schema.home(folder, facts) if home is None else home
-        self.memory = Kept(self.most_worked_out)  # by values alone, whatever the register's state
-        self._state: State | None = None
+        self.memory = LruCache(self.most_worked_out)  # by values alone, whatever the register's state
+        self._state: RegisterState | None = None
         self._held = threading.local()
         self._reading = threading.RLock()
         self._closing = weakref.finalize(self, self.home.close)
@@ -201,7 +201,7 @@ class StudioFolder:
             finally:
                 self._held.by_us = False
 
-    def state(self) -> State:
+    def state(self) -> RegisterState:
         """The register as it is now; read again only if it has changed since."""
         with self._reading:
             with self.home.in_words():
@@ -211,10 +211,10 @@ class StudioFolder:
                     self._state = self._loaded(connection, version)
             return self._state
 
-    def _loaded(self, connection: Connection, version: int) -> State:
+    def _loaded(self, connection: Connection, version: int) -> RegisterState:
         try:
             register = load(connection, self.zone, self.altitude_m)
-            return State(version, register, _parts(connection), Kept(self.most_worked_out))
+            return RegisterState(version, register, _parts(connection), LruCache(self.most_worked_out))
         except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError) as error:  # what no envwatch wrote
             said = f"holds what cannot be read ({type(error).__name__}: {error}). envwatch check names the row"
             raise StudioError(said, place=self.home.told) from error

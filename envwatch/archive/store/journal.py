@@ -23,7 +23,7 @@ NEW = ".journal-new"
 ROUGH, MADE, OLD, APART = "rough", "made", "old", "apart"
 
 
-class Entry(NamedTuple):
+class JournalLine(NamedTuple):
     """One named file. what : ROUGH, bytes under a rough name; MADE, an original or a part that the register may not
     know yet; OLD, a part that it has let go; APART, an original that it is about to forget.
 
@@ -41,14 +41,14 @@ class Journal:
 
     def __init__(self, folder: Path, name: str = WRITING) -> None:
         self.folder, self._path = folder, folder / name
-        self._before: list[Entry] = []  # from others, at the begin of the work under way
+        self._before: list[JournalLine] = []  # from others, at the begin of the work under way
         self._one = threading.Lock()
 
     def name(self, what: str, path: Path, sha256: str = "") -> None:
         """Name a file, before it is there. StudioError: it cannot be."""
         inside = path.is_relative_to(self.folder)
         shown = path.relative_to(self.folder).as_posix() if inside else str(path.absolute())
-        entry = Entry(what, shown, sha256, "" if inside else str(self.folder.resolve()))
+        entry = JournalLine(what, shown, sha256, "" if inside else str(self.folder.resolve()))
         try:
             with self._one, self._path.open("a", encoding="utf-8") as file:
                 file.write("\n" + json.dumps(entry))
@@ -61,7 +61,7 @@ class Journal:
         """Name bytes that are about to be put down."""
         self.name(ROUGH, path)
 
-    def entries(self) -> list[Entry]:
+    def entries(self) -> list[JournalLine]:
         """All names, in the order in which they came."""
         try:
             lines = self._path.read_text(encoding="utf-8", errors="replace").split("\n")
@@ -72,7 +72,7 @@ class Journal:
             with suppress(ValueError):  # cut short
                 cells = json.loads(line)
                 if isinstance(cells, list) and len(cells) == 4 and all(isinstance(cell, str) for cell in cells):
-                    named.append(Entry(*cells))
+                    named.append(JournalLine(*cells))
         return named
 
     def begin(self) -> None:
@@ -85,12 +85,12 @@ class Journal:
         if len(named) > len(self._before):
             self.keep([*self._before, *filter(self._stays, named[len(self._before) :])])
 
-    def _stays(self, entry: Entry) -> bool:
+    def _stays(self, entry: JournalLine) -> bool:
         path = self.folder / entry.path
         beside = path.with_name(f"{entry.sha256}.json")  # its sidecar
         return entry.what == OLD or (entry.what == APART and (path.exists() or beside.exists()))
 
-    def keep(self, entries: Iterable[Entry]) -> None:
+    def keep(self, entries: Iterable[JournalLine]) -> None:
         """Name these alone."""
         self._before = list(entries)
         with suppress(OSError):  # names too many do no harm: what is held stays; none may be lost
@@ -101,7 +101,7 @@ class Journal:
             else:
                 self._path.unlink(missing_ok=True)
 
-    def place(self, entry: Entry) -> Path | None:
+    def place(self, entry: JournalLine) -> Path | None:
         """Where a named file is; None: it was named in another folder, of which this is a copy."""
         if entry.home and entry.home != str(self.folder.resolve()):
             return None
@@ -147,4 +147,4 @@ def sweep_beside(folder: Path) -> list[str]:
         return []
 
 
-__all__ = ["APART", "BESIDE", "MADE", "OLD", "Entry", "Journal", "beside", "sweep_beside"]
+__all__ = ["APART", "BESIDE", "MADE", "OLD", "JournalLine", "Journal", "beside", "sweep_beside"]

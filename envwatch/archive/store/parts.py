@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 
-from envwatch.archive.store.cache import Kept
+from envwatch.archive.store.cache import LruCache
 from envwatch.archive.store.files import free_name, plain, safe_name, write_whole
 from envwatch.archive.store.journal import MADE, Journal
 from envwatch.core.errors import StudioError
@@ -121,7 +121,7 @@ class PartReader:
     """Reads parts, and keeps the last ones read. What is not as it was written is refused, never read in part."""
 
     def __init__(self, folder: Path, most_rows: int = READ_ROWS) -> None:
-        self.folder, self._read = folder, Kept(most_rows)
+        self.folder, self._read = folder, LruCache(most_rows)
 
     def read(self, part: Part) -> dict[str, Series]:
         """The channels of one part. StudioError: it is gone or damaged, and how to get it back."""

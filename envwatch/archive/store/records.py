@@ -35,7 +35,7 @@ from envwatch.core.place import (
     Cause,
     Hanging,
     Logger,
-    MarkAnswer,
+    MarkDecision,
     Place,
     PlaceKind,
     Placement,
@@ -66,7 +66,7 @@ class Register:
     paintings: dict[str, Painting]
     calibrations: dict[str, tuple[Mapping, ...]]  # by logger, in the order of their dates
     stand_ins: dict[str, tuple[StandIn, ...]] = field(default_factory=dict)  # by the place they stand in for
-    mark_answers: dict[str, tuple[MarkAnswer, ...]] = field(default_factory=dict)  # by logger, later ones last
+    mark_answers: dict[str, tuple[MarkDecision, ...]] = field(default_factory=dict)  # by logger, later ones last
     causes: dict[str, tuple[Cause, ...]] = field(default_factory=dict)  # by place, later ones last
 
 
@@ -128,9 +128,9 @@ def _stand_in(row: dict, zone_of: dict[str, str]) -> StandIn:
     return StandIn(row["neighbour"], instant(row["from"], zone), end, row["temp_u_c"], row["rh_u_percent"], row["note"])
 
 
-def _mark_answer(row: dict, zone: str) -> MarkAnswer:
+def _mark_answer(row: dict, zone: str) -> MarkDecision:
     end = _when(row["to"], zone, day_over=True)
-    return MarkAnswer(row["id"], row["channel"], row["mark"], instant(row["from"], zone), end, Answer(row["answer"]),
+    return MarkDecision(row["id"], row["channel"], row["mark"], instant(row["from"], zone), end, Answer(row["answer"]),
                       row["by"], row["on"], row["because"])  # fmt: skip
 
 
@@ -272,7 +272,7 @@ def stay_of(row: Mapping, zone_of: dict[str, str]) -> Stay:
     )  # fmt: skip
 
 
-def the(kind: str, id: str, known: Iterable[str]) -> str:
+def require_id(kind: str, id: str, known: Iterable[str]) -> str:
     """An id that is known. NotThere: it is not, and which are near."""
     known = list(known)
     if id in known:

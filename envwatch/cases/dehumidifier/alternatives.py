@@ -10,9 +10,9 @@ import pandas as pd
 from envwatch import air, climate
 from envwatch.cases.dehumidifier.inputs import DryingInputs
 from envwatch.cases.dehumidifier.machine import Capacity, Litres, Machine, RatingPoint, condensing, desiccant
-from envwatch.cases.dehumidifier.sampling import Draws
+from envwatch.cases.dehumidifier.sampling import Samples
 from envwatch.figures import dehumidifier as fig
-from envwatch.physics.room import Airing, Drive, Heating, Rooms, Run, simulate
+from envwatch.physics.room import Airing, Forcing, Heating, Rooms, Simulation, simulate
 from envwatch.verdict import hours_over
 
 NOTHING, MACHINE, TIGHTER, TIGHTER_MACHINE, AIRED, HEATED, ENCLOSED, HIRED, MOVED = (
@@ -97,14 +97,14 @@ def list_of(asked: DryingInputs, machines: tuple[Machine, ...]) -> list[Alternat
 
 
 def run_all(
-    alternatives: list[Alternative], drive: Drive, draws: Draws, asked: DryingInputs, start_rh: float
+    alternatives: list[Alternative], drive: Forcing, draws: Samples, asked: DryingInputs, start_rh: float
 ) -> list[Counted]:
     """Every alternative through the weather: lanes side by side, without machines in one run, with them in another."""
     set_percent = asked.set_percent or float(fig.SET_PERCENT)
     tightened = asked.tighten_to or float(fig.TIGHTENED_TO)
     unaided = _without_machines({a.kind for a in alternatives}, drive, draws, start_rh, set_percent, tightened)
     first = unaided[NOTHING]
-    found: dict[Alternative, Run] = {}
+    found: dict[Alternative, Simulation] = {}
     machines = [a for a in alternatives if a.machine is not None]
     if machines:
         month = dampest_month(drive, first)
@@ -122,7 +122,7 @@ def run_all(
     return out
 
 
-def _without_machines(kinds, drive, draws, start_rh, set_percent, tightened) -> dict[str, Run]:
+def _without_machines(kinds, drive, draws, start_rh, set_percent, tightened) -> dict[str, Simulation]:
     """One simulation for the room as it is, tighter and aired: lanes not aired would be so over an endless humidity."""
     m = draws.count
     kinds = [NOTHING, *(kind for kind in (TIGHTER, AIRED) if kind in kinds)]
@@ -133,7 +133,9 @@ def _without_machines(kinds, drive, draws, start_rh, set_percent, tightened) -> 
     return {kind: _cut(run, slice(k * m, (k + 1) * m)) for k, kind in enumerate(kinds)}
 
 
-def _with_machines(machines, drive, draws, asked, start_rh, set_percent, tightened, month) -> dict[Alternative, Run]:
+def _with_machines(
+    machines, drive, draws, asked, start_rh, set_percent, tightened, month
+) -> dict[Alternative, Simulation]:
     """One simulation for all machines: lanes side by side, cut apart again."""
     m = draws.count
     parts = []
@@ -166,33 +168,33 @@ def _stacked(parts: list, m: int):
     return type(parts[0])(**fields)
 
 
-def _cut(run: Run, lanes: slice) -> Run:
+def _cut(run: Simulation, lanes: slice) -> Simulation:
     warmer = None if run.warmer_k is None else run.warmer_k[:, lanes]
     sums = (getattr(run, name)[lanes] for name in ("litres", "kwh", "running_h", "visits", "full_h", "condensed_g"))
-    return Run(run.rh_percent[:, lanes], warmer, *sums)
+    return Simulation(run.rh_percent[:, lanes], warmer, *sums)
 
 
-def dampest_month(drive: Drive, run: Run) -> tuple[int, int]:
+def dampest_month(drive: Forcing, run: Simulation) -> tuple[int, int]:
     """First and last step of the 30 days that are dampest in the central room."""
     course = climate.running_mean(run.rh_percent[:, 0], min(720, len(run.rh_percent)))
     last = int(np.nanargmax(course)) + 1 if np.isfinite(course).any() else len(course)
     return max(last - 720, 0) * drive.per_hour, last * drive.per_hour
 
 
-def enclosed(drive: Drive, run: Run, start_rh: float) -> Run:
+def enclosed(drive: Forcing, run: Simulation, start_rh: float) -> Simulation:
     """Inside a closed frame with silica gel, in the room as it is: the same balance, with the room for outdoors."""
     each = drive.per_hour
     temp_c = drive.temp_c.reshape(-1, each).mean(axis=1)
     rh = pd.DataFrame(run.rh_percent).ffill().bfill().to_numpy()
     around = rh / 100 * air.saturation_pressure(temp_c)[:, None]
-    hourly = Drive(drive.hours, 1.0, temp_c, around, drive.known_hours)
+    hourly = Forcing(drive.hours, 1.0, temp_c, around, drive.known_hours)
     gel = float(fig.ENCLOSURE_GEL_KG * fig.GEL_G_KG)
     frames = Rooms(float(fig.ENCLOSURE_VOLUME_M3), float(fig.ENCLOSURE_CHANGES_DAY) / 24, gel, 0.0,
                    np.full(rh.shape[1], min(start_rh, float(fig.SET_PERCENT))))  # fmt: skip
     return simulate(hourly, frames)
 
 
-def counted(alternative: Alternative, run: Run, first: int = 0) -> Counted:
+def counted(alternative: Alternative, run: Simulation, first: int = 0) -> Counted:
     """Hours over the lines, hours too dry and the dampest 30 days, by the functions that the hazards count with.
 
     Hours before row `first`, the run-in, are not counted.

@@ -22,12 +22,20 @@ from envwatch.cases.dehumidifier.alternatives import (
     run_all,
 )
 from envwatch.cases.dehumidifier.forcing import drive, span_of
-from envwatch.cases.dehumidifier.identify import Learnt, learn
+from envwatch.cases.dehumidifier.identify import RoomEstimate, learn
 from envwatch.cases.dehumidifier.inputs import DryingInputs, Money
-from envwatch.cases.dehumidifier.judging import HungPainting, Room, changes, judged, judged_at, paintings_in, wall_mean
+from envwatch.cases.dehumidifier.judging import (
+    HungPainting,
+    RoomAir,
+    changes,
+    judged,
+    judged_at,
+    paintings_in,
+    wall_mean,
+)
 from envwatch.cases.dehumidifier.machine import cycling_minutes
 from envwatch.cases.dehumidifier.model import DehumidifierCase, Fitted, Outcome, Picture
-from envwatch.cases.dehumidifier.sampling import Draws, drawn, how_sized
+from envwatch.cases.dehumidifier.sampling import Samples, drawn, how_sized
 from envwatch.cases.dehumidifier.sizing import causes, load
 from envwatch.climate.drying_back import RULE
 from envwatch.climate.outdoors import Outdoors, from_climate
@@ -36,7 +44,7 @@ from envwatch.core.errors import NotThere, Question
 from envwatch.core.place import Place, PlaceKind, Placement
 from envwatch.figures import dehumidifier as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.physics.room import Drive, Run, per_percent
+from envwatch.physics.room import Forcing, Simulation, per_percent
 
 Progress = Callable[[int, int, str], None] | None
 NEVER_MOVED_TO = ("outdoors", "crate", "vehicle", "chamber", "house")
@@ -50,10 +58,10 @@ class Setting:
     place: Place
     indoor: Climate
     outdoors: Outdoors
-    learnt: Learnt
-    drive: Drive
-    draws: Draws
-    room: Room
+    learnt: RoomEstimate
+    drive: Forcing
+    draws: Samples
+    room: RoomAir
     hung: tuple[HungPainting, ...]
     treated_on: pd.Timestamp
     start_rh: float
@@ -80,7 +88,7 @@ def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: DryingInput
     weather = drive(indoor, outdoors, asked, start, end, place.zone)
     draws = drawn(learnt, asked, volume, asked.draws or int(fig.DRAWS))
     outside = weather.outside_c if weather.outside_c is not None else np.full(len(weather.time), np.nan)
-    room = Room(
+    room = RoomAir(
         place, weather.hours, weather.temp_c,
         wall_mean(weather.hours, outside), indoor.sensor, start, end,
         weather.time[weather.counted_from],
@@ -184,7 +192,7 @@ def other_rooms(given: Setting) -> tuple[list[tuple[Counted, Climate]], tuple[st
             continue
         rh = describing.hourly(air_there).rh_percent[: len(given.room.time)].astype(np.float32)
         zero = np.zeros(1)
-        run = Run(rh[:, None], None, zero, zero, zero, zero, zero, zero)
+        run = Simulation(rh[:, None], None, zero, zero, zero, zero, zero, zero)
         moved = Alternative(MOVED, f"the paintings moved to: {place.name}", None, place.id)
         found.append((counted(moved, run, first), air_there))
     return found, tuple(not_known)
@@ -210,7 +218,7 @@ def _outcomes(given: Setting, done: list[Counted], elsewhere: dict, asked: Dryin
 def _judged_elsewhere(given: Setting, one: Counted, air_there: Climate):
     place = given.studio.places()[one.alternative.place_id]
     hourly = describing.hourly(air_there)
-    room = Room(place, hourly.time, hourly.temp_c, np.full(len(hourly.time), np.nan), air_there.sensor,
+    room = RoomAir(place, hourly.time, hourly.temp_c, np.full(len(hourly.time), np.nan), air_there.sensor,
                 given.room.start, given.room.end, given.room.judged_from)  # fmt: skip
     hung = [HungPainting(h.painting, Placement.UNKNOWN, None) for h in given.hung]
     return judged(given.studio, room, hung, hourly.rh_percent, 0.0, given.treated_on)

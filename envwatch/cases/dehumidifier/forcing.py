@@ -12,7 +12,7 @@ from envwatch.climate.outdoors import DATED, Outdoors, bridged, on_grid
 from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput
 from envwatch.figures import dehumidifier as fig
-from envwatch.physics.room import Drive
+from envwatch.physics.room import Forcing
 
 YEAR = pd.Timedelta(days=365)
 
@@ -45,7 +45,7 @@ def span_of(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> tuple[p
 
 def drive(
     indoor: Climate, outdoors: Outdoors, asked: DryingInputs, start: pd.Timestamp, end: pd.Timestamp, zone: str
-) -> Drive:
+) -> Forcing:
     """The log's temperature and the vapour outdoors hour by hour, as the room was fitted; the step of an hour is exact.
 
     Gaps up to six hours are bridged; longer ones are bridged to carry the state on, and marked as not known.
@@ -56,7 +56,7 @@ def drive(
     outside_c, vapour, outside = on_grid(outdoors_hourly(outdoors), time, float(fig.FIT_GAP_H))
     surface = None if asked.surface_below_k is None else temp_c - asked.surface_below_k
     run_in = min(float(fig.RUN_IN_DAYS) * 24, 0.25 * len(time))
-    return Drive(time, 1.0, temp_c, vapour, inside & outside, outside_c, surface, visits(time, asked, zone),
+    return Forcing(time, 1.0, temp_c, vapour, inside & outside, outside_c, surface, visits(time, asked, zone),
                  int(run_in))  # fmt: skip
 
 

@@ -21,7 +21,7 @@ SHORTEST_STRETCH_H = 48
 
 
 @dataclass(frozen=True, eq=False)
-class Learnt:
+class RoomEstimate:
     """What is known of a room, as draws that go together.
 
     Attributes
@@ -54,7 +54,7 @@ class Learnt:
         return Interval80(self.best[1] - below, self.best[1], self.best[1] + above)
 
 
-def learn(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> Learnt:
+def learn(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> RoomEstimate:
     """What the log tells of its room.
 
     Raises
@@ -157,7 +157,7 @@ def _ask_about_weighed(fit: RoomFit) -> None:
 # ------------------------------------------------------------------------------------------------ ways of learning
 
 
-def _from_log(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> Learnt:
+def _from_log(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> RoomEstimate:
     hours, time = hours_of(indoor, outdoors, asked)
     fit = identify(hours, asked.seed)
     _ask_about_weighed(fit)
@@ -168,7 +168,7 @@ def _from_log(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> Learn
         outdoors.rh_bias_percent * float(per_percent(outside_c)),
     )
     best = (fit.rate_h.best, fit.excess_g_m3.best, fit.capacity_g.best if fit.capacity_g else float("nan"))
-    learnt = Learnt(
+    learnt = RoomEstimate(
         rate, excess, capacity, best, fit.reference_c, f"fitted to {fit.days:.0f} days of its log", (), fit, time,
         hours.rh_percent, bias,
     )  # fmt: skip
@@ -176,7 +176,7 @@ def _from_log(indoor: Climate, outdoors: Outdoors, asked: DryingInputs) -> Learn
     return replace(learnt, open=_left_open(learnt, hours, time))
 
 
-def _left_open(learnt: Learnt, hours: Hours, time: pd.DatetimeIndex) -> tuple[str, ...]:
+def _left_open(learnt: RoomEstimate, hours: Hours, time: pd.DatetimeIndex) -> tuple[str, ...]:
     fit, out = learnt.fit, []
     assert fit is not None
     if not fit.rate_known:
@@ -206,7 +206,7 @@ def _shuffled(values: np.ndarray, asked: DryingInputs) -> np.ndarray:
     return np.random.default_rng(asked.seed).permutation(values)
 
 
-def _given(indoor: Climate, asked: DryingInputs) -> Learnt:
+def _given(indoor: Climate, asked: DryingInputs) -> RoomEstimate:
     """Air change and source as said; how much is held, as said or drawn."""
     assert asked.air_change_h is not None and asked.source_g_h is not None and asked.volume_m3 is not None
     reference = float(np.nanmean(indoor.temp_c))
@@ -222,13 +222,13 @@ def _given(indoor: Climate, asked: DryingInputs) -> Learnt:
         beta = np.full(300, 1 + asked.buffer_g / air)
     rate = changes / beta
     excess = np.full(300, source / (changes * asked.volume_m3))
-    return Learnt(
+    return RoomEstimate(
         rate, excess, air * beta, (float(np.median(rate)), float(excess[0]), air * float(np.median(beta))), reference,
         "as given, not learnt from a log", open_,
     )  # fmt: skip
 
 
-def _from_months(indoor: Climate, outdoors: Outdoors) -> Learnt:
+def _from_months(indoor: Climate, outdoors: Outdoors) -> RoomEstimate:
     """Source over air change from the months' mean difference; how fast the room follows is drawn."""
     hourly = describing.hourly(indoor)
     _, vapour, _ = on_grid(outdoors, hourly.time, 1.0)
@@ -247,7 +247,7 @@ def _from_months(indoor: Climate, outdoors: Outdoors) -> Learnt:
     )  # fmt: skip
 
 
-def _bounds(indoor: Climate) -> Learnt:
+def _bounds(indoor: Climate) -> RoomEstimate:
     """With nothing known outdoors: no source, and the room's own mean vapour as what comes in."""
     return _unhurried(
         describing.hourly(indoor), np.zeros(300), 0.0, "bounds, for want of any record of the air outdoors",
@@ -255,10 +255,10 @@ def _bounds(indoor: Climate) -> Learnt:
     )  # fmt: skip
 
 
-def _unhurried(hourly, excess: np.ndarray, best: float, how: str, open_: str) -> Learnt:
+def _unhurried(hourly, excess: np.ndarray, best: float, how: str, open_: str) -> RoomEstimate:
     reference = float(np.nanmean(hourly.temp_c))
     changes = _spread(float(fig.AIR_CHANGE_PRIOR[0]), float(fig.AIR_CHANGE_PRIOR[1]))
     beta = np.maximum(_spread(float(fig.BUFFERING_PRIOR[0]), float(fig.BUFFERING_PRIOR[1])), 1.0)
     rate = np.random.default_rng(2).permutation(changes) / np.random.default_rng(3).permutation(beta)
-    return Learnt(rate, excess, np.full(300, np.nan), (float(np.median(rate)), best, float("nan")), reference, how,
-                  (open_, "the air change itself is drawn from a wide range"))  # fmt: skip
+    return RoomEstimate(rate, excess, np.full(300, np.nan), (float(np.median(rate)), best, float("nan")), reference,
+                        how, (open_, "the air change itself is drawn from a wide range"))  # fmt: skip

@@ -33,7 +33,7 @@ class HungPainting:
 
 
 @dataclass(frozen=True, eq=False)
-class Room:
+class RoomAir:
     """The room hour by hour (h,): `temp_c` without machines, `outside_c` as a wall follows it."""
 
     place: Place
@@ -47,7 +47,7 @@ class Room:
 
 
 def paintings_in(
-    studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp, room: Room
+    studio: Studio, place_id: str, start: pd.Timestamp, end: pd.Timestamp, room: RoomAir
 ) -> list[HungPainting]:
     """The paintings in a place at the end of a span, with the air of their own position where it was read."""
     found = []
@@ -59,7 +59,7 @@ def paintings_in(
     return found
 
 
-def _hung(studio, painting: Painting, position: Placement, place_id: str, start, end, room: Room) -> HungPainting:
+def _hung(studio, painting: Painting, position: Placement, place_id: str, start, end, room: RoomAir) -> HungPainting:
     there, general = (describing.hourly(studio.climate(place_id, start, end, p)) for p in (position, None))
     away = pd.Series(there.temp_c - general.temp_c, index=there.time)
     if not np.nanmax(np.abs(away.to_numpy()), initial=0.0) > 0:
@@ -69,7 +69,7 @@ def _hung(studio, painting: Painting, position: Placement, place_id: str, start,
     return HungPainting(painting, position, away.fillna(by_month).fillna(away.mean()).to_numpy(), True)
 
 
-def exposure(room: Room, hung: HungPainting, rh_percent: np.ndarray, warmer_k: np.ndarray | float) -> Exposure:
+def exposure(room: RoomAir, hung: HungPainting, rh_percent: np.ndarray, warmer_k: np.ndarray | float) -> Exposure:
     """The exposure of a painting at its position, from the room's simulated humidity. (h,) NaN: not known."""
     temp_c = room.temp_c + warmer_k
     rh = np.clip(rh_percent, 0, 100).astype(float)
@@ -86,7 +86,7 @@ def exposure(room: Room, hung: HungPainting, rh_percent: np.ndarray, warmer_k: n
     return Exposure(points, room.start, room.end, (stint,))
 
 
-def _climate(room: Room, temp_c: np.ndarray, rh_percent: np.ndarray) -> Climate:
+def _climate(room: RoomAir, temp_c: np.ndarray, rh_percent: np.ndarray) -> Climate:
     read = np.isfinite(temp_c) & np.isfinite(rh_percent)
     return Climate.of(room.time[read], temp_c[read], rh_percent[read], start=room.start, end=room.end,
                       hours=np.ones(int(read.sum())), sensor=room.sensor)  # fmt: skip
@@ -98,7 +98,12 @@ def build_up(hung: HungPainting) -> Painting:
 
 
 def judged(
-    studio: Studio, room: Room, hung: Sequence[HungPainting], rh_percent: np.ndarray, warmer_k, treated_on: pd.Timestamp
+    studio: Studio,
+    room: RoomAir,
+    hung: Sequence[HungPainting],
+    rh_percent: np.ndarray,
+    warmer_k,
+    treated_on: pd.Timestamp,
 ) -> dict[str, Verdict]:
     """Verdict by painting, as treated at a stated start; of a room without paintings, of the bare room under ""."""
     found: dict[tuple, Verdict] = {}
@@ -120,7 +125,7 @@ def judged(
 
 
 def judged_at(
-    studio: Studio, room: Room, hung: Sequence[HungPainting], counted: Counted, lane: int, treated_on: pd.Timestamp
+    studio: Studio, room: RoomAir, hung: Sequence[HungPainting], counted: Counted, lane: int, treated_on: pd.Timestamp
 ) -> dict[str, Verdict]:
     """Verdicts on one whole draw of an alternative."""
     warmer = 0.0 if counted.warmer_k is None else counted.warmer_k[:, lane].astype(float)

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.cases.dehumidifier.inputs import Money
-from envwatch.cases.dehumidifier.sizing import Cause, Load
+from envwatch.cases.dehumidifier.sizing import Load, Sensitivity
 from envwatch.core.findings import Level
 from envwatch.core.place import Place
 
@@ -97,7 +97,7 @@ class DehumidifierCase:
     set_percent: float
     load: Load
     outcomes: tuple[Outcome, ...]
-    causes: tuple[Cause, ...]
+    causes: tuple[Sensitivity, ...]
     advice: Recommendation
     picture: Picture
     draws: int

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from envwatch.cases.dehumidifier.identify import Learnt
+from envwatch.cases.dehumidifier.identify import RoomEstimate
 from envwatch.cases.dehumidifier.inputs import DryingInputs, Range
 from envwatch.figures import dehumidifier as fig
 from envwatch.physics.room import Rooms, per_percent
@@ -15,7 +15,7 @@ Z80 = 1.2816  # an 80 % range reaches so many standard deviations to either side
 
 
 @dataclass(frozen=True, eq=False)
-class Draws:
+class Samples:
     """Plausible rooms and machines, one a lane (m,); lane 0 has every figure at its best or middle value."""
 
     rate_h: np.ndarray
@@ -51,7 +51,7 @@ class Draws:
         }  # fmt: skip
 
 
-def drawn(learnt: Learnt, asked: DryingInputs, volume_m3: float, count: int) -> Draws:
+def drawn(learnt: RoomEstimate, asked: DryingInputs, volume_m3: float, count: int) -> Samples:
     """So many rooms, after the central one."""
     random = np.random.default_rng(asked.seed)
     pick = random.integers(0, len(learnt.rate_h), count)
@@ -72,7 +72,7 @@ def drawn(learnt: Learnt, asked: DryingInputs, volume_m3: float, count: int) -> 
     loss = asked.heat_loss_w_k or volume_m3 * float(fig.HEAT_LOSS_W_M3K)
     spread = 1.0 if asked.heat_loss_w_k else float(fig.HEAT_LOSS_GSD)
     factor = np.clip(fig.CAPACITY_FACTOR + fig.CAPACITY_SD * normal["capacity"], 0.4, 1.2)
-    return Draws(
+    return Samples(
         rate, changes, np.maximum(held, 0.0), source, off_in / float(per_percent(learnt.reference_c)), factor,
         np.clip(1 + fig.EFFICIENCY_SD * normal["efficiency"], 0.5, 1.5), fig.HUMIDISTAT_SD * normal["humidistat"],
         loss * spread ** normal["loss"], volume_m3,
@@ -102,7 +102,7 @@ def _within(span: Range, normal: np.ndarray) -> np.ndarray:
     return np.sqrt(low * high) * (high / low) ** (normal / (2 * Z80))
 
 
-def how_sized(asked: DryingInputs, learnt: Learnt) -> str:
+def how_sized(asked: DryingInputs, learnt: RoomEstimate) -> str:
     """Where the absolute scale came from, in words."""
     if asked.air_change_h is not None:
         return "air change as given"

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from envwatch.cases.dehumidifier.machine import RatingPoint, needed_litres_day
-from envwatch.cases.dehumidifier.sampling import Draws
+from envwatch.cases.dehumidifier.sampling import Samples
 from envwatch.figures import dehumidifier as fig
-from envwatch.physics.room import Drive, content, per_percent
+from envwatch.physics.room import Forcing, content, per_percent
 
 ENDLESS = 1e9  # L/day
 
@@ -37,7 +37,7 @@ class Load:
 
 
 @dataclass(frozen=True)
-class Cause:
+class Sensitivity:
     """How much a drawn figure matters: damp hours (or water) where it is lowest and where it is highest."""
 
     name: str
@@ -47,7 +47,7 @@ class Cause:
     of: str
 
 
-def load(drive: Drive, draws: Draws, set_percent: float) -> Load:
+def load(drive: Forcing, draws: Samples, set_percent: float) -> Load:
     """The load by days, and the labels that would carry it."""
     each = 24 * drive.per_hour
     first = drive.counted_from // each
@@ -79,7 +79,7 @@ def _three(values: np.ndarray) -> tuple[float, float, float]:
     return float(low), float(middle), float(high)
 
 
-def _window_days(draws: Draws, days: int) -> int:
+def _window_days(draws: Samples, days: int) -> int:
     """As long as the central room takes to follow: what is shorter its things hold back."""
     follows = 1 / (24 * max(float(draws.rate_h[0]), 1e-6))
     return int(min(np.clip(round(follows), fig.DESIGN_DAYS[0], fig.DESIGN_DAYS[1]), days))
@@ -91,7 +91,7 @@ def _running(values: np.ndarray, window: int) -> np.ndarray:
     return (total[..., window:] - total[..., :-window]) / window
 
 
-def _labels(water, window: int, temp_c, set_percent: float, draws: Draws) -> tuple[Label, ...]:
+def _labels(water, window: int, temp_c, set_percent: float, draws: Samples) -> tuple[Label, ...]:
     """What each kind of label must say: the load of each day over what a machine does in that day's air."""
     out = []
     for name, point in fig.RATING_POINTS.items():
@@ -106,7 +106,7 @@ def _labels(water, window: int, temp_c, set_percent: float, draws: Draws) -> tup
     return tuple(out)
 
 
-def causes(draws: Draws, damp_h: np.ndarray, water_l: np.ndarray) -> tuple[Cause, ...]:
+def causes(draws: Samples, damp_h: np.ndarray, water_l: np.ndarray) -> tuple[Sensitivity, ...]:
     """What matters most, by rank: for the damp hours, or where hardly any are left, for the water drawn off."""
     drawn, of = damp_h[1:], "damp hours"
     if np.mean(drawn > 0) < 0.1:
@@ -122,5 +122,7 @@ def causes(draws: Draws, damp_h: np.ndarray, water_l: np.ndarray) -> tuple[Cause
         order = values.argsort(kind="stable")
         fifth = max(len(order) // 5, 1)
         weight = float(np.corrcoef(values.argsort().argsort(), rank)[0, 1])
-        found.append(Cause(name, weight, float(drawn[order[:fifth]].mean()), float(drawn[order[-fifth:]].mean()), of))
+        found.append(
+            Sensitivity(name, weight, float(drawn[order[:fifth]].mean()), float(drawn[order[-fifth:]].mean()), of)
+        )
     return tuple(sorted(found, key=lambda cause: -abs(cause.weight)))

@@ -24,7 +24,7 @@ from envwatch.core.findings import Level
 from envwatch.core.place import Place, Placement, Point
 from envwatch.figures import dehumidifier as fig
 from envwatch.figures.materials import Materials
-from envwatch.physics.room import Drive, simulate
+from envwatch.physics.room import Forcing, simulate
 
 LAGS_H = np.geomspace(0.5, 1000, 25)
 HISTORY = pd.Timedelta(days=60)
@@ -168,7 +168,7 @@ def _foretold(place: Place, indoor: Climate, outdoors: Outdoors, spell: Outdoors
 def _humidity(temp_c, spell: Outdoors, last_c: float, last_rh: float, given) -> np.ndarray:
     if given is None:  # a room that was not fitted keeps its vapour
         return np.clip(air.rh_at(last_c, last_rh, temp_c), 0, 100)
-    drive = Drive(spell.time, 1.0, temp_c, spell.vapour_pa, np.ones(len(temp_c), bool))
+    drive = Forcing(spell.time, 1.0, temp_c, spell.vapour_pa, np.ones(len(temp_c), bool))
     rooms = given.draws.rooms(last_rh)
     return simulate(drive, replace(rooms, heat_loss_w_k=np.inf)).rh_percent[:, 0].astype(float)
 

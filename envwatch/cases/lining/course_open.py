@@ -12,7 +12,7 @@ from envwatch.archive import Studio, reviews
 from envwatch.archive.climates.exposure import record_begin
 from envwatch.cases.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check
 from envwatch.climate import drying_back
-from envwatch.climate.drying_back import Course, Dampness, Progress
+from envwatch.climate.drying_back import Dampness, DryingCourse, Progress
 from envwatch.climate.exposure import Exposure
 from envwatch.core.painting import Painting
 from envwatch.core.text import date
@@ -63,7 +63,7 @@ def _progress(studio: Studio, painting: Painting, until: pd.Timestamp) -> Progre
     return drying_back.go_on(course, held, damp, until, until)
 
 
-def _kept(studio: Studio, painting: Painting, until: pd.Timestamp) -> Course | None:
+def _kept(studio: Studio, painting: Painting, until: pd.Timestamp) -> DryingCourse | None:
     before = reviews.previous_review(studio, until)
     record = before["record"].get("drying", {}).get(painting.id) if before else None
     return None if record is None else drying_back.kept(record)

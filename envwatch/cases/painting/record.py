@@ -12,7 +12,7 @@ from envwatch import climate
 from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import review
-from envwatch.cases.review import Due, PaintingLine, causes, revised
+from envwatch.cases.review import PaintingLine, TaskLine, causes, revised
 from envwatch.core.baseline import Sign, signs
 from envwatch.core.findings import Finding, Level
 from envwatch.core.looks import last_own_look
@@ -31,7 +31,7 @@ class Dossier:
     opening: tuple[str, ...]
     places: dict[str, str]  # id -> name, for the stays
     said: tuple[str, ...]  # findings kept in earlier reviews, newest first
-    tasks: tuple[Due, ...]
+    tasks: tuple[TaskLine, ...]
     ageing: str = ""  # slow ageing over the last year, relative to 20 °C and 50 %
     signs: tuple[Sign, ...] = ()  # each look, with what it adds to those before
     own_look: Observation | None = None  # the last one
@@ -57,7 +57,7 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
         if found["painting"] == painting.id
     )
     tasks = tuple(
-        Due(t.number, t.due, t.painting_id, painting.title, _what(studio, t, span, now), t.state, t.note)
+        TaskLine(t.number, t.due, t.painting_id, painting.title, _what(studio, t, span, now), t.state, t.note)
         for t in reviews.tasks(studio, open_only=False)
         if t.painting_id == painting.id
     )

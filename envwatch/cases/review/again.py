@@ -17,7 +17,7 @@ import pandas as pd
 
 from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.summary import came_in, last_file
-from envwatch.cases.review.evidence import Evidence
+from envwatch.cases.review.evidence import StudioAir
 from envwatch.cases.review.model import PaintingLine, Review, Revised
 from envwatch.cases.review.paintings import painting_lines
 from envwatch.cases.waits import NOT_OF_AIR
@@ -95,7 +95,7 @@ class Again:
     changed: tuple[Changed, ...]
     record: dict[str, Any]  # number of a review -> painting -> rested_on, read_until, last_file, findings
     weeks: tuple[Week, ...] = ()  # reviewed periods that were looked at
-    evidence: Evidence | None = None  # None where there is no review to look back on, nor one being made
+    evidence: StudioAir | None = None  # None where there is no review to look back on, nor one being made
 
 
 def weeks(kept: Sequence[Mapping[str, Any]], zone: str) -> list[Week]:
@@ -134,7 +134,7 @@ def judged_again(
     if not ends:
         return Again((), {})
     paintings = studio.paintings() if only is None else {only.id: only}
-    evidence = Evidence(studio, max(ends))
+    evidence = StudioAir(studio, max(ends))
     next_to = {week.period.start: week for week in known if week.is_week}
     changed: list[Changed] = []
     record = {}
@@ -147,7 +147,7 @@ def judged_again(
 
 
 def _week_again(
-    evidence: Evidence, week: Week, after: Week | None, paintings: Mapping[str, Painting], review: Review | None
+    evidence: StudioAir, week: Week, after: Week | None, paintings: Mapping[str, Painting], review: Review | None
 ) -> tuple[list[Changed], dict[str, Any]]:
     """One week: what it says otherwise, and what to keep of each painting whose air changed or was not on record."""
     record: dict[str, Any] = {}
@@ -173,7 +173,7 @@ def _week_again(
     return [one for one in changed if one.raised or one.eased], record
 
 
-def _judged_on(evidence: Evidence, week: Week, painting: Painting, until: pd.Timestamp | None) -> dict[str, Any]:
+def _judged_on(evidence: StudioAir, week: Week, painting: Painting, until: pd.Timestamp | None) -> dict[str, Any]:
     kept = {"rested_on": evidence.digest(painting, week.period, until), "last_file": last_file(evidence.studio)}
     return kept if until is None else kept | {"read_until": str(until)}
 
@@ -193,7 +193,7 @@ def _goes_on(week: Week, after: Week | None, id: str, review: Review | None) -> 
     return any(line.id == id and line.left is None for line in review.judged)
 
 
-def _has_changed(evidence: Evidence, week: Week, painting: Painting, until: pd.Timestamp | None) -> bool:
+def _has_changed(evidence: StudioAir, week: Week, painting: Painting, until: pd.Timestamp | None) -> bool:
     """Whether the air of a week is another; `until`: what is read from then on is not the week's to judge."""
     start, end, read = week.period.start, week.period.end, week.read_until(painting.id)
     rested_on = week.rested_on(painting.id)

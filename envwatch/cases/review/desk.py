@@ -6,12 +6,12 @@ import pandas as pd
 
 from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
-from envwatch.cases.review import Due, Review
+from envwatch.cases.review import Review, TaskLine
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.period import given
 
 
-def tick(studio: Studio, due: Due, word: str, now: pd.Timestamp) -> Task:
+def tick(studio: Studio, due: TaskLine, word: str, now: pd.Timestamp) -> Task:
     """Close a task with a word on what was done, raising it first where its review was not kept.
 
     Raises
@@ -23,7 +23,7 @@ def tick(studio: Studio, due: Due, word: str, now: pd.Timestamp) -> Task:
     return reviews.close_task(studio, _raised(studio, due, now), word.strip(), now)
 
 
-def put_off(studio: Studio, due: Due, until: str, reason: str, now: pd.Timestamp) -> Task:
+def put_off(studio: Studio, due: TaskLine, until: str, reason: str, now: pd.Timestamp) -> Task:
     """Put a task off until a day, with a reason. BadInput: no reason, or a day that is not later than today."""
     if not (reason or "").strip():
         raise BadInput("reason: say why it can wait", field="reason")
@@ -34,7 +34,7 @@ def put_off(studio: Studio, due: Due, until: str, reason: str, now: pd.Timestamp
     return reviews.put_off(studio, number, reason.strip(), day)
 
 
-def _raised(studio: Studio, due: Due, now: pd.Timestamp) -> int:
+def _raised(studio: Studio, due: TaskLine, now: pd.Timestamp) -> int:
     if due.number is None:
         raise NotThere("this one is cleared by an observation on the painting")
     reviews.raise_task(studio, due.number, due.painting_id, due.what, due.on, now)

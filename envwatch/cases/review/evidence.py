@@ -24,7 +24,7 @@ OUTDOORS = pd.Timedelta(hours=float(OUTDOOR_MEAN_H))
 READ_OUT = pd.Timedelta(hours=float(READ_OUT_H))
 
 
-class Evidence:
+class StudioAir:
     """The airs of a studio from its first reading to a week and a half past `end`, each assembled once.
 
     That is the span of a weekly review's own exposures (`archive.climates.exposure`): what it assembled serves here.

@@ -97,7 +97,7 @@ def hazard_record(paintings: Iterable[Painting], hazard_of: Mapping[int, str]) -
     )
 
 
-class Limit(NamedTuple):
+class LimitRecord(NamedTuple):
     """One limit that findings are held against; see `HazardRecord`."""
 
     hazard: str
@@ -107,7 +107,7 @@ class Limit(NamedTuple):
     material: str = ""
 
 
-def limit_record(paintings: Iterable[Painting], limit_of: Mapping[int, Limit]) -> tuple[HazardRecord, ...]:
+def limit_record(paintings: Iterable[Painting], limit_of: Mapping[int, LimitRecord]) -> tuple[HazardRecord, ...]:
     """As `hazard_record`, limit by limit; a finding counts for the limit that `limit_of` names by its number."""
     counts = _counts(paintings, limit_of)
     return tuple(
@@ -136,7 +136,7 @@ def by_limit(studio: Studio) -> tuple[HazardRecord, ...]:
     with it give none; a finding without a single limit is left out.
     """
     limit_of = {
-        number: Limit(str(said["hazard"]), str(said["mechanism"]), float(limit), str(said.get("unit") or ""),
+        number: LimitRecord(str(said["hazard"]), str(said["mechanism"]), float(limit), str(said.get("unit") or ""),
                       str(said.get("material") or ""))
         for number, said in _told(studio).items() if (limit := said.get("limit")) is not None and limit == limit
     }  # fmt: skip

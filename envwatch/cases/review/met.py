@@ -20,7 +20,7 @@ from envwatch.core.painting import Painting
 from envwatch.core.period import Period
 from envwatch.core.text import date
 from envwatch.figures import canvas as fig
-from envwatch.verdict import MET_KINDS, History, Window
+from envwatch.verdict import MET_KINDS, History, WorstWindow
 
 SWINGS, COLDS = (Mechanism.CHANGE, Mechanism.SWING), (Mechanism.COLD,)
 LOOK_AT = "Look in raking light, front and back: corners, edges, turnovers."
@@ -54,7 +54,7 @@ class Met:
         return replace(finding, working=(*finding.working, *self.working.get(finding.key, ())))
 
 
-def standing(
+def met_before(
     studio: Studio, painting: Painting, exposures: Sequence[Exposure], judged: Verdict, span: Period, now: pd.Timestamp
 ) -> Met:
     """What a painting has met before of what is raised against it over a period.
@@ -94,7 +94,7 @@ def _could_be(finding: Finding) -> bool:
 def _windows(
     studio: Studio, painting: Painting, exposures: Sequence[Exposure], history: History, could: Sequence[Finding],
     span: Period,
-) -> dict[Key, tuple[Window, ...]]:  # fmt: skip
+) -> dict[Key, tuple[WorstWindow, ...]]:  # fmt: skip
     mechanisms = {Mechanism(f.mechanism) for f in could}
     ways = [verdict.met_before(way, painting, span.start, history, mechanisms, studio.materials()) for way in exposures]
     return {f.key: tuple(one for way in ways for one in way[Mechanism(f.mechanism)]) for f in could}
@@ -129,7 +129,7 @@ NAMED = {
 
 
 def _sentence(
-    met: Sequence[Finding], windows: dict[Key, tuple[Window, ...]], last: pd.Timestamp | None, zone: str
+    met: Sequence[Finding], windows: dict[Key, tuple[WorstWindow, ...]], last: pd.Timestamp | None, zone: str
 ) -> str:
     """One line: what it is, how far, when it was met, and the last look."""
     parts: dict[str, str] = {}
@@ -144,7 +144,9 @@ def _sentence(
     return f"{text[:1].upper()}{text[1:]}; last look of one's own {date(last, zone)}."
 
 
-def _lines(met: bool, windows: Sequence[Window], last: pd.Timestamp | None, zone: str) -> tuple[tuple[str, str], ...]:
+def _lines(
+    met: bool, windows: Sequence[WorstWindow], last: pd.Timestamp | None, zone: str
+) -> tuple[tuple[str, str], ...]:
     """Lines for `why`: whether it is met, by which windows, and on what that rests."""
     outside = [one for one in windows if not one.within]
     by = outside or [one for one in windows if one.hours == 24]

@@ -161,7 +161,7 @@ class LoggerLine:
 
 
 @dataclass(frozen=True)
-class Due:
+class TaskLine:
     """Something to do: from a finding, a treatment's inspection day, or put off earlier."""
 
     number: int | None
@@ -238,7 +238,7 @@ class Review:
     left_out: tuple[tuple[str, str], ...]  # (title, why): closed care, at home without a logger
     places: tuple[PlaceLine, ...]
     loggers: tuple[LoggerLine, ...]
-    tasks: tuple[Due, ...]
+    tasks: tuple[TaskLine, ...]
     changes: tuple[str, ...]
     cautions: tuple[str, ...]
     borne_out: tuple[str, ...] = ()  # how often findings were, when somebody looked; empty where nobody did

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from envwatch.cases.review import state
-from envwatch.cases.review.model import Due, PaintingLine
+from envwatch.cases.review.model import PaintingLine, TaskLine
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import Observation, Painting
 from envwatch.core.text import date, stamp
@@ -27,7 +27,7 @@ def state_of(finding: Finding, painting: Painting, zone: str) -> str:
     return SEEN if state.seen_words(state.looks_since(painting, finding.ended, zone), zone) else OVER
 
 
-def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any], zone: str) -> Due:
+def as_it_stands(due: TaskLine, line: PaintingLine | None, record: Mapping[str, Any], zone: str) -> TaskLine:
     """A carried task as it stands in this review.
 
     Parameters
@@ -52,16 +52,16 @@ def as_it_stands(due: Due, line: PaintingLine | None, record: Mapping[str, Any],
     return _after_looks(due, record, line.painting, looks, began, zone)
 
 
-def _asking(due: Due, what: str, **changed: Any) -> Due:
+def _asking(due: TaskLine, what: str, **changed: Any) -> TaskLine:
     """A task that asks for something else now; papers that were to be corrected still are."""
     papers = due.what.partition(CORRECT)[2]
     return replace(due, what=f"{what} {CORRECT}{papers}" if papers else what, **changed)
 
 
 def _after_looks(
-    due: Due, record: Mapping[str, Any], painting: Painting, looks: Sequence[Observation], began: pd.Timestamp,
+    due: TaskLine, record: Mapping[str, Any], painting: Painting, looks: Sequence[Observation], began: pd.Timestamp,
     zone: str,
-) -> Due:  # fmt: skip
+) -> TaskLine:  # fmt: skip
     """After a sign it stays until a later look finds nothing new; else until the second look is had."""
     last, seen = looks[-1], state.seen_words(looks, zone)
     if seen:

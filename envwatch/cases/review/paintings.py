@@ -63,7 +63,7 @@ def painting_lines(
 
 
 def _with_states(
-    studio: Studio, line: PaintingLine, kept: Sequence[state.Kept], span: Period, now: pd.Timestamp
+    studio: Studio, line: PaintingLine, kept: Sequence[state.KeptPainting], span: Period, now: pd.Timestamp
 ) -> PaintingLine:
     """The line with what each finding is against earlier reviews, and with where the painting is now."""
     stay, here = state.present(studio.paintings()[line.id], studio.places(), now)
@@ -126,7 +126,7 @@ def _in_air(
     exposures = judging.exposures(studio, painting, span, reviewed, read_until)
     judged = waits.held_open(studio, judging.judged(studio, painting, exposures, span.start), exposures)
     judged = replace(judged, findings=tuple(state.stood(f, exposures, painting) for f in judged.findings))
-    judged = state.with_met(judged, met.standing(studio, painting, exposures, judged, span, now))
+    judged = state.with_met(judged, met.met_before(studio, painting, exposures, judged, span, now))
     room = exposures[-1].room.between(span.start, span.end)
     read = room.time[np.isfinite(room.temp_c)]
     leads = min(judged.raised, key=urgency, default=None)

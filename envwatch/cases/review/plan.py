@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from envwatch.cases.review.model import Due, PaintingLine, Review
+from envwatch.cases.review.model import PaintingLine, Review, TaskLine
 from envwatch.core.findings import Finding
 from envwatch.core.text import date, fold
 from envwatch.core.words import Word
@@ -22,17 +22,17 @@ class Kind(Word):
 
 
 @dataclass(frozen=True)
-class Step:
+class PlanStep:
     """One step. `on`: by which day, None where none is set; `due`: the task that it ticks."""
 
     kind: Kind
     on: pd.Timestamp | None
     what: str
-    due: Due | None = None
+    due: TaskLine | None = None
     note: str = ""  # how the task stands: "carried over", "was due; no look recorded"
 
 
-def plan(line: PaintingLine, tasks: Iterable[Due], zone: str) -> tuple[Step, ...]:
+def plan(line: PaintingLine, tasks: Iterable[TaskLine], zone: str) -> tuple[PlanStep, ...]:
     """The steps of one painting, by day; what has none comes last.
 
     What stretches the canvas waits for the end of a drying course, whatever day its treatment set for it.
@@ -44,30 +44,32 @@ def plan(line: PaintingLine, tasks: Iterable[Due], zone: str) -> tuple[Step, ...
     steps += [_held(line, due, zone) for due in mine if due is not own]
     if line.drying is not None:
         course = line.drying.course
-        steps.append(Step(Kind.DRYING, course.steps[0].by if course and course.steps else None, line.drying.sentence))
+        steps.append(
+            PlanStep(Kind.DRYING, course.steps[0].by if course and course.steps else None, line.drying.sentence)
+        )
     return tuple(sorted(steps, key=lambda step: (step.on is None, step.on.value if step.on is not None else 0)))
 
 
-def _deed(finding: Finding, due: Due | None) -> Step:
+def _deed(finding: Finding, due: TaskLine | None) -> PlanStep:
     """What is done about what leads; where its task says the same and more, in the task's words."""
     if due is None:
-        return Step(Kind.DO, finding.by, finding.do)
+        return PlanStep(Kind.DO, finding.by, finding.do)
     on, now, raised = due.on if due.on is not None else finding.by, fold(finding.do), fold(due.what)
     if now in raised or raised in now:
-        return Step(Kind.DO, on, max(finding.do, due.what, key=len), due, due.words)
+        return PlanStep(Kind.DO, on, max(finding.do, due.what, key=len), due, due.words)
     note = "; ".join(part for part in (due.words, f"raised as: {due.what}") if part)
-    return Step(Kind.DO, on, finding.do, due, note)
+    return PlanStep(Kind.DO, on, finding.do, due, note)
 
 
-def _held(line: PaintingLine, due: Due, zone: str) -> Step:
+def _held(line: PaintingLine, due: TaskLine, zone: str) -> PlanStep:
     steps = line.drying.course.steps if line.drying is not None and line.drying.course is not None else ()
     if not steps or due.on is None or due.on >= steps[-1].by or not due.what.startswith(TENSION):
-        return Step(Kind.DUE, due.on, due.what, due, due.words)
+        return PlanStep(Kind.DUE, due.on, due.what, due, due.words)
     note = f"due {date(due.on, zone)} by its treatment, but not before the canvas is back"
-    return Step(Kind.DUE, steps[-1].by, due.what, due, note)
+    return PlanStep(Kind.DUE, steps[-1].by, due.what, due, note)
 
 
-def unplanned(review: Review) -> tuple[Due, ...]:
+def unplanned(review: Review) -> tuple[TaskLine, ...]:
     """What is due besides the plans of the paintings that ask for somebody."""
     planned = {line.id for line in review.trouble}
     return tuple(due for due in review.tasks if due.painting_id not in planned)

@@ -19,8 +19,8 @@ from envwatch.cases import leaving
 from envwatch.cases.review import again as judging_again
 from envwatch.cases.review import over, papers, state, stretches
 from envwatch.cases.review.again import Again, Changed, Week, as_kept
-from envwatch.cases.review.evidence import Evidence
-from envwatch.cases.review.model import HARM_ORDER, Due, PaintingLine, Review, Revised, urgency
+from envwatch.cases.review.evidence import StudioAir
+from envwatch.cases.review.model import HARM_ORDER, PaintingLine, Review, Revised, TaskLine, urgency
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import NO_WORK, Painting
 from envwatch.core.text import day, first_sentence, stamp
@@ -33,7 +33,7 @@ DAMP = ("damp", "mould", "condensation")
 
 
 @dataclass(frozen=True, eq=False)
-class Spell:
+class RaisedNow:
     """What is raised now of one painting, by one kind of harm: the worst finding, of how many weeks."""
 
     painting: Painting
@@ -48,7 +48,7 @@ class Spell:
     weeks: tuple[Week, ...]  # in which it is raised
     label: str  # of the week of its finding
     raised: tuple[tuple[Week, Finding], ...] = ()  # in each of its weeks
-    others: tuple[Spell, ...] = ()  # what else is raised of the painting by the same air
+    others: tuple[RaisedNow, ...] = ()  # what else is raised of the painting by the same air
 
 
 def opened(studio: Studio, review: Review) -> Review:
@@ -114,9 +114,9 @@ def of_painting(studio: Studio, painting: Painting, now: pd.Timestamp) -> tuple[
 # ------------------------------------------------------------------------------------------------ what is raised
 
 
-def _groups(again: Again, evidence: Evidence) -> list[list[Spell]]:
+def _groups(again: Again, evidence: StudioAir) -> list[list[RaisedNow]]:
     """What the air of one place did at one time, a spell a painting, the worst first; a swing goes with its spell."""
-    found: list[list[Spell]] = []
+    found: list[list[RaisedNow]] = []
     spells = [_spell(evidence, changed, finding) for changed in again.changed for finding in changed.raised]
     for spell in sorted(spells, key=lambda spell: (spell.kind == "swing", spell.began)):
         group = next((group for group in found if _together(group, spell)), None)
@@ -127,7 +127,7 @@ def _groups(again: Again, evidence: Evidence) -> list[list[Spell]]:
     return [_by_painting(group) for group in found]
 
 
-def _together(group: Sequence[Spell], spell: Spell) -> bool:
+def _together(group: Sequence[RaisedNow], spell: RaisedNow) -> bool:
     first = group[0]
     alike = spell.kind in (first.kind, "swing") and spell.place_id == first.place_id
     of_it = [one for one in group if one.kind == first.kind]
@@ -135,7 +135,7 @@ def _together(group: Sequence[Spell], spell: Spell) -> bool:
     return alike and near
 
 
-def _spell(evidence: Evidence, changed: Changed, finding: Finding) -> Spell:
+def _spell(evidence: StudioAir, changed: Changed, finding: Finding) -> RaisedNow:
     span = changed.week.period
     worst = finding.worst_at or finding.since or span.start
     began = min(finding.since or worst, worst)
@@ -143,7 +143,7 @@ def _spell(evidence: Evidence, changed: Changed, finding: Finding) -> Spell:
     ended = finding.ended
     until = max(began, finding.until or ended or worst)
     place, position = ("", "") if stint is None else (stint.place_id, stint.position)
-    return Spell(
+    return RaisedNow(
         changed.painting, changed.line, finding, _kind(finding), place, position, began, until, ended,
         (changed.week,), span.label, ((changed.week, finding),),
     )  # fmt: skip
@@ -156,15 +156,15 @@ def _kind(finding: Finding) -> str:
     return "damp" if kind in DAMP else kind
 
 
-def _by_painting(group: Sequence[Spell]) -> list[Spell]:
+def _by_painting(group: Sequence[RaisedNow]) -> list[RaisedNow]:
     """One spell a painting: the worst of its weeks and layers, over the time of all of them."""
-    of: dict[str, list[Spell]] = {}
+    of: dict[str, list[RaisedNow]] = {}
     for spell in group:
         of.setdefault(spell.painting.id, []).append(spell)
     return sorted((_joined(some) for some in of.values()), key=lambda one: (-one.finding.level, one.painting.title))
 
 
-def _joined(some: Sequence[Spell]) -> Spell:
+def _joined(some: Sequence[RaisedNow]) -> RaisedNow:
     some = sorted(some, key=lambda spell: (spell.kind == "swing", -spell.finding.level, urgency(spell.finding)))
     alike = [spell for spell in some if spell.kind == some[0].kind]
     last = max(alike, key=lambda spell: spell.weeks[0].period.end)
@@ -178,7 +178,7 @@ def _joined(some: Sequence[Spell]) -> Spell:
     )  # fmt: skip
 
 
-def _entry(studio: Studio, evidence: Evidence, group: Sequence[Spell], review: Review) -> Revised:
+def _entry(studio: Studio, evidence: StudioAir, group: Sequence[RaisedNow], review: Review) -> Revised:
     """One entry, in the order in which one asks: what, where, whether it goes on, who, what was said, what to see."""
     zone, worst = studio.zone, group[0]
     began, until = min(one.began for one in group), max(one.until for one in group)
@@ -210,7 +210,7 @@ def _entry(studio: Studio, evidence: Evidence, group: Sequence[Spell], review: R
     )  # fmt: skip
 
 
-def _when(evidence: Evidence, group: Sequence[Spell], began: pd.Timestamp, until: pd.Timestamp) -> str:
+def _when(evidence: StudioAir, group: Sequence[RaisedNow], began: pd.Timestamp, until: pd.Timestamp) -> str:
     """From when to when; of air that came back to its limits for a day in between, each stretch."""
     worst, zone = group[0], evidence.studio.zone
     if not worst.place_id:
@@ -220,14 +220,14 @@ def _when(evidence: Evidence, group: Sequence[Spell], began: pd.Timestamp, until
     return stretches.words(stretches.stretches(air, worst.kind, found, (began, until)), zone)
 
 
-def _stated(group: Sequence[Spell], week: Week, least: Level | None = None) -> list[list[pd.Timestamp]]:
+def _stated(group: Sequence[RaisedNow], week: Week, least: Level | None = None) -> list[list[pd.Timestamp]]:
     """When each harm that is raised in a week was stated by a review, or stated at a milder level at least."""
     raised = [(one.painting.id, finding) for one in group for of, finding in one.raised if of is week]
     return [week.stated(id, (f.hazard, f.mechanism), f.level if least is None else least) for id, f in raised]
 
 
 def _reviews_said(
-    made: Sequence[Week], wrong: Sequence[Week], printed: Sequence[str], group: Sequence[Spell], ring: str
+    made: Sequence[Week], wrong: Sequence[Week], printed: Sequence[str], group: Sequence[RaisedNow], ring: str
 ) -> Iterable[str]:
     """What the reviews had said of it, and which papers are to be corrected."""
     zone = made[0].period.zone
@@ -258,7 +258,7 @@ def _known(
     return (now, " by the register") if came is None else (came, "")
 
 
-def _air(evidence: Evidence, spell: Spell, began: pd.Timestamp, until: pd.Timestamp) -> str:
+def _air(evidence: StudioAir, spell: RaisedNow, began: pd.Timestamp, until: pd.Timestamp) -> str:
     """What the air of the place did then, in the quantity that harmed."""
     if not spell.place_id:
         return "had other air than was known"
@@ -273,7 +273,7 @@ def _air(evidence: Evidence, spell: Spell, began: pd.Timestamp, until: pd.Timest
     }.get(spell.kind, f"went from {dry:.0f} to {damp:.0f} % RH")  # fmt: skip
 
 
-def _since(evidence: Evidence, spell: Spell, ended: pd.Timestamp | None, review: Review) -> str:
+def _since(evidence: StudioAir, spell: RaisedNow, ended: pd.Timestamp | None, review: Review) -> str:
     """Whether it goes on: by this review, else by its end; and whether anybody read since."""
     now = {f.number: f for line in review.judged for f in line.verdict.raised}
     goes_on = now.get(spell.finding.number)
@@ -289,13 +289,13 @@ def _since(evidence: Evidence, spell: Spell, ended: pd.Timestamp | None, review:
     return f"ended; since then {1 - since.coverage:.0%} of the time was not read"
 
 
-def _stood(studio: Studio, spell: Spell, review: Review) -> str:
+def _stood(studio: Studio, spell: RaisedNow, review: Review) -> str:
     left = leaving.departure(studio, spell.painting, review.period, review.made_at)
     gone = f", {left.until(studio.zone)}" if left is not None else ""
     return f"{_name(spell.painting)} ({spell.finding.level.word}{gone})"
 
 
-def _said(group: Sequence[Spell], wrong: Sequence[Week]) -> str:
+def _said(group: Sequence[RaisedNow], wrong: Sequence[Week]) -> str:
     """What the reviews said of these paintings; the most that any did."""
     if any(week.made_at in at for week in wrong for at in _stated(group, week)):
         return "said a part of it"
@@ -305,13 +305,13 @@ def _said(group: Sequence[Spell], wrong: Sequence[Week]) -> str:
     return SAID.get(max(levels), "said nothing of it")
 
 
-def _ring(studio: Studio, group: Sequence[Spell], review: Review) -> str:
+def _ring(studio: Studio, group: Sequence[RaisedNow], review: Review) -> str:
     gone = [one.painting.id for one in group
             if leaving.departure(studio, one.painting, review.period, review.made_at) is not None]  # fmt: skip
     return f", ring the owner of {_listed(gone)}" if gone else ""
 
 
-def _treated(studio: Studio, group: Sequence[Spell], began: pd.Timestamp, now: pd.Timestamp) -> str:
+def _treated(studio: Studio, group: Sequence[RaisedNow], began: pd.Timestamp, now: pd.Timestamp) -> str:
     done = [
         f"{t.kind} of {day(t.on.tz_convert(studio.zone))} ({one.painting.id})"
         for one in group
@@ -321,7 +321,7 @@ def _treated(studio: Studio, group: Sequence[Spell], began: pd.Timestamp, now: p
     return f"Treated since: {_listed(done)}." if done else ""
 
 
-def _looked(group: Sequence[Spell], began: pd.Timestamp, until: pd.Timestamp, zone: str) -> str:
+def _looked(group: Sequence[RaisedNow], began: pd.Timestamp, until: pd.Timestamp, zone: str) -> str:
     """Who looked after it had ended, and who while it lasted."""
     meanwhile: list[str] = []
     since: list[str] = []
@@ -340,15 +340,15 @@ def _looked(group: Sequence[Spell], began: pd.Timestamp, until: pd.Timestamp, zo
     return " ".join(f"{head}: {told.removesuffix('.')}." for head, told in parts if told)
 
 
-def _task(studio: Studio, spell: Spell, entry: Revised, review: Review) -> Due | None:
+def _task(studio: Studio, spell: RaisedNow, entry: Revised, review: Review) -> TaskLine | None:
     """The look that is owed, or its owner to be rung; None where the looks it asks for have been had."""
     painting, finding = spell.painting, spell.finding
     on = review.made_at + pd.Timedelta(days=float(LOOK_WHEN_OVER_DAYS[int(finding.level)]))
     left = leaving.departure(studio, painting, review.period, review.made_at)
     if left is not None:
-        due = Due(finding.number, on, painting.id, painting.title, leaving.recalled(finding, left, studio.zone).do)
+        due = TaskLine(finding.number, on, painting.id, painting.title, leaving.recalled(finding, left, studio.zone).do)
     else:
-        due = Due(finding.number, on, painting.id, painting.title, state.look_words(finding.look_for))
+        due = TaskLine(finding.number, on, painting.id, painting.title, state.look_words(finding.look_for))
         due = over.as_it_stands(due, spell.line, as_kept(painting.id, finding), studio.zone)
     own = [paper for paper in entry.papers if f"({painting.id})" in paper]
     correct = f" {over.CORRECT}{_listed(own)}." if own else ""
@@ -358,7 +358,7 @@ def _task(studio: Studio, spell: Spell, entry: Revised, review: Review) -> Due |
 # --------------------------------------------------------------------------------------------- what is taken back
 
 
-def _taken_back(studio: Studio, evidence: Evidence, changed: Changed, now: pd.Timestamp) -> Revised:
+def _taken_back(studio: Studio, evidence: StudioAir, changed: Changed, now: pd.Timestamp) -> Revised:
     """One line of a painting's week: what was said, and what is left of it."""
     week, painting, span = changed.week, changed.painting, changed.week.period
     places = {stint.place_id for way in evidence.ways(painting, span) for stint in way if stint.end > span.start}

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air, climate
-from envwatch.archive.climates.spots import Spot, in_the_room
+from envwatch.archive.climates.spots import ProbeRecord, in_the_room
 from envwatch.cases.review.model import Extreme
 from envwatch.climate import PlaceSummary
 from envwatch.core.place import PlaceKind, Placement
@@ -27,7 +27,7 @@ EDGES = (  # what a row tells, and which end of a position's figures it is
 
 
 def widest(
-    room: PlaceSummary, spots: Sequence[Spot], zone: str, start: pd.Timestamp
+    room: PlaceSummary, spots: Sequence[ProbeRecord], zone: str, start: pd.Timestamp
 ) -> tuple[PlaceSummary, tuple[Extreme, ...]]:
     """A place's figures from the dampest, driest and hottest of its positions, and which position each is of.
 
@@ -76,8 +76,8 @@ class Parting:
     Differences are medians of the day on which they parted farthest, first less second.
     """
 
-    first: Spot
-    second: Spot
+    first: ProbeRecord
+    second: ProbeRecord
     since: pd.Timestamp
     until: pd.Timestamp | None  # None: still so at the end of what was read
     rh_percent: float
@@ -108,7 +108,7 @@ class Parting:
                 "heat or in the sun? Look where each hangs")  # fmt: skip
 
 
-def partings(spots: Sequence[Spot], kind: PlaceKind) -> Iterator[Parting]:
+def partings(spots: Sequence[ProbeRecord], kind: PlaceKind) -> Iterator[Parting]:
     """Pairs of loggers of one room that part by more than they can for a day or more, damper one first.
 
     A colder spot on record as floor, outer wall or window, and a warmer one as radiator, fireplace or window, are what
@@ -130,12 +130,12 @@ def _by_position(found: Parting) -> bool:
     return found.first.position in COLDER or found.second.position in WARMER
 
 
-def _hours(spot: Spot) -> pd.DataFrame:
+def _hours(spot: ProbeRecord) -> pd.DataFrame:
     hours = climate.hourly(spot.air)
     return pd.DataFrame({"temp_c": hours.temp_c, "rh_percent": hours.rh_percent}, hours.time).dropna()
 
 
-def _parting(one: Spot, other: Spot, a: pd.DataFrame, b: pd.DataFrame) -> Parting | None:
+def _parting(one: ProbeRecord, other: ProbeRecord, a: pd.DataFrame, b: pd.DataFrame) -> Parting | None:
     """By the medians of a day; None where they never part by more than they can, or hardly read together."""
     a, b = a.align(b, join="inner", axis=0)
     if len(a) < fig.APART_H:
@@ -161,7 +161,7 @@ def _parting(one: Spot, other: Spot, a: pd.DataFrame, b: pd.DataFrame) -> Partin
     return Parting(one, other, since, until, rh, moist, temp, can, (dew[0], dew[1]))
 
 
-def _can(one: Spot, other: Spot, temp_c: float, rh_percent: float) -> float:
+def _can(one: ProbeRecord, other: ProbeRecord, temp_c: float, rh_percent: float) -> float:
     """By how much two loggers of one air can part: both limits of error, that of temperature as humidity, a margin."""
     a, b = one.air.sensor, other.air.sensor
     rh_u = float(np.hypot(a.rh_u_percent, b.rh_u_percent))

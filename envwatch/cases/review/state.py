@@ -35,7 +35,7 @@ Record = Mapping[str, Any]
 
 
 @dataclass(frozen=True)
-class Kept:
+class KeptPainting:
     """What an earlier kept review said of one painting: its findings by (hazard, mechanism)."""
 
     start: pd.Timestamp
@@ -44,17 +44,17 @@ class Kept:
     made: pd.Timestamp | None = None
 
 
-def kept_of(reviews: Iterable[Mapping[str, Any]], before: pd.Timestamp) -> dict[str, list[Kept]]:
+def kept_of(reviews: Iterable[Mapping[str, Any]], before: pd.Timestamp) -> dict[str, list[KeptPainting]]:
     """The kept reviews of periods that begin before a moment, by painting, oldest first; of one period the last."""
     last = {(r["period_start"], r["period_end"]): r for r in reviews if r["period_start"] < before}
-    out: dict[str, list[Kept]] = {}
+    out: dict[str, list[KeptPainting]] = {}
     for (start, end), review in sorted(last.items(), key=lambda item: item[0][::-1]):
         record = review["record"]
         found: dict[str, dict[tuple[str, str], Record]] = {id: {} for id in record.get("levels", {})}
         for one in record.get("findings", ()):
             found.setdefault(one["painting"], {})[one["hazard"], one["mechanism"]] = one
         for id, findings in found.items():
-            out.setdefault(id, []).append(Kept(start, end, findings, review["made_at"]))
+            out.setdefault(id, []).append(KeptPainting(start, end, findings, review["made_at"]))
     return out
 
 
@@ -88,7 +88,7 @@ def last_change(painting: Painting, now: pd.Timestamp) -> pd.Timestamp | None:
 
 
 def last_led(
-    finding: Finding, kept: Sequence[Kept], end: pd.Timestamp, since: pd.Timestamp | None = None
+    finding: Finding, kept: Sequence[KeptPainting], end: pd.Timestamp, since: pd.Timestamp | None = None
 ) -> tuple[Record | None, pd.Timestamp | None]:
     """What was told of a finding before, and when: held against that, and not against last week, nothing can creep.
 
@@ -233,7 +233,7 @@ def found_well(painting: Painting, finding: Finding) -> list[Observation]:
     return [o for o in well if not any(s.on >= o.on for s in signs)]
 
 
-def answer(finding: Finding, painting: Painting, kept: Sequence[Kept], span: Period, now: pd.Timestamp) -> str:
+def answer(finding: Finding, painting: Painting, kept: Sequence[KeptPainting], span: Period, now: pd.Timestamp) -> str:
     """By which own look a finding is answered, in words; "" where by none, or where it has grown worse since.
 
     Such a look holds 7 days for damp and 28 for dryness and swing; for heat until the next hot hour.
@@ -250,7 +250,7 @@ def answer(finding: Finding, painting: Painting, kept: Sequence[Kept], span: Per
     return ""
 
 
-def _telling(finding: Finding, look: Observation, kept: Sequence[Kept]) -> list[Kept]:
+def _telling(finding: Finding, look: Observation, kept: Sequence[KeptPainting]) -> list[KeptPainting]:
     """Reviews of periods begun before a look that said something of a finding."""
     key = key_of(finding)
     return [k for k in kept if k.start < look.on and key in k.findings]
@@ -262,7 +262,7 @@ def _too_old(finding: Finding, look: Observation, end: pd.Timestamp) -> bool:
     return end - look.on > pd.Timedelta(days=holds_days(finding))
 
 
-def _worse_since(finding: Finding, look: Observation, kept: Sequence[Kept]) -> bool:
+def _worse_since(finding: Finding, look: Observation, kept: Sequence[KeptPainting]) -> bool:
     """Whether its worst hour came after a look, and is worse than what had been told by then."""
     if finding.worst_at is None or finding.worst_at <= look.on:
         return False
@@ -275,8 +275,8 @@ def _worse_since(finding: Finding, look: Observation, kept: Sequence[Kept]) -> b
 
 
 def with_state(
-    finding: Finding, painting: Painting, kept: Sequence[Kept], span: Period, stay: Stay | None, now: pd.Timestamp,
-    settled: bool = True,
+    finding: Finding, painting: Painting, kept: Sequence[KeptPainting], span: Period, stay: Stay | None,
+    now: pd.Timestamp, settled: bool = True,
 ) -> Finding:  # fmt: skip
     """A raised finding with its state, and why it leads no list where it does not; any other as it is.
 

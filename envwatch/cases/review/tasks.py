@@ -11,7 +11,7 @@ from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import aftercare, leaving
 from envwatch.cases.review import over
-from envwatch.cases.review.model import Due, PaintingLine
+from envwatch.cases.review.model import PaintingLine, TaskLine
 from envwatch.core.findings import Level
 from envwatch.core.painting import CareStatus, Treatment
 from envwatch.core.period import Period
@@ -19,7 +19,7 @@ from envwatch.core.text import date
 from envwatch.figures.review import DUE_SOON_DAYS
 
 
-def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> tuple[Due, ...]:
+def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> tuple[TaskLine, ...]:
     """What to do: carried over first, then this week's findings, one a painting, then what treatments make due."""
     titles = {painting.id: painting.title for painting in studio.paintings().values()}
     lines = {line.id: line for line in judged}
@@ -30,7 +30,7 @@ def tasks_of(studio: Studio, judged: Sequence[PaintingLine], span: Period, now: 
     last = reviews.last_records(studio, [task.number for task in open_])
     carried = [
         over.as_it_stands(
-            Due(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), wanted(studio, t, span, now),
+            TaskLine(t.number, t.due, t.painting_id, titles.get(t.painting_id, ""), wanted(studio, t, span, now),
                 "carried over", t.note),
             lines.get(t.painting_id), {} if _gone(studio, t, span, now) else last.get(t.number, {}), span.zone,
         )
@@ -56,23 +56,23 @@ def _gone(studio: Studio, task: Task, span: Period, now: pd.Timestamp) -> leavin
     return leaving.departure(studio, painting, span, now) if painting is not None else None
 
 
-def _by_day(task: Due) -> tuple[bool, int, str]:
+def _by_day(task: TaskLine) -> tuple[bool, int, str]:
     return task.on is None, task.on.value if task.on is not None else 0, task.title
 
 
-def _tasks(line: PaintingLine, zone: str, now: pd.Timestamp) -> list[Due]:
+def _tasks(line: PaintingLine, zone: str, now: pd.Timestamp) -> list[TaskLine]:
     """What to do about a painting: what the worst that goes on asks, and a look where the air of another is over."""
     ask = [finding for finding in line.asking if finding.level >= Level.ACT]
     still, gone = ([f for f in ask if (f.ended is not None) is ended] for ended in (False, True))
     return [
-        Due(f.number, f.by or now, line.id, line.title, f.do, over.state_of(f, line.painting, zone))
+        TaskLine(f.number, f.by or now, line.id, line.title, f.do, over.state_of(f, line.painting, zone))
         for f in (*still[:1], *gone[:1])
     ]
 
 
-def _one_look(carried: Sequence[Due], fresh: Sequence[Due]) -> list[Due]:
+def _one_look(carried: Sequence[TaskLine], fresh: Sequence[TaskLine]) -> list[TaskLine]:
     """Tasks in their order, those that ask for the same look at the same painting in one."""
-    kept: list[Due] = []
+    kept: list[TaskLine] = []
     for due in (*carried, *sorted(fresh, key=_by_day)):
         at = next((n for n, d in enumerate(kept) if _same_look(d, due)), None)
         if at is None:
@@ -82,11 +82,11 @@ def _one_look(carried: Sequence[Due], fresh: Sequence[Due]) -> list[Due]:
     return kept
 
 
-def _same_look(one: Due, other: Due) -> bool:
+def _same_look(one: TaskLine, other: TaskLine) -> bool:
     return one.painting_id == other.painting_id and one.state == other.state == over.OVER
 
 
-def coming(studio: Studio, lines: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> list[Due]:
+def coming(studio: Studio, lines: Sequence[PaintingLine], span: Period, now: pd.Timestamp) -> list[TaskLine]:
     """What falls due after a treatment in this period or soon after: weights off, looks, keying, first weeks' end."""
     until = max(span.end, now) + pd.Timedelta(days=float(DUE_SOON_DAYS))
     out = []
@@ -95,7 +95,7 @@ def coming(studio: Studio, lines: Sequence[PaintingLine], span: Period, now: pd.
             for step in aftercare.due_after(treatment, span.zone, line.painting, studio.materials()):
                 if span.start <= step.on < _ends(line, until) and not step.done:
                     what = _told(step, treatment, span.zone)
-                    out.append(Due(None, step.on, line.id, line.title, what, _state(step, now)))
+                    out.append(TaskLine(None, step.on, line.id, line.title, what, _state(step, now)))
     return sorted(out, key=_by_day)
 
 

@@ -36,7 +36,7 @@ Pairs = frozenset[frozenset[str]]
 
 
 @dataclass(frozen=True)
-class Window:
+class WorstWindow:
     """The worst window of one length, in warm or in cold air, against the worst that was met. [% RH]"""
 
     kind: Mechanism  # DRY, SWING or BEYOND
@@ -159,7 +159,7 @@ def _only(values: Array, rows: slice | Mask) -> Array:
     return out
 
 
-def compare(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
+def compare(seen: MetCourse, kind: Mechanism) -> tuple[WorstWindow, ...]:
     """The worst windows of the hours judged against those met: for each length and way, warm and cold apart.
 
     kind : DRY, SWING or BEYOND. Missing data: at the worst that it may have been in the period; none of it was met.
@@ -168,7 +168,7 @@ def compare(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
     return seen.exposure.once(key, lambda: _compared(seen, kind))
 
 
-def _compared(seen: MetCourse, kind: Mechanism) -> tuple[Window, ...]:
+def _compared(seen: MetCourse, kind: Mechanism) -> tuple[WorstWindow, ...]:
     low, high = (_only(end, slice(seen.since, None)) for end in (seen.held.lowest, seen.held.highest))
     period = dict(_harshness(kind, low, high, seen.level, 0.5))
     lots = []
@@ -220,12 +220,12 @@ def _noise_left(tau_h: float, kind: Mechanism, hours: int) -> float:
     return float(min(lagged, 1 / np.sqrt(hours)))
 
 
-def _window(kind: Mechanism, way: str, hours: int, cold: bool, value: float, met: list[Extreme | None]) -> Window:
+def _window(kind: Mechanism, way: str, hours: int, cold: bool, value: float, met: list[Extreme | None]) -> WorstWindow:
     sign = -1 if kind is DRY else 1
     best = max((one for one in met if one is not None), key=lambda one: one[2], default=None)
     if best is None:
-        return Window(kind, way, hours, cold, sign * value, float("nan"), None, float("nan"))
-    return Window(kind, way, hours, cold, sign * value, sign * best[0], best[1], sign * best[2])
+        return WorstWindow(kind, way, hours, cold, sign * value, float("nan"), None, float("nan"))
+    return WorstWindow(kind, way, hours, cold, sign * value, sign * best[0], best[1], sign * best[2])
 
 
 def _harshness(

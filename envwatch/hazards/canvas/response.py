@@ -30,7 +30,7 @@ ALL_INTENDED = "The whole period was an intended stay, which raises no alarm."
 
 
 @dataclass(frozen=True)
-class Canvas:
+class BuildUp:
     """Two paintings that are alike in this are judged alike in the same air.
 
     Attributes
@@ -50,12 +50,12 @@ class Canvas:
     lined_at_percent: float | None = None
 
 
-def canvas_of(painting: Painting | None) -> Canvas:
+def canvas_of(painting: Painting | None) -> BuildUp:
     """The canvas of a painting; None is an unlined one in oil."""
     lined = painting.lined_on if painting else None
     linings = (t for t in painting.treatments if t.kind == Work.LINING and t.on == lined) if painting and lined else ()
     entered = next((t.studio_rh_percent for t in linings if t.studio_rh_percent is not None), None)
-    return Canvas(
+    return BuildUp(
         climate.response_time_h(painting), utc(lined), strain.lining_factors(painting), *is_acrylic(painting), entered
     )
 
@@ -98,7 +98,7 @@ class CanvasCourse(HourlyExposure):
     season : the seasonal cycle of `free_percent` up to the period's end, and where it is provisional. (n,), (n,)
     """
 
-    canvas: Canvas
+    canvas: BuildUp
     canvas_percent: Array
     free_percent: Array
     lagged: climate.LaggedRange
@@ -275,7 +275,7 @@ def _add(finding: Finding, clause: str) -> Finding:
     return replace(finding, sentence=finding.sentence.rstrip(".") + f"; {clause}.")
 
 
-def course(exposure: Exposure, canvas: Canvas, start: pd.Timestamp) -> CanvasCourse:
+def course(exposure: Exposure, canvas: BuildUp, start: pd.Timestamp) -> CanvasCourse:
     """The course of one canvas over a whole exposure; before its lining it followed as an unlined one."""
     at = exposure, start, *point_of(exposure, start), canvas.tau_h
     air = HourlyExposure.at(*at)

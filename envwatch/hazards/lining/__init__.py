@@ -50,8 +50,8 @@ from envwatch.hazards.lining.layer_tests import (
     readings,
 )
 from envwatch.hazards.lining.layers import (
+    BondedLayer,
     Dwell,
-    Link,
     damp_dwell,
     equivalent_hours,
     glue_softening_rh,
@@ -100,7 +100,11 @@ def assess(
 
 
 def _judged(
-    exposure: Exposure, start: pd.Timestamp, at: list[tuple[Point, Climate]], layers: list[Link], mechanism: Mechanism
+    exposure: Exposure,
+    start: pd.Timestamp,
+    at: list[tuple[Point, Climate]],
+    layers: list[BondedLayer],
+    mechanism: Mechanism,
 ) -> list[Finding]:
     """The finding of one mechanism: the worst layer, and the others that are over too; of heat also its open month."""
     first, *rest = (_tests(exposure, start, there, layers, mechanism) for there in at)
@@ -130,8 +134,8 @@ def _judged(
 
 
 def _tests(
-    exposure: Exposure, start: pd.Timestamp, there: tuple[Point, Climate], layers: list[Link], mechanism: Mechanism,
-    raise_intended: bool = False,
+    exposure: Exposure, start: pd.Timestamp, there: tuple[Point, Climate], layers: list[BondedLayer],
+    mechanism: Mechanism, raise_intended: bool = False,
 ) -> list[LayerTest]:  # fmt: skip
     """All layers and tests of a mechanism at one point; each layer once for all paintings that have it there.
 

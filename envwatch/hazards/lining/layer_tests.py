@@ -21,7 +21,7 @@ from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
 from envwatch.figures.materials import Limits, Profile
 from envwatch.hazards.hourly import HOUR, HourlyExposure
-from envwatch.hazards.lining.layers import Link, Steps
+from envwatch.hazards.lining.layers import BondedLayer, Steps
 
 HEAT, DAMP, DRY, COLD, SWING = MECHANISMS = (
     Mechanism.HEAT, Mechanism.DAMP, Mechanism.DRY, Mechanism.COLD, Mechanism.SWING,
@@ -212,7 +212,7 @@ class LayerTest:
     mechanism: Mechanism
     test: Length
     window_h: int
-    link: Link
+    link: BondedLayer
     air: LayerAir
     born: int  # the first row at which the layer is there
     limits: Limits
@@ -273,7 +273,7 @@ class LayerTest:
         return int(self.level), known, softens, over if np.isfinite(over) else -np.inf, *names
 
 
-def readings(mechanism: Mechanism, link: Link, air: LayerAir, raise_intended: bool = False) -> list[LayerTest]:
+def readings(mechanism: Mechanism, link: BondedLayer, air: LayerAir, raise_intended: bool = False) -> list[LayerTest]:
     """All tests of one mechanism. With `raise_intended`, intended hours count like any other."""
     born = 0 if link.born is None else int(air.time.searchsorted(link.born.floor("h")))
     day_temp_c = air.window("mean", "temp_c", DAY_H, born, None) if mechanism == DAMP else None

@@ -36,7 +36,7 @@ Spans = tuple[tuple[pd.Timestamp, pd.Timestamp], ...]
 
 
 @dataclass(frozen=True)
-class Link:
+class BondedLayer:
     """One layer with limits, as it is judged.
 
     Attributes
@@ -99,7 +99,7 @@ def span_end(spans: Spans, at: pd.Timestamp) -> pd.Timestamp | None:
     return max((end for begin, end in spans if begin.floor("h") <= at < end), default=None)
 
 
-def links(painting: Painting, exposure: Exposure, start: pd.Timestamp, materials: Materials) -> list[Link]:
+def links(painting: Painting, exposure: Exposure, start: pd.Timestamp, materials: Materials) -> list[BondedLayer]:
     """The layers with limits. BadInput: a material that the materials file does not hold.
 
     One put on after the whole period is judged as new at its start and, besides, as settled. Each responds as if alone
@@ -115,7 +115,7 @@ def links(painting: Painting, exposure: Exposure, start: pd.Timestamp, materials
             if not known.adhesive:
                 continue
             length, days = first_weeks.length(painting, layer, known, materials), known.first_weeks.after_move_days
-            link = Link(
+            link = BondedLayer(
                 layer, known, name_of(layer, known), born, () if born is None else ((born, born + length),), False,
                 trimmed, climate.response_time_h(replace(painting, layers=(replace(layer, material=known.id),))),
                 () if days is None else tuple((moved, moved + float(days) * DAY) for moved in moves),

@@ -13,7 +13,7 @@ from envwatch.logs.quality import marks
 from envwatch.logs.quality.marks import DRIFT
 
 if TYPE_CHECKING:
-    from envwatch.core.place import MarkAnswer
+    from envwatch.core.place import MarkDecision
 
 OUT, GOOD = Answer
 
@@ -22,7 +22,7 @@ OF_TEMP, OF_RH = marks.TEMP_ODD, marks.RH_ODD | marks.SATURATED  # marks of one 
 
 
 def answered(
-    rows: Series, answers: Sequence[MarkAnswer], channel: str, temp_c: np.ndarray, rh_percent: np.ndarray,
+    rows: Series, answers: Sequence[MarkDecision], channel: str, temp_c: np.ndarray, rh_percent: np.ndarray,
     drift: np.ndarray, told_of: slice = slice(None),
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, tuple[str, ...]]:  # fmt: skip
     """What the answers make of one probe's rows.
@@ -51,7 +51,7 @@ def answered(
     return temp_c, rh_percent, (counts >= 0) & ~out, told
 
 
-def counting(rows: Series, answers: Sequence[MarkAnswer], channel: str, mark: str, drift: np.ndarray) -> np.ndarray:
+def counting(rows: Series, answers: Sequence[MarkDecision], channel: str, mark: str, drift: np.ndarray) -> np.ndarray:
     """Which answer counts for each reading with a mark, by its place among the answers; -1 where none does. (n,)"""
     counts = np.full(len(rows.time), -1)
     for n, answer in enumerate(answers):
@@ -66,7 +66,7 @@ def _only(rows: Series, bits: int, drift: np.ndarray | bool) -> np.ndarray:
     return ((suspect != 0) | drift) & ((suspect & ~np.uint16(bits)) == 0)
 
 
-def _within(rows: Series, answer: MarkAnswer) -> np.ndarray:
+def _within(rows: Series, answer: MarkDecision) -> np.ndarray:
     inside = rows.time >= answer.start.value // 1000
     return inside if answer.end is None else inside & (rows.time < answer.end.value // 1000)
 

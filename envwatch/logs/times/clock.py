@@ -38,7 +38,7 @@ class Transition(NamedTuple):
     after: int
 
 
-class Evidence(NamedTuple):
+class ClockEvidence(NamedTuple):
     """What the steps around the changes say about the logger's clock."""
 
     civil: int
@@ -116,7 +116,7 @@ def table_for(zone: ZoneInfo, wall: np.ndarray) -> list[Transition]:
     return changes(zone, int(wall.min()) - 2 * DAY_US, int(wall.max()) + 2 * DAY_US)
 
 
-def evidence(zone: ZoneInfo, wall: np.ndarray, cadence_us: int) -> Evidence:
+def evidence(zone: ZoneInfo, wall: np.ndarray, cadence_us: int) -> ClockEvidence:
     """How the steps across each change speak: doubled or skipped hour (civil), unbroken (fixed).
 
     wall : (n,) in rising order of the file. Only cadences up to six hours can tell; `cadence_us` is of the whole file.
@@ -145,7 +145,7 @@ def evidence(zone: ZoneInfo, wall: np.ndarray, cadence_us: int) -> Evidence:
             unbroken = bool((np.abs(steps - cadence_us) <= _slack(cadence_us)).all())
             civil += bool(back.any()) or _fell_back(steps, run, lo, hi)
             fixed += unbroken
-    return Evidence(civil, fixed, impossible, seen)
+    return ClockEvidence(civil, fixed, impossible, seen)
 
 
 def _cadence_about(wall: np.ndarray, at_us: int, usual_us: int) -> int:

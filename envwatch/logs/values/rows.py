@@ -37,7 +37,7 @@ _DATED = re.compile(r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
 _NO_WORD = MISSING | {"error", "err", "fehler", "invalid", "erreur", "errore", "fault"}  # where a time should stand
 
 
-class Fates:
+class RowReport:
     """What becomes of each line: a data row or not, and the reason it is set aside, if any."""
 
     def __init__(self, size: int) -> None:
@@ -86,14 +86,14 @@ def cells_of(body: Body, row: int) -> list[str]:
     return [tidy(column[row].as_py() or "") for column in body.columns[: max(int(body.n_fields[row]), 1)]]
 
 
-def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, name: str, now_us: int) -> Fates:
+def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, name: str, now_us: int) -> RowReport:
     """Sort the lines: readings, remarks, repeated headers, and rows whose time cannot be used.
 
     Raises
     ------
     BadInput : a second table, or more unreadable times than a few.
     """
-    fates = Fates(len(body.line))
+    fates = RowReport(len(body.line))
     width = max(start.width, len(start.names))
     unread = np.flatnonzero((stamps.wall == NONE) | (body.n_fields > width))
     headers = {_joined(plain(text)) for text in lines_of(start.header)} if len(unread) else set()
@@ -122,7 +122,7 @@ def _joined(text: str) -> str:
 
 
 def _one(
-    fates: Fates, body: Body, row: int, raw, start: Start, where: Columns, stamps: Stamps, width, headers, name
+    fates: RowReport, body: Body, row: int, raw, start: Start, where: Columns, stamps: Stamps, width, headers, name
 ) -> int:
     cells, line = [tidy(text or "") for text in raw[: max(int(body.n_fields[row]), 1)]], int(body.line[row])
     text = " ".join(c for c in cells if c)
@@ -151,7 +151,7 @@ def _one(
     return 0
 
 
-def _own_lines(fates: Fates, row: int) -> int:
+def _own_lines(fates: RowReport, row: int) -> int:
     """The first of the lines right above a header that are no data rows."""
     first = row
     while first > max(0, row - MOST_LINES) and not fates.data[first - 1]:
@@ -179,7 +179,7 @@ def _holds_data(cells: list[str], where: Columns) -> bool:
     return figures >= 1 and not (first not in at and re.match(r"[^\W\d_]{2,}", first))
 
 
-def _untimed(fates: Fates, row: int, cells: list[str], where: Columns) -> None:
+def _untimed(fates: RowReport, row: int, cells: list[str], where: Columns) -> None:
     at = [cells[i] if i < len(cells) else "" for i in where.at]
     if not any(at):
         fates.set_aside(row, NO_TIME)
@@ -190,7 +190,7 @@ def _untimed(fates: Fates, row: int, cells: list[str], where: Columns) -> None:
 
 
 def _remark(
-    fates: Fates, row: int, cells: list[str], begins: int, start: Start, text: str, name: str, line: int
+    fates: RowReport, row: int, cells: list[str], begins: int, start: Start, text: str, name: str, line: int
 ) -> None:
     fates.data[row] = False
     if speaks(cells) >= 2 and not any(map(looks_numeric, cells)) and len([c for c in cells if c]) >= 2 and start.header:
@@ -204,7 +204,7 @@ def _remark(
     fates.remarks.append((line, text[:60]))
 
 
-def _refuse_many(fates: Fates, body: Body, name: str) -> None:
+def _refuse_many(fates: RowReport, body: Body, name: str) -> None:
     """Too many unreadable times mean that the layout was not understood, or that the file is broken."""
     for reason in (BAD_TIME, GLUE, LONG, NO_TIME):
         if reason not in fates.reasons:
@@ -219,7 +219,7 @@ def _refuse_many(fates: Fates, body: Body, name: str) -> None:
             )
 
 
-def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, body: Body) -> None:
+def _clock_faults(fates: RowReport, wall: np.ndarray, now_us: int, body: Body) -> None:
     """Stamps of a clock that was reset, or that runs years ahead."""
     now_late, since = now_us + 2 * DAY_US, np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64)
     if not len(wall) or (wall.min() >= since and wall.max() <= now_late):
@@ -242,7 +242,7 @@ def _clock_faults(fates: Fates, wall: np.ndarray, now_us: int, body: Body) -> No
         )
 
 
-def _back_to_a_first_of_january(fates: Fates, wall: np.ndarray, body: Body) -> None:
+def _back_to_a_first_of_january(fates: RowReport, wall: np.ndarray, body: Body) -> None:
     """A clock that lost its battery counts from midnight of some 1 January: years before all that the file holds."""
     rows = fates.open
     times = wall if len(rows) == len(wall) else wall[rows]
@@ -267,7 +267,7 @@ def _back_to_a_first_of_january(fates: Fates, wall: np.ndarray, body: Body) -> N
         )
 
 
-def at_one_instant(fates: Fates, stamps: Stamps, probe: np.ndarray | None, name: str) -> None:
+def at_one_instant(fates: RowReport, stamps: Stamps, probe: np.ndarray | None, name: str) -> None:
     """Days of which all readings bear one instant: their times of day are lost.
 
     probe : (n,) whose each row is, where several share the rows.

@@ -8,7 +8,7 @@ import numpy as np
 
 from envwatch.logs.tables.body import Body
 from envwatch.logs.text.cells import OK, looks_numeric, number, tidy
-from envwatch.logs.values.rows import BAD_TIME, CUT, NO_TIME, Fates, cells_of
+from envwatch.logs.values.rows import BAD_TIME, CUT, NO_TIME, RowReport, cells_of
 
 ROWS_BEFORE, LEAST_ROWS, SELDOM = 400, 3, 0.02  # rows compared; fewest that tell anything; share that is an exception
 SHRUNK, FAR = 3, 3  # a number that lost a digit is this much smaller; a jump is this many of the largest steps
@@ -16,7 +16,7 @@ Evidence = str | None
 MAYBE = "maybe"
 
 
-def judge(fates: Fates, body: Body, values: list[int], times: tuple[int, ...], same) -> None:
+def judge(fates: RowReport, body: Body, values: list[int], times: tuple[int, ...], same) -> None:
     """Set the last row aside where it was cut, or say that it may be.
 
     Parameters

@@ -9,9 +9,9 @@ from envwatch.physics.room.balance import (
     per_percent,
     step_factors,
 )
-from envwatch.physics.room.simulate import Airing, Drive, Drying, Heating, Rooms, Run, curve_share, simulate
+from envwatch.physics.room.simulate import Airing, Drying, Forcing, Heating, Rooms, Simulation, curve_share, simulate
 
 __all__ = [
-    "Airing", "Drive", "Drying", "Heating", "Rooms", "Run", "buffering", "content", "curve_share",
+    "Airing", "Forcing", "Drying", "Heating", "Rooms", "Simulation", "buffering", "content", "curve_share",
     "latent_kwh_per_kg", "load_g_h", "mean_over_step", "per_percent", "simulate", "step_factors",
 ]  # fmt: skip

@@ -24,7 +24,7 @@ TABLE_FROM_C, TABLE_TO_C, TABLE_STEP_C = -60.0, 80.0, 0.02
 
 
 @dataclass(frozen=True, eq=False)
-class Drive:
+class Forcing:
     """What the rooms are driven by, on a regular grid of steps that fit into the hour.
 
     Attributes
@@ -109,7 +109,7 @@ class Airing:
 
 
 @dataclass(frozen=True, eq=False)
-class Run:
+class Simulation:
     """What a run gave: hourly (hours, m), sums (m,)."""
 
     rh_percent: NDArray[np.float32]
@@ -158,13 +158,13 @@ def _per_percent_fast(temp_c: Array) -> Array:
 
 
 def simulate(
-    drive: Drive,
+    drive: Forcing,
     rooms: Rooms,
     drying: Drying | None = None,
     heating: Heating | None = None,
     airing: Airing | None = None,
     ledger: bool = False,
-) -> Run:
+) -> Simulation:
     """All lanes through the weather, by the exact step of the balance.
 
     Returns
@@ -190,7 +190,7 @@ class _Engine:
     """The state of all lanes and one step of it."""
 
     def __init__(
-        self, drive: Drive, rooms: Rooms, drying: Drying | None, heating: Heating | None, airing: Airing | None,
+        self, drive: Forcing, rooms: Rooms, drying: Drying | None, heating: Heating | None, airing: Airing | None,
         ledger: bool,
     ) -> None:  # fmt: skip
         self.drive, self.drying, self.heating, self.airing = drive, drying, heating, airing
@@ -227,7 +227,7 @@ class _Engine:
                 f"{fig.SIMULATED_C[0]:g} to {fig.SIMULATED_C[1]:g} °C. Mark what is no room's air, or give other days"
             )
 
-    def run(self) -> Run:
+    def run(self) -> Simulation:
         n, each = len(self.drive.time), self.drive.per_hour
         rh = np.empty((n // each, self.m), np.float32)
         rise = np.zeros((n // each, self.m), np.float32) if self.warms else None
@@ -248,7 +248,7 @@ class _Engine:
         books = {}
         if self.books is not None:
             books = {**self.books, "condensed": self.condensed, "before": before, "after": self.water}
-        return Run(rh, rise, self.litres, self.kwh, self.running, self.emptied, self.full, self.condensed, books)
+        return Simulation(rh, rise, self.litres, self.kwh, self.running, self.emptied, self.full, self.condensed, books)
 
     def _step(self, k: int, known: bool) -> Array:
         """One step of all lanes; returns the humidity at its end. [% RH]"""

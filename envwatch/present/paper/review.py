@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 import pandas as pd
 
-from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review
+from envwatch.cases.review import LoggerLine, PaintingLine, PlaceLine, Review, TaskLine
 from envwatch.cases.review.plan import plan, unplanned
 from envwatch.core.findings import Finding
 from envwatch.core.text import day
@@ -253,7 +253,7 @@ def _loggers(loggers: Iterable[LoggerLine]) -> list[dict]:
     return out
 
 
-def _task(due: Due, zone: str, made_at: pd.Timestamp) -> dict:
+def _task(due: TaskLine, zone: str, made_at: pd.Timestamp) -> dict:
     number = f"no. {due.number}" if due.number is not None else ""
     return {
         "when": _when(due.on, zone, made_at),

@@ -12,7 +12,7 @@ from itertools import groupby
 
 import numpy as np
 
-from envwatch.cases.review import Due, LoggerLine, PaintingLine, Review
+from envwatch.cases.review import LoggerLine, PaintingLine, Review, TaskLine
 from envwatch.cases.review.over import LOOKED
 from envwatch.cases.review.state import LOOK, LOOK_IN_SHORT
 from envwatch.core.findings import Finding, Level
@@ -233,7 +233,7 @@ def _not_known(line: PaintingLine, zone: str) -> tuple[str, str]:
 def _due(result: Review, width: int) -> Iterator[str]:
     """What is due besides the deeds above: of each painting the first, and how many more."""
     asked = {line.headline.number for line in result.needing if line.headline is not None}
-    by_painting: dict[str, list[Due]] = {}
+    by_painting: dict[str, list[TaskLine]] = {}
     for due in sorted(result.tasks, key=lambda due: (due.on is None, due.on.value if due.on is not None else 0)):
         if due.number is None or due.number not in asked:
             by_painting.setdefault(due.painting_id, []).append(due)
@@ -249,7 +249,7 @@ def _due(result: Review, width: int) -> Iterator[str]:
         yield "Nothing is due."
 
 
-def _first_due(id: str, mine: list[Due], ended: Mapping[int | None, str], result: Review, width: int) -> list[str]:
+def _first_due(id: str, mine: list[TaskLine], ended: Mapping[int | None, str], result: Review, width: int) -> list[str]:
     """What is asked first; of a look, since when what asks for it has ended."""
     due, more = mine[0], f" (+{len(mine) - 1})" if len(mine) > 1 else ""
     on = f"{day(due.on.tz_convert(result.period.zone))} " if due.on is not None else ""

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
         TrayItem,
         UndoReport,
     )
-    from envwatch.archive.climates.answers import Doubt
+    from envwatch.archive.climates.answers import MarkedSpan
     from envwatch.cases.painting.record import Dossier
     from envwatch.cases.painting.why import Chain
     from envwatch.core.period import Period
@@ -162,12 +162,12 @@ def _checked(report: CheckReport, width: int) -> Iterator[str]:
     yield "The archive is whole." if not report.problems else f"{len(report.problems)} problem(s)."
 
 
-def marked(doubts: Sequence[Doubt], span: Period, width: int = 80) -> str:
+def marked(doubts: Sequence[MarkedSpan], span: Period, width: int = 80) -> str:
     """Stretches of marked readings, and what a person answered."""
     return _text(_marked(doubts, span, width))
 
 
-def _marked(doubts: Sequence[Doubt], span: Period, width: int) -> Iterator[str]:
+def _marked(doubts: Sequence[MarkedSpan], span: Period, width: int) -> Iterator[str]:
     if not doubts:
         yield from wrap(f"No reading of {span.label} bears a mark of doubt.", width)
         return

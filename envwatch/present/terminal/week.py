@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 
-from envwatch.cases.review import Due, LoggerLine, PaintingLine, PlaceLine, Review, Revised
+from envwatch.cases.review import LoggerLine, PaintingLine, PlaceLine, Review, Revised, TaskLine
 from envwatch.cases.review.plan import Kind, plan, unplanned
 from envwatch.core.text import date, first_sentence, lasted, stamp
 from envwatch.figures.coverage import CLEAR_NEEDS
@@ -135,7 +135,7 @@ def _changed(line: PaintingLine) -> str:
     return f" ({changed(line)})" if line.change else ""
 
 
-LABELS = {Kind.DO: "Do", Kind.DRYING: "Dry back", Kind.DUE: "Due"}
+LABELS = {Kind.DO: "Do", Kind.DRYING: "Dry back", Kind.DUE: "TaskLine"}
 WHAT = "What it is"
 
 
@@ -279,7 +279,7 @@ def _loggers(loggers: Iterable[LoggerLine], width: int) -> Iterator[str]:
             yield from wrap(f"{line.name}{where}: {line.sentence}", width, "- ")
 
 
-def _tasks(tasks: Iterable[Due], zone: str, width: int) -> Iterator[str]:
+def _tasks(tasks: Iterable[TaskLine], zone: str, width: int) -> Iterator[str]:
     tasks = list(tasks)
     yield from heading("To do", width)
     if not tasks:
