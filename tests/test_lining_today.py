@@ -403,7 +403,7 @@ def test_a_room_that_swings_by_10_percent_in_a_day_is_no(tmp_path):
         rows = [f"{at:%Y-%m-%dT%H:%M:%S}Z,20.0,{rh:.1f}" for at, rh in zip(times, swing, strict=True)]
         file = tmp_path / "b2.csv"
         file.write_text("\n".join(["Logger: B-1", "Time,Temperature (°C),Humidity (%)", *rows]) + "\n", "utf-8")
-        house.add([file])
+        house.add([file], logger="b")
         found = asked(house, tried(house.paintings()["p"]), bench=replace(ATTENDED, room="Back"))
         assert named(found, "room steady").word == NO and named(found, "canvas steady").word == YES
 

@@ -56,7 +56,7 @@ def test_what_add_says_of_marks_is_what_counts_where_the_logger_hangs(studio, tm
     loft, outside = (outcome.marked for outcome in report.outcomes)
     assert (loft["saturated"], loft["stuck"]) == (40, 40)
     assert outside.keys() == loft.keys() - {"saturated", "stuck"}
-    (again,) = studio.add([foggy(tmp_path / "longer.csv", "O-1", 170)]).outcomes
+    (again,) = studio.add([foggy(tmp_path / "longer.csv", "O-1", 170)], logger="o").outcomes
     assert again.marked["saturated"] >= 120  # with the file before it: too long for fog
 
 

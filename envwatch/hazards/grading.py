@@ -44,7 +44,7 @@ def with_limit_origin(finding: Finding) -> Finding:
     One whose limit a studio has overruled says that instead, by itself.
 
     >>> held = Finding("mould", "damp hours", "film", "room", Level.ACT, "9 days damp. It goes on.", limit=168.0)
-    >>> ours_said(held).sentence
+    >>> with_limit_origin(held).sentence
     '9 days damp (limit: our judgement). It goes on.'
     """
     if finding.level < Level.WATCH or not judgement(finding):

@@ -73,9 +73,9 @@ class DisplayUnits:
 
         A difference is told apart from a temperature by the words about it.
 
-        >>> Shown("F", 12).words("It was 30.0 ± 0.5 °C at 14:30, 15 °C below softening.")
+        >>> DisplayUnits("F", 12).words("It was 30.0 ± 0.5 °C at 14:30, 15 °C below softening.")
         'It was 86.0 ± 0.9 °F at 2:30 pm, 27 °F below softening.'
-        >>> Shown("F").words("18 to 21.5 °C; at least 2 K over the dew point")
+        >>> DisplayUnits("F").words("18 to 21.5 °C; at least 2 K over the dew point")
         '64 to 70.7 °F; at least 3.6 °F over the dew point'
         """
         if self.unit == "F":
@@ -87,7 +87,7 @@ class DisplayUnits:
     def bare(self, text: str, difference: bool = False) -> str:
         """Figures whose unit stands elsewhere, as in a table's column; other words stay.
 
-        >>> Shown("F").bare("18 to 21"), Shown("F").bare("not known")
+        >>> DisplayUnits("F").bare("18 to 21"), DisplayUnits("F").bare("not known")
         ('64 to 70', 'not known')
         """
         if self.unit == "C" or not BARE.fullmatch(text.strip()):
@@ -101,7 +101,7 @@ class DisplayUnits:
     def filled(self, text: str, is_temp: bool) -> str:
         """What stands in a field, as this person would type it: `kept` gives it back exactly.
 
-        >>> shown = Shown("F", 12)
+        >>> shown = DisplayUnits("F", 12)
         >>> shown.filled("21.37", True), shown.kept(shown.filled("21.37", True), True)
         ('70.466', '21.37')
         """
@@ -116,7 +116,7 @@ class DisplayUnits:
 
         A figure with its own unit, such as "60 F", is left for who reads it.
 
-        >>> Shown("F", 12).kept("149", True), Shown("C", 12).kept("2026-11-02 2:30 pm", False)
+        >>> DisplayUnits("F", 12).kept("149", True), DisplayUnits("C", 12).kept("2026-11-02 2:30 pm", False)
         ('65', '2026-11-02 14:30')
         """
         if is_temp and self.unit == "F" and _only_figures(text):

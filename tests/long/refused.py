@@ -48,7 +48,7 @@ COMMANDS: tuple[tuple[str, ...], ...] = (
     ("hung", "b", "loft", "--on", "2026-01-01"), ("review", "--week", "2026-W02"),
     ("dossier", "First", "--from", "2026-01-05", "--to", "2026-01-06"), ("limits", "--adopt", "ours"),
     ("part", "a1.csv"), ("reread", "--apply"), ("call", "First", "--sign", "leak"), ("cause", "1", "a broken pipe"),
-    ("done", "1", "looked"), ("putoff", "1", "later", "--until", "2027-01-01"),
+    ("done", "1", "looked"), ("putoff", "1", "--reason", "later", "--until", "2027-01-01"),
 )  # fmt: skip
 
 
@@ -110,17 +110,8 @@ def run(every: int, seed: int, only: str = "") -> Counter:
     """Each command with each call failing, or each `every`th, in a process that has the lines of C first."""
     with tempfile.TemporaryDirectory() as base:
         env = os.environ | {"LD_PRELOAD": str(shim(Path(base)))}
-        words = [
-            sys.executable,
-            "-m",
-            "tests.long.refused",
-            "--under",
-            base,
-            "--every",
-            str(every),
-            "--seed",
-            str(seed),
-        ]
+        words = [sys.executable, "-m", "tests.long.refused", "--under", base, "--every", str(every), "--seed",
+                 str(seed), "--only", only]  # fmt: skip
         done = subprocess.run(words, env=env, stdout=subprocess.PIPE, text=True, check=False)
     assert done.returncode == 0, "see above"
     return Counter(json.loads(done.stdout.splitlines()[-1]))

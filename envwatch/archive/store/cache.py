@@ -11,7 +11,7 @@ from typing import Any
 class LruCache:
     """What was worked out, by key, up to a total cost.
 
-    >>> kept = Kept(10)
+    >>> kept = LruCache(10)
     >>> [kept.get(n, lambda n=n: n, lambda value: 4) for n in (1, 2, 1, 3)], list(kept)
     ([1, 2, 1, 3], [1, 3])
     """

@@ -10,7 +10,7 @@ import pandas as pd
 
 from envwatch import climate as describing
 from envwatch.archive import Studio
-from envwatch.cases.dehumidifier import recommend
+from envwatch.cases.dehumidifier import judging, recommend
 from envwatch.cases.dehumidifier.alternatives import (
     HEATED,
     MOVED,
@@ -24,15 +24,7 @@ from envwatch.cases.dehumidifier.alternatives import (
 from envwatch.cases.dehumidifier.forcing import drive, span_of
 from envwatch.cases.dehumidifier.identify import RoomEstimate, learn
 from envwatch.cases.dehumidifier.inputs import DryingInputs, Money
-from envwatch.cases.dehumidifier.judging import (
-    HungPainting,
-    RoomAir,
-    changes,
-    judged,
-    judged_at,
-    paintings_in,
-    wall_mean,
-)
+from envwatch.cases.dehumidifier.judging import HungPainting, RoomAir, judged, paintings_in
 from envwatch.cases.dehumidifier.machine import cycling_minutes
 from envwatch.cases.dehumidifier.model import DehumidifierCase, Fitted, Outcome, Picture
 from envwatch.cases.dehumidifier.sampling import Samples, drawn, how_sized
@@ -90,7 +82,7 @@ def setting(studio: Studio, place_id: str, now: pd.Timestamp, asked: DryingInput
     outside = weather.outside_c if weather.outside_c is not None else np.full(len(weather.time), np.nan)
     room = RoomAir(
         place, weather.hours, weather.temp_c,
-        wall_mean(weather.hours, outside), indoor.sensor, start, end,
+        judging.wall_mean(weather.hours, outside), indoor.sensor, start, end,
         weather.time[weather.counted_from],
     )  # fmt: skip
     hung = tuple(paintings_in(studio, place.id, start, max(end, now), room))
@@ -207,7 +199,8 @@ def _outcomes(given: Setting, done: list[Counted], elsewhere: dict, asked: Dryin
             middle = high = _judged_elsewhere(given, one, elsewhere[one.alternative])
         else:
             middle, high = (
-                judged_at(given.studio, given.room, given.hung, one, lane, given.treated_on) for lane in one.picks[1:]
+                judging.judged_at(given.studio, given.room, given.hung, one, lane, given.treated_on)
+                for lane in one.picks[1:]
             )
         if before is None:
             before, before_high = middle, high
@@ -239,8 +232,8 @@ def _outcome(given: Setting, one: Counted, nothing: Counted, verdicts, before, a
         one.alternative.kind, one.alternative.name, one.at(one.damp_h), one.at(one.very_damp_h), one.at(one.dry_h),
         one.at(one.month_percent), longest, one.at(one.litres), one.at(one.kwh), one.at(one.running_h),
         one.at(one.visits), one.at(one.full_h), warmer, float("nan") if measured else _pace(given, one, nothing),
-        max(v.level for v in middle.values()), max(v.level for v in high.values()), changes(before[0], middle),
-        changes(before[1], high), price,
+        max(v.level for v in middle.values()), max(v.level for v in high.values()), judging.changes(before[0], middle),
+        judging.changes(before[1], high), price,
         *costs(one.at(one.kwh)[1], price, asked.money, days, machine is not None), measured,
         _notes(given, one, machine),
     )  # fmt: skip

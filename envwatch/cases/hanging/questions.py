@@ -53,7 +53,7 @@ LOOK = "go and look, and ask who lives there"
 def unanswered(spot: HangingPosition) -> tuple[str, ...]:
     """Which of the six questions are still open, in order.
 
-    >>> unanswered(Spot("over the sofa", wall="inner", use="living"))[0]
+    >>> unanswered(HangingPosition("over the sofa", wall="inner", use="living"))[0]
     'Does the sun ever fall there, in any month, if only for minutes?'
     """
     open_ = {unknown.field for unknown in unknowns(spot) if unknown.of_six}
