@@ -18,6 +18,7 @@ from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
 from waitress.parser import HTTPRequestParser
 from waitress.server import TcpWSGIServer
+from waitress.trigger import trigger
 
 from dashboards import guard, memory
 from dashboards.guard import Door
@@ -100,6 +101,24 @@ class Channel(HTTPChannel):
         return said.rpartition(",")[2].strip() or came_from
 
 
+class Wake(trigger):
+    """What wakes the server's loop. Closed it writes nowhere: its pipe's number may be that of the register by then."""
+
+    def __init__(self, sockets: dict[int, Any]) -> None:
+        self._one, self._gone = threading.Lock(), False
+        super().__init__(sockets)
+
+    def _close(self) -> None:
+        with self._one:
+            self._gone = True
+            super()._close()
+
+    def _physical_pull(self) -> None:
+        with self._one:
+            if not self._gone:
+                super()._physical_pull()
+
+
 class Server(TcpWSGIServer):
     """Serves the pages of one app.
 
@@ -126,6 +145,8 @@ class Server(TcpWSGIServer):
         self.small = copy.copy(adj)
         self.small.max_request_body_size = STRANGER_BYTES
         super().__init__(app, adj=adj)
+        self.trigger.close()
+        self.trigger = Wake(self._map)
 
     def run(self) -> None:
         """Serve until it is closed, from here or by another thread."""

@@ -20,6 +20,7 @@ import openpyxl
 import pandas as pd
 import pypdf
 import pytest
+from flask import Flask
 
 from dashboards import create_app, guard, pace
 from dashboards.pages import files
@@ -476,14 +477,27 @@ def hostile_studio(demo_copy, tmp_path):
     return demo_copy
 
 
+def test_a_closed_server_writes_into_no_file_that_has_its_number_now(tmp_path):
+    app = Flask("pages")
+    app.config["DOOR"] = guard.Door(hosts=guard.LOOPBACK)
+    server = Server(app, "127.0.0.1", 0)
+    ends = server.trigger._fds  # of the pipe that wakes its loop
+    server.close()
+    held = [(tmp_path / str(n)).open("wb+", buffering=0) for n in range(max(ends) + 1)]
+    assert {file.fileno() for file in held} & set(ends), "a file has the number of one end now"
+    server.pull_trigger()  # as a thread does whose answer was under way
+    assert not any(file.read() or file.tell() for file in held)
+    for file in held:
+        file.close()
+
+
 @pytest.mark.browser
 @pytest.mark.filterwarnings("ignore::ResourceWarning")
 def test_no_name_is_run_as_a_script_in_a_page(hostile_studio):
     from playwright.sync_api import sync_playwright
-    from waitress import create_server
 
     app = create_app(hostile_studio, now=lambda: NOW)
-    server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
+    server = Server(app.server, "127.0.0.1", 0)
     threading.Thread(target=server.run, daemon=True).start()
     address, shown = f"http://127.0.0.1:{server.effective_port}", 0
     with sync_playwright() as tools:

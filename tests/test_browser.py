@@ -50,12 +50,11 @@ def studio_folder(demo_folder, tmp_path_factory):
 @pytest.fixture(scope="module")
 def address(studio_folder):
     """The pages, served as `envwatch serve` serves them."""
-    from waitress import create_server
-
     from dashboards import create_app
+    from dashboards.server import Server
 
     app = create_app(studio_folder, now=lambda: NOW)
-    server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
+    server = Server(app.server, "127.0.0.1", 0)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"

@@ -41,9 +41,9 @@ ALL = """(sent) => new Promise((done) => {
 
 def served(app):
     """The address of an app, served as `envwatch serve` does it."""
-    from waitress import create_server
+    from dashboards.server import Server
 
-    server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
+    server = Server(app.server, "127.0.0.1", 0)
     threading.Thread(target=server.run, daemon=True).start()
     return f"http://127.0.0.1:{server.effective_port}"
 
