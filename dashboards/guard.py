@@ -24,7 +24,7 @@ from werkzeug.http import parse_cookie
 from werkzeug.security import check_password_hash, generate_password_hash
 
 from dashboards.icon import LINK
-from dashboards.pace import KNOWN, Pace, network
+from dashboards.pace import KNOWN, TryPace, network
 from envwatch.present.palette import LIGHT
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
@@ -43,7 +43,7 @@ class Door:
     hosts: tuple[str, ...] = LOOPBACK
     passphrase_hash: str = ""
     secure: bool = False  # behind TLS: cookies only over it
-    pace: Pace = field(default_factory=Pace)
+    pace: TryPace = field(default_factory=TryPace)
     inside: dict[str, tuple[float, float]] = field(default_factory=dict)  # token: came in, was last seen [s]
     lock: threading.Lock = field(default_factory=threading.Lock)
     word: str = field(default_factory=secrets.token_hex)  # by which the server says that a try was held back
@@ -114,9 +114,14 @@ def _session_of(server: Flask, cookies: str) -> Mapping[str, Any]:
         return {}
 
 
+def door_of(server: Flask) -> Door:
+    """The door of the pages' app."""
+    return server.config["DOOR"]
+
+
 def is_known(server: Flask, cookies: str) -> bool:
     """Whether these cookies are of somebody who is inside; where no passphrase is asked for, everybody is."""
-    door = server.config["DOOR"]
+    door = door_of(server)
     token = str(_session_of(server, cookies).get("in", ""))
     return not door.passphrase_hash or door.is_in(token, time.monotonic())
 

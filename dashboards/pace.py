@@ -22,7 +22,7 @@ class _Visitor:
 
 
 @dataclass
-class Pace:
+class TryPace:
     """Whose turn it is when. A try counts as wrong from when it comes until it proves right: so many at once count.
 
     Nobody is refused for what others tried: each try has its turn. Who is `known` (was in before) waits for none but

@@ -21,7 +21,6 @@ from waitress.server import TcpWSGIServer
 from waitress.trigger import trigger
 
 from dashboards import guard, memory
-from dashboards.guard import Door
 
 THREADS = 8
 MOST_OPEN = 500  # connections; select() counts to 1,024
@@ -33,7 +32,7 @@ STRANGER_BYTES = 4096  # of a body: a passphrase, and room
 class Request(HTTPRequestParser):
     """A request on its way in; once its head is there, its body may be as big as its sender is known."""
 
-    def __init__(self, adj: Adjustments, server: Server) -> None:
+    def __init__(self, adj: Adjustments, server: PageServer) -> None:
         super().__init__(adj)
         self.server, self.known = server, False
 
@@ -45,10 +44,10 @@ class Request(HTTPRequestParser):
             self.adj = self.server.small
 
 
-class Channel(HTTPChannel):
+class PageChannel(HTTPChannel):
     """One connection."""
 
-    def __init__(self, server: Server, *rest: Any, **named: Any) -> None:
+    def __init__(self, server: PageServer, *rest: Any, **named: Any) -> None:
         self.known, self.since = False, time.monotonic()
         super().__init__(server, *rest, **named)
 
@@ -119,7 +118,7 @@ class Wake(trigger):
                 super()._physical_pull()
 
 
-class Server(TcpWSGIServer):
+class PageServer(TcpWSGIServer):
     """Serves the pages of one app.
 
     Parameters
@@ -133,11 +132,11 @@ class Server(TcpWSGIServer):
     OSError : the port cannot be listened on.
     """
 
-    channel_class, closed = Channel, False
+    channel_class, closed = PageChannel, False
 
     def __init__(self, app: Flask, host: str, port: int, proxy: str = "") -> None:
         memory.share_heaps()
-        self.app, self.door = app, door_of(app)
+        self.app, self.door = app, guard.door_of(app)
         trusted = {"trusted_proxy": proxy, "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"}}
         adj = Adjustments(host=host, port=port, threads=THREADS, channel_timeout=120, cleanup_interval=5,
                           connection_limit=MOST_OPEN, max_request_body_size=guard.MOST_BYTES, ident=None,
@@ -180,8 +179,3 @@ class Server(TcpWSGIServer):
         for channel in self.active_channels.values():
             if channel.is_strange and time.monotonic() - channel.since > STRANGER_S:
                 channel.will_close = True
-
-
-def door_of(app: Flask) -> Door:
-    """The door of an app."""
-    return app.config["DOOR"]

@@ -24,7 +24,7 @@ from flask import Flask
 
 from dashboards import create_app, guard, pace
 from dashboards.pages import files
-from dashboards.server import STRANGERS, Server
+from dashboards.server import STRANGERS, PageServer
 from envwatch import logs
 from envwatch.archive import Studio
 from envwatch.cases import review
@@ -45,7 +45,7 @@ def served(demo_folder, tmp_path_factory):
     folder = shutil.copytree(demo_folder, tmp_path_factory.mktemp("attacked") / "studio")
     door = guard.Door(hosts=(*guard.LOOPBACK, "studio.test"), passphrase_hash=guard.hashed(PASSPHRASE))
     app = create_app(folder, now=lambda: NOW, door=door)
-    server = Server(app.server, "127.0.0.1", 0)
+    server = PageServer(app.server, "127.0.0.1", 0)
     threading.Thread(target=server.run, daemon=True).start()
     yield server.effective_port, door, folder, server
     server.close()
@@ -333,9 +333,9 @@ def test_wrong_tries_at_once_count_each_and_keep_out_nobody_from_elsewhere(serve
     served[1].pace.clear()
 
 
-def _tried(seconds: int, addresses: int, every_s: float, patient_s: float = guard.MOST_WAIT_S) -> pace.Pace:
+def _tried(seconds: int, addresses: int, every_s: float, patient_s: float = guard.MOST_WAIT_S) -> pace.TryPace:
     """Wrong tries from so many addresses in turn, one each so many seconds, for so long."""
-    made = pace.Pace()
+    made = pace.TryPace()
     for n in range(int(seconds / every_s)):
         made.turn(f"10.0.{n % addresses // 256}.{n % addresses % 256}", n * every_s, patient_s)
     return made
@@ -480,7 +480,7 @@ def hostile_studio(demo_copy, tmp_path):
 def test_a_closed_server_writes_into_no_file_that_has_its_number_now(tmp_path):
     app = Flask("pages")
     app.config["DOOR"] = guard.Door(hosts=guard.LOOPBACK)
-    server = Server(app, "127.0.0.1", 0)
+    server = PageServer(app, "127.0.0.1", 0)
     ends = server.trigger._fds  # of the pipe that wakes its loop
     server.close()
     held = [(tmp_path / str(n)).open("wb+", buffering=0) for n in range(max(ends) + 1)]
@@ -497,7 +497,7 @@ def test_no_name_is_run_as_a_script_in_a_page(hostile_studio):
     from playwright.sync_api import sync_playwright
 
     app = create_app(hostile_studio, now=lambda: NOW)
-    server = Server(app.server, "127.0.0.1", 0)
+    server = PageServer(app.server, "127.0.0.1", 0)
     threading.Thread(target=server.run, daemon=True).start()
     address, shown = f"http://127.0.0.1:{server.effective_port}", 0
     with sync_playwright() as tools:

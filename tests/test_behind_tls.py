@@ -20,7 +20,7 @@ from urllib.parse import urlencode
 import pytest
 
 from dashboards import create_app, guard
-from dashboards.server import Server
+from dashboards.server import PageServer
 
 PASSPHRASE = "four or five plain words"
 HOST = "studio.example"  # RFC 2606, section 3
@@ -206,7 +206,7 @@ def test_nothing_is_shown_without_the_passphrase_and_a_wrong_one_is_counted(own_
 
 def test_only_the_proxy_that_was_named_is_answered(demo_of_file):
     app = create_app(demo_of_file, door=guard.Door((HOST, *guard.LOOPBACK), guard.hashed(PASSPHRASE), secure=True))
-    server = Server(app.server, "0.0.0.0", 0, proxy="127.0.0.2")
+    server = PageServer(app.server, "0.0.0.0", 0, proxy="127.0.0.2")
     threading.Thread(target=server.run, daemon=True).start()
 
     def come(address: str) -> int:
@@ -229,7 +229,7 @@ def test_behind_a_proxy_its_own_word_on_the_visitor_counts_and_no_other(demo_of_
     """A proxy adds its visitor at the end; what the visitor wrote before that, or without a proxy, is nobody's word."""
     door = guard.Door(passphrase_hash=guard.hashed(PASSPHRASE))
     app = create_app(demo_of_file, door=door)
-    server = Server(app.server, "127.0.0.1", 0, proxy)
+    server = PageServer(app.server, "127.0.0.1", 0, proxy)
     threading.Thread(target=server.run, daemon=True).start()
     for n in range(3):
         line = http.client.HTTPConnection("127.0.0.1", server.effective_port, timeout=5)

@@ -51,10 +51,10 @@ def studio_folder(demo_folder, tmp_path_factory):
 def address(studio_folder):
     """The pages, served as `envwatch serve` serves them."""
     from dashboards import create_app
-    from dashboards.server import Server
+    from dashboards.server import PageServer
 
     app = create_app(studio_folder, now=lambda: NOW)
-    server = Server(app.server, "127.0.0.1", 0)
+    server = PageServer(app.server, "127.0.0.1", 0)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{server.effective_port}"

@@ -50,7 +50,7 @@ def _owner(painting: Painting) -> Any:
         return html.P("No owner is entered.")
     if guard.owners_shown():
         return html.P(f"Owner: {painting.owner}")
-    asks = bool(_door().passphrase_hash)
+    asks = bool(guard.door_of(current_app).passphrase_hash)
     word = dmc.PasswordInput(id="owner-word", label="passphrase", display="block" if asks else "none", w="14rem")
     return html.Div([word, components.button("owner-show", "show the owner", quiet=True), html.Span(id="owner-said")],
                     className="form inline")  # fmt: skip
@@ -62,10 +62,6 @@ def _value(painting: Painting) -> html.Details:
     ], "A letter or words of the studio's own; a band, never a sum.", opened=True)  # fmt: skip
 
 
-def _door() -> guard.Door:
-    return current_app.config["DOOR"]
-
-
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
     app.callback(Output("owner", "children"), Output("owner-said", "children"), Input("owner-show", "n_clicks"),
@@ -75,7 +71,7 @@ def callbacks(app: Dash) -> None:
 
 def show(clicks: int, word: str, of: dict[str, str]):
     """Show the owner's name, in this session."""
-    wrong = guard.unlock(_door(), word) if clicks else " "
+    wrong = guard.unlock(guard.door_of(current_app), word) if clicks else " "
     if wrong:
         return no_update, wrong
     with house().reading() as studio:

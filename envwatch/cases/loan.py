@@ -128,7 +128,7 @@ def read(content: bytes, file: str, zone: str) -> Agreement:
         found = toml.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise BadInput("is not UTF-8 text. Save it as UTF-8", place=file) from None
-    except (tomllib.TOMLDecodeError, RecursionError) as error:  # the latter: nested too deeply
+    except tomllib.TOMLDecodeError as error:
         raise BadInput(f"is not TOML ({error})", place=file) from None
     strange = next((key for key in found if key not in NAMES), None)
     if strange is not None:

@@ -69,7 +69,7 @@ def move(
     house = open_studio(studio)
     found = house.find_painting(painting)
     stay = house.move(
-        found.id, place, on or str(now().tz_convert(house.zone).date()),
+        found.id, place, on or _today(house),
         position=position, until=until, intended=intended, purpose=purpose, instead=instead,
     )  # fmt: skip
     places, zone = house.places(), house.zone
@@ -127,7 +127,7 @@ def treat(
             "material",
             tuple(key for key, profile in house.materials().items() if role in profile.roles),
         )
-    day = on or str(now().tz_convert(house.zone).date())
+    day = on or _today(house)
     trade, air = work_air.added(house, found, day, _fields(fields, kind))
     done = house.treat(found.id, kind, day, material=material, note=note, adds_layer=layer, **trade)
     print(f"{found.title}: {kind} recorded")
@@ -193,7 +193,7 @@ def calibrate(
     """Record a check of a logger; it corrects readings from that day on, and raw ones stay."""
     house = open_studio(studio)
     points = (*(_pair(text, "--rh") for text in rh or ()), *map(_over_salt, salt or ()))
-    day = on or str(now().tz_convert(house.zone).date())
+    day = on or _today(house)
     if not (points or temp or rh_accuracy is not None or temp_accuracy is not None):
         raise BadInput("calibrate: nothing was measured; give --salt, --rh, --temp, or an accuracy after the check")
     house.calibrate(
@@ -217,7 +217,7 @@ def standin(
 ) -> None:
     """Let a neighbour's air stand in while a place's own logger reads nothing."""
     house = open_studio(studio)
-    day = on or str(now().tz_convert(house.zone).date())
+    day = on or _today(house)
     house.stand_in(place, neighbour, day, temp_u_c=temp, rh_u_percent=rh, until=until, note=note)
     print(f"{place}: {neighbour} stands in from {day} where it reads nothing, ± {temp:g} °C, ± {rh:g} % RH")
 
@@ -259,7 +259,7 @@ def hung(
 ) -> None:
     """Say where a logger, or one of its probes, hangs."""
     house = open_studio(studio)
-    day = on or str(now().tz_convert(house.zone).date())
+    day = on or _today(house)
     house.set_hanging(logger, place, day, position=position, channel=channel)
     print(f"{logger}: in {place} from {day}")
 

@@ -27,13 +27,13 @@ def serve(
 ) -> None:
     """Show the pages in the browser, on this computer alone unless told to share."""
     from dashboards import create_app
-    from dashboards.server import Server
+    from dashboards.server import PageServer
 
     door = door_of(share, passphrase_file, plain, tuple(name or ()), proxy)
     app = create_app(studio, door=door)
     everywhere = share and (plain or proxy not in ("", HERE))
     try:
-        server = Server(app.server, "0.0.0.0" if everywhere else HERE, port, (proxy or HERE) if door.secure else "")
+        server = PageServer(app.server, "0.0.0.0" if everywhere else HERE, port, (proxy or HERE) if door.secure else "")
     except OSError as error:
         raise BadInput(f"--port {port}: cannot be used ({error.strerror or error}). Give another one") from None
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # a busy minute is no news

@@ -41,9 +41,9 @@ ALL = """(sent) => new Promise((done) => {
 
 def served(app):
     """The address of an app, served as `envwatch serve` does it."""
-    from dashboards.server import Server
+    from dashboards.server import PageServer
 
-    server = Server(app.server, "127.0.0.1", 0)
+    server = PageServer(app.server, "127.0.0.1", 0)
     threading.Thread(target=server.run, daemon=True).start()
     return f"http://127.0.0.1:{server.effective_port}"
 

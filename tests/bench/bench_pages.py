@@ -87,9 +87,9 @@ def every_point(house: StudioSession, years: int) -> tuple[float, int]:
 
 def people(app) -> list[float]:
     """Wall time of each call, eight people clicking through the pages without a pause. [s]"""
-    from dashboards.server import Server
+    from dashboards.server import PageServer
 
-    server = Server(app.server, "127.0.0.1", 0)
+    server = PageServer(app.server, "127.0.0.1", 0)
     logging.getLogger("waitress").setLevel(logging.CRITICAL)
     threading.Thread(target=server.run, daemon=True).start()
     base = f"http://127.0.0.1:{server.effective_port}/_dash-update-component"

@@ -7,14 +7,14 @@ its note. What followed from it follows: the layers that a treatment left behind
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, Table, delete, select, update
 
 from envwatch.archive.register.edit import checked, find_painting
 from envwatch.archive.register.edit_layers import note, value_words, word
-from envwatch.archive.register.sheets import BY_NAME
+from envwatch.archive.register.sheets import BY_NAME, named_values, values_of
 from envwatch.archive.store.layers import role_of
 from envwatch.archive.store.records import require_id
 from envwatch.archive.store.tables import LAYERS, LOGGERS
@@ -29,7 +29,7 @@ SPANS = ("stay", "hanging")  # where one ends the next begins
 
 
 @dataclass(frozen=True)
-class Entry:
+class RegisterRow:
     """One row of the register as a person names it: `painting or logger:number`, the earliest 1."""
 
     noun: str
@@ -53,7 +53,7 @@ class Entry:
         return {name: self.row[name] for name in fields if self.row[name] not in ("", None)}
 
 
-def entries(studio: StudioFolder, noun: str, owner: str) -> list[Entry]:
+def entries(studio: StudioFolder, noun: str, owner: str) -> list[RegisterRow]:
     """All rows of a noun that a painting (by id or words) or a logger (by id) has, the earliest first."""
     if noun not in DATED:
         raise BadInput(f"{noun!r} is none of {', '.join(DATED)}; a layer is corrected on the painting's page")
@@ -63,10 +63,10 @@ def entries(studio: StudioFolder, noun: str, owner: str) -> list[Entry]:
     held = select(table).where(table.c[by] == owner).order_by(table.c[DATED[noun]], table.c.id)
     with studio.reading() as connection:
         rows = [row for row in connection.execute(held).mappings() if row.get("kind") != CORRECTION]
-    return [Entry(noun, owner, number, row) for number, row in enumerate(rows, 1)]
+    return [RegisterRow(noun, owner, number, row) for number, row in enumerate(rows, 1)]
 
 
-def find(studio: StudioFolder, noun: str, name: str) -> Entry:
+def find(studio: StudioFolder, noun: str, name: str) -> RegisterRow:
     """The row named `painting or logger:number`, or by a treatment's own id. NotThere: there is none, and which are."""
     owner, colon, number = name.rpartition(":")
     if noun == "treatment" and not colon:
@@ -108,7 +108,7 @@ def correct(
         _unchanged(connection, entry)
         connection.execute(update(entry.table).where(entry.table.c.id == entry.row["id"]).values(**differs))
         followed = _follow(connection, entry, differs)
-        _keep(studio, connection, entry, "; ".join(lines), because, on, by)
+        _keep(connection, entry, "; ".join(lines), because, on, by)
         checked(studio, connection)
     return lines + followed
 
@@ -122,44 +122,31 @@ def remove(studio: StudioFolder, noun: str, name: str, *, because: str, on: str,
         _unchanged(connection, entry)
         connection.execute(delete(entry.table).where(entry.table.c.id == entry.row["id"]))
         followed = _follow(connection, entry, None)
-        _keep(studio, connection, entry, f"removed: {was}", because, on, by)
+        _keep(connection, entry, f"removed: {was}", because, on, by)
         checked(studio, connection)
     return [was, *followed]
 
 
-def _read(entry: Entry, cells: Mapping[str, str]) -> dict[str, object]:
-    fields = {field.name: field for field in BY_NAME[f"{entry.noun}s"].fields}
-    fields = {name: field for name, field in fields.items() if name not in ("id", "painting", "logger")}
-    new = {}
-    for name, cell in cells.items():
-        if name not in fields:
-            raise BadInput(f"no field {name!r}; there is {', '.join(fields)}", place=entry.name, field=name)
-        try:
-            new[name] = fields[name].value(cell)
-        except ValueError as error:
-            raise BadCell(str(error), place=entry.name, field=name) from None
-    return new
+def _read(entry: RegisterRow, cells: Mapping[str, str]) -> dict[str, object]:
+    fields = BY_NAME[f"{entry.noun}s"].fields
+    return named_values((one for one in fields if one.name not in ("id", "painting", "logger")), cells, entry.name)
 
 
-def _reasoned(entry: Entry, because: str, by: str) -> None:
+def _reasoned(entry: RegisterRow, because: str, by: str) -> None:
     if not because.strip():
         raise BadCell("is empty; say why, it is kept with the record", place=entry.name, field="because")
-    for name, text in (("note", because), ("by", by)):
-        field = next(one for one in BY_NAME["observations"].fields if one.name == name)
-        try:
-            field.value(text)
-        except ValueError as error:
-            raise BadCell(str(error), place=entry.name, field="because" if name == "note" else name) from None
+    rules = {field.name: field for field in BY_NAME["observations"].fields}
+    values_of(((replace(rules["note"], name="because"), because), (rules["by"], by)), entry.name)
 
 
-def _unchanged(connection: Connection, entry: Entry) -> None:
+def _unchanged(connection: Connection, entry: RegisterRow) -> None:
     """BadInput: somebody else changed the row since it was looked at."""
     held = connection.execute(select(entry.table).where(entry.table.c.id == entry.row["id"])).mappings().first()
     if held is None or dict(held) != dict(entry.row):
         raise BadInput("was changed meanwhile; look at it again", place=entry.name)
 
 
-def _follow(connection: Connection, entry: Entry, differs: Mapping[str, object] | None) -> list[str]:
+def _follow(connection: Connection, entry: RegisterRow, differs: Mapping[str, object] | None) -> list[str]:
     """What follows from a changed (None: a removed) row, done and in words."""
     if entry.noun in SPANS:
         return _neighbours(connection, entry, differs)
@@ -168,7 +155,7 @@ def _follow(connection: Connection, entry: Entry, differs: Mapping[str, object] 
     return _layers(connection, entry, differs) + _air_of_the_day(entry, differs or {})
 
 
-def _air_of_the_day(entry: Entry, differs: Mapping[str, object]) -> list[str]:
+def _air_of_the_day(entry: RegisterRow, differs: Mapping[str, object]) -> list[str]:
     """The room's air on record with a treatment was that of its old day, unless it was measured by hand."""
     air = [name for name in ("studio_temp_c", "studio_rh_percent") if entry.row[name] is not None]
     if "on" not in differs or not air or set(air) <= set(differs):
@@ -177,7 +164,7 @@ def _air_of_the_day(entry: Entry, differs: Mapping[str, object]) -> list[str]:
     return [f"still on record: {stands}, of the old day; correct it too if that was the logger's"]
 
 
-def _layers(connection: Connection, entry: Entry, differs: Mapping[str, object] | None) -> list[str]:
+def _layers(connection: Connection, entry: RegisterRow, differs: Mapping[str, object] | None) -> list[str]:
     """The layers that a treatment left behind: those of its day and role, of its material or cloth."""
     row, lines, role = entry.row, [], role_of(str(entry.row["kind"]))
     others = select(entry.table).where(entry.table.c.painting == entry.owner, entry.table.c.id != row["id"])
@@ -206,7 +193,7 @@ def _layers(connection: Connection, entry: Entry, differs: Mapping[str, object] 
     return lines
 
 
-def _neighbours(connection: Connection, entry: Entry, differs: Mapping[str, object] | None) -> list[str]:
+def _neighbours(connection: Connection, entry: RegisterRow, differs: Mapping[str, object] | None) -> list[str]:
     """The stay or hanging that ended where a row began, or began where it ended, goes on adjoining it."""
     table, row, lines = entry.table, entry.row, []
     same = ("painting",) if entry.noun == "stay" else ("logger", "channel")
@@ -224,17 +211,15 @@ def _neighbours(connection: Connection, entry: Entry, differs: Mapping[str, obje
     return lines
 
 
-def _keep(
-    studio: StudioFolder, connection: Connection, entry: Entry, what: str, because: str, on: str, by: str
-) -> None:
+def _keep(connection: Connection, entry: RegisterRow, what: str, because: str, on: str, by: str) -> None:
     """What stood there, why and by whom it was changed."""
     line = f"{entry.noun}, {what}: {because.strip()}" + (f" ({by.strip()})" if by.strip() else "")
     if "painting" in entry.row:
-        note(studio, connection, entry.owner, on, line)
+        note(connection, entry.owner, on, line)
         return
     had = connection.execute(select(LOGGERS.c.note).where(LOGGERS.c.id == entry.owner)).scalar_one()
     text = "; ".join(part for part in (had, f"{on} {line}") if part)
     connection.execute(update(LOGGERS).where(LOGGERS.c.id == entry.owner).values(note=text))
 
 
-__all__ = ["DATED", "Entry", "correct", "entries", "find", "remove"]
+__all__ = ["DATED", "RegisterRow", "correct", "entries", "find", "remove"]

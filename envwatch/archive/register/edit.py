@@ -15,12 +15,11 @@ from sqlalchemy import Connection, Table, delete, insert, select, update
 from envwatch.archive import reviews
 from envwatch.archive.register import csv_files, search
 from envwatch.archive.register.rules import checks_correct
-from envwatch.archive.register.sheets import BY_NAME, SHEETS, CsvRow
+from envwatch.archive.register.sheets import BY_NAME, SHEETS, CsvRow, named_values, values_of
 from envwatch.archive.store import layers, records, tables
 from envwatch.archive.store.records import require_id
 from envwatch.core.dates import written
 from envwatch.core.errors import BadCell, BadInput, NotThere
-from envwatch.core.fields import Field
 from envwatch.core.painting import NOTHING_NEW, Observation, Painting, Stay, Treatment
 from envwatch.core.place import Cause, Hanging, Place
 
@@ -51,14 +50,8 @@ def find_place(studio: StudioFolder, words: str) -> Place:
 
 def row_of(sheet: str, told: str, /, **cells: object) -> CsvRow:
     """A row given by a command, each cell checked as if it stood in the CSV file."""
-    values = {}
-    for field in BY_NAME[sheet].fields:
-        given = cells.get(field.name)
-        try:
-            values[field.name] = field.value("" if given is None else _cell(given))
-        except ValueError as error:
-            raise BadCell(str(error), place=told, field=field.name) from None
-    return CsvRow(values, told)
+    fields = ((field, cells.get(field.name)) for field in BY_NAME[sheet].fields)
+    return CsvRow(values_of(((field, "" if cell is None else _cell(cell)) for field, cell in fields), told), told)
 
 
 def _cell(value: object) -> str:
@@ -188,16 +181,8 @@ def enter(studio: StudioFolder, noun: str, cells: Mapping[str, str]) -> bool:
     sheet = BY_NAME.get(f"{noun}s")
     if noun not in ENTERED or sheet is None:
         raise BadInput(f"enter {noun}: one of {', '.join(ENTERED)} can be entered")
-    known = {field.name: field for field in sheet.fields}
     told = f"{noun} {cells.get('id') or cells.get('painting') or ''}".strip()
-    for name in cells:
-        if name not in known:
-            raise BadInput(f"no field {name!r}; there is {', '.join(known)}", place=told)
-    try:
-        values = {name: known[name].value(cell) for name, cell in cells.items()}
-    except ValueError as error:
-        name = next(name for name, cell in cells.items() if _wrong(known[name], cell))
-        raise BadCell(str(error), place=told, field=name) from None
+    values = named_values(sheet.fields, cells, told)
     missing = [field.name for field in sheet.fields if field.needed and field.name not in values]
     nouns: dict[str, Mapping] = {"place": studio.places(), "logger": studio.loggers(), "painting": studio.paintings()}
     there = values.get("id") in nouns.get(noun, {})
@@ -207,14 +192,6 @@ def enter(studio: StudioFolder, noun: str, cells: Mapping[str, str]) -> bool:
     if noun == "layer":
         return _enter_layer(studio, values, told)
     return csv_files.enter(studio, sheet, CsvRow(values, told))
-
-
-def _wrong(field: Field, cell: str) -> bool:
-    try:
-        field.value(cell)
-    except ValueError:
-        return True
-    return False
 
 
 def _enter_layer(studio: StudioFolder, values: dict, told: str) -> bool:

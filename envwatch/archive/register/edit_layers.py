@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import Connection, delete, insert, select, update
 
 from envwatch.archive.register.csv_files import SHEETS, check, stored
-from envwatch.archive.register.sheets import BY_NAME
+from envwatch.archive.register.sheets import BY_NAME, named_values
 from envwatch.archive.store.records import NOT_ENTERED, SIZE_TAKEN, require_id
 from envwatch.archive.store.tables import LAYERS, TREATMENTS
 from envwatch.core.errors import BadCell, BadInput, NotThere
@@ -36,15 +36,7 @@ def change(studio: StudioFolder, painting_id: str, number: int, cells: Mapping[s
     NotThere : no such painting or layer. BadInput : a cell that cannot be, or nothing that differs.
     """
     told = f"layer {number} of {painting_id}"
-    fields = {field.name: field for field in BY_NAME["layers"].fields if field.name in CHANGED}
-    new = {}
-    for name, cell in cells.items():
-        if name not in fields:
-            raise BadInput(f"no field {name!r}; there is {', '.join(CHANGED)}", place=told)
-        try:
-            new[name] = fields[name].value(cell)
-        except ValueError as error:
-            raise BadCell(str(error), place=told, field=name) from None
+    new = named_values((field for field in BY_NAME["layers"].fields if field.name in CHANGED), cells, told)
     with studio.writing("correcting a layer"), studio.saving() as connection:
         row = row_of(studio, connection, painting_id, number)
         differs = {name: value for name, value in new.items() if row[name] != value}
@@ -54,7 +46,7 @@ def change(studio: StudioFolder, painting_id: str, number: int, cells: Mapping[s
         said = "; ".join(
             f"{word(name)} {value_words(row[name])}, now {value_words(value)}" for name, value in differs.items()
         )
-        note(studio, connection, painting_id, on, f"layer {number}, {row['role']}: {said}")
+        _noted(studio, connection, painting_id, on, f"layer {number}, {row['role']}: {said}")
     return said
 
 
@@ -72,7 +64,9 @@ def take_out(studio: StudioFolder, painting_id: str, number: int, because: str, 
         row = row_of(studio, connection, painting_id, number)
         connection.execute(delete(LAYERS).where(LAYERS.c.id == row["id"]))
         what = f"{row['role']}, {value_words(row['material'])}"
-        note(studio, connection, painting_id, on, f"layer {number}, {what}, taken out of the record: {because.strip()}")
+        _noted(
+            studio, connection, painting_id, on, f"layer {number}, {what}, taken out of the record: {because.strip()}"
+        )
     return what
 
 
@@ -101,13 +95,18 @@ def value_words(value: object) -> str:
     return str(value).replace("_", " ") if value not in (None, "") else "not said"
 
 
-def note(studio: StudioFolder, connection: Connection, painting_id: str, on: str, said: str) -> None:
-    """The correction as a line among the treatments; everything the register must hold is looked at again."""
+def note(connection: Connection, painting_id: str, on: str, said: str) -> None:
+    """The correction as a line among the treatments."""
     taken = set(connection.execute(select(TREATMENTS.c.id)).scalars())
     number = next(n for n in range(1, 10**9) if f"{painting_id}-c{n}" not in taken)
     empty = {field.name: field.empty for field in BY_NAME["treatments"].fields}
     own = {"id": f"{painting_id}-c{number}", "painting": painting_id, "kind": CORRECTION, "on": on, "note": said}
     connection.execute(insert(TREATMENTS).values(**(empty | own)))
+
+
+def _noted(studio: StudioFolder, connection: Connection, painting_id: str, on: str, said: str) -> None:
+    """The correction noted; everything the register must hold is looked at again."""
+    note(connection, painting_id, on, said)
     check({sheet.name: stored(connection, sheet) for sheet in SHEETS}, studio.zone, studio.materials())
 
 

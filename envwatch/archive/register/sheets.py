@@ -194,13 +194,27 @@ def _row(file: str, line: int, cells: list[str], fields: list[Field]) -> CsvRow:
         raise BadInput(
             f"{len(cells)} cells under {len(fields)} columns; a comma too many or a quote missing?", place=where
         )
+    return CsvRow(values_of(zip(fields, cells, strict=True), where), where)
+
+
+def values_of(cells: Iterable[tuple[Field, str]], where: str) -> dict[str, object]:
+    """What the register keeps of cells, by field. BadCell: one that cannot be."""
     values = {}
-    for field, cell in zip(fields, cells, strict=True):
+    for field, cell in cells:
         try:
             values[field.name] = field.value(cell)
         except ValueError as error:
             raise BadCell(str(error), place=where, field=field.name) from None
-    return CsvRow(values, where)
+    return values
+
+
+def named_values(fields: Iterable[Field], cells: Mapping[str, str], where: str) -> dict[str, object]:
+    """What the register keeps of cells given by name. BadInput: no such field; else as `values_of`."""
+    known = {field.name: field for field in fields}
+    for name in cells:
+        if name not in known:
+            raise BadInput(f"no field {name!r}; there is {', '.join(known)}", place=where)
+    return values_of(((known[name], cell) for name, cell in cells.items()), where)
 
 
 def write_sheet(path: Path, sheet: CsvTable, rows: Iterable[Mapping[str, object]], private: bool, named: Named) -> None:

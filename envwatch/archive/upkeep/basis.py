@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Basis:
+class PaperBasis:
     """How many rows, originals and kept reviews, and the SHA-256 of them all: the same from the same, wherever the
     folder lies, and another when any of them differs in a letter."""
 
@@ -44,7 +44,7 @@ class Basis:
     sha256: str
 
 
-def basis(studio: StudioFolder, painting_id: str, originals: Iterable[str], reviews: Iterable[int]) -> Basis:
+def basis(studio: StudioFolder, painting_id: str, originals: Iterable[str], reviews: Iterable[int]) -> PaperBasis:
     """What a paper about a painting rests on.
 
     Parameters
@@ -58,7 +58,7 @@ def basis(studio: StudioFolder, painting_id: str, originals: Iterable[str], revi
         kept += _of(connection, LIMITS, LIMITS.c.id.in_({row["limits"] for _, row in kept}))
     lines = [json.dumps([table, row], sort_keys=True, default=str) for table, row in [*rows, *kept]]
     whole = "\n".join(sorted(lines) + [f"original {sha256}" for sha256 in files])
-    return Basis(len(rows), len(files), len(numbers), hashlib.sha256(whole.encode()).hexdigest())
+    return PaperBasis(len(rows), len(files), len(numbers), hashlib.sha256(whole.encode()).hexdigest())
 
 
 Rows = list[tuple[str, dict[str, Any]]]
@@ -88,4 +88,4 @@ def _of(connection: Connection, table: Table, those: ColumnElement[bool]) -> Row
     return [(table.name, row) for row in found(connection, in_order(table).where(those))]
 
 
-__all__ = ["Basis", "basis"]
+__all__ = ["PaperBasis", "basis"]

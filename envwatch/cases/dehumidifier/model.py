@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch.cases.dehumidifier.inputs import Money
-from envwatch.cases.dehumidifier.sizing import Load, Sensitivity
+from envwatch.cases.dehumidifier.sizing import DrawnEffect, Load
 from envwatch.core.findings import Level
 from envwatch.core.place import Place
 
@@ -97,7 +97,7 @@ class DehumidifierCase:
     set_percent: float
     load: Load
     outcomes: tuple[Outcome, ...]
-    causes: tuple[Sensitivity, ...]
+    causes: tuple[DrawnEffect, ...]
     advice: Recommendation
     picture: Picture
     draws: int

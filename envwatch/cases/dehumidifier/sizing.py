@@ -37,7 +37,7 @@ class Load:
 
 
 @dataclass(frozen=True)
-class Sensitivity:
+class DrawnEffect:
     """How much a drawn figure matters: damp hours (or water) where it is lowest and where it is highest."""
 
     name: str
@@ -106,7 +106,7 @@ def _labels(water, window: int, temp_c, set_percent: float, draws: Samples) -> t
     return tuple(out)
 
 
-def causes(draws: Samples, damp_h: np.ndarray, water_l: np.ndarray) -> tuple[Sensitivity, ...]:
+def causes(draws: Samples, damp_h: np.ndarray, water_l: np.ndarray) -> tuple[DrawnEffect, ...]:
     """What matters most, by rank: for the damp hours, or where hardly any are left, for the water drawn off."""
     drawn, of = damp_h[1:], "damp hours"
     if np.mean(drawn > 0) < 0.1:
@@ -123,6 +123,6 @@ def causes(draws: Samples, damp_h: np.ndarray, water_l: np.ndarray) -> tuple[Sen
         fifth = max(len(order) // 5, 1)
         weight = float(np.corrcoef(values.argsort().argsort(), rank)[0, 1])
         found.append(
-            Sensitivity(name, weight, float(drawn[order[:fifth]].mean()), float(drawn[order[-fifth:]].mean()), of)
+            DrawnEffect(name, weight, float(drawn[order[:fifth]].mean()), float(drawn[order[-fifth:]].mean()), of)
         )
     return tuple(sorted(found, key=lambda cause: -abs(cause.weight)))

@@ -85,7 +85,7 @@ def from_toml(content: bytes, file: str) -> tuple[dict[str, Any], Rows]:
         found = toml.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise BadInput("is not UTF-8 text. Save it as UTF-8", place=file) from None
-    except (tomllib.TOMLDecodeError, RecursionError) as error:  # the latter: nested too deeply
+    except tomllib.TOMLDecodeError as error:
         raise BadInput(f"is not TOML ({error}). Compare it with sample_logs/positions.toml", place=file) from None
     house, rows = found.get("house", {}), found.get("position", [])
     if not isinstance(house, dict) or not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):

@@ -19,7 +19,7 @@ from envwatch.archive.climates.exposure import record_begin
 from envwatch.archive.register.redaction import Names
 from envwatch.archive.store import trust
 from envwatch.archive.upkeep import check as checking
-from envwatch.archive.upkeep.basis import Basis, basis
+from envwatch.archive.upkeep.basis import PaperBasis, basis
 from envwatch.archive.upkeep.bundle import files_behind, rows_of
 from envwatch.cases import review
 from envwatch.cases.painting import times
@@ -111,7 +111,7 @@ class Handover:
     adoption: str = ""  # what the studio says of envwatch's working limits
     looked: tuple[HazardRecord, ...] = ()  # of the studio's limits, one by one
     signs: tuple[Sign, ...] = ()  # each look until the period's end, with what it adds to those before
-    basis: Basis | None = None  # what it rests on, as one checksum
+    basis: PaperBasis | None = None  # what it rests on, as one checksum
     amiss: tuple[str, ...] = ()  # rows of the register that are not as envwatch wrote them, or were taken as they stood
     times: tuple[Times, ...] = ()  # when each finding's air was, was read, seen and answered
 

@@ -20,7 +20,7 @@ from envwatch.logs.text.stamps import DAY_US, parse_offset
 HOUR_US, MINUTE_US = 3_600_000_000, 60_000_000
 
 
-class Basis(NamedTuple):
+class UtcOffset(NamedTuple):
     """The clock of a file: offsets row by row, one fixed offset, or a named zone whose clocks change."""
 
     kind: str  # "rows", "fixed", "zone"
@@ -254,7 +254,7 @@ def cadence_us(wall: np.ndarray) -> int:
 
 
 def place(
-    wall: np.ndarray, offset_min: np.ndarray, basis: Basis, step_us: int, among: np.ndarray | None = None
+    wall: np.ndarray, offset_min: np.ndarray, basis: UtcOffset, step_us: int, among: np.ndarray | None = None
 ) -> Timed:
     """UTC and time order of one series; file order is kept among equal times.
 
@@ -265,7 +265,7 @@ def place(
         return Timed(wall, None, 0, 0, 0)
     if among is not None and not among.all():
         every = place(wall, offset_min, basis, step_us)
-        known = Basis("fixed", 0, None, "")
+        known = UtcOffset("fixed", 0, None, "")
         some = place(every.utc[among], offset_min[among], known, step_us)
         return some._replace(unsure=every.unsure, skipped=every.skipped, restarts=every.restarts)
     back = falls(wall)
@@ -328,7 +328,7 @@ def drift(utc: np.ndarray, step_us: int) -> str | None:
             "schedule, drifts. Times were kept as written.")  # fmt: skip
 
 
-def time_notes(placed: list[Timed], times: list[np.ndarray], step_us: int, basis: Basis) -> list[str]:
+def time_notes(placed: list[Timed], times: list[np.ndarray], step_us: int, basis: UtcOffset) -> list[str]:
     """What was noticed about the times of all probes: (n,) each, in order."""
     notes = []
     unsure, skipped, restarts = (sum(getattr(one, k) for one in placed) for k in ("unsure", "skipped", "restarts"))

@@ -12,7 +12,7 @@ from envwatch.logs.model import Answers
 from envwatch.logs.text.stamps import DAY_US, parse_offset
 from envwatch.logs.text.vocabulary import ZONE_ABBREVIATIONS, plain
 from envwatch.logs.times import clock
-from envwatch.logs.times.clock import MINUTE_US, Basis, offset_text, zone_of
+from envwatch.logs.times.clock import MINUTE_US, UtcOffset, offset_text, zone_of
 from envwatch.logs.times.columns import NONE
 
 _SIGNED = re.compile(r"(?<![A-Za-z])(?:UTC|GMT)\s*(?P<off>[+\-−]\s?\d{1,2}(?::?\d{2})?)(?!\d)", re.IGNORECASE)
@@ -87,7 +87,7 @@ def _in(text: str, where: str) -> list[int | ZoneInfo]:
     return []
 
 
-def find(stamps, time_names, names, preamble, answers: Answers, zone_default: str | None, name: str) -> Basis:
+def find(stamps, time_names, names, preamble, answers: Answers, zone_default: str | None, name: str) -> UtcOffset:
     """The clock of a file, with a note on every assumption.
 
     Raises
@@ -97,7 +97,7 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
     told = zone_of(answers.zone) if answers.zone else None
     good = stamps.wall != NONE
     if stamps.utc:
-        return Basis("fixed", 0, None, "UTC, counted since 1970", _differs(0, told, stamps.wall[good]))
+        return UtcOffset("fixed", 0, None, "UTC, counted since 1970", _differs(0, told, stamps.wall[good]))
     none = not stamps.offset_min.strides[0] and not np.isfinite(stamps.offset_min[:1]).any()
     if not none and good.any() and np.isfinite(stamps.offset_min[good]).any():
         return _rows(stamps, good, told)
@@ -105,20 +105,22 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
     if found and isinstance(found[0], int):
         offset, where = found[0], found[1]
         said = f"offset {offset_text(offset)} in {where}"
-        return Basis("fixed", offset, None, said, (f"Times carry the offset {offset_text(offset)}, stated in {where}.",
-                     *_differs(offset, told, stamps.wall[good])))  # fmt: skip
+        line = f"Times carry the offset {offset_text(offset)}, stated in {where}."
+        return UtcOffset("fixed", offset, None, said, (line, *_differs(offset, told, stamps.wall[good])))
     if found and isinstance(found[0], ZoneInfo):
         zone = found[0]
         notes = [f"The file states the zone {zone.key} in {found[1]}; it was used."]
         if answers.zone and answers.zone != zone.key:
             notes.append(f"The zone told, {answers.zone}, differs from it and was not used.")
-        return Basis("zone", None, zone, f"zone {zone.key} in the file", tuple(notes))
+        return UtcOffset("zone", None, zone, f"zone {zone.key} in the file", tuple(notes))
     notes = []
     named = _IANA.search(stamps.zone or "")
     if named:
         zone = zone_of(named[0])
         if isinstance(zone, ZoneInfo):
-            return Basis("zone", None, zone, f"zone {zone.key} in the rows", (f"The rows name the zone {zone.key}.",))
+            return UtcOffset(
+                "zone", None, zone, f"zone {zone.key} in the rows", (f"The rows name the zone {zone.key}.",)
+            )
     if stamps.zone:
         notes.append(f"The rows carry {stamps.zone!r}, which names no single offset; it was not used.")
     if told is None and zone_default:
@@ -131,7 +133,7 @@ def find(stamps, time_names, names, preamble, answers: Answers, zone_default: st
     return _told(told, stamps.summer, tuple(notes), name)
 
 
-def _told(told: ZoneInfo | int, summer: np.ndarray | None, notes: tuple[str, ...], name: str) -> Basis:
+def _told(told: ZoneInfo | int, summer: np.ndarray | None, notes: tuple[str, ...], name: str) -> UtcOffset:
     """The zone told; where rows are flagged as of summer time, the flag says which of its two offsets each has."""
     if isinstance(told, int) and summer is not None and summer.any():
         raise Question(
@@ -139,11 +141,11 @@ def _told(told: ZoneInfo | int, summer: np.ndarray | None, notes: tuple[str, ...
             "name of its zone is needed, such as Europe/Berlin.", "zone", place=name,
         )  # fmt: skip
     if isinstance(told, int):
-        return Basis("fixed", told, None, f"offset {offset_text(told)} as told", notes)
+        return UtcOffset("fixed", told, None, f"offset {offset_text(told)} as told", notes)
     if summer is None or not summer.any():  # a flag that is never set may be of a clock that knows none
-        return Basis("zone", None, told, f"zone {told.key}", notes)
+        return UtcOffset("zone", None, told, f"zone {told.key}", notes)
     note = f"A column flags summer time; each row was read with the offset of {told.key} that its flag says."
-    return Basis("rows", None, told, f"zone {told.key}, summer time as flagged", (*notes, note))
+    return UtcOffset("rows", None, told, f"zone {told.key}, summer time as flagged", (*notes, note))
 
 
 def summer_flag(cell: str) -> bool | None:
@@ -156,7 +158,7 @@ def summer_flag(cell: str) -> bool | None:
     return True if text in _SUMMER else False if text in _WINTER else None
 
 
-def flagged(stamps, basis: Basis):
+def flagged(stamps, basis: UtcOffset):
     """The stamps with the offset of each row, where a flag of summer time chooses among those of a zone."""
     if stamps.summer is None or basis.zone is None or basis.kind != "rows":
         return stamps
@@ -169,7 +171,7 @@ def flagged(stamps, basis: Basis):
     return stamps._replace(offset_min=per_row)
 
 
-def at_start(basis: Basis, wall: np.ndarray) -> Basis:
+def at_start(basis: UtcOffset, wall: np.ndarray) -> UtcOffset:
     """Times counted from a start know no change of the clocks: the offset of the start holds throughout."""
     good = wall[wall != NONE]
     if basis.kind != "zone" or basis.zone is None or not len(good):
@@ -177,10 +179,10 @@ def at_start(basis: Basis, wall: np.ndarray) -> Basis:
     first = np.array([good.min()])
     offset = int(clock._base_offset(basis.zone, first, clock.table_for(basis.zone, first))[0]) // MINUTE_US
     said = f"offset {offset_text(offset)} of {basis.zone.key} at the start of the record"
-    return Basis("fixed", offset, None, said, basis.notes)
+    return UtcOffset("fixed", offset, None, said, basis.notes)
 
 
-def _rows(stamps, good, told) -> Basis:
+def _rows(stamps, good, told) -> UtcOffset:
     offsets = np.unique(stamps.offset_min[good & np.isfinite(stamps.offset_min)])
     shown = " and ".join(offset_text(int(o)) for o in offsets[:3])
     notes = list(_differs(int(offsets[0]), told, stamps.wall[good])) if len(offsets) == 1 else []
@@ -191,7 +193,7 @@ def _rows(stamps, good, told) -> Basis:
         civil = civil_offsets(told, wall - (np.nan_to_num(own) * MINUTE_US).astype(np.int64))
         if (np.isfinite(own) & (own != civil)).any():
             notes.append(f"The rows carry the offsets {shown}; they differ from {told.key}, and the file's were used.")
-    return Basis("rows", None, None, f"offset {shown} in the rows", tuple(notes))
+    return UtcOffset("rows", None, None, f"offset {shown} in the rows", tuple(notes))
 
 
 def civil_offsets(zone: ZoneInfo, utc: np.ndarray) -> np.ndarray:
@@ -219,7 +221,7 @@ def _differs(offset: int, told: ZoneInfo | int | None, wall: np.ndarray) -> tupl
     return (f"The file's offset {offset_text(offset)} was used; {told.key} has {others} over this record.",)
 
 
-def settle(basis: Basis, wall: np.ndarray, cadence_us: int, name: str) -> tuple[Basis, list[str]]:
+def settle(basis: UtcOffset, wall: np.ndarray, cadence_us: int, name: str) -> tuple[UtcOffset, list[str]]:
     """For a named zone: whether the logger's clock changed with it, by the steps across the changes.
 
     wall : (n,) of the longest series, rising in file order.
@@ -251,7 +253,7 @@ def settle(basis: Basis, wall: np.ndarray, cadence_us: int, name: str) -> tuple[
     note = (f"The record runs on unbroken where the clocks in {zone.key} change: the logger's clock did not "
             "change, and "
             f"all times were read at {offset_text(standard)}.")  # fmt: skip
-    return Basis(
+    return UtcOffset(
         "fixed", standard, None, f"fixed offset {offset_text(standard)} within {zone.key}, by the unbroken cadence"
     ), [note]
 
