@@ -25,7 +25,7 @@ from envwatch.hazards.canvas.history import is_drier
 from envwatch.hazards.canvas.met import History, MetCourse, WorstWindow
 from envwatch.hazards.canvas.response import canvas_of, course, point_of
 from envwatch.hazards.drying import asks_to_dry, canvas_days, dampness
-from envwatch.hazards.grading import with_limit_origin
+from envwatch.hazards.grading import with_bounds, with_limit_origin
 from envwatch.hazards.hourly import points
 from envwatch.hazards.lining.layers import BondedLayer, links
 
@@ -77,6 +77,8 @@ def judge(
     if doubtful > 1 - CLEAR_NEEDS:
         found = [_not_trusted(finding, doubtful) for finding in found]
     found = [with_limit_origin(finding) for finding in found]
+    if any(air.bounded is not None for air in exposure.points.values()):
+        found = [with_bounds(finding, exposure.points.get(finding.point)) for finding in found]
     owner = painting.id if painting else ""
     return Verdict(
         tuple(replace(finding, painting_id=owner) for finding in found),

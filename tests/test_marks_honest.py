@@ -10,7 +10,11 @@ import pytest
 
 from envwatch import air
 from envwatch.archive import Studio
+from envwatch.climate.exposure import ROOM, Exposure
+from envwatch.core.painting import Layer, Painting, Role
 from envwatch.logs.quality import marks as quality
+from envwatch.present import words
+from envwatch.verdict import judge
 from tests.test_quality import calm, marked
 
 MINUTE_US = 60_000_000
@@ -222,3 +226,25 @@ def test_a_reading_on_the_way_is_believed_once_a_person_says_so(hung):
     studio = hung("a,,room,rack,2026-01-01,\n", *read_out(5))
     studio.answer_marks("a", "good", "2026-01-05", "2026-01-20", because="the room was heated", mark="on its way")
     assert studio.climate("room", BEGIN, END).temp_c.max() > 22
+
+
+@pytest.mark.parametrize("bound, usual, mechanism, word", [
+    (">95", 70, "damp", "at least 95.0"), ("<12", 30, "dry", "at most 12.0")])  # fmt: skip
+def test_a_finding_that_rests_on_bounds_says_at_least_or_at_most(hung, tmp_path, bound, usual, mechanism, word):
+    studio = hung("a,,room,rack,2026-01-01,\n")
+    film = Painting("1", "A", layers=(Layer(Role.FILM, "glue_paste", applied_on=BEGIN - pd.Timedelta(days=900)),))
+    hours = [f"{BEGIN + pd.Timedelta(hours=h):%Y-%m-%dT%H:%M:%S}Z" for h in range(21 * 24)]
+    for name, odd in (("plain", bound.strip("<>")), ("bounds", bound)):
+        rows = [f"{at},20.{h % 7},{odd if h > 400 else usual + h % 5}" for h, at in enumerate(hours)]
+        path = tmp_path / f"{name}.csv"
+        path.write_text("\n".join(["Logger: A", "Time,Temperature (°C),Humidity (%)", *rows, ""]), encoding="utf-8")
+        assert studio.add([path]).ok
+        exposure = Exposure({ROOM: studio.climate("room", BEGIN, END, "rack")}, BEGIN, END)
+        found = judge(exposure, film, END - pd.Timedelta(days=7)).raised
+        one = next(f for f in found if f.mechanism == mechanism)
+        if name == "plain":
+            assert not any(f.bound for f in found) and "±" in words.measure(one)
+            studio.undo()
+    assert one.bound in one.sentence.partition(". ")[0]
+    assert words.measure(one).startswith(f"{word} % RH;")
+    assert "written as a bound, such as >95" in studio.trace("room", one.worst_at, position="rack").marks

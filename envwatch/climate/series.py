@@ -20,6 +20,7 @@ from envwatch.figures.coverage import STAMP_TELLS_H, STANDS_MOST_H
 NEIGHBOURS = 25  # steps of a neighbourhood: readings so far away have no say
 GAP_FROM = 1.5  # times the ordinary step
 REPEATED, ALIKE = 6, 1.2  # steps in a row, and the longest over the shortest of them, that are an interval
+OF_TEMP, OF_RH = 1, 2  # what of a reading is a bound
 
 
 def _frozen(values: ArrayLike, dtype: type[np.generic] = np.float64) -> NDArray[Any]:
@@ -44,6 +45,7 @@ class Climate:
     sensors, read_by : where several took turns, the trust in each, and which of them each reading is of, (n,).
     notes : plain sentences a reader of any result must see.
     reckoned_u_k : half-width of a surface's temperature where it was reckoned and not read. [K]
+    bounded : (n,) readings that the file gives as a bound (">95"), `OF_TEMP` or `OF_RH` or both; None where none is.
     """
 
     time: pd.DatetimeIndex
@@ -60,6 +62,7 @@ class Climate:
     reckoned_u_k: float = 0.0
     sensors: tuple[Sensor, ...] = ()
     read_by: NDArray[np.uint8] | None = None
+    bounded: NDArray[np.uint8] | None = None
 
     @cached_property
     def digest(self) -> bytes:
@@ -67,7 +70,7 @@ class Climate:
         told = (self.start, self.end, self.sensor, self.notes, self.reckoned_u_k, self.sensors)
         made = blake2b(repr(told).encode(), digest_size=16)
         readings = (self.temp_c, self.rh_percent, self.dew_point_c, self.vapour_pa)
-        for column in (self.time.asi8, *readings, self.hours, self.suspect, self.read_by):
+        for column in (self.time.asi8, *readings, self.hours, self.suspect, self.read_by, self.bounded):
             if column is not None:
                 made.update(np.ascontiguousarray(column).data)
         return made.digest()
@@ -83,6 +86,7 @@ class Climate:
         cls, time: pd.DatetimeIndex, temp_c: ArrayLike, rh_percent: ArrayLike, *,
         start: pd.Timestamp | None = None, end: pd.Timestamp | None = None, hours: ArrayLike | None = None,
         suspect: ArrayLike | None = None, sensor: Sensor | None = None, notes: Sequence[str] = (),
+        bounded: NDArray[np.uint8] | None = None,
     ) -> Climate:  # fmt: skip
         """A climate from readings in time order.
 
@@ -121,6 +125,7 @@ class Climate:
             time, temp_c, rh_percent,
             _frozen(air.dew_point(temp_c, rh_percent)), _frozen(air.vapour_pressure(temp_c, rh_percent)),
             hours, suspect, start, end, sensor or Sensor(), tuple(notes),
+            bounded=None if bounded is None or not bounded.any() else _frozen(bounded, np.uint8),
         )  # fmt: skip
 
     def sensor_over(self, start: pd.Timestamp, end: pd.Timestamp) -> Sensor:
@@ -177,7 +182,8 @@ class Climate:
         for array in arrays.values():  # a slice is a view of what is read-only, a mask makes a fresh array
             array.flags.writeable = False
         read_by = None if self.read_by is None else self.read_by[kept]
-        return replace(self, time=self.time[kept], start=start, end=end, read_by=read_by, **arrays)
+        bounded = None if self.bounded is None else self.bounded[kept]
+        return replace(self, time=self.time[kept], start=start, end=end, read_by=read_by, bounded=bounded, **arrays)
 
     @staticmethod
     def joined(parts: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:
@@ -197,10 +203,19 @@ class Climate:
         time = pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC")
         reckoned_u_k = max(part.reckoned_u_k for part in parts)
         sensors, read_by = readers(parts)
+        bounded = bounds_of(parts) if any(part.bounded is not None for part in parts) else None
         return Climate(
             time, **arrays, start=start, end=end, sensor=sensor, notes=notes, reckoned_u_k=reckoned_u_k,
-            sensors=sensors, read_by=read_by,
+            sensors=sensors, read_by=read_by, bounded=bounded,
         )  # fmt: skip
+
+
+def bounds_of(parts: Sequence[Climate]) -> NDArray[np.uint8] | None:
+    """Which readings of several climates are bounds, one climate after the other; None where none is."""
+    if all(part.bounded is None for part in parts):
+        return None
+    some = [np.zeros(len(part.time), np.uint8) if part.bounded is None else part.bounded for part in parts]
+    return _frozen(np.concatenate(some), np.uint8)
 
 
 def readers(parts: Sequence[Climate]) -> tuple[tuple[Sensor, ...], NDArray[np.uint8] | None]:

@@ -140,6 +140,7 @@ class Finding:
     met: bool = False  # met before
     ordinary: str = ""  # what it is, where it is what a heated house brings each winter: told once, then by change
     assumed: bool = False  # the layer is not on record, or not as it is: assumed
+    bound: str = ""  # "at least" or "at most" its value, where that rests on readings that are bounds (">95")
 
     @property
     def key(self) -> tuple[str, str, str, str, str]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from envwatch.climate.series import OF_RH, OF_TEMP, Climate
 from envwatch.core.arrays import Mask
 from envwatch.core.findings import Certainty, Finding, Level, judgement
 from envwatch.figures import Confidence
@@ -77,6 +78,26 @@ def clear_only_if_seen(finding: Finding, coverage: float, reason: str) -> Findin
     if finding.level is Level.CLEAR and not coverage >= CLEAR_NEEDS:
         return replace(finding, level=Level.UNKNOWN, sentence=reason, certainty=Certainty.CANNOT_TELL)
     return finding
+
+
+def with_bounds(finding: Finding, air: Climate | None) -> Finding:
+    """A raised finding whose value rests on readings that are bounds (">95") says that it is at least that, or at most.
+
+    air : the climate at its point; None where there is none. Bounds count from when the finding began, at least a day
+    before its worst moment, up to that.
+    """
+    when, of = finding.worst_at, {"°C": OF_TEMP, "% RH": OF_RH, "K": OF_TEMP | OF_RH}
+    unit = next((unit for unit in of if finding.unit.startswith(unit)), "")
+    if finding.level < Level.WATCH or when is None or air is None or air.bounded is None or not unit:
+        return finding
+    begin = min(finding.since or when, when - 24 * HOUR)
+    rows = slice(*air.time.searchsorted([begin, when + HOUR]))
+    if not (air.bounded[rows] & of[unit]).any():
+        return finding
+    word = "at least" if finding.value >= finding.limit else "at most"
+    head, stop, rest = finding.sentence.partition(". ")
+    head = f"{head.rstrip('.')}; {word} that, for readings there are bounds in the file, such as >95"
+    return replace(finding, bound=word, sentence=f"{head}.{' ' if stop else ''}{rest}")
 
 
 def with_ending(finding: Finding, time: pd.DatetimeIndex, over: Mask, read: Mask, window_h: float = 1) -> Finding:

@@ -11,8 +11,8 @@ from envwatch.cases.review import PaintingLine, Review
 from envwatch.cases.review.state import BY, over_words
 from envwatch.core.findings import Finding, Level, State
 from envwatch.core.looks import last_own_look
-from envwatch.core.text import day, first_sentence, number, several, stamp
-from envwatch.present.words import trust
+from envwatch.core.text import day, first_sentence, several, stamp
+from envwatch.present.words import amount, trust
 
 
 def counts(review: Review) -> str:
@@ -122,7 +122,5 @@ def because(finding: Finding) -> str:
     """What of which layer, its value with ±, and the limit with whose it is; in words where it has no value."""
     if np.isnan(finding.value) or np.isnan(finding.limit):
         return first_sentence(finding.sentence)
-    spread = "" if np.isnan(finding.uncertainty) else f" ± {number(finding.uncertainty)}"
     limit = f"{round(finding.limit, 2):g}".replace("-", "−")
-    value = f"{number(finding.value)}{spread} {finding.unit}".strip()
-    return f"{finding.mechanism}, {finding.layer}: {value}, limit {limit} ({trust(finding)})"
+    return f"{finding.mechanism}, {finding.layer}: {amount(finding)}, limit {limit} ({trust(finding)})"

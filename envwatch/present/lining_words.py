@@ -9,6 +9,7 @@ from envwatch.cases.lining.readiness import Family, Today
 from envwatch.core.findings import Finding, Level
 from envwatch.core.text import date, number
 from envwatch.figures.materials import Profile
+from envwatch.present.words import amount
 
 ANSWERS = {IN_ORDER: "Nothing against it.", NOT_YET: "Not yet.", NOT_KNOWN: "Not known."}
 
@@ -103,7 +104,7 @@ def worked_in(p: Profile) -> str:
 
 
 def _value(f: Finding) -> str:
-    return f"{number(f.value)} {f.unit} (limit {f.limit:g})".replace("limit -", "limit −")
+    return f"{amount(f, spread=False)} (limit {f.limit:g})".replace("limit -", "limit −")
 
 
 def _when(f: Finding, zone: str) -> str:

@@ -57,12 +57,17 @@ def own_look(seen: Observation | None, zone: str) -> str:
     return f"Last own look{told}"
 
 
+def amount(finding: Finding, spread: bool = True) -> str:
+    """A finding's value and unit, with its uncertainty; of one that rests on bounds, that it is at least so much."""
+    unsure = "" if np.isnan(finding.uncertainty) or finding.bound else f" ± {number(finding.uncertainty)}"
+    return f"{finding.bound} {number(finding.value)}{unsure if spread else ''} {finding.unit}".strip()
+
+
 def measure(finding: Finding) -> str:
     """Value with its uncertainty, limit and how far to trust it, hours, and whether the sensor can tell."""
     parts = []
     if not np.isnan(finding.value):
-        spread = f" ± {number(finding.uncertainty)}" if not np.isnan(finding.uncertainty) else ""
-        parts.append(f"{number(finding.value)}{spread} {finding.unit}".strip())
+        parts.append(amount(finding))
     if not np.isnan(finding.limit):
         limit = f"{round(finding.limit, 2):g}".replace("-", "−")
         parts.append(f"limit {limit} {finding.unit}".strip() + f" ({trust(finding)})")

@@ -232,7 +232,8 @@ def _faces(piece: Climate, outside_c: pd.Series, backed: bool) -> list[Climate]:
     return [
         replace(
             Climate.of(piece.time[known], temp_c, rh_percent, start=piece.start, end=piece.end,
-                       hours=piece.hours[known], suspect=piece.suspect[known], sensor=piece.sensor),
+                       hours=piece.hours[known], suspect=piece.suspect[known], sensor=piece.sensor,
+                       bounded=None if piece.bounded is None else piece.bounded[known]),
             reckoned_u_k=float(np.nanmax(np.abs(other_c - temp_c), initial=0.0)), sensors=piece.sensors,
             read_by=None if piece.read_by is None else piece.read_by[known],
         )

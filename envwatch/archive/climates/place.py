@@ -17,7 +17,7 @@ import pandas as pd
 from envwatch.archive.climates.deployments import ROOM_POSITIONS, Deployment, channels_of, hung_in, within
 from envwatch.archive.climates.drift import drifted
 from envwatch.archive.store.records import require_id
-from envwatch.climate.series import NEIGHBOURS, Climate, readers
+from envwatch.climate.series import NEIGHBOURS, Climate, bounds_of, readers
 from envwatch.core.place import Place, PlaceKind, Sensor, StandIn, poorest
 from envwatch.core.readings import Series
 from envwatch.logs.quality import marks
@@ -181,7 +181,11 @@ def read(
     if conflicts:
         notes = (*notes, f"{logger.name}: {conflicts} readings that two files give differently; the harsher counts")
     time = pd.DatetimeIndex(rows.time[first][seen].view("M8[us]"), tz="UTC")
-    whole = Climate.of(time, temp_c[seen], rh_percent[seen], suspect=suspect[seen], sensor=sensor, notes=notes)
+    odd = (rows.marks & (marks.BOUND_TEMP | marks.BOUND_RH)).any()
+    bounded = marks.bounds(rows.marks, rows.temp_c, rows.rh_percent)[first][seen] if odd else None
+    whole = Climate.of(
+        time, temp_c[seen], rh_percent[seen], suspect=suspect[seen], sensor=sensor, notes=notes, bounded=bounded
+    )
     here = int(whole.time.searchsorted(hung.hanging.start))  # what it read elsewhere does not stand here
     return whole.rows(slice(here, None), start, end).between(start, end)
 
@@ -235,12 +239,14 @@ def merged(first: Climate, second: Climate) -> Climate | None:
     def both(a, b):
         return np.concatenate([a, b[open_]])[order]
 
+    bounds = bounds_of((first, second))
     made = Climate.of(
         pd.DatetimeIndex(both(mine, theirs).view("M8[us]"), tz="UTC"), both(first.temp_c, second.temp_c),
         both(first.rh_percent, second.rh_percent), start=first.start, end=first.end,
         hours=np.concatenate([first.hours, hours])[order], suspect=both(first.suspect, second.suspect),
         sensor=max((first.sensor, second.sensor), key=lambda s: (s.rh_u_percent, s.temp_u_c)),
         notes=tuple(dict.fromkeys((*first.notes, *second.notes))),
+        bounded=None if bounds is None else both(bounds[: len(mine)], bounds[len(mine) :]),
     )  # fmt: skip
     sensors, read_by = readers((first, second))
     if read_by is None:

@@ -17,7 +17,7 @@ from envwatch.archive.store.originals import found, harm, original
 from envwatch.archive.store.tables import FILES
 from envwatch.core.errors import NotThere
 from envwatch.core.readings import Series
-from envwatch.logs.quality.marks import MARK_NAMES, without_bad
+from envwatch.logs.quality.marks import MARK_NAMES, bounds, without_bad
 from envwatch.logs.quality.sensors import corrected
 
 if TYPE_CHECKING:
@@ -111,6 +111,7 @@ def _trace(studio: StudioFolder, logger: str, channel: str, rows: Series, at: in
     with studio.reading() as connection:
         file = connection.execute(select(FILES).where(FILES.c.id == int(one.file[0]))).mappings().one()
     names = tuple(name for bit, name in MARK_NAMES.items() if int(one.marks[0]) & bit)
+    names += ("written as a bound, such as >95",) * bool(bounds(one.marks, one.temp_c, one.rh_percent)[0])
     return Provenance(
         logger, channel, pd.Timestamp(int(one.time[0]), unit="us", tz="UTC"), label(file["name"]), file["sha256"],
         int(one.line[0]), float(one.temp_c[0]), float(one.rh_percent[0]), float(temp_c[0]), float(rh_percent[0]), names,

@@ -49,9 +49,11 @@ def owners_air(read: LogFile, name: str) -> Climate:
         raise BadInput("holds no humidity. Ask the owner for a file with temperature and humidity", place=name)
     time, first = np.unique(probe.time, return_index=True)
     temp, rh = probe.temp_c[first], probe.rh_percent[first]
-    marks = quality.mark(time, temp, rh)
+    marks = quality.mark(time, temp, rh) | (probe.bound[first] if len(probe.bound) else np.uint16(0))
+    bounded = quality.bounds(marks, temp, rh)
     temp = np.where(marks & quality.BAD_TEMP, np.nan, temp)
     rh = np.where(marks & quality.BAD_RH, np.nan, rh)
     notes = () if len(read.channels) == 1 else (f"{name} has {len(read.channels)} probes; {probe.label} is taken",)
     suspect = (marks & quality.SUSPECT) != 0
-    return Climate.of(pd.DatetimeIndex(time.view("M8[us]"), tz="UTC"), temp, rh, suspect=suspect, notes=notes)
+    return Climate.of(pd.DatetimeIndex(time.view("M8[us]"), tz="UTC"), temp, rh, suspect=suspect, notes=notes,
+                      bounded=bounded)  # fmt: skip

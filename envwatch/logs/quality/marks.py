@@ -199,6 +199,20 @@ def _values(marks, temp_c, rh) -> None:
     marks[zero[temp_c[zero] == 0]] |= TEMP_CODE | RH_CODE
 
 
+def bounds(marks: np.ndarray, temp_c: np.ndarray, rh_percent: np.ndarray) -> np.ndarray:
+    """Readings as written, (n,) each, that the file gives as bounds: 1 temperature, 2 humidity, 0 neither; (n,) uint8.
+
+    They are marked as odd, though by their values they are not.
+
+    >>> bounds(np.array([0, BOUND_RH, RH_ODD], np.uint16), np.full(3, 20.0), np.array([50.0, 95.0, 101.0])).tolist()
+    [0, 2, 0]
+    """
+    odd = np.zeros(len(marks), np.uint16)
+    _values(odd, temp_c, rh_percent)
+    own = marks & ~odd
+    return ((own & BOUND_TEMP > 0) + 2 * (own & BOUND_RH > 0)).astype(np.uint8)
+
+
 def _dead(marks, time_us, rh) -> None:
     ends = np.flatnonzero((rh <= q.RH_LOW_END) | (rh >= q.RH_HIGH_END))
     jump = np.flatnonzero((rh[ends[1:]] >= q.RH_HIGH_END) != (rh[ends[:-1]] >= q.RH_HIGH_END))

@@ -17,6 +17,7 @@ from envwatch.figures.handling import hot
 from envwatch.present.lining_words import worked_in
 from envwatch.present.paper import page as paper_page
 from envwatch.present.paper.wording import TRUST, date, number, ours, span, stamp
+from envwatch.present.words import amount
 
 COUNTS = {
     "heat": "warmest", "heat, 30 days": "warmest 30 days", "damp": "dampest", "dry": "driest", "cold": "coldest",
@@ -81,7 +82,7 @@ def _met(f: Finding, zone: str) -> str:
     count = COUNTS.get(f.mechanism, f.mechanism)
     when = "" if f.worst_at is None else f", {f.worst_at.tz_convert(zone):%B %Y}"
     limit = "" if f.limit != f.limit else f" (limit {f.limit:g}{ours(f)})".replace("limit -", "limit −")
-    return f"{f.layer}: {count} {number(f.value)} {f.unit}{limit}{when}"
+    return f"{f.layer}: {count} {amount(f, spread=False)}{limit}{when}"
 
 
 def _candidate(c: Candidate, zone: str) -> dict:
@@ -102,7 +103,7 @@ def _candidate(c: Candidate, zone: str) -> dict:
 
 
 def _short(f: Finding) -> str:
-    return f"{COUNTS.get(f.mechanism, f.mechanism)} {number(f.value)} {f.unit} (limit {f.limit:g}{ours(f)})".replace(
+    return f"{COUNTS.get(f.mechanism, f.mechanism)} {amount(f, spread=False)} (limit {f.limit:g}{ours(f)})".replace(
         "limit -", "limit −"
     )
 

@@ -16,11 +16,11 @@ from envwatch.cases.review import LoggerLine, PaintingLine, Review, TaskLine
 from envwatch.cases.review.over import LOOKED
 from envwatch.cases.review.state import LOOK, LOOK_IN_SHORT
 from envwatch.core.findings import Finding, Level
-from envwatch.core.text import date, day, first_sentence, number, several, stamp
+from envwatch.core.text import date, day, first_sentence, several, stamp
 from envwatch.figures import handling
 from envwatch.present import ledger
 from envwatch.present.terminal.layout import SHAPE, shortened, wrap
-from envwatch.present.words import doubts
+from envwatch.present.words import amount, doubts
 
 LONGEST = {
     "watch": 8,
@@ -217,7 +217,7 @@ def _watched(line: PaintingLine) -> tuple[str, str]:
         return where, first_sentence(finding.sentence)
     limit = f"{round(finding.limit, 2):g}".replace("-", "−")
     ended = ", ended" if finding.ended is not None else ""
-    return where, f"{finding.mechanism} {number(finding.value)} {finding.unit}".rstrip() + f", limit {limit}{ended}"
+    return where, f"{finding.mechanism} {amount(finding, spread=False)}" + f", limit {limit}{ended}"
 
 
 def _not_known(line: PaintingLine, zone: str) -> tuple[str, str]:
