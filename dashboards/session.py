@@ -13,6 +13,7 @@ from flask import current_app
 
 from dashboards.jobs import Job, JobQueue, Report, Work
 from envwatch.archive import Studio
+from envwatch.archive.store.cache import LruCache
 from envwatch.archive.store.schema import REGISTER
 from envwatch.cases import review
 from envwatch.cases.review import Review
@@ -31,7 +32,8 @@ def clock() -> pd.Timestamp:
 class PagesStudio(Studio):
     """A studio that keeps less in memory: the pages stay open for weeks, beside other work on the same computer."""
 
-    most_read, most_worked_out = 2_500_000, 1_500_000  # some 40 and 60 bytes each
+    most_read, most_worked_out = 2_500_000, 100_000
+    memory = LruCache(3_000_000)  # readings, some 60 bytes each
 
 
 class StudioSession:

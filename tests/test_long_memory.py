@@ -12,6 +12,7 @@ from envwatch.archive import Studio
 from envwatch.cases import review
 from envwatch.climate.exposure import ROOM, Exposure, Stint
 from envwatch.climate.series import Climate
+from envwatch.core.errors import StudioError
 from envwatch.core.period import Period
 from envwatch.core.place import Sensor
 from envwatch.hazards.mould.index import mould_index
@@ -72,7 +73,9 @@ def test_equal_airs_have_one_key_and_what_is_told_apart_has_another():
 def test_a_verdict_is_kept_across_what_leaves_it_alone_and_made_anew_after_what_does_not(store, tmp_path):
     """Another painting leaves it alone; a check of the logger and an own value of a material do not."""
     week = Period(END - pd.Timedelta(days=7), END, "last", "UTC")
-    own = Studio.open(shutil.copytree(store.folder, tmp_path / "own"))
+    folder = shutil.copytree(store.folder, tmp_path / "own")
+    (folder / "studio.toml").write_text('name = "Own"\nzone = "UTC"\naltitude_m = 11\n', encoding="utf-8")
+    own = Studio.open(folder)  # another height: nothing in memory serves it
 
     def judged():
         return review.painting_line(own, own.paintings()["p"], week, END).verdict
@@ -92,3 +95,16 @@ def test_a_verdict_is_kept_across_what_leaves_it_alone_and_made_anew_after_what_
         file.write_text(text, encoding="utf-8")
         os.utime(file, when)
         assert own.materials()["linen"].mould_class == share
+
+
+def test_air_in_memory_serves_equal_studios_and_not_one_whose_readings_lie_there_otherwise(store, tmp_path):
+    """Not even where the register is the same: a part that was changed is refused by whoever opens the folder."""
+    span = END - pd.Timedelta(days=7), END
+    air = store.climate("store", *span)
+    other = Studio.open(shutil.copytree(store.folder, tmp_path / "equal"))
+    assert other.climate("store", *span) is air
+    for part in (other.folder / "readings").rglob("*.parquet"):
+        part.write_bytes(part.read_bytes()[:-1])
+    other.enter("painting", {"id": "q", "title": "Quay"})
+    with pytest.raises(StudioError, match="it was changed since it was written"):
+        other.climate("store", *span)

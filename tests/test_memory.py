@@ -8,6 +8,7 @@ import pytest
 
 from dashboards import memory, session
 from dashboards.session import PagesStudio, StudioSession
+from envwatch.archive import Studio
 
 PROGRAM = """
 import sys, threading
@@ -48,8 +49,9 @@ def test_memory_is_given_back_at_most_every_few_seconds_and_nowhere_is_a_fault()
 def test_the_pages_keep_less_than_a_command_and_a_ceiling_holds(demo_folder):
     home = StudioSession(demo_folder)
     with home.reading() as studio:
-        most = PagesStudio.most_read, PagesStudio.most_worked_out, PagesStudio.most_worked_out
-        kept = studio.reader._read, studio.memory, studio.state().worked_out
+        most = PagesStudio.most_read, PagesStudio.most_worked_out, PagesStudio.memory.most
+        kept = studio.reader._read, studio.state().worked_out, studio.memory
+        assert studio.state().air.memory is studio.memory is not Studio.memory
         assert tuple(one.most for one in kept) == most
         assert sum(rows * cost for rows, cost in zip(most, (40, 60, 60), strict=True)) < 300 * 2**20
     for n in range(9):

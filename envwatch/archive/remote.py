@@ -15,7 +15,7 @@ import pandas as pd
 
 from envwatch.archive.climates import exposure
 from envwatch.archive.register.redaction import ADDRESSES, Names, names_of
-from envwatch.archive.store.cache import LruCache
+from envwatch.archive.store.cache import LruCache, Scoped
 from envwatch.archive.store.parts import Part, PartReader
 from envwatch.archive.store.records import Register, require_id
 from envwatch.climate.exposure import Exposure
@@ -100,7 +100,7 @@ class RemoteReader(PartReader):
 @dataclass
 class _State:
     parts: Mapping[str, tuple[Part, ...]]
-    worked_out: LruCache = field(default_factory=lambda: LruCache(8_000_000))
+    air: Scoped = field(default_factory=lambda: Scoped(LruCache(8_000_000), ()))
 
 
 class Afar:

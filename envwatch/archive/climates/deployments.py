@@ -51,7 +51,7 @@ class Deployment:
 def hung_in(studio: ReadingSource, place_id: str) -> list[Deployment]:
     """All loggers that ever hung in a place, those that speak for the room first."""
     rank = {position: number for number, position in enumerate(ROOM_POSITIONS)}
-    return studio.state().worked_out.get(("hung", place_id), lambda: sorted(
+    return studio.state().air.get(("hung", place_id), lambda: sorted(
         (Deployment(logger, hanging)
          for logger in studio.loggers().values() for hanging in logger.hangings if hanging.place_id == place_id),
         key=lambda one: (rank.get(one.hanging.position, len(rank)), one.logger.id),

@@ -35,7 +35,7 @@ def drifted(studio: ReadingSource, logger: str, channel: str, time_us: np.ndarra
     """
     mask = np.zeros(len(time_us), bool)
     for place in {hanging.place_id for hanging in studio.loggers()[logger].hangings}:
-        spans = studio.state().worked_out.get(("drift", place), lambda at=place: _in_place(studio, at), lambda _made: 1)
+        spans = studio.state().air.get(("drift", place), lambda at=place: _in_place(studio, at), lambda _made: 1)
         for first_us, last_us in spans.get((logger, channel), ()):
             mask |= (time_us >= first_us) & (time_us < last_us)
     return mask

@@ -55,7 +55,7 @@ def exposures(
                 stints.append(replace(stint, start=run[0][0], end=run[-1][1], own_logger=own))
         backed = bool(painting.backed) and any(stint.position == Placement.OUTER_WALL for stint in stints)
         key = "exposure", tuple(stints), backed, start, end, weekly, reviewed  # all paintings there share it
-        made.append(studio.state().worked_out.get(
+        made.append(studio.state().air.get(
             key, lambda stints=tuple(stints), backed=backed: _assembled(studio, stints, backed, span, until),
             lambda made: sum(len(air.time) for air in made.points.values())
             if len(made.stints) > 1 or len(made.points) > 1 else 0,  # nothing where the place's own climate serves
@@ -79,7 +79,7 @@ def record_begin(studio: ReadingSource, painting: Painting, start: pd.Timestamp)
 def first_reading(studio: ReadingSource) -> pd.Timestamp | None:
     """When the record of all loggers begins; None where nothing is kept."""
     state = studio.state()
-    first_us = state.worked_out.get(
+    first_us = state.air.get(
         "first reading", lambda: min((parts[0].first_us for parts in state.parts.values()), default=None)
     )
     return None if first_us is None else pd.Timestamp(first_us, unit="us", tz="UTC")
@@ -218,7 +218,7 @@ def _outdoor_mean(studio: ReadingSource, outdoors: str, start: pd.Timestamp, end
         by_hour = describing.hourly(climate(studio, outdoors, start - pd.Timedelta(hours=hours), end))
         return pd.Series(describing.running_mean(by_hour.temp_c, hours), index=by_hour.time)
 
-    return studio.state().worked_out.get(("outdoor mean", outdoors, start, end), mean, len)
+    return studio.state().air.get(("outdoor mean", outdoors, start, end), mean, len)
 
 
 def _faces(piece: Climate, outside_c: pd.Series, backed: bool) -> list[Climate]:

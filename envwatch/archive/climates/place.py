@@ -42,7 +42,7 @@ def climate(
         position = None  # the same loggers speak for the room: one climate, shared
     key = ("climate", place_id, position, start, end)
     stand_ins = studio.register().stand_ins.get(place.id, ())
-    return studio.state().worked_out.get(
+    return studio.state().air.get(
         key, lambda: _own_air(studio, place, position, start, end, stand_ins), lambda air: len(air.time)
     )
 

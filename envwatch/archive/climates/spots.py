@@ -57,7 +57,7 @@ def spots(studio: ReadingSource, place_id: str, start: pd.Timestamp, end: pd.Tim
         hung = [one for one in hung_in(studio, place.id) if one.covers(start, end)]
         return tuple(spot for one in hung if (spot := _spot(studio, place.id, one, start, end)) is not None)
 
-    return studio.state().worked_out.get(key, made, lambda found: sum(len(spot.air.time) for spot in found))
+    return studio.state().air.get(key, made, lambda found: sum(len(spot.air.time) for spot in found))
 
 
 def _spot(

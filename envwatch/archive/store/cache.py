@@ -39,3 +39,14 @@ class LruCache:
             while self.cost > self.most and len(self._held) > 1:
                 self.cost -= self._held.popitem(last=False)[1][1]
         return value
+
+
+class Scoped:
+    """A memory that several share, seen by one of them: its keys stand behind a scope, which says what they rest on."""
+
+    def __init__(self, memory: LruCache, scope: Hashable) -> None:
+        self.memory, self.scope = memory, scope
+
+    def get(self, key: Hashable, make: Callable[[], Any], cost: Callable[[Any], int] = lambda _value: 0) -> Any:
+        """As `LruCache.get`."""
+        return self.memory.get((self.scope, key), make, cost)

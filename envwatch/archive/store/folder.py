@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import json
+import pickle
 import re
 import threading
 import weakref
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from hashlib import sha256
 from pathlib import Path
 from typing import Any, Self
 
 from sqlalchemy import Connection, select
 
 from envwatch.archive.store import lock, schema, tables
-from envwatch.archive.store.cache import LruCache
+from envwatch.archive.store.cache import LruCache, Scoped
 from envwatch.archive.store.files import plain, write_whole
 from envwatch.archive.store.journal import BESIDE, BESIDE_LOCK, WRITING, Journal
 from envwatch.archive.store.parts import READ_ROWS, Part, PartReader, of_row
@@ -39,12 +41,19 @@ OURS = {FACTS, MATERIALS, schema.REGISTER, STATE, lock.LOCK, lock.OWNER, WRITING
 
 @dataclass
 class RegisterState:
-    """What was read of the register at one state of it, and what was worked out from it."""
+    """What was read of the register at one state of it, and what was worked out from it.
+
+    Attributes
+    ----------
+    worked_out : what rests on anything in the register.
+    air : what rests on readings and on where they were taken alone; it outlives a state that differs in neither.
+    """
 
     version: int
     register: Register
     parts: dict[str, list[Part]]  # the parts that hold, by logger, in the order of their years
     worked_out: LruCache
+    air: Scoped
 
 
 class StudioFolder:
@@ -53,10 +62,12 @@ class StudioFolder:
     Attributes
     ----------
     folder, name, zone, altitude_m, units : where it is and what `studio.toml` says of it.
-    most_read, most_worked_out : readings of parts, and of climates of each kind, kept in memory.
+    most_read, most_worked_out : readings of parts, and of what rests on one state of the register, kept in memory.
+    memory : climates and verdicts by what they are made of, shared by all studios of the process.
     """
 
     most_read, most_worked_out = READ_ROWS, WORKED_OUT_ROWS
+    memory = LruCache(WORKED_OUT_ROWS)
 
     def __init__(self, folder: Path, facts: dict[str, Any], home: schema.Home | None = None) -> None:
         self.folder = folder
@@ -69,7 +80,6 @@ class StudioFolder:
         self.reader = PartReader(folder, self.most_read)
         self.journal = Journal(folder)
         self.home = schema.home(folder, facts) if home is None else home
-        self.memory = LruCache(self.most_worked_out)  # by values alone, whatever the register's state
         self._state: RegisterState | None = None
         self._held = threading.local()
         self._reading = threading.RLock()
@@ -214,10 +224,19 @@ class StudioFolder:
     def _loaded(self, connection: Connection, version: int) -> RegisterState:
         try:
             register = load(connection, self.zone, self.altitude_m)
-            return RegisterState(version, register, _parts(connection), LruCache(self.most_worked_out))
+            parts = _parts(connection)
+            air = Scoped(self.memory, self._of_air(register, parts))
+            return RegisterState(version, register, parts, LruCache(self.most_worked_out), air)
         except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError) as error:  # what no envwatch wrote
             said = f"holds what cannot be read ({type(error).__name__}: {error}). envwatch check names the row"
             raise StudioError(said, place=self.home.told) from error
+
+    def _of_air(self, register: Register, parts: Mapping[str, list[Part]]) -> bytes:
+        """A digest of all that a climate is made of: readings, as they lie there, and where they were taken."""
+        files = [self.folder / part.path for held in parts.values() for part in held]
+        lie = [(at.st_size, at.st_mtime_ns) for path in files if path.exists() and (at := path.stat())]
+        about = replace(register, paintings={}, causes={})
+        return sha256(pickle.dumps((self.zone, self.altitude_m, about, parts, lie))).digest()
 
     def register(self) -> Register:
         """All nouns."""

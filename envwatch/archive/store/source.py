@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Protocol
 
-from envwatch.archive.store.cache import LruCache
+from envwatch.archive.store.cache import Scoped
 from envwatch.archive.store.parts import Part, PartReader
 from envwatch.archive.store.records import Register
 from envwatch.core.place import Logger, Place
@@ -14,7 +14,7 @@ from envwatch.core.place import Logger, Place
 class Parts(Protocol):
     """The parts that hold, by logger, and what was worked out of them."""
 
-    worked_out: LruCache
+    air: Scoped
 
     @property
     def parts(self) -> Mapping[str, Sequence[Part]]: ...
