@@ -3,7 +3,6 @@
 import math
 from dataclasses import replace
 
-import CoolProp.CoolProp as oracle
 import icalendar
 import numpy as np
 import pandas as pd
@@ -90,6 +89,7 @@ def test_a_short_record_leaves_the_canvas_in_doubt():
 @pytest.mark.parametrize(("temp", "rh"), [(5.0, 40.0), (10.0, 50.0), (15.0, 70.0), (20.0, 90.0)])
 def test_water_leaves_by_the_deficit_of_vapour_pressure(temp, rh):
     """Dalton's law; saturation pressures from CoolProp (IAPWS-95)."""
+    import CoolProp.CoolProp as oracle  # takes seconds to load
 
     def saturation(t):
         return oracle.PropsSI("P", "T", t + 273.15, "Q", 0, "Water")

@@ -12,8 +12,7 @@ from envwatch import verdict
 from envwatch.archive import Studio
 from envwatch.archive.climates.exposure import record_begin
 from envwatch.archive.reviews import FINDINGS
-from envwatch.cases import review
-from envwatch.cases.review import judging
+from envwatch.cases import judging, review
 from envwatch.core.period import iso_week
 from envwatch.present.plain import plain
 

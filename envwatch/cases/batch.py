@@ -20,7 +20,7 @@ from envwatch.archive.climates.exposure import first_reading
 from envwatch.archive.register.redaction import Names
 from envwatch.archive.remote import Afar, Snapshot, snapshot
 from envwatch.cases import leaving
-from envwatch.cases.review.judging import build_up
+from envwatch.cases.judging import build_up
 from envwatch.climate.exposure import Exposure
 from envwatch.core.findings import Finding
 from envwatch.core.painting import CareStatus, Painting

@@ -28,8 +28,7 @@ import pandas as pd
 from envwatch.archive import Studio
 from envwatch.archive.intake.merge import marked, rewrite
 from envwatch.archive.store.parts import by_year
-from envwatch.cases import review
-from envwatch.cases.review import judging
+from envwatch.cases import judging, review
 from envwatch.core.period import Period
 from envwatch.core.readings import Series
 from tests.bench.looks import forget

@@ -123,7 +123,7 @@ def page(folder: Path) -> int:
 
 def hazards(folder: Path, days: int) -> int:
     """Paintings judged over the whole record."""
-    from envwatch.cases.review import judging
+    from envwatch.cases import judging
 
     with Studio.open(folder) as studio:
         found = judging.verdicts(studio, Period(END - days * DAY, END, "all of it", "UTC"))

@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from envwatch import verdict
 from envwatch.archive import Studio
+from envwatch.cases import judging
 from envwatch.cases.lining.destination import Destination, part
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Finding, Hazard, Level, Mechanism, Verdict
@@ -182,7 +182,7 @@ def compare(
     for done, (name, profile) in enumerate(chosen.items()):
         if progress:
             progress(done, len(chosen), profile.short)
-        judged.append(_candidate(painting, destination, name, materials))
+        judged.append(_candidate(studio, painting, destination, name))
     bare = unlined(painting, settled=True)
     return Comparison(
         painting.id,
@@ -192,21 +192,22 @@ def compare(
         now,
         studio.name,
         tuple(judged),
-        verdict.judge_either(destination.exposures, bare, destination.start, materials),
+        judging.judged(studio, bare, destination.exposures, destination.start),
         _notes(painting),
         adoption=studio.adoption,
     )
 
 
-def _candidate(painting: Painting, destination: Destination, name: str, materials: Materials) -> Candidate:
-    start, ways, profile = destination.start, destination.exposures, materials[name]
+def _candidate(studio: Studio, painting: Painting, destination: Destination, name: str) -> Candidate:
+    start, ways, materials = destination.start, destination.exposures, studio.materials()
+    profile = materials[name]
     ends = min(start + pd.Timedelta(days=float(profile.first_weeks.days)), destination.end)
-    settled = verdict.judge_either(ways, lined_with(painting, name, None), start, materials)
+    settled = judging.judged(studio, lined_with(painting, name, None), ways, start)
     fresh = lined_with(painting, name, start)
-    first = verdict.judge_either([part(way, start, ends) for way in ways], fresh, start, materials)
-    own = verdict.judge_either(ways, _alone(lined_with(painting, name, None), materials), start, materials)
+    first = judging.judged(studio, fresh, [part(way, start, ends) for way in ways], start)
+    own = judging.judged(studio, _alone(lined_with(painting, name, None), materials), ways, start)
     pairs = tuple(f.sentence for f in settled.findings if f.hazard == Hazard.LINING and f.mechanism not in MECHANISMS)
-    months = tuple(_months(painting, destination, name, materials))
+    months = tuple(_months(studio, painting, destination, name))
     return Candidate(name, profile, settled, first, ends, _of_film(own), months, pairs)
 
 
@@ -222,15 +223,16 @@ def _of_film(judged: Verdict) -> tuple[Finding, ...]:
     return tuple(sorted(found, key=lambda f: order[f.mechanism]))
 
 
-def _months(painting: Painting, destination: Destination, name: str, materials: Materials) -> Iterable[Month]:
+def _months(studio: Studio, painting: Painting, destination: Destination, name: str) -> Iterable[Month]:
     """Arrivals a month apart, so far as the first weeks still lie within the year."""
+    materials = studio.materials()
     first_weeks = pd.Timedelta(days=float(materials[name].first_weeks.days))
     for n in range(12):
         start = destination.start + pd.DateOffset(months=n)
         end = min(start + first_weeks, destination.end)
         fresh = _alone(lined_with(painting, name, start), materials)
         ways = [part(way, start, end) for way in destination.exposures]
-        found = _of_film(verdict.judge_either(ways, fresh, start, materials))
+        found = _of_film(judging.judged(studio, fresh, ways, start))
         found = tuple(f for f in found if f.mechanism != "heat, 30 days")
         worst = max(found, key=_rank, default=None)
         level = Level.UNKNOWN if worst is None else worst.level

@@ -10,6 +10,7 @@ import pandas as pd
 from envwatch import verdict
 from envwatch.archive import Studio, reviews
 from envwatch.archive.climates.exposure import record_begin
+from envwatch.cases import judging
 from envwatch.cases.lining.checks import IN_ORDER, NOT_KNOWN, NOT_YET, Check
 from envwatch.climate import drying_back
 from envwatch.climate.drying_back import Dampness, DryingCourse, Progress
@@ -73,7 +74,7 @@ def _damp(
     studio: Studio, painting: Painting, ways: Sequence[Exposure], since: pd.Timestamp
 ) -> Dampness | None:  # fmt: skip
     """How damp its canvas is, where its last days ask to dry it; None where they do not, or nothing is known."""
-    if not any(map(verdict.asks_to_dry, verdict.judge_either(ways, painting, since, studio.materials()).findings)):
+    if not any(map(verdict.asks_to_dry, judging.judged(studio, painting, ways, since).findings)):
         return None
     known = (verdict.dampness(way, painting, since, studio.zone, studio.materials()) for way in ways)
     return max((one for one in known if one is not None), key=lambda one: one.rh_percent, default=None)

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from envwatch import climate, verdict
+from envwatch import climate
 from envwatch.archive import Studio
 from envwatch.archive.climates.exposure import record_begin
+from envwatch.cases import judging
 from envwatch.cases.aftercare import CareStep, due_after
 from envwatch.cases.lining import before, working
 from envwatch.cases.lining.ahead import Forecast, days_ahead
@@ -334,7 +335,7 @@ def _not_told(painting: Painting, now: pd.Timestamp) -> Iterator[Check]:
 def assessed(studio: Studio, painting: Painting, ways: Sequence[Exposure], now: pd.Timestamp) -> Check:
     """What its last days ask for: a layer that is at its limit is seen to before it is heated, or leaves."""
     since = now - pd.Timedelta(days=float(fig.ASSESSED_OVER_D))
-    judged = verdict.judge_either(ways, painting, since, studio.materials())
+    judged = judging.judged(studio, painting, ways, since)
     if judged.level >= Level.ACT:
         return Check("see to first", NOT_YET, judged.raised[0].sentence)
     if waits := file_waits(studio, ways, since, now):

@@ -12,10 +12,10 @@ from difflib import get_close_matches
 
 import pandas as pd
 
-from envwatch import verdict
 from envwatch.archive import Studio
 from envwatch.archive.climates.exposure import record_begin
 from envwatch.cases import leaving, waits
+from envwatch.cases.judging import judged
 from envwatch.core.errors import BadInput
 from envwatch.core.findings import Verdict
 from envwatch.core.painting import CALL, NO_WORK, CareStatus, Observation, Painting, Treatment
@@ -162,7 +162,7 @@ def _assessed(studio: Studio, painting: Painting, span: Period) -> Verdict | Non
     ways = studio.exposures(here, record_begin(studio, here, span.start), span.end)
     if not any(len(way.room.between(span.start, span.end).time) for way in ways):
         return None
-    return waits.held_open(studio, verdict.judge_either(ways, painting, span.start, studio.materials()), ways)
+    return waits.held_open(studio, judged(studio, painting, ways, span.start), ways)
 
 
 def reply(painting: Painting, triage: Triage) -> str:

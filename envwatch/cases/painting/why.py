@@ -8,10 +8,9 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from envwatch import verdict
 from envwatch.archive import Provenance, Studio, reviews
-from envwatch.cases import review
-from envwatch.cases.review import hit_rate, judging
+from envwatch.cases import judging, review
+from envwatch.cases.review import hit_rate
 from envwatch.cases.review.hit_rate import HazardRecord
 from envwatch.climate.exposure import Exposure, Stint, where
 from envwatch.core.errors import NotThere
@@ -122,8 +121,7 @@ def _judged_in(
     ways = judging.exposures(studio, painting, span, read_until=read_until)
 
     def gives(way: Exposure) -> bool:
-        judged = verdict.judge(way, painting, span.start, studio.materials())
-        return any(_same(one, finding) for one in judged.findings)
+        return any(_same(one, finding) for one in judging.judged(studio, painting, (way,), span.start).findings)
 
     return next(filter(gives, ways[:-1]), ways[-1])
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from envwatch import verdict
 from envwatch.archive import Studio
-from envwatch.cases.review import judging
+from envwatch.cases import judging
 from envwatch.cases.review.model import PaintingLine
 from envwatch.climate import drying_back
 from envwatch.climate.drying_back import Progress

@@ -12,9 +12,9 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.archive import Studio, reviews
-from envwatch.cases import leaving, waits
+from envwatch.cases import judging, leaving, waits
 from envwatch.cases.leaving import Departure
-from envwatch.cases.review import causes, drying, judging, lapses, met, state
+from envwatch.cases.review import causes, drying, lapses, met, state
 from envwatch.cases.review.model import PaintingLine, Sparkline, urgency
 from envwatch.climate.exposure import Exposure
 from envwatch.core.dates import day_end
