@@ -121,7 +121,7 @@ class Exposure:
         """The zone of the last place of the period, for days and daily swings."""
         return self.last_stint.zone if self.last_stint else "UTC"
 
-    @property
+    @cached_property
     def last_stint(self) -> Stint | None:
         """Where it was at the end of the period."""
         return next((stint for stint in reversed(self.stints) if stint.start < self.end), None)
@@ -130,7 +130,7 @@ class Exposure:
         """Where it was at a moment; None where that is not known."""
         return next((stint for stint in self.stints if stint.start <= moment < stint.end), None)
 
-    @property
+    @cached_property
     def read_until(self) -> pd.Timestamp | None:
         """The end of the last whole hour in which the room was read, past `end` too; None where it never was."""
         room = self.room

@@ -40,10 +40,10 @@ def hourly(climate: Climate) -> Hourly:
     >>> hourly(c).temp_c.tolist()
     [19.0, 19.0]
     """
-    first = climate.start.floor("h")
-    count = max(int(np.ceil((climate.end - first) / pd.Timedelta(hours=1))), 0)
-    time = pd.date_range(first, periods=count, freq="h", tz="UTC")
-    at, hours, rows, peak = _by_hour(climate.time.as_unit("us").asi8 - first.value // 1000, climate.hours)
+    first_us = climate.start.value // 1000 // HOUR_US * HOUR_US
+    count = max(-((first_us * 1000 - climate.end.value) // (HOUR_US * 1000)), 0)
+    time = pd.DatetimeIndex((first_us + HOUR_US * np.arange(count)).view("M8[us]"), tz="UTC")
+    at, hours, rows, peak = _by_hour(climate.time.asi8 - first_us, climate.hours)
     temp_c, rh_percent = climate.temp_c[rows], climate.rh_percent[rows]
     if len(at) and not (at.min() >= 0 and at.max() < count):
         inside = (at >= 0) & (at < count)

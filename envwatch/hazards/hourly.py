@@ -30,6 +30,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Exposure
+from envwatch.climate.means import HOUR_US
 from envwatch.climate.series import Climate
 from envwatch.core import text
 from envwatch.core.arrays import Array, Mask, Whole
@@ -41,6 +42,7 @@ from envwatch.figures.walls import CANVAS_BACK_U_K, WALL_FACE_U_K
 from envwatch.hazards.working import LEANS_ON
 
 HOUR = pd.Timedelta(hours=1)
+WEEK_US = SEVEN_DAYS.value // 1000
 RECKONED = {WALL_FACE: WALL_FACE_U_K, CANVAS_BACK: CANVAS_BACK_U_K}
 
 
@@ -87,7 +89,9 @@ class HourlyExposure:
     @cached_property
     def in_period(self) -> Mask:
         """The hours that the judged period touches. (n,)"""
-        return np.asarray((self.time >= self.start.floor("h")) & (self.time < self.exposure.end))
+        mask = np.zeros(len(self.time), bool)
+        mask[self._ended_by(self.start.value // 1000) : self._ended_by(self.exposure.end.value // 1000 - 1) + 1] = True
+        return mask
 
     @cached_property
     def intended(self) -> Mask:
@@ -120,21 +124,14 @@ class HourlyExposure:
 
         Source: our rule, see the module.
         """
-        exposure, time = self.exposure, self.time
-        hour = int(time.asi8[0]) if len(time) else 0  # of hours without a gap the first and their count say all
-        known: dict[float, slice] = exposure.once(("judged rows", self.start, hour, time.unit, len(time)), dict)
-        if hours in known:
-            return known[hours]
-        if exposure.weekly:
-            first, stop = (self._first_of(edge, hours) for edge in (self.start, exposure.end))
-            if exposure.reviewed is not None:
-                first = min(first, max(self._first_of(self.start - SEVEN_DAYS, hours), self._after(exposure.reviewed)))
-            stop = max(min(stop, self._after(max(exposure.end, self._read_until))), first)
-        else:
-            edges_us = [-(-edge.value // 1000) for edge in (self.start.floor("h"), exposure.end)]
-            first, stop = time.as_unit("us").asi8.searchsorted(edges_us).tolist()  # an index takes ten times as long
-        known[hours] = slice(first, stop)
-        return known[hours]
+        exposure, start_us, end_us = self.exposure, self.start.value // 1000, self.exposure.end.value // 1000
+        if not exposure.weekly:
+            return slice(self._ended_by(start_us), self._ended_by(end_us + HOUR_US - 1))
+        first, stop = self._first_of(start_us, hours), self._first_of(end_us, hours)
+        if exposure.reviewed is not None:
+            before = self._first_of(start_us - WEEK_US, hours)
+            first = min(first, max(before, self._ended_by(exposure.reviewed.value // 1000)))
+        return slice(first, max(min(stop, self._ended_by(max(end_us, self._read_until_us))), first))
 
     def judged(self, hours: float) -> Mask:
         """`judged_rows` as flags. (n,)"""
@@ -146,18 +143,21 @@ class HourlyExposure:
         """True after the last window of so many hours that the period judges. (n,)"""
         return np.arange(len(self.time)) >= int(self.judged_rows(hours).stop)
 
-    def told(
-        self, values: Array | Whole, hours: float, limits: Sequence[float], sign: int = 1, longest_h: float = 168.0
-    ) -> Array:
-        """Values formed over so many hours where the period tells of them (`told_rows`), NaN elsewhere. (n,)
+    def worst(
+        self, values: Array | Whole, hours: float, limits: Sequence[float] = (), sign: int = 1, longest_h: float = 168.0
+    ) -> tuple[float, int]:
+        """The worst value formed over so many hours of which the period tells (`told_rows`), and its row.
 
-        `limits` from mild to severe; `sign` -1: worse the lower.
+        NaN and -1 where there is none. (n,) `values`; `limits` from mild to severe; `sign` -1: worse the lower.
         """
-        level = np.zeros(len(values), int)
-        with np.errstate(invalid="ignore"):
-            for limit in limits:
-                level += sign * values >= sign * float(limit)
-        return np.where(self.told_rows(hours, sign * values, level, longest_h), values, np.nan)
+        rows, value = self.judged_rows(hours), sign * np.asarray(values, np.float64)
+        level = np.zeros(len(value), int)
+        for limit in limits:
+            level += value >= sign * float(limit)
+        told = np.where(self.told_rows(hours, value, level, longest_h)[rows], value[rows], np.nan)
+        told = np.where(np.isnan(told), -np.inf, told)
+        at = int(told.argmax()) if len(told) else -1
+        return (sign * float(told[at]), rows.start + at) if at >= 0 and told[at] > -np.inf else (np.nan, -1)
 
     def told_rows(self, hours: float, value: Array | Whole, level: Whole, longest_h: float = SEVEN_DAYS / HOUR) -> Mask:
         """The judged rows of windows of so many hours without those of a spell that another week tells. (n,)
@@ -174,10 +174,11 @@ class HourlyExposure:
         spell is told here, and by the next review only what goes on for a window more, or worse.
         """
         mask, rows = self.judged(hours), self.judged_rows(hours)
-        if not self.exposure.weekly or hours < 2:
+        over = level[rows] > 0
+        if not self.exposure.weekly or hours < 2 or not over.any():
             return mask
-        known = self._after(max(self.exposure.end, self._read_until))
-        for reached in np.unique(level[rows][level[rows] > 0]):
+        known = self._ended_by(max(self.exposure.end.value // 1000, self._read_until_us))
+        for reached in np.unique(level[rows][over]):
             worse = np.where(level >= reached, value, -np.inf)
             for first, last in zip(*climate.rows_of_spells(level[:known] >= reached)[:2], strict=True):
                 over_an_edge = first < rows.start <= last or first < rows.stop <= last
@@ -193,24 +194,29 @@ class HourlyExposure:
         """The row that tells of a run: its worst, or the worst that the review of the week before told of it."""
         end, reviewed = self.exposure.end, self.exposure.reviewed
         if reviewed is not None and reviewed < end:
-            before = min(self._first_of(self.start, hours), self._after(reviewed))
+            before = min(self._first_of(self.start.value // 1000, hours), self._ended_by(reviewed.value // 1000))
             if first < before:
                 return _worst(value, first, before - 1)
-        at = _worst(value, first, last)
-        return None if at >= self._first_of(end, hours) and self._read_until < end + SEVEN_DAYS else at
+        at, end_us = _worst(value, first, last), end.value // 1000
+        return None if at >= self._first_of(end_us, hours) and self._read_until_us < end_us + WEEK_US else at
 
-    def _first_of(self, week: pd.Timestamp, hours: float) -> int:
-        """The first row whose window belongs to the week that begins then, or to a later one."""
-        length = pd.Timedelta(hours=hours)
-        return self._after(week) if length > SEVEN_DAYS else int(self.time.searchsorted(week + length / 2 - HOUR))
+    def _first_of(self, week_us: int, hours: float) -> int:
+        """The first row whose window belongs to the week that begins then, or to a later one. [µs since 1970]"""
+        return self._ended_by(week_us if hours > WEEK_US / HOUR_US else week_us + round(hours * HOUR_US / 2) - 1)
 
-    def _after(self, moment: pd.Timestamp) -> int:
-        """The first row that ends after a moment."""
-        return int(self.time.searchsorted(moment - HOUR, side="right"))
+    def _ended_by(self, moment_us: int) -> int:
+        """How many rows have ended by a moment, and so the first that ends after it. [µs since 1970]"""
+        begin_us, count = self._hours
+        return min(max((moment_us - begin_us) // HOUR_US, 0), count)
 
     @cached_property
-    def _read_until(self) -> pd.Timestamp:
-        return self.exposure.once("read until", lambda: self.exposure.read_until) or self.exposure.start
+    def _hours(self) -> tuple[int, int]:
+        """When the record begins, and of how many hours it is. [µs since 1970]"""
+        return int(self.time.asi8[0]) if len(self.time) else 0, len(self.time)
+
+    @cached_property
+    def _read_until_us(self) -> int:
+        return (self.exposure.read_until or self.exposure.start).value // 1000
 
     def sensor_at(self, row: int, hours: float = 1, tau_h: float = 0.0) -> Sensor:
         """The trust in the loggers that read a value formed over so many hours, and what its lag leans on."""

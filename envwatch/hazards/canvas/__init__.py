@@ -114,8 +114,7 @@ def swing(seen: CanvasCourse) -> Finding:
         found = replace(found, level_high=other.level_high, value_high=float("nan"))
     if by_day.level is by_week.level and unsure in (by_day.certainty, by_week.certainty):
         found = replace(found, certainty=unsure)  # clear of both limits only where both can be told
-    told = (seen.told(change, DAY_H, ()) for change in (day.spread, day.from_day_before))
-    spread, day_before = (float(np.fmax.reduce(change, initial=np.nan)) for change in told)
+    spread, day_before = (seen.worst(change, DAY_H)[0] for change in (day.spread, day.from_day_before))
     reason = "Too little was read to say how far the humidity of the canvas moved."
     found = replace(found, sentence=reason)
     if not seen.judged().any():
@@ -139,9 +138,7 @@ def swing(seen: CanvasCourse) -> Finding:
 def _change(seen: CanvasCourse, change: Array, most: Array, window_h: int) -> Finding:
     """One change against its limits, without words. `most`: the most that it may have been at each hour."""
     watch, act = limits = LIMITS[window_h]
-    judged = seen.told(change, window_h, limits, longest_h=2 * window_h)
-    row = int(np.nanargmax(judged)) if np.isfinite(judged).any() else -1
-    value, u = float(judged[row]) if row >= 0 else float("nan"), float("nan")
+    (value, row), u = seen.worst(change, window_h, limits, longest_h=2 * window_h), float("nan")
     if row >= 0:
         at = seen.time[row]
         u = float(np.hypot(seen.difference_u(at - window_h * HOUR, at, row)[0], seen.gap_u(row, window_h)))
@@ -256,18 +253,18 @@ def _made_of(seen: CanvasCourse, row: int, window_h: int) -> tuple[Lines, Lines]
 def dry(seen: CanvasCourse) -> Finding:
     """Glue size and ground pulled by dry air: a day under 35 %, or any hour under 25 %, of the canvas."""
     free, driest = seen.free_percent, seen.ends[0]
-    values, limit, window_h, span = np.where(seen.judged(), free, np.nan), fig.DRY_DANGER_RH, 1, "hour"
-    brief = bool((values <= limit).any())
+    mean, limit, window_h, span = climate.running_mean(free, DAY_H, 0.5), fig.DRY_DANGER_RH, 1, "hour"
+    value, row = seen.worst(free, 1, sign=-1)
+    brief = value <= limit
     if not brief:
         limit, window_h, span = fig.DRY_LINED_RH, DAY_H, "24 h mean"
-        values = seen.told(climate.running_mean(free, DAY_H, 0.5), DAY_H, (limit,), -1)
+        value, row = seen.worst(mean, DAY_H, (limit,), -1)
     known, passed = np.isfinite(seen.canvas_percent), seen.canvas_percent <= limit
     of = Mechanism.DRY_AIR, "glue size and ground"
     reason = "Too little was read to say whether the canvas was too dry."
-    if not np.isfinite(values).any():
+    if row < 0:
         return seen.finish(seen.unread(*of, limit, reason), known, passed, reason)
-    row = int(np.nanargmin(values))
-    value, usual = float(values[row]), seen.usual(row)
+    usual = seen.usual(row)
     level = Level.ACT if brief else grading.grade(value, float(limit), sign=-1)
     sentence = f"The driest {span} of the canvas was {value:.1f} % RH; the limit is {limit:g} %{ours(limit)}."
     if level >= Level.WATCH:
@@ -288,21 +285,20 @@ def dry(seen: CanvasCourse) -> Finding:
     might = np.where(driest <= fig.DRY_DANGER_RH, driest, climate.running_mean(driest, DAY_H, 0.5))
     found = seen.left_open(found, might, DRY_LIMITS, -1, window_h)
     if not (passed & seen.judged(window_h)).any():  # a mean of the day that is dry by the hours around it
-        passed = values <= limit
+        passed = np.where(seen.drying, np.nan, free if brief else mean) <= limit
+        passed &= seen.told_rows(window_h, -mean, passed.astype(int))
     return seen.finish(found, known, passed, reason, window_h, advice=DRY_ADVICE)
 
 
 def damp(seen: CanvasCourse) -> Finding:
     """Glue size soft over 75 %, canvas slack and then shrinking over 80 %, danger over 90 %, of the canvas."""
     free, dampest = seen.free_percent, seen.ends[1]
-    values, known = np.where(seen.judged(), free, np.nan), np.isfinite(seen.canvas_percent)
+    (value, row), known = seen.worst(free, 1), np.isfinite(seen.canvas_percent)
     of = Mechanism.DAMP_AIR, "glue size and canvas"
     reason = "Too little was read to say whether the canvas was too damp."
-    if not np.isfinite(values).any():
+    if row < 0:
         soft = seen.canvas_percent >= fig.DAMP_SIZE_RH
         return seen.finish(seen.unread(*of, fig.DAMP_SIZE_RH, reason), known, soft, reason)
-    row = int(np.nanargmax(values))
-    value = float(values[row])
     longest, most_h = (_longest_soft(seen, end) for end in (free, dampest))
     by_value = grading.grade(value, *DAMP_LIMITS)
     level, most = (max(by_value, Level.ACT) if h > fig.DAMP_SIZE_HOURS else by_value for h in (longest, most_h))
@@ -336,8 +332,8 @@ def damp(seen: CanvasCourse) -> Finding:
 def _longest_soft(seen: CanvasCourse, percent: Array) -> float:
     """Hours of the longest spell of soft size: of any begin where it asks for action, else those in the period."""
     soft, window_h = percent >= fig.DAMP_SIZE_RH, int(fig.DAMP_SIZE_HOURS) + 1
-    longest = np.nanmax(seen.told(climate.hours_in_spell(soft), window_h, (window_h,)), initial=0)
-    return float(longest if longest >= window_h else climate.hours_in_spell(soft & seen.judged()).max(initial=0))
+    longest = seen.worst(climate.hours_in_spell(soft), window_h, (window_h,))[0]
+    return longest if longest >= window_h else float(climate.hours_in_spell(soft & seen.judged()).max(initial=0))
 
 
 def cold(seen: CanvasCourse) -> Finding:
@@ -347,18 +343,16 @@ def cold(seen: CanvasCourse) -> Finding:
     layer = f"paint ({'acrylic' if acrylic else 'oil'}{', assumed' if assumed else ''})"
     adds = np.where(seen.rh_percent < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
     as_if_c = seen.temp_c - adds  # as cold as less dry air would have to be
-    judged, known = np.where(seen.judged(), as_if_c, np.nan), np.isfinite(seen.temp_c)
+    (coldest_c, row), known = seen.worst(as_if_c, 1, sign=-1), np.isfinite(seen.temp_c)
     reason = "Too little was read to say whether the paint was too cold."
-    if not np.isfinite(judged).any():
+    if row < 0:
         return seen.finish(seen.unread(Mechanism.COLD, layer, limits[0], reason), known, as_if_c <= limits[0], reason)
-    row = int(np.nanargmin(judged))
-    level = grading.grade(float(judged[row]), *(float(x) for x in limits), sign=-1)
+    level = grading.grade(coldest_c, *(float(x) for x in limits), sign=-1)
     limit = limits[max(int(level) - int(Level.WATCH), 0)]
     found = _coldest(seen, layer, level, limit, row, float(adds[row]))
     driest = climate.worst_in_gaps(seen.rh_percent, -1)
     might_add = np.where(driest < fig.DRY_LINED_RH, float(fig.COLD_AND_DRY_ADDS_C), 0.0)
-    at_worst_c = climate.worst_in_gaps(seen.temp_c, -1) - might_add
-    might = float(np.nanmin(np.where(seen.judged(), at_worst_c, np.nan)))
+    might, _ = seen.worst(climate.worst_in_gaps(seen.temp_c, -1) - might_add, 1, sign=-1)
     most = grading.grade(might, *(float(x) for x in limits), sign=-1)
     if most > level:
         words = f"as cold and as dry in them as any hour within a week, as {might:.1f} °C: {most.word}"

@@ -54,8 +54,7 @@ def beyond(seen: CanvasCourse) -> Finding:
     if known.met is not None:  # and new to it
         drier, damper = strain.proof_excess(seen.canvas_percent, *known.met)
         counts &= (drier > 0) | (damper > 0)
-    candidates = np.where(seen.judged(), np.where(counts, over + 1000, over), np.nan)  # what is new to it goes first
-    row = int(np.nanargmax(candidates)) if np.isfinite(candidates).any() else -1
+    _, row = seen.worst(np.where(counts, over + 1000, over), 1)  # what is new to it goes first
     level = Level.UNKNOWN if row < 0 else grading.grade(over[row] if counts[row] else -1.0, 0.0, float(fig.BEYOND_ACT))
     reason = "Too little was read to say how far the canvas went from what it has known."
     if known.too_short and known.decidable_on is not None:

@@ -109,11 +109,11 @@ class CanvasCourse(HourlyExposure):
         """True where a window of so many hours ends that the period judges, in no hour meant or drying. (n,)"""
         return super().judged(hours) & ~self.drying
 
-    def told(
-        self, values: Array | Whole, hours: float, limits: Sequence[float], sign: int = 1, longest_h: float = 168.0
-    ) -> Array:
-        """As `HourlyExposure.told`, but of no hour that is meant or drying. (n,)"""
-        return super().told(np.where(self.drying, np.nan, values), hours, limits, sign, longest_h)
+    def worst(
+        self, values: Array | Whole, hours: float, limits: Sequence[float] = (), sign: int = 1, longest_h: float = 168.0
+    ) -> tuple[float, int]:
+        """As `HourlyExposure.worst`, but of no hour that is meant or drying."""
+        return super().worst(np.where(self.drying, np.nan, values), hours, limits, sign, longest_h)
 
     def difference_u(self, first: pd.Timestamp, until: pd.Timestamp, row: int) -> tuple[float, str]:
         """Half-width of the difference between a row and what was read in [first, until), and why. [% RH]
@@ -198,7 +198,7 @@ class CanvasCourse(HourlyExposure):
         `might` is the value at each hour, read or not, if the air in the gaps was as bad as in the weeks about them,
         formed over so many hours; `sign` -1 where lower is worse. The level stays that of the state held.
         """
-        worst = float(np.fmax.reduce(sign * self.told(might, hours, limits, sign), initial=np.nan))
+        worst = sign * self.worst(might, hours, limits, sign)[0]
         if finding.worst_at is None or not worst > sign * finding.value + 0.05:  # neither of them NaN
             return finding
         steps = [sign * float(limit) for limit in limits]

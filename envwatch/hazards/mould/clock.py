@@ -117,29 +117,28 @@ class DampAir:
         surface = self.surface
         course = climate.running_mean(self.rh_percent, int(fig.WEEK_H))[self.before :]
         known = np.where(np.isfinite(self.rh_percent[self.before :]), course, np.nan)  # a gap says nothing new
-        mean = surface.told(known, fig.WEEK_H, (fig.WEEK_MEAN_WATCH,))
-        if not np.isfinite(mean).any():
+        mean, at = surface.worst(known, fig.WEEK_H, (fig.WEEK_MEAN_WATCH,))
+        if at < 0:
             return DampnessTest(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
-        at = int(np.nanargmax(mean))
         over = np.nan_to_num(course) >= fig.WEEK_MEAN_WATCH
         since = surface.time[run_start(over, at)] if over[at] else None
-        level = grade(float(mean[at]), fig.WEEK_MEAN_WATCH)
+        level = grade(mean, fig.WEEK_MEAN_WATCH)
         window = slice(self.before + max(at + 1 - int(fig.WEEK_H), 0), self.before + at + 1)
         return DampnessTest(
-            level, float(mean[at]), fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at],
+            level, mean, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at],
             unread_h=int(self.unread[window].sum()),
         )  # fmt: skip
 
     def _longest(self, rung: fig.Rung) -> DampnessTest:
         surface, unit = self.surface, f"h unbroken over {rung.over:g} % RH"
-        lasted = np.nan_to_num(surface.told(self.lasting(rung.over), rung.hours, (rung.hours,)))
-        if not lasted.any():
+        lasted, at = surface.worst(self.lasting(rung.over), rung.hours, (rung.hours,))
+        if not lasted > 0:
             return DampnessTest(Level.CLEAR, 0.0, rung.hours, unit)
-        at, stop = int(np.argmax(lasted)), surface.judged_rows(rung.hours).stop
+        stop = surface.judged_rows(rung.hours).stop
         first = max(int(climate.rows_of_spells(self.over(rung.over)[: self.before + at + 1])[0][-1]) - self.before, 0)
-        level = Level[rung.grade.upper()] if lasted[at] >= rung.hours else Level.CLEAR
+        level = Level[rung.grade.upper()] if lasted >= rung.hours else Level.CLEAR
         return DampnessTest(
-            level, float(lasted[at]), rung.hours, unit, surface.time[first],
+            level, lasted, rung.hours, unit, surface.time[first],
             surface.time[at] + HOUR, at == stop - 1, int(self.unread[self.before + first : self.before + at + 1].sum()),
         )  # fmt: skip
 

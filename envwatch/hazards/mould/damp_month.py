@@ -77,7 +77,9 @@ def month_finding(surface: Surface) -> Finding:
     """The 30-day rule and the calendar month at one surface."""
     mean, whole = month_mean(surface.temp_c, surface.rh_percent)
     rows = surface.judged_rows(fig.MONTH_H)
-    mean = surface.told(np.where(surface.read, mean, np.nan), fig.MONTH_H, (fig.MONTH_MEAN_RH,))[rows]
+    mean = np.where(surface.read, mean, np.nan)
+    told = surface.told_rows(fig.MONTH_H, mean, (mean >= fig.MONTH_MEAN_RH).astype(int))
+    mean = np.where(told, mean, np.nan)[rows]
     broken = (whole & ~surface.in_stay)[rows] & np.isfinite(mean)
     if not np.isfinite(mean).any():
         return _month_unknown(surface)
@@ -112,10 +114,10 @@ def _most(surface: Surface) -> Level:
     rh = np.where(surface.whole.in_stay, surface.whole.rh_percent, taken.rh_percent)
     mean, broken = month_mean(taken.temp_c, rh)
     free = np.where(broken & ~surface.whole.in_stay, mean, np.nan)
-    over = surface.whole.told(free, fig.MONTH_H, (fig.MONTH_MEAN_RH,))
+    over = surface.whole.worst(free, fig.MONTH_H, (fig.MONTH_MEAN_RH,))[1] >= 0
     now = slice(len(surface.time))
     damp_months = _months(surface, taken.temp_c[now], rh[now])[1]
-    return Level.ACT if np.isfinite(over).any() or damp_months else Level.CLEAR
+    return Level.ACT if over or damp_months else Level.CLEAR
 
 
 def _months(surface: Surface, temp_c: Array, rh_percent: Array) -> tuple[dict[str, float], list[str]]:
