@@ -13,9 +13,11 @@ from types import ModuleType
 import pandas as pd
 
 from envwatch.climate.exposure import Exposure
+from envwatch.climate.series import OF_RH, OF_TEMP, Climate
 from envwatch.climate.stretches import hours_over
-from envwatch.core.findings import Certainty, Finding, Level, Mechanism, Verdict
+from envwatch.core.findings import Certainty, Finding, Level, Mechanism, Verdict, judgement
 from envwatch.core.painting import Painting, Role
+from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
 from envwatch.figures.materials import Materials, profiles, refuse_unknown
@@ -25,8 +27,7 @@ from envwatch.hazards.canvas.history import is_drier
 from envwatch.hazards.canvas.met import History, MetCourse, WorstWindow
 from envwatch.hazards.canvas.response import canvas_of, course, point_of
 from envwatch.hazards.drying import asks_to_dry, canvas_days, dampness
-from envwatch.hazards.grading import with_bounds, with_limit_origin
-from envwatch.hazards.hourly import points
+from envwatch.hazards.hourly import HOUR, points
 from envwatch.hazards.lining.layers import BondedLayer, links
 
 # hours_over: what the hazards count by, for those that count many simulated rooms at once
@@ -36,7 +37,7 @@ __all__ = [
 ]  # fmt: skip
 
 OF_MATERIALS = (lining, mould)  # they look at what the layers are made of
-OF_POSITION = (position,)  # it looks at the facts of the position alone
+OF_POSITION = (position,)  # it looks at the facts of the position alone, where there are any
 HAZARDS = (*OF_MATERIALS, canvas, condensation, *OF_POSITION)
 MET_KINDS = met.KINDS  # mechanisms that may be within what was met before, and as what each is compared
 GLUES = ("paste", "glue", "starch")  # families
@@ -71,14 +72,17 @@ def judge(
     week = exposure.room.between(start, exposure.end)
     found: list[Finding] = []
     for hazard in hazards:
+        if hazard in OF_POSITION:
+            found += hazard.assess(exposure.position) if exposure.position is not None else []
+            continue
         own = (materials,) if hazard in OF_MATERIALS else ()
         found += hazard.assess(exposure, painting, start, *own)
     doubtful = float(week.hours[week.suspect].sum()) / week.span_hours if week.span_hours else 0.0
     if doubtful > 1 - CLEAR_NEEDS:
         found = [_not_trusted(finding, doubtful) for finding in found]
-    found = [with_limit_origin(finding) for finding in found]
+    found = [_with_limit_origin(finding) for finding in found]
     if any(air.bounded is not None for air in exposure.points.values()):
-        found = [with_bounds(finding, exposure.points.get(finding.point)) for finding in found]
+        found = [_with_bounds(finding, exposure.points.get(finding.point)) for finding in found]
     owner = painting.id if painting else ""
     return Verdict(
         tuple(replace(finding, painting_id=owner) for finding in found),
@@ -95,6 +99,43 @@ def _materials(painting: Painting) -> Iterator[tuple[str, str]]:
     whose = f"painting {painting.id}" if painting.id else "the painting"
     yield from ((f"{whose}, layer {layer.role}", layer.material) for layer in painting.layers)
     yield from ((f"{whose}, {done.kind} of {done.on:%Y-%m-%d}", done.material) for done in painting.treatments)
+
+
+def _with_limit_origin(finding: Finding) -> Finding:
+    """A raised finding whose limit is our judgement says so in its first sentence, whichever hazard it comes from.
+
+    One whose limit a studio has overruled says that instead, by itself.
+
+    >>> held = Finding("mould", "damp hours", "film", "room", Level.ACT, "9 days damp. It goes on.", limit=168.0)
+    >>> _with_limit_origin(held).sentence
+    '9 days damp (limit: our judgement). It goes on.'
+    """
+    if finding.level < Level.WATCH or not judgement(finding):
+        return finding
+    head, stop, rest = finding.sentence.partition(". ")
+    head, said = head.rstrip("."), f"limit: {Confidence.OUR_JUDGEMENT.value}"
+    head += f"; {said}" if head.endswith(")") else f" ({said})"
+    return replace(finding, sentence=f"{head}.{' ' if stop else ''}{rest}")
+
+
+def _with_bounds(finding: Finding, air: Climate | None) -> Finding:
+    """A raised finding whose value rests on readings that are bounds (">95") says that it is at least that, or at most.
+
+    air : the climate at its point; None where there is none. Bounds count from when the finding began, at least a day
+    before its worst moment, up to that.
+    """
+    when, of = finding.worst_at, {"°C": OF_TEMP, "% RH": OF_RH, "K": OF_TEMP | OF_RH}
+    unit = next((unit for unit in of if finding.unit.startswith(unit)), "")
+    if finding.level < Level.WATCH or when is None or air is None or air.bounded is None or not unit:
+        return finding
+    begin = min(finding.since or when, when - 24 * HOUR)
+    rows = slice(*air.time.searchsorted([begin, when + HOUR]))
+    if not (air.bounded[rows] & of[unit]).any():
+        return finding
+    word = "at least" if finding.value >= finding.limit else "at most"
+    head, stop, rest = finding.sentence.partition(". ")
+    head = f"{head.rstrip('.')}; {word} that, for readings there are bounds in the file, such as >95"
+    return replace(finding, bound=word, sentence=f"{head}.{' ' if stop else ''}{rest}")
 
 
 def _not_trusted(finding: Finding, doubtful: float) -> Finding:

@@ -22,8 +22,7 @@ from envwatch.climate.series import Climate
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.painting import Layer, Observation, Painting, Stay, Treatment
 from envwatch.core.place import Sensor
-from envwatch.figures.materials import profile, profiles
-from envwatch.figures.materials.first_weeks import ends as first_weeks_ends
+from envwatch.figures.materials import first_weeks_ends, profile, profiles
 
 NOW = pd.Timestamp("2026-11-02T10:00Z")
 START = pd.Timestamp("2026-03-02T10:00Z")

@@ -12,7 +12,7 @@ from envwatch.cases import aftercare, away
 from envwatch.cli import app
 from envwatch.core.errors import BadInput
 from envwatch.core.painting import CareStatus
-from envwatch.figures.materials.first_weeks import comfort
+from envwatch.figures.materials import comfort
 from envwatch.present.paper import away as sheet
 from envwatch.present.paper.limit_marks import marked
 from envwatch.present.terminal import away as tell

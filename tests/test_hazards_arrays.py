@@ -16,7 +16,7 @@ from envwatch.hazards import condensation, dew_point_margin, mould
 from envwatch.hazards.canvas import strain
 from envwatch.hazards.lining import layer_tests, layers
 from envwatch.hazards.lining.layer_tests import heat_levels
-from envwatch.hazards.mould import clock, damp_month
+from envwatch.hazards.mould import clock
 from envwatch.hazards.mould import index as mould_model
 from envwatch.physics import wall
 
@@ -40,7 +40,7 @@ CHANGED = {
     "seasonal so far": lambda t, rh: climate.seasonal_so_far(rh),
     "change in 24 h": lambda t, rh: (lambda c: (c.from_mean, c.spread, c.from_day_before))(climate.change_24h(rh)),
     "change within a week": lambda t, rh: climate.change_within_week(rh),
-    "30-day mean": damp_month.month_mean,
+    "30-day mean": mould.month_mean,
     "mould index": lambda t, rh: mould.mould_index(t, rh, 1.0, "very sensitive"),
     "heat levels": lambda t, rh: heat_levels(t * 2, profiles()["eva_film"]),
     # one number a record
@@ -194,7 +194,7 @@ def test_a_table_of_pandas_columns_goes_in_as_it_is():
 
 
 def test_each_array_function_tells_shape_missing_data_source_and_an_example():
-    modules = [air, wall, condensation, clock, damp_month, layers, strain, mould, ageing]
+    modules = [air, wall, condensation, clock, layers, strain, mould, ageing]
     modules += [response, control_classes, means, fluctuation, dew_point_margin, mould_model, layer_tests]
     silent = []
     for module in modules:

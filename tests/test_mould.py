@@ -22,7 +22,6 @@ from envwatch.hazards import mould
 from envwatch.hazards.mould import (
     clock,
     critical_rh,
-    damp_month,
     highest_index,
     mould_index,
     mould_index_range,
@@ -300,26 +299,26 @@ def test_hours_over_count_only_what_was_read():
 
 def test_the_30_day_rule_breaks_at_the_hour_worked_out_by_hand():
     # 20 d at 70 % then 90 %: the mean of 720 h is 80 % once half of it is damp, 360 h after hour 480
-    _, broken = damp_month.month_mean(np.full(1440, 20.0), np.repeat([70.0, 90.0], [480, 960]))
+    _, broken = mould.month_mean(np.full(1440, 20.0), np.repeat([70.0, 90.0], [480, 960]))
     assert int(np.argmax(broken)) + 1 == 840
 
 
 def test_a_mean_of_exactly_80_breaks_the_rule_whatever_the_rounding():
     # half of the 720 h at 70.3 %, half at 89.7 %: the running sum comes to 1.7e-12 under 80 %
     rh = np.repeat([70.3, 89.7], [480, 960])
-    assert damp_month.month_mean(np.full(1440, 20.0), rh)[1][839]
+    assert mould.month_mean(np.full(1440, 20.0), rh)[1][839]
 
 
 def test_the_30_day_rule_holds_only_from_5_to_40_degrees():
     # ASHRAE 160-2009, as reported in the abstract of ASTM STP 1599
-    assert not damp_month.month_mean(np.full(720, 4.9), np.full(720, 95.0))[1].any()
-    assert damp_month.month_mean(np.full(720, 5.1), np.full(720, 95.0))[1].any()
+    assert not mould.month_mean(np.full(720, 4.9), np.full(720, 95.0))[1].any()
+    assert mould.month_mean(np.full(720, 5.1), np.full(720, 95.0))[1].any()
 
 
 def test_a_calendar_month_is_taken_from_vapour_and_temperature():
     time = pd.date_range("2026-01-01", periods=31 * 24, freq="h", tz="UTC")
     temp = np.where(np.arange(744) % 2, 10.0, 20.0)
-    months = damp_month.calendar_months(time, temp, np.full(744, 70.0), "UTC")
+    months = mould.calendar_months(time, temp, np.full(744, 70.0), "UTC")
     # saturation pressures of the ASHRAE table formula: 1228.0 and 2338.8 Pa, at 15 °C 1705.45 Pa
     assert months == {"2026-01": pytest.approx(70 * (1228.0 + 2338.8) / 2 / 1705.45, rel=1e-3)}
 
@@ -583,9 +582,9 @@ def test_at_freezing_mould_neither_grows_nor_declines():
 @pytest.mark.parametrize("mean_c", [5.0, 40.0])
 def test_the_thirty_day_rule_holds_at_both_ends_of_its_range(mean_c):
     # ASHRAE Standard 160-2009: the running mean at 80 % or more while that of temperature is 5 to 40 °C
-    assert damp_month.month_mean([mean_c] * 721, [80.0] * 721)[1][-1]
+    assert mould.month_mean([mean_c] * 721, [80.0] * 721)[1][-1]
     for beyond in (4.99, 40.01):
-        assert not damp_month.month_mean([beyond] * 721, [80.0] * 721)[1].any()
+        assert not mould.month_mean([beyond] * 721, [80.0] * 721)[1].any()
 
 
 def test_a_gap_is_filled_with_the_dampest_week_and_no_hour_more():

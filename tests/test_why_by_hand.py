@@ -23,8 +23,8 @@ from envwatch.core.period import iso_week
 from envwatch.core.place import Sensor
 from envwatch.figures import SOURCES
 from envwatch.hazards import canvas, condensation, mould
+from envwatch.hazards.grading import hour_of_readings, read_by
 from envwatch.hazards.mould.surfaces import MOST
-from envwatch.hazards.working import hour_of_readings, read_by
 
 NOW = pd.Timestamp("2026-11-02T12:00Z")
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 import pandas as pd
 
 from envwatch.core.painting import Painting, Treatment, Work
-from envwatch.figures.materials import Materials, Profile, first_weeks, profiles
+from envwatch.figures.materials import Materials, Profile, first_weeks_ends, profiles, taken_as
 from envwatch.figures.review import INSPECTION_DAYS
 
 LOOKED_AFTER = ("lining", "strip-lining", "consolidation", "patch", "tear mend")  # whatever the material
@@ -107,7 +107,7 @@ def _first_weeks_end(
     treatment: Treatment, known: Profile, painting: Painting | None, materials: Materials
 ) -> pd.Timestamp:
     """As the lining hazard has it for the layer that the treatment left; of a treatment alone, by its material."""
-    layers = [] if painting is None else first_weeks.ends(painting, materials)
+    layers = [] if painting is None else first_weeks_ends(painting, materials)
     ends = [end for layer, p, end in layers if p is known and layer.applied_on == treatment.on]
     return max(ends, default=treatment.on + pd.Timedelta(days=float(known.first_weeks.days)))
 
@@ -129,7 +129,7 @@ def after_move(painting: Painting, materials: Materials | None = None) -> tuple[
     ['2026-03-09', '2026-03-30', '2026-05-31']
     """
     moves = [after.start for before, after in pairwise(painting.stays) if before.place_id != after.place_id]
-    kinds = {kind for layer in painting.layers for kind in first_weeks.taken_as(layer)}
+    kinds = {kind for layer in painting.layers for kind in taken_as(layer)}
     found, held = [], profiles(materials)
     for known in (held[kind] for kind in sorted(kinds & held.keys()) if moves):
         lookout = known.first_weeks.after_move_days if known.adhesive else None

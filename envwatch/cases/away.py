@@ -19,7 +19,7 @@ from envwatch.core.period import from_to
 from envwatch.core.place import Place
 from envwatch.core.text import date, first_sentence, number, several
 from envwatch.figures.handling import hot
-from envwatch.figures.materials.first_weeks import comfort
+from envwatch.figures.materials import comfort
 
 STANDS_HERE = (CareStatus.IN_STUDIO, CareStatus.IN_STORE, CareStatus.CLOSED)  # the last only until it has left
 NO_ROOMS = ("outdoors", "vehicle", "house")

@@ -32,9 +32,16 @@ from envwatch.hazards.dew_point_margin import (
     wet_hours,
     working,
 )
-from envwatch.hazards.grading import certainty, clear_only_if_seen, grade, with_ending, with_open_level
+from envwatch.hazards.grading import (
+    certainty,
+    concluded,
+    constants,
+    grade,
+    mean_of_hours,
+    what_would_change,
+    with_open_level,
+)
 from envwatch.hazards.hourly import HourlyExposure
-from envwatch.hazards.working import constants, mean_of_hours, what_would_change
 
 HAZARD = Hazard.CONDENSATION
 INTENDED = "The whole period was an intended stay, which raises no alarm."
@@ -75,7 +82,7 @@ def _on_painting(exposure: Exposure, open_both: bool, start: pd.Timestamp) -> Fi
         do=PAINTING_DO.get(level, ""), avoid="No wiping, no hair dryer, no sun, no closed wrapping while it is damp.",
         clears=f"A surface more than {fig.NEAR_K:g} K over the dew point.", caution=WATER if level >= Level.ACT else "",
     ), might, fig.PAINTING_WET_URGENT_H)  # fmt: skip
-    return clear_only_if_seen(finding, worst.coverage, _unseen(worst, "the painting"))
+    return concluded(finding, worst.coverage, _unseen(worst, "the painting"))
 
 
 def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
@@ -99,7 +106,7 @@ def _on_wall(exposure: Exposure, start: pd.Timestamp) -> Finding:
         avoid="No keying out, no heater or fan on it, no closed wrapping; not back on this wall while that is damp.",
         clears="A wall more than 2 K over the dew point.", caution=WATER if level >= Level.ACT else "",
     ), [at_worst], fig.WALL_WET_URGENT_H)  # fmt: skip
-    return clear_only_if_seen(finding, seen.coverage, _unseen(seen, "the wall"))
+    return concluded(finding, seen.coverage, _unseen(seen, "the wall"))
 
 
 def _worst(seen: Sequence[Margin], urgent_h: float) -> tuple[Level, Margin]:
@@ -139,7 +146,7 @@ def _fields(seen: Margin, level: Level, exposure: Exposure) -> dict[str, Any]:
     near = np.flatnonzero(np.nan_to_num(seen.margin_k, nan=99.0) <= limit)
     time, hours = seen.air_there.time, seen.air_there.hours
     ending: dict[str, pd.Timestamp | None] = {}
-    if len(near):  # until when readings near the dew point went on, and whether that has ended; as `with_ending`
+    if len(near):  # until when readings near the dew point went on, and whether that has ended; as `concluded`
         last = int(near[-1])
         until = time[last] + pd.Timedelta(hours=float(hours[last]))
         later = np.isfinite(seen.margin_k[last + 1 :]) * hours[last + 1 :]
@@ -279,14 +286,13 @@ def _bloom(exposure: Exposure, start: pd.Timestamp, layer: str, on: pd.Timestamp
         by=exposure.end + pd.Timedelta(days=float(LOOK_WITHIN_DAYS[2])) if raised else None,
         clears="A day's mean under 75 %, and a clear surface.", working=_bloom_working(room, mean, value),
     )  # fmt: skip
-    finding = with_ending(finding, room.time, mean >= fig.BLOOM_WATCH_RH, known)
     reason = f"Humidity was read for {coverage:.0%} of the period: bloom on the fresh varnish is not known."
     if np.isnan(value):
         return replace(finding, sentence=reason, coverage=coverage)
     most = float(np.nanmax(might))
     if grade(most, fig.BLOOM_WATCH_RH) > level:
         finding = with_open_level(replace(finding, level_high=Level.WATCH, value_low=value, value_high=most))
-    return clear_only_if_seen(finding, coverage, reason)
+    return concluded(finding, coverage, reason, room.time, mean >= fig.BLOOM_WATCH_RH, known)
 
 
 __all__ = ["assess", "painting_temp", "waiting_time_h", "wet_hours"]

@@ -18,8 +18,8 @@ from envwatch.core.arrays import Array, ArrayLike, Number
 from envwatch.core.place import Placement, Point, Sensor
 from envwatch.figures import Figure
 from envwatch.figures import condensation as fig
+from envwatch.hazards.grading import Lines, constants, what_would_change
 from envwatch.hazards.hourly import RECKONED, judged_from, reckoned_u_k
-from envwatch.hazards.working import Lines, constants, what_would_change
 
 
 def wet_hours(

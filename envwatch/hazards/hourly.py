@@ -39,7 +39,7 @@ from envwatch.core.place import Point, Sensor
 from envwatch.figures.canvas import INTENDED_TAIL_H
 from envwatch.figures.coverage import WINDOW_NEEDS
 from envwatch.figures.walls import CANVAS_BACK_U_K, WALL_FACE_U_K
-from envwatch.hazards.working import LEANS_ON
+from envwatch.hazards.grading import LEANS_ON
 
 HOUR = pd.Timedelta(hours=1)
 WEEK_US = SEVEN_DAYS.value // 1000

@@ -1,17 +1,15 @@
 """A position: its light in a year, and plain facts that no climate makes good, such as sun, fire or a damp wall.
 
-Judged only where the exposure has facts of its position. What is not known of it is unknown, never clear. For a relined
+What is not known of it is unknown, never clear. For a relined
 painting heat and sun come first, then varnish, then pigments; the lining is on the dark side.
 """
 
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
-from envwatch.climate.exposure import PAINT_FACE, Exposure, Position
+from envwatch.climate.exposure import PAINT_FACE, Position
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
-from envwatch.core.painting import Painting
 from envwatch.core.place import Fact
 from envwatch.figures import Confidence
 from envwatch.figures import hanging as fig
@@ -53,16 +51,14 @@ CLEARS = {
 }
 
 
-def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp | None = None) -> list[Finding]:
+def assess(position: Position) -> list[Finding]:
     """The dose of light, and a finding for each fact that holds or is not known; a clear one where none is either."""
-    if exposure.position is None:
-        return []
-    facts = exposure.position.facts
+    facts = position.facts
     found = [_holds(name) for name, held in facts if held] + [_unknown(name) for name, held in facts if held is None]
     if not found:
         said = "No sun, fire, vent or damp there."
         found = [Finding(Hazard.POSITION, Mechanism.NEVER_HERE, WHOLE, PAINT_FACE, Level.CLEAR, said)]
-    return [_light(exposure.position), *found]
+    return [_light(position), *found]
 
 
 def _light(position: Position) -> Finding:

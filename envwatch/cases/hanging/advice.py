@@ -27,8 +27,7 @@ from envwatch.core.painting import Layer, Painting, Role
 from envwatch.core.period import midnight
 from envwatch.core.text import number
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.figures.materials import Materials
-from envwatch.figures.materials.first_weeks import comfort
+from envwatch.figures.materials import Materials, comfort
 
 LINING = (Role.FILM, Role.OLD_LINING, Role.IMPREGNATION, Role.STRIP_LINING)
 BY_HAND = ("stand-off", "board", "no board", "light")  # done once, when it is hung

@@ -24,7 +24,8 @@ from envwatch.core.painting import HANDOVER, Painting, Role, Treatment, Work
 from envwatch.core.text import date, number, several
 from envwatch.figures import Figure
 from envwatch.figures import around_lining as fig
-from envwatch.figures.materials import Materials, first_weeks
+from envwatch.figures.materials import Materials, first_weeks_ends
+from envwatch.figures.materials.profile import LININGS
 from envwatch.figures.response import WRAPPED_H
 from envwatch.figures.sensors import CHECK_HOLDS_DAYS
 
@@ -151,7 +152,7 @@ def _look_for(painting: Painting, materials: Materials) -> tuple[str, ...]:
     told = []
     for layer in painting.layers:
         known = materials.get(layer.material)
-        if layer.role in first_weeks.LININGS and known is not None and known.adhesive:
+        if layer.role in LININGS and known is not None and known.adhesive:
             told += [f"After {after}: {known.sign(name)}." for after, name in
                      (("warm days", "heat"), ("damp weeks", "damp"), ("dry weeks", "dry"))
                      if known.sign(name)]  # fmt: skip
@@ -199,7 +200,7 @@ def _known(studio: Studio, journey: Journey) -> None:
 
 
 def _first_weeks(painting: Painting, on: pd.Timestamp, zone: str, materials: Materials) -> Check:
-    ends = first_weeks.ends(painting, materials)
+    ends = first_weeks_ends(painting, materials)
     still = [(layer, known, end) for layer, known, end in ends if end > on]
     if still:
         told = "; ".join(f"{layer.role} ({known.short}) until {date(end, zone)}" for layer, known, end in still)
@@ -299,7 +300,7 @@ def _days(hours: float) -> str:
 
 def _heat_limits(painting: Painting, on: pd.Timestamp, materials: Materials) -> tuple[Figure, Figure, str] | None:
     """From where to watch and to act for an hour of heat, and of which layer; None where nothing holds anything."""
-    fresh = [layer for layer, _, end in first_weeks.ends(painting, materials) if end > on]
+    fresh = [layer for layer, _, end in first_weeks_ends(painting, materials) if end > on]
     found = []
     for layer in painting.layers:
         known = materials.get(layer.material)

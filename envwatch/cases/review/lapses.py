@@ -28,7 +28,7 @@ from envwatch.core.period import Period
 from envwatch.core.place import Logger
 from envwatch.core.text import date, fold
 from envwatch.figures import canvas as fig
-from envwatch.figures.materials import first_weeks
+from envwatch.figures.materials import first_weeks_ends
 from envwatch.verdict import History
 
 DAY = pd.Timedelta(days=1)
@@ -65,7 +65,7 @@ def never(studio: Studio, painting: Painting, exposures: Sequence[Exposure], spa
 
 def in_first_weeks(studio: Studio, painting: Painting, span: Period) -> str:
     """Which layer is in its first weeks in any of a period, and until when; "" where none is."""
-    for layer, _, end in first_weeks.ends(painting, studio.materials()):
+    for layer, _, end in first_weeks_ends(painting, studio.materials()):
         born = utc(layer.applied_on)
         if end > span.start and born is not None and born < span.end:
             return f"first weeks of the {layer.role}, until {date(end, studio.zone)}"

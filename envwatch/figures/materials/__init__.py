@@ -4,10 +4,21 @@ One packaged file holds every limit; a studio's own `materials.toml` adds materi
 each with its reason, and the profile then says so in `overruled`.
 """
 
-from envwatch.figures.materials.load import Materials, digest, load, profile, profiles, refuse_unknown
-from envwatch.figures.materials.profile import FirstWeeks, Limits, Profile, Words, Working
+from envwatch.figures.materials.load import digest, load, profile, profiles, refuse_unknown
+from envwatch.figures.materials.profile import (
+    FirstWeeks,
+    Limits,
+    Materials,
+    Profile,
+    Words,
+    Working,
+    comfort,
+    first_weeks_ends,
+    first_weeks_length,
+    taken_as,
+)
 
 __all__ = [
-    "FirstWeeks", "Limits", "Materials", "Profile", "Words", "Working", "digest",
-    "load", "profile", "profiles", "refuse_unknown",
+    "FirstWeeks", "Limits", "Materials", "Profile", "Words", "Working", "comfort", "digest", "first_weeks_ends",
+    "first_weeks_length", "load", "profile", "profiles", "refuse_unknown", "taken_as",
 ]  # fmt: skip

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import MISSING, fields, replace
 from difflib import get_close_matches
 from functools import cache
@@ -19,10 +19,9 @@ from envwatch.core.errors import BadInput
 from envwatch.core.quantities import STUDIO
 from envwatch.figures import SOURCES, Confidence, Figure
 from envwatch.figures.materials import checks
-from envwatch.figures.materials.profile import FirstWeeks, Limits, Profile, Words, Working
+from envwatch.figures.materials.profile import FirstWeeks, Limits, Materials, Profile, Words, Working
 
 PACKAGED = "profiles.toml"
-Materials = Mapping[str, Profile]
 
 
 def load(extra: Path | None = None) -> Materials:

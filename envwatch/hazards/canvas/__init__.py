@@ -30,12 +30,11 @@ from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H
 from envwatch.hazards import grading
-from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas import strain
 from envwatch.hazards.canvas.history import beyond
 from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual, canvas_of, course
+from envwatch.hazards.grading import Lines
 from envwatch.hazards.hourly import HOUR
-from envwatch.hazards.working import Lines
 
 HAZARD = Hazard.FLUCTUATION
 DAY_H, WEEK_H = 24, 7 * 24
@@ -218,8 +217,8 @@ def _change_working(
         ("daily means within a week",
          f"largest difference {by_week.value:.1f} % RH against {fig.WEEK_CHANGE_WATCH:g} %"),
         *hours,
-        *reckoning.what_would_change(found.value, "% RH", LIMITS[window_h]),
-        *reckoning.constants(("day", fig.DAY_CHANGE_WATCH), ("day, act", fig.DAY_CHANGE_ACT),
+        *grading.what_would_change(found.value, "% RH", LIMITS[window_h]),
+        *grading.constants(("day", fig.DAY_CHANGE_WATCH), ("day, act", fig.DAY_CHANGE_ACT),
             ("week", fig.WEEK_CHANGE_WATCH), ("week, act", fig.WEEK_CHANGE_ACT)),
         *uncertainty,
         ("cycles of the canvas in all readings", f"{cycles} RH in {days:.0f} d (rainflow, ASTM E1049, split at gaps)"),
@@ -235,12 +234,12 @@ def _made_of(seen: CanvasCourse, row: int, window_h: int) -> tuple[Lines, Lines]
         day = humidity[max(row - climate.DAY_POINTS + 1, 0) : row + 1]
         mean, from_ = np.nanmean(day), "the mean of its 24 h"
         away = ("the change", f"|{humidity[row]:.2f} - {mean:.2f}| = {abs(humidity[row] - mean):.2f} % RH")
-        hours = (*seen.day_lines(row), *reckoning.mean_of_hours(day, today, "% RH"), away)
+        hours = (*seen.day_lines(row), *grading.mean_of_hours(day, today, "% RH"), away)
         return hours, seen.strain_at(row, Usual(float(means[row]), from_, float(temp_c[row]), from_))
     week = slice(max(row - WEEK_H, 0), row + 1)
     hours = (
-        *reckoning.range_of_hours(means[week], seen.time[week], seen.exposure.zone, "% RH"),
-        *reckoning.mean_of_hours(humidity[max(row - DAY_H + 1, 0) : row + 1], today, "% RH"),
+        *grading.range_of_hours(means[week], seen.time[week], seen.exposure.zone, "% RH"),
+        *grading.mean_of_hours(humidity[max(row - DAY_H + 1, 0) : row + 1], today, "% RH"),
     )
     if not np.isfinite(means[week]).any():
         return hours, ()
@@ -274,8 +273,8 @@ def dry(seen: CanvasCourse) -> Finding:
     working = (
         ("dryness", f"lowest {span} of the lagged humidity: {value:.1f} % RH against {limit:g} % RH"),
         *seen.day_lines(row, mean=not brief),
-        *reckoning.what_would_change(value, "% RH", DRY_LIMITS, -1),
-        *reckoning.constants(("24 h mean, watch", fig.DRY_LINED_RH), ("any hour, act", fig.DRY_DANGER_RH)),
+        *grading.what_would_change(value, "% RH", DRY_LIMITS, -1),
+        *grading.constants(("24 h mean, watch", fig.DRY_LINED_RH), ("any hour, act", fig.DRY_DANGER_RH)),
         ("size alone would yield",
          f"drying from {usual.percent:.1f} % ({usual.words}) to {least:.1f} % RH, order of magnitude"),
         *seen.strain_at(row, usual, value),
@@ -311,8 +310,8 @@ def damp(seen: CanvasCourse) -> Finding:
     working = (
         ("dampness", f"highest hour of the lagged humidity {value:.1f} % RH; {longest:.0f} h together from 75 % up"),
         *seen.day_lines(row),
-        *reckoning.what_would_change(value, "% RH", DAMP_LIMITS),
-        *reckoning.constants(("size softens, watch", fig.DAMP_SIZE_RH), ("and act, for h over", fig.DAMP_SIZE_HOURS),
+        *grading.what_would_change(value, "% RH", DAMP_LIMITS),
+        *grading.constants(("size softens, watch", fig.DAMP_SIZE_RH), ("and act, for h over", fig.DAMP_SIZE_HOURS),
             ("canvas shrinks, act", fig.DAMP_CANVAS_RH), ("danger, urgent", fig.DAMP_DANGER_RH)),
         *seen.strain_at(row),
     )  # fmt: skip
@@ -376,10 +375,10 @@ def _coldest(seen: CanvasCourse, layer: str, level: Level, limit: Figure, row: i
     if level >= Level.WATCH:
         sentence = f"It was {value:.1f} °C on {seen.moment(seen.time[row])}; paint grows brittle under {under}."
     working = (
-        *reckoning.hour_of_readings(seen.there, seen.time[row], "temp_c", seen.exposure.zone),
+        *grading.hour_of_readings(seen.there, seen.time[row], "temp_c", seen.exposure.zone),
         ("cold", f"lowest hourly mean {value:.1f} °C against {limit:g} + {adds:g} °C"),
-        *reckoning.what_would_change(value, "°C", [float(step) + adds for step in limits], -1),
-        *reckoning.constants(("watch", limits[0]), ("act", limits[1]), ("urgent", limits[2]),
+        *grading.what_would_change(value, "°C", [float(step) + adds for step in limits], -1),
+        *grading.constants(("watch", limits[0]), ("act", limits[1]), ("urgent", limits[2]),
             ("added where the air is dry", fig.COLD_AND_DRY_ADDS_C)),
         ("paint", f"{layer}; thermal strain alone understates cold, so the limits are those of brittleness"),
     )  # fmt: skip

@@ -14,10 +14,9 @@ from envwatch.core.findings import Finding, Level, Mechanism, ours
 from envwatch.figures import Confidence, Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
-from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas import strain
 from envwatch.hazards.canvas.response import CanvasCourse, Usual, season_of
-from envwatch.hazards.working import Lines
+from envwatch.hazards.grading import Lines
 
 DAY = pd.Timedelta(days=1)
 LEAST = float(fig.BAND_LEAST)
@@ -206,7 +205,7 @@ def _farthest(seen: CanvasCourse, known: KnownRange, row: int, level: Level, ove
         ("what it is held against", known.note),
         *of_level,
         *met,
-        *reckoning.what_would_change(value, "% RH", edges),
+        *grading.what_would_change(value, "% RH", edges),
         *constants,
         ("uncertainty", why + (f"; gaps leave ± {gaps:.1f} % open" if gaps >= 0.05 else "")),
         *seen.strain_at(row, usual),
@@ -257,7 +256,7 @@ def _held_against(seen: CanvasCourse, known: KnownRange, row: int) -> tuple[floa
         else:  # an entered figure was read by no logger
             u, why = seen.sensor_at(row, 1, seen.tau_h).rh_u_percent, ""
             why = f"± {u:.1f} % RH: bias and noise of the logger; what the entered figure may be off by is not known"
-        return u, why, usual, (), reckoning.constants(edge, act)
+        return u, why, usual, (), grading.constants(edge, act)
     words = "mean of the 15 days before and after"
     if known.trailing is not None and known.trailing[row]:
         words = (
@@ -266,7 +265,7 @@ def _held_against(seen: CanvasCourse, known: KnownRange, row: int) -> tuple[floa
         )
     now = seen.time[row]
     u, why = seen.difference_u(now - 30 * DAY, now, row)
-    constants = reckoning.constants(
+    constants = grading.constants(
         ("least edge", fig.BAND_LEAST), act, ("percentiles", fig.BAND_LOW_PERCENTILE),
         ("and", fig.BAND_HIGH_PERCENTILE),
     )  # fmt: skip

@@ -21,10 +21,9 @@ from envwatch.core.place import Point
 from envwatch.figures import Figure
 from envwatch.figures import canvas as fig
 from envwatch.hazards import grading
-from envwatch.hazards import working as reckoning
 from envwatch.hazards.canvas import strain
+from envwatch.hazards.grading import Lines
 from envwatch.hazards.hourly import HOUR, HourlyExposure
-from envwatch.hazards.working import Lines
 
 ALL_INTENDED = "The whole period was an intended stay, which raises no alarm."
 
@@ -165,11 +164,11 @@ class CanvasCourse(HourlyExposure):
         before = float(self.canvas_percent[row - 1]) if row else float("nan")
         lined = self.canvas.lined_on
         tau = self.tau_h if lined is None or lined <= self.time[row] else climate.response_time_h(None)
-        step = reckoning.lag_step(before, air, tau, float(self.canvas_percent[row]))
+        step = grading.lag_step(before, air, tau, float(self.canvas_percent[row]))
         if not mean:
             return step
         day = self.free_percent[max(row - 23, 0) : row + 1]
-        return (*step, *reckoning.mean_of_hours(day, "lagged humidity y", "% RH"))
+        return (*step, *grading.mean_of_hours(day, "lagged humidity y", "% RH"))
 
     def finding(
         self, mechanism: Mechanism, layer: str, level: Level, sentence: str, limit: Figure, *, value: float = np.nan,
@@ -224,7 +223,6 @@ class CanvasCourse(HourlyExposure):
         and what clears it, where it is raised.
         """
         still = (passed if later is None else later) & ~self.drying
-        finding = grading.with_ending(finding, self.time, still, known, hours)
         passed = passed & ~self.later(hours)
         over = passed & self.judged(hours)
         row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))
@@ -233,16 +231,17 @@ class CanvasCourse(HourlyExposure):
             ("what the canvas follows", f"air at the point '{self.point}', hourly means, gaps to 3 h bridged"),
             ("lag of the canvas", f"y + (1 - exp(-1 h / tau)) (x - y) each hour, tau {self.canvas.tau_h:g} h (our "
              "judgement); after a long gap it restarts at the mean of the next three tau"),
-            reckoning.read_by(sensor),
+            grading.read_by(sensor),
         )  # fmt: skip
-        finding = replace(finding, hours=float(over.sum()), working=finding.working + followed)
+        changed: dict[str, Any] = {"hours": float(over.sum()), "working": finding.working + followed}
         if finding.level >= Level.WATCH:
             within = pd.Timedelta(days=float(fig.LOOK_WITHIN_DAYS[int(finding.level)]))
-            since = self.since(passed, hours) if over.any() else None
-            finding = replace(finding, by=self.end + within, since=since, **(advice or {}))
-            if over.any() and self.suspect[over].all():
-                finding = _add(finding, "all readings behind this are marked as doubtful")
-                finding = replace(finding, certainty=Certainty.CANNOT_TELL)
+            changed |= {"by": self.end + within, "since": self.since(passed, hours) if over.any() else None}
+            changed |= advice or {}
+        finding = replace(finding, **changed)
+        if finding.level >= Level.WATCH and over.any() and self.suspect[over].all():
+            finding = _add(finding, "all readings behind this are marked as doubtful")
+            finding = replace(finding, certainty=Certainty.CANNOT_TELL)
         finding = grading.with_open_level(finding)
         free, meant = self.in_period & ~self.drying, self.in_period & self.drying
         if (passed & meant).any():
@@ -252,7 +251,7 @@ class CanvasCourse(HourlyExposure):
             reason = reason.rstrip(".") + ": readings under a mark of doubt do not count for that."
         asked = np.ceil((self.end - max(self.time[0], self.start.floor("h"))) / HOUR) - meant.sum()
         read = (known & free).sum() / asked if asked > 0 else 1.0  # of no hours nothing is missed
-        return grading.clear_only_if_seen(finding, float(min(read, 1.0)), reason)
+        return grading.concluded(finding, float(min(read, 1.0)), reason, self.time, still, known, hours)
 
     def since(self, passed: Mask, hours: int = 1) -> pd.Timestamp | None:
         """Start of the spell going on at the end of the period, or else of its first window over."""

@@ -130,7 +130,11 @@ def _judged(
         f"{messages.NOUN[mechanism]}: not known for the lining layers. {100 * coverage:.0f} % of the period was read, "
         f"{100 * CLEAR_NEEDS:.0f} % is needed; what was read stayed within its limits."
     )
-    return [grading.clear_only_if_seen(finding, coverage, reason), *month]
+    read = np.isfinite(worst.air.temp_c if mechanism in OF_WARMTH else worst.air.lagged_percent)
+    return [
+        grading.concluded(finding, coverage, reason, worst.air.time, worst.over, read, min(worst.window_h, DAY_H)),
+        *month,
+    ]
 
 
 def _tests(
@@ -174,17 +178,13 @@ def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, mean
         at_worst = f"with the air in them at the worst about them, {gaps.value:.1f} {r.unit}"
         working += (("what gaps leave open", f"{at_worst}, {gaps.link.name}: {gaps.level.word}"),)
     unsure = doubted or hidden or gaps is not None
-    finding = grading.with_open_level(Finding(
+    return grading.with_open_level(Finding(
         HAZARD, r.mechanism, r.link.name, r.air.point, r.level,
         messages.sentence(r, others, meant) + (MARKED if doubted else "") + hidden,
         r.value, uncertainty, r.limit, r.unit, hours, since, r.at,
         Certainty.CANNOT_TELL if unsure else grading.certainty(r.value, uncertainty, *r.steps),
         material=r.link.profile.id, assumed=r.link.assumed, working=working, **more,
     ))  # fmt: skip
-    if r.over is None:
-        return finding
-    read = np.isfinite(r.air.temp_c if r.mechanism in OF_WARMTH else r.air.lagged_percent)
-    return grading.with_ending(finding, r.air.time, r.over, read, min(r.window_h, DAY_H))
 
 
 def _left_open_by_gaps(r: LayerTest, every: list[LayerTest]) -> LayerTest | None:

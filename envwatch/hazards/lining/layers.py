@@ -21,8 +21,8 @@ from envwatch.core.painting import Layer, Margins, Painting, Role
 from envwatch.figures import lining as fig
 from envwatch.figures.canvas import GAS_CONSTANT
 from envwatch.figures.coverage import SPELL_BRIDGES_H
-from envwatch.figures.materials import Limits, Materials, Profile, first_weeks, profile
-from envwatch.figures.materials.first_weeks import LININGS, UNKNOWN
+from envwatch.figures.materials import Limits, Materials, Profile, first_weeks_length, profile, taken_as
+from envwatch.figures.materials.profile import LININGS, UNKNOWN
 
 LOCAL_ROLES = (Role.PATCH, Role.TEAR_MEND, Role.INSERT)
 LAID_ON = (
@@ -111,10 +111,10 @@ def links(painting: Painting, exposure: Exposure, start: pd.Timestamp, materials
     moves = [new.start for old, new in pairwise(exposure.stints) if old.place_id != new.place_id]
     for layer in painting.layers:
         born, trimmed = utc(layer.applied_on), painting.tacking_margins == Margins.TRIMMED and layer.role in LININGS
-        for known in (profile(kind, materials) for kind in first_weeks.taken_as(layer)):
+        for known in (profile(kind, materials) for kind in taken_as(layer)):
             if not known.adhesive:
                 continue
-            length, days = first_weeks.length(painting, layer, known, materials), known.first_weeks.after_move_days
+            length, days = first_weeks_length(painting, layer, known, materials), known.first_weeks.after_move_days
             link = BondedLayer(
                 layer, known, name_of(layer, known), born, () if born is None else ((born, born + length),), False,
                 trimmed, climate.response_time_h(replace(painting, layers=(replace(layer, material=known.id),))),

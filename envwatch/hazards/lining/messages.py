@@ -19,7 +19,18 @@ from envwatch.core.quantities import STUDIO
 from envwatch.core.text import day
 from envwatch.figures import Confidence, handling
 from envwatch.figures import lining as fig
-from envwatch.figures.materials.first_weeks import LININGS, OVERLYING
+from envwatch.figures.materials.profile import LININGS, OVERLYING
+from envwatch.hazards.grading import (
+    Lines,
+    cited,
+    day_means,
+    hour_of_readings,
+    lag_step,
+    mean_of_hours,
+    range_of_hours,
+    read_by,
+    what_would_change,
+)
 from envwatch.hazards.hourly import HOUR
 from envwatch.hazards.lining.layer_tests import (
     COLD,
@@ -41,17 +52,6 @@ from envwatch.hazards.lining.layers import (
     glue_tg,
     glue_water,
     span_end,
-)
-from envwatch.hazards.working import (
-    Lines,
-    cited,
-    day_means,
-    hour_of_readings,
-    lag_step,
-    mean_of_hours,
-    range_of_hours,
-    read_by,
-    what_would_change,
 )
 
 HELD_IN_WAX = "size and canvas held in the wax of the "  # who suffers from damp there; the layer's own name stays

@@ -24,10 +24,9 @@ from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, SPELL_UNREAD_H
-from envwatch.hazards.grading import clear_only_if_seen, grade, with_ending
+from envwatch.hazards.grading import concluded, constants, day_means, grade
 from envwatch.hazards.hourly import HOUR
 from envwatch.hazards.mould.surfaces import FETCH, Surface, raised, run_start
-from envwatch.hazards.working import constants, day_means
 
 STEPS = (None, *fig.DAMP_CLOCK)  # None: the seven-day mean
 BEFORE_H = max(int(rung.within or rung.hours) for rung in fig.DAMP_CLOCK)  # the longest that a step looks back
@@ -208,8 +207,10 @@ def clock_finding(surface: Surface) -> Finding:
     reached = [rung for rung, test in zip(STEPS, held, strict=True) if test.level >= min(level, Level.ACT)]
     limits = [float(fig.WEEK_MEAN_WATCH if rung is None else rung.over) for rung in reached]
     over = air.over(min(limits, default=float(fig.WEEK_MEAN_WATCH)))
-    finding = with_ending(finding, air.surface.time, over, air.surface.read)
-    return clear_only_if_seen(finding, surface.period.coverage, surface.partly_read("the damp hours"))
+    return concluded(
+        finding, surface.period.coverage, surface.partly_read("the damp hours"), air.surface.time, over,
+        air.surface.read,
+    )  # fmt: skip
 
 
 def _ends(surface: Surface, shown: DampnessTest, at: int, levels: tuple[Level, Level]) -> Ends:

@@ -15,7 +15,14 @@ from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Observation
 from envwatch.figures import mould as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
-from envwatch.hazards.grading import clear_only_if_seen, grade, with_ending, with_open_level
+from envwatch.hazards.grading import (
+    Lines,
+    concluded,
+    constants,
+    grade,
+    what_would_change,
+    with_open_level,
+)
 from envwatch.hazards.mould.harsher import harsher_index
 from envwatch.hazards.mould.index import (
     critical_rh,
@@ -27,7 +34,6 @@ from envwatch.hazards.mould.index import (
     mould_index,
 )
 from envwatch.hazards.mould.surfaces import FETCH, Surface, raised
-from envwatch.hazards.working import Lines, constants, what_would_change
 
 LIMITS = (fig.INDEX_WATCH, fig.INDEX_ACT, fig.INDEX_URGENT)
 
@@ -117,12 +123,11 @@ def index_finding(surface: Surface, looked: Sequence[Observation]) -> Finding:
     if level is Level.CLEAR and reached["high"] > Level.CLEAR:
         return _index_unseen(surface, f"The gaps leave the index open, up to {most:.1f}")
     whole = surface.whole
-    finding = with_ending(finding, whole.time, favourable(whole.temp_c, whole.rh_percent, kind), whole.read)
-    return clear_only_if_seen(
-        finding,
-        surface.period.coverage,
+    return concluded(
+        finding, surface.period.coverage,
         f"Only {surface.period.coverage:.0%} of the period was read {surface.where}: growth is not known.",
-    )
+        whole.time, favourable(whole.temp_c, whole.rh_percent, kind), whole.read,
+    )  # fmt: skip
 
 
 def _index_sentence(surface: Surface, run: _Run, level: Level) -> str:
