@@ -1,6 +1,6 @@
 """A small model of the archive, run beside it through random commands, damage, copies and restores.
 
-    python -m tests.long.archive [--steps 50000] [--seed 1]
+    python -m tests.long.archive [--steps 50000] [--seed 1] [--processes 2]
 
 The model knows what was acknowledged: files, looks, stays, kept reviews, sheets; and the backups with what was known
 then. After each step the archive holds just that, and whatever was harmed is named by `check`, and nothing else. What
@@ -10,13 +10,21 @@ comes out is searched for the owner's name where it may not stand: in CSV, in ea
 from __future__ import annotations
 
 import argparse
+import atexit
 import copy
+import functools
 import io
+import multiprocessing
+import random
 import shutil
 import sqlite3
+import sys
 import tempfile
+import time
+import traceback
 import zipfile
 from collections import Counter
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -43,7 +51,8 @@ from tests.program import run
 from tests.test_archive import MONDAY, write_log
 
 DAY = pd.Timedelta(days=1)
-LOOK = 3  # steps from one check of a whole folder to the next; of a harmed one each
+MEMORY = Path("/dev/shm")  # where there is one, a disk of memory
+AT_ONCE, IN_ONE = 50, 5000  # steps in one studio; steps by one seed
 OWNER = "Quexlinde"
 REGISTER = {
     "places.csv": "id,name,kind\nroom,The room,store\nloft,The loft,loft\n",
@@ -51,6 +60,38 @@ REGISTER = {
     "stays.csv": f"painting,place,from,purpose\np1,room,2025-01-01,for Frau {OWNER}\n",
 }
 COUNTED: Counter[str] = Counter()
+
+
+def step(**given: st.SearchStrategy) -> Callable:
+    """A rule of the model, counted by its name."""
+
+    def counting(does: Callable[..., None]) -> Callable:
+        @functools.wraps(does)
+        def once(self: Archive, **drawn: object) -> None:
+            COUNTED[does.__name__] += 1
+            does(self, **drawn)
+
+        return rule(**given)(once)
+
+    return counting
+
+
+def scratch() -> Path:
+    """A folder of one's own, in memory if there is such a disk."""
+    return Path(tempfile.mkdtemp(prefix="envwatch-model-", dir=MEMORY if MEMORY.is_dir() else None))
+
+
+@functools.cache
+def template() -> Path:
+    """A small studio, made once in a process and copied from there."""
+    base = scratch()
+    (base / "register").mkdir()
+    for name, text in REGISTER.items():
+        (base / "register" / name).write_text(text, encoding="utf-8")
+    with Studio.create(base / "studio", name="Model", zone="UTC") as studio:
+        studio.import_register(base / "register")
+    atexit.register(shutil.rmtree, base, ignore_errors=True)
+    return base / "studio"
 
 
 def text_of(path: Path) -> str:
@@ -70,16 +111,11 @@ def _text(name: str, content: bytes) -> str:
 class Archive(RuleBasedStateMachine):
     """What was acknowledged, beside the folder."""
 
-    @initialize()
-    def begin(self) -> None:
-        self.base = Path(tempfile.mkdtemp(prefix="envwatch-model-"))
-        self.folder, self.copies = self.base / "studio", 0
-        for name, text in REGISTER.items():
-            (self.base / "register").mkdir(exist_ok=True)
-            (self.base / "register" / name).write_text(text, encoding="utf-8")
-        with Studio.create(self.folder, name="Model", zone="UTC") as studio:
-            studio.import_register(self.base / "register")
-        self.came_out, self.steps = False, 0
+    @initialize(every=st.integers(2, 8))
+    def begin(self, every: int) -> None:
+        self.base = scratch()
+        self.folder, self.copies = shutil.copytree(template(), self.base / "studio"), 0
+        self.came_out, self.steps, self.every = False, 0, every
         self.known: dict = {"batches": [], "signs": [], "stays": 1, "reviews": 0, "sheets": set()}
         self.backups: list[tuple[Path, dict]] = []
         self.harmed: dict[str, tuple[Path, bytes]] = {}  # what `check` must name -> how it is mended
@@ -97,7 +133,7 @@ class Archive(RuleBasedStateMachine):
     # ---------------------------------------------------------------------------------------------- what is done
 
     @precondition(lambda self: not self.harmed)
-    @rule(files=st.lists(st.tuples(st.sampled_from("AB"), st.integers(0, 40)), min_size=1, max_size=3, unique=True))
+    @step(files=st.lists(st.tuples(st.sampled_from("AB"), st.integers(0, 40)), min_size=1, max_size=3, unique=True))
     def add(self, files: list[tuple[str, int]]) -> None:
         paths = [write_log(self.base / f"{label}{day}.csv", start=MONDAY + day * DAY, rows=47, label=label)
                  for label, day in files]  # fmt: skip
@@ -109,7 +145,7 @@ class Archive(RuleBasedStateMachine):
             self.known["batches"].append(new)
 
     @precondition(lambda self: not self.harmed)
-    @rule()
+    @step()
     def undo(self) -> None:
         with self.studio() as studio:
             if not self.known["batches"]:
@@ -121,13 +157,20 @@ class Archive(RuleBasedStateMachine):
             gone = studio.undo().files
         assert sorted(gone) == sorted(f"{label}{day}.csv" for label, day in self.known["batches"].pop())
 
-    @rule(day=st.integers(1, 28))
-    def observe(self, day: int) -> None:
-        sign = f"sign {len(self.known['signs'])}"
-        assert run("observe", "First", sign, "--on", f"2026-02-{day:02}", "--studio", self.folder).returncode == 0
+    @step(day=st.integers(1, 28), by_command=st.booleans())
+    def observe(self, day: int, by_command: bool) -> None:
+        self._observe(day, by_command)
+
+    def _observe(self, day: int, by_command: bool) -> None:
+        sign, on = f"sign {len(self.known['signs'])}", f"2026-02-{day:02}"
+        if by_command:
+            assert run("observe", "First", sign, "--on", on, "--studio", self.folder).returncode == 0
+        else:
+            with self.studio() as studio:
+                studio.observe("p1", on, sign)
         self.known["signs"].append(sign)
 
-    @rule(to=st.sampled_from(["room", "loft"]), day=st.integers(1, 10_000))
+    @step(to=st.sampled_from(["room", "loft"]), day=st.integers(1, 10_000))
     def move(self, to: str, day: int) -> None:
         with self.studio() as studio:
             try:
@@ -136,7 +179,7 @@ class Archive(RuleBasedStateMachine):
                 return
         self.known["stays"] += 1
 
-    @rule()
+    @step()
     def keep_review(self) -> None:
         at = MONDAY + self.known["reviews"] * 7 * DAY
         with self.studio() as studio:
@@ -146,7 +189,7 @@ class Archive(RuleBasedStateMachine):
         self.known["reviews"] += 1
 
     @precondition(lambda self: not self.harmed and len(self.backups) < 3)
-    @rule()
+    @step()
     def back_up(self) -> None:
         path = self.base / f"backup{self.copies}.zip"
         self.copies += 1
@@ -158,8 +201,8 @@ class Archive(RuleBasedStateMachine):
             self.files()
         )
 
-    @precondition(lambda self: self.backups)
-    @rule(which=st.integers(0, 2))
+    @precondition(lambda self: self.backups and self.steps % 4 == 3)
+    @step(which=st.integers(0, 2))
     def go_on_in_a_restored_folder(self, which: int) -> None:
         path, known = self.backups[which % len(self.backups)]
         self.folder = self.base / f"restored{self.copies}"
@@ -167,7 +210,8 @@ class Archive(RuleBasedStateMachine):
         restore(path, self.folder)
         self.known, self.harmed = copy.deepcopy(known), {}
 
-    @rule()
+    @precondition(lambda self: self.steps % 9 == 5)
+    @step()
     def go_on_in_a_copy(self) -> None:
         there = self.base / f"copy{self.copies}"
         self.copies += 1
@@ -176,7 +220,7 @@ class Archive(RuleBasedStateMachine):
         self.folder = there
 
     @precondition(lambda self: not self.came_out and self.steps > 15)
-    @rule()
+    @step()
     def come_out(self) -> None:
         """What leaves the studio names no owner, wherever one looks."""
         out, self.came_out = self.base / f"out{self.copies}", True
@@ -196,7 +240,7 @@ class Archive(RuleBasedStateMachine):
         path.write_bytes(content)
 
     @precondition(lambda self: self.files() and not self.harmed)
-    @rule(which=st.integers(0, 100), kind=st.sampled_from(["originals/*.csv", "readings/*/*.parquet"]))
+    @step(which=st.integers(0, 100), kind=st.sampled_from(["originals/*.csv", "readings/*/*.parquet"]))
     def harm_a_file(self, which: int, kind: str) -> None:
         with self.studio() as studio:
             held = {part.path for parts in studio.state().parts.values() for part in parts}
@@ -210,17 +254,17 @@ class Archive(RuleBasedStateMachine):
             return [row.sha256 + row.suffix for row in connection.execute(select(FILES.c.sha256, FILES.c.suffix))]
 
     @precondition(lambda self: not self.harmed)
-    @rule()
+    @step()
     def put_back_an_older_register(self) -> None:
         register = self.folder / schema.REGISTER
         older = register.read_bytes()
-        self.observe(1)
+        self._observe(1, by_command=False)
         self.harmed["is older than its folder"] = register, register.read_bytes()
         self.known["signs"].pop()
         register.write_bytes(older)
 
     @precondition(lambda self: not self.harmed)
-    @rule()
+    @step()
     def change_a_row_by_hand(self) -> None:
         register = self.folder / schema.REGISTER
         self.harmed["table places, row loft"] = register, b""
@@ -229,7 +273,7 @@ class Archive(RuleBasedStateMachine):
             held.commit()
 
     @precondition(lambda self: self.harmed)
-    @rule()
+    @step()
     def mend(self) -> None:
         """The true bytes again; a row is set right by hand, and accepted."""
         for name, (path, had) in self.harmed.items():
@@ -260,7 +304,7 @@ class Archive(RuleBasedStateMachine):
                 parts = studio.state().parts
                 rows = sum(len(s) for held in parts.values() for s in studio.reader.series(held).values())
                 assert rows == 47 * len(self.files()), "readings"
-            if not self.harmed and self.steps % LOOK:
+            if not self.harmed and self.steps % self.every:
                 return
             report = studio.check()
         COUNTED["checks"] += 1
@@ -269,24 +313,45 @@ class Archive(RuleBasedStateMachine):
         assert self.harmed or (report.problems, report.strays) == ((), ()), report
 
 
-def run_steps(steps: int, number: int, at_once: int = 50) -> Counter:
-    """So many steps in runs of `at_once`, counted. AssertionError: with the steps that lead to it."""
+def run_steps(steps: int, number: int, phases: tuple[Phase, ...] = (Phase.generate,)) -> Counter:
+    """At least so many steps, `AT_ONCE` in a studio, counted. AssertionError: with the steps that lead to it."""
     COUNTED.clear()
-    how = settings(max_examples=max(1, steps // at_once), stateful_step_count=at_once, deadline=None, database=None,
-                   phases=[Phase.generate], suppress_health_check=list(HealthCheck))  # fmt: skip
-    run_state_machine_as_test(seed(number)(Archive), settings=how)
+    drawn = random.Random(number)
+    while (left := steps - COUNTED["steps"]) > 0:
+        how = settings(max_examples=-(-min(left, IN_ONE) // AT_ONCE), stateful_step_count=AT_ONCE, deadline=None,
+                       database=None, phases=phases, suppress_health_check=list(HealthCheck))  # fmt: skip
+        run_state_machine_as_test(seed(drawn.getrandbits(32))(Archive), settings=how)
     return Counter(COUNTED)
 
 
-def main() -> None:
-    """Run it from the command line."""
+def _share(steps: int, number: int) -> tuple[Counter, str]:
+    """Steps in a process of their own: what was counted, and the failure with its steps, if there was one."""
+    try:
+        return run_steps(steps, number, (Phase.generate, Phase.shrink)), ""
+    except BaseException as error:
+        return Counter(COUNTED), "".join(traceback.format_exception(error))
+
+
+def main() -> int:
+    """Run it from the command line; the code is 1 after a failure."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--steps", type=int, default=50_000)
     parser.add_argument("--seed", type=int, default=1)
-    said = parser.parse_args()
-    for what, count in run_steps(said.steps, said.seed).items():
-        print(f"{what:20} {count:8,}")
+    parser.add_argument("--processes", type=int, default=1)
+    asked = parser.parse_args()
+    shares = [(asked.steps // asked.processes, 1000 * asked.seed + each) for each in range(asked.processes)]
+    start, failed, counted = time.monotonic(), [], Counter[str]()
+    with multiprocessing.get_context("spawn").Pool(asked.processes) as pool:
+        for counts, failure in pool.starmap(_share, shares):
+            counted += counts
+            failed += [failure] if failure else []
+    for what, count in sorted(counted.items(), key=lambda one: -one[1]):
+        print(f"{what:32} {count:8,}")
+    print(
+        f"{len(failed)} failed; {time.monotonic() - start:,.0f} s with {asked.processes} processes", *failed, sep="\n"
+    )
+    return bool(failed)
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())
