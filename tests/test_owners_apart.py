@@ -16,6 +16,7 @@ from dashboards.pages import apart, lining, paintings
 from envwatch.archive import Studio
 from envwatch.archive.register.redaction import Names
 from envwatch.core.errors import BadInput
+from tests.program import run
 from tests.test_dashboards import press, text_of
 from tests.test_names_withheld import files_in, letters, texts_of
 
@@ -138,3 +139,24 @@ def test_each_spelling_is_taken_out(spelt):
     told = Names([OWNER]).hide(f"rang {spelt} at noon")
     assert "owner 1, withheld" in told and told.startswith("rang ") and told.endswith(" at noon")
     assert not [needle for needle in NEEDLES if letters(needle) in letters(told)]
+
+
+def test_a_dossier_with_its_owner_has_them_on_a_page_where_no_house_stands(owned, tmp_path):
+    folder = shutil.copytree(owned, tmp_path / "studio")
+    with Studio.open(folder) as studio:  # a house whose name is not its owner's
+        house = next(p for p in studio.places().values() if p.kind == "house")
+        studio.enter("place", {"id": house.id, "name": "Haus Querlicht"})
+    done = run("dossier", "26-02", "--owner", "--studio", folder)
+    assert done.returncode == 0 and "stands on the last page alone" in done.stdout
+    (path,) = (folder / "sheets").glob("dossier-26-02-*.pdf")
+    pages = [letters(page.extract_text()) for page in pypdf.PdfReader(path).pages]
+    owners = [n for n, text in enumerate(pages) if any(needle in text for needle in NEEDLES)]
+    houses = [n for n, text in enumerate(pages) if "querlicht" in text]
+    assert owners == [len(pages) - 1] and houses and not {*owners} & {*houses}
+
+
+def test_the_command_for_a_painting_prints_its_value_alone(owned):
+    shown = run("painting", "26-02", "--studio", owned)
+    assert shown.returncode == 0 and "26-02" in shown.stdout and VALUE not in shown.stdout
+    asked = run("painting", "26-02", "--value", "--studio", owned)
+    assert asked.stdout.endswith(f"[26-02]: {VALUE}\n") and len(asked.stdout.splitlines()) == 1

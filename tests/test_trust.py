@@ -155,6 +155,16 @@ def test_a_register_that_is_right_again_is_accepted_with_a_reason_that_is_kept(f
     assert problems(folder) == ""
 
 
+@pytest.mark.parametrize(
+    "statement", ["UPDATE alembic_version SET version_num = '0099'", "DELETE FROM alembic_version"]
+)
+def test_a_layout_number_changed_by_hand_is_named_until_it_is_accepted(folder, statement):
+    by_hand(folder, statement)
+    assert "table alembic_version: says" in problems(folder)
+    assert run("check", "--accept", "all reads as it should", "--studio", folder).returncode == 0
+    assert problems(folder) == ""
+
+
 def test_what_cannot_be_read_is_refused_in_one_line_that_leads_to_check(folder):
     by_hand(folder, "UPDATE places SET zone = 'Europe/Lisbom'")
     done = run("painting", "First", "--studio", folder)

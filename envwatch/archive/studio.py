@@ -69,15 +69,16 @@ class Studio(StudioFolder):
         """
         return csv_files.export_register(self, folder, private=private, redact=redact)
 
-    def names(self, houses: bool = False, owner_of: Painting | None = None) -> Names:
+    def names(self, houses: bool = False, owner_of: Painting | None = None, apart: bool = False) -> Names:
         """Who is not named in what leaves the studio, to be taken out of texts, files and results.
 
         Parameters
         ----------
         houses : the names of owners' houses go too.
         owner_of : the owner of this painting, and the houses it stood in, may be named.
+        apart : of these the houses alone; the owner stands on a page of their own.
         """
-        return names_of(self, houses, owner_of)
+        return names_of(self, houses, owner_of, apart)
 
     def move(self, painting_id: str, place_id: str, on: edit.When, *, position: str = "unknown",
              intended: bool = False, purpose: str = "", until: edit.When | None = None,

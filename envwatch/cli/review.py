@@ -98,6 +98,7 @@ def run_review(house, moment, span, paper: str, keep: bool, as_json: bool, full:
 
 def painting(
     words: Annotated[list[str], typer.Argument(help="Words of its title, its owner, or its number.")],
+    value: Annotated[bool, typer.Option("--value", help="Its value, and nothing else.")] = False,
     studio: StudioOption = Path(),
     json: JsonOption = False,
 ) -> None:
@@ -106,6 +107,11 @@ def painting(
     from envwatch.present import terminal
 
     house = open_studio(studio)
+    if value:
+        one = house.find_painting(" ".join(words))
+        band = {"id": one.id, "value_band": one.value_band}
+        show(band, json, lambda: f"{one.title} [{one.id}]: {one.value_band or 'no value is entered'}\n", house.names)
+        return
     result = record.of(house, " ".join(words), now())
     show(result, json, lambda: terminal.dossier(result, width()), house.names)
 

@@ -101,8 +101,11 @@ class Names:
         self.ids = self._stand_ins(ids)
 
     @classmethod
-    def of(cls, register: Register, houses: bool = False, owner_of: Painting | None = None, studio: str = "") -> Names:
-        """By the register; the owner of `owner_of`, and the houses it stood in, may be named."""
+    def of(
+        cls, register: Register, houses: bool = False, owner_of: Painting | None = None, studio: str = "",
+        apart: bool = False,
+    ) -> Names:  # fmt: skip
+        """By the register; the owner of `owner_of`, unless apart, and the houses it stood in, may be named."""
         paintings, places = register.paintings, register.places
         treatments = (done.id for one in paintings.values() for done in one.treatments)
         own = {stay.place_id for stay in owner_of.stays} if owner_of else set()
@@ -111,7 +114,7 @@ class Names:
         }
         ids = (*places, *register.loggers, *paintings, *treatments)
         return cls((one.owner for one in paintings.values()), ids, hidden,
-                   owner_of.owner if owner_of else "", studio)  # fmt: skip
+                   owner_of.owner if owner_of and not apart else "", studio)  # fmt: skip
 
     def _stand_ins(self, ids: Iterable[str]) -> dict[str, str]:
         """For each id that bears a name another one, no two the same."""
@@ -365,6 +368,8 @@ def _unpacked(content: bytes) -> Iterator[bytes]:
 __all__ = ["ADDRESSES", "Names"]
 
 
-def names_of(studio: StudioFolder, houses: bool = False, owner_of: Painting | None = None) -> Names:
+def names_of(
+    studio: StudioFolder, houses: bool = False, owner_of: Painting | None = None, apart: bool = False
+) -> Names:
     """Who is not named in what leaves a studio. See `Studio.names`."""
-    return Names.of(studio.register(), houses, owner_of, studio.name)
+    return Names.of(studio.register(), houses, owner_of, studio.name, apart)

@@ -155,7 +155,10 @@ def counted(connection: sqlite3.Connection, folder: Path) -> int:
 
 
 def settle(connection: sqlite3.Connection, folder: Path) -> None:
-    """Take the register as it stands: its rows, and that there were no changes but those it knows of."""
+    """Take the register as it stands: its rows, its layout, and that there were no changes but those it knows of."""
+    (layout,) = connection.execute("PRAGMA user_version").fetchone()
+    connection.execute("DELETE FROM alembic_version")
+    connection.execute("INSERT INTO alembic_version VALUES (?)", (f"{layout:04}",))
     changes = max(state(connection).get(CHANGES, 0), folder_state(folder))
     connection.execute(f"DELETE FROM {ROW_SUMS}")
     connection.execute(f"INSERT INTO {ROW_SUMS} VALUES ('', '{CHANGES}', '{changes}')")

@@ -114,6 +114,7 @@ class Handover:
     basis: PaperBasis | None = None  # what it rests on, as one checksum
     amiss: tuple[str, ...] = ()  # rows of the register that are not as envwatch wrote them, or were taken as they stood
     times: tuple[Times, ...] = ()  # when each finding's air was, was read, seen and answered
+    owner: str = ""  # stands on a page of their own, and nowhere else
 
 
 def of(
@@ -125,7 +126,8 @@ def of(
     Parameters
     ----------
     first, last : days such as "2026-03-14"; both included.
-    with_owner : with the owner's name, and the owner's house like any other place; other owners are never named.
+    with_owner : with the owner's house like any other place, and the owner's name on a page of their own, so that the
+        two never share one; other owners are never named.
 
     Raises
     ------
@@ -153,9 +155,10 @@ def of(
         looked=hit_rate.by_limit(studio), basis=basis(studio, painting.id, (f.sha256 for f in files), kept),
         amiss=(*trust.amiss(studio), *checking.accepted(studio)), times=times.of(studio, painting, line, files),
     )  # fmt: skip
-    result = made.names.within(made)
+    named = studio.names(houses=True, owner_of=painting, apart=True) if with_owner else made.names
+    result = replace(named.within(made), names=made.names, owner=painting.owner if with_owner else "")
     looks = tuple(sign for sign in signs(result.painting, studio.zone) if sign.seen.on < span.end)
-    return replace(result, signs=looks, withheld=_withheld(painting, bool(guarded), with_owner, made.names.hidden))
+    return replace(result, signs=looks, withheld=_withheld(painting, bool(guarded), with_owner, named.hidden))
 
 
 def _period(studio: Studio, painting: Painting, now: pd.Timestamp, first: str | None, last: str | None) -> Period:
@@ -241,9 +244,11 @@ def _limits(studio: Studio, painting: Painting, span: Period) -> tuple[LimitThen
 
 
 def _withheld(painting: Painting, guarded: bool, with_owner: bool, texts: int) -> tuple[str, ...]:
-    whose = "other owners and their houses" if with_owner else "owners and their houses"
+    whose = "owners, and of others' houses," if with_owner else "owners and their houses"
     of = several(texts, "text")
     taken = (f"Names of {whose} were taken out of {of} behind this paper.",) if texts else ()
+    if with_owner and painting.owner:
+        taken = ("The owner's name stands on the last page alone, and no house on that.", *taken)
     told = ["the owner's name"] if painting.owner else []
     told += ["the name of the owner's house, the course of its air and its files"] if guarded else []
     if with_owner or not told:

@@ -28,7 +28,7 @@ LAYOUT = page.layout("dossier")
 
 
 def dossier(result: Handover, paper: str = "a4") -> bytes:
-    """The dossier as a PDF. The owner is on it only where `result` was made with the owner.
+    """The dossier as a PDF. The owner is on it only where `result` was made with the owner, on a page of their own.
 
     Parameters
     ----------
@@ -81,6 +81,7 @@ def content(result: Handover) -> dict:
                   f"readings · SHA-256 {f.sha256}" for f in result.files],
         "adoption": result.adoption,
         "rests_on": _rests_on(result),
+        "owner": result.owner,
         "foot": f"{result.studio}, dossier of {painting.id}. Printed {stamp(result.made_at, zone)} "
                 f"{result.made_at.tz_convert(zone).year}. An assessment from readings, not a warranty.",
     }  # fmt: skip
@@ -104,11 +105,9 @@ def _facts(result: Handover) -> str:
     sheltered = {True: "glazed", False: "not glazed", None: ""}[p.glazed]
     board = {True: "backed", False: "no backing board", None: ""}[p.backed]
     margins = "" if p.tacking_margins == Margins.UNKNOWN else f"tacking margins {p.tacking_margins}"
-    owner = f"owner: {p.owner}" if result.with_owner and p.owner else ""
     return "; ".join(part for part in (
         p.id, p.maker, p.made, size, weight, p.support, p.ground and f"ground {p.ground}",
         p.varnish and f"varnish {p.varnish}", sheltered, board, p.stretcher and f"stretcher {p.stretcher}", margins,
-        owner,
     ) if part)  # fmt: skip
 
 

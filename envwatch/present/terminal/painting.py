@@ -52,7 +52,7 @@ def painting_lines(result: Dossier, width: int) -> Iterator[str]:
 
 
 def _facts(result: Dossier) -> str:
-    """What it is, as far as it is known; never whose."""
+    """What it is, as far as it is known; never whose, nor what it is worth."""
     p = result.painting
     size = f"{p.height_cm:g} × {p.width_cm:g} cm" if p.height_cm and p.width_cm else ""
     said = (
@@ -62,7 +62,7 @@ def _facts(result: Dossier) -> str:
         {True: "backed", False: "no backing board", None: "backing not known"}[p.backed],
         p.stretcher and f"stretcher {p.stretcher}",
         f"frame {p.frame_depth_mm:g} mm deep" if p.frame_depth_mm else "",
-        f"tacking margins {p.tacking_margins}", p.value_band and f"value band {p.value_band}", p.care.value,
+        f"tacking margins {p.tacking_margins}", p.care.value,
     )  # fmt: skip
     return "; ".join(part for part in said if part)
 
