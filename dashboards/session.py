@@ -33,7 +33,7 @@ class PagesStudio(Studio):
     """A studio that keeps less in memory: the pages stay open for weeks, beside other work on the same computer."""
 
     most_read, most_worked_out = 2_500_000, 100_000
-    memory = LruCache(3_000_000)  # readings, some 60 bytes each
+    memory = LruCache(1_200_000)  # readings, some 60 bytes each
 
 
 class StudioSession:

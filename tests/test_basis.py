@@ -12,6 +12,7 @@ from envwatch.archive import Studio
 from envwatch.archive.upkeep.backup import restore
 from envwatch.cases import review
 from envwatch.cases.painting import handover
+from envwatch.cases.review import causes
 from envwatch.core.period import iso_week
 from envwatch.present.paper.dossier import content, dossier
 from tests.long.refused import made
@@ -93,3 +94,23 @@ def _row(result, finding) -> str:
     assert len(result.times) == len(result.line.verdict.raised)
     told = content(result)["findings"]
     return next(one["times"] for one in told if one["layer"] == finding.layer and finding.sentence in one["sentence"])
+
+
+def test_an_event_of_a_room_tells_its_times_in_one_row_too(demo_copy):
+    at, days = pd.Timestamp("2026-11-02T11:00Z"), ("2026-05-01", "2026-11-01")
+    with Studio.open(demo_copy) as studio:
+        assert handover.of(studio, "25-09", at, *days).events == ()  # nobody has reviewed it
+        made = review.make(studio, at, iso_week("2026-W44", studio.zone))
+        review.keep(studio, made)
+        event = next(e for e in made.events if e.place_id == "store")
+        ((sentence, row),) = [e.values() for e in content(handover.of(studio, "25-09", at, *days))["events"]]
+        assert sentence == event.sentence and row.endswith("not answered")
+        causes.name(studio, event, "gutter over the wall", at, by="A. Ember")
+        row = content(handover.of(studio, "25-09", at, *days))["events"][0]["times"]
+        assert re.fullmatch(
+            r"happened Tue 26 May 2026 to Mon 2 Nov 2026 · read .+ · seen Mon 2 Nov 2026 by .+, review of 2026-W44 · "
+            r"answered Mon 2 Nov 2026 by A. Ember: gutter over the wall", row
+        )  # fmt: skip
+        assert content(handover.of(studio, "25-09", at, "2026-01-05", "2026-03-01"))["events"] == []
+        home = handover.of(studio, "26-02", at, "2026-10-01", "2026-11-01")  # at its owner's
+        assert all("Querlicht" not in told["sentence"] for told in content(home)["events"])

@@ -57,8 +57,7 @@ def exposures(
         key = "exposure", tuple(stints), backed, start, end, weekly, reviewed  # all paintings there share it
         made.append(studio.state().air.get(
             key, lambda stints=tuple(stints), backed=backed: _assembled(studio, stints, backed, span, until),
-            lambda made: sum(len(air.time) for air in made.points.values())
-            if len(made.stints) > 1 or len(made.points) > 1 else 0,  # nothing where the place's own climate serves
+            lambda made: sum(len(air.time) for air in made.points.values()),  # what is made of it is as long again
         ))  # fmt: skip
     return tuple(made)
 

@@ -114,6 +114,7 @@ class Handover:
     basis: PaperBasis | None = None  # what it rests on, as one checksum
     amiss: tuple[str, ...] = ()  # rows of the register that are not as envwatch wrote them, or were taken as they stood
     times: tuple[Times, ...] = ()  # when each finding's air was, was read, seen and answered
+    events: tuple[tuple[str, Times], ...] = ()  # of rooms, that it met with others
     owner: str = ""  # stands on a page of their own, and nowhere else
 
 
@@ -154,6 +155,7 @@ def of(
         studio.names(houses=True, owner_of=painting if with_owner else None), adoption=studio.adoption,
         looked=hit_rate.by_limit(studio), basis=basis(studio, painting.id, (f.sha256 for f in files), kept),
         amiss=(*trust.amiss(studio), *checking.accepted(studio)), times=times.of(studio, painting, line, files),
+        events=times.of_events(studio, painting, span, files, homes),
     )  # fmt: skip
     named = studio.names(houses=True, owner_of=painting, apart=True) if with_owner else made.names
     result = replace(named.within(made), names=made.names, owner=painting.owner if with_owner else "")

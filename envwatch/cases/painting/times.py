@@ -1,8 +1,9 @@
-"""The times of a finding: when it happened, when that was read, who saw it first in a review, and who answered."""
+"""The times of a finding, and of an event of a room: when it happened, when that was read, who saw it first in a
+review, and who answered."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,9 +11,11 @@ import pandas as pd
 
 from envwatch.archive import OriginalFile, Studio, reviews
 from envwatch.archive.reviews import Task
-from envwatch.cases.review import PaintingLine
+from envwatch.cases.review import PaintingLine, causes
+from envwatch.cases.review.model import Event
 from envwatch.core.findings import Finding
 from envwatch.core.painting import Look, Observation, Painting
+from envwatch.core.period import Period
 
 
 @dataclass(frozen=True)
@@ -52,8 +55,41 @@ def of(studio: Studio, painting: Painting, line: PaintingLine, files: Iterable[O
     )  # fmt: skip
 
 
+def of_events(
+    studio: Studio, painting: Painting, span: Period, files: Iterable[OriginalFile], but: Container[str] = ()
+) -> tuple[tuple[str, Times], ...]:
+    """What a painting met with others in a room over a span, as the kept reviews have it: a sentence, and its times.
+
+    It is answered with its cause. The last sentence of an event stands, and the first review that held it.
+
+    Parameters
+    ----------
+    but : places of which nothing is told.
+    """
+    met: dict[tuple[str, str, str], list[tuple[dict[str, Any], Event]]] = {}
+    for kept in reviews.reviews(studio):
+        for event in map(causes.from_kept, kept["record"].get("events", ())):
+            if painting.id in event.paintings and event.place_id not in but and _within(event, span):
+                met.setdefault((event.place_id, str(event.kind), str(event.began)), []).append((kept, event))
+    files, out = tuple(files), []
+    for held in met.values():
+        (first, event), (_, last) = held[0], held[-1]
+        cause = causes.cause_of(studio, event.place_id, event.kind, event.began, last.until)
+        answered = (cause.on, cause.words, cause.by) if cause is not None else ()
+        seen = first["made_at"], first["label"], first["record"].get("by", "")
+        out.append((last.sentence, Times(None, (event.began, last.until), _came(event.began, files), *seen, *answered)))
+    return tuple(out)
+
+
+def _within(event: Event, span: Period) -> bool:
+    return event.began < span.end and event.until is not None and event.until >= span.start
+
+
 def _read(finding: Finding, files: Sequence[OriginalFile]) -> pd.Timestamp | None:
-    moment = finding.worst_at or finding.since
+    return _came(finding.worst_at or finding.since, files)
+
+
+def _came(moment: pd.Timestamp | None, files: Sequence[OriginalFile]) -> pd.Timestamp | None:
     if moment is None:
         return None
     came = [file.added for file in files if file.added is not None and file.first <= moment <= file.last]
@@ -84,4 +120,4 @@ def _answers(seen: Observation, finding: Finding) -> bool:
     return seen.look == Look.OWN and finding.since is not None and seen.on >= finding.since
 
 
-__all__ = ["Times", "of"]
+__all__ = ["Times", "of", "of_events"]

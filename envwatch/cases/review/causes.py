@@ -78,7 +78,7 @@ def kept_event(studio: Studio, number: int) -> Event:
     for kept in reversed(reviews.reviews(studio)):
         for one in kept["record"].get("events", ()):
             if number in one["numbers"]:
-                return _from_kept(one)
+                return from_kept(one)
     raise NotThere(f"finding {number} belongs to no event of a room in a review that was kept: what one painting alone "
                    "met is written down at the painting, with envwatch observe")  # fmt: skip
 
@@ -89,7 +89,8 @@ def as_kept(event: Event) -> dict[str, Any]:
             "numbers": list(event.numbers), "paintings": list(event.paintings), "sentence": event.sentence}  # fmt: skip
 
 
-def _from_kept(one: Mapping[str, Any]) -> Event:
+def from_kept(one: Mapping[str, Any]) -> Event:
+    """The event that was kept."""
     began, until = pd.Timestamp(one["began"]), pd.Timestamp(one["until"])
     return Event(one["place"], one["place"], began, None, one["sentence"], tuple(one["paintings"]),
                  tuple(one["numbers"]), "", AirEvent(one["kind"]), until)  # fmt: skip

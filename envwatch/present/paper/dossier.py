@@ -66,6 +66,7 @@ def content(result: Handover) -> dict:
         "findings": [_finding(f, result) for f in verdict.raised],
         "calm": [f"{f.layer}: {f.sentence}" for f in verdict.findings
                  if f.level is Level.CLEAR and f.mechanism != Mechanism.COMPATIBILITY],
+        "events": [{"sentence": sentence, "times": _times(times, zone)} for sentence, times in result.events],
         "unseen": unseen(verdict, zone),
         "noted": [f.sentence for f in result.noted],
         "observed": [noted(sign, zone) for sign in result.signs],
