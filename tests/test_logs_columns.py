@@ -6,6 +6,8 @@ memory and dictionaries; dew points are by the Magnus formula of WMO-No. 8 (2018
 
 from __future__ import annotations
 
+from itertools import permutations
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -334,3 +336,20 @@ def test_odd_names_are_read_or_asked_about(tmp_path, name):
         read(write(tmp_path / "a.csv", table(f"time;{name};Temp °C;RH %", VOLTS, T, H)))
     except (Question, BadInput) as refusal:
         assert "unforeseen" not in str(refusal)
+
+
+@pytest.mark.parametrize("head", ["a b c d", "c d e", "f g h", "k l m", "x y z", "C D E F", "v1 v2 v3", "f1 f2 f3",
+                                  "r s t u", "t u v", "t f", "h t", "t r", "u v w", "c d", "T F", "t k"])  # fmt: skip
+def test_single_letters_in_a_row_are_no_units_and_the_values_must_behave(tmp_path, head):
+    """The column under "c" is °C only where it is not one letter of a row of them (our judgement)."""
+    names = head.split()
+    columns = dict(zip("thvn", (T, H, VOLTS, ["7"] * N), strict=True))  # battery volts, and a constant
+    for order in permutations("thvn"[: len(names)]):
+        rows = zip(STAMPS, *(columns[kind] for kind in order), strict=True)
+        path = write(tmp_path / "a.csv", "\n".join([";".join(["zeit", *names]), *map(";".join, rows), ""]))
+        try:
+            log = read(path)
+        except (Question, BadInput) as refusal:
+            assert "2,3" in str(refusal)  # the columns are asked for
+            log = read(path, columns=f"{order.index('t') + 2},{order.index('h') + 2}")
+        assert_reads(log, ONE)

@@ -161,3 +161,21 @@ def test_sheets_of_rooms_or_of_the_same_times_are_probes(tmp_path, titles, overl
     parts = [rows(TRUTH)[: 150 + overlap], rows(TRUTH)[150:]]
     log = read(write(tmp_path / "a.xlsx", book({t: [HEAD, *p] for t, p in zip(titles, parts, strict=True)})))
     assert [channel.label for channel in log.channels] == list(titles)
+
+
+@pytest.mark.parametrize("titles, serials, apart, probes", [
+    (("First half", "Second half"), ("10042", "10042"), 0, 1), (("Attic", "Cellar"), ("10042", "10042"), 0, 1),
+    (("Attic", "Cellar"), ("10042", "10042"), 9 * 144, 1), (("Depot 2025", "Depot 2026"), ("", ""), 0, 1),
+    (("Depot (1)", "Depot (2)"), ("10042", ""), 0, 1), (("Sheet1", "Sheet2"), ("10042", "10043"), 0, 2),
+    (("Attic", "Cellar"), ("10042", "10043"), 0, 2), (("Attic", "Cellar"), ("10042", ""), 0, 2),
+    (("Attic", "Cellar"), ("10042", "10042"), -1, 2)])  # fmt: skip
+def test_sheets_of_one_logger_that_follow_one_another_are_one_record(tmp_path, titles, serials, apart, probes):
+    """The second begins `apart` steps of ten minutes later than the first goes on, and is read by the same logger."""
+    later = climate("2024-03-01T00:00Z", n=300 + max(apart, 0))
+    parts = [rows(later)[:150], rows(later)[150 + apart :]]
+    heads = [[["Serial number", serial], HEAD] if serial else [HEAD] for serial in serials]
+    content = book({t: [*h, *p] for t, h, p in zip(titles, heads, parts, strict=True)})
+    log = read(write(tmp_path / "a.xlsx", content))
+    assert len(log.channels) == probes and sum(len(c.time) for c in log.channels) == sum(map(len, parts))
+    assert ("follow one another" in notes(log)) == (probes == 1)
+    assert log.label == (serials[0] or None if probes == 1 else None) or probes == 2 and len({*serials}) < 3

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from string import ascii_lowercase
 
 import numpy as np
 import pyarrow as pa
@@ -40,6 +41,12 @@ def describe(columns, names, units, taken: tuple[int, ...], preamble: list[str])
         if role.weak and (not role.unit and time_word(name) in ("stamp", "date") or is_row_number(column, name)):
             role = ColumnRole(None)
         found.append(Column(at, name, role, numeric, filled))
+    letters = _letters(found)
+    silent = "cfk" if "t" in letters else ""  # beside a "t" an "f" is no °F
+    silent = letters if letters in ascii_lowercase and letters != "tu" else silent  # "a;b;c;d" tells nothing
+    found = [
+        c._replace(role=ColumnRole(None)) if c.numeric > 0.5 and plain(c.name)[:1] in {*silent} else c for c in found
+    ]
     bare = [c.role.unit is None and c.role.kind in ("temp", "rh") and c.numeric > 0 for c in found]
     found = [_with_unit_beside(c, found, columns) if b else c for c, b in zip(found, bare, strict=True)]
     found = others.rooms(found, columns)
@@ -47,6 +54,24 @@ def describe(columns, names, units, taken: tuple[int, ...], preamble: list[str])
     above = _unit_above(preamble) if any(bare) else None
     return [c._replace(role=c.role._replace(unit=above)) if above and b else c
             for c, b in zip(found, bare, strict=True)]  # fmt: skip
+
+
+def _letters(found: list[Column]) -> str:
+    """The headers of the columns of numbers, in lower case, where each is another single letter and no unit is given.
+
+    Of one letter with numbers, "v1" and "v2", that letter; but temperatures and humidities are numbered so.
+    """
+    some = [c for c in found if c.numeric > 0.5]
+    names = [tokens(plain(c.name)) for c in some]
+    bare = (
+        all(len(n[0]) == 1 and n[0].isascii() and n[0].isalpha() for n in names if n) and all(names) and len(some) > 1
+    )
+    if not bare or any(c.role.unit and n[0] not in "cfk" for c, n in zip(some, names, strict=True)):
+        return ""
+    first, behind = {n[0] for n in names}, {n[1:] for n in names}
+    if len(first) == 1 and len(behind) == len(names) and not first & {*"thu"}:
+        return names[0][0]
+    return "".join(n[0] for n in names) if len(first) == len(names) and behind == {()} else ""
 
 
 def _unit_above(preamble: list[str]) -> str | None:
@@ -115,6 +140,14 @@ def shape(found: list[Column], columns, names, wall, told: str | None, name: str
 def _settled(found: list[Column], used, temps, hums, columns, name: str):
     """The columns of temperature and humidity, each one a reading; by behaviour where no header tells."""
     notes: list[str] = []
+    if _letters(found) and len(temps) < 2 and len(hums) < 2:  # then values must behave
+        open_ = [
+            c for c in used if c.numeric > 0.5 and c.role.kind is None and not is_row_number(columns[c.at], c.name)
+        ]
+        pair, note = behaviour.likeliest(temps or open_, hums or open_, columns, name)
+        if pair is None:
+            raise BadInput(_untold(found), place=name)
+        return [_as(pair.temp, "temp", pair.temp.role.unit)], [_as(pair.rh, "rh", None)], [note]
     if not (temps and hums):
         temps, hums, notes = _by_units(found, temps, hums, columns)
         if temps and hums and len(temps) + len(hums) > 2 and not any(c.name for c in (*temps, *hums)):
@@ -235,8 +268,9 @@ def _untold(found: list[Column]) -> str:
     silent = next((c.name for c in found if c.role.kind == "temp" and c.filled and not c.numeric), None)
     if silent:
         return f"{silent[:30]!r} holds no number. Look whether the sensor is connected; a file with readings is read."
-    why = (f"no column holds a temperature; seen: {_seen(found)}" if any(c.name for c in found) else "no header names "
-           "the columns, and their values do not settle which is temperature and which humidity")  # fmt: skip
+    named_ = any(c.name for c in found) and not _letters(found)
+    why = (f"no column holds a temperature; seen: {_seen(found)}" if named_ else "no header names the columns, and "
+           "their values do not settle which is temperature and which humidity")  # fmt: skip
     return (f"{why}. Give the numbers of the columns of temperature and humidity, counted from 1, as in ⟦columns⟧ 2,3, "
             "or export the temperature too.")  # fmt: skip
 

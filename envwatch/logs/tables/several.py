@@ -106,27 +106,37 @@ def together(done: list[tuple[str, Parsed]], note: str) -> Parsed:
 
 
 def of_sheets(done: list[tuple[str, Parsed]]) -> Parsed:
-    """A workbook's sheets: one record where they are named by time or number alone and each runs on from the last."""
+    """A workbook's sheets: one record where one logger's follow one another, or, where not all name a logger, are named
+    by time or number alone and each runs on from the last.
+    """
     tables = sorted((parsed for _, parsed in done), key=lambda parsed: int(parsed.channels[0].time[0]))
     alike = all(_probes(p) == _probes(tables[0]) and len(p.channels) == len(tables[0].channels) for p in tables)
-    if not (alike and all(_numbered(title) for title, _ in done) and all(map(_runs_on, tables, tables[1:]))):
+    own = {p.label for p in tables}
+    same, words = len(own) == 1 and None not in own, [[*tokens(plain(title))] for title, _ in done]
+    apart = [w for some in words for w in some if not all(w in other for other in words)]
+    runs = (
+        alike and len(own - {None}) < 2 and all(_runs_on(a, b, same) for a, b in zip(tables, tables[1:], strict=False))
+    )
+    if not runs or not (same or all(map(_numbered, apart))):
         return together(done, SHEETS)
     first = tables[0]
     channels = [reduce(_one, parts) for parts in zip(*(p.channels for p in tables), strict=True)]
     notes = [*(n for _, p in done for n in p.notes), IN_TURN.format(", ".join(title for title, _ in done[:12]))]
     events = sorted(e for p in tables for e in p.events)
-    return Parsed(channels, total([p.counts for p in tables]), first.layout, notes, events, first.label)
+    return Parsed(
+        channels, total([p.counts for p in tables]), first.layout, notes, events, next(iter(own - {None}), None)
+    )
 
 
-def _numbered(title: str) -> bool:
-    """Whether a sheet's name is a date, a month, a number or the word for a sheet."""
-    return all(w.isdigit() or w in MONTHS or label.nameless(w) or w in SHEET_WORDS for w in tokens(plain(title)))
+def _numbered(word: str) -> bool:
+    """Whether a word of a sheet's name is a date, a month, a number or the word for a sheet."""
+    return word.isdigit() or word in MONTHS or label.nameless(word) or word in SHEET_WORDS
 
 
-def _runs_on(a: Parsed, b: Parsed) -> bool:
-    """Whether every probe of a table begins again soon after it ended in another."""
-    steps = [b.layout.cadence_s * 1e6 * RUNS_ON_STEPS, DAY_US]
-    return all(0 < y.time[0] - x.time[-1] <= max(steps) for x, y in zip(a.channels, b.channels, strict=True))
+def _runs_on(a: Parsed, b: Parsed, ever: bool) -> bool:
+    """Whether every probe of a table begins again after it ended in another: soon, or whenever."""
+    most = np.inf if ever else max(b.layout.cadence_s * 1e6 * RUNS_ON_STEPS, DAY_US)
+    return all(0 < y.time[0] - x.time[-1] <= most for x, y in zip(a.channels, b.channels, strict=True))
 
 
 def beside(start: Start, body: Body, timely: list[int]) -> list[tuple[Start, Body]]:
