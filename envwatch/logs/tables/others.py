@@ -48,21 +48,17 @@ def rooms(found: list[Column], columns) -> list[Column]:
     for c in found:
         if c.role.unit and c.role.statistic is None and c.numeric > 0.5:
             by.setdefault(own_words(c.name), []).append(c)
-    told = {}
+    out = list(found)
     for words, some in by.items():
         kinds = ["rh" if c.role.unit in ("%", "1") else "temp" for c in some]
-        if sorted(kinds) != ["rh", "temp"] or {c.role.kind for c in some} <= {"temp", "rh"} or not _names(words):
+        rest = tokens(pattern(*vocabulary.QUANTITIES, *vocabulary.STATISTICS).sub(" ", words))
+        more = any(word not in _HARDWARE and not word.isdigit() for word in rest)
+        if sorted(kinds) != ["rh", "temp"] or {c.role.kind for c in some} <= {"temp", "rh"} or not more:
             continue
         if all(lively(values(columns[c.at], c.role.unit)) for c in some):
-            told |= {c.at: kind for c, kind in zip(some, kinds, strict=True)}
-    return [c._replace(role=ColumnRole(told[c.at], c.role.unit, label_of(c.name, ())))
-            if c.at in told else c for c in found]  # fmt: skip
-
-
-def _names(words: str) -> bool:
-    """Whether words say more than a quantity."""
-    rest = pattern(*vocabulary.QUANTITIES, *vocabulary.STATISTICS).sub(" ", words)
-    return any(word not in _HARDWARE and not word.isdigit() for word in tokens(rest))
+            for c, kind in zip(some, kinds, strict=True):
+                out[found.index(c)] = c._replace(role=ColumnRole(kind, c.role.unit, label_of(c.name, ())))
+    return out
 
 
 def readings(some: list[Column], columns, name: str) -> tuple[list[Column], list[str]]:
@@ -109,17 +105,17 @@ def _without_numbers(some: list[Column], columns) -> tuple[list[Column], list[tu
 
 def _with_names(some: list[Column], columns) -> list[Column]:
     """A word such as "low" or "max" is part of a room's name where nothing is there that it could be the lowest of."""
-    out = []
+    out, ends = [], {"min", "max"}
     read = {plain(c.role.label) for c in some if c.role.statistic is None}
     meant = {c.role.statistic for c in some if plain(c.role.label) in read}
     for c in some:
-        kin = [o for o in some if o is not c and plain(o.role.label) == plain(c.role.label)]
-        named = c.role.statistic in ("min", "max", "mean") and re.search(r"[^\W\d_]{2,}", c.role.label) and (
-            not kin and c.role.statistic not in meant
-            or {o.role.statistic for o in (c, *kin)} == {"min", "max"} and not _ordered([c, *kin], columns)
-        )  # fmt: skip
-        role = c.role._replace(statistic=None, label=label_of(c.name, vocabulary.AIR)) if named else c.role
-        out.append(c._replace(role=role))
+        kin = [o for o in some if o is c or plain(o.role.label) == plain(c.role.label)]
+        alone = len(kin) == 1 and c.role.statistic not in meant
+        worded = c.role.statistic in {*ends, "mean"} and re.search(r"[^\W\d_]{2,}", c.role.label)
+        other = len(kin) > 1 and {o.role.statistic for o in kin} == ends and not _ordered(kin, columns)
+        out.append(
+            c.known_as(statistic=None, label=label_of(c.name, vocabulary.AIR)) if worded and (alone or other) else c
+        )
     return out
 
 
@@ -134,16 +130,15 @@ def _one_unit(some: list[Column]) -> tuple[list[Column], list[str]]:
     """A second unit of the same readings gives way to the first; to °C and percent in any case."""
     kept: list[Column] = []
     notes = []
-    for column in some:
-        first = next((c for c in kept if c.role.label == column.role.label and c.role.unit and column.role.unit
-                      and c.role.unit != column.role.unit), None)  # fmt: skip
-        if first is None:
-            kept.append(column)
+    for c in some:
+        first = next((k for k in kept if k.role.unit not in (None, c.role.unit) and k.role.label == c.role.label), None)
+        if first is None or not c.role.unit:
+            kept.append(c)
             continue
-        if column.role.unit in ("C", "%"):
-            kept[kept.index(first)] = column
-            first, column = column, first
-        notes.append(OTHER_UNIT.format(column.name, first.name))
+        if c.role.unit in ("C", "%"):
+            kept[kept.index(first)] = c
+            first, c = c, first
+        notes.append(OTHER_UNIT.format(c.name, first.name))
     return kept, notes
 
 
@@ -162,25 +157,22 @@ def naming(found: list[Column], columns, taken: set[int], wall, temp: Column | N
         numbered = c.numeric > 0.1 and not named(c.name, (*PROBE, *NUMBER))
         if c.at in taken or c.role.kind not in (None, "rh", "temp") or c.role.kind and c.numeric > 0.5 or numbered:
             continue
-        texts, index = coded(columns[c.at])
-        filled = {tidy(t or "") for t in texts} - {""}
-        if not 1 <= len(filled) <= min(1000, max(1, len(index) // 2)) or c.filled < 0.9:
+        size, index = len({*texts(columns[c.at])}), coded(columns[c.at]).which
+        if not 1 <= size <= min(1000, max(1, len(index) // 2)) or c.filled < 0.9:
             continue
-        if len(filled) == 1 and c.numeric > 0.5 and named(c.name, ANY) or is_row_number(columns[c.at], c.name):
+        if size == 1:
+            own = c.numeric > 0.5 and named(c.name, ANY) or is_row_number(columns[c.at], c.name)
+            alone = c.at if alone is None and not own and named(c.name, PROBE) else alone
             continue
-        if len(filled) == 1:
-            alone = c.at if alone is None and named(c.name, PROBE) else alone
+        if is_row_number(columns[c.at], c.name):
             continue
+        words = [word for word in tokens(plain(c.name)) if not word.isdigit()]
+        sure = bool(words) and all(word in (*PROBE, *NUMBER) for word in words) and named(c.name, PROBE)
         probe = named(c.name, PROBE) or not c.name
         got = values(columns[temp.at]) if temp else np.zeros(0)
-        if _sure(c.name) or probe and _parts(index, wall) or not time_word(c.name) and _gathers(index, got):
+        if sure or probe and _parts(index, wall) or not time_word(c.name) and _gathers(index, got):
             return c.at
     return alone
-
-
-def _sure(name: str) -> bool:
-    words = [word for word in tokens(plain(name)) if not word.isdigit()]
-    return bool(words) and all(word in (*PROBE, *NUMBER) for word in words) and named(name, PROBE)
 
 
 def _parts(index: np.ndarray, wall: np.ndarray) -> bool:
@@ -223,45 +215,41 @@ def long(found: list[Column], columns, wall) -> Shape | None:
             return None
         value = some[0]
     best = None
+    letters = {c.at for c in found if c.numeric < 0.3 and _letters(c, columns)}
     for c in found:
-        if c.at == value.at or c.numeric > 0.2 or c.filled < 0.5 or _letters(c, columns):
+        if c.at == value.at or c.numeric > 0.2 or c.filled < 0.5 or c.at in letters:
             continue
-        texts = [t for t in (tidy(t or "") for t in coded(columns[c.at]).texts) if t]
-        kinds = [role_of(t).kind for t in texts[:300]]
-        known = sum(k is not None for k in kinds)
-        if (
-            len(texts) <= 300
-            and "temp" in kinds
-            and known >= 0.5 * len(kinds)
-            and any(not _bare_unit(t) for t in texts)
-        ):
+        own = texts(columns[c.at])
+        kinds = [role_of(t).kind for t in own[:300]]
+        known, told = "temp" in kinds and sum(map(bool, kinds)) >= 0.5 * len(kinds), any(not _bare_unit(t) for t in own)
+        if len(own) <= 300 and known and told:
             best = c if best is None or named(c.name, QUANTITY) else best
-    unit = next((c.at for c in found if c.numeric < 0.2 and (named(c.name, UNIT) or _says_units(c, columns))
-                 and (best is None or c.at != best.at)), None)  # fmt: skip
-    if best is None and unit is not None:
-        best = next(c for c in found if c.at == unit)
+    unit = next((c for c in found if c.numeric < 0.2 and (best is None or c.at != best.at) and (named(c.name, UNIT)
+                 or all_units(columns[c.at]) and c.at not in letters)), None)  # fmt: skip
+    best = best or unit
     if best is None:
         return None
-    rest = [c for c in found if c.at not in (value.at, best.at, unit)]
-    by = naming(rest, columns, {value.at, best.at}, wall, value if best.at == unit else None)
+    rest = [c for c in found if c not in (value, best, unit)]
+    by = naming(rest, columns, {value.at, best.at}, wall, value if best is unit else None)
     flags = tuple(c.at for c in rest if c.at != by and c.numeric < 0.5)
-    return Shape((), by, best.at, value.at, unit, flags)
-
-
-def _says_units(c: Column, columns) -> bool:
-    return all_units(columns[c.at]) and not _letters(c, columns)
+    return Shape((), by, best.at, value.at, unit.at if unit else None, flags)
 
 
 def _letters(c: Column, columns) -> bool:
     """Letters alone, under a word for something else, are neither quantities nor units."""
     other = bool(c.name) and not named(c.name, (*QUANTITY, *UNIT))
-    return other and all(len(tidy(t or "")) < 2 for t in coded(columns[c.at]).texts)
+    return other and all(len(t) < 2 for t in texts(columns[c.at]))
 
 
 def _bare_unit(text: str) -> bool:
     return len(plain(text)) <= 3 and unit_in(text) is not None
 
 
+def texts(column) -> list[str]:
+    """The distinct texts of a column, without blanks."""
+    return [text for text in (tidy(t or "") for t in coded(column).texts) if text]
+
+
 def all_units(column) -> bool:
-    texts = [t for t in (tidy(t or "") for t in coded(column).texts) if t]
-    return 0 < len(texts) <= 12 and all(unit_in(t) and len(t) <= 12 for t in texts)
+    some = texts(column)
+    return 0 < len(some) <= 12 and all(unit_in(t) and len(t) <= 12 for t in some)

@@ -14,7 +14,7 @@ from envwatch.figures.logs import ROOM_WARM_C
 from envwatch.logs.tables import behaviour, others
 from envwatch.logs.tables.shapes import Column, Probe, Shape
 from envwatch.logs.text import vocabulary
-from envwatch.logs.text.cells import coded, looks_numeric, numbers, tidy, unit_in
+from envwatch.logs.text.cells import looks_numeric, numbers, tidy, unit_in
 from envwatch.logs.text.lines import SHEET
 from envwatch.logs.text.roles import CODE, ColumnRole, generic, named, own_words, role_of, time_word
 from envwatch.logs.text.vocabulary import PROBE, VALUE, plain, tokens
@@ -24,6 +24,7 @@ from envwatch.logs.times.columns import is_row_number, picked
 _OTHER_UNIT = re.compile(
     r"[(\[{]\s*(?=[^)\]}]*[^\W\d_])[^)\]}]{1,8}[)\]}]"
 )  # of a column that no word names: (m/s), [mm]
+_NOT_KEPT = ("setpoint", "signal", "battery", "other_percent")
 _UNIT_OF = re.compile(r"[\W_]*(?:[^\W\d_]*temp[^\W\d_]*)[\W_]*(?:in )?(?:°|deg\w* ?)?[cfk][\W_]*$")
 
 
@@ -31,29 +32,27 @@ def describe(columns, names, units, taken: tuple[int, ...], preamble: list[str])
     """All columns besides the time, with their roles and contents; a unit may stand above the table."""
     found = []
     for at, column in enumerate(columns):
-        if at in taken:
-            continue
-        name = names[at] if at < len(names) else ""
-        unit = units[at] if at < len(units) else ""
-        numeric, filled = _contents(column)
-        role = role_of(f"{name} ({unit})" if unit and unit.strip("-") else name)
-        role = role._replace(label=role_of(name).label) if unit else role
-        if role.weak and (not role.unit and time_word(name) in ("stamp", "date") or is_row_number(column, name)):
-            role = ColumnRole(None)
-        found.append(Column(at, name, role, numeric, filled))
+        if at not in taken:
+            name, unit = names[at], units[at]
+            role = role_of(f"{name} ({unit})" if unit.strip("-") else name)._replace(label=role_of(name).label)
+            timed = not role.unit and time_word(name) in ("stamp", "date")
+            none = role.weak and (timed or is_row_number(column, name))
+            found.append(Column(at, name, ColumnRole(None) if none else role, *_contents(column)))
     letters = _letters(found)
     silent = "cfk" if "t" in letters else ""  # beside a "t" an "f" is no °F
     silent = letters if letters in ascii_lowercase and letters != "tu" else silent  # "a;b;c;d" tells nothing
-    found = [
-        c._replace(role=ColumnRole(None)) if c.numeric > 0.5 and plain(c.name)[:1] in {*silent} else c for c in found
-    ]
-    bare = [c.role.unit is None and c.role.kind in ("temp", "rh") and c.numeric > 0 for c in found]
-    found = [_with_unit_beside(c, found, columns) if b else c for c, b in zip(found, bare, strict=True)]
-    found = others.rooms(found, columns)
-    bare = [c.role.unit is None and (c.role.kind == "temp" or (c.role.kind or "").endswith("_c")) for c in found]
-    above = _unit_above(preamble) if any(bare) else None
-    return [c._replace(role=c.role._replace(unit=above)) if above and b else c
-            for c, b in zip(found, bare, strict=True)]  # fmt: skip
+    for i, c in enumerate(found):
+        if c.numeric > 0.5 and plain(c.name)[:1] in {*silent}:
+            found[i] = c._replace(role=ColumnRole(None))
+    bare = [c for c in found if c.role.unit is None and c.role.kind in ("temp", "rh") and c.numeric > 0]
+    units_beside = {c.at: _unit_beside(c, found, columns) for c in bare}
+    found = [c.known_as(unit=units_beside[c.at]) if units_beside.get(c.at) else c for c in found]
+    if any(c.role.unit and c.role.kind not in ("temp", "rh") for c in found):
+        found = others.rooms(found, columns)
+    degrees = [c.role.kind == "temp" or (c.role.kind or "").endswith("_c") for c in found]
+    bare = [c for c, warm in zip(found, degrees, strict=True) if warm and c.role.unit is None]
+    above = _unit_above(preamble) if bare else None
+    return [c.known_as(unit=above) if c in bare else c for c in found]
 
 
 def _letters(found: list[Column]) -> str:
@@ -61,37 +60,32 @@ def _letters(found: list[Column]) -> str:
 
     Of one letter with numbers, "v1" and "v2", that letter; but temperatures and humidities are numbered so.
     """
-    some = [c for c in found if c.numeric > 0.5]
-    names = [tokens(plain(c.name)) for c in some]
-    bare = (
-        all(len(n[0]) == 1 and n[0].isascii() and n[0].isalpha() for n in names if n) and all(names) and len(some) > 1
-    )
-    if not bare or any(c.role.unit and n[0] not in "cfk" for c, n in zip(some, names, strict=True)):
+    some = [(c.role.unit, *tokens(plain(c.name))) for c in found if c.numeric > 0.5]
+    bare = [re.fullmatch("[a-z]", "".join(n[1:2])) and (not n[0] or n[1] in "cfk") for n in some]
+    if len(some) < 2 or not all(bare):
         return ""
-    first, behind = {n[0] for n in names}, {n[1:] for n in names}
-    if len(first) == 1 and len(behind) == len(names) and not first & {*"thu"}:
-        return names[0][0]
-    return "".join(n[0] for n in names) if len(first) == len(names) and behind == {()} else ""
+    first, behind = {n[1] for n in some}, {n[2:] for n in some}
+    if len(first) == 1 and len(behind) == len(some) and not first & {*"thu"}:
+        return some[0][1]
+    return "".join(n[1] for n in some) if len(first) == len(some) and behind == {()} else ""
 
 
 def _unit_above(preamble: list[str]) -> str | None:
     """The one unit of temperature that lines above the table name as such: "Unit: °F", "Temperature (°F)"."""
     some = [plain(line.replace(SHEET, " ")) for line in preamble[:60] if len(line) < 200]
     said = [line for line in some if pattern("unit").search(line) or _UNIT_OF.match(line)]
-    units = {
-        unit for line in said for cell in re.split(r"[;,\t|:=]", line) if (unit := unit_in(cell)) in ("C", "F", "K")
-    }
+    units = {unit_in(cell) for line in said for cell in re.split(r"[;,\t|:=]", line)} & {"C", "F", "K"}
     return units.pop() if len(units) == 1 else None
 
 
-def _with_unit_beside(column: Column, found: list[Column], columns) -> Column:
+def _unit_beside(column: Column, found: list[Column], columns) -> str | None:
     """The unit out of a column of its own, "temp_unit" beside "temp"."""
     for c in found:
         if c.numeric == 0 and c.filled and c.role.kind == column.role.kind and others.all_units(columns[c.at]):
-            units = {unit_in(tidy(t or "")) for t in coded(columns[c.at]).texts if tidy(t or "")}
+            units = {unit_in(text) for text in others.texts(columns[c.at])}
             if len(units) == 1 and others.bare(c.role.label) == others.bare(column.role.label):
-                return column._replace(role=column.role._replace(unit=units.pop()))
-    return column
+                return units.pop()
+    return None
 
 
 def _contents(column: pa.ChunkedArray) -> tuple[float, float]:
@@ -117,55 +111,58 @@ def shape(found: list[Column], columns, names, wall, told: str | None, name: str
     BadInput : no column holds a temperature, or extremes alone.
     Question : several columns may be the air's.
     """
+    used, by = [c for c in found if c.numeric > 0 or c.filled == 0 or told], None
     if told:
-        return _as_told(found, columns, told, name)
-    used = [c for c in found if c.numeric > 0 or c.filled == 0]
-    temps, hums = _of(used, "temp"), _of(used, "rh")
-    long = others.long(found, columns, wall) if not (temps and hums) or others.value_column(found) is not None else None
-    if long:
-        return long
-    temps, hums, notes = _settled(found, used, temps, hums, columns, name)
-    by = others.naming(found, columns, {c.at for c in temps + hums}, wall, temps[0])
-    if all(c.role.label for c in (*temps, *hums)):
-        temps, hums = _without_codes(temps, hums)
-    if min(len(temps), len(hums)) > 1:
-        temps, hums = _without_own_words(temps, hums), _without_own_words(hums, temps)
-    pairs = _pairs(temps, hums) if max(len(temps), len(hums)) > 1 else [(temps[0], next(iter(hums), None))]
-    probes, more = _with_others(_labelled(pairs), used, columns, name)
+        pairs, notes = _as_told(found, told, name), [f"The columns of the air are {told}, as answered."]
+    else:
+        temps, hums = _of(used, "temp"), _of(used, "rh")
+        open_ = [c for c in found if c.role.kind is None or c.role.weak]
+        if not (temps and hums) or open_ and others.value_column(found) is not None:
+            long = others.long(found, columns, wall)
+            if long:
+                return long
+        temps, hums, notes = _settled(found, used, temps, hums, columns, name)
+        if open_ or any(c.role.kind in ("temp", "rh") and c not in temps + hums for c in found):
+            by = others.naming(found, columns, {c.at for c in temps + hums}, wall, temps[0])
+        temps, hums = _labels_apart(temps, hums)
+        pairs = _pairs(temps, hums) if max(len(temps), len(hums)) > 1 else [(temps[0], next(iter(hums), None))]
+    probes, more = _with_others(_labelled(pairs), used, columns, name, bool(told))
     taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None} | {by}
     flags = tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and c.filled > 0)
-    return Shape(probes, by, None, None, None, flags, (*notes, *more, *_unread(used, probes, notes)))
+    last = [] if told else _unread(used, probes, notes)
+    return Shape(probes, by, None, None, None, flags, (*notes, *more, *last))
 
 
 def _settled(found: list[Column], used, temps, hums, columns, name: str):
-    """The columns of temperature and humidity, each one a reading; by behaviour where no header tells."""
+    """The columns of temperature and humidity, each one a reading; by behaviour where no header tells.
+
+    Raises
+    ------
+    BadInput : the values do not settle it. Question : several are as likely, or a header says what is not known.
+    """
     notes: list[str] = []
-    if _letters(found) and len(temps) < 2 and len(hums) < 2:  # then values must behave
-        open_ = [
-            c for c in used if c.numeric > 0.5 and c.role.kind is None and not is_row_number(columns[c.at], c.name)
-        ]
-        pair, note = behaviour.likeliest(temps or open_, hums or open_, columns, name)
-        if pair is None:
-            raise BadInput(_untold(found), place=name)
-        return [_as(pair.temp, "temp", pair.temp.role.unit)], [_as(pair.rh, "rh", None)], [note]
-    if not (temps and hums):
+    weigh = must = bool(_letters(found)) and max(len(temps), len(hums)) < 2
+    if not (must or temps and hums):
         temps, hums, notes = _by_units(found, temps, hums, columns)
-        if temps and hums and len(temps) + len(hums) > 2 and not any(c.name for c in (*temps, *hums)):
-            pair, note = behaviour.likeliest(temps, hums, columns, name)
-            if pair is not None:
-                return [pair.temp], [pair.rh], [*notes, note]
-    open_ = [c for c in used if c.role.kind is None and c.numeric > 0.5 and not is_row_number(columns[c.at], c.name)
-             and not _OTHER_UNIT.search(c.name)]  # fmt: skip
-    if not temps:
-        pair, note = behaviour.likeliest(open_, hums or open_, columns, name)
-        if pair is None:
+        must = not temps
+        weigh = must or bool(hums) and len(temps) + len(hums) > 2 and not any(c.name for c in (*temps, *hums))
+    if weigh:
+        open_ = [c for c in used if c.role.kind is None and c.numeric > 0.5 and not is_row_number(columns[c.at], c.name)
+                 and not _OTHER_UNIT.search(c.name)]  # fmt: skip
+        pair, note = behaviour.likeliest(temps or open_, hums or open_, columns, name)
+        if pair is not None:
+            return [_as(pair.temp, "temp", pair.temp.role.unit)], [_as(pair.rh, "rh", "%")], [*notes, note]
+        if must:
             raise BadInput(_untold(found), place=name)
-        return [_as(pair.temp, "temp", pair.temp.role.unit)], [_as(pair.rh, "rh", "%")], [*notes, note]
     temps = _in_one_unit(temps, columns) if len(temps) > 1 else temps
-    temps, more = others.readings(temps, columns, name)
-    hums, and_more = others.readings(hums, columns, name)
-    hums, last = _trusted(temps, hums or _namesakes(temps, used), columns, name)
-    return temps, hums, [*notes, *more, *and_more, *last]
+    if max(len(temps), len(hums)) > 1 or any(c.role.statistic for c in (*temps, *hums)):
+        temps, more = others.readings(temps, columns, name)
+        hums, and_more = others.readings(hums, columns, name)
+        notes += [*more, *and_more]
+    if len(hums) != 1 or hums[0].role.weak:
+        hums, more = _trusted(temps, hums or _namesakes(temps, used), columns, name)
+        notes += more
+    return temps, hums, notes
 
 
 def _in_one_unit(temps: list[Column], columns) -> list[Column]:
@@ -176,13 +173,13 @@ def _in_one_unit(temps: list[Column], columns) -> list[Column]:
         middle = [behaviour.middle(behaviour.values(columns[c.at])) for c in bare]
         units = {"C"} if min(middle) <= ROOM_WARM_C < max(middle) else set()
     unit = units.pop() if len(units) == 1 else None
-    return [c._replace(role=c.role._replace(unit=unit)) if unit and c in bare else c for c in temps]
+    return [c.known_as(unit=unit) if unit and c in bare else c for c in temps]
 
 
 def _namesakes(temps: list[Column], used: list[Column]) -> list[Column]:
     """Columns in percent that bear a temperature's name, though it is a quantity's."""
     names = {own_words(t.name) for t in temps}
-    return [c._replace(role=c.role._replace(weak=True)) for c in used
+    return [c.known_as(weak=True) for c in used
             if c.role.unit == "%" and c.role.kind in vocabulary.DEVICE and own_words(c.name) in names]  # fmt: skip
 
 
@@ -226,8 +223,8 @@ def _one_of_a_name(temps: list[Column], hums: list[Column], columns, name: str) 
     return kept
 
 
-def _as_told(found: list[Column], columns, told: str, name: str) -> Shape:
-    """The probes that a person named by their columns: temperature, humidity, and so on.
+def _as_told(found: list[Column], told: str, name: str) -> list[tuple[Column, Column | None]]:
+    """The temperatures and humidities that a person named by their columns, one after the other.
 
     Raises
     ------
@@ -242,14 +239,8 @@ def _as_told(found: list[Column], columns, told: str, name: str) -> Shape:
         raise BadInput(
             f"⟦columns⟧ {told[:40]} does not fit; seen: {_seen(found)}. Give the numbers of the columns of temperature "
             "and humidity, counted from 1, as in 2,3.", field="columns", place=name)  # fmt: skip
-    units = {"temp": None, "rh": "%"}
-    kept = [_as(c, kind, c.role.unit or units[kind]) for c, kind in zip(some, kinds, strict=True) if c]
-    pairs = [(kept[i], kept[i + 1] if i + 1 < len(kept) else None) for i in range(0, len(kept), 2)]
-    probes, notes = _with_others(_labelled(pairs), found, columns, name, sure=True)
-    taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None}
-    flags = tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and c.filled > 0)
-    notes = [f"The columns of the air are {told}, as answered.", *notes]
-    return Shape(probes, None, None, None, None, flags, tuple(notes))
+    kept = [_as(c, kind, c.role.unit or {"rh": "%"}.get(kind)) for c, kind in zip(some, kinds, strict=True) if c]
+    return [(kept[i], kept[i + 1] if i + 1 < len(kept) else None) for i in range(0, len(kept), 2)]
 
 
 def _unread(used: list[Column], probes, notes) -> list[str]:
@@ -289,23 +280,26 @@ def _words(columns: list[Column]) -> list[set[str]]:
     return [set(tokens(plain(c.role.label))) for c in columns]
 
 
-def _without_own_words(columns: list[Column], others: list[Column]) -> list[Column]:
-    """Columns of one quantity without the words that all of them bear and none of the other: "ambiente" of
-    "Temperatura ambiente" beside "Humedad relativa" says what is measured, and not which probe it is.
+def _labels_apart(temps: list[Column], hums: list[Column]) -> tuple[list[Column], list[Column]]:
+    """Columns whose labels are without what tells no probe from another: a letter code that all of them bear, "QRX" of
+    "1 QRX" and "2 QRX"; and words that all of one quantity bear and none of the other, "ambiente" of "Temperatura
+    ambiente" beside "Humedad relativa", which say what is measured.
     """
+    some = [*temps, *hums]
+    if all(c.role.label for c in some):
+        for code in filter(CODE.fullmatch, set.intersection(*_words(some))):
+            own = rf"(?i)[\W_]*(?<![^\W_]){code}(?![^\W_])[\W_]*"
+            some = [c.known_as(label=re.sub(own, " ", c.role.label).strip()) for c in some]
+    temps, hums = some[: len(temps)], some[len(temps) :]
+    if min(len(temps), len(hums)) < 2:
+        return temps, hums
+    return _without_own_words(temps, hums), _without_own_words(hums, temps)
+
+
+def _without_own_words(columns: list[Column], others: list[Column]) -> list[Column]:
     own = set.intersection(*_words(columns)) - set.union(*_words(others))
     kept = [re.sub(r"[^\W\d_]+", lambda word: "" if plain(word[0]) in own else word[0], c.role.label) for c in columns]
-    return [c._replace(role=c.role._replace(label=" ".join(label.split()).strip(" ,;:/-_.")))
-            for c, label in zip(columns, kept, strict=True)]  # fmt: skip
-
-
-def _without_codes(temps: list[Column], hums: list[Column]) -> tuple[list[Column], list[Column]]:
-    """A letter code that every temperature and humidity bears, "QRX" of "1 QRX" and "2 QRX", names no probe."""
-    some = [*temps, *hums]
-    for code in filter(CODE.fullmatch, set.intersection(*_words(some))):
-        bare = [re.sub(rf"(?i)[\W_]*(?<![^\W_]){code}(?![^\W_])[\W_]*", " ", c.role.label).strip() for c in some]
-        some = [c._replace(role=c.role._replace(label=label)) for c, label in zip(some, bare, strict=True)]
-    return some[: len(temps)], some[len(temps) :]
+    return [c.known_as(label=" ".join(k.split()).strip(" ,;:/-_.")) for c, k in zip(columns, kept, strict=True)]
 
 
 def _pairs(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column | None]]:
@@ -357,18 +351,17 @@ def _labelled(pairs) -> list[Probe]:
     if len(pairs) == 1:
         t, h = pairs[0]
         own = t.role.label
-        shared = own and not serial_of(own) and (h is None or plain(h.role.label) == plain(own)) and not generic(own)
-        return [Probe(own if shared and h is not None else "1", t, h)]
+        named_ = own and h is not None and plain(h.role.label) == plain(own) and not serial_of(own) and not generic(own)
+        return [Probe(own if named_ else "1", t, h)]
     labels = [t.role.label or (h.role.label if h else "") or t.role.statistic or "" for t, h in pairs]
-    if len(set(map(plain, labels))) < len(labels):
-        labels = [""] * len(labels)
-    labels = [label or str(i) for i, label in enumerate(labels, 1)]
+    same = len(set(map(plain, labels))) < len(labels)
+    labels = [not same and label or str(i) for i, label in enumerate(labels, 1)]
     if len(set(labels)) < len(labels):
         labels = [str(i) for i in range(1, len(labels) + 1)]
     return [Probe(label, t, h) for label, (t, h) in zip(labels, pairs, strict=True)]
 
 
-def _with_others(probes: list[Probe], used: list[Column], columns, name: str, sure: bool = False):
+def _with_others(probes: list[Probe], used: list[Column], columns, name: str, sure: bool):
     """Dew point, light and the rest, kept apart, with the probe of the same label, else the first; a dew point with
     the probe from which it follows.
 
@@ -376,27 +369,23 @@ def _with_others(probes: list[Probe], used: list[Column], columns, name: str, su
     ------
     Question : a dew point follows from no probe. sure : the columns were answered; it is left out.
     """
-    extra: dict[int, list[Column]] = {i: [] for i in range(len(probes))}
+    extra: list[dict[str, Column]] = [{} for _ in probes]
     notes: list[str] = []
     for c in used:
-        kept = c.role.kind not in (None, "temp", "rh", "setpoint", "signal", "battery", "other_percent")
-        if not kept or c.role.statistic in ("min", "max", "spread"):
+        kind = c.role.kind
+        if kind in (None, "temp", "rh", *_NOT_KEPT) or c.role.statistic in ("min", "max", "spread"):
             continue
-        same = [
-            i
-            for i, p in enumerate(probes)
-            if plain(p.temp.role.label) == plain(c.role.label) or p.label == c.role.label
-        ]
+        labels = [(plain(p.temp.role.label), p.label) for p in probes]
+        same = [i for i, (own, label) in enumerate(labels) if own == plain(c.role.label) or label == c.role.label]
         home = same[0] if same else 0
-        if c.role.kind == "dew_point_c" and c.numeric > 0:
+        if kind == "dew_point_c" and c.numeric > 0:
             found, apart = behaviour.dew_home(c, probes, columns)
             if found is None:
                 notes += _without_dew_point(c, apart, probes, columns, sure, name)
                 continue
-            home = home if same and len(same) == 1 or np.isnan(apart) else found
-        if not any(o.role.kind == c.role.kind for o in extra[home]):
-            extra[home].append(c)
-    return tuple(p._replace(others=tuple(extra[i])) for i, p in enumerate(probes)), notes
+            home = home if len(same) == 1 or np.isnan(apart) else found
+        extra[home].setdefault(kind, c)
+    return tuple(p._replace(others=tuple(some.values())) for p, some in zip(probes, extra, strict=True)), notes
 
 
 def _without_dew_point(dew: Column, apart: float, probes, columns, sure: bool, name: str) -> list[str]:

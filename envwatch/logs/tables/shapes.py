@@ -16,6 +16,10 @@ class Column(NamedTuple):
     numeric: float
     filled: float
 
+    def known_as(self, **more) -> Column:
+        """The same column with something else in its role."""
+        return self._replace(role=self.role._replace(**more))
+
     @property
     def called(self) -> str:
         """Its name, or its place, for a sentence."""
