@@ -60,6 +60,23 @@ def dew_home(dew: Column, probes, columns) -> tuple[int | None, float]:
     return (best if apart[best] <= f.DEW_POINT_WRONG_C else None), apart[best]
 
 
+def without_dew_point(dew: Column, apart: float, probes, columns, sure: bool, name: str) -> list[str]:
+    """The note that a dew point was left out, where it stands still or the columns were answered.
+
+    Raises
+    ------
+    Question : it contradicts temperature and humidity.
+    """
+    said = f"{dew.called} differs by {apart:.1f} K from the dew point of temperature and humidity"
+    if sure or not lively(values(columns[dew.at])):
+        return [f"{said} and was left out."]
+    answer = ",".join(f"{c.at + 1}" for p in probes for c in (p.temp, p.rh) if c)
+    rows = "; ".join(shown(c, columns) for p in probes[:3] for c in (p.temp, p.rh, dew) if c)
+    raise Question(
+        f"{said}: a column, or its unit, is not what its header says. First rows: {rows}. Which columns are the "
+        "air's, temperature first?", "columns", (answer,), place=name)  # fmt: skip
+
+
 def lively(got: np.ndarray) -> bool:
     """Whether a column moves as readings do: not constant, no counter, no few levels."""
     return _stillness(got[np.isfinite(got)]) < 1

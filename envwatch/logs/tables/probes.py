@@ -9,7 +9,7 @@ from string import ascii_lowercase
 import numpy as np
 import pyarrow as pa
 
-from envwatch.core.errors import BadInput, Question
+from envwatch.core.errors import BadInput
 from envwatch.figures.logs import ROOM_WARM_C
 from envwatch.logs.tables import behaviour, others
 from envwatch.logs.tables.shapes import Column, Probe, Shape
@@ -21,9 +21,7 @@ from envwatch.logs.text.vocabulary import PROBE, VALUE, plain, tokens
 from envwatch.logs.text.words import pattern
 from envwatch.logs.times.columns import is_row_number, picked
 
-_OTHER_UNIT = re.compile(
-    r"[(\[{]\s*(?=[^)\]}]*[^\W\d_])[^)\]}]{1,8}[)\]}]"
-)  # of a column that no word names: (m/s), [mm]
+_OTHER_UNIT = re.compile(r"[(\[{]\s*(?=[^)\]}]*[^\W\d_])[^)\]}]{1,8}[)\]}]")  # where no word names it: (m/s), [mm]
 _NOT_KEPT = ("setpoint", "signal", "battery", "other_percent")
 _UNIT_OF = re.compile(r"[\W_]*(?:[^\W\d_]*temp[^\W\d_]*)[\W_]*(?:in )?(?:°|deg\w* ?)?[cfk][\W_]*$")
 
@@ -116,7 +114,7 @@ def shape(found: list[Column], columns, names, wall, told: str | None, name: str
         pairs, notes = _as_told(found, told, name), [f"The columns of the air are {told}, as answered."]
     else:
         temps, hums = _of(used, "temp"), _of(used, "rh")
-        open_ = [c for c in found if c.role.kind is None or c.role.weak]
+        open_ = [c for c in found if (c.role.kind is None or c.role.weak) and c not in temps + hums]
         if not (temps and hums) or open_ and others.value_column(found) is not None:
             long = others.long(found, columns, wall)
             if long:
@@ -124,8 +122,9 @@ def shape(found: list[Column], columns, names, wall, told: str | None, name: str
         temps, hums, notes = _settled(found, used, temps, hums, columns, name)
         if open_ or any(c.role.kind in ("temp", "rh") and c not in temps + hums for c in found):
             by = others.naming(found, columns, {c.at for c in temps + hums}, wall, temps[0])
-        temps, hums = _labels_apart(temps, hums)
-        pairs = _pairs(temps, hums) if max(len(temps), len(hums)) > 1 else [(temps[0], next(iter(hums), None))]
+        pairs: list[tuple[Column, Column | None]] = [(temps[0], next(iter(hums), None))]
+        if temps[0].role.label or max(len(temps), len(hums)) > 1:
+            pairs = _pairs(*_labels_apart(temps, hums))
     probes, more = _with_others(_labelled(pairs), used, columns, name, bool(told))
     taken = {c.at for p in probes for c in (p.temp, p.rh, *p.others) if c is not None} | {by}
     flags = tuple(c.at for c in found if c.at not in taken and c.numeric < 0.5 and c.filled > 0)
@@ -214,10 +213,10 @@ def _one_of_a_name(temps: list[Column], hums: list[Column], columns, name: str) 
     ------
     Question : two are as likely.
     """
-    kept = list(hums)
-    for t in temps:
-        same = [c for c in hums if plain(c.role.label) == plain(t.role.label)]
-        if len(same) > 1 and sum(plain(o.role.label) == plain(t.role.label) for o in temps) == 1:
+    kept, names = list(hums), [plain(t.role.label) for t in temps]
+    for t, own in zip(temps, names, strict=True):
+        same = [c for c in hums if plain(c.role.label) == own]
+        if len(same) > 1 and names.count(own) == 1:
             best, _ = behaviour.likeliest([t], same, columns, name)
             kept = [c for c in kept if c not in same or best is None or c.at == best.rh.at]
     return kept
@@ -267,7 +266,7 @@ def _untold(found: list[Column]) -> str:
 
 
 def _seen(found: list[Column]) -> str:
-    return (", ".join(repr(c.name[:30]) for c in found[:6] if c.name)) or f"{len(found)} columns without a name"
+    return ", ".join(repr(c.name[:30]) for c in found[:6] if c.name) or f"{len(found)} columns without a name"
 
 
 def _of(found: list[Column], kind: str) -> list[Column]:
@@ -305,9 +304,7 @@ def _without_own_words(columns: list[Column], others: list[Column]) -> list[Colu
 def _pairs(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column | None]]:
     """Each temperature with its humidity: that whose name shares most words, else by their order."""
     partner = _by_words(temps, hums)
-    left = [t for t in temps if t.at not in partner]
-    taken = {h.at for h in partner.values()}
-    rest = [h for h in hums if h.at not in taken]
+    left, rest = [t for t in temps if t.at not in partner], [h for h in hums if h not in partner.values()]
     if partner:  # where names tell, another name is another place
         left = [t for t in left if not (t.role.label and all(h.role.label for h in rest))]
     partner |= {t.at: h for t, h in _by_order(left, rest)}
@@ -316,8 +313,7 @@ def _pairs(temps: list[Column], hums: list[Column]) -> list[tuple[Column, Column
 
 def _by_words(temps: list[Column], hums: list[Column]) -> dict[int, Column]:
     """Temperatures by place, with the humidity that is nearest by name where both are each other's nearest."""
-    own = {c.at: words for c, words in zip((*temps, *hums), _words([*temps, *hums]), strict=True)}
-    both = [(own[t.at], own[h.at]) for t in temps for h in hums]
+    both = [(a, b) for a in _words(temps) for b in _words(hums)]
     near = np.array([len(a & b) / len(a | b) if a or b else 0.5 for a, b in both]).reshape(len(temps), len(hums))
     if not near.size:
         return {}
@@ -381,35 +377,18 @@ def _with_others(probes: list[Probe], used: list[Column], columns, name: str, su
         if kind == "dew_point_c" and c.numeric > 0:
             found, apart = behaviour.dew_home(c, probes, columns)
             if found is None:
-                notes += _without_dew_point(c, apart, probes, columns, sure, name)
+                notes += behaviour.without_dew_point(c, apart, probes, columns, sure, name)
                 continue
             home = home if len(same) == 1 or np.isnan(apart) else found
         extra[home].setdefault(kind, c)
     return tuple(p._replace(others=tuple(some.values())) for p, some in zip(probes, extra, strict=True)), notes
 
 
-def _without_dew_point(dew: Column, apart: float, probes, columns, sure: bool, name: str) -> list[str]:
-    """The note that a dew point was left out, where it stands still or the columns were answered.
-
-    Raises
-    ------
-    Question : it contradicts temperature and humidity.
-    """
-    said = f"{dew.called} differs by {apart:.1f} K from the dew point of temperature and humidity"
-    if sure or not behaviour.lively(behaviour.values(columns[dew.at])):
-        return [f"{said} and was left out."]
-    answer = ",".join(f"{c.at + 1}" for p in probes for c in (p.temp, p.rh) if c)
-    shown = "; ".join(behaviour.shown(c, columns) for p in probes[:3] for c in (p.temp, p.rh, dew) if c)
-    raise Question(
-        f"{said}: a column, or its unit, is not what its header says. First rows: {shown}. Which columns are the "
-        "air's, temperature first?", "columns", (answer,), place=name)  # fmt: skip
-
-
 def _by_units(found: list[Column], temps: list[Column], hums: list[Column], columns):
     """Columns that no header names, by the units in their cells."""
     some = [c for c in found if c.numeric > 0.5 and c.role.kind is None and not named(c.name, PROBE)]
-    unit = {c.at: numbers(columns[c.at].slice(0, 200), ".").unit or numbers(columns[c.at].slice(0, 200), ",").unit
-            for c in some}  # fmt: skip
+    both = {c.at: [numbers(columns[c.at].slice(0, 200), mark).unit for mark in ".,"] for c in some}
+    unit = {at: point or comma for at, (point, comma) in both.items()}
     more = [_as(c, "temp", unit[c.at]) for c in some if not temps and unit[c.at] in ("C", "F", "K")]
     damp = [_as(c, "rh", "%") for c in some if not hums and unit[c.at] == "%"]
     notes = ["Temperature and humidity were told by the units in the cells."] if more else []

@@ -96,7 +96,7 @@ def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, na
     fates = RowReport(len(body.line))
     width = max(start.width, len(start.names))
     unread = np.flatnonzero((stamps.wall == NONE) | (body.n_fields > width))
-    headers = {_joined(plain(text)) for text in lines_of(start.header)} if len(unread) else set()
+    headers = {_joined(text) for text in lines_of(start.header)} if len(unread) else set()
     repeats = 0
     for at in range(0, len(unread), 5_000):
         some = unread[at : at + 5_000]
@@ -113,41 +113,50 @@ def judge(body: Body, start: Start, where: Columns, stamps: Stamps, lines_of, na
             "reading and were left out: does the file hold all that the logger recorded?"
         )
     _clock_faults(fates, stamps.wall, now_us, body)
-    _back_to_a_first_of_january(fates, stamps.wall, body)
     return fates
 
 
 def _joined(text: str) -> str:
-    return re.sub(r"[^\w°%]+", "", text)
+    return re.sub(r"[^\w°%]+", "", plain(text))
 
 
 def _one(
     fates: RowReport, body: Body, row: int, raw, start: Start, where: Columns, stamps: Stamps, width, headers, name
 ) -> int:
+    """One line whose time was not read, or that is too long; 1 where it is the header again."""
     cells, line = [tidy(text or "") for text in raw[: max(int(body.n_fields[row]), 1)]], int(body.line[row])
-    text = " ".join(c for c in cells if c)
+    text, rest = " ".join(c for c in cells if c), [c for i, c in enumerate(cells) if i not in where.at]
+    at, joined = [cells[i] if i < len(cells) else "" for i in where.at], _joined(text)
     if not text.strip(" \x1a;,-=_*"):
         fates.data[row] = False
-        return 0
-    if any("\x00" in (c or "") for c in raw):
+    elif any("\x00" in (c or "") for c in raw):
         fates.set_aside(row, NUL)
     elif stamps.wall[row] != NONE:
-        glued = any(number(c, ".")[1] in (GLUED, DAMAGE) for i, c in enumerate(cells) if i not in where.at) or any(
-            stampish(c) for c in cells[width:]
-        )
+        glued = any(number(c, ".")[1] in (GLUED, DAMAGE) for c in rest) or any(map(stampish, cells[width:]))
         if any(cells[width:]):
             fates.set_aside(row, GLUE if glued else LONG)
-    elif _is_header(_joined(plain(text)), headers, cells):
+    elif joined in headers or joined and joined in "".join(headers) and speaks(cells) >= 2:
         fates.data[row] = False
         first = _own_lines(fates, row)
         if first < row:
-            texts = [" ".join(c for c in cells_of(body, at) if c) for at in range(first, row)]
+            texts = [" ".join(c for c in cells_of(body, other) if c) for other in range(first, row)]
             fates.repeats.append((int(body.line[first]), texts))
         return 1
-    elif not _holds_data(cells, where):
-        _remark(fates, row, cells, int(body.line[_own_lines(fates, row)]), start, text, name, line)
+    elif not _holds_data(cells, at, rest):
+        fates.data[row] = False
+        kinds = {role_of(c).kind for c in cells}
+        if kinds & {"temp", "rh"} and speaks(cells) >= 2 and not any(map(looks_numeric, cells)) and start.header:
+            raise SecondTable(
+                f"{name}, line {line}: a second table with another header begins here: {text[:60]!r}. Split "
+                "the file in two.", int(body.line[_own_lines(fates, row)]),
+            )  # fmt: skip
+        fates.event(line, text)
+        fates.remarks.append((line, text[:60]))
+    elif not any(at):
+        fates.set_aside(row, NO_TIME)
     else:
-        _untimed(fates, row, cells, where)
+        glued = any(number(c, ".")[1] == GLUED and not stampish(c) for c in rest)
+        fates.set_aside(row, GLUE if glued else BAD_TIME)
     return 0
 
 
@@ -159,17 +168,11 @@ def _own_lines(fates: RowReport, row: int) -> int:
     return first
 
 
-def _is_header(text: str, headers: set[str], cells: list[str]) -> bool:
-    return text in headers or bool(text and text in "".join(headers) and speaks(cells) >= 2)
-
-
-def _holds_data(cells: list[str], where: Columns) -> bool:
+def _holds_data(cells: list[str], at: list[str], rest: list[str]) -> bool:
     """A row with digits where the time stands, or with no word there but figures elsewhere."""
-    at = [cells[i] if i < len(cells) else "" for i in where.at]
-    first = next((c for c in cells if c), "")
+    first, figures = next((c for c in cells if c), ""), sum(map(looks_numeric, rest))
     if first.startswith(("#", "//")):
         return False
-    figures = sum(looks_numeric(c) for i, c in enumerate(cells) if i not in where.at)
     if any(re.search(r"\d", c) and not re.match(r"[^\W\d_]{3,}", c) for c in at):
         return True
     if any(_DATED.search(c) for c in at):
@@ -179,79 +182,49 @@ def _holds_data(cells: list[str], where: Columns) -> bool:
     return figures >= 1 and not (first not in at and re.match(r"[^\W\d_]{2,}", first))
 
 
-def _untimed(fates: RowReport, row: int, cells: list[str], where: Columns) -> None:
-    at = [cells[i] if i < len(cells) else "" for i in where.at]
-    if not any(at):
-        fates.set_aside(row, NO_TIME)
-    elif any(number(c, ".")[1] == GLUED and not stampish(c) for i, c in enumerate(cells) if i not in where.at):
-        fates.set_aside(row, GLUE)
-    else:
-        fates.set_aside(row, BAD_TIME)
-
-
-def _remark(
-    fates: RowReport, row: int, cells: list[str], begins: int, start: Start, text: str, name: str, line: int
-) -> None:
-    fates.data[row] = False
-    if speaks(cells) >= 2 and not any(map(looks_numeric, cells)) and len([c for c in cells if c]) >= 2 and start.header:
-        kinds = [role_of(c).kind for c in cells]
-        if "temp" in kinds or "rh" in kinds:
-            raise SecondTable(
-                f"{name}, line {line}: a second table with another header begins here: {text[:60]!r}. Split "
-                "the file in two.", begins,
-            )  # fmt: skip
-    fates.event(line, text)
-    fates.remarks.append((line, text[:60]))
-
-
 def _refuse_many(fates: RowReport, body: Body, name: str) -> None:
     """Too many unreadable times mean that the layout was not understood, or that the file is broken."""
-    for reason in (BAD_TIME, GLUE, LONG, NO_TIME):
-        if reason not in fates.reasons:
-            continue
+    for reason in [r for r in (BAD_TIME, GLUE, LONG, NO_TIME) if r in fates.reasons]:
         rows = np.flatnonzero(fates.code == fates.reasons.index(reason))
         if len(rows) > UNREADABLE_ROWS and len(rows) > UNREADABLE_SHARE * fates.data.sum():
             seen = " ".join(cells_of(body, int(rows[0])))[:60]
             raise BadInput(
                 f"{name}, line {int(body.line[rows[0]])}: {len(rows)} of {int(fates.data.sum())} rows have a "
-                f"fault ({reason}); "
-                f"first: {seen!r}. Export the file again."
+                f"fault ({reason}); first: {seen!r}. Export the file again."
             )
 
 
 def _clock_faults(fates: RowReport, wall: np.ndarray, now_us: int, body: Body) -> None:
     """Stamps of a clock that was reset, or that runs years ahead."""
     now_late, since = now_us + 2 * DAY_US, np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64)
-    if not len(wall) or (wall.min() >= since and wall.max() <= now_late):
-        return
-    good = wall != NONE
-    if not good.any():
-        return
-    early, late = good & (wall < since), good & (wall > now_late)
+    early, late = (wall != NONE) & (wall < since), wall > now_late
     if early.any():
         fates.set_aside(early, RESET)
         fates.notes.append(
             f"The logger's clock was reset: {int(early.sum())} rows from line "
-            f"{int(body.line[np.flatnonzero(early)[0]])} bear times "
-            f"before {FIRST_YEAR:.0f} and were set aside."
+            f"{int(body.line[np.flatnonzero(early)[0]])} bear times before {FIRST_YEAR:.0f} and were set aside."
         )
     if late.any():
         fates.set_aside(late, FUTURE)
         fates.notes.append(
             f"{int(late.sum())} rows bear times in the future and were set aside: the logger's clock jumped."
         )
-
-
-def _back_to_a_first_of_january(fates: RowReport, wall: np.ndarray, body: Body) -> None:
-    """A clock that lost its battery counts from midnight of some 1 January: years before all that the file holds."""
     rows = fates.open
     times = wall if len(rows) == len(wall) else wall[rows]
     lost_us = int(CLOCK_LOST_DAYS) * DAY_US
     jumps = np.flatnonzero(times[1:] - times[:-1] < -lost_us) + 1
     if len(times) and times[0] < CLOCKS_BEGIN_UNTIL < times.max() - lost_us:  # begun at its first day, then set
         jumps = np.append(0, jumps)
-    if not len(jumps):
-        return
+    if len(jumps):
+        _back_to_a_first_of_january(fates, rows, times, jumps, body)
+
+
+def _back_to_a_first_of_january(fates: RowReport, rows: np.ndarray, times: np.ndarray, jumps, body: Body) -> None:
+    """A clock that lost its battery counts from midnight of some 1 January: years before all that the file holds.
+
+    rows, times : (n,) those that may still be used. jumps : where their time falls by years.
+    """
+    lost_us = int(CLOCK_LOST_DAYS) * DAY_US
     before = int(times[: jumps[0]].min()) if jumps[0] else int(times.max())
     for begin, end in zip(jumps.tolist(), [*jumps[1:].tolist(), len(times)], strict=True):
         first = int(times[begin])
