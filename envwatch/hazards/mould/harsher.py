@@ -12,14 +12,21 @@ from __future__ import annotations
 
 import functools
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from envwatch import air
 from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.figures import mould as fig
-from envwatch.hazards.mould.index import decline_coefficient, declined, favourable, grown, growth_steps, index_course
+from envwatch.hazards.mould.index import (
+    decline_coefficient,
+    declined,
+    favourable,
+    grown_through,
+    growth_steps,
+    index_course,
+)
 
 LATE_H = int(fig.DECLINE_LATE_FROM_H)  # dry for longer, all states decline alike
 State = tuple[float, int]  # index, and whole hours since its dry spell began
@@ -75,7 +82,7 @@ def _highest(wet: Mask, steps: Sequence[tuple[float, float, float]], share: floa
             (max(index - lost_of[dry_h + hours] + lost_of[dry_h], 0.0), dry_h + hours) for index, dry_h in states
         ]
         if wet[begin]:
-            course = _grown_on(max(index for index, _ in states), grow, hours)
+            course = grown_through(max(index for index, _ in states), itertools.islice(grow, hours))
             out[begin:end] = course
             states = _undominated([(course[-1], 0), *skipped], share)
         else:
@@ -83,13 +90,6 @@ def _highest(wet: Mask, steps: Sequence[tuple[float, float, float]], share: floa
             out[begin:end] = np.maximum(functools.reduce(np.maximum, after), 0.0)
             states = _undominated(skipped, share)
     return out
-
-
-def _grown_on(index: float, steps: Iterator[tuple[float, float, float]], hours: int) -> list[float]:
-    """The index after each of so many favourable hours."""
-    return list(itertools.accumulate(itertools.islice(steps, hours), lambda at, step: grown(at, *step), initial=index))[
-        1:
-    ]
 
 
 def _undominated(states: Sequence[State], share: float) -> list[State]:

@@ -10,7 +10,8 @@ frost and in a gap the index and the clock of the dry spell stand still; one fav
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import islice
 from math import exp, expm1, log, log1p
 
 import numpy as np
@@ -286,9 +287,8 @@ def _course(index: float, wet: Mask, lost: Array, grows: Iterator[tuple[float, f
     for favourable, loss, hours in zip(damp, losses, (edges - begins).tolist(), strict=True):
         at_begin.append(index)
         if favourable:
-            for _ in range(hours):
-                index = grown(index, *next(grows))
-                grew.append(index)
+            grew += grown_through(index, islice(grows, hours))
+            index = grew[-1]
         else:
             index = index - loss if index > loss else 0.0
     each = edges - begins
@@ -297,19 +297,24 @@ def _course(index: float, wet: Mask, lost: Array, grows: Iterator[tuple[float, f
     return out
 
 
-def grown(index: float, top: float, below_1: float, from_1: float) -> float:
-    """One favourable step of dM/dt = k (1 - exp(2.3 (M - top))), solved: exp(2.3 (top - M)) - 1 dies away."""
-    if index >= top:
-        return index
-    distance = expm1(_SLOWS * (top - index))
-    exponent = from_1
-    if index < 1:
-        at_1 = log(distance / expm1(_SLOWS * (top - 1))) if top > 1 else below_1
-        if at_1 >= below_1:
-            exponent = below_1
-        else:  # index 1 is passed within the step: the rest of it runs at the other speed
-            distance, exponent = expm1(_SLOWS * (top - 1)), from_1 * (1 - at_1 / below_1)
-    return top - log1p(distance * exp(-exponent)) / _SLOWS
+def grown_through(index: float, steps: Iterable[tuple[float, float, float]]) -> list[float]:
+    """The index after each favourable step (`growth_steps`) of a stretch.
+
+    Each is dM/dt = k (1 - exp(2.3 (M - top))), solved: exp(2.3 (top - M)) - 1 dies away.
+    """
+    course = []
+    for top, below_1, from_1 in steps:
+        if index < top:
+            distance, exponent = expm1(_SLOWS * (top - index)), from_1
+            if index < 1:
+                at_1 = log(distance / expm1(_SLOWS * (top - 1))) if top > 1 else below_1
+                if at_1 >= below_1:
+                    exponent = below_1
+                else:  # index 1 is passed within the step: the rest of it runs at the other speed
+                    distance, exponent = expm1(_SLOWS * (top - 1)), from_1 * (1 - at_1 / below_1)
+            index = top - log1p(distance * exp(-exponent)) / _SLOWS
+        course.append(index)
+    return course
 
 
 def equation(temp_c: float, rh_percent: float, sensitivity: str, index: float) -> tuple[tuple[str, str], ...]:
