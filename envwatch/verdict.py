@@ -17,6 +17,7 @@ from envwatch.climate.series import OF_RH, OF_TEMP, Climate
 from envwatch.climate.stretches import hours_over
 from envwatch.core.findings import Certainty, Finding, Level, Mechanism, Verdict, judgement
 from envwatch.core.painting import Painting, Role
+from envwatch.core.place import Point
 from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
@@ -69,7 +70,7 @@ def judge(
     if painting is not None:
         refuse_unknown(_materials(painting), profiles(materials))
     start = exposure.start if start is None else start
-    week = exposure.room.between(start, exposure.end)
+    week = exposure.part(Point.ROOM, start)
     found: list[Finding] = []
     for hazard in hazards:
         if hazard in OF_POSITION:

@@ -116,6 +116,11 @@ class Exposure:
             return self.points[ROOM]
         return Climate.joined([], self.start, self.end)
 
+    def part(self, point: Point, start: pd.Timestamp) -> Climate:
+        """The readings at a point in [start, end), cut once."""
+        there = self.room if point == ROOM else self.points[point]
+        return self.once(("part", point, start), lambda: there.between(start, self.end))
+
     @property
     def zone(self) -> str:
         """The zone of the last place of the period, for days and daily swings."""

@@ -163,27 +163,28 @@ class Climate:
         A reading of a slow logger (over `STAMP_TELLS_H`) that still stands at `start` is a row there, for what is left.
         """
         time_us, begin_us = self.time.asi8, -(-start.value // 1000)
-        lo, hi = (int(row) for row in np.searchsorted(time_us, [begin_us, -(-end.value // 1000)]))
-        until_us = time_us[max(lo - 1, 0) : lo] + np.round(self.hours[max(lo - 1, 0) : lo] * 3.6e9).astype(np.int64)
-        if lo and self.hours[lo - 1] > STAMP_TELLS_H and until_us[0] > begin_us:
-            time_us = np.append(begin_us, time_us[lo:hi])
-            part = self.rows(slice(lo - 1, hi), start, end)
-            hours = np.append((until_us[0] - begin_us) / 3.6e9, part.hours[1:])
-            part = replace(part, time=pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC"), hours=hours)
-        else:
-            part = self.rows(slice(lo, hi), start, end)
-        left_h = (end.value / 1000 - part.time.asi8) / 3.6e9
-        return replace(part, hours=_frozen(np.minimum(part.hours, left_h)))  # nothing stands for what is beyond the end
+        lo, hi = np.searchsorted(time_us, [begin_us, -(-end.value // 1000)]).tolist()
+        stands_us = 0
+        if lo and self.hours[lo - 1] > STAMP_TELLS_H:
+            stands_us = int(time_us[lo - 1]) + round(float(self.hours[lo - 1]) * 3.6e9) - begin_us
+        kept = slice(lo - 1 if stands_us > 0 else lo, hi)
+        time, time_us, hours = self.time[kept], time_us[kept], self.hours[kept]
+        if stands_us > 0:
+            time_us, hours = np.append(begin_us, time_us[1:]), np.append(stands_us / 3.6e9, hours[1:])
+            time = pd.DatetimeIndex(time_us.view("M8[us]"), tz="UTC")
+        hours = _frozen(np.minimum(hours, (end.value / 1000 - time_us) / 3.6e9))  # nothing stands for what is beyond
+        return self.rows(kept, start, end, time=time, hours=hours)
 
-    def rows(self, kept: slice | Mask, start: pd.Timestamp, end: pd.Timestamp) -> Climate:
-        """Some of its readings, by slice or mask, as they stand, over a span."""
+    def rows(self, kept: slice | Mask, start: pd.Timestamp, end: pd.Timestamp, **changed: Any) -> Climate:
+        """Some of its readings, by slice or mask, as they stand but for what is changed, over a span."""
         names = ("temp_c", "rh_percent", "dew_point_c", "vapour_pa", "hours", "suspect")
-        arrays = {name: getattr(self, name)[kept] for name in names}
+        arrays: dict[str, Any] = {name: getattr(self, name)[kept] for name in names}
         for array in arrays.values():  # a slice is a view of what is read-only, a mask makes a fresh array
             array.flags.writeable = False
-        read_by = None if self.read_by is None else self.read_by[kept]
-        bounded = None if self.bounded is None else self.bounded[kept]
-        return replace(self, time=self.time[kept], start=start, end=end, read_by=read_by, bounded=bounded, **arrays)
+        for name in ("read_by", "bounded"):
+            arrays[name] = None if getattr(self, name) is None else getattr(self, name)[kept]
+        arrays["time"] = changed["time"] if "time" in changed else self.time[kept]
+        return replace(self, start=start, end=end, **(arrays | changed))
 
     @staticmethod
     def joined(parts: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:

@@ -84,7 +84,7 @@ class HourlyExposure:
     @cached_property
     def period(self) -> Climate:
         """The readings of the judged period."""
-        return self.there.between(self.start, self.exposure.end)
+        return self.exposure.part(self.point, self.start)
 
     @cached_property
     def in_period(self) -> Mask:
@@ -267,7 +267,7 @@ def points(exposure: Exposure, start: pd.Timestamp) -> list[tuple[Point, Climate
     names = [point for point in (CANVAS_BACK, ROOM, PAINT_FACE) if point in exposure.points]
     if not names:
         return [(ROOM, exposure.room)]
-    judged = {point: exposure.points[point].between(start, exposure.end) for point in names}
+    judged = {point: exposure.part(point, start) for point in names}
     seen = {point: max(there.coverage, there.temp_coverage) for point, there in judged.items()}
     decides = next(point for point in names if seen[point] >= max(seen.values()) - 0.01)
     if decides == CANVAS_BACK:

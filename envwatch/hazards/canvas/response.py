@@ -300,10 +300,8 @@ def season_of(humidity: Array, air: HourlyExposure) -> tuple[Array, Mask]:
 
 def point_of(exposure: Exposure, start: pd.Timestamp) -> tuple[Point, Climate]:
     """The back of the canvas where it is known as well as the room is; otherwise the room."""
-    back = exposure.points.get(CANVAS_BACK)
-    room = exposure.room
-    if back is not None:
-        seen, there = (c.between(start, exposure.end).coverage for c in (back, room))
+    if CANVAS_BACK in exposure.points:
+        seen, there = (exposure.part(point, start).coverage for point in (CANVAS_BACK, ROOM))
         if seen >= there - 0.01:
-            return CANVAS_BACK, back
-    return ROOM, room
+            return CANVAS_BACK, exposure.points[CANVAS_BACK]
+    return ROOM, exposure.room

@@ -92,8 +92,9 @@ def assess(
         findings = [f for mechanism in MECHANISMS for f in _judged(exposure, start, at, layers, mechanism)]
         if not any(layer.role == Role.SIZE for layer in painting.layers):  # on canvas there nearly always is one
             asked = " No size is recorded; a glue size would count too."
-            calm = (f.mechanism == DAMP and f.level is Level.CLEAR for f in findings)
-            findings = [replace(f, sentence=f.sentence + asked * one) for f, one in zip(findings, calm, strict=True)]
+            for at_, f in enumerate(findings):
+                if f.mechanism == DAMP and f.level is Level.CLEAR:
+                    findings[at_] = replace(f, sentence=f.sentence + asked)
     findings += notice(painting, profiles(materials))
     order: dict[str, int] = {mechanism: rank for rank, mechanism in enumerate(MECHANISMS)}
     return sorted(findings, key=lambda finding: (-finding.level, order.get(finding.mechanism, len(order))))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -159,10 +159,9 @@ def level_of(values: ArrayLike, watch: ArrayLike, act: ArrayLike, urgent: ArrayL
     [0, 2, 4, 1]
     """
     values = np.asarray(values, np.float64)
-    with np.errstate(invalid="ignore"):
-        level = np.where(np.isfinite(values), int(Level.CLEAR), int(Level.UNKNOWN))
-        for limit, reached in ((watch, Level.WATCH), (act, Level.ACT), (urgent, Level.URGENT)):
-            level = np.where(values >= limit, int(reached), level)
+    level = np.where(np.isfinite(values), int(Level.CLEAR), int(Level.UNKNOWN))
+    for limit, reached in ((watch, Level.WATCH), (act, Level.ACT), (urgent, Level.URGENT)):
+        level = np.where(values >= limit, int(reached), level)
     return level
 
 
@@ -205,8 +204,8 @@ class LayerTest:
 
     `limits`: those of the materials file, before first weeks and the glue line make them stricter. `limit` is the one
     of the level reached, or the first one where none was; `steps` are all of them at that hour; `figure` is the figure
-    of the materials file that set the limit, None where a rule made it stricter. `graded` is the level in each hour
-    that counts, -1 in others. Without a formed value, `row` is -1.
+    of the materials file that set the limit, None where a rule made it stricter. `graded` is, where it is
+    raised, the level in each hour that counts, -1 in others. Without a formed value, `row` is -1.
     """
 
     mechanism: Mechanism
@@ -224,17 +223,13 @@ class LayerTest:
     steps: tuple[float, float, float] = (NONE, NONE, NONE)
     figure: Figure | None = None
     row: int = -1
+    at: pd.Timestamp = pd.NaT  # the worst hour
     graded: Whole | None = None
     over: Mask | None = None  # hours at the level reached, those after the period too
     trimmed: bool = False  # one level worse because of the tacking margins
     held_by_cold: Level | None = None  # the level its humidity would have had in warmer air
     too_new: bool = False  # the layer has not been there for the length of the window
     all_intended: bool = False
-
-    @cached_property
-    def at(self) -> pd.Timestamp:
-        """The worst hour; only of a reading that was formed."""
-        return self.air.time[self.row]
 
     @cached_property
     def sensor(self) -> Sensor:
@@ -283,58 +278,81 @@ def readings(mechanism: Mechanism, link: BondedLayer, air: LayerAir, raise_inten
         values = air.window(how, series, hours, born, None if raise_intended else left_out) if how else air.temp_c
         limits: Limits = getattr(link.profile, LIMITS.get(mechanism, f"heat_{length}_c"))
         test = LayerTest(mechanism, length, hours, link, air, born, limits, sign, unit)
-        steps = link.limits(mechanism, limits, air.time, day_temp_c)
-        made.append(_graded(test, values, steps, day_temp_c, raise_intended))
+        made.append(_decided(test, values, day_temp_c, raise_intended))
     return made
 
 
-def _graded(test: LayerTest, values: Array, steps: Steps, day_temp_c: Array | None, raised: bool) -> LayerTest:
-    """A test with its level, its worst hour and its spell, from hourly values and limits; unformed if none counts."""
-    link, air, hours, sign = test.link, test.air, test.window_h, test.sign
-    there = np.ones(len(air.time), bool)
-    if link.born is not None:
-        there[: test.born + int(np.ceil(WINDOW_NEEDS * hours)) - 1] = False
-    counts = there if raised else there & ~(air.intended if test.mechanism in OF_WARMTH else air.drying)
-    level = level_of(sign * values, *(sign * step for step in steps))
+def _decided(test: LayerTest, values: Array, day_temp_c: Array | None, raised: bool) -> LayerTest:
+    """A test with its level and its worst hour: of those at the highest level, the one farthest over what it passed.
+
+    Unformed if no hour counts. The judged hours are graded first: only what passes a limit in them is followed through
+    the whole record, for its spell and for what another week tells of it.
+    """
+    air, link, hours, sign, seen = test.air, test.link, test.window_h, test.sign, None
+    rows = air.judged_rows(hours)
+    hour = _graded(test, values, day_temp_c, raised, rows)
+    if (hour.level >= Level.WATCH).any():
+        rows, hour = slice(0, len(values)), _graded(test, values, day_temp_c, raised, slice(0, len(values)))
+        worse = np.where(hour.level >= 0, sign * values, -np.inf)
+        seen = air.told_rows(hours, worse, hour.level) & (hour.level >= 0)
+    at = np.flatnonzero(hour.level >= 0 if seen is None else seen)
+    if not len(at):
+        return replace(
+            test, too_new=not hour.there.any(), all_intended=bool(hour.there.any() and not hour.counts.any())
+        )
+    level = int(hour.level[at].max())
+    at = at[hour.level[at] == level]
+    # what deep cold holds down is told by the limit of the level it is held at
+    named = np.minimum(hour.plain[at], level)
+    watch, act, urgent = (step[at] for step in hour.steps)
+    limits = np.where(named == Level.URGENT, urgent, np.where(named == Level.ACT, act, watch))
+    best = int(np.argmax(sign * (values[rows][at] - limits)))
+    row, limit, weeks = rows.start + int(at[best]), float(limits[best]), link.profile.first_weeks
+    steps, plain = (float(watch[best]), float(act[best]), float(urgent[best])), Level(int(hour.plain[at[best]]))
+    stricter = {DAMP: weeks.damp_watch_percent, SWING: weeks.swing_watch_percent}.get(test.mechanism)
+    figures = (test.limits.watch, test.limits.act, test.limits.urgent, stricter)
+    decided = replace(
+        test, level=Level(level), value=float(values[row]), limit=limit, steps=steps, row=row, at=air.time[row],
+        figure=next((figure for figure in figures if figure is not None and figure == limit), None),
+        trimmed=level > plain, held_by_cold=plain if level < plain else None,
+    )  # fmt: skip
+    if level < Level.WATCH:
+        return decided
+    if test.test != Length.MONTH:
+        over = hour.level >= min(level, Level.ACT)
+    else:  # hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it
+        over = air.window("mean", "temp_c", DAY_H, 0, None) >= (np.nanmin([limit, steps[1]]) if level > 2 else limit)
+    graded = hour.level.copy()
+    graded[air.judged_rows(hours).stop :] = -1
+    return replace(decided, over=over, graded=graded)
+
+
+class Graded(NamedTuple):
+    """Some hours of a test: whether the layer is there, whether they count, its limits, its level and how it came."""
+
+    there: Mask
+    counts: Mask
+    steps: Steps
+    plain: Whole  # `Level` before trimmed margins and deep cold
+    level: Whole  # -1 in hours that do not count
+
+
+def _graded(test: LayerTest, values: Array, day_temp_c: Array | None, raised: bool, rows: slice) -> Graded:
+    """The hours of some rows against the limits of each. `raised`: intended ones count too."""
+    link, air, values = test.link, test.air, values[rows]
+    day_temp_c = None if day_temp_c is None else day_temp_c[rows]
+    first = 0 if link.born is None else test.born + int(np.ceil(WINDOW_NEEDS * test.window_h)) - 1
+    counts = there = np.arange(rows.start, rows.stop) >= first
+    if not raised:
+        counts = there & ~(air.intended if test.mechanism in OF_WARMTH else air.drying)[rows]
+    steps = link.limits(test.mechanism, test.limits, air.time[rows], day_temp_c)
+    plain = level = level_of(test.sign * values, *(test.sign * step for step in steps))
     if day_temp_c is not None and link.freezes_dry:  # watch at most in deep cold, unless the air is near saturation
-        with np.errstate(invalid="ignore"):
-            cold = (day_temp_c < fig.COLD_CAP_TEMP_C) & (values < fig.COLD_CAP_PERCENT)
+        cold = (day_temp_c < fig.COLD_CAP_TEMP_C) & (values < fig.COLD_CAP_PERCENT)
         level = np.where(cold, np.minimum(level, int(Level.WATCH)), level)
     if test.mechanism == HEAT and link.trimmed:
         level = np.where((level == Level.WATCH) | (level == Level.ACT), level + 1, level)
-    graded = np.where(counts & np.isfinite(values), level, -1)
-    worse = np.where(graded >= 0, sign * values, -np.inf)
-    seen = air.told_rows(hours, worse, graded) & (graded >= 0)
-    if not seen.any():
-        judged = air.judged(hours)
-        meant = not raised and bool((judged & there).any()) and not (judged & counts).any()
-        return replace(test, too_new=not (judged & there).any(), all_intended=meant)
-    found = _worst(test, values, steps, np.where(air.later(hours), -1, graded), seen)
-    if test.test != Length.MONTH:
-        return replace(found, over=graded >= min(found.level, Level.ACT))
-    # hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it
-    limit = np.nanmin([found.limit, found.steps[1]]) if found.level >= Level.ACT else found.limit
-    return replace(found, over=air.window("mean", "temp_c", DAY_H, 0, None) >= limit)
-
-
-def _worst(test: LayerTest, values: Array, steps: Steps, graded: Whole, seen: Mask) -> LayerTest:
-    """The worst hour: of those at the highest level, the one farthest over the limit it passed."""
-    level, sign = int(graded[seen].max()), test.sign
-    at = np.flatnonzero(seen & (graded == level))
-    plain = level_of(sign * values[at], *(sign * step[at] for step in steps))  # before trimmed margins and cold
-    named = np.minimum(plain, level)  # what deep cold holds down is told by the limit of the level it is held at
-    limits = np.where(named == Level.URGENT, steps[2][at], np.where(named == Level.ACT, steps[1][at], steps[0][at]))
-    best = int(np.argmax(sign * (values[at] - limits)))
-    row, limit, weeks = int(at[best]), float(limits[best]), test.link.profile.first_weeks
-    watch, act, urgent = (float(step[row]) for step in steps)
-    stricter = {DAMP: weeks.damp_watch_percent, SWING: weeks.swing_watch_percent}.get(test.mechanism)
-    figures = (test.limits.watch, test.limits.act, test.limits.urgent, stricter)
-    return replace(
-        test, level=Level(level), value=float(values[row]), limit=limit, steps=(watch, act, urgent), row=row,
-        figure=next((figure for figure in figures if figure is not None and figure == limit), None),
-        graded=graded, trimmed=level > int(plain[best]),
-        held_by_cold=Level(int(plain[best])) if level < int(plain[best]) else None,
-    )  # fmt: skip
+    return Graded(there, counts, steps, plain, np.where(counts & np.isfinite(values), level, -1))
 
 
 __all__ = ["HOUR", "MECHANISMS", "LayerTest", "heat_levels", "level_of", "readings"]

@@ -5,7 +5,6 @@ Below them, as functions of arrays, what softens a layer: water in glue, time at
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
@@ -143,35 +142,32 @@ def name_of(layer: Layer, known: Profile) -> str:
 
 
 def notice(painting: Painting, materials: Materials) -> list[Finding]:
-    """One finding that names all such pairs, or none. Always clear: it asks for a test or a note, not for a climate."""
+    """One finding that names the layers that hold badly together, or none.
+
+    What is laid on wax and holds badly there, or is water-borne and in dispute; patches and impregnation of a film's
+    own family, which its sealing moves again. Always clear: it asks for a test or a note, not for a climate.
+    """
     known = [(layer, materials[layer.material]) for layer in painting.layers if layer.material in materials]
     known = [(layer, profile) for layer, profile in known if profile.adhesive and layer.material not in UNKNOWN]
-    said = sorted(set(_bad_pairs(known)))
-    if not said:
-        return []
-    names, sentences = (dict.fromkeys(words) for words in zip(*said, strict=True))
-    sentence = f"Compatibility, whatever the climate: {' '.join(sentences)}"
-    return [Finding(Hazard.LINING, Mechanism.COMPATIBILITY, "; ".join(names), ROOM, Level.CLEAR, sentence)]
-
-
-def _bad_pairs(known: list[tuple[Layer, Profile]]) -> Iterator[tuple[str, str]]:
-    """What is laid on wax and holds badly there, or is water-borne and in dispute; what a film's sealing moves again.
-
-    Moved again are patches and impregnation of the film's own family.
-    """
     waxes = [layer for layer, its in known if its.family == "wax"]
     films = [(its.family, layer) for layer, its in known if layer.role == Role.FILM and its.softening_c is not None]
+    pairs = set()
     for layer, its in known:
         name = name_of(layer, its)
         if layer.role in LAID_ON and not all(_older(layer, wax) for wax in waxes):
             if its.adheres_to_wax == "no":
-                yield name, f"The {name} holds badly on traces of wax; make a peel trial."
+                pairs.add((name, f"The {name} holds badly on traces of wax; make a peel trial."))
             elif its.adheres_to_wax == "test" and its.water_borne == "yes":
-                yield name, f"The {name} is said both to hold on wax and not to; make a peel trial."
+                pairs.add((name, f"The {name} is said both to hold on wax and not to; make a peel trial."))
         for family, film in films if layer.role in HEATED_AGAIN and its.family != "epoxy" else ():
             if family == its.family and not _older(film, layer):
                 again = "is of the film's own family and moves again when that is heated; note order and heat."
-                yield name, f"The {name} {again}"
+                pairs.add((name, f"The {name} {again}"))
+    if not pairs:
+        return []
+    names, sentences = (dict.fromkeys(words) for words in zip(*sorted(pairs), strict=True))
+    sentence = f"Compatibility, whatever the climate: {' '.join(sentences)}"
+    return [Finding(Hazard.LINING, Mechanism.COMPATIBILITY, "; ".join(names), ROOM, Level.CLEAR, sentence)]
 
 
 def _older(layer: Layer, other: Layer) -> bool:
