@@ -14,6 +14,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from enum import Enum
+from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -42,16 +44,23 @@ class Taken(Enum):
 
 @dataclass(frozen=True)
 class DampnessTest:
-    """What one step of the clock shows."""
+    """What one step of the clock came to. Of its spell nothing is told before it is followed (`DampAir.followed`)."""
 
+    rung: fig.Rung | None  # None: the seven-day mean
     level: Level
     value: float
     limit: float
     unit: str
+    row: int  # its worst hour in the record; -1 where nothing passed
     since: pd.Timestamp | None = None
     worst_at: pd.Timestamp | None = None
     running: bool = False  # the spell had not ended when the record did
     unread_h: int = 0  # hours in it that were not read
+
+    @property
+    def rank(self) -> tuple[Level, float]:
+        """The higher the level the worse; of one that is raised, the farther over its limit."""
+        return self.level, self.value / self.limit if self.level > Level.UNKNOWN else 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,59 +114,53 @@ class DampAir:
             self.kept_lasting[key] = climate.hours_in_spell(self.over(key))[self.before :]
         return self.kept_lasting[key]
 
+    @cached_property
+    def week_mean(self) -> Array:
+        """The seven-day mean that ends with each row of the record; NaN where too little was read. (n,) [% RH]"""
+        return climate.running_mean(self.rh_percent, int(fig.WEEK_H))[self.before :]
+
     def read(self, rungs: tuple[fig.Rung | None, ...] = STEPS) -> list[DampnessTest]:
         """Steps of the clock in the judged period; None is the seven-day mean."""
-        return [
-            self._week() if rung is None else self._within(rung) if rung.within else self._longest(rung)
-            for rung in rungs
-        ]
+        return [self._step(rung) for rung in rungs]
 
-    def _week(self) -> DampnessTest:
+    def _step(self, rung: fig.Rung | None) -> DampnessTest:
         surface = self.surface
-        course = climate.running_mean(self.rh_percent, int(fig.WEEK_H))[self.before :]
-        known = np.where(np.isfinite(self.rh_percent[self.before :]), course, np.nan)  # a gap says nothing new
-        mean, at = surface.worst(known, fig.WEEK_H, (fig.WEEK_MEAN_WATCH,))
-        if at < 0:
-            return DampnessTest(Level.UNKNOWN, np.nan, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean")
-        over = np.nan_to_num(course) >= fig.WEEK_MEAN_WATCH
-        since = surface.time[run_start(over, at)] if over[at] else None
-        level = grade(mean, fig.WEEK_MEAN_WATCH)
-        window = slice(self.before + max(at + 1 - int(fig.WEEK_H), 0), self.before + at + 1)
-        return DampnessTest(
-            level, mean, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", since, surface.time[at],
-            unread_h=int(self.unread[window].sum()),
-        )  # fmt: skip
-
-    def _longest(self, rung: fig.Rung) -> DampnessTest:
-        surface, unit = self.surface, f"h unbroken over {rung.over:g} % RH"
-        lasted, at = surface.worst(self.lasting(rung.over), rung.hours, (rung.hours,))
-        if not lasted > 0:
-            return DampnessTest(Level.CLEAR, 0.0, rung.hours, unit)
-        stop = surface.judged_rows(rung.hours).stop
-        first = max(int(climate.rows_of_spells(self.over(rung.over)[: self.before + at + 1])[0][-1]) - self.before, 0)
-        level = Level[rung.grade.upper()] if lasted >= rung.hours else Level.CLEAR
-        return DampnessTest(
-            level, lasted, rung.hours, unit, surface.time[first],
-            surface.time[at] + HOUR, at == stop - 1, int(self.unread[self.before + first : self.before + at + 1].sum()),
-        )  # fmt: skip
-
-    def _within(self, rung: fig.Rung) -> DampnessTest:
-        surface, window = self.surface, int(rung.within or 0)
-        unit = f"h over {rung.over:g} % RH in {window // 24} days"
-        passed, rows = self.over(rung.over), surface.judged_rows(window)
-        total = np.cumsum(passed)
-        counted = total - np.append(np.zeros(min(window, len(total)), int), total[:-window])
-        counted = counted[self.before :][rows]
-        if not len(counted):
-            return DampnessTest(Level.CLEAR, 0.0, rung.hours, unit)
-        top = int(np.argmax(counted))
-        value, at = float(counted[top]), rows.start + top
-        began = climate.rows_of_spells(passed[: self.before + at + 1])[0]
-        since = surface.time[max(int(began[-1]) - self.before, 0)] if len(began) else None
+        if rung is None:
+            known = np.where(np.isfinite(self.rh_percent[self.before :]), self.week_mean, np.nan)  # a gap says nothing
+            value, row = surface.worst(known, fig.WEEK_H, (fig.WEEK_MEAN_WATCH,))
+            level = grade(value, fig.WEEK_MEAN_WATCH)
+            return DampnessTest(None, level, value, fig.WEEK_MEAN_WATCH, "% RH, seven-day mean", row)
+        if rung.within is None:
+            unit = f"h unbroken over {rung.over:g} % RH"
+            value, row = surface.worst(self.lasting(rung.over), rung.hours, (rung.hours,))
+            value, row = (value, row) if value > 0 else (0.0, -1)
+        else:
+            unit, window = f"h over {rung.over:g} % RH in {int(rung.within) // 24} days", int(rung.within)
+            total, rows = np.cumsum(self.over(rung.over)), surface.judged_rows(window)
+            counted = total - np.append(np.zeros(min(window, len(total)), int), total[:-window])
+            counted = counted[self.before :][rows]
+            row = rows.start + int(np.argmax(counted)) if len(counted) else -1
+            value = float(counted.max(initial=0))
         level = Level[rung.grade.upper()] if value >= rung.hours else Level.CLEAR
-        return DampnessTest(
-            level, value, rung.hours, unit, since, surface.time[at],
-            unread_h=int(self.unread[self.before + max(at + 1 - window, 0) : self.before + at + 1].sum()),
+        return DampnessTest(rung, level, value, rung.hours, unit, row)
+
+    def followed(self, step: DampnessTest) -> DampnessTest:
+        """A step with since when its air has been damp, its worst hour, and how much of that was not read."""
+        rung, row, time = step.rung, step.row, self.surface.time
+        if row < 0:
+            return step
+        if rung is None:
+            over = np.nan_to_num(self.week_mean) >= fig.WEEK_MEAN_WATCH
+            first, begun = row + 1 - int(fig.WEEK_H), run_start(over, row) if over[row] else -1
+        else:
+            spells = climate.rows_of_spells(self.over(rung.over)[: self.before + row + 1])[0]
+            begun = max(int(spells[-1]) - self.before, 0) if len(spells) else -1
+            first = begun if rung.within is None else row + 1 - int(rung.within)
+        unbroken = rung is not None and rung.within is None
+        return replace(
+            step, since=time[begun] if begun >= 0 else None, worst_at=time[row] + HOUR if unbroken else time[row],
+            running=unbroken and row == self.surface.judged_rows(step.limit).stop - 1,
+            unread_h=int(self.unread[max(self.before + first, 0) : self.before + row + 1].sum()),
         )  # fmt: skip
 
 
@@ -173,59 +176,49 @@ class Ends:
 
 def clock_finding(surface: Surface) -> Finding:
     """The damp clock at one surface: its highest step reached, or, where none is, the seven-day mean."""
-    bias = surface.bias_percent(surface.sensor)
-    held, low, high = (
-        DampAir.of(surface, shift, taken).read()  # on air shifted by the sensor's bias; intended stays do not count
-        for shift, taken in ((0.0, Taken.HELD), (-bias, Taken.DRY), (bias, Taken.DAMP))
-    )
-    ranks = [(step.level, step.value / step.limit if step.level > Level.UNKNOWN else -n) for n, step in enumerate(held)]
-    at = ranks.index(max(ranks))
-    shown = held[at]
-    levels = [min(max(reading.level for reading in run), surface.most) for run in (held, low, high)]
-    level = Level.CLEAR if surface.in_stay[surface.first :].all() else levels[0]
-    ends = _ends(surface, shown, at, (level, max(levels)))
-    # what the sensor's bias alone leaves open of the step
-    drier, damper = (DampAir.of(surface, shift).read(STEPS[at : at + 1])[0] for shift in (-bias, bias))
-    finding = Finding(
-        Hazard.MOULD, Mechanism.DAMP_HOURS, surface.layer, surface.point, level,
-        clock_sentence(surface, replace(shown, level=level), ends),
-        value=shown.value, uncertainty=(damper.value - drier.value) / 2, limit=shown.limit, unit=shown.unit,
-        value_low=ends.least.value, value_high=ends.most.value, level_high=max(levels),
-        hours=float(hours_over(surface.rh_percent[surface.first :], 1.0)[0]),
-        since=shown.since, worst_at=shown.worst_at,
-        certainty=Certainty.CERTAIN if len(set(levels)) == 1 else Certainty.CANNOT_TELL,
-        working=clock_working(surface, held, ends),
-        **raised(level, surface.end, "a seven-day mean under 65 %, and nothing found on looking"),
-    )  # fmt: skip
+    bias, stayed = surface.bias_percent(surface.sensor), surface.in_stay[surface.first :].all()
+    held = DampAir.of(surface)  # intended stays do not count
+    low, high = (DampAir.of(surface, *air).read() for air in ((-bias, Taken.DRY), (bias, Taken.DAMP)))
+    steps = held.read()
+    levels = [min(max(step.level for step in run), surface.most) for run in (steps, low, high)]
+    level, most = Level.CLEAR if stayed else levels[0], max(levels)
+    at = steps.index(max(steps, key=lambda step: step.rank))  # of equals the first
+    shown = held.followed(steps[at])
+    drier, damper = (DampAir.of(surface, shift).read((shown.rung,))[0].value for shift in (-bias, bias))
+    ends = _ends(surface, shown, level, most)
     if level is Level.UNKNOWN:
         when = surface.decidable_on(surface.read, int(fig.WEEK_H), fig.CLOCK_NEEDS, int(np.argmax(surface.read)))
-        return replace(
-            finding, decidable_on=when, coverage=surface.period.coverage, do=FETCH, certainty=Certainty.CANNOT_TELL,
-            sentence=f"Too little was read {surface.where} for a seven-day mean; decidable from {surface.date(when)}.",
-        )  # fmt: skip
-    air = DampAir.of(surface)
-    reached = [rung for rung, test in zip(STEPS, held, strict=True) if test.level >= min(level, Level.ACT)]
-    limits = [float(fig.WEEK_MEAN_WATCH if rung is None else rung.over) for rung in reached]
-    over = air.over(min(limits, default=float(fig.WEEK_MEAN_WATCH)))
-    return concluded(
-        finding, surface.period.coverage, surface.partly_read("the damp hours"), air.surface.time, over,
-        air.surface.read,
+        sentence = f"Too little was read {surface.where} for a seven-day mean; decidable from {surface.date(when)}."
+        told: dict[str, Any] = {"decidable_on": when, "do": FETCH}
+    else:
+        sentence = clock_sentence(surface, replace(shown, level=level), ends)
+        told = raised(level, surface.end, "a seven-day mean under 65 %, and nothing found on looking")
+    sure = len(set(levels)) == 1 and level is not Level.UNKNOWN
+    finding = Finding(
+        Hazard.MOULD, Mechanism.DAMP_HOURS, surface.layer, surface.point, level, sentence,
+        value=shown.value, uncertainty=(damper - drier) / 2, limit=shown.limit, unit=shown.unit,
+        value_low=ends.least.value, value_high=ends.most.value, level_high=most,
+        hours=float(hours_over(surface.rh_percent[surface.first :], 1.0)[0]), since=shown.since,
+        worst_at=shown.worst_at, certainty=Certainty.CERTAIN if sure else Certainty.CANNOT_TELL,
+        working=clock_working(surface, steps, ends), **told,
     )  # fmt: skip
+    reached = [step.rung for step in steps if step.level >= min(level, Level.ACT)]
+    limits = [float(fig.WEEK_MEAN_WATCH if rung is None else rung.over) for rung in reached]
+    over, unseen = held.over(min(limits, default=float(fig.WEEK_MEAN_WATCH))), surface.partly_read("the damp hours")
+    return concluded(finding, surface.period.coverage, unseen, held.surface.time, over, held.surface.read)
 
 
-def _ends(surface: Surface, shown: DampnessTest, at: int, levels: tuple[Level, Level]) -> Ends:
+def _ends(surface: Surface, shown: DampnessTest, level: Level, most: Level) -> Ends:
     """A step with what was not read taken as dry and as damp, and what else that leaves open of a higher level."""
-    least = most = shown
-    level, highest = levels
     dry, damp = (DampAir.of(surface, 0, taken, before=False) for taken in (Taken.DRY, Taken.DAMP))
+    ends = Ends(shown, shown)
     if damp.unread.any():
-        least, most = (air.read(STEPS[at : at + 1])[0] for air in (dry, damp))
-    for air in (damp, DampAir.of(surface, 0, Taken.DAMP)) if highest > level else ():
-        worst = max(air.read(), key=lambda step: (step.level, step.value / step.limit if step.level > 1 else 0))
-        worst = replace(worst, level=min(worst.level, surface.most))
-        if worst.level > level:
-            return Ends(least, most, worst, begins=air.before > 0)
-    return Ends(least, most)
+        ends = Ends(*(air.followed(air.read((shown.rung,))[0]) for air in (dry, damp)))
+    for air in (damp, DampAir.of(surface, 0, Taken.DAMP)) if most > level else ():
+        worst = air.followed(max(air.read(), key=lambda step: step.rank))
+        if min(worst.level, surface.most) > level:
+            return replace(ends, worst=replace(worst, level=min(worst.level, surface.most)), begins=air.before > 0)
+    return ends
 
 
 def clock_sentence(surface: Surface, shown: DampnessTest, ends: Ends) -> str:
@@ -317,9 +310,8 @@ def clock_working(surface: Surface, held: list[DampnessTest], ends: Ends) -> tup
     steps = tuple(
         (reading.unit, f"{reading.value:.1f} against {reading.limit:g}: {reading.level.word}") for reading in held
     )
-    sensor, week, least, most = surface.sensor, held[0], ends.least, ends.most
+    sensor, week_row, least, most = surface.sensor, held[0].row, ends.least, ends.most
     basis = f"; {sensor.logger}, {sensor.basis}" if sensor.logger else ""
-    week_row = -1 if week.worst_at is None else int(surface.time.searchsorted(week.worst_at))
     free = np.where(surface.in_stay, np.nan, surface.rh_percent)[: week_row + 1]
     open_ = f"{least.value:.1f} if dry, {most.value:.1f} if damp, on '{most.unit}' with {most.unread_h} h not read"
     apart = "; ".join(
