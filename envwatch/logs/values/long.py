@@ -50,7 +50,8 @@ def put(reader: Reader, shape, stamps, fates, open_, basis, context):
         raise BadInput(NO_TEMPERATURE, place=context.name)
     if context.need_rh and not any(kind == "rh" for _, kind in groups):
         raise BadInput(wide.NO_HUMIDITY, place=context.name)
-    placed, basis, step_us, more = wide.on_utc(wall, offset, basis, groups, every, usable, context.name)
+    longest = max((wall[every[key]] for key in groups), key=len)
+    placed, basis, step_us, more = wide.on_utc(wall, offset, basis, groups, every, usable, longest, context.name)
     notes += more
     timed = {key: (rows, placed[key]) for key, rows in groups.items()}
     duplicate = np.zeros(len(open_), bool)

@@ -241,17 +241,16 @@ def fixed(array: np.ndarray) -> np.ndarray:
     return array
 
 
-def on_utc(wall: np.ndarray, offset_min: np.ndarray, basis, groups: dict, every: dict, usable: np.ndarray, name: str):
+def on_utc(wall, offset_min, basis, groups: dict, every: dict, usable: np.ndarray, longest: np.ndarray, name: str):
     """Groups of rows put on UTC, each by itself.
 
     groups : the rows of each that may be used. every : those without a value too, which still tell how the clock ran.
-    usable : (n,) which of all rows may be used.
+    usable : (n,) which of all rows may be used. longest : (m,) times of the longest record.
 
     Returns
     -------
     `clock.Timed` by group, the basis as settled by evidence, the cadence in µs, notes.
     """
-    longest = max((wall[every[key]] for key in groups), key=len)
     longest = longest[::-1] if clock.falls(longest) else longest
     step_us, notes = clock.cadence_us(longest), []
     if basis.kind == "zone":
@@ -287,7 +286,8 @@ def put(reader: Reader, shape, stamps, fates, open_: np.ndarray, basis, context)
         raise BadInput(
             f"no row holds a reading that can be used ({listed(fates.counts())}). Look whether the sensor is "
             "connected; a file with readings is read.", place=context.name)  # fmt: skip
-    timed, basis, step_us, more = on_utc(wall, offset, basis, groups, every, usable, context.name)
+    longest = max((wall[at] for at in (every if shape.by is None else groups).values()), key=len)
+    timed, basis, step_us, more = on_utc(wall, offset, basis, groups, every, usable, longest, context.name)
     notes += more
     channels, repeated = [], 0
     for name, at in groups.items():
