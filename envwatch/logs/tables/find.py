@@ -45,20 +45,8 @@ class Start(NamedTuple):
     undated: bool = False
 
 
-def _look(number: int, line: str, delimiter: str) -> Look | None:
-    cells = fields(line, delimiter)
-    if len(cells) < 2 or len(cells) > 600:
-        return None
-    kinds = [(i, stampish(cell)) for i, cell in enumerate(cells[:60])]
-    stamps = [(i, kind) for i, kind in kinds if kind]
-    if not stamps or all(kind == "time" for _, kind in stamps):
-        return None
-    taken = {i for i, _ in stamps}
-    numeric = sum(i not in taken and looks_numeric(cell) for i, cell in enumerate(cells))
-    return Look(number, cells, tuple(taken), tuple(kind for _, kind in stamps), numeric)
-
-
 def _candidates(lines: list[str], delimiters: tuple[str, ...]) -> dict[str, list[Look]]:
+    """By delimiter the first lines that hold a date, and a time or more fields."""
     found: dict[str, list[Look]] = {d: [] for d in delimiters}
     looked, readings = 0, dict.fromkeys(delimiters, 0)
     for number, line in enumerate(lines):
@@ -67,13 +55,15 @@ def _candidates(lines: list[str], delimiters: tuple[str, ...]) -> dict[str, list
         looked += 1
         plain_fields = False
         for delimiter in delimiters:
-            blank = delimiter in (BLANKS, WIDE_BLANKS)
-            if not (plain_fields if blank else delimiter not in line):
-                row = _look(number, line, delimiter)
-                if row:
-                    found[delimiter].append(row)
-                    plain_fields |= delimiter in ";\t|" and row.numeric > 0
-                    readings[delimiter] += row.numeric > 0
+            if plain_fields if delimiter in (BLANKS, WIDE_BLANKS) else delimiter not in line:
+                continue
+            cells = fields(line, delimiter)
+            stamps = {i: kind for i, cell in enumerate(cells[:60]) if (kind := stampish(cell))}
+            if 2 <= len(cells) <= 600 and {*stamps.values()} - {"time"}:
+                numeric = sum(i not in stamps and looks_numeric(cell) for i, cell in enumerate(cells))
+                found[delimiter].append(Look(number, cells, tuple(stamps), tuple(stamps.values()), numeric))
+                plain_fields |= delimiter in ";\t|" and numeric > 0
+                readings[delimiter] += numeric > 0
         if looked > LOOK_AT or (looked > LOOK_FOR and max(readings.values()) > LOOK_FOR):
             break
     return found
@@ -122,21 +112,13 @@ def find(lines: list[str], name: str, decimal: str | None = None) -> Start:
 
 
 def _by_odd_delimiters(lines: list[str], name: str, decimal: str | None) -> Start | None:
-    odd = tuple(_oddly_parted(lines))
+    """By delimiters that stand as often in most of the lines with figures."""
+    some = [line for line in lines[:2000] if sum(map(str.isdigit, line)) >= 8]
+    usual = {d: Counter(line.count(d) for line in some).most_common(1) for d in ODD_DELIMITERS}
+    odd = tuple(d for d, ((times, many),) in usual.items() if times >= 2 and many >= 0.8 * len(some)) if some else ()
     with suppress(BadInput):
         return _find(lines, name, decimal, odd) if odd else None
     return None
-
-
-def _oddly_parted(lines: list[str]) -> list[str]:
-    """Odd delimiters that stand as often in most of the lines with figures."""
-    some = [line for line in lines[:2000] if sum(map(str.isdigit, line)) >= 8]
-    counts = {d: Counter(line.count(d) for line in some) for d in ODD_DELIMITERS}
-    return [
-        d
-        for d, n in counts.items()
-        if some and n.most_common(1)[0][0] >= 2 and n.most_common(1)[0][1] >= 0.8 * len(some)
-    ]
 
 
 def _find(lines: list[str], name: str, decimal: str | None, delimiters: tuple[str, ...]) -> Start:
@@ -146,43 +128,43 @@ def _find(lines: list[str], name: str, decimal: str | None, delimiters: tuple[st
     best = max(delimiters, key=lambda d: (any(row.numeric for row in found[d]), scores[d], -delimiters.index(d)))
     rows = _without_preamble(found[best])
     if sum(row.numeric > 0 for row in rows) <= FEW_DATED:
-        start = _undated(lines, name, delimiters, found, decimal)
+        got = undated.rows_of(lines, delimiters, [row for rows in found.values() for row in rows])
+        start = None if got is None else _start(lines, name, decimal, *got, True)
         if start is not None:
             return start
-    if not rows or not any(row.numeric for row in rows):
+    if not any(row.numeric for row in rows):
         return _by_parts(lines, name, delimiters)
-    width = Counter(len(row.cells) for row in rows).most_common(1)[0][0]
-    usual = Counter(row.stamps[0] for row in rows if len(row.cells) == width or len(rows) < 3).most_common(1)[0][0]
-    rows = [row for row in rows if usual in row.stamps] or rows
-    first = _first(lines, rows, best)
-    header, names, units, notes = header_of(lines, first, best, width, rows, name)
-    if best == "," and (decimal == "," or sum(map(bool, names)) < width):  # else each field has its name
+    start = _start(lines, name, decimal, best, rows)
+    assert start is not None, "rows with dates have a start"
+    return start
+
+
+def _start(
+    lines: list[str], name: str, decimal: str | None, delimiter: str, rows: list[Look], no_date: bool = False
+) -> Start | None:
+    """The start of the table that some rows are of; None where they bear no date, and no time either."""
+    width, first = len(rows[0].cells), rows[0].line
+    if not no_date:
+        width = Counter(len(row.cells) for row in rows).most_common(1)[0][0]
+        own = [row.stamps[0] for row in rows if len(row.cells) == width or len(rows) < 3]
+        usual = Counter(own).most_common(1)[0][0]
+        rows = [row for row in rows if usual in row.stamps] or rows
+        first = _first(lines, rows, delimiter)
+    header, names, units, notes = header_of(lines, first, delimiter, width, rows, name)
+    if no_date and (parts_of(names) is not None or not undated.tells_time(names, rows)):
+        return None  # or year, month and day have columns of their own
+    if delimiter == "," and (decimal == "," or sum(map(bool, names)) < width):  # else each field has its name
         paired = commas.joined(rows, names, width, decimal, name)
+        if paired and no_date:
+            return None
         if paired:
             size = width - len(paired)
             names, units = ((*some, *[""] * size)[:size] for some in (names, units))
             note = commas.NOTE if len(paired) * 2 > size else commas.SOME.format(", ".join(
                 f"{at + 1} and {at + 2}" for at in paired))  # fmt: skip
-            return Start(best, first, width, header, tuple(names), tuple(units), (*notes, note), paired)
-    names, units, more = aligned(names, units, width, rows, name, lines, header, best)
-    return Start(best, first, width, header, names, units, (*notes, *more))
-
-
-def _undated(lines: list[str], name: str, delimiters, found, decimal: str | None) -> Start | None:
-    """A table whose rows bear no date; None where there is none, or where year, month and day have columns."""
-    got = undated.rows_of(lines, delimiters, [row for rows in found.values() for row in rows])
-    if got is None:
-        return None
-    delimiter, rows = got
-    first, width = rows[0].line, len(rows[0].cells)
-    header, names, units, notes = header_of(lines, first, delimiter, width, rows, name)
-    if parts_of(names) is not None or not undated.tells_time(names, rows):
-        return None
-    open_ = delimiter == "," and (decimal == "," or sum(map(bool, names)) < width)
-    if open_ and commas.joined(rows, names, width, decimal, name):
-        return None
+            return Start(delimiter, first, width, header, tuple(names), tuple(units), (*notes, note), paired)
     names, units, more = aligned(names, units, width, rows, name, lines, header, delimiter)
-    return Start(delimiter, first, width, header, names, units, (*notes, *more), undated=True)
+    return Start(delimiter, first, width, header, names, units, (*notes, *more), undated=no_date)
 
 
 def _few_columns(lines: list[str], name: str) -> None:
@@ -211,27 +193,19 @@ def _first(lines: list[str], rows: list[Look], delimiter: str) -> int:
              for at, row in enumerate(rows)]  # fmt: skip
     begin = rows[plain.index(True) if True in plain else -1]
     stamp, first = begin.stamps[0], begin.line
+    figures = [i for i, c in enumerate(begin.cells) if i not in begin.stamps and looks_numeric(c)]
     while first > 0:
         cells = fields(lines[first - 1], delimiter) if lines[first - 1] else []
         timed = len(cells) > stamp and stampish(cells[stamp]) and not (stamp and _wordy(tidy(cells[0])))
-        if not timed and not _reads_like(cells, begin):
-            return first
+        if not timed:  # figures where this table has its readings, and no words where it has its time: no header
+            if len(cells) != len(begin.cells) or not begin.numeric or not all(looks_numeric(cells[i]) for i in figures):
+                return first
+            times = [tidy(cells[i]) for i in begin.stamps]
+            telling = [*times, *(cells[i] for i in figures if re.search(r"\d[.,]\d", cells[i]))]
+            if not re.search(r"\d", "".join(telling)) or any(re.search(r"[^\W\d_]{2,}", t) for t in times):
+                return first
         first -= 1
     return first
-
-
-def _reads_like(cells: list[str], usual: Look) -> bool:
-    """A row with figures where this table has its readings, and no words where it has its time: no header."""
-    if len(cells) != len(usual.cells) or not usual.numeric:
-        return False
-    figures = [i for i, c in enumerate(usual.cells) if i not in usual.stamps and looks_numeric(c)]
-    times = [tidy(cells[i]) for i in usual.stamps]
-    telling = [*times, *(cells[i] for i in figures if re.search(r"\d[.,]\d", cells[i]))]
-    return (
-        all(looks_numeric(cells[i]) for i in figures)
-        and any(any(c.isdigit() for c in t) for t in telling)
-        and not any(re.search(r"[^\W\d_]{2,}", t) for t in times)
-    )
 
 
 def _by_parts(lines: list[str], name: str, delimiters) -> Start:
