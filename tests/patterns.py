@@ -27,7 +27,7 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 LOGS = ROOT / "envwatch" / "logs"
-WORDS = ("text/vocabulary", "text/roles", "tables/label")  # the modules with tables of words
+WORDS = ("text/vocabulary", "text/roles")  # the modules with tables of words
 KINDS = ("CALCULATED", "AIR", "DEVICE", "STATISTICS")  # names of kinds, which no file holds
 MATCHING = ("search", "match", "fullmatch", "findall", "finditer", "sub", "split")
 used: dict[str | bytes, str] = {}  # pattern -> the first test in which it matched

@@ -6,7 +6,7 @@ The words are those of the languages, from memory and dictionaries; what is chec
 import pyarrow as pa
 import pytest
 
-from envwatch.logs.tables import label
+from envwatch.logs.tables.header import nameless
 from envwatch.logs.text import roles, stamps, vocabulary, words
 from envwatch.logs.text.cells import MISSING_CODE, number, unit_in
 from envwatch.logs.times import undated
@@ -95,8 +95,8 @@ def test_a_word_that_says_nothing_about_the_probe_is_no_label():
 
 
 def test_a_word_of_any_loggers_file_names_none():
-    assert wrong(each(label._EMPTY.split(), label._EMPTY_UNSPACED), label.nameless) == []
-    general = [word for word in each(label._GENERAL.split(), label._GENERAL_UNSPACED) if len(word) > 1]
-    assert wrong(general, label.nameless) == []
-    assert wrong(["温度と湿度の一覧", "温度和湿度的表"], label.nameless) == []
-    assert unit_in("°C") and wrong(["Attic", "Depot 2", "TH-7"], lambda word: not label.nameless(word)) == []
+    assert wrong(each(vocabulary._EMPTY.split(), vocabulary._EMPTY_UNSPACED), nameless) == []
+    general = [word for word in each(vocabulary._GENERAL.split(), vocabulary._GENERAL_UNSPACED) if len(word) > 1]
+    assert wrong(general, nameless) == []
+    assert wrong(["温度と湿度の一覧", "温度和湿度的表"], nameless) == []
+    assert unit_in("°C") and wrong(["Attic", "Depot 2", "TH-7"], lambda word: not nameless(word)) == []

@@ -12,7 +12,7 @@ import pyarrow as pa
 
 from envwatch.core.errors import BadInput, EnvwatchError, Question
 from envwatch.logs.model import Answers, Layout, LogFile
-from envwatch.logs.tables import across, find, label, probes, several
+from envwatch.logs.tables import across, find, header, probes, several
 from envwatch.logs.tables import body as table_body
 from envwatch.logs.tables.body import Body
 from envwatch.logs.tables.several import DataRows, Parsed, SecondTable
@@ -271,7 +271,7 @@ def parse_body(
     notes += [*basis.notes, *more, *reader.notes]
     layout = _layout(table, reader.main, settled.said, step_us)
     sole = shape.probes[0].temp.role.label if len(shape.probes) == 1 else ""
-    own = label.find(table.preamble, list(start.names), probes.serial_of(sole))
+    own = header.label_in(table.preamble, list(start.names), probes.serial_of(sole))
     data = DataRows(body.line[fates.data], np.array(fates.reasons, object)[fates.code[fates.data]]) if beside else None
     return Parsed(channels, counts, layout, notes, sorted(fates.events), own, data)
 
@@ -284,7 +284,7 @@ def _table(head: list[str], start: find.Start, body: Body, context: Context, end
     where, stamps = _times(body, start, names, units, preamble, context)
     fates = rows.judge(body, start, where, stamps, lambda some: [head[i] for i in some], context.name, context.now_us)
     if fates.repeats:
-        several.other_logger(fates.repeats, label.find(preamble, []), context.name)
+        several.other_logger(fates.repeats, header.label_in(preamble, []), context.name)
     found = probes.describe(body.columns, names, units, where.at, preamble)
     found, stamps = _clock_columns(found, body, stamps)
     shape = probes.shape(found, body.columns, names, stamps.wall, context.answers.columns, context.name)

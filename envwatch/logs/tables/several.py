@@ -11,9 +11,9 @@ import numpy as np
 
 from envwatch.core.errors import BadInput
 from envwatch.logs.model import Channel, Counts, Layout
-from envwatch.logs.tables import label
 from envwatch.logs.tables.body import Body
 from envwatch.logs.tables.find import Start
+from envwatch.logs.tables.header import label_in, nameless
 from envwatch.logs.text.roles import role_of
 from envwatch.logs.text.stamps import DAY_US
 from envwatch.logs.text.vocabulary import MONTHS, plain, tokens
@@ -130,7 +130,7 @@ def of_sheets(done: list[tuple[str, Parsed]]) -> Parsed:
 
 def _numbered(word: str) -> bool:
     """Whether a word of a sheet's name is a date, a month, a number or the word for a sheet."""
-    return word.isdigit() or word in MONTHS or label.nameless(word) or word in SHEET_WORDS
+    return word.isdigit() or word in MONTHS or nameless(word) or word in SHEET_WORDS
 
 
 def _runs_on(a: Parsed, b: Parsed, ever: bool) -> bool:
@@ -165,7 +165,7 @@ def other_logger(above: list[tuple[int, list[str]]], own: str | None, name: str)
     SecondTable : one of them names another logger.
     """
     for line, texts in above:
-        theirs = label.find(texts, [])
+        theirs = label_in(texts, [])
         if theirs and theirs != own:
             raise SecondTable(
                 f"{name}, line {line}: the record of another logger ({theirs[:40]!r}) begins here. Split the file in "

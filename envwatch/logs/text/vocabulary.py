@@ -139,3 +139,64 @@ FAULT = re.compile(
     r"^low$|^high$"
 )
 DAMAGED = re.compile(r"^\d{1,2}[-./ ]+[^\W\d]{3,9}\.?$|^[^\W\d]{3,9}\.?[-./ ]+\d{1,4}$")
+
+# words of any logger's file: a label that says no more names no logger
+_GENERAL = (
+    "data daten datos dati dados donnees gegevens messdaten klimadaten messwerte messwert readings reading values "
+    "value log logs logger datalogger datenlogger loggers record records recording recorder protokoll protocol "
+    "journal export download readout read out auslesung auslesen releve scarico descarga leitura uitlezing lecture "
+    "lectura report bericht rapport informe relatorio rapporto verslag table tabelle tableau tabla tabela tabella "
+    "tabel list liste lista lijst measurement measurements messung messungen mesure mesures medida medidas misura "
+    "misure meting metingen medicion mediciones temperature temperatur temperaturen temperatura temperatuur temp "
+    "humidity feuchte feuchtigkeit luftfeuchte humidite humedad umidade umidita vochtigheid rh climate climat clima "
+    "klima klimaat air luft aire aria ar lucht room raum relative relativ device gerat gerats gerates appareil l "
+    "aparato aparelho apparaat apparecchio instrument s alarm alarms alarmgrenzen limit limits grenzen history file "
+    "datei results result ergebnisse resultats resultados risultati resultaten the of a an and or from for und oder "
+    "der die das des dem den von vom im et ou de du la le les d y o del el los las e do da dos di il della dell dei "
+    "en van het een"
+    "serial serie serien number numero nummer seriennummer serienummer geratenummer matricola sn n no nr num id name "
+    "nom nombre nome naam title titel titre titulo titolo description beschreibung bezeichnung loggername "
+    "geratename model modell modele modelo modello typ type version firmware software hardware hersteller fabricant "
+    "manufacturer interval intervall intervalle intervalo intervallo timezone zeitzone operator user project projekt "
+    "customer kunde units degc degf"
+)
+# what stands where nothing was filled in, and a spreadsheet's words for an error (those from memory)
+_EMPTY = (
+    "none unknown unset undefined unnamed untitled unassigned empty blank missing null nil nan na nv nd nvt default "
+    "void tbd tba error err fault invalid failed not set applicable available known given assigned defined nothing "
+    "ref div value spill calc "
+    "kein keine keiner keines keinen unbekannt unbenannt namenlos leer leere fehlt fehler nicht ohne vorhanden "
+    "verfugbar gesetzt bekannt vergeben belegt angabe entfallt standard ungultig wert bezug zahl "
+    "aucun aucune inconnu inconnue vide neant sans absent absente manquant manquante non pas defini definie "
+    "disponible renseigne renseignee indefini indefinie erreur defaut par valeur nul "
+    "ninguno ninguna ningun desconocido desconocida vacio vacia sin falta definido definida indefinido indefinida "
+    "predeterminado defecto por asignar asignado especificar especificado valor nulo "
+    "nenhum nenhuma desconhecido desconhecida vazio vazia sem nao disponivel indisponivel atribuido padrao erro "
+    "ausente "
+    "nessuno nessuna nessun sconosciuto sconosciuta vuoto vuota senza ignoto ignota assente mancante definito definita "
+    "assegnato predefinito errore rif nullo valore "
+    "geen onbekend onbekende leeg zonder naamloos niet beschikbaar ingesteld toegewezen ontbreekt standaard fout "
+    "waarde verw getal"
+)
+_EMPTY_UNSPACED = (
+    "なし", "無し", "不明", "未設定", "未定", "未登録", "未入力", "該当なし", "名称未設定", "無題", "初期値", "エラー",
+    "无", "無", "空", "没有", "未知", "不详", "未设置", "未命名", "暂无", "缺失", "默认", "未填写", "未定义", "不适用",
+    "错误",
+)  # fmt: skip
+_GENERAL_UNSPACED = (
+    "温湿度", "温度", "湿度", "記録", "データ", "数据", "导出", "记录", "測定", "测量", "结果", "結果", "出力", "報告",
+    "报告", "ロガー", "一覧", "の", "的", "表", "と", "和",
+    "番号", "序列号", "编号", "シリアル", "製造", "機器", "名称", "仪器", "設備", "名",
+)  # fmt: skip
+_TABLES = (DATE, TIME, STAMP, NUMBER, PROBE, QUANTITY,
+           VALUE, UNIT, BEGIN, NOT_BEGIN,
+           *map(whole, STATISTICS))  # fmt: skip
+_QUANTITIES = {w for kind in QUANTITIES for w in whole(kind) if w.isalpha() and len(w) > 1} | {"co"}
+NUMBERED = {*_QUANTITIES, *NUMBER, "serial", "serie", "seriennummer", "serienummer", "matricola", "no",
+             "nr", "sn"}  # fmt: skip
+_WORDS = {token for table in _TABLES for word in table for token in tokens(word)} | _QUANTITIES | set("°%#x")
+EMPTY = frozenset(_EMPTY.split())
+GENERAL = frozenset(_GENERAL.split()) | _WORDS | EMPTY
+UNSPACED = sorted(
+    {*_EMPTY_UNSPACED, *_GENERAL_UNSPACED, *(w for table in _TABLES for w in table if not w.isascii())}, key=len
+)[::-1]
