@@ -8,7 +8,6 @@ within 5e-6 K. NaN in, NaN out. Relative humidity is in percent.
 from __future__ import annotations
 
 from functools import cache
-from typing import Any
 
 import numpy as np
 
@@ -20,20 +19,14 @@ TRIPLE_POINT_C = 0.01  # a node of its own: the pressure over ice meets that ove
 
 
 @cache
-def _psychrolib() -> Any:  # it has no types
+def _table() -> tuple[Array, Array]:
+    """Temperatures and ln of the saturation pressure over ice below the triple point, water above."""
     import psychrolib
 
     psychrolib.SetUnitSystem(psychrolib.SI)
-    return psychrolib
-
-
-@cache
-def _table() -> tuple[Array, Array]:
-    """Temperatures and ln of the saturation pressure over ice below the triple point, water above."""
     count = round((TABLE_TO_C - TABLE_FROM_C) / TABLE_STEP_C) + 1
     temp_c = np.sort(np.append(np.linspace(TABLE_FROM_C, TABLE_TO_C, count), TRIPLE_POINT_C))
-    saturation = _psychrolib().GetSatVapPres
-    return temp_c, np.log([saturation(t) for t in temp_c.tolist()])
+    return temp_c, np.log([psychrolib.GetSatVapPres(t) for t in temp_c.tolist()])
 
 
 def usable_rh(rh_percent: ArrayLike) -> Array:

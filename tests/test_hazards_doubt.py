@@ -14,6 +14,7 @@ from envwatch.climate.series import Climate
 from envwatch.core.findings import Certainty, Level
 from envwatch.core.painting import Layer, Painting, Treatment
 from envwatch.core.place import Sensor
+from envwatch.figures.mould import DAMP_CLOCK
 from envwatch.hazards import canvas, condensation, grading, lining, mould
 from envwatch.hazards.mould.clock import DampAir
 from envwatch.hazards.mould.surfaces import surfaces, susceptibility
@@ -197,7 +198,7 @@ def test_a_canvas_is_trusted_no_better_than_the_logger_that_its_lag_still_leans_
 def test_hours_damp_are_bounded_by_shifting_all_readings_together():
     where = exposure(lambda hours: 70 + 5 * np.sin(hours / 20))
     (surface,) = surfaces(where, WEEK, susceptibility(None, WEEK))
-    hours = [DampAir.of(surface, shift).read()[1].value for shift in (-3.0, 0.0, 3.0)]
+    hours = [DampAir.of(surface, shift).read(DAMP_CLOCK[0]).value for shift in (-3.0, 0.0, 3.0)]
     assert hours[0] < hours[1] < hours[2]
     ends = range(surface.first + 1, len(surface.rh_percent) + 1)
     for shift, counted in zip((-3.0, 0.0, 3.0), hours, strict=True):

@@ -121,9 +121,9 @@ class Climate:
             end = time[-1] + pd.Timedelta(hours=float(hours[-1])) if end is None else end
         elif start is None or end is None:
             raise ValueError("a climate without readings needs a start and an end")
+        vapour_pa = air.vapour_pressure(temp_c, rh_percent)
         return cls(
-            time, temp_c, rh_percent,
-            _frozen(air.dew_point(temp_c, rh_percent)), _frozen(air.vapour_pressure(temp_c, rh_percent)),
+            time, temp_c, rh_percent, _frozen(air.dew_point_from_vapour(vapour_pa)), _frozen(vapour_pa),
             hours, suspect, start, end, sensor or Sensor(), tuple(notes),
             bounded=None if bounded is None or not bounded.any() else _frozen(bounded, np.uint8),
         )  # fmt: skip

@@ -21,7 +21,7 @@ left) asks how things stand: it judges the windows of every length that end in i
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Self
 
@@ -56,9 +56,11 @@ class HourlyExposure:
     ----------
     start, end : of the judged period, which ends where the exposure does.
     there : the air as it was read.
+    period : the readings of the judged period.
     tau_h : time constant with which what is judged follows it; 0: what is judged is the air itself. [h]
     time : (n,) whole UTC hours without a gap.
     temp_c, rh_percent : (n,) hourly means, NaN where not read. [°C], [% RH]
+    left_out : (n,) hours of which nothing is told; None: of all.
     """
 
     exposure: Exposure
@@ -66,10 +68,12 @@ class HourlyExposure:
     end: pd.Timestamp
     point: Point
     there: Climate
+    period: Climate
     tau_h: float
     time: pd.DatetimeIndex
     temp_c: Array
     rh_percent: Array
+    left_out: Mask | None = field(default=None, kw_only=True)
 
     @classmethod
     def at(
@@ -78,13 +82,9 @@ class HourlyExposure:
         """The air at a point as hourly means, with what a hazard makes of it."""
         hours = climate.hourly(there)
         return cls(
-            exposure, start, exposure.end, point, there, tau_h, hours.time, hours.temp_c, hours.rh_percent, **made
-        )
-
-    @cached_property
-    def period(self) -> Climate:
-        """The readings of the judged period."""
-        return self.exposure.part(self.point, self.start)
+            exposure, start, exposure.end, point, there, exposure.part(point, start), tau_h,
+            hours.time, hours.temp_c, hours.rh_percent, **made,
+        )  # fmt: skip
 
     @cached_property
     def in_period(self) -> Mask:
@@ -133,15 +133,11 @@ class HourlyExposure:
             first = min(first, max(before, self._ended_by(exposure.reviewed.value // 1000)))
         return slice(first, max(min(stop, self._ended_by(max(end_us, self._read_until_us))), first))
 
-    def judged(self, hours: float) -> Mask:
-        """`judged_rows` as flags. (n,)"""
+    def judged(self, hours: float = 1) -> Mask:
+        """`judged_rows` as flags, but of hours that are left out. (n,)"""
         mask = np.zeros(len(self.time), bool)
         mask[self.judged_rows(hours)] = True
-        return mask
-
-    def later(self, hours: float) -> Mask:
-        """True after the last window of so many hours that the period judges. (n,)"""
-        return np.arange(len(self.time)) >= int(self.judged_rows(hours).stop)
+        return mask if self.left_out is None else mask & ~self.left_out
 
     def worst(
         self, values: Array | Whole, hours: float, limits: Sequence[float] = (), sign: int = 1, longest_h: float = 168.0
@@ -151,6 +147,7 @@ class HourlyExposure:
         NaN and -1 where there is none. (n,) `values`; `limits` from mild to severe; `sign` -1: worse the lower.
         """
         rows, value = self.judged_rows(hours), sign * np.asarray(values, np.float64)
+        value = value if self.left_out is None else np.where(self.left_out, np.nan, value)
         level = np.zeros(len(value), int)
         for limit in limits:
             level += value >= sign * float(limit)
@@ -206,13 +203,8 @@ class HourlyExposure:
 
     def _ended_by(self, moment_us: int) -> int:
         """How many rows have ended by a moment, and so the first that ends after it. [µs since 1970]"""
-        begin_us, count = self._hours
-        return min(max((moment_us - begin_us) // HOUR_US, 0), count)
-
-    @cached_property
-    def _hours(self) -> tuple[int, int]:
-        """When the record begins, and of how many hours it is. [µs since 1970]"""
-        return int(self.time.asi8[0]) if len(self.time) else 0, len(self.time)
+        time_us = self.time.asi8
+        return min(max((moment_us - int(time_us[0])) // HOUR_US, 0), len(time_us)) if len(time_us) else 0
 
     @cached_property
     def _read_until_us(self) -> int:

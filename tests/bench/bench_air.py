@@ -50,7 +50,7 @@ def loop(temp_c: np.ndarray, rh_percent: np.ndarray) -> list[float]:
 def table_cost() -> float:
     """The one-time cost of the saturation table, in a fresh process without imports. [s]"""
     code = (
-        "import time; from envwatch import air; air._psychrolib(); t = time.perf_counter();"
+        "import time; import psychrolib; from envwatch import air; t = time.perf_counter();"
         "air._table(); print(time.perf_counter() - t)"
     )
     return float(subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout)

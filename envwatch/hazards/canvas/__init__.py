@@ -32,7 +32,7 @@ from envwatch.figures.coverage import SPELL_BRIDGES_H
 from envwatch.hazards import grading
 from envwatch.hazards.canvas import strain
 from envwatch.hazards.canvas.history import beyond
-from envwatch.hazards.canvas.response import ALL_INTENDED, CanvasCourse, Usual, canvas_of, course
+from envwatch.hazards.canvas.response import ALL_INTENDED, BuildUp, CanvasCourse, Usual, canvas_of, course
 from envwatch.hazards.grading import Lines
 from envwatch.hazards.hourly import HOUR
 
@@ -86,20 +86,20 @@ def assess(exposure: Exposure, painting: Painting | None, start: pd.Timestamp) -
     Five findings, or one that nothing was read. Intended stays raise no alarm and are mentioned. Where too little
     was read a clear finding is unknown; where the history is too short it says from which day it can be decided.
     """
-    canvas = canvas_of(painting)
-    return list(exposure.once((HAZARD, canvas, start), lambda: _judged(course(exposure, canvas, start))))
-
-
-def _judged(seen: CanvasCourse) -> list[Finding]:
-    asked = seen.in_period | seen.judged()
-    if (asked & np.isfinite(seen.temp_c)).any():
-        return [rule(seen) for rule in (swing, beyond, dry, damp, cold)]
-    return [Finding(
-        HAZARD, Mechanism.CANVAS, "canvas and paint", ROOM, Level.UNKNOWN,
-        "Nothing was read of the air this canvas had, so swings, dryness, damp and cold are not known.",
-        coverage=0.0, do="Fetch the logger, or hang one where the painting is.",
-        clears="Readings for four fifths of the period.", certainty=Certainty.CANNOT_TELL,
-    )]  # fmt: skip
+    canvas, held = canvas_of(painting), exposure.once(HAZARD, dict[tuple[BuildUp, pd.Timestamp], list[Finding]])
+    if (canvas, start) not in held:
+        seen = course(exposure, canvas, start)
+        asked = seen.in_period | seen.judged()
+        if (asked & np.isfinite(seen.temp_c)).any():
+            held[canvas, start] = [rule(seen) for rule in (swing, beyond, dry, damp, cold)]
+        else:
+            held[canvas, start] = [Finding(
+                HAZARD, Mechanism.CANVAS, "canvas and paint", ROOM, Level.UNKNOWN,
+                "Nothing was read of the air this canvas had, so swings, dryness, damp and cold are not known.",
+                coverage=0.0, do="Fetch the logger, or hang one where the painting is.",
+                clears="Readings for four fifths of the period.", certainty=Certainty.CANNOT_TELL,
+            )]  # fmt: skip
+    return list(held[canvas, start])
 
 
 def swing(seen: CanvasCourse) -> Finding:
@@ -129,8 +129,10 @@ def swing(seen: CanvasCourse) -> Finding:
     if (seen.drying & seen.in_period).any():  # what the stay did is looked at only to be mentioned
         from_mean = np.where(seen.drying, climate.change_24h(seen.canvas_percent).from_mean, from_mean)
         week = np.where(seen.drying, climate.change_within_week(seen.canvas_percent), week)
-    passed = (from_mean >= fig.DAY_CHANGE_WATCH) & ~seen.later(DAY_H)
-    passed |= (week >= fig.WEEK_CHANGE_WATCH) & ~seen.later(WEEK_H)
+    passed, by_week_passed = from_mean >= fig.DAY_CHANGE_WATCH, week >= fig.WEEK_CHANGE_WATCH
+    for change, window in ((passed, DAY_H), (by_week_passed, WEEK_H)):
+        change[seen.judged_rows(window).stop :] = False
+    passed |= by_week_passed
     return seen.finish(found, np.isfinite(day.from_mean), passed, reason, window_h, still, SWING_ADVICE)
 
 

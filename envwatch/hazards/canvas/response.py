@@ -13,7 +13,7 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.exposure import CANVAS_BACK, ROOM, Exposure
 from envwatch.climate.series import Climate
-from envwatch.core.arrays import Array, Mask, Whole
+from envwatch.core.arrays import Array, Mask
 from envwatch.core.dates import utc
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting, Role, Work
@@ -88,6 +88,8 @@ class Usual:
 class CanvasCourse(HourlyExposure):
     """The air of a canvas, of a week with the hours after it that complete its windows, and what it made of the canvas.
 
+    Hours that are meant, and those in which it dries after them, are left out.
+
     Attributes
     ----------
     canvas_percent : (n,) the humidity the canvas has come to.
@@ -103,16 +105,6 @@ class CanvasCourse(HourlyExposure):
     lagged: climate.LaggedRange
     ends: tuple[Array, Array]
     season: tuple[Array, Mask]
-
-    def judged(self, hours: float = 1) -> Mask:
-        """True where a window of so many hours ends that the period judges, in no hour meant or drying. (n,)"""
-        return super().judged(hours) & ~self.drying
-
-    def worst(
-        self, values: Array | Whole, hours: float, limits: Sequence[float] = (), sign: int = 1, longest_h: float = 168.0
-    ) -> tuple[float, int]:
-        """As `HourlyExposure.worst`, but of no hour that is meant or drying."""
-        return super().worst(np.where(self.drying, np.nan, values), hours, limits, sign, longest_h)
 
     def difference_u(self, first: pd.Timestamp, until: pd.Timestamp, row: int) -> tuple[float, str]:
         """Half-width of the difference between a row and what was read in [first, until), and why. [% RH]
@@ -223,7 +215,8 @@ class CanvasCourse(HourlyExposure):
         and what clears it, where it is raised.
         """
         still = (passed if later is None else later) & ~self.drying
-        passed = passed & ~self.later(hours)
+        passed = passed.copy()
+        passed[self.judged_rows(hours).stop :] = False
         over = passed & self.judged(hours)
         row = None if finding.worst_at is None else int(self.time.searchsorted(finding.worst_at))
         sensor = self.there.sensor if row is None else self.sensor_at(row, hours, self.tau_h)
@@ -287,7 +280,7 @@ def course(exposure: Exposure, canvas: BuildUp, start: pd.Timestamp) -> CanvasCo
     low, free, high = (np.where(air.drying, np.nan, x) for x in (lagged.lowest, lagged.held, lagged.highest))
     return CanvasCourse.at(
         *at, canvas=canvas, canvas_percent=lagged.held, free_percent=free, lagged=lagged, ends=(low, high),
-        season=season_of(free, air),
+        season=season_of(free, air), left_out=air.drying,
     )  # fmt: skip
 
 

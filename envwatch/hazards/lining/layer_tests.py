@@ -223,20 +223,16 @@ class LayerTest:
     steps: tuple[float, float, float] = (NONE, NONE, NONE)
     figure: Figure | None = None
     row: int = -1
-    at: pd.Timestamp = pd.NaT  # the worst hour
+    at: Any = None  # the worst hour; None without one
+    sensor: Sensor = (
+        Sensor()
+    )  # the trust in the loggers that read the hours behind the value, and what its lag leans on
     graded: Whole | None = None
     over: Mask | None = None  # hours at the level reached, those after the period too
     trimmed: bool = False  # one level worse because of the tacking margins
     held_by_cold: Level | None = None  # the level its humidity would have had in warmer air
     too_new: bool = False  # the layer has not been there for the length of the window
     all_intended: bool = False
-
-    @cached_property
-    def sensor(self) -> Sensor:
-        """The trust in the loggers that read the hours behind the value, and what its lag leans on."""
-        if self.row < 0:
-            return self.air.there.sensor
-        return self.air.sensor_at(self.row, self.window_h, 0.0 if self.mechanism in OF_WARMTH else self.air.tau_h)
 
     def spell(self) -> tuple[float, pd.Timestamp | None]:
         """Hours of the period at the level reached, and since when; that may be before the period.
@@ -313,6 +309,7 @@ def _decided(test: LayerTest, values: Array, day_temp_c: Array | None, raised: b
     figures = (test.limits.watch, test.limits.act, test.limits.urgent, stricter)
     decided = replace(
         test, level=Level(level), value=float(values[row]), limit=limit, steps=steps, row=row, at=air.time[row],
+        sensor=air.sensor_at(row, hours, 0.0 if test.mechanism in OF_WARMTH else air.tau_h),
         figure=next((figure for figure in figures if figure is not None and figure == limit), None),
         trimmed=level > plain, held_by_cold=plain if level < plain else None,
     )  # fmt: skip

@@ -7,7 +7,8 @@ buildings, the first withdrawn since.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -16,7 +17,7 @@ from envwatch import air, climate
 from envwatch.climate.exposure import Exposure
 from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
-from envwatch.core.painting import Observation, Painting
+from envwatch.core.painting import Painting
 from envwatch.core.place import Point
 from envwatch.figures import mould as fig
 from envwatch.figures.materials import Materials
@@ -36,7 +37,6 @@ from envwatch.hazards.mould.index import (
 from envwatch.hazards.mould.surfaces import (
     FETCH,
     Surface,
-    Susceptibility,
     denies_mould,
     raised,
     run_start,
@@ -58,26 +58,26 @@ def assess(
     """
     weak = susceptibility(painting, exposure.end, materials)
     looked = tuple(seen for seen in painting.observations if denies_mould(seen)) if painting else ()
-    return list(exposure.once(("mould", weak, looked, start), lambda: _judged(exposure, weak, looked, start)))
-
-
-def _judged(
-    exposure: Exposure, weak: Susceptibility, looked: Sequence[Observation], start: pd.Timestamp
-) -> list[Finding]:
+    held: dict[Hashable, list[Finding]] = exposure.once(Hazard.MOULD, dict)
+    key = weak, looked, start
+    if key in held:
+        return list(held[key])
     seen = surfaces(exposure, start, weak)
-    if not seen:
-        return [
+    if seen:
+        held[key] = [
+            worst_of(seen, clock_finding),
+            worst_of(seen, partial(index_finding, looked=looked)),
+            worst_of(seen, month_finding),
+        ]
+    else:
+        held[key] = [
             Finding(
                 Hazard.MOULD, mechanism, weak.layer, Point.ROOM, Level.UNKNOWN,
                 "No humidity was read where this painting was: nothing is known of mould.", coverage=0.0, do=FETCH,
                 certainty=Certainty.CANNOT_TELL,
             ) for mechanism in (Mechanism.DAMP_HOURS, Mechanism.GROWTH_INDEX, Mechanism.DAMP_MONTH)
         ]  # fmt: skip
-    return [
-        worst_of(seen, clock_finding),
-        worst_of(seen, lambda surface: index_finding(surface, looked)),
-        worst_of(seen, month_finding),
-    ]
+    return list(held[key])
 
 
 def month_mean(temp_c: ArrayLike, rh_percent: ArrayLike) -> tuple[Array, Mask]:

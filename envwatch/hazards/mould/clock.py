@@ -119,11 +119,8 @@ class DampAir:
         """The seven-day mean that ends with each row of the record; NaN where too little was read. (n,) [% RH]"""
         return climate.running_mean(self.rh_percent, int(fig.WEEK_H))[self.before :]
 
-    def read(self, rungs: tuple[fig.Rung | None, ...] = STEPS) -> list[DampnessTest]:
-        """Steps of the clock in the judged period; None is the seven-day mean."""
-        return [self._step(rung) for rung in rungs]
-
-    def _step(self, rung: fig.Rung | None) -> DampnessTest:
+    def read(self, rung: fig.Rung | None) -> DampnessTest:
+        """One step of the clock in the judged period; None is the seven-day mean."""
         surface = self.surface
         if rung is None:
             known = np.where(np.isfinite(self.rh_percent[self.before :]), self.week_mean, np.nan)  # a gap says nothing
@@ -178,13 +175,15 @@ def clock_finding(surface: Surface) -> Finding:
     """The damp clock at one surface: its highest step reached, or, where none is, the seven-day mean."""
     bias, stayed = surface.bias_percent(surface.sensor), surface.in_stay[surface.first :].all()
     held = DampAir.of(surface)  # intended stays do not count
-    low, high = (DampAir.of(surface, *air).read() for air in ((-bias, Taken.DRY), (bias, Taken.DAMP)))
-    steps = held.read()
+    steps, low, high = (
+        [air.read(rung) for rung in STEPS]
+        for air in (held, DampAir.of(surface, -bias, Taken.DRY), DampAir.of(surface, bias, Taken.DAMP))
+    )
     levels = [min(max(step.level for step in run), surface.most) for run in (steps, low, high)]
     level, most = Level.CLEAR if stayed else levels[0], max(levels)
     at = steps.index(max(steps, key=lambda step: step.rank))  # of equals the first
     shown = held.followed(steps[at])
-    drier, damper = (DampAir.of(surface, shift).read((shown.rung,))[0].value for shift in (-bias, bias))
+    drier, damper = (DampAir.of(surface, shift).read(shown.rung).value for shift in (-bias, bias))
     ends = _ends(surface, shown, level, most)
     if level is Level.UNKNOWN:
         when = surface.decidable_on(surface.read, int(fig.WEEK_H), fig.CLOCK_NEEDS, int(np.argmax(surface.read)))
@@ -213,9 +212,10 @@ def _ends(surface: Surface, shown: DampnessTest, level: Level, most: Level) -> E
     dry, damp = (DampAir.of(surface, 0, taken, before=False) for taken in (Taken.DRY, Taken.DAMP))
     ends = Ends(shown, shown)
     if damp.unread.any():
-        ends = Ends(*(air.followed(air.read((shown.rung,))[0]) for air in (dry, damp)))
+        least, most_damp = (air.followed(air.read(shown.rung)) for air in (dry, damp))
+        ends = Ends(least, most_damp)
     for air in (damp, DampAir.of(surface, 0, Taken.DAMP)) if most > level else ():
-        worst = air.followed(max(air.read(), key=lambda step: step.rank))
+        worst = air.followed(max((air.read(rung) for rung in STEPS), key=lambda step: step.rank))
         if min(worst.level, surface.most) > level:
             return replace(ends, worst=replace(worst, level=min(worst.level, surface.most)), begins=air.before > 0)
     return ends
