@@ -104,13 +104,12 @@ def _once_more(path, sha256: Callable[[], str], encoding: str | None) -> bytes:
 
 
 def _check_answers(answers: Answers) -> None:
-    for value, allowed, field in (
-        (answers.dates, ("dmy", "mdy", "ymd", *counted.COUNTS), "dates"), (answers.decimal, (",", "."), "decimal"),
-        (answers.temp_unit, ("C", "F", "K"), "temp_unit"),
-    ):  # fmt: skip
-        if value is not None and value not in allowed:
+    allowed = {"dates": ("dmy", "mdy", "ymd", *counted.COUNTS), "decimal": (",", "."), "temp_unit": ("C", "F", "K")}
+    for field, known in allowed.items():
+        value = getattr(answers, field)
+        if value is not None and value not in known:
             raise BadInput(
-                f"⟦{field}⟧ {rawbytes.shown(str(value))} is not known. Use one of: {' '.join(allowed)}", field=field
+                f"⟦{field}⟧ {rawbytes.shown(str(value))} is not known. Use one of: {' '.join(known)}", field=field
             )
     if answers.start is not None:
         told_start(answers.start)
@@ -343,17 +342,17 @@ def _clock_columns(found: list[Column], body: Body, stamps: timecolumns.Stamps):
         if numbers_alone or not any(w in words for w in ZONE_WORDS) or words == "zone" and c.filled < 0.9:
             continue
         texts, index = coded(body.columns[c.at])
-        offsets = [time_basis.zone_column(tidy(t or "")) for t in texts]
-        given = [o for o, t in zip(offsets, texts, strict=True) if tidy(t or "")]
-        if given and None not in given:
-            per_row = np.array([np.nan if o is None else o for o in offsets])[index]
-            return [f for f in found if f.at != c.at], stamps._replace(offset_min=per_row)
+        offsets = {i: time_basis.zone_column(tidy(t)) for i, t in enumerate(texts) if tidy(t or "")}
+        if offsets and None not in offsets.values():
+            per_row = np.array([offsets.get(i, np.nan) for i in range(len(texts))])[index]
+            return [f for f in found if f is not c], stamps._replace(offset_min=per_row)
     for c in found:
         if time_basis.SUMMER_FLAG.search(plain(c.name)):
             texts, index = coded(body.columns[c.at])
             flags = [time_basis.summer_flag(tidy(t or "")) for t in texts]
             if None not in flags:
-                return [f for f in found if f.at != c.at], stamps._replace(summer=np.array(flags or [False])[index])
+                summer = np.array(flags or [False])[index]
+                return [f for f in found if f is not c], stamps._replace(summer=summer)
     return found, stamps
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from functools import reduce
+from operator import attrgetter
 from typing import NamedTuple
 
 import numpy as np
@@ -61,28 +63,23 @@ class SecondTable(BadInput):
 
 def total(counts: list[Counts]) -> Counts:
     """All rows of several tables, each once."""
-    aside: dict[str, int] = {}
-    for some in counts:
-        for reason, count in some.set_aside.items():
-            aside[reason] = aside.get(reason, 0) + count
+    aside = sum((Counter(c.set_aside) for c in counts), Counter())
     data, used, again = (sum(getattr(c, k) for c in counts) for k in ("data_rows", "used", "duplicate"))
-    return Counts(data, used, again, aside)
+    return Counts(data, used, again, dict(aside))
 
 
 def once(parts: list[tuple[str, Parsed]]) -> tuple[Counts, list[str]]:
     """Lines that several tables share, each once: used where any table used it; and what single tables left out."""
-    every = np.unique(np.concatenate([p.rows.line for _, p in parts if p.rows]))
-    used = np.zeros(len(every), bool)
-    reason = np.full(len(every), "", object)
-    for _, p in parts:
-        for c in p.channels:
+    of_rows = [(title, p.channels, p.rows) for title, p in parts if p.rows]
+    every = np.unique(np.concatenate([rows.line for _, _, rows in of_rows]))
+    used, reason = np.zeros(len(every), bool), np.full(len(every), "", object)
+    lost = {}
+    for title, channels, rows in of_rows:
+        for c in channels:
             used[np.searchsorted(every, c.line)] = True
-        if p.rows:
-            some = p.rows.reason != ""
-            reason[np.searchsorted(every, p.rows.line[some])] = p.rows.reason[some]
-    lost = [(title, p.rows.line[p.rows.reason != ""]) for title, p in parts if p.rows]
-    missing = {title: int(used[np.searchsorted(every, line)].sum()) for title, line in lost}
-    said = ", ".join(f"{title}: {n}" for title, n in missing.items() if n)
+        at = np.searchsorted(every, rows.line[rows.reason != ""])
+        lost[title], reason[at] = at, rows.reason[rows.reason != ""]
+    said = ", ".join(f"{title}: {n}" for title, at in lost.items() if (n := int(used[at].sum())))
     names, counts = np.unique(reason[~used].astype(str), return_counts=True)
     aside = {str(n): int(c) for n, c in zip(names, counts, strict=True) if n}
     again = len(every) - int(used.sum()) - sum(aside.values())
@@ -92,17 +89,20 @@ def once(parts: list[tuple[str, Parsed]]) -> tuple[Counts, list[str]]:
 
 def together(done: list[tuple[str, Parsed]], note: str) -> Parsed:
     """Several tables with readings: each is a probe of its own, named by its title."""
-    channels = []
-    for title, parsed in done:
-        for c in parsed.channels:
-            name = title if len(parsed.channels) == 1 else f"{title} {c.label}"
-            channels.append(replace(c, label=name))
-    first = done[0][1]
+    channels = [replace(c, label=title if len(p.channels) == 1 else f"{title} {c.label}")
+                for title, p in done for c in p.channels]  # fmt: skip
     counts, more = once(done) if note == BESIDE else (total([p.counts for _, p in done]), [])
     notes = [*(n for _, p in done for n in p.notes), *more, note]
     events = sorted({e for _, p in done for e in p.events})
-    label = first.label if len({p.label for _, p in done} - {None}) < 2 else None
-    return Parsed(channels, counts, first.layout, notes, events, label)
+    label = done[0][1].label if len({p.label for _, p in done} - {None}) < 2 else None
+    return Parsed(channels, counts, done[0][1].layout, notes, events, label)
+
+
+def _in_turn(tables: list[Parsed], notes: list[str], label: str | None) -> Parsed:
+    """Tables that follow one another as one record of the same probes."""
+    channels = [reduce(_one, parts) for parts in zip(*(p.channels for p in tables), strict=True)]
+    events = sorted(e for p in tables for e in p.events)
+    return Parsed(channels, total([p.counts for p in tables]), tables[0].layout, notes, events, label)
 
 
 def of_sheets(done: list[tuple[str, Parsed]]) -> Parsed:
@@ -110,27 +110,15 @@ def of_sheets(done: list[tuple[str, Parsed]]) -> Parsed:
     by time or number alone and each runs on from the last.
     """
     tables = sorted((parsed for _, parsed in done), key=lambda parsed: int(parsed.channels[0].time[0]))
-    alike = all(_probes(p) == _probes(tables[0]) and len(p.channels) == len(tables[0].channels) for p in tables)
-    own = {p.label for p in tables}
-    same, words = len(own) == 1 and None not in own, [[*tokens(plain(title))] for title, _ in done]
-    apart = [w for some in words for w in some if not all(w in other for other in words)]
-    runs = (
-        alike and len(own - {None}) < 2 and all(_runs_on(a, b, same) for a, b in zip(tables, tables[1:], strict=False))
-    )
-    if not runs or not (same or all(map(_numbered, apart))):
+    own, words = {p.label for p in tables}, [[*tokens(plain(title))] for title, _ in done]
+    same, apart = len(own) == 1 and None not in own, set().union(*words) - set.intersection(*map(set, words))
+    numbered = all(w.isdigit() or w in MONTHS or nameless(w) or w in SHEET_WORDS for w in apart)
+    follow = all(_alike(tables[0], p) for p in tables) and all(
+        _runs_on(a, b, same) for a, b in zip(tables, tables[1:], strict=False))  # fmt: skip
+    if not follow or len(own - {None}) > 1 or not (same or numbered):
         return together(done, SHEETS)
-    first = tables[0]
-    channels = [reduce(_one, parts) for parts in zip(*(p.channels for p in tables), strict=True)]
     notes = [*(n for _, p in done for n in p.notes), IN_TURN.format(", ".join(title for title, _ in done[:12]))]
-    events = sorted(e for p in tables for e in p.events)
-    return Parsed(
-        channels, total([p.counts for p in tables]), first.layout, notes, events, next(iter(own - {None}), None)
-    )
-
-
-def _numbered(word: str) -> bool:
-    """Whether a word of a sheet's name is a date, a month, a number or the word for a sheet."""
-    return word.isdigit() or word in MONTHS or nameless(word) or word in SHEET_WORDS
+    return _in_turn(tables, notes, next(iter(own - {None}), None))
 
 
 def _runs_on(a: Parsed, b: Parsed, ever: bool) -> bool:
@@ -144,15 +132,20 @@ def beside(start: Start, body: Body, timely: list[int]) -> list[tuple[Start, Bod
 
     timely : the columns that are called a time.
     """
-    begins = [i for i in timely if i - 1 not in timely and i < len(body.columns) and _dated(body, i)]
-    if len(begins) < 2:
+    begins = [i for i in timely if i - 1 not in timely and i < len(body.columns)
+              and kind_of(body.columns[i]) in ("full", "date", "epoch", "serial")]  # fmt: skip
+    spans = [slice(lo, hi) for lo, hi in zip(begins, [*begins[1:], start.width], strict=True)] if begins else []
+    warm = all("temp" in {role_of(n).kind for n in start.names[span]} for span in spans)
+    times = [body.columns[i] for i in begins]
+    if len(begins) < 2 or begins[0] > 1 or not warm or all(column.equals(times[0]) for column in times):
         return []
-    ends = [*begins[1:], start.width]
-    spans = list(zip(begins, ends, strict=True))
-    kinds = [{role_of(n).kind for n in start.names[lo:hi]} for lo, hi in spans]
-    if begins[0] > 1 or not all("temp" in k for k in kinds) or _same_times(body, begins):
-        return []
-    return [(_part(start, lo, hi), _columns(body, lo, hi)) for lo, hi in spans]
+    found = []
+    for span in spans:
+        width = span.stop - span.start
+        own = start._replace(width=width, names=start.names[span], units=start.units[span])
+        count = np.clip(body.n_fields - span.start, 0, width).astype(np.int32)
+        found.append((own, Body(list(body.columns[span]), count, body.line)))
+    return found
 
 
 def other_logger(above: list[tuple[int, list[str]]], own: str | None, name: str) -> None:
@@ -171,24 +164,6 @@ def other_logger(above: list[tuple[int, list[str]]], own: str | None, name: str)
                 f"{name}, line {line}: the record of another logger ({theirs[:40]!r}) begins here. Split the file in "
                 "two.", line,
             )  # fmt: skip
-
-
-def _dated(body: Body, at: int) -> bool:
-    return kind_of(body.columns[at]) in ("full", "date", "epoch", "serial")
-
-
-def _same_times(body: Body, begins: list[int]) -> bool:
-    first = body.columns[begins[0]]
-    return all(body.columns[i].equals(first) for i in begins[1:])
-
-
-def _part(start: Start, lo: int, hi: int) -> Start:
-    return start._replace(width=hi - lo, names=start.names[lo:hi], units=start.units[lo:hi])
-
-
-def _columns(body: Body, lo: int, hi: int) -> Body:
-    count = np.clip(body.n_fields - lo, 0, hi - lo).astype(np.int32)
-    return Body(list(body.columns[lo:hi]), count, body.line)
 
 
 def probe_titles(parts: list[Parsed]) -> list[str]:
@@ -214,7 +189,7 @@ def below(text: list[str], found: SecondTable, read: Callable[[list[str], bool],
         second.notes.append(LEFT_OUT.format(first.counts.data_rows, found.line))
         left = Counts(first.counts.data_rows, 0, 0, {SMALL: first.counts.data_rows})
         return second._replace(counts=total([left, second.counts]))
-    same_probes = _probes(first) == _probes(second) and len(first.channels) == len(second.channels)
+    same_probes = _alike(first, second)
     overlap = same_probes and any(
         a.time[0] <= b.time[-1] and b.time[0] <= a.time[-1]
         for a, b in zip(first.channels, second.channels, strict=True)
@@ -223,33 +198,32 @@ def below(text: list[str], found: SecondTable, read: Callable[[list[str], bool],
         return together([(first.label or "1", first), (second.label, second)], OTHERS.format(found.line))
     if not same_probes or overlap:
         raise found
-    channels = [_one(a, b) for a, b in zip(first.channels, second.channels, strict=True)]
-    notes = [*first.notes, *second.notes, BELOW.format(found.line)]
-    events = sorted({*first.events, *second.events})
-    return Parsed(channels, total([first.counts, second.counts]), first.layout, notes, events, first.label)
+    return _in_turn([first, second], [*first.notes, *second.notes, BELOW.format(found.line)], first.label)
 
 
-def _probes(parsed: Parsed) -> set[tuple[str, str]]:
-    """Which quantities of which probes a table holds, by the names of its columns."""
-    named = [said.rpartition(": ")[::2] for said in parsed.layout.columns if ", probe " in said]
-    return {(what, role_of(name).label) for name, what in named if what.startswith(("temperature", "relative"))}
+def _alike(a: Parsed, b: Parsed) -> bool:
+    """Whether two tables hold the same quantities of the same probes, by the names of their columns."""
+    held = []
+    for parsed in (a, b):
+        named = [said.rpartition(": ")[::2] for said in parsed.layout.columns if ", probe " in said]
+        airs = {(what, role_of(name).label) for name, what in named if what.startswith(("temperature", "relative"))}
+        held.append((airs, len(parsed.channels)))
+    return held[0] == held[1]
 
 
 def _one(a: Channel, b: Channel) -> Channel:
     """One probe's two stretches, the earlier first."""
     a, b = (a, b) if a.time[0] <= b.time[0] else (b, a)
-    others = {}
-    for name in {**a.others, **b.others}:
-        parts = [c.others.get(name, np.full(len(c.time), np.nan)) for c in (a, b)]
-        others[name] = _fixed(np.concatenate(parts))
-    time, temp_c, rh, line = (
-        _fixed(np.concatenate([getattr(c, k) for c in (a, b)])) for k in ("time", "temp_c", "rh_percent", "line")
-    )
-    bound = [c.bound if len(c.bound) else np.zeros(len(c.time), np.uint16) for c in (a, b)]
-    bounded = len(a.bound) or len(b.bound)
-    return Channel(a.label, time, temp_c, rh, line, others, _fixed(np.concatenate(bound)) if bounded else a.bound)
 
+    def both(get) -> np.ndarray:
+        array = np.concatenate([get(a), get(b)])
+        array.flags.writeable = False
+        return array
 
-def _fixed(array: np.ndarray) -> np.ndarray:
-    array.flags.writeable = False
-    return array
+    others = {kind: both(lambda c: c.others.get(kind, np.full(len(c.time), np.nan)))  # noqa: B023
+              for kind in {**a.others, **b.others}}  # fmt: skip
+    bound = a.bound
+    if len(a.bound) or len(b.bound):
+        bound = both(lambda c: c.bound if len(c.bound) else np.zeros(len(c.time), np.uint16))
+    arrays = {name: both(attrgetter(name)) for name in ("time", "temp_c", "rh_percent", "line")}
+    return replace(a, **arrays, others=others, bound=bound)

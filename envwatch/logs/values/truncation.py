@@ -54,17 +54,15 @@ def judge(fates: RowReport, body: Body, values: list[int], times: tuple[int, ...
 
 def _compared(body: Body, at: int, last: int, same, is_time: bool) -> Evidence:
     begin = max(0, last - ROWS_BEFORE)
-    keys = [column.slice(begin).to_pylist() for column in (body.columns[i] for i in same)]
     texts = [tidy(text or "") for text in body.columns[at].slice(begin).to_pylist()]
-    like = [all(key[i] == key[-1] for key in keys) for i in range(len(texts) - 1)]
-    before = [text for text, mine in zip(texts, like, strict=False) if mine and text]
+    keys = list(zip(*(body.columns[i].slice(begin).to_pylist() for i in same), strict=True)) or [()] * len(texts)
+    before = [text for text, key in zip(texts[:-1], keys[:-1], strict=True) if key == keys[-1] and text]
     here = texts[-1]
-    if len(before) < LEAST_ROWS or not here:
+    if not is_time:
+        before = [text for text in before if looks_numeric(text)]
+    if len(before) < LEAST_ROWS or not here or not (is_time or looks_numeric(here)):
         return None
-    if is_time:
-        return _cut_time(here, before)
-    before = [text for text in before if looks_numeric(text)]
-    return _cut_number(here, before) if len(before) >= LEAST_ROWS and looks_numeric(here) else None
+    return _cut_time(here, before) if is_time else _cut_number(here, before)
 
 
 def _cut_time(here: str, before: list[str]) -> Evidence:
@@ -93,27 +91,20 @@ def _cut_number(here: str, before: list[str]) -> Evidence:
 
 def _shrunk(here: str, before: list[str], mark: str) -> Evidence:
     """A fall that a lost figure explains, "5" behind 51, 50 and 49; not 9 behind 12, 11 and 10."""
-    value, usual = _value(here, mark), np.array([_value(text, mark) for text in before])
-    usual = usual[np.isfinite(usual)]
+    read = (number(text, mark) for text in (here, *before))
+    value, *usual = (value if code == OK else np.nan for value, code, _ in read)
+    usual = np.array(usual)[np.isfinite(usual)]
     if not np.isfinite(value) or len(usual) < LEAST_ROWS or abs(value) * SHRUNK >= abs(usual[-1]):
         return None
     jump, step = abs(value - usual[-1]), max(float(np.abs(np.diff(usual)).max(initial=0)), 1.0)
     if jump <= FAR * step:
         return None
-    figures = [len(re.sub(r"\D.*", "", text.lstrip("+-"))) for text in before]
-    if min(figures) > len(re.sub(r"\D.*", "", here.lstrip("+-"))):
+    figures = [len(re.sub(r"\D.*", "", text.lstrip("+-"))) for text in (*before, here)]
+    if min(figures[:-1]) > figures[-1]:
         return "its last number has fewer figures than all others and falls far from them"
-    nearest = min(_beyond(abs(usual[-1]), abs(value) * 10**k, (abs(value) + 1) * 10**k) for k in (1, 2, 3))
+    spans = [(abs(value) * 10**k, (abs(value) + 1) * 10**k) for k in (1, 2, 3)]
+    nearest = min(max(low - abs(usual[-1]), abs(usual[-1]) - high, 0.0) for low, high in spans)
     return "its last number falls far from the others, as if it had lost a figure" if 4 * nearest <= jump else None
-
-
-def _beyond(value: float, low: float, high: float) -> float:
-    return max(low - value, value - high, 0.0)
-
-
-def _value(cell: str, mark: str) -> float:
-    value, code, _ = number(cell, mark)
-    return value if code == OK else np.nan
 
 
 def _places(cell: str) -> int:
