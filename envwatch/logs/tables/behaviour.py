@@ -167,7 +167,10 @@ def pairs(temps: list[Column], hums: list[Column], columns) -> list[Pair]:
     found = [Pair(t, h, t_fit[t.at] + h_fit[h.at] + _together(t.at, h.at, read)) for t, h in both if t.at != h.at]
     found.sort(key=lambda p: -p.weight)
     first = FOLLOWING_LOOKED_AT // max(1, len(read))
-    found[:first] = [p._replace(weight=p.weight + 12 * _told(p.temp.at, p.rh.at, read)) for p in found[:first]]
+    for i, p in enumerate(found[:first]):  # a third column that follows from both
+        some = (read[p.temp.at], read[p.rh.at])
+        told = any(_follows(*some, got) for at, got in read.items() if at not in (p.temp.at, p.rh.at))
+        found[i] = p._replace(weight=p.weight + 12 * told)
     return sorted(found, key=lambda p: -p.weight)
 
 
@@ -182,11 +185,6 @@ def _together(t: int, h: int, read: dict[int, np.ndarray]) -> float:
     """Temperature stands before humidity, and beside it."""
     dew = air.dew_point(middle(read[t]), np.clip(middle(read[h]), 1, 100))
     return 2.0 * (t < h) + 0.7 * (abs(t - h) == 1) - 6 * bool(dew > 28)
-
-
-def _told(t: int, h: int, read: dict[int, np.ndarray]) -> bool:
-    """Whether a third column is what follows from both."""
-    return any(_follows(read[t], read[h], got) for at, got in read.items() if at not in (t, h))
 
 
 def _follows(temp_c: np.ndarray, rh_percent: np.ndarray, other: np.ndarray) -> bool:
@@ -214,9 +212,9 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
     near = _side_by_side(found) or near
     if len(near) > 1 or any(_telling(c.name) for c in (best.temp, best.rh) if c.role.kind is None):
         raise asked(near, columns, name)
-    note = (f"{_cap(best.temp.called)} was taken for temperature and {best.rh.called} for relative humidity, by how "
-            "their values behave; no header says so.")  # fmt: skip
-    return best, note
+    note = (f"{best.temp.called} was taken for temperature and {best.rh.called} for relative humidity, by how their "
+            "values behave; no header says so.")  # fmt: skip
+    return best, note[0].upper() + note[1:]
 
 
 def _side_by_side(found: list[Pair]) -> list[Pair]:
@@ -232,10 +230,6 @@ def _telling(name: str) -> bool:
     """Whether a header says something, if nothing that is known."""
     said = pattern("probe", "quantity", "value", "number", "filler", "generic").sub(" ", plain(name))
     return re.search(r"[^\W\d_]{4,}|[^\W\d_a-z]{2,}", said) is not None
-
-
-def _cap(text: str) -> str:
-    return text[0].upper() + text[1:]
 
 
 def asked(some: list[Pair], columns, name: str, why: str = "no header settles it", more: tuple[str, ...] = ()):

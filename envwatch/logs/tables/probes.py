@@ -135,9 +135,7 @@ def shape(found: list[Column], columns, names, wall, told: str | None, name: str
 def _settled(found: list[Column], used, temps, hums, columns, name: str):
     """The columns of temperature and humidity, each one a reading; by behaviour where no header tells.
 
-    Raises
-    ------
-    BadInput : the values do not settle it. Question : several are as likely, or a header says what is not known.
+    Raises BadInput: the values do not settle it. Question : several are as likely, or a header says what is not known.
     """
     notes: list[str] = []
     weigh = must = bool(_letters(found)) and max(len(temps), len(hums)) < 2
@@ -185,9 +183,7 @@ def _namesakes(temps: list[Column], used: list[Column]) -> list[Column]:
 def _trusted(temps: list[Column], hums: list[Column], columns, name: str) -> tuple[list[Column], list[str]]:
     """Humidities known by "%" or a letter alone: those that bear a temperature's name, else the likeliest.
 
-    Raises
-    ------
-    Question : the name says nothing of the air, or two are as likely.
+    Raises Question: the name says nothing of the air, or two are as likely.
     """
     sure = [c for c in hums if not c.role.weak]
     labels = {plain(t.role.label) for t in temps}
@@ -209,9 +205,7 @@ def _trusted(temps: list[Column], hums: list[Column], columns, name: str) -> tup
 def _one_of_a_name(temps: list[Column], hums: list[Column], columns, name: str) -> list[Column]:
     """Of several humidities that bear one temperature's name, the likeliest.
 
-    Raises
-    ------
-    Question : two are as likely.
+    Raises Question: two are as likely.
     """
     kept, names = list(hums), [plain(t.role.label) for t in temps]
     for t, own in zip(temps, names, strict=True):
@@ -225,9 +219,7 @@ def _one_of_a_name(temps: list[Column], hums: list[Column], columns, name: str) 
 def _as_told(found: list[Column], told: str, name: str) -> list[tuple[Column, Column | None]]:
     """The temperatures and humidities that a person named by their columns, one after the other.
 
-    Raises
-    ------
-    BadInput : no such columns, or a header that says otherwise.
+    Raises BadInput: no such columns, or a header that says otherwise.
     """
     by = {str(c.at + 1): c for c in found}
     some = [by.get(number.strip()) for number in told.split(",")]
@@ -361,9 +353,7 @@ def _with_others(probes: list[Probe], used: list[Column], columns, name: str, su
     """Dew point, light and the rest, kept apart, with the probe of the same label, else the first; a dew point with
     the probe from which it follows.
 
-    Raises
-    ------
-    Question : a dew point follows from no probe. sure : the columns were answered; it is left out.
+    Raises Question: a dew point follows from no probe. sure : the columns were answered; it is left out.
     """
     extra: list[dict[str, Column]] = [{} for _ in probes]
     notes: list[str] = []

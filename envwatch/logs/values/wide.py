@@ -131,9 +131,7 @@ def without_errors(kind: str, values: np.ndarray, code: np.ndarray) -> tuple[np.
 def _check(temp_c, rh_percent, dew_c, name: str, column: str) -> list[str]:
     """The logged dew point must follow from temperature and humidity; a disagreement is reported. (n,) each, or None.
 
-    Raises
-    ------
-    BadInput : humidity is the temperature over again, perhaps in another unit.
+    Raises BadInput: humidity is the temperature over again, perhaps in another unit.
     """
     step = max(1, len(temp_c) // ENOUGH)
     t, h = temp_c[::step], rh_percent[::step]
