@@ -303,17 +303,14 @@ def _layout(table: Table, decimal: str, time_basis_said: str, step_us: float) ->
     start, shape, shown = table.start, table.shape, table.shown
     said = [f"{shown[i]}: time" for i in table.where.at]
     for p in shape.probes:
-        for c in (p.temp, p.rh, *p.others):
-            if c is not None:
-                kind = ROLE_WORDS.get(c.role.kind or "", (c.role.kind or "").replace("_", " "))
-                said.append(f"{shown[c.at]}: {kind}, probe {p.label}")
-    what = ("names the probe", "names the quantity", "value", "unit")
-    places = zip((shape.by, shape.quantity, shape.value, shape.unit), what, strict=True)
-    said += [f"{shown[at]}: {word}" for at, word in places if at is not None]
-    return Layout(
-        "", lines.NAMES[start.delimiter], decimal, start.header[-1] + 1 if start.header else None,
-        table.stamps.shown, time_basis_said, step_us / 1e6, tuple(said),
-    )  # fmt: skip
+        for c in filter(None, (p.temp, p.rh, *p.others)):
+            kind = ROLE_WORDS.get(c.role.kind or "", (c.role.kind or "").replace("_", " "))
+            said.append(f"{shown[c.at]}: {kind}, probe {p.label}")
+    what = {"names the probe": shape.by, "names the quantity": shape.quantity, "value": shape.value, "unit": shape.unit}
+    said += [f"{shown[at]}: {word}" for word, at in what.items() if at is not None]
+    line = start.header[-1] + 1 if start.header else None
+    return Layout("", lines.NAMES[start.delimiter], decimal, line, table.stamps.shown, time_basis_said, step_us / 1e6,
+                  tuple(said))  # fmt: skip
 
 
 def _times(body: Body, start: find.Start, names, units, preamble: list[str], context: Context):

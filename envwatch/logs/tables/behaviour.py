@@ -34,12 +34,6 @@ def values(column, unit: str | None = None) -> np.ndarray:
     return celsius(got, found.unit if found.unit in ("F", "K") else unit or "C")
 
 
-def temperatures(column, unit: str | None) -> np.ndarray:
-    """The first readings of a column of temperature, as the reader will take their unit. (n,) [°C]"""
-    got = values(column, unit)
-    return celsius(got, "F") if unit is None and f.ROOM_WARMEST_C < middle(got) < 120 else got
-
-
 def middle(got: np.ndarray) -> float:
     """The median of what is there; 0 where nothing is."""
     got = got[np.isfinite(got)]
@@ -50,9 +44,11 @@ def dew_home(dew: Column, probes, columns) -> tuple[int | None, float]:
     """The probe from which a dew point follows, and by how much it differs there; None, where it follows from none."""
     apart = []
     for p in probes:
-        unit = dew.role.unit or p.temp.role.unit
-        t = temperatures(columns[p.temp.at], p.temp.role.unit)
-        d = values(columns[dew.at], unit or ("F" if middle(values(columns[p.temp.at])) > f.ROOM_WARMEST_C else "C"))
+        t = values(columns[p.temp.at], p.temp.role.unit)
+        warm = middle(values(columns[p.temp.at])) > f.ROOM_WARMEST_C
+        if p.temp.role.unit is None and f.ROOM_WARMEST_C < middle(t) < 120:  # as the reader will take it
+            t = celsius(t, "F")
+        d = values(columns[dew.at], dew.role.unit or p.temp.role.unit or ("F" if warm else "C"))
         apart.append(np.nan if p.rh is None else dew_point_apart(t, values(columns[p.rh.at], "%"), d))
     if not np.isfinite(apart).any():
         return 0, np.nan
