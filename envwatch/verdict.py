@@ -6,15 +6,15 @@ the project can disagree about a limit.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from types import ModuleType
 
 import pandas as pd
 
 from envwatch.climate.exposure import Exposure
+from envwatch.climate.hours import hours_over
 from envwatch.climate.series import OF_RH, OF_TEMP, Climate
-from envwatch.climate.stretches import hours_over
 from envwatch.core.findings import Certainty, Finding, Level, Mechanism, Verdict, judgement
 from envwatch.core.painting import Painting, Role
 from envwatch.core.place import Point
@@ -95,11 +95,11 @@ def judge(
     )
 
 
-def _materials(painting: Painting) -> Iterator[tuple[str, str]]:
+def _materials(painting: Painting) -> list[tuple[str, str]]:
     """Where the painting names a material, in words, and its key."""
     whose = f"painting {painting.id}" if painting.id else "the painting"
-    yield from ((f"{whose}, layer {layer.role}", layer.material) for layer in painting.layers)
-    yield from ((f"{whose}, {done.kind} of {done.on:%Y-%m-%d}", done.material) for done in painting.treatments)
+    layers = [(f"{whose}, layer {layer.role}", layer.material) for layer in painting.layers]
+    return layers + [(f"{whose}, {done.kind} of {done.on:%Y-%m-%d}", done.material) for done in painting.treatments]
 
 
 def _with_limit_origin(finding: Finding) -> Finding:

@@ -54,7 +54,7 @@ def spelt(parts) -> tuple[np.ndarray, np.ndarray]:
 
 
 def by_hand(passed, bridge_h=float(SPELL_BRIDGES_H)) -> list[int]:
-    """The rule of `climate.stretches` an hour at a time: go back while it holds."""
+    """The rule of `climate.hours` an hour at a time: go back while it holds."""
     out = []
     for last in range(len(passed)):
         best, dry, damp = 0, 0, 0

@@ -29,12 +29,17 @@ from envwatch.climate.fluctuation import (
     turning_points,
 )
 from envwatch.climate.history import PlaceHistory, describe_history
-from envwatch.climate.means import (
+from envwatch.climate.hours import (
     Hourly,
+    Spell,
+    held,
     hourly,
+    hours_in_spell,
+    rows_of_spells,
     running_extremes,
     running_mean,
     running_range,
+    spells,
     worst_about,
     worst_in_gaps,
 )
@@ -48,7 +53,6 @@ from envwatch.climate.response import (
     lagged_range,
     response_time_h,
 )
-from envwatch.climate.stretches import Spell, held, hours_in_spell, rows_of_spells, spells
 from envwatch.climate.summary import DampHours, DampSpell, PlaceSummary, Swing, daily_swings, describe_place
 
 __all__ = [

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import air
-from envwatch.climate.means import Hourly
+from envwatch.climate.hours import Hourly
 from envwatch.core.arrays import Array, ArrayLike
 from envwatch.core.words import Word
 from envwatch.figures import events as fig

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from envwatch.climate.fluctuation import DayChange, change_24h, seasonal_cycle
-from envwatch.climate.means import Hourly
+from envwatch.climate.hours import Hourly
 from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.figures.guidelines import (
     CONTROL_CLASSES,

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from envwatch.climate.means import running_extremes, running_mean, running_range
+from envwatch.climate.hours import running_extremes, running_mean, running_range
 from envwatch.core.arrays import Array, ArrayLike, Mask
 from envwatch.figures.canvas import (
     BAND_HIGH_PERCENTILE,

@@ -15,7 +15,7 @@ import pandas as pd
 from envwatch.climate.ageing import ageing_sentence
 from envwatch.climate.control_classes import ClassResult, TargetHours, best_class, control_classes, target_hours
 from envwatch.climate.fluctuation import CYCLE_EDGES, Band, fluctuation_band, rainflow_cycles, seasonal_so_far
-from envwatch.climate.means import Hourly, hourly
+from envwatch.climate.hours import Hourly, hourly
 from envwatch.climate.response import BUILD_UPS, canvas_humidity
 from envwatch.climate.series import Climate
 from envwatch.climate.summary import DampHours, damp_hours

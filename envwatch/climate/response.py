@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from envwatch.climate.means import worst_in_gaps
+from envwatch.climate.hours import worst_in_gaps
 from envwatch.core.arrays import Array, ArrayLike
 from envwatch.core.painting import Painting, Role
 from envwatch.figures import response

@@ -8,9 +8,8 @@ import numpy as np
 import pandas as pd
 
 from envwatch.climate.fluctuation import seasonal_so_far
-from envwatch.climate.means import Hourly, hourly
+from envwatch.climate.hours import Hourly, hourly, spells
 from envwatch.climate.series import Climate
-from envwatch.climate.stretches import spells
 from envwatch.core.arrays import Array, ArrayLike
 from envwatch.figures.canvas import DRY_LINED_RH, PLACE_DAMP_RH, SEASON_WINDOW_H
 
@@ -26,7 +25,7 @@ class Swing:
 
 @dataclass(frozen=True)
 class DampSpell:
-    """One spell over a limit, by the rule of `climate.stretches`: when, how many hours read, and how far it went."""
+    """One spell over a limit, by the rule of `climate.hours`: when, how many hours read, and how far it went."""
 
     start: pd.Timestamp
     end: pd.Timestamp

@@ -30,7 +30,7 @@ import pandas as pd
 
 from envwatch import climate
 from envwatch.climate.exposure import CANVAS_BACK, PAINT_FACE, ROOM, WALL_FACE, Exposure
-from envwatch.climate.means import HOUR_US
+from envwatch.climate.hours import HOUR_US
 from envwatch.climate.series import Climate
 from envwatch.core import text
 from envwatch.core.arrays import Array, Mask, Whole

@@ -16,7 +16,7 @@ from envwatch.cases.review.model import Event, PaintingLine
 from envwatch.cases.review.places import history
 from envwatch.cases.review.state import words_of
 from envwatch.climate.air_change import AirChange, Course, between, steepest
-from envwatch.climate.means import Hourly
+from envwatch.climate.hours import Hourly
 from envwatch.core.findings import KINDS, Ending, Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting, Stay
 from envwatch.core.period import Period

@@ -300,14 +300,20 @@ def damp(seen: CanvasCourse) -> Finding:
     if row < 0:
         soft = seen.canvas_percent >= fig.DAMP_SIZE_RH
         return seen.finish(seen.unread(*of, fig.DAMP_SIZE_RH, reason), known, soft, reason)
-    longest, most_h = (_longest_soft(seen, end) for end in (free, dampest))
+    together, window_h = [], int(fig.DAMP_SIZE_HOURS) + 1
+    for percent in (free, dampest):  # of any begin where it asks for action, else the longest within the period
+        soft = percent >= fig.DAMP_SIZE_RH
+        longest, _ = seen.worst(climate.hours_in_spell(soft), window_h, (window_h,))
+        within = climate.hours_in_spell(soft & seen.judged()).max(initial=0)
+        together.append(longest if longest >= window_h else float(within))
+    longest, most_h = together
     by_value = grading.grade(value, *DAMP_LIMITS)
     level, most = (max(by_value, Level.ACT) if h > fig.DAMP_SIZE_HOURS else by_value for h in (longest, most_h))
     limit = max((x for x in DAMP_LIMITS if value >= x), default=fig.DAMP_SIZE_RH)
     sentence = f"The canvas came to {value:.1f} % RH at most; the limit is {limit:g} %{ours(limit)}."
     if level >= Level.WATCH:
-        together = f", {longest:.0f} h together from 75 % up," if longest > 1 else ""
-        when, does = f"on {seen.moment(seen.time[row])}{together}", DAMP_DOES[DAMP_LIMITS.index(limit)]
+        lasted = f", {longest:.0f} h together from 75 % up," if longest > 1 else ""
+        when, does = f"on {seen.moment(seen.time[row])}{lasted}", DAMP_DOES[DAMP_LIMITS.index(limit)]
         sentence = f"The canvas came to {value:.1f} % RH {when} and from {limit:g} %{ours(limit)} {does}."
     working = (
         ("dampness", f"highest hour of the lagged humidity {value:.1f} % RH; {longest:.0f} h together from 75 % up"),
@@ -328,13 +334,6 @@ def damp(seen: CanvasCourse) -> Finding:
     still, passed = seen.canvas_percent >= min(limit, fig.DAMP_CANVAS_RH), seen.canvas_percent >= limit
     found = seen.finish(found, known, passed, reason, later=still, advice=DAMP_ADVICE)
     return replace(found, level_high=most) if longer else found
-
-
-def _longest_soft(seen: CanvasCourse, percent: Array) -> float:
-    """Hours of the longest spell of soft size: of any begin where it asks for action, else those in the period."""
-    soft, window_h = percent >= fig.DAMP_SIZE_RH, int(fig.DAMP_SIZE_HOURS) + 1
-    longest = seen.worst(climate.hours_in_spell(soft), window_h, (window_h,))[0]
-    return longest if longest >= window_h else float(climate.hours_in_spell(soft & seen.judged()).max(initial=0))
 
 
 def cold(seen: CanvasCourse) -> Finding:

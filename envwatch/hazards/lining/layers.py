@@ -294,7 +294,7 @@ class Dwell:
     """Time at or over a humidity limit."""
 
     hours: float
-    longest_h: float  # longest spell by the rule of `climate.stretches`; breaks are not counted
+    longest_h: float  # longest spell by the rule of `climate.hours`; breaks are not counted
     excess: float  # how far over, times how long. [% RH h]
 
 

@@ -21,7 +21,7 @@ import numpy as np
 import pandas as pd
 
 from envwatch import climate
-from envwatch.climate.stretches import hours_over
+from envwatch.climate.hours import hours_over
 from envwatch.core.arrays import Array, Mask, Whole
 from envwatch.core.findings import Certainty, Finding, Hazard, Level, Mechanism
 from envwatch.figures import mould as fig

@@ -74,7 +74,7 @@ class Surface(HourlyExposure):
     first : the row at which the judged hours begin.
     sensor : the trust in the loggers that read what a window of the period looks back on.
     reckoned_u_percent : what humidity may be off by at a face whose temperature is reckoned. [% RH]
-    whole : the same with the hours after the period, for the windows that end there.
+    whole : the same with the hours after the period, for the windows that end there; None of that itself.
     """
 
     weak: Susceptibility
@@ -88,12 +88,7 @@ class Surface(HourlyExposure):
     first: int
     sensor: Sensor
     reckoned_u_percent: float = 0.0
-    with_later: Surface | None = None
-
-    @property
-    def whole(self) -> Surface:
-        """The same with the hours after the period."""
-        return self.with_later or self
+    whole: Any = None  # a Surface
 
     def bias_percent(self, sensor: Sensor) -> float:
         """What all readings may be off by together: the sensor, and the reckoning of a face."""
@@ -128,7 +123,7 @@ def surfaces(exposure: Exposure, start: pd.Timestamp, weak: Susceptibility) -> l
         if unsure_k := reckoned_u_k(point, there):
             off = air.rh_at(kept["temp_c"], kept["rh_percent"], kept["temp_c"] - unsure_k) - kept["rh_percent"]
         off_percent = float(np.median(off[np.isfinite(off)])) if np.isfinite(off).any() else 0.0
-        surface = replace(whole, **kept, end=kept["time"][-1] + HOUR, reckoned_u_percent=off_percent, with_later=whole)
+        surface = replace(whole, **kept, end=kept["time"][-1] + HOUR, reckoned_u_percent=off_percent, whole=whole)
         found.append(surface)
     return found
 
