@@ -246,5 +246,6 @@ def test_a_finding_that_rests_on_bounds_says_at_least_or_at_most(hung, tmp_path,
             assert not any(f.bound for f in found) and "±" in words.measure(one)
             studio.undo()
     assert one.bound in one.sentence.partition(". ")[0]
+    assert any("103 readings are bounds in its files" in note for note in exposure.room.notes)
     assert words.measure(one).startswith(f"{word} % RH;")
     assert "written as a bound, such as >95" in studio.trace("room", one.worst_at, position="rack").marks

@@ -181,8 +181,12 @@ def read(
     if conflicts:
         notes = (*notes, f"{logger.name}: {conflicts} readings that two files give differently; the harsher counts")
     time = pd.DatetimeIndex(rows.time[first][seen].view("M8[us]"), tz="UTC")
-    odd = (rows.marks & (marks.BOUND_TEMP | marks.BOUND_RH)).any()
-    bounded = marks.bounds(rows.marks, rows.temp_c, rows.rh_percent)[first][seen] if odd else None
+    bounded = None
+    if (rows.marks & (marks.BOUND_TEMP | marks.BOUND_RH)).any():
+        of_rows = marks.bounds(rows.marks, rows.temp_c, rows.rh_percent)
+        bounded, many = of_rows[first][seen], int(np.count_nonzero(of_rows[inside]))
+        beyond = f"{logger.name}: {many} readings are bounds in its files, such as >95: it went beyond what is shown"
+        notes = (*notes, beyond) if many else notes
     whole = Climate.of(
         time, temp_c[seen], rh_percent[seen], suspect=suspect[seen], sensor=sensor, notes=notes, bounded=bounded
     )
