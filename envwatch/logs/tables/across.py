@@ -13,6 +13,7 @@ from envwatch.logs.text.roles import role_of
 OPENED = "Each line holds a day, its hours side by side."
 TURNED = "The table has one time a column; it was turned, and line numbers count its columns."
 LOOK_AT, HOURS = 60, 24
+_HOUR = re.compile(r"(?:hour|hr|h)?[ _]?(\d{1,2})(?:[:.h]?00|h)?")
 
 
 def opened(lines: list[str]) -> tuple[list[str], np.ndarray] | None:
@@ -22,37 +23,21 @@ def opened(lines: list[str]) -> tuple[list[str], np.ndarray] | None:
     """
     for number, line in enumerate(lines[:LOOK_AT]):
         for delimiter in (*DELIMITERS[:4], SHEET):
-            cells = (
-                [tidy(cell) for cell in fields(line, delimiter)] if HOURS <= line.count(delimiter) < 4 * HOURS else []
-            )
-            first = _hours(cells)
-            if first:
-                return _rows(lines, number + 1, cells[:first], delimiter, _clock(cells[first]))
-    return None
-
-
-def _clock(cell: str) -> int:
-    found = re.fullmatch(r"(?:hour|hr|h)?[ _]?(\d{1,2})(?:[:.h]?00|h)?", cell.lower())
-    return int(found[1]) if found else -1
-
-
-def _hours(cells: list[str]) -> int | None:
-    """Where 24 hours of a day begin in a header, from 0 or from 1; None where they do not."""
-    for at in range(1, len(cells) - HOURS + 1):
-        found = [_clock(cell) for cell in cells[at : at + HOURS]]
-        if found in (list(range(HOURS)), list(range(1, HOURS + 1))):
-            return at
+            if HOURS <= line.count(delimiter) < 4 * HOURS:
+                cells = [tidy(cell) for cell in fields(line, delimiter)]
+                hours = [int(found[1]) if (found := _HOUR.fullmatch(cell.lower())) else -1 for cell in cells]
+                for at in range(1, len(cells) - HOURS + 1):  # from 0 or from 1
+                    if hours[at : at + HOURS] in (list(range(HOURS)), list(range(1, HOURS + 1))):
+                        return _rows(lines, number + 1, cells[:at], delimiter, hours[at])
     return None
 
 
 def _rows(lines: list[str], begin: int, names: list[str], delimiter: str, hour: int):
     split = [(at, [tidy(cell) for cell in fields(lines[at], delimiter)]) for at in range(begin, len(lines))]
     rows = [(at, row) for at, row in split if len(row) >= len(names) + HOURS]
-    some = [row for _, row in rows[:20]]
-    dates = [i for i in range(len(names)) if some and all(stampish(row[i]) in ("date", "full") for row in some)]
-    if not dates:
+    at = next((i for i in range(len(names)) if all(stampish(row[i]) in ("date", "full") for _, row in rows[:20])), -1)
+    if at < 0 or not rows:
         return None
-    at = dates[0]
     out, of = [SHEET.join([*names[:at], names[at] or "date", *names[at + 1 :], "value"])], [begin]
     for number, row in rows:
         day = re.sub(r"[T ]0?0:00(:00)?$", "", row[at])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from itertools import combinations, islice
+from itertools import combinations, islice, pairwise
 
 import numpy as np
 
@@ -60,16 +60,12 @@ def joined(rows: list[Look], names, width: int, decimal: str | None, file_name: 
 
 def _by_behaviour(tail: list[list[str]], header: list[str], begin: int, file_name: str, row: Look) -> tuple[int, ...]:
     """The one way of joining fields that gives every name a number that behaves as it says."""
-    many, size = len(tail[0]) - len(header), len(tail[0])
-    columns = [[cells[i] for cells in tail] for i in range(size)]
+    size = len(tail[0])
+    columns, many = [[cells[i] for cells in tail] for i in range(size)], size - len(header)
     parts = [i for i in range(size - 1) if all(map(_WHOLE.fullmatch, columns[i])) and _fraction(columns[i + 1])]
     if not 0 <= many <= len(header) or len(parts) < many:
         return ()
-    ways = [
-        w
-        for w in islice(combinations(parts, many), MOST_WAYS)
-        if all(b - a > 1 for a, b in zip(w, w[1:], strict=False))
-    ]
+    ways = [w for w in islice(combinations(parts, many), MOST_WAYS) if all(b - a > 1 for a, b in pairwise(w))]
     weighed = sorted(((_weight(columns, way, header), way) for way in ways), reverse=True)
     unclear = BadInput(_unclear(f"the header names {len(header) + begin} columns", row, size + begin), place=file_name)
     if not weighed or weighed[0][0] < COLUMNS_WORST * (1 + (len(weighed) == 1)):

@@ -238,13 +238,13 @@ def _by_parts(lines: list[str], name: str, delimiters) -> Start:
 
 def _nothing(lines: list[str], name: str, delimiters) -> str:
     for number, line in enumerate(lines[:2000]):
-        best = max((speaks([tidy(c) for c in fields(COMMENT.sub("", line), d)]) for d in delimiters), default=0)
-        if best >= 2 and len(line) < 5000:
-            below = [text for text in lines[number + 1 :] if text.strip()]
-            if not below:
+        cells = ([tidy(c) for c in fields(COMMENT.sub("", line), d)] for d in delimiters)
+        if len(line) < 5000 and max(map(speaks, cells), default=0) >= 2:
+            below = next((text for text in lines[number + 1 :] if text.strip()), None)
+            if below is None:
                 return f"{name}: there is a header on line {number + 1} but no reading below it; nothing was recorded."
             return (
                 f"{name}, line {number + 2}: below the header no row holds a date with a time and a number; "
-                f"seen: {below[0].replace(SHEET, ' | ')[:60]!r}. Export it again with date and time in every row."
+                f"seen: {below.replace(SHEET, ' | ')[:60]!r}. Export it again with date and time in every row."
             )
     return f"{name}: no table of dates, times and numbers was found. Choose the logger's CSV export."
