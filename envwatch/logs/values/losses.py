@@ -22,26 +22,20 @@ def one_sided(temp_c: np.ndarray, temp_code: np.ndarray, rh_percent: np.ndarray,
     temp_c, rh_percent : (n,) in the order of the file, NaN where lost. [°C], [% RH]
     temp_code, rh_code : (n,) why; rows that are no readings are left out beforehand.
     """
-    worst = np.maximum(temp_code, rh_code)
+    worst, values = np.maximum(temp_code, rh_code), {"rh": rh_percent, "temp": temp_c}
     found = []
     for code, reason in REASON.items():
         lost = worst == code
-        if lost.sum() >= LOST_LEAST:
-            found += _note(lost, worst == OK, {"rh": rh_percent, "temp": temp_c}, reason)
+        many = int(lost.sum())
+        if many >= LOST_LEAST:
+            weighed = [(*among(side * values[what], lost, worst == OK), end, how) for what, side, end, how in ENDS]
+            likely = [w for w in weighed if w[1] < LOST_BY_CHANCE and 2 * w[0] >= many]
+            for there, _, end, how in sorted(likely, key=lambda w: w[1])[:1]:
+                found.append(
+                    f"! {there:,} of {many:,} rows with a lost reading ({reason}) stand among the {end} fifth "
+                    f"of the record: what is left understates how {how} the air was."
+                )
     return found
-
-
-def _note(lost: np.ndarray, good: np.ndarray, values: dict[str, np.ndarray], reason: str) -> list[str]:
-    best, note = float(LOST_BY_CHANCE), ""
-    for quantity, side, end, how in ENDS:
-        there, chance = among(side * values[quantity], lost, good)
-        if chance < best and 2 * there >= lost.sum():
-            best = chance
-            note = (
-                f"! {there:,} of {int(lost.sum()):,} rows with a lost reading ({reason}) stand among the {end} fifth "
-                f"of the record: what is left understates how {how} the air was."
-            )
-    return [note] if note else []
 
 
 def among(values: np.ndarray, lost: np.ndarray, good: np.ndarray) -> tuple[int, float]:
