@@ -17,7 +17,7 @@ from envwatch.archive.reviews import _give
 from envwatch.archive.store import postgres as server
 from envwatch.archive.store import schema
 from envwatch.archive.store.originals import READ_AT
-from envwatch.archive.store.sql import in_order
+from envwatch.archive.store.records import in_order
 from envwatch.archive.store.tables import FINDINGS, META, REVIEWS, ROW_SUMS, VERSION
 from envwatch.archive.upkeep.to_server import to_server
 from envwatch.cli.studio import sample_folder

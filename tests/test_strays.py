@@ -223,7 +223,7 @@ def test_a_copy_of_a_folder_does_not_sweep_what_the_folder_itself_named(studio, 
 
 def test_a_line_cut_short_in_a_journal_names_nothing(studio, tmp_path):
     named = journal.Journal(studio.folder)
-    named.rough(studio.folder / "ours.tmp")
+    named.name(studio.folder / "ours.tmp")
     (studio.folder / "ours.tmp").write_bytes(b"half")
     with (studio.folder / journal.WRITING).open("a", encoding="utf-8") as file:
         file.write('\n["rough", "studio.to')

@@ -198,7 +198,7 @@ def test_a_second_register_is_named_with_what_it_holds(folder):
 
 @pytest.mark.parametrize("harm", ["hand", "older", "second", "original"])
 def test_nothing_is_swept_while_anything_is_amiss(folder, tmp_path, harm):
-    journal.Journal(folder).rough(folder / "half.tmp")
+    journal.Journal(folder).name(folder / "half.tmp")
     (folder / "half.tmp").write_bytes(b"half")
     kept = (folder / schema.REGISTER).read_bytes()
     if harm == "hand":

@@ -6,11 +6,11 @@ from envwatch.archive.intake.outcomes import AddReport, FileOutcome, PartReport,
 from envwatch.archive.intake.status import LoggerSeen
 from envwatch.archive.intake.summary import Arrivals
 from envwatch.archive.reviews import Task
-from envwatch.archive.store.layers import role_of
 from envwatch.archive.studio import Studio
 from envwatch.archive.upkeep.backup import BackupReport
 from envwatch.archive.upkeep.bundle import OriginalFile, as_csv
 from envwatch.archive.upkeep.check import CheckReport
+from envwatch.core.painting import role_of
 
 __all__ = [
     "AddReport",

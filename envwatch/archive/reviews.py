@@ -23,7 +23,7 @@ from sqlalchemy import Connection, insert, or_, select, update
 from envwatch.archive.store import journal
 from envwatch.archive.store.files import label, safe_name, write_whole
 from envwatch.archive.store.originals import unjson
-from envwatch.archive.store.sql import first, found, put, put_if_new
+from envwatch.archive.store.records import first, found, put, put_if_new
 from envwatch.archive.store.tables import FINDINGS, LIMITS, REVIEWS, TASKS
 from envwatch.core.errors import BadInput, NotThere, StudioError
 from envwatch.core.findings import Finding, Level

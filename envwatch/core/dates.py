@@ -76,7 +76,8 @@ def is_bare(text: str) -> bool:
 @lru_cache(maxsize=100_000)
 def instant(text: str, zone: str) -> pd.Timestamp:
     """The instant of a cleaned date in a zone; of a bare date, the start of its local day."""
-    return _utc(datetime.fromisoformat(text), zone)
+    local = datetime.fromisoformat(text).replace(tzinfo=ZoneInfo(zone))
+    return pd.Timestamp(local.astimezone(UTC)).tz_convert("UTC").as_unit("us")
 
 
 @lru_cache(maxsize=100_000)
@@ -88,11 +89,7 @@ def day_of(when: pd.Timestamp, zone: str) -> str:
 @lru_cache(maxsize=100_000)
 def day_end(when: pd.Timestamp, zone: str) -> pd.Timestamp:
     """The end of the local day an instant falls on: 23, 24 or 25 hours after its start."""
-    return _utc(datetime.fromisoformat(day_of(when, zone)) + timedelta(days=1), zone)
-
-
-def _utc(local: datetime, zone: str) -> pd.Timestamp:
-    return pd.Timestamp(local.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)).tz_convert("UTC").as_unit("us")
+    return instant((date.fromisoformat(day_of(when, zone)) + timedelta(days=1)).isoformat(), zone)
 
 
 def written(when: str | pd.Timestamp | datetime | date, zone: str) -> str:

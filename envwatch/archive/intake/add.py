@@ -29,7 +29,7 @@ from envwatch.archive.intake.sources import from_kept, from_tray, sources, waits
 from envwatch.archive.intake.tray import about
 from envwatch.archive.store import files, originals
 from envwatch.archive.store.originals import read_log, unjson
-from envwatch.archive.store.sql import first, found, in_order
+from envwatch.archive.store.records import first, found, in_order
 from envwatch.archive.store.stream import BIG_BYTES, HashingCopy
 from envwatch.archive.store.tables import FILES, LOGGERS, TRAY
 from envwatch.core.errors import BadInput, EnvwatchError, Question

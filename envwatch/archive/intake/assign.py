@@ -18,8 +18,7 @@ from pathlib import PurePosixPath
 from sqlalchemy import Connection, func, select
 
 from envwatch.archive.intake.fit import Fit
-from envwatch.archive.store.records import require_id
-from envwatch.archive.store.sql import PUT_IN
+from envwatch.archive.store.records import PUT_IN, require_id
 from envwatch.archive.store.tables import FILES, HANGINGS, LEARNED, LOGGERS
 from envwatch.core.errors import Question
 from envwatch.core.text import WORD, fold

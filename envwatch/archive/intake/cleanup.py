@@ -14,7 +14,7 @@ from sqlalchemy import delete, select
 
 from envwatch.archive.store import files, trust
 from envwatch.archive.store.journal import APART, BESIDE, MADE, OLD, Journal, JournalLine, sweep_beside
-from envwatch.archive.store.originals import APART_FOLDER, SIDECAR, found, set_apart, stands
+from envwatch.archive.store.originals import APART_FOLDER, SIDECAR, found, set_apart
 from envwatch.archive.store.tables import FILES, PARTS, TRAY
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def sweep(studio: StudioFolder) -> list[str]:
         return []
     with studio.saving() as connection:
         for path in connection.execute(select(PARTS.c.path).where(old)).scalars():
-            studio.journal.name(OLD, studio.folder / path)
+            studio.journal.name(studio.folder / path, OLD)
         connection.execute(delete(PARTS).where(old))
     held, entries = _held(studio), studio.journal.entries()
     ended = {entry: _ended(studio.journal, entry, held) for entry in entries}
@@ -84,7 +84,7 @@ def strays(studio: StudioFolder) -> list[str]:
 
 def unregistered(path: Path) -> bool:
     """Whether what stands among the originals is one, by its name and bytes."""
-    return SHA256.fullmatch(path.stem) is not None and path.suffix != SIDECAR and stands(path, path.stem)
+    return SHA256.fullmatch(path.stem) is not None and path.suffix != SIDECAR and found(path) == path.stem
 
 
 def _kind(path: Path) -> str:

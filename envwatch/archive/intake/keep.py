@@ -27,7 +27,7 @@ from envwatch.archive.store import files as disk
 from envwatch.archive.store import originals
 from envwatch.archive.store.journal import APART, OLD
 from envwatch.archive.store.originals import read_kept, to_json, unjson
-from envwatch.archive.store.sql import found, in_order, put, put_if_new
+from envwatch.archive.store.records import found, in_order, put, put_if_new
 from envwatch.archive.store.tables import (
     BATCHES,
     CALIBRATIONS,
@@ -336,7 +336,7 @@ def giving_up(studio: StudioFolder) -> Iterator[Callable[[Sequence[Mapping[str, 
         rows.extend(these)
         for row in these:
             path = originals.original(studio.folder, row["sha256"], row["suffix"])
-            studio.journal.name(APART, path, row["sha256"])
+            studio.journal.name(path, APART, row["sha256"])
 
     yield given_up
     for row in rows:
@@ -388,7 +388,7 @@ def _forget_loggers(studio: StudioFolder, connection: Connection, ids: set[str],
         held_on = PARTS.c.logger.in_(forgotten) & PARTS.c.superseded_at.startswith(held_for(0)[:-1])
         connection.execute(update(PARTS).where(held_on).values(logger=heir))
     for path in connection.execute(select(PARTS.c.path).where(PARTS.c.logger.in_(forgotten))).scalars():
-        studio.journal.name(OLD, studio.folder / path)
+        studio.journal.name(studio.folder / path, OLD)
     connection.execute(delete(PARTS).where(PARTS.c.logger.in_(forgotten)))
     connection.execute(delete(LOGGERS).where(LOGGERS.c.id.in_(forgotten)))
 

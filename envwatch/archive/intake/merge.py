@@ -16,7 +16,7 @@ import numpy as np
 from sqlalchemy import Connection, select, update
 
 from envwatch.archive.store import parts
-from envwatch.archive.store.sql import put
+from envwatch.archive.store.records import put
 from envwatch.archive.store.tables import PARTS
 from envwatch.core.dates import now_text
 from envwatch.core.readings import EMPTY, TYPES, Series, joined

@@ -14,7 +14,7 @@ from envwatch.archive.intake.outcomes import FileOutcome, PartReport, WaitingFil
 from envwatch.archive.intake.sources import from_kept
 from envwatch.archive.store import files
 from envwatch.archive.store.originals import found as digest_of
-from envwatch.archive.store.sql import found, in_order
+from envwatch.archive.store.records import found, in_order
 from envwatch.archive.store.tables import FILES
 from envwatch.core.errors import BadInput, NotThere, Question
 from envwatch.core.text import date

@@ -19,7 +19,7 @@ from envwatch.archive.intake.outcomes import WaitingFile
 from envwatch.archive.intake.sources import from_kept
 from envwatch.archive.intake.tray import known_of
 from envwatch.archive.store.originals import unjson
-from envwatch.archive.store.sql import found, in_order
+from envwatch.archive.store.records import found, in_order
 from envwatch.archive.store.tables import FILES, LEARNED, TRAY
 from envwatch.core.errors import Question
 from envwatch.core.text import fold

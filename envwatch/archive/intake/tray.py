@@ -17,7 +17,7 @@ from envwatch.archive.intake.outcomes import TrayItem
 from envwatch.archive.intake.sources import from_tray
 from envwatch.archive.store import files
 from envwatch.archive.store.originals import original, read_log, series, unjson
-from envwatch.archive.store.sql import first
+from envwatch.archive.store.records import first
 from envwatch.archive.store.tables import FILES, TRAY
 from envwatch.core.arrays import Array, Whole
 from envwatch.core.errors import EnvwatchError, NotThere, Question

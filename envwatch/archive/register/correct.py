@@ -15,11 +15,10 @@ from sqlalchemy import Connection, Table, delete, select, update
 from envwatch.archive.register.edit import checked, find_painting
 from envwatch.archive.register.edit_layers import note, value_words, word
 from envwatch.archive.register.sheets import BY_NAME, named_values, values_of
-from envwatch.archive.store.layers import role_of
 from envwatch.archive.store.records import require_id
 from envwatch.archive.store.tables import LAYERS, LOGGERS
 from envwatch.core.errors import BadCell, BadInput, NotThere
-from envwatch.core.painting import CORRECTION, Role
+from envwatch.core.painting import CORRECTION, Role, role_of
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder

@@ -14,7 +14,7 @@ from envwatch.archive.register.sheets import SHEETS, CsvRow, CsvTable, read_shee
 from envwatch.archive.store import journal, records
 from envwatch.archive.store.files import plain
 from envwatch.archive.store.originals import write_sidecar
-from envwatch.archive.store.sql import PUT_IN, found, in_order, inserting
+from envwatch.archive.store.records import PUT_IN, found, in_order, inserting
 from envwatch.archive.store.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, MARK_ANSWERS, PARTS
 from envwatch.core.errors import BadInput, StudioError
 from envwatch.core.text import fold

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 
 from envwatch.archive.register.sheets import CsvRow
-from envwatch.archive.store.layers import role_of
 from envwatch.core.dates import instant, is_bare
 from envwatch.core.errors import BadInput
+from envwatch.core.painting import role_of
 from envwatch.figures.materials.load import unlike
 from envwatch.figures.quality import TEMP_OFFSET_LARGEST
 from envwatch.logs.quality import calibration

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
-from envwatch.core.errors import BadInput, StudioError
+from envwatch.core.errors import StudioError
 
 CHUNK = 1 << 20
 Named = Callable[[Path], None]  # gets the name of what is about to be written
@@ -35,25 +35,6 @@ def write_whole(path: Path, content: bytes, durable: bool = True, named: Named =
     named : gets the rough name under which the bytes stand first, before they do.
     """
     name_rough(write_rough(path, (content,), durable, named), path, durable)
-
-
-def copy_rough(source: Path, target: Path, named: Named) -> tuple[Path, str]:
-    """Copy a file to a rough name beside a target: the name, and the SHA-256 of what was copied.
-
-    BadInput: it cannot be read; nothing is left then.
-    """
-    sha = hashlib.sha256()
-
-    def chunks():
-        try:
-            with source.open("rb") as file:
-                while chunk := file.read(CHUNK):
-                    sha.update(chunk)
-                    yield chunk
-        except OSError as error:
-            raise BadInput(f"went away while it was read ({plain(error)}); add it again", place=source.name) from error
-
-    return write_rough(target, chunks(), named=named), sha.hexdigest()
 
 
 def write_rough(path: Path, chunks: Iterable[bytes], durable: bool = True, named: Named = nobody) -> Path:
@@ -90,9 +71,6 @@ def rough_name(path: Path) -> Path:
 def _whole_or_not_at_all(path: Path, rough: Path) -> Iterator[None]:
     try:
         yield
-    except BadInput:  # what was to be copied; `path` itself is sound
-        remove(rough)
-        raise
     except OSError as error:
         if not isinstance(error, FileExistsError):  # that one is somebody else's
             remove(rough)

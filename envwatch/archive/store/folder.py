@@ -205,9 +205,8 @@ class StudioFolder:
         with self.home.writer(what):
             self._held.by_us = True
             try:
-                self.journal.begin()
-                yield
-                self.journal.end()
+                with self.journal.work():
+                    yield
             finally:
                 self._held.by_us = False
 
@@ -224,19 +223,19 @@ class StudioFolder:
     def _loaded(self, connection: Connection, version: int) -> RegisterState:
         try:
             register = load(connection, self.zone, self.altitude_m)
-            parts = _parts(connection)
-            air = Scoped(self.memory, self._of_air(register, parts))
-            return RegisterState(version, register, parts, LruCache(self.most_worked_out), air)
+            held = select(tables.PARTS).where(tables.PARTS.c.superseded_at == "")
+            parts: dict[str, list[Part]] = {}
+            for row in connection.execute(held.order_by(tables.PARTS.c.year, tables.PARTS.c.id)).mappings():
+                parts.setdefault(row["logger"], []).append(of_row(row))
+            # all that a climate is made of: readings, as they lie there, and where they were taken
+            files = [self.folder / part.path for of in parts.values() for part in of]
+            lie = [(at.st_size, at.st_mtime_ns) for path in files if path.exists() and (at := path.stat())]
+            about = replace(register, paintings={}, causes={})
+            air = sha256(pickle.dumps((self.zone, self.altitude_m, about, parts, lie))).digest()
+            return RegisterState(version, register, parts, LruCache(self.most_worked_out), Scoped(self.memory, air))
         except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError) as error:  # what no envwatch wrote
             said = f"holds what cannot be read ({type(error).__name__}: {error}). envwatch check names the row"
             raise StudioError(said, place=self.home.told) from error
-
-    def _of_air(self, register: Register, parts: Mapping[str, list[Part]]) -> bytes:
-        """A digest of all that a climate is made of: readings, as they lie there, and where they were taken."""
-        files = [self.folder / part.path for held in parts.values() for part in held]
-        lie = [(at.st_size, at.st_mtime_ns) for path in files if path.exists() and (at := path.stat())]
-        about = replace(register, paintings={}, causes={})
-        return sha256(pickle.dumps((self.zone, self.altitude_m, about, parts, lie))).digest()
 
     def register(self) -> Register:
         """All nouns."""
@@ -259,16 +258,6 @@ class StudioFolder:
     def paintings(self) -> dict[str, Painting]:
         """All paintings by id."""
         return self.register().paintings
-
-
-def _parts(connection: Connection) -> dict[str, list[Part]]:
-    table = tables.PARTS
-    held = select(table).where(table.c.superseded_at == "").order_by(table.c.year, table.c.id)
-    parts: dict[str, list[Part]] = {}
-    for row in connection.execute(held).mappings():
-        part = of_row(row)
-        parts.setdefault(part.logger, []).append(part)
-    return parts
 
 
 def _name(name: str) -> str:

@@ -44,8 +44,9 @@ class Journal:
         self._before: list[JournalLine] = []  # from others, at the begin of the work under way
         self._one = threading.Lock()
 
-    def name(self, what: str, path: Path, sha256: str = "") -> None:
-        """Name a file, before it is there. StudioError: it cannot be."""
+    def name(self, path: Path, what: str = ROUGH, sha256: str = "") -> None:
+        """Name a file, before it is there; by default as bytes that are about to be put down. StudioError: it cannot
+        be."""
         inside = path.is_relative_to(self.folder)
         shown = path.relative_to(self.folder).as_posix() if inside else str(path.absolute())
         entry = JournalLine(what, shown, sha256, "" if inside else str(self.folder.resolve()))
@@ -56,10 +57,6 @@ class Journal:
             raise StudioError(
                 f"could not be written ({files.plain(error)}). Nothing was kept of it.", place=path
             ) from error
-
-    def rough(self, path: Path) -> None:
-        """Name bytes that are about to be put down."""
-        self.name(ROUGH, path)
 
     def entries(self) -> list[JournalLine]:
         """All names, in the order in which they came."""
@@ -75,20 +72,22 @@ class Journal:
                     named.append(JournalLine(*cells))
         return named
 
-    def begin(self) -> None:
-        """Work begins: what is named already is of others, who were killed or failed."""
+    @contextmanager
+    def work(self) -> Iterator[None]:
+        """Work under way: what is named before it is of others, who were killed or failed. Once it has ended well, only
+        what is still to go stays named, or should have gone and is there still."""
         self._before = self.entries()
-
-    def end(self) -> None:
-        """It has ended well: only what is still to go stays named, or should have gone and is there still."""
+        yield
         named = self.entries()
-        if len(named) > len(self._before):
-            self.keep([*self._before, *filter(self._stays, named[len(self._before) :])])
-
-    def _stays(self, entry: JournalLine) -> bool:
-        path = self.folder / entry.path
-        beside = path.with_name(f"{entry.sha256}.json")  # its sidecar
-        return entry.what == OLD or (entry.what == APART and (path.exists() or beside.exists()))
+        if len(named) == len(self._before):
+            return
+        stays = list(self._before)
+        for entry in named[len(self._before) :]:
+            path = self.folder / entry.path
+            there = path.exists() or path.with_name(f"{entry.sha256}.json").exists()  # its sidecar
+            if entry.what == OLD or (entry.what == APART and there):
+                stays.append(entry)
+        self.keep(stays)
 
     def keep(self, entries: Iterable[JournalLine]) -> None:
         """Name these alone."""
@@ -128,7 +127,7 @@ def _beside_lock(folder: Path, wait_s: float) -> closing[sqlite3.Connection]:
 
 def _if_it_can(journal: Journal, path: Path) -> None:
     with suppress(StudioError):
-        journal.rough(path)
+        journal.name(path)
 
 
 def sweep_beside(folder: Path) -> list[str]:

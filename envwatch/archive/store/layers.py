@@ -12,40 +12,7 @@ from typing import Any
 from sqlalchemy import Connection, insert, select, update
 
 from envwatch.archive.store.tables import LAYERS
-from envwatch.core.painting import ROLES, Area, Role, Work
-
-PUTS_ON = {
-    "lining": Role.FILM, "relining": Role.FILM, "strip-lining": Role.STRIP_LINING, "consolidation": Role.CONSOLIDANT,
-    "patch": Role.PATCH, "tear mend": Role.TEAR_MEND, "impregnation": Role.IMPREGNATION, "insert": Role.INSERT,
-    "varnish": Role.VARNISH, "varnishing": Role.VARNISH,
-}  # fmt: skip
-AREA = {
-    Role.PATCH: Area.LOCAL, Role.TEAR_MEND: Area.LOCAL, Role.INSERT: Area.LOCAL, Role.STRIP_LINING: Area.EDGE,
-}  # fmt: skip
-
-
-def role_of(kind: str) -> Role | None:
-    """The role of the layer that a kind of treatment leaves behind; None where it leaves none.
-
-    >>> role_of("Lining"), role_of("humidity chamber")
-    ('film', None)
-    """
-    return PUTS_ON.get(kind.strip().casefold())
-
-
-def kind_of(kind: str) -> str:
-    """A kind of treatment as it is judged: those that leave a layer behind in small letters, a relining as a lining.
-
-    >>> kind_of("Relining"), kind_of("Humidity chamber")
-    ('lining', 'Humidity chamber')
-    """
-    role = role_of(kind)
-    return Work.LINING.value if role == Role.FILM else kind.strip().casefold() if role else kind
-
-
-def area_of(role: Role) -> Area:
-    """How much of the painting a layer of this role takes, if nothing else is said."""
-    return AREA.get(role, Area.WHOLE)
+from envwatch.core.painting import ROLES, Role, area_of, role_of
 
 
 def add(connection: Connection, treatment: Mapping[str, Any], materials: set[str]) -> None:
@@ -84,4 +51,4 @@ def insert_layer(connection: Connection, layer: Mapping[str, Any], order: int | 
     connection.execute(insert(LAYERS).values(**{**layer, "order": order}))
 
 
-__all__ = ["add", "area_of", "insert_layer", "kind_of", "role_of"]
+__all__ = ["add", "insert_layer"]

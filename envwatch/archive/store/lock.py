@@ -11,7 +11,7 @@ import json
 import os
 import platform
 import sqlite3
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
@@ -34,43 +34,36 @@ def writer(folder: Path, what: str, wait_s: float = 5.0):
     ------
     StudioError : another program writes, or the folder cannot be written to.
     """
-    connection = _open(folder, wait_s)
     try:
-        _hold(connection, folder)
+        connection = sqlite3.connect(folder / LOCK, timeout=wait_s, isolation_level=None)
+    except sqlite3.OperationalError as error:
+        raise StudioError("cannot be written to. Ask for the right to write in this folder.", place=folder) from error
+    with closing(connection):
+        try:
+            connection.execute("BEGIN EXCLUSIVE")
+        except sqlite3.OperationalError as error:
+            if "locked" in str(error):
+                raise StudioError(f"{owner(folder)}. Try again when that is done.", place=folder) from error
+            raise StudioError(f"cannot be written to ({error}).", place=folder) from error
+        except sqlite3.DatabaseError as error:
+            said = f"is not a lock file ({error}). Delete it and try again."
+            raise StudioError(said, place=folder / LOCK) from error
         with named(folder, what):
             yield
-    finally:
-        connection.close()
 
 
 @contextmanager
 def named(folder: Path, what: str):
     """Leave word of who writes, for as long as that is so."""
+    now = datetime.now().astimezone().isoformat(timespec="minutes")
+    me = {"user": user(), "host": platform.node(), "process": os.getpid(), "what": what, "since": now}
     with suppress(OSError):
-        (folder / OWNER).write_text(json.dumps(_me(what)), encoding="utf-8")
+        (folder / OWNER).write_text(json.dumps(me), encoding="utf-8")
     try:
         yield
     finally:
         with suppress(OSError):
             (folder / OWNER).unlink()
-
-
-def _open(folder: Path, wait_s: float) -> sqlite3.Connection:
-    try:
-        return sqlite3.connect(folder / LOCK, timeout=wait_s, isolation_level=None)
-    except sqlite3.OperationalError as error:
-        raise StudioError("cannot be written to. Ask for the right to write in this folder.", place=folder) from error
-
-
-def _hold(connection: sqlite3.Connection, folder: Path) -> None:
-    try:
-        connection.execute("BEGIN EXCLUSIVE")
-    except sqlite3.OperationalError as error:
-        if "locked" in str(error):
-            raise StudioError(f"{owner(folder)}. Try again when that is done.", place=folder) from error
-        raise StudioError(f"cannot be written to ({error}).", place=folder) from error
-    except sqlite3.DatabaseError as error:
-        raise StudioError(f"is not a lock file ({error}). Delete it and try again.", place=folder / LOCK) from error
 
 
 def user() -> str:
@@ -79,11 +72,6 @@ def user() -> str:
         return getpass.getuser()
     except (KeyError, OSError, ImportError):  # no user name in this environment
         return "someone"
-
-
-def _me(what: str) -> dict[str, str | int]:
-    now = datetime.now().astimezone().isoformat(timespec="minutes")
-    return {"user": user(), "host": platform.node(), "process": os.getpid(), "what": what, "since": now}
 
 
 def owner(folder: Path) -> str:

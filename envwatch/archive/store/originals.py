@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Callable, Mapping
 from contextlib import suppress
@@ -31,11 +32,6 @@ def original(folder: Path, sha256: str, suffix: str) -> Path:
     return folder / "originals" / (sha256 + suffix)
 
 
-def stands(target: Path, sha256: str) -> bool:
-    """Whether an original is there byte for byte."""
-    return found(target) == sha256
-
-
 def found(path: Path) -> str | None:
     """SHA-256 of what stands where an original should; None: nothing that can be read."""
     try:
@@ -62,21 +58,26 @@ def take(journal: Journal, source: Path, sha256: str, suffix: str, put_down: Pat
 
     What stands under its name and is something else is set apart. BadInput: it changed since it was read.
 
-    put_down : its bytes stand there already, as `beside.Beside` leaves them.
+    put_down : its bytes stand there already, as `stream.HashingCopy` leaves them.
     """
     target = original(journal.folder, sha256, suffix)
-    if stands(target, sha256):
+    if found(target) == sha256:
         if put_down is not None:
             files.remove(put_down)
         return False
-    rough, copied = files.copy_rough(source, target, journal.rough) if put_down is None else (put_down, sha256)
-    if copied != sha256:
-        files.remove(rough)
-        raise BadInput(CHANGED, place=source.name)
+    if put_down is None:
+        try:
+            content = source.read_bytes()
+        except OSError as error:
+            said = f"went away while it was read ({files.plain(error)}); add it again"
+            raise BadInput(said, place=source.name) from error
+        if hashlib.sha256(content).hexdigest() != sha256:
+            raise BadInput(CHANGED, place=source.name)
+        put_down = files.write_rough(target, (content,), named=journal.name)
     if target.exists():
         _lay(target, _apart(journal.folder) / f"{sha256}.changed{suffix}")
-    journal.name(MADE, target, sha256)
-    files.name_rough(rough, target)
+    journal.name(target, MADE, sha256)
+    files.name_rough(put_down, target)
     return True
 
 
@@ -143,7 +144,7 @@ def write_sidecar(journal: Journal, row: Mapping[str, Any]) -> bool:
     """
     path = original(journal.folder, row["sha256"], SIDECAR)
     with suppress(StudioError):
-        files.write_whole(path, _sidecar(row), durable=False, named=journal.rough)
+        files.write_whole(path, _sidecar(row), durable=False, named=journal.name)
         return True
     return False
 
@@ -179,8 +180,8 @@ def set_apart(folder: Path, sha256: str, suffix: str) -> None:
     kept, sidecar = original(folder, sha256, suffix), original(folder, sha256, SIDECAR)
     with suppress(OSError):  # it stays where it is, and `check` names it
         if kept.exists():
-            whole = stands(kept, sha256)
-            _lay(kept, _apart(folder) / (sha256 + ("" if whole else ".changed") + suffix))
+            changed = "" if found(kept) == sha256 else ".changed"
+            _lay(kept, _apart(folder) / (sha256 + changed + suffix))
         sidecar.replace(_apart(folder) / sidecar.name)
 
 

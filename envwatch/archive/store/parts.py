@@ -69,8 +69,8 @@ def write(journal: Journal, logger: str, year: int, number: int, channels: Mappi
     content = encode(channels)
     sha256 = hashlib.sha256(content).hexdigest()
     path = free_name(journal.folder / f"readings/logger={safe_name(logger)}/year={year}-v{number}.parquet")
-    journal.name(MADE, path, sha256)
-    write_whole(path, content, named=journal.rough)
+    journal.name(path, MADE, sha256)
+    write_whole(path, content, named=journal.name)
     rows = joined(list(channels.values()))
     return Part(logger, year, path.relative_to(journal.folder).as_posix(), len(rows), int(rows.time.min()),
                 int(rows.time.max()), sha256)  # fmt: skip

@@ -1,18 +1,19 @@
-"""Between the register's tables and the nouns."""
+"""Between the register's tables and the nouns: rows as plain dictionaries, in the words of either database, and what
+they stand for."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from difflib import get_close_matches
+from typing import Any
 
 import pandas as pd
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, Select, Table, insert, literal_column, select
+from sqlalchemy.dialects import postgresql, sqlite
 
 from envwatch.archive.store import tables
-from envwatch.archive.store.layers import area_of, kind_of, role_of
-from envwatch.archive.store.sql import found, in_order
 from envwatch.core.dates import day_end, instant, is_bare
 from envwatch.core.errors import NotThere
 from envwatch.core.fields import LINES, escaped
@@ -28,6 +29,9 @@ from envwatch.core.painting import (
     Role,
     Stay,
     Treatment,
+    area_of,
+    kind_of,
+    role_of,
 )
 from envwatch.core.place import (
     AirEvent,
@@ -43,6 +47,7 @@ from envwatch.core.place import (
 )
 from envwatch.logs.quality.sensors import sensor_of
 
+PUT_IN = literal_column("rowid")  # of a table with a key of text: the order in which its rows were put in
 FETCH_DAYS = 7
 NOT_ENTERED = "left by a treatment, and not entered as a layer"
 ORIGINAL = (
@@ -55,6 +60,38 @@ SIZE_TAKEN = "nothing of the original is entered: an old size is taken for grant
 TAKES_OFF = ("removed", "removal", "delining")
 FIRST = ("id", "kind", "on", "material", "intended_end", "temp_interface_c", "note")
 TRADE = tuple(f.name for f in fields(Treatment) if f.name not in FIRST)  # columns of the same names
+
+
+def in_order(table: Table) -> Select:
+    """All rows of a table, in the order they were put in."""
+    key = next(iter(table.primary_key.columns))
+    return select(table).order_by(key if key.type.python_type is int else PUT_IN)
+
+
+def found(connection: Connection, query: Select) -> list[dict[str, Any]]:
+    """All rows of a query."""
+    return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def first(connection: Connection, query: Select) -> dict[str, Any] | None:
+    """The first row of a query, if there is one."""
+    row = connection.execute(query).mappings().first()
+    return None if row is None else dict(row)
+
+
+def put(connection: Connection, table: Table, **values: Any) -> int:
+    """Put a row in; returns its number."""
+    return int(connection.execute(insert(table).values(**values)).inserted_primary_key[0])  # type: ignore[index]
+
+
+def inserting(connection: Connection, table: Table) -> Any:
+    """An insert that can say what happens where the key is there already."""
+    return (sqlite if connection.dialect.name == "sqlite" else postgresql).insert(table)
+
+
+def put_if_new(connection: Connection, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
+    """Put those rows in whose key is not there yet."""
+    connection.execute(inserting(connection, table).on_conflict_do_nothing(), [dict(row) for row in rows])
 
 
 @dataclass(frozen=True)

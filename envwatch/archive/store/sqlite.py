@@ -100,21 +100,19 @@ class Embedded:
 
     def writer(self, what: str) -> AbstractContextManager[None]:
         """Hold the folder's one writing place. StudioError: another program writes, or the folder may only be read."""
-        self._must_be_written()
+        if self.only_read:
+            raise StudioError(CANNOT_WRITE, place=self.folder)
         return lock.writer(self.folder, what)
 
     def migrating(self) -> AbstractContextManager[None]:
         """Hold what is needed to bring the register up to date: of a copy, nothing."""
         return nullcontext() if self.only_read else self.writer("bringing the register up to date")
 
-    def _must_be_written(self) -> None:
-        if self.only_read:
-            raise StudioError(CANNOT_WRITE, place=self.folder)
-
     @contextmanager
     def saving(self) -> Iterator[Connection]:
         """One transaction that writes; register and folder then know of one more."""
-        self._must_be_written()
+        if self.only_read:
+            raise StudioError(CANNOT_WRITE, place=self.folder)
         with self.engine.execution_options(immediate=True).connect() as connection:
             transaction = connection.begin()
             held: Any = connection.connection.dbapi_connection

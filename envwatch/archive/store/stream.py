@@ -78,12 +78,12 @@ class HashingCopy:
         data = held.pop()
         sha256, lines, size = hashlib.sha256(data).hexdigest(), line_ends(data), len(data)
         target = originals.original(self.journal.folder, sha256, self.suffix)
-        if originals.stands(target, sha256):
+        if originals.found(target) == sha256:
             return Bytes(sha256, size, lines, None)
         held.append(data)
         del data
         try:
-            rough = files.write_rough(target, _letting_go(held), named=self.journal.rough)
+            rough = files.write_rough(target, _letting_go(held), named=self.journal.name)
         except StudioError:  # tried again when it is to be kept, and told then
             return Bytes(sha256, size, lines, None)
         return Bytes(sha256, size, lines, rough)

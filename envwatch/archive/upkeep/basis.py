@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import ColumnElement, Connection, Table
 
-from envwatch.archive.store.sql import found, in_order
+from envwatch.archive.store.records import found, in_order
 from envwatch.archive.store.tables import (
     CALIBRATIONS,
     CAUSES,

@@ -17,7 +17,7 @@ from envwatch.archive.store import files, originals, parts, trust
 from envwatch.archive.store.lock import user
 from envwatch.archive.store.originals import to_json, unjson
 from envwatch.archive.store.parts import Part
-from envwatch.archive.store.sql import found, in_order, put
+from envwatch.archive.store.records import found, in_order, put
 from envwatch.archive.store.tables import ACCEPTED, BATCHES, FILES, TRAY
 from envwatch.core.dates import now_text
 from envwatch.core.errors import BadInput, EnvwatchError, StudioError

@@ -8,7 +8,7 @@ from envwatch.archive.store import schema
 from envwatch.archive.store.files import write_whole
 from envwatch.archive.store.folder import FACTS, StudioFolder
 from envwatch.archive.store.postgres import Server
-from envwatch.archive.store.sql import found, in_order
+from envwatch.archive.store.records import found, in_order
 from envwatch.archive.store.sqlite import KEPT_AS
 from envwatch.archive.store.tables import META, ROW_SUMS
 from envwatch.core.errors import BadInput, StudioError
