@@ -148,10 +148,12 @@ class HourlyExposure:
         """
         rows, value = self.judged_rows(hours), sign * np.asarray(values, np.float64)
         value = value if self.left_out is None else np.where(self.left_out, np.nan, value)
-        level = np.zeros(len(value), int)
-        for limit in limits:
-            level += value >= sign * float(limit)
-        told = np.where(self.told_rows(hours, value, level, longest_h)[rows], value[rows], np.nan)
+        told = value[rows]
+        if limits and (told >= sign * float(limits[0])).any():  # what is within all limits is told by its own week
+            level = np.zeros(len(value), int)
+            for limit in limits:
+                level += value >= sign * float(limit)
+            told = np.where(self.told_rows(hours, value, level, longest_h)[rows], told, np.nan)
         told = np.where(np.isnan(told), -np.inf, told)
         at = int(told.argmax()) if len(told) else -1
         return (sign * float(told[at]), rows.start + at) if at >= 0 and told[at] > -np.inf else (np.nan, -1)

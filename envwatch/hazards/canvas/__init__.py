@@ -304,8 +304,9 @@ def damp(seen: CanvasCourse) -> Finding:
     for percent in (free, dampest):  # of any begin where it asks for action, else the longest within the period
         soft = percent >= fig.DAMP_SIZE_RH
         longest, _ = seen.worst(climate.hours_in_spell(soft), window_h, (window_h,))
-        within = climate.hours_in_spell(soft & seen.judged()).max(initial=0)
-        together.append(longest if longest >= window_h else float(within))
+        if not longest >= window_h:
+            longest = float(climate.hours_in_spell(soft & seen.judged()).max(initial=0))
+        together.append(longest)
     longest, most_h = together
     by_value = grading.grade(value, *DAMP_LIMITS)
     level, most = (max(by_value, Level.ACT) if h > fig.DAMP_SIZE_HOURS else by_value for h in (longest, most_h))
