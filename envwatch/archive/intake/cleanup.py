@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from sqlalchemy import delete, select
 
 from envwatch.archive.store import files, trust
-from envwatch.archive.store.journal import APART, BESIDE, MADE, OLD, Journal, JournalLine, sweep_beside
+from envwatch.archive.store.journal import APART, BESIDE, MADE, OLD, ROUGH, Journal, JournalLine, sweep_beside
 from envwatch.archive.store.originals import APART_FOLDER, SIDECAR, found, set_apart
 from envwatch.archive.store.tables import FILES, PARTS, TRAY
 
@@ -71,14 +71,18 @@ def _ended(journal: Journal, entry: JournalLine, held: set[str]) -> bool | None:
 
 
 def strays(studio: StudioFolder) -> list[str]:
-    """What lies in the folder and is not envwatch's, a line each; nothing of it is ever deleted."""
+    """What lies in the folder and is not envwatch's, a line each; nothing of it is ever deleted.
+
+    What envwatch let go or left half-written is its own, also while nothing may be swept.
+    """
     folder, held = studio.folder, _held(studio)
+    to_go = {studio.journal.place(entry) for entry in studio.journal.entries() if entry.what in (OLD, ROUGH)}
     left = [path for sub in ("", "sheets") for path in (folder / sub).glob("*") if path.suffix.lower() in UNFINISHED]
     originals = [path for path in folder.glob("originals/*") if path.name != APART_FOLDER and path.stem not in held]
     readings = [path for path in folder.glob("readings/**/*")
                 if path.is_file() and path.relative_to(folder).as_posix() not in held]  # fmt: skip
     whole = {path for path in originals if unregistered(path)}  # told as what an older register does not know
-    found = sorted({*left, *originals, *readings} - whole - {path.with_suffix(SIDECAR) for path in whole})
+    found = sorted({*left, *originals, *readings} - to_go - whole - {path.with_suffix(SIDECAR) for path in whole})
     return [f"{path.relative_to(folder).as_posix()}: {_kind(path)}" for path in found]
 
 
