@@ -74,6 +74,7 @@ class HourlyExposure:
     temp_c: Array
     rh_percent: Array
     left_out: Mask | None = field(default=None, kw_only=True)
+    known_rows: dict[float, slice] = field(default_factory=dict, init=False, repr=False)  # of `judged_rows`
 
     @classmethod
     def at(
@@ -124,6 +125,8 @@ class HourlyExposure:
 
         Source: our rule, see the module.
         """
+        if hours in self.known_rows:
+            return self.known_rows[hours]
         exposure, start_us, end_us = self.exposure, self.start.value // 1000, self.exposure.end.value // 1000
         if not exposure.weekly:
             return slice(self._ended_by(start_us), self._ended_by(end_us + HOUR_US - 1))
@@ -131,7 +134,8 @@ class HourlyExposure:
         if exposure.reviewed is not None:
             before = self._first_of(start_us - WEEK_US, hours)
             first = min(first, max(before, self._ended_by(exposure.reviewed.value // 1000)))
-        return slice(first, max(min(stop, self._ended_by(max(end_us, self._read_until_us))), first))
+        stop = max(min(stop, self._ended_by(max(end_us, self._read_until_us))), first)
+        return self.known_rows.setdefault(hours, slice(first, stop))
 
     def judged(self, hours: float = 1) -> Mask:
         """`judged_rows` as flags, but of hours that are left out. (n,)"""

@@ -190,6 +190,8 @@ def _finding(r: LayerTest, others: list[LayerTest], gaps: LayerTest | None, mean
 
 def _left_open_by_gaps(r: LayerTest, every: list[LayerTest]) -> LayerTest | None:
     """The worst that any layer may have come to, air in gaps at the worst about them; None where that is no worse."""
+    if r.level is Level.URGENT:
+        return None
     airs = {(x.air.point, x.air.tau_h): x.air for x in every}
     at_worst = {at: air.at_worst(r.mechanism) for at, air in airs.items()}
     layers = {(x.link, x.air.point): at_worst[x.air.point, x.air.tau_h] for x in every}
