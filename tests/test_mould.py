@@ -445,6 +445,13 @@ def test_damp_days_older_than_sixty_do_not_count():
     assert found.level is Level.WATCH
 
 
+def test_a_clock_that_is_clear_tells_the_mean_of_the_week_however_near_another_step_is():
+    rh = np.repeat([73.0, 40.0], [710, 500])  # 710 of the 720 hours that would ask for something
+    found = findings(exposure_of(rh), start=START + pd.Timedelta(hours=1042))["damp hours"]
+    assert (found.level, found.unit, found.value) == (Level.CLEAR, "% RH, seven-day mean", pytest.approx(40.0))
+    assert dict(found.working)["h over 70 % RH in 60 days"].startswith("710.0 against 720")
+
+
 def test_the_same_hours_are_urgent_only_on_what_feeds_mould_most():
     damp = exposure_of(np.full(200, 82.0))
     assert findings(damp, PASTE)["damp hours"].level is Level.URGENT
