@@ -190,8 +190,7 @@ def _one_or_beside(head: list[str], start: find.Start, body: Body, context: Cont
     spans = [] if sole else several.beside(start, body, timely)
     if not spans:
         return parse_body(head, start, body, context, sheet.ends_clean)
-    parts = [parse_body(head, *part, context, sheet.ends_clean, True) for part in spans]
-    return several.together(list(zip(several.probe_titles(parts), parts, strict=True)), several.BESIDE)
+    return several.side_by_side([parse_body(head, *part, context, sheet.ends_clean, True) for part in spans])
 
 
 def _quick(sheet: TextTable, context: Context) -> Parsed | None:

@@ -165,8 +165,8 @@ def pairs(temps: list[Column], hums: list[Column], columns) -> list[Pair]:
     first = FOLLOWING_LOOKED_AT // max(1, len(read))
     for i, p in enumerate(found[:first]):  # a third column that follows from both
         some = (read[p.temp.at], read[p.rh.at])
-        told = any(_follows(*some, got) for at, got in read.items() if at not in (p.temp.at, p.rh.at))
-        found[i] = p._replace(weight=p.weight + 12 * told)
+        third = any(_follows(*some, got) for at, got in read.items() if at not in (p.temp.at, p.rh.at))
+        found[i] = p._replace(weight=p.weight + 12 * third)
     return sorted(found, key=lambda p: -p.weight)
 
 

@@ -250,8 +250,8 @@ def _untold(found: list[Column]) -> str:
     silent = next((c.name for c in found if c.role.kind == "temp" and c.filled and not c.numeric), None)
     if silent:
         return f"{silent[:30]!r} holds no number. Look whether the sensor is connected; a file with readings is read."
-    named_ = any(c.name for c in found) and not _letters(found)
-    why = (f"no column holds a temperature; seen: {_seen(found)}" if named_ else "no header names the columns, and "
+    worded = any(c.name for c in found) and not _letters(found)
+    why = (f"no column holds a temperature; seen: {_seen(found)}" if worded else "no header names the columns, and "
            "their values do not settle which is temperature and which humidity")  # fmt: skip
     return (f"{why}. Give the numbers of the columns of temperature and humidity, counted from 1, as in ⟦columns⟧ 2,3, "
             "or export the temperature too.")  # fmt: skip
@@ -339,8 +339,8 @@ def _labelled(pairs) -> list[Probe]:
     if len(pairs) == 1:
         t, h = pairs[0]
         own = t.role.label
-        named_ = own and h is not None and plain(h.role.label) == plain(own) and not serial_of(own) and not generic(own)
-        return [Probe(own if named_ else "1", t, h)]
+        worded = own and h is not None and plain(h.role.label) == plain(own) and not serial_of(own) and not generic(own)
+        return [Probe(own if worded else "1", t, h)]
     labels = [t.role.label or (h.role.label if h else "") or t.role.statistic or "" for t, h in pairs]
     same = len(set(map(plain, labels))) < len(labels)
     labels = [not same and label or str(i) for i, label in enumerate(labels, 1)]

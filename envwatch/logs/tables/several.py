@@ -98,6 +98,13 @@ def together(done: list[tuple[str, Parsed]], note: str) -> Parsed:
     return Parsed(channels, counts, done[0][1].layout, notes, events, label)
 
 
+def side_by_side(parts: list[Parsed]) -> Parsed:
+    """Tables that share their lines: each is a probe, named by its own label where these differ, else 1, 2, ..."""
+    own = [p.channels[0].label if len(p.channels) == 1 else "" for p in parts]
+    named = all(own) and len(set(own)) == len(own)
+    return together(list(zip(own if named else map(str, range(1, len(parts) + 1)), parts, strict=True)), BESIDE)
+
+
 def _in_turn(tables: list[Parsed], notes: list[str], label: str | None) -> Parsed:
     """Tables that follow one another as one record of the same probes."""
     channels = [reduce(_one, parts) for parts in zip(*(p.channels for p in tables), strict=True)]
@@ -149,13 +156,9 @@ def beside(start: Start, body: Body, timely: list[int]) -> list[tuple[Start, Bod
 
 
 def other_logger(above: list[tuple[int, list[str]]], own: str | None, name: str) -> None:
-    """A header that is repeated below lines of its own, which name another logger, begins another record.
+    """Raise a `SecondTable` where a header is repeated below lines that name another logger: another record begins.
 
     above : per repeated header the first of those lines and their texts. own : the label above the first table.
-
-    Raises
-    ------
-    SecondTable : one of them names another logger.
     """
     for line, texts in above:
         theirs = label_in(texts, [])
@@ -164,12 +167,6 @@ def other_logger(above: list[tuple[int, list[str]]], own: str | None, name: str)
                 f"{name}, line {line}: the record of another logger ({theirs[:40]!r}) begins here. Split the file in "
                 "two.", line,
             )  # fmt: skip
-
-
-def probe_titles(parts: list[Parsed]) -> list[str]:
-    """Their own labels where these differ, else 1, 2, ..."""
-    own = [p.channels[0].label if len(p.channels) == 1 else "" for p in parts]
-    return own if all(own) and len(set(own)) == len(own) else [str(i) for i in range(1, len(parts) + 1)]
 
 
 def below(text: list[str], found: SecondTable, read: Callable[[list[str], bool], Parsed], ends_clean: bool) -> Parsed:

@@ -142,9 +142,9 @@ def _check(temp_c, rh_percent, dew_c, name: str, column: str) -> list[str]:
                 raise BadInput(f"{column!r} is the temperature over again (in {what}), not humidity. Export the "
                                "humidity column.", place=name)  # fmt: skip
     apart = np.nan if dew_c is None else dew_point_apart(t, h, dew_c[::step])
-    told = (f"The logged dew point differs by {apart:.1f} K from what temperature and humidity give; one of the "
+    note = (f"The logged dew point differs by {apart:.1f} K from what temperature and humidity give; one of the "
             "columns is not what its header says, or its unit is another.")  # fmt: skip
-    return [told] if apart > f.DEW_POINT_AGREES_C else []
+    return [note] if apart > f.DEW_POINT_AGREES_C else []
 
 
 class Values(NamedTuple):
