@@ -11,7 +11,7 @@ import pytest
 
 from envwatch.archive import Studio
 from envwatch.archive.intake.summary import arrivals
-from envwatch.archive.store import lock
+from envwatch.archive.store import writing
 from envwatch.core.errors import BadInput, NotThere, StudioError
 from envwatch.logs import Answers
 from envwatch.logs.quality.marks import CONFLICT
@@ -122,7 +122,7 @@ def test_the_migrations_make_the_tables_that_the_code_knows(studio):
 
 
 def _hold(folder, held, done):
-    with lock.writer(Path(folder), "adding logger files"):
+    with writing.writer(Path(folder), "adding logger files"):
         held.set()
         done.wait(30)
 
@@ -132,11 +132,12 @@ def test_a_second_writer_is_told_who_writes_and_a_dead_one_leaves_no_lock(studio
     other = beside().Process(target=_hold, args=(str(studio.folder), held, done))
     other.start()
     assert held.wait(60)
-    with pytest.raises(StudioError, match="is adding logger files since"), lock.writer(studio.folder, "x", wait_s=0.1):
+    held_up = writing.writer(studio.folder, "x", wait_s=0.1)
+    with pytest.raises(StudioError, match="is adding logger files since"), held_up:
         pass
     other.kill()
     other.join()
-    with lock.writer(studio.folder, "x", wait_s=5):
+    with writing.writer(studio.folder, "x", wait_s=5):
         pass
 
 

@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio, reviews
-from envwatch.archive.store import building, files, journal, parts
+from envwatch.archive.store import building, files, parts, writing
 from envwatch.archive.upkeep import backup as backing
 from envwatch.archive.upkeep.backup import restore
 from envwatch.core.errors import BadInput, StudioError
@@ -151,7 +151,7 @@ def killed(work, *args):
 
 def everywhere(folder: Path) -> set[str]:
     ours = {
-        journal.BESIDE_LOCK,
+        writing.BESIDE_LOCK,
         "register.sqlite-wal",
         "register.sqlite-shm",
         "writer.lock",
@@ -222,10 +222,10 @@ def test_a_copy_of_a_folder_does_not_sweep_what_the_folder_itself_named(studio, 
 
 
 def test_a_line_cut_short_in_a_journal_names_nothing(studio, tmp_path):
-    named = journal.Journal(studio.folder)
+    named = writing.Journal(studio.folder)
     named.name(studio.folder / "ours.tmp")
     (studio.folder / "ours.tmp").write_bytes(b"half")
-    with (studio.folder / journal.WRITING).open("a", encoding="utf-8") as file:
+    with (studio.folder / writing.WRITING).open("a", encoding="utf-8") as file:
         file.write('\n["rough", "studio.to')
     (studio.folder / "studio.to").write_bytes(b"own")
     assert studio.check().swept == ("ours.tmp",)
@@ -234,7 +234,7 @@ def test_a_line_cut_short_in_a_journal_names_nothing(studio, tmp_path):
 
 def test_what_an_add_wrote_is_named_no_longer_once_it_is_kept(studio, tmp_path):
     """Else a file that was kept, undone and laid back by hand would go with the next sweep."""
-    assert not (studio.folder / journal.WRITING).exists()
+    assert not (studio.folder / writing.WRITING).exists()
     studio.add([write_log(tmp_path / "c.csv", label="C")])
     studio.undo()
     (path,) = studio.folder.glob("originals/undone/*.csv")
@@ -313,8 +313,8 @@ def test_a_demo_leaves_what_lies_beside_it(tmp_path):
 
 
 def test_a_full_disk_under_the_journal_is_told_in_one_line(studio, tmp_path):
-    (studio.folder / journal.WRITING).mkdir()  # cannot be written to
+    (studio.folder / writing.WRITING).mkdir()  # cannot be written to
     with pytest.raises(StudioError, match="could not be written"):
         studio.add([write_log(tmp_path / "b.csv", label="B")])
-    (studio.folder / journal.WRITING).rmdir()
+    (studio.folder / writing.WRITING).rmdir()
     assert set(studio.loggers()) == {"a"} and studio.check(rebuild=True).problems == ()

@@ -18,7 +18,7 @@ import pandas as pd
 import pytest
 
 from envwatch.archive import Studio, reviews
-from envwatch.archive.store import journal, schema, sums
+from envwatch.archive.store import schema, sums, writing
 from envwatch.core.errors import BadInput, EnvwatchError
 from tests.long import archive, refused
 from tests.long.archive_harm import register_rows
@@ -188,7 +188,7 @@ def test_a_second_register_is_named_with_what_it_holds(folder):
 
 @pytest.mark.parametrize("harm", ["hand", "older", "second", "original"])
 def test_nothing_is_swept_while_anything_is_amiss(folder, tmp_path, harm):
-    journal.Journal(folder).name(folder / "half.tmp")
+    writing.Journal(folder).name(folder / "half.tmp")
     (folder / "half.tmp").write_bytes(b"half")
     kept = (folder / schema.REGISTER).read_bytes()
     if harm == "hand":

@@ -20,7 +20,7 @@ import numpy as np
 import pandas as pd
 from sqlalchemy import Connection, insert, or_, select, update
 
-from envwatch.archive.store import journal
+from envwatch.archive.store import writing
 from envwatch.archive.store.files import label, safe_name, write_whole
 from envwatch.archive.store.originals import unjson
 from envwatch.archive.store.records import first, found, put, put_if_new
@@ -306,7 +306,7 @@ def keep_sheet(studio: StudioFolder, name: str, content: bytes) -> Path:
     for number in range(1, 10**6):
         path = folder / f"{stem}{f'-{number}' if number > 1 else ''}{ending}"
         if not path.exists():
-            with journal.beside(studio.folder) as named:
+            with writing.beside(studio.folder) as named:
                 write_whole(path, content, named=named)
             return path
         if path.read_bytes() == content:

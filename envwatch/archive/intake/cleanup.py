@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 from sqlalchemy import delete, select
 
 from envwatch.archive.store import files, trust
-from envwatch.archive.store.journal import APART, BESIDE, MADE, OLD, ROUGH, Journal, JournalLine, sweep_beside
 from envwatch.archive.store.originals import APART_FOLDER, SIDECAR, found, set_apart
 from envwatch.archive.store.tables import FILES, PARTS, TRAY
+from envwatch.archive.store.writing import APART, BESIDE, MADE, OLD, ROUGH, Journal, JournalLine, sweep_beside
 
 if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder

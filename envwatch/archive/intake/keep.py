@@ -25,7 +25,6 @@ from envwatch.archive.intake.merge import MergePlan, Tally, decimals, held, held
 from envwatch.archive.intake.outcomes import FileOutcome, StagedFile, UndoReport, WaitingFile
 from envwatch.archive.store import files as disk
 from envwatch.archive.store import originals
-from envwatch.archive.store.journal import APART, OLD
 from envwatch.archive.store.originals import read_kept, to_json, unjson
 from envwatch.archive.store.records import found, in_order, put, put_if_new
 from envwatch.archive.store.tables import (
@@ -40,6 +39,7 @@ from envwatch.archive.store.tables import (
     PARTS,
     TRAY,
 )  # fmt: skip
+from envwatch.archive.store.writing import APART, OLD
 from envwatch.core.dates import now_text
 from envwatch.core.errors import BadInput
 from envwatch.core.readings import Series

@@ -168,7 +168,9 @@ class IncomingFile:
 
     @property
     def suffix(self) -> str:
-        return disk.kept_suffix(self.name)
+        """Under which its original is kept, so that it still opens by a click; else none."""
+        suffix = Path(self.name).suffix.lower()
+        return suffix if suffix in disk.KEPT_SUFFIXES else ""
 
     @property
     def label(self) -> str:

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, delete, select, update
 from envwatch.archive.register import rules
 from envwatch.archive.register.redaction import names_of
 from envwatch.archive.register.sheets import SHEETS, CsvRow, CsvTable, read_sheet, write_sheet
-from envwatch.archive.store import journal, records
+from envwatch.archive.store import records, writing
 from envwatch.archive.store.files import plain
 from envwatch.archive.store.originals import write_sidecar
 from envwatch.archive.store.records import PUT_IN, found, in_order, inserting
@@ -90,7 +90,7 @@ def export_register(
         held = {sheet.name: records.rows(connection, sheet.table) for sheet in SHEETS}
     if not private:
         held = _nameless(studio, held, redact, counts)
-    with journal.beside(studio.folder) as named:
+    with writing.beside(studio.folder) as named:
         for sheet in SHEETS:
             write_sheet(folder / sheet.file, sheet, held[sheet.name], private or redact, named)
             counts[sheet.name] = len(held[sheet.name])

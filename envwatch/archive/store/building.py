@@ -13,7 +13,7 @@ from contextlib import suppress
 from pathlib import Path
 from zipfile import ZipFile
 
-from envwatch.archive.store import files, lock
+from envwatch.archive.store import files, writing
 from envwatch.core.errors import BadInput, StudioError
 
 MARK, LIST = ".restoring-", "restoring.journal"
@@ -28,7 +28,7 @@ def unpack(archive: ZipFile, names: Sequence[str], folder: Path) -> None:
     building = folder.with_name(folder.name + MARK + secrets.token_hex(8))
     building.mkdir(parents=True)
     try:
-        with lock.writer(building, "restoring a backup"):
+        with writing.writer(building, "restoring a backup"):
             (building / LIST).write_text(json.dumps(names), encoding="utf-8")
             archive.extractall(building, names)
             for sub in SUBFOLDERS:
@@ -62,12 +62,12 @@ def _cleared(building: Path) -> bool:
     with suppress(OSError, ValueError):
         if (building / LIST).is_file():
             names = json.loads((building / LIST).read_text(encoding="utf-8") or "[]")
-        elif {path.name for path in building.iterdir()} <= {lock.LOCK, f"{lock.LOCK}-journal", lock.OWNER}:
+        elif {path.name for path in building.iterdir()} <= {writing.LOCK, f"{writing.LOCK}-journal", writing.OWNER}:
             names = []
         else:
             return False
         try:
-            with lock.writer(building, "clearing what a restore left", wait_s=0.0):
+            with writing.writer(building, "clearing what a restore left", wait_s=0.0):
                 pass
         except StudioError:
             return True
@@ -82,7 +82,7 @@ def _clear(building: Path, names: Iterable[str]) -> None:
     for path in sorted(folders, key=lambda path: len(path.parts), reverse=True):
         with suppress(OSError):  # somebody's file is in it
             path.rmdir()
-    for name in (lock.OWNER, lock.LOCK, LIST):
+    for name in (writing.OWNER, writing.LOCK, LIST):
         files.remove(building / name)
     with suppress(OSError):
         building.rmdir()

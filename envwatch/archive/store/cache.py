@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from dataclasses import dataclass
 from typing import Any
 
 
@@ -41,11 +42,12 @@ class LruCache:
         return value
 
 
+@dataclass(frozen=True)
 class Scoped:
     """A memory that several share, seen by one of them: its keys stand behind a scope, which says what they rest on."""
 
-    def __init__(self, memory: LruCache, scope: Hashable) -> None:
-        self.memory, self.scope = memory, scope
+    memory: LruCache
+    scope: Hashable
 
     def get(self, key: Hashable, make: Callable[[], Any], cost: Callable[[Any], int] = lambda _value: 0) -> Any:
         """As `LruCache.get`."""

@@ -129,12 +129,6 @@ def safe_name(text: str, longest: int = 80) -> str:
     return name
 
 
-def kept_suffix(name: str) -> str:
-    """The ending under which an original is kept, so that it still opens by a click; else none."""
-    suffix = Path(name).suffix.lower()
-    return suffix if suffix in KEPT_SUFFIXES else ""
-
-
 def label(name: str) -> str:
     """A file name for printing: one line, no control or direction-turning characters."""
     return re.sub(r"[\x00-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]", "?", name)

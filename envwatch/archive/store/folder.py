@@ -16,14 +16,14 @@ from typing import Any, Self
 
 from sqlalchemy import Connection, select
 
-from envwatch.archive.store import lock, schema, tables
+from envwatch.archive.store import schema, tables, writing
 from envwatch.archive.store.cache import LruCache, Scoped
 from envwatch.archive.store.files import plain, write_whole
-from envwatch.archive.store.journal import BESIDE, BESIDE_LOCK, WRITING, Journal
 from envwatch.archive.store.parts import READ_ROWS, Part, PartReader, of_row
 from envwatch.archive.store.postgres import Server
 from envwatch.archive.store.records import Register, load
 from envwatch.archive.store.sums import STATE
+from envwatch.archive.store.writing import BESIDE, BESIDE_LOCK, WRITING, Journal
 from envwatch.core import fields, toml
 from envwatch.core.dates import instant
 from envwatch.core.errors import BadInput, StudioError
@@ -36,7 +36,7 @@ FACTS = "studio.toml"
 WORKED_OUT_ROWS = 8_000_000  # readings of climates kept in memory, some 60 bytes each
 MATERIALS = "materials.toml"
 FOLDERS = ("originals", "readings", "sheets")
-OURS = {FACTS, MATERIALS, schema.REGISTER, STATE, lock.LOCK, lock.OWNER, WRITING, BESIDE, BESIDE_LOCK, *FOLDERS}
+OURS = {FACTS, MATERIALS, schema.REGISTER, STATE, writing.LOCK, writing.OWNER, WRITING, BESIDE, BESIDE_LOCK, *FOLDERS}
 
 
 @dataclass

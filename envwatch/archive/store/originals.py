@@ -15,7 +15,7 @@ import pandas as pd
 
 from envwatch import logs
 from envwatch.archive.store import files
-from envwatch.archive.store.journal import MADE, Journal
+from envwatch.archive.store.writing import MADE, Journal
 from envwatch.core.errors import BadInput, EnvwatchError, StudioError
 from envwatch.core.readings import Series
 from envwatch.logs.model import Answers, LogFile

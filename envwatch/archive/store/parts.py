@@ -18,7 +18,7 @@ import numpy as np
 
 from envwatch.archive.store.cache import LruCache
 from envwatch.archive.store.files import free_name, plain, safe_name, write_whole
-from envwatch.archive.store.journal import MADE, Journal
+from envwatch.archive.store.writing import MADE, Journal
 from envwatch.core.errors import StudioError
 from envwatch.core.readings import TYPES, Series, joined
 

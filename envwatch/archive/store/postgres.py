@@ -21,7 +21,7 @@ from typing import Any
 from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect, make_url
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
-from envwatch.archive.store import lock
+from envwatch.archive.store import writing
 from envwatch.core.errors import BadInput, StudioError
 
 VARIABLE = "ENVWATCH_REGISTER"
@@ -162,7 +162,7 @@ class Server:
         try:
             with self.in_words():
                 connection.exec_driver_sql(WRITER.format("pg_advisory_lock"))
-            with lock.named(self.folder, what):
+            with writing.named(self.folder, what):
                 yield
             with self.in_words():  # a server that forgot us let another in: said, for what was kept may be mixed
                 if not connection.exec_driver_sql(WRITER.format("pg_advisory_unlock")).scalar():
@@ -211,7 +211,7 @@ class Server:
             said = " ".join(str(error.orig).split())
             if state == "55P03":
                 raise StudioError(
-                    f"{lock.owner(self.folder)}. Try again when that is done.", place=self.folder
+                    f"{writing.owner(self.folder)}. Try again when that is done.", place=self.folder
                 ) from error
             if state == "53100":
                 raise StudioError(

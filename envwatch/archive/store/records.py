@@ -122,7 +122,14 @@ def rows(connection: Connection, table: Table, order=None) -> list[dict]:
 
 def load(connection: Connection, studio_zone: str, studio_altitude_m: float) -> Register:
     """The nouns, read afresh."""
-    places = {row["id"]: _place(row, studio_zone, studio_altitude_m) for row in rows(connection, tables.PLACES)}
+    places = {
+        row["id"]: Place(
+            row["id"], row["name"], PlaceKind(row["kind"] or PlaceKind.OTHER), row["volume_m3"], row["outer_walls"],
+            studio_altitude_m if row["altitude_m"] is None else row["altitude_m"], row["zone"] or studio_zone,
+            row["note"],
+        )
+        for row in rows(connection, tables.PLACES)
+    }  # fmt: skip
     zone_of = {id: place.zone for id, place in places.items()}
     calibrations = _by(rows(connection, tables.CALIBRATIONS), "logger")
     for checks in calibrations.values():
@@ -149,14 +156,6 @@ def _by(found: list[dict], name: str) -> defaultdict[str, list[dict]]:
     for row in found:
         out[row[name]].append(row)
     return out
-
-
-def _place(row: dict, zone: str, altitude_m: float) -> Place:
-    height = altitude_m if row["altitude_m"] is None else row["altitude_m"]
-    return Place(
-        row["id"], row["name"], PlaceKind(row["kind"] or PlaceKind.OTHER), row["volume_m3"], row["outer_walls"], height,
-        row["zone"] or zone, row["note"],
-    )  # fmt: skip
 
 
 def _stand_in(row: dict, zone_of: dict[str, str]) -> StandIn:

@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
-from envwatch.archive.store import lock, sums
+from envwatch.archive.store import sums, writing
 from envwatch.archive.store.tables import VERSION
 from envwatch.core.errors import StudioError
 
@@ -102,7 +102,7 @@ class Embedded:
         """Hold the folder's one writing place. StudioError: another program writes, or the folder may only be read."""
         if self.only_read:
             raise StudioError(CANNOT_WRITE, place=self.folder)
-        return lock.writer(self.folder, what)
+        return writing.writer(self.folder, what)
 
     def migrating(self) -> AbstractContextManager[None]:
         """Hold what is needed to bring the register up to date: of a copy, nothing."""
@@ -193,7 +193,7 @@ class Embedded:
         except OperationalError as error:
             said = str(error.orig)
             if "locked" in said:
-                raise StudioError(f"{lock.owner(folder)}. Try again when that is done.", place=folder) from error
+                raise StudioError(f"{writing.owner(folder)}. Try again when that is done.", place=folder) from error
             if "readonly" in said:
                 raise StudioError(CANNOT_WRITE, place=folder) from error
             if "full" in said:

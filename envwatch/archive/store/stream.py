@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from envwatch.archive.store import files, originals
-from envwatch.archive.store.journal import Journal
+from envwatch.archive.store.writing import Journal
 from envwatch.core.errors import StudioError
 from envwatch.logs.text.lines import line_ends
 

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
-from envwatch.archive.store import building, journal, originals, schema
+from envwatch.archive.store import building, originals, schema, writing
 from envwatch.archive.store import files as disk
 from envwatch.archive.store.originals import SIDECAR
 from envwatch.archive.store.postgres import Server
@@ -91,7 +91,7 @@ def _write(studio: StudioFolder, target: Path, progress: Progress, whole: bool) 
     problems: list[str] = []
     rough = disk.rough_name(target)
     try:
-        with tempfile.TemporaryDirectory() as scratch, journal.beside(studio.folder) as named:
+        with tempfile.TemporaryDirectory() as scratch, writing.beside(studio.folder) as named:
             assert not isinstance(studio.home, Server)
             register = Path(scratch) / schema.REGISTER
             _copy_register(studio.home.path, register)

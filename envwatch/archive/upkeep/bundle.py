@@ -17,7 +17,7 @@ from sqlalchemy import select
 from envwatch.archive.climates.deployments import hung_in
 from envwatch.archive.register.redaction import Names, names_of
 from envwatch.archive.register.sheets import BY_NAME, as_csv
-from envwatch.archive.store import journal, records
+from envwatch.archive.store import records, writing
 from envwatch.archive.store.files import label, write_whole
 from envwatch.archive.store.originals import harm, original
 from envwatch.archive.store.tables import BATCHES, FILES
@@ -129,7 +129,7 @@ def write_bundle(
             entry = zipfile.ZipInfo(name, (max(stamp.year, 1980), *stamp.timetuple()[1:6]))
             entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o644 << 16
             bundle.writestr(entry, content)
-    with journal.beside(studio.folder) as named:
+    with writing.beside(studio.folder) as named:
         write_whole(path, sink.getvalue(), named=named)
     return Bundled(held).with_problems(problems)
 

@@ -14,11 +14,11 @@ from envwatch.archive.intake import cleanup
 from envwatch.archive.intake.keep import reread, rounding_of
 from envwatch.archive.intake.merge import MergePlan, compose, rewrite
 from envwatch.archive.store import files, originals, parts, trust
-from envwatch.archive.store.lock import user
 from envwatch.archive.store.originals import to_json, unjson
 from envwatch.archive.store.parts import Part
 from envwatch.archive.store.records import found, in_order, put
 from envwatch.archive.store.tables import ACCEPTED, BATCHES, FILES, TRAY
+from envwatch.archive.store.writing import user
 from envwatch.core.dates import now_text
 from envwatch.core.errors import BadInput, EnvwatchError, StudioError
 from envwatch.core.readings import EMPTY, TYPES, Series

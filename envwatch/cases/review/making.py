@@ -9,7 +9,7 @@ import pandas as pd
 
 from envwatch.archive import Studio, reviews
 from envwatch.archive.intake.summary import arrivals, mark_notes
-from envwatch.archive.store.lock import user
+from envwatch.archive.store.writing import user
 from envwatch.cases.review import again, causes, events, hit_rate, revised, unread
 from envwatch.cases.review.limits import in_force
 from envwatch.cases.review.model import PaintingLine, Review

@@ -1,4 +1,7 @@
-"""What is being written in a studio folder, each file named here before it is there.
+"""Who writes in a studio folder, and what: one writer at a time, and each file named before it is there.
+
+The lock is an exclusive SQLite transaction on a file of its own: SQLite knows the locks of each system, and
+the system lets go of them when a program dies, so that a lock can never be left behind.
 
 Whoever is killed leaves names behind, and a sweep takes away what they name and nothing else: a file that nobody named
 here is somebody's own. Two journals: of whoever holds the folder's one writing place, and of what is written beside
@@ -7,20 +10,89 @@ that (sheets, exports, bundles, backups), which holds a shared lock for as long 
 
 from __future__ import annotations
 
+import getpass
 import json
+import os
+import platform
 import sqlite3
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, closing, contextmanager, suppress
+from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
 from envwatch.archive.store import files
 from envwatch.core.errors import StudioError
 
+LOCK, OWNER = "writer.lock", "writer.json"
 WRITING, BESIDE, BESIDE_LOCK = "writing.journal", "beside.journal", "beside.lock"
 NEW = ".journal-new"
 ROUGH, MADE, OLD, APART = "rough", "made", "old", "apart"
+
+
+@contextmanager
+def writer(folder: Path, what: str, wait_s: float = 5.0) -> Iterator[None]:
+    """Hold the studio folder's one writing place.
+
+    Parameters
+    ----------
+    what : what is being done, for the person who is kept waiting ("adding logger files").
+    wait_s : how long to wait for another writer.
+
+    Raises
+    ------
+    StudioError : another program writes, or the folder cannot be written to.
+    """
+    try:
+        connection = sqlite3.connect(folder / LOCK, timeout=wait_s, isolation_level=None)
+    except sqlite3.OperationalError as error:
+        raise StudioError("cannot be written to. Ask for the right to write in this folder.", place=folder) from error
+    with closing(connection):
+        try:
+            connection.execute("BEGIN EXCLUSIVE")
+        except sqlite3.OperationalError as error:
+            if "locked" in str(error):
+                raise StudioError(f"{owner(folder)}. Try again when that is done.", place=folder) from error
+            raise StudioError(f"cannot be written to ({error}).", place=folder) from error
+        except sqlite3.DatabaseError as error:
+            said = f"is not a lock file ({error}). Delete it and try again."
+            raise StudioError(said, place=folder / LOCK) from error
+        with named(folder, what):
+            yield
+
+
+@contextmanager
+def named(folder: Path, what: str) -> Iterator[None]:
+    """Leave word of who writes, for as long as that is so."""
+    now = datetime.now().astimezone().isoformat(timespec="minutes")
+    me = {"user": user(), "host": platform.node(), "process": os.getpid(), "what": what, "since": now}
+    with suppress(OSError):
+        (folder / OWNER).write_text(json.dumps(me), encoding="utf-8")
+    try:
+        yield
+    finally:
+        with suppress(OSError):
+            (folder / OWNER).unlink()
+
+
+def user() -> str:
+    """Who is logged in."""
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):  # no user name in this environment
+        return "someone"
+
+
+def owner(folder: Path) -> str:
+    """Who writes, in words; what is known of it."""
+    try:
+        me = json.loads((folder / OWNER).read_text(encoding="utf-8"))
+        return f"{me['user']} on {me['host']} is {me['what']} since {me['since']} (process {me['process']})"
+    except FileNotFoundError:
+        return "another program is writing"
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        return f"another program is writing ({files.plain(error) if isinstance(error, OSError) else 'name unreadable'})"
 
 
 class JournalLine(NamedTuple):
@@ -144,6 +216,3 @@ def sweep_beside(folder: Path) -> list[str]:
             return [entry.path for entry, went in gone.items() if went]
     except (sqlite3.Error, OSError):
         return []
-
-
-__all__ = ["APART", "BESIDE", "MADE", "OLD", "JournalLine", "Journal", "beside", "sweep_beside"]
