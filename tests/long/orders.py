@@ -91,8 +91,8 @@ def _name(style: str, word: str, words: list[str], whose: int, k: int, start: pd
     }[style]
 
 
-def taken(files: list[MadeFile], registered: list[str], dice: random.Random, folder: Path) -> list[tuple]:
-    """The set by one order: groups of files with their readings."""
+def taken(files: list[MadeFile], registered: list[str], dice: random.Random, folder: Path) -> tuple[list[tuple], int]:
+    """The set by one order: groups of files with their readings, and how many files a person was asked about."""
     order = dice.sample(files, len(files))
     with Studio.create(folder / "s", name="x", zone="UTC") as studio:
         for word in registered:
@@ -106,13 +106,15 @@ def taken(files: list[MadeFile], registered: list[str], dice: random.Random, fol
                 path.write_text(file.text, encoding="utf-8")
             studio.add([batch])
         whose = {file.name: registered[file.whose].casefold() for file in files}
+        answered = set()
         for _ in range(10 * len(files)):
             if not (waiting := studio.tray()):
                 break
             item = dice.choice(waiting)
             studio.add([item.number], logger=whose[item.name])
+            answered.add(item.name)
         assert not studio.tray(), studio.tray()
-        return _groups(studio)
+        return _groups(studio), len(answered)
 
 
 def held(studio: Studio) -> dict[str, str]:
@@ -145,8 +147,10 @@ def run(sets: int, orders: int, seed: int, folder: Path, told: bool = False) -> 
         for k in range(orders):
             place = folder / f"{number}-{k}"
             place.mkdir(parents=True)
-            groups = taken(files, registered, random.Random(f"{number}/{k}"), place)
+            groups, answered = taken(files, registered, random.Random(f"{number}/{k}"), place)
             found.append(groups)
+            counted["answered"] += answered
+            counted["unasked"] += len(files) - answered
             counted["mixed"] += any(len({whose[name] for name in names}) > 1 for names, _ in groups)
             counted["apart"] += len(groups) > len(set(whose.values()))
         counted["sets"] += 1

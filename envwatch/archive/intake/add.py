@@ -85,6 +85,7 @@ class Intake:
         self.sizes: set[int] = set()
         self.united: dict[str, str] = {}  # loggers that are others by their readings
         self.told = logger is not None  # a person says whose the files are
+        self.answering = False  # files that wait are tried again as a person said whose another is
         self.moved: set[str] = set()  # files that founded a logger and were given to another
         self.came: set[str] = set()  # loggers of which something was kept since files that wait were tried
         self.batch: int | None = None
@@ -162,10 +163,9 @@ class Intake:
 
     def _new_and_big(self, size: int) -> bool:
         """Whether a file need not be hashed before it is read: no other has its size."""
-        known = size in self.sizes
-        self.sizes.add(size)
-        if known or size < BIG_BYTES:
+        if size < BIG_BYTES or size in self.sizes:
             return False
+        self.sizes.add(size)
         with self.studio.reading() as connection:
             alike = (select(table.c.sha256).where(table.c.size == size).limit(1) for table in (FILES, TRAY))
             return all(first(connection, query) is None for query in alike)
@@ -191,6 +191,8 @@ class Intake:
             label = log.label or (None if given else self._label_above(source, log))
             owner = self.whose.owner(given, label, source.name, lambda id: fit(new, self.kept_of(id, new)),
                                      lambda known: self._equals(new, known))  # fmt: skip
+            if self.answering and owner.by_name and source.tray and (source.kept or {})["option"] == "logger":
+                self.whose.require_same_name(owner, source.name)
             if owner.logger != guess and (
                 (fits := self._answers(owner.logger, said)) != used or self.memory.forms.get(owner.logger)
             ):
@@ -349,7 +351,7 @@ class Intake:
 
     def try_again(self) -> None:
         """Files that wait and may be of loggers of which something came in: those whose question it answers go in."""
-        self.given, self.said, self.told, tried = None, {}, False, self.hashes
+        self.answering, tried, self.given, self.said, self.told = self.told, self.hashes, None, {}, False
         while self.came:
             came, self.came = self.came, set()
             for number, name, known in waits(self.studio):
@@ -368,8 +370,8 @@ class Intake:
 
 def _asks_anew(item: WaitingFile) -> bool:
     """Whether a file that waits is asked about otherwise than before."""
-    before = item.source.kept or {}
-    return (before["option"], unjson(before["choices"])) != (item.question.field, [*item.question.choices])
+    asked = item.question.field, [*item.question.choices]
+    return bool(was := item.source.kept) and (was["option"], unjson(was["choices"])) != asked
 
 
 def _alike(a: LogFile, b: LogFile) -> bool:

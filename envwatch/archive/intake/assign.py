@@ -116,6 +116,7 @@ class LoggerMatch:
     is_new: bool = False
     note: str = ""
     one_with: tuple[str, ...] = ()  # loggers that files had made, and that are this one by its readings
+    by_name: bool = False  # nothing inside the file, nor an equal reading, speaks for it
 
 
 @dataclass(frozen=True)
@@ -241,6 +242,7 @@ class LoggerMatcher:
             found.append((id, 0 if words or id not in self.founded or files > 1 else None))
         near = [self.inside.get(letters, ()), *(self.letters.get(run, ()) for run, _ in _runs(letters)),
                 *(self.stated.get(run, ()) for run, _ in _runs(words_of(folder)))]  # fmt: skip
+        near += [] if words else [self.fed]  # a name of dates alone may be any logger's
         found += [(id, None) for some in near for id in some]
         found = [(id, left) for id, left in found if id not in self.never] if self.never else found
         least = min((left for _, left in found if left is not None), default=0)
@@ -340,9 +342,8 @@ class LoggerMatcher:
         follows = [id for id in found.best if fits[id].follows and (id not in self.founded or not fits[id].far)]
         if len(follows) == 1 == sum(not fits[id].contradicts for id in found.best):
             (logger,) = follows
-            return LoggerMatch(
-                logger, note=f"taken as logger {logger} by its name; it does not say itself. If not: ⟦logger⟧"
-            )
+            note = f"taken as logger {logger} by its name; it does not say itself. If not: ⟦logger⟧"
+            return LoggerMatch(logger, note=note, by_name=True)
         asked = [id for id in found.all if id in found.best or not fits[id].contradicts]
         if asked:
             raise self._question(self._why(name, found, asked, fits), asked)
@@ -363,10 +364,18 @@ class LoggerMatcher:
         note = f"taken as logger {logger}: both have the same readings.{one} If not: ⟦logger⟧"
         return LoggerMatch(logger, note=note, one_with=others)
 
+    def require_same_name(self, owner: LoggerMatch, name: str) -> None:
+        """Question : it waited, and what was answered of another file holds for its very name alone, in any order."""
+        if not words_of(name_key(name)) or owner.logger not in self.paths.get(path_key(name), {}):
+            if owner.is_new:
+                raise Question("nothing tells whose it is: which logger wrote it?", "logger", (NEW,))
+            raise self._question(f"its name is like that of logger {self.called(owner.logger)}", [owner.logger])
+
     def _why(self, name: str, found: Candidates, asked: list[str], fits: dict[str, Fit]) -> str:
         words = fits[asked[0]].words
         if len(asked) > 1:
-            return "its name may be that of several loggers"
+            dates = "" if words_of(name_key(name)) else "is only dates and numbers and "
+            return f"its name {dates}may be that of several loggers"
         if asked[0] in found.best:
             return f"its name is that of logger {self.called(asked[0])}" + (f", but {words}" if words else "")
         what = "its name is only dates and numbers" if not words_of(name_key(name)) else (
@@ -386,4 +395,5 @@ class LoggerMatcher:
         wanted = slug(label or name_key(name))
         names = chain((wanted,), (f"{wanted}-{number}" for number in count(2)))
         id = next(name for name in names if name not in self.ids)
-        return LoggerMatch(id, True, f"a new logger, {id}, was made for it{why}. If it is another's: ⟦logger⟧")
+        note = f"a new logger, {id}, was made for it{why}. If it is another's: ⟦logger⟧"
+        return LoggerMatch(id, True, note, by_name=not label)
