@@ -111,6 +111,15 @@ def test_whatever_bit_is_changed_the_register_reads_the_same_or_it_is_named(fold
     assert (True, False) in outcomes and (False, True) in outcomes
 
 
+def test_a_bit_in_a_columns_name_is_named(folder):
+    register = folder / schema.REGISTER
+    whole, name = register.read_bytes(), b"volume_m3"
+    at = whole.index(name)
+    register.write_bytes(whole[:at] + bytes([name[0] ^ 128]) + whole[at + 1 :])
+    done = run("check", "--studio", folder)
+    assert done.returncode != 0 and "cannot be read" in done.stdout + done.stderr, (done.stdout, done.stderr)
+
+
 def by_hand(folder: Path, *statements: str) -> None:
     with closing(sqlite3.connect(folder / schema.REGISTER)) as register:
         for statement in statements:

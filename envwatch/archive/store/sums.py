@@ -117,7 +117,7 @@ def amiss(register: Path) -> list[Amiss]:
             connection.text_factory = _text
             connection.execute("BEGIN")
             return list(_amiss(connection))
-    except sqlite3.Error as error:
+    except (sqlite3.Error, UnicodeError) as error:  # a column's name may be harmed, too
         raise StudioError(f"cannot be read ({error}). Restore it from a backup", place=register) from error
 
 
