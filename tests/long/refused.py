@@ -1,14 +1,13 @@
 """Each write of each command fails in turn, as on a disk that is full or gives up; what is said then is true.
 
-    python -m tests.long.refused [--every 6] [--seed 1] [--only observe,undo]
+    python -m tests.long.refused [--every 12] [--seed 1] [--only observe,undo]
 
 A few lines of C, loaded before the C library, make the Nth call fail that changes something in the studio folder: a
 write (no room), a sync (input and output), a rename (no permission). That once, or from then on. A command that says
 it is done has done all of it; one that refuses, in one line, has changed nothing; `check` finds the folder whole and
 nothing of somebody else's in it. Linux, with a C compiler.
 
-All 18 commands make some 850 such calls. Of each command every sixth fails, from one drawn by `--seed`; so a run takes
-some five minutes, and the seeds 1 to 12 come by nearly all of them. `--every 1` fails each, in half an hour.
+Of each command every twelfth such call fails, from one drawn by `--seed`; `--every 1` fails each.
 """
 
 from __future__ import annotations
@@ -198,7 +197,7 @@ def _forked(base: Path, whole: Path, command: tuple[str, ...], nth: int, lasting
 def main() -> None:
     """Run it from the command line."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--every", type=int, default=6)
+    parser.add_argument("--every", type=int, default=12)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", default="")
     parser.add_argument("--under", type=Path)
