@@ -33,7 +33,7 @@ from envwatch.archive.upkeep.backup import restore
 from envwatch.core.errors import BadInput
 from envwatch.logs.model import Answers
 from tests.long.archive_harm import Harmed
-from tests.long.archive_model import COUNTED, DAY, HOUSE, OWNER, START, log_name, names_in, sha256, step
+from tests.long.archive_model import COUNTED, DAY, HOUSE, OWNER, START, log_name, names_in, sha256, step, template
 from tests.program import run
 
 AT_ONCE, IN_ONE = 50, 5000  # steps in one studio; steps by one seed
@@ -306,6 +306,8 @@ def _share(steps: int, number: int, shrink: bool) -> tuple[Counter, str]:
         return run_steps(steps, number, (Phase.generate, Phase.shrink) if shrink else (Phase.generate,)), ""
     except BaseException as error:
         return Counter(COUNTED), "".join(traceback.format_exception(error))
+    finally:  # a process of a pool ends without its exit handlers
+        shutil.rmtree(template().parent, ignore_errors=True)
 
 
 def run_apart(steps: int, number: int, processes: int = 1, shrink: bool = False) -> tuple[Counter, list[str]]:
