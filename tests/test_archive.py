@@ -606,3 +606,18 @@ def test_a_title_that_any_logger_bears_does_not_join_two_of_them(studio, tmp_pat
         file.write_text(f"{title}\n{file.read_text(encoding='utf-8')}", encoding="utf-8")
         studio.add([file])
     assert sorted(studio.loggers()) == ["attic", "cellar"]
+
+
+def test_a_file_that_changes_between_being_read_and_being_kept_is_refused_whole(studio, tmp_path):
+    """The second file's turn comes when the first is read and not yet kept."""
+    first = write_log(tmp_path / "A1.csv", label="A")
+    second = write_log(tmp_path / "B1.csv", label="B")
+
+    def change(done: int, _of: int, name: str) -> None:
+        if name == second.name:
+            first.write_text(first.read_text(encoding="utf-8").replace("18.", "19."), encoding="utf-8")
+
+    report = studio.add([first, second], progress=change)
+    assert [one.status for one in report.outcomes] == ["refused", "kept"], report
+    assert "changed while it was read" in report.outcomes[0].reason
+    assert len(list((studio.folder / "originals").glob("*.csv"))) == 1 and studio.check().problems == ()
