@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from envwatch import air, climate
-from envwatch.climate import ageing, control_classes, fluctuation, means, response
+from envwatch.climate import ageing, control_classes, fluctuation, hours, response
 from envwatch.figures.materials import profiles
 from envwatch.hazards import condensation, dew_point_margin, mould
 from envwatch.hazards.canvas import strain
@@ -195,7 +195,7 @@ def test_a_table_of_pandas_columns_goes_in_as_it_is():
 
 def test_each_array_function_tells_shape_missing_data_source_and_an_example():
     modules = [air, wall, condensation, clock, layers, strain, mould, ageing]
-    modules += [response, control_classes, means, fluctuation, dew_point_margin, mould_model, layer_tests]
+    modules += [response, control_classes, hours, fluctuation, dew_point_margin, mould_model, layer_tests]
     silent = []
     for module in modules:
         for name, function in vars(module).items():

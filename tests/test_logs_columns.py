@@ -315,6 +315,20 @@ def _drawn(drawn: np.random.Generator, path) -> str:
     return "right" if np.array_equal(got.temp_c, temp) and np.array_equal(got.rh_percent, rh) else "wrong"
 
 
+NOISE = [f"{v:.1f}" for v in 20 + np.random.default_rng(3).normal(0, 4, N)]
+STILL = {"constant": ["21.0"] * N, "volts": VOLTS, "noise": NOISE, "counter": cells(5 + np.arange(N) / 10)}
+
+
+@pytest.mark.parametrize("still", STILL)
+@pytest.mark.parametrize("turned", [False, True])
+def test_the_likeliest_of_columns_that_move_unlike_air_is_asked_about(tmp_path, still, turned):
+    """A humidity without a temperature beside it: what stands still, counts or jumps is no °C (our judgement)."""
+    pair = (STILL[still], H)[:: -1 if turned else 1]
+    rows = [";".join(row) for row in zip(STAMPS, *pair, strict=True)]
+    with pytest.raises((Question, BadInput), match="2,3|3,2"):
+        read(write(tmp_path / "a.csv", "\n".join(["zeit;a;b", *rows, ""])), need_rh="yes")
+
+
 NAMES = st.text(st.characters(exclude_characters='\n\r";', exclude_categories=["Cs"]), max_size=24)
 
 

@@ -495,3 +495,21 @@ def test_a_question_that_is_no_loggers_has_no_drawing(studio, tmp_path):
     file.write_text("Time,Temperature (°C),Humidity (%)\n01/02/2026 12:00,18,50\n02/03/2026 12:00,18,51\n")
     (asked,) = studio.add([file]).outcomes
     assert (asked.option, studio.courses(asked.number)) == ("dates", ())
+
+
+@pytest.mark.parametrize("names", list(permutations(["klima.csv", "Loft/klima.csv"])))
+def test_one_name_in_two_folders_is_asked_about_whichever_came_first(studio, tmp_path, names):
+    """Its record would go on; whether it is the same logger a folder does not say. In one folder it is."""
+    first, second = (log_of(tmp_path / str(n), name, MONDAY + n * pd.Timedelta(days=1)) for n, name in enumerate(names))
+    studio.add([first.parents[len(Path(names[0]).parts) - 1]])
+    report = studio.add([second.parents[len(Path(names[1]).parts) - 1]])
+    assert [(one.status, one.option) for one in report.outcomes] == [("in the tray", "logger")], report
+    third = log_of(tmp_path / "2", names[0], MONDAY + 2 * pd.Timedelta(days=1))
+    assert status(studio.add([third.parents[len(Path(names[0]).parts) - 1]])) == ["kept klima"]
+
+
+def test_a_name_of_dates_alone_may_be_any_registered_loggers(studio, tmp_path):
+    studio.enter("logger", {"id": "amsel", "name": "Amsel"})
+    report = studio.add([log_of(tmp_path, "2026-01-06.csv")])
+    assert [(one.status, one.option) for one in report.outcomes] == [("in the tray", "logger")], report
+    assert studio.tray()[0].choices == ("amsel", "new")

@@ -269,7 +269,8 @@ def rows_of_spells(
 ) -> tuple[Whole, Whole, Whole]:
     """Outermost spells of an hourly condition by row, in order; without `half` by their breaks alone.
 
-    (n,) of bool -> first row, last row, and hours that truly passed; each (k,).
+    (n,) of bool, False where the value is NaN -> first row, last row, and hours that truly passed; each (k,). Source:
+    our judgement, see `figures.coverage`.
 
     >>> [a.tolist() for a in rows_of_spells([False, True, True, False, True], bridge_h=0)]
     [[1, 4], [2, 4], [2, 1]]
@@ -286,7 +287,7 @@ def rows_of_spells(
 def hours_in_spell(passed: ArrayLike, bridge_h: float = SPELL_BRIDGES_H) -> Whole:
     """Hours that passed the limit in the longest spell that ends with each row; 0 in rows that do not pass it.
 
-    (n,) of bool -> (n,) [h]
+    (n,) of bool, False where the value is NaN -> (n,) [h]. Source: our judgement, see `figures.coverage`.
 
     >>> hours_in_spell([True, True, False, True, False, False, True], bridge_h=1).tolist()
     [1, 2, 0, 3, 0, 0, 1]
@@ -300,7 +301,7 @@ def hours_in_spell(passed: ArrayLike, bridge_h: float = SPELL_BRIDGES_H) -> Whol
 def held(passed: ArrayLike, unread: ArrayLike, up_to_h: float = SPELL_UNREAD_H) -> Mask:
     """A condition that is held to go on through short stretches not read, between two hours that passed.
 
-    (n,) of bool, twice -> (n,) of bool. Source: our judgement, see `figures.coverage`.
+    (n,) of bool, twice; a NaN is unread -> (n,) of bool. Source: our judgement, see `figures.coverage`.
 
     >>> held([True, False, False, True, False], [False, True, True, False, True]).tolist()
     [True, True, True, True, False]

@@ -1,7 +1,8 @@
 """Which logger a file belongs to, and what joins the two: nothing else does. Always said.
 
 An identity inside it (a serial, a label); an overlap in time with equal readings; or a name that holds besides the
-logger's own only dates, numbers and counters, and a record that can follow on. A folder's name joins nothing by itself.
+logger's own only dates, numbers and counters, in a folder where files of its lay, and a record that can follow on. A
+folder's name joins nothing by itself; a name of dates alone may be any logger's.
 What might be a logger's otherwise waits with one question, and so does what reads as one logger under the name of
 another that a person registered. Two names that share no such part are two loggers.
 """
@@ -242,7 +243,7 @@ class LoggerMatcher:
             found.append((id, 0 if words or id not in self.founded or files > 1 else None))
         near = [self.inside.get(letters, ()), *(self.letters.get(run, ()) for run, _ in _runs(letters)),
                 *(self.stated.get(run, ()) for run, _ in _runs(words_of(folder)))]  # fmt: skip
-        near += [] if words else [self.fed]  # a name of dates alone may be any logger's
+        near += [] if words else [self.fed, self.ids.keys() - self.founded]  # dates alone may be any logger's
         found += [(id, None) for some in near for id in some]
         found = [(id, left) for id, left in found if id not in self.never] if self.never else found
         least = min((left for _, left in found if left is not None), default=0)
@@ -250,9 +251,9 @@ class LoggerMatcher:
         return Candidates(best, [*best, *sorted({id for id, _ in found} - {*best})])
 
     def _at(self, id: str, run: Words, folder: str) -> bool:
-        """Whether the folder does not speak against it: a name that a person gave is one in any folder."""
+        """Whether its files lay there: another folder may hold one of its name. What was registered is in any."""
         known = self.folders.get(id, set())
-        return id in self.stated.get(run, ()) or not folder or not known or bool(known & {"", folder})
+        return id in self.stated.get(run, ()) or not known or folder in known
 
     def owner(self, given: str | None, label: str | None, name: str, fit: Callable[[str], Fit],
               equal: Callable[[Collection[str]], dict[str, Fit]]) -> LoggerMatch:  # fmt: skip

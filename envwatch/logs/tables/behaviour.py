@@ -139,11 +139,12 @@ def dew_point_apart(temp_c: np.ndarray, rh_percent: np.ndarray, dew_c: np.ndarra
 
 
 class Pair(NamedTuple):
-    """A temperature and a humidity, and how likely both are what they are taken for."""
+    """A temperature and a humidity, how likely both are what they are taken for, and whether a third follows."""
 
     temp: Column
     rh: Column
     weight: float
+    proved: bool = False
 
     @property
     def answer(self) -> str:
@@ -166,7 +167,7 @@ def pairs(temps: list[Column], hums: list[Column], columns) -> list[Pair]:
     for i, p in enumerate(found[:first]):  # a third column that follows from both
         some = (read[p.temp.at], read[p.rh.at])
         third = any(_follows(*some, got) for at, got in read.items() if at not in (p.temp.at, p.rh.at))
-        found[i] = p._replace(weight=p.weight + 12 * third)
+        found[i] = p._replace(weight=p.weight + 12 * third, proved=third)
     return sorted(found, key=lambda p: -p.weight)
 
 
@@ -197,7 +198,8 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
 
     Raises
     ------
-    Question : another pair is nearly as likely, or a header says something that is not known.
+    Question : another pair is nearly as likely, a column that no header names moves unlike air and nothing follows
+        from the pair, or a header says something that is not known.
     """
     found = pairs(temps, hums, columns)
     if not found or found[0].weight < f.COLUMNS_WORST:
@@ -206,7 +208,9 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
     few = max(1.0, FEW_ROWS / max(1, len(columns[best.temp.at])))  # few rows prove little
     near = [p for p in found if p.weight > best.weight - few * f.COLUMNS_MARGIN]
     near = _side_by_side(found) or near
-    if len(near) > 1 or any(_telling(c.name) for c in (best.temp, best.rh) if c.role.kind is None):
+    silent = [c for c in (best.temp, best.rh) if c.role.kind is None]
+    still = not best.proved and not all(lively(values(columns[c.at])) for c in silent)  # the likeliest of no air
+    if still or len(near) > 1 or any(_telling(c.name) for c in silent):
         raise asked(near, columns, name)
     note = (f"{best.temp.called} was taken for temperature and {best.rh.called} for relative humidity, by how their "
             "values behave; no header says so.")  # fmt: skip
