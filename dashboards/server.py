@@ -119,7 +119,7 @@ class Wake(trigger):
 
 
 class PageServer(TcpWSGIServer):
-    """Serves the pages of one app.
+    """Serves the pages of one app, set up before it listens: of two who come first at once one may come amid it.
 
     Parameters
     ----------
@@ -137,6 +137,7 @@ class PageServer(TcpWSGIServer):
     def __init__(self, app: Flask, host: str, port: int, proxy: str = "") -> None:
         memory.share_heaps()
         self.app, self.door = app, guard.door_of(app)
+        app.test_client().get(guard.ENTER, base_url="http://127.0.0.1")
         trusted = {"trusted_proxy": proxy, "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"}}
         adj = Adjustments(host=host, port=port, threads=THREADS, channel_timeout=120, cleanup_interval=5,
                           connection_limit=MOST_OPEN, max_request_body_size=guard.MOST_BYTES, ident=None,

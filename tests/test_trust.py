@@ -164,6 +164,18 @@ def test_a_layout_number_changed_by_hand_is_named_until_it_is_accepted(folder, s
     assert problems(folder) == ""
 
 
+def test_a_layout_number_that_cannot_be_read_is_named(folder):
+    with closing(sqlite3.connect(folder / schema.REGISTER)) as register:
+        (size,) = register.execute("PRAGMA page_size").fetchone()
+        (page,) = register.execute("SELECT rootpage FROM sqlite_master WHERE name = 'alembic_version'").fetchone()
+    content = bytearray((folder / schema.REGISTER).read_bytes())
+    content[(page - 1) * size] ^= 1  # what kind of page it is
+    (folder / schema.REGISTER).write_bytes(content)
+    done = run("check", "--studio", folder)
+    assert done.returncode in (1, 5) and "malformed" in done.stdout + done.stderr, done
+    assert "Traceback" not in done.stderr and "fault in envwatch" not in done.stderr
+
+
 def test_what_cannot_be_read_is_refused_in_one_line_that_leads_to_check(folder):
     by_hand(folder, "UPDATE places SET zone = 'Europe/Lisbom'")
     done = run("painting", "First", "--studio", folder)

@@ -282,7 +282,9 @@ class Archive(Harmed):
         done = run("dossier", title, *span, "--bundle", out / "b.zip", "--studio", self.folder)
         assert done.returncode in (0, 1) or (self.harmed and done.returncode == 5), (done.stdout, done.stderr)
         papers = [*(self.folder / "sheets").glob("dossier-*.pdf"), *out.rglob("*.*")]
-        readings = [path for path in self.folder.glob("readings/*/*") if not self.harmed]
+        with self.studio() as studio:  # those that hold; what was harmed and made again may lie there until it is swept
+            held = () if self.harmed else [part for parts in studio.state().parts.values() for part in parts]
+        readings = [self.folder / part.path for part in held]
         for path in filter(Path.is_file, papers + readings):
             assert not names_in(path, OWNER), path
             assert "redacted" not in path.parts or not names_in(path, HOUSE), path

@@ -57,10 +57,14 @@ def _rows(home: Embedded) -> Iterator[str]:
 def _older(home: Embedded) -> Iterator[str]:
     """A register put back from an earlier day than its folder, or whose layout is not the one that it says."""
     known = sums.folder_state(home.folder)  # first: a writer counts in the register before it does here
-    with closing(sqlite3.connect(home.path)) as connection:
-        state = sums.state(connection)
-        (layout,) = connection.execute("PRAGMA user_version").fetchone()
-        numbers = [number for (number,) in connection.execute("SELECT version_num FROM alembic_version")]
+    try:
+        with closing(sqlite3.connect(home.path)) as connection:
+            state = sums.state(connection)
+            (layout,) = connection.execute("PRAGMA user_version").fetchone()
+            numbers = [str(number) for (number,) in connection.execute("SELECT version_num FROM alembic_version")]
+    except sqlite3.Error as error:
+        yield StudioError(f"cannot be read ({error}). Restore it from a backup", place=home.path).sentence
+        return
     if numbers != [f"{layout:04}"]:
         yield (f"{REGISTER}, table alembic_version: says {', '.join(map(label, numbers)) or 'nothing'}, the layout is "
                f'{layout:04}. If the register opens and reads as it should: envwatch check --accept "WHY"')  # fmt: skip
