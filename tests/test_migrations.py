@@ -91,6 +91,23 @@ def test_every_row_of_an_older_layout_is_there_after_opening(tmp_path, layout):
         assert rows(folder, {table: list(found[0]) for table, found in before.items()}) == before
 
 
+def layout_of(folder: Path) -> dict[str, list]:
+    """Each table's columns in their order, with their defaults, what they refer to, and the indexes."""
+    register = sqlite3.connect(folder / schema.REGISTER)
+    asked = ("table_xinfo", "foreign_key_list", "index_list", "index_xinfo")
+    names = register.execute("SELECT name FROM sqlite_master WHERE name NOT LIKE 'sqlite_%' ORDER BY name").fetchall()
+    out = {name: [register.execute(f'PRAGMA {what}("{name}")').fetchall() for what in asked] for (name,) in names}
+    out["step"] = register.execute("SELECT * FROM alembic_version").fetchall()
+    register.close()
+    return out
+
+
+def test_a_new_register_is_laid_out_as_the_migrations_leave_one(tmp_path):
+    migrated, made = at_layout(tmp_path / "old", VERSION), tmp_path / "new"
+    Studio.create(made, name="New", zone="UTC").close()
+    assert layout_of(made) == layout_of(migrated)
+
+
 @pytest.mark.parametrize("layout", [1, 4])
 def test_of_older_looks_neither_how_nor_by_whom_is_known(tmp_path, layout):
     folder = at_layout(tmp_path / "old", layout)

@@ -7,19 +7,23 @@ server its number is read from Alembic's own table.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, inspect
+from sqlalchemy.dialects import sqlite
 from sqlalchemy.exc import DatabaseError
+from sqlalchemy.schema import CreateIndex, CreateTable, ExecutableDDLElement
 
 from envwatch.archive.store import postgres
 from envwatch.archive.store.postgres import Server
 from envwatch.archive.store.sqlite import REGISTER, Embedded, engine
-from envwatch.archive.store.tables import VERSION
+from envwatch.archive.store.tables import META, VERSION
 from envwatch.core.errors import StudioError
 
 Home = Embedded | Server
+LAST_STEP = "CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL PRIMARY KEY)"
 
 
 def home(folder: Path, facts: Mapping[str, Any]) -> Home:
@@ -64,6 +68,8 @@ def is_due(home: Home) -> bool:
 
 def migrate(home: Home) -> None:
     """Run the migrations the register has not had, in one transaction. Call it while holding the writer's lock."""
+    if isinstance(home, Embedded) and _made(home):
+        return
     from alembic.operations import Operations
     from alembic.runtime.migration import MigrationContext
     from alembic.script import ScriptDirectory
@@ -77,6 +83,27 @@ def migrate(home: Home) -> None:
         with Operations.context(context):
             context.run_migrations()
         home.migrated(connection)
+
+
+@cache
+def _statements() -> tuple[str, ...]:
+    """What makes the tables and their indexes, in SQLite's words."""
+    made: list[ExecutableDDLElement] = []
+    for table in META.sorted_tables:
+        made += [CreateTable(table), *map(CreateIndex, sorted(table.indexes, key=str))]
+    return tuple(str(part.compile(dialect=sqlite.dialect())) for part in made)
+
+
+def _made(home: Embedded) -> bool:
+    """Whether the register held nothing at all and so was made as the migrations leave it: Alembic is slow to load."""
+    with home.engine.begin() as connection:
+        if connection.exec_driver_sql("SELECT count(*) FROM sqlite_master").scalar_one():
+            return False
+        for statement in (*_statements(), LAST_STEP):
+            connection.exec_driver_sql(statement)
+        connection.exec_driver_sql("INSERT INTO alembic_version VALUES (?)", (f"{VERSION:04}",))
+        home.migrated(connection)
+    return True
 
 
 __all__ = ["REGISTER", "Home", "engine", "home", "is_due", "migrate", "version"]
