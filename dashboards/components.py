@@ -71,6 +71,7 @@ def more(summary: str, *children: Any, opened: bool = False) -> html.Details | N
 
 
 def _is_figure(cell: Any) -> bool:
+    cell = cell.children if isinstance(cell, html.Span) else cell
     return isinstance(cell, str) and bool(re.fullmatch(r"[-−+]?[\d,.]+", cell))
 
 

@@ -7,13 +7,15 @@ from urllib.parse import urlencode
 import icalendar
 import pandas as pd
 import pytest
+from plotly.utils import PlotlyJSONEncoder
 from typer.testing import CliRunner
 
-from dashboards import create_app
+from dashboards import create_app, units
 from dashboards.pages import lining, lining_fields
 from envwatch.archive import Studio
 from envwatch.cases.fields.lining import INPUTS
 from envwatch.core.errors import EnvwatchError
+from envwatch.present.units import DisplayUnits
 from tests.test_dashboards import page, text_of
 
 NOW = pd.Timestamp("2026-11-02T11:00Z")
@@ -118,6 +120,16 @@ def test_a_loan_is_held_against_its_agreement(app, home):
         lining.begin(home, asked | {"painting": "26-02"})
     (other,) = lining.PAGE.faults(refused.value, asked).items()
     assert other[0] == "" and other[1].startswith("loan.toml: is about 24-12, not 26-02 (")
+
+
+def test_what_was_agreed_is_retold_with_what_was_read(home):
+    home.keep_on_shelf("0124", "loan.toml", AGREED.replace(b"rh_high = 60", b"temp_high = 10"))
+    asked = {"ask": "loan", "painting": "24-12", "agreement": "0124"}
+    lining.begin(home, asked).over.wait()
+    shown = json.loads(json.dumps(lining.layout(home, "", asked), cls=PlotlyJSONEncoder))
+    rows = [units._cells(row, "Td", "") for row in units._cells(units._part(shown, DisplayUnits("F")), "Tr", "Table")]
+    agreed = {units._text(cells[4]) for cells in rows if len(cells) == 6}
+    assert agreed == {"50"}  # 10 °C
 
 
 @pytest.mark.parametrize(

@@ -145,7 +145,7 @@ def _loan(result, asked: dict[str, str]) -> html.Div:
     zone, painting = result.zone, result.painting
     rows = [
         (i.what, stamp(i.start, zone), stamp(i.end, zone), f"{i.hours:.0f}", f"{number(i.worst)} {i.unit}",
-         f"{i.limit:g}", "" if i.certain else "within the sensor's uncertainty")
+         components.bare(f"{i.limit:g}", i.unit), "" if i.certain else "within the sensor's uncertainty")
         for i in result.incidents
     ]  # fmt: skip
     heads = ("what", "from", "to", "hours", "worst", "agreed", "")

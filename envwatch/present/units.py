@@ -11,18 +11,28 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 N = r"[−-]?\d+(?:\.\d+)?"
-JOIN = r"(?: to |–| or | and )"
+JOIN = r"(?: to (?:under )?|–| or | and (?:outdoors )?| against )"
 UNIT = r"\s?°C(?![\w²/·])"
-# Two readings apart, not a reading: said with one of these words before or after.
-BEFORE = r"(?:± ?|\bby (?:up to |about |at least )?|\bdiffers? by |\bup to |\bwithin |\bless than |\bmore than )"
+# Two readings apart, not a reading: said with one of these before or after. Each shape stands in a table of the tests.
+BEFORE = r"(?:± ?|\+|[+−]\d+ % RH, |\bcorrection of |\bby (?:up to |about |at least )?)"
 AFTER = (
     r"(?=\s(?:below|above|under|warmer|colder|cooler|hotter|more\b|less\b|higher|lower|apart|up\b|off\b|a day\b|"
-    r"over the (?:dew|onset|soft|limit|room)|(?:and|to) [^.;,\d°]*" + N + r" °C (?:warmer|colder|cooler|hotter)))"
+    r"within |over (?:one|\d+) days?|over the (?:dew|onset|soft|limit|room)|"
+    r"(?:and|to) [^.;,\d°]*" + N + r" °C (?:warmer|colder|cooler|hotter)))"
 )
-ABSOLUTE_AFTER_LESS = re.compile(r"\b(?:less than|more than|within) $")
+# Figures behind a quantity that leave out its unit.
+BESIDE = (
+    rf"(?:(?:, | \()limit {N}(?!\.?\d| ?[°K%])|, expected at most {N}|(?<=°C) over its last \d+ h \({N} to {N}\)|"
+    rf" cannot be; give a figure from {N} to {N}| between {N} indoors and {N} outdoors)"
+)
 QUANTITY = re.compile(
     rf"(?P<before>{BEFORE})?(?<![\w:.,])(?P<figures>{N}(?:{JOIN}{N})*)(?P<u> ± {N})?(?P<unit>{UNIT})(?P<after>{AFTER})?"
+    rf"(?P<beside>{BESIDE})?"
 )
+OPEN = re.compile(
+    rf"(?P<limit>\blimit {N} (?:°C|(?P<apart>K))[^;]*;(?: \d+ h;)? )(?P<figures>{N} to {N})(?= by what was not read)"
+)
+FIRST = re.compile(rf"(?:(?<=; °C )|(?<=°C from )|(?<=°C, from )){N} to {N}(?![\d.]| ?°C)")
 KELVIN = re.compile(rf"(?<![\w.])(?P<figures>{N}(?: to {N})?)(?P<u> ± {N})? K(?![\w²/·)])")
 CLOCK = re.compile(r"(?<![\d:.T+])([01]?\d|2[0-3]):([0-5]\d)(?!:?\d)")
 TWELVE = re.compile(r"(?<![\d:])(1[0-2]|0?[1-9]):([0-5]\d)\s?([ap])\.?m\.?", re.IGNORECASE)
@@ -79,6 +89,8 @@ class DisplayUnits:
         '64 to 70.7 °F; at least 3.6 °F over the dew point'
         """
         if self.unit == "F":
+            text = OPEN.sub(lambda m: m["limit"] + _each(m["figures"], _wider if m["apart"] else _same), text)
+            text = FIRST.sub(lambda m: _each(m[0], _same), text)
             text = KELVIN.sub(lambda m: f"{_each(m['figures'], _wider)}{_each(m['u'] or '', _wider)} °F", text)
             text = QUANTITY.sub(_quantity, text)
             text = text.replace("°C", "°F")
@@ -137,11 +149,10 @@ def _filled(m: re.Match) -> str:
 
 
 def _quantity(m: re.Match) -> str:
-    apart = m["after"] is not None or (m["before"] or "").startswith(("±", "by", "differ", "up to"))
-    if m["before"] and ABSOLUTE_AFTER_LESS.search(m["before"]):
-        apart = m["after"] is not None
-    figures = _each(m["figures"], _wider if apart else _same)
-    return f"{m['before'] or ''}{figures}{_each(m['u'] or '', _wider)}{m['unit'].replace('°C', '°F')}"
+    retell = _same if m["before"] is None and m["after"] is None else _wider
+    beside = re.sub(rf"(?<!\d){N}(?![\d.]| h)", lambda f: _each(f[0], retell), m["beside"] or "")
+    unit, off = m["unit"].replace("°C", "°F"), _each(m["u"] or "", _wider)
+    return f"{m['before'] or ''}{_each(m['figures'], retell)}{off}{unit}{beside}"
 
 
 def _with_spread(text: str) -> str:
