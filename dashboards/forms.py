@@ -102,8 +102,8 @@ def entered(
             said = enter(studio, whose, given)
         return (again or 0) + 1, components.notice(said), "", *[""] * len(fields)
     except EnvwatchError as error:
-        at = error.field if error.field in fields else CALLED.get(error.field, "")
-        if at not in fields:
-            return no_update, no_update, components.refusal(error), *[""] * len(fields)
-        beside = components.plainly(error.beside)
-        return no_update, no_update, "", *(beside if name == at else "" for name in fields)
+        at = {CALLED.get(fault.field, fault.field) if fault.field not in fields else fault.field: fault
+              for fault in reversed(error.faults)}  # fmt: skip
+        elsewhere = next((fault for name, fault in at.items() if name not in fields), None)
+        beside = [components.plainly(at[name].beside) if name in at else "" for name in fields]
+        return no_update, no_update, components.refusal(elsewhere) if elsewhere else "", *beside

@@ -12,7 +12,7 @@ import pytest
 from envwatch.archive import Studio, reviews
 from envwatch.archive.register.sheets import SHEETS
 from envwatch.archive.store.tables import VERSION
-from envwatch.core.errors import BadInput, NotThere, Question, StudioError
+from envwatch.core.errors import BadInput, Faults, NotThere, Question, StudioError
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import NOTHING_NEW, CareStatus, Look
 from tests.program import run
@@ -297,16 +297,17 @@ REFUSED = [
     ("overlap by an hour", with_row("stays", "p1,ny,rack,2026-04-01 15:00,2026-04-01 15:45,,"), r"stays\.csv, row 6"),
     ("end before start", with_row("stays", "p2,store,rack,2025-02-01,2025-01-01,,"), r"row 6: ends on 2025-01-01, before it begins"),
     ("either order", with_row("stays", "p2,store,rack,03/04/2025,2025-06-01,,"), r"row 6: from '03/04/2025' could be either order; write it as 2025-03-04 or 2025-04-03"),
-    ("other order", with_row("stays", "p2,store,rack,14.03.2025,2025-06-01,,"), r"row 6: from '14\.03\.2025' must be written as 2025-03-14"),
+    ("a year in two digits", with_row("stays", "p2,store,rack,14.03.25,2025-06-01,,"), r"row 6: from '14\.03\.25' must be written as 2025-03-14"),
     ("no such day", with_row("stays", "p2,store,rack,2025-02-30,,,"), r"row 6: from '2025-02-30' is not a day"),
     ("before it was made", with_row("treatments", "t2,p1,lining,1850-01-01,,,,"), r"treatments\.csv, row 3: a treatment on 1850-01-01, but the painting was made in 1868"),
     ("film before the painting", with_row("layers", "p1,4,film,eva_film,whole,1790-05-01,,"), r"layers\.csv, row 5: the film put on 1790-05-01, but the painting was made in 1868"),
     ("two linings a day, one called otherwise", with_row("treatments", "t2,p1,Relining,2026-03-14,eva_film,,,"), r"treatments\.csv, row 3: a second lining"),
-    ("two linings a day", with_row("treatments", "t2,p1,lining,2026-03-14,bw_film,,,"), r"treatments\.csv, row 3: a second lining of 'p1' on 2026-03-14"),
+    ("two linings a day", with_row("treatments", "t2,p1,lining,2026-03-14,wax_resin,,,"), r"treatments\.csv, row 3: a second lining of 'p1' on 2026-03-14"),
     ("two layers in one place", with_row("layers", "p1,3,lining canvas,linen,whole,,,"), r"layers\.csv, row 5: painting 'p1' has order 3 already in layers\.csv, row 4"),
     ("id twice", with_row("places", "store,Again,store,,,,,"), r"places\.csv, row 5: id 'store' is already in places\.csv, row 3"),
     ("label twice", with_row("loggers", "c,C,rack,,,,,,"), r"loggers\.csv, row 4: the label 'rack' is already that of logger 'a'"),
-    ("not a number", with_row("places", 'x,X,store,"65,5",,,,'), r"row 5: volume_m3 '65,5' is not a number; write it as 12\.5"),
+    ("not a number", with_row("places", 'x,X,store,65;5,,,,'), r"row 5: volume_m3 '65;5' is not a number; write it as 12\.5"),
+    ("a comma of either kind", with_row("places", 'x,X,store,"1,250",,,,'), r"row 5: volume_m3 '1,250' could be 1\.250 or 1250; write which"),
     ("out of range", with_row("places", "x,X,store,-3,,,,"), r"row 5: volume_m3 -3 is outside 0 to"),
     ("no such zone", with_row("places", "x,X,store,,,,Berlin,"), r"row 5: zone 'Berlin' is no time zone; write it as Europe/Berlin"),
     ("empty id", with_row("places", ",X,store,,,,,"), r"row 5: id is empty"),
@@ -341,6 +342,57 @@ def test_a_file_that_is_not_utf8_is_refused(studio, tmp_path):
     (folder / "places.csv").write_bytes(CSV["places"].replace("Studio", "Atelier Süd").encode("cp1252"))
     with pytest.raises(BadInput, match="places.csv: is not UTF-8"):
         studio.import_register(folder)
+
+
+WRONG = {
+    "places": "id;name;kind;volume_m3\nstore;Picture store;stroe;1,250\n",
+    "paintings": "id;title;height_cm;glazed;hieght_cm\np1;Still life;80x;vielleicht;4\n",
+    "stays": "painting;place;from\np9;stoer;1.4.26\n",
+}
+TOLD = """\
+places.csv, row 2: kind 'stroe' is not known; did you mean 'store'? Or use one of: studio, store, loft, house, crate, vehicle, chamber, outdoors, other
+places.csv, row 2: volume_m3 '1,250' could be 1.250 or 1250; write which
+paintings.csv, row 1: column 'hieght_cm' is not known; did you mean 'height_cm'? Call it so, or take it out
+paintings.csv, row 2: height_cm '80x' is not a number; write it as 12.5
+paintings.csv, row 2: glazed 'vielleicht' is not known; use one of: yes, no
+stays.csv, row 2: from '1.4.26' must be written as 2026-04-01
+stays.csv, row 2: no painting 'p9'; add the painting first
+stays.csv, row 2: no place 'stoer'; did you mean 'store'?"""
+
+
+def test_all_that_is_wrong_with_all_files_is_told_at_once_and_nothing_is_kept(studio, tmp_path):
+    folder = tmp_path / "in"
+    folder.mkdir()
+    for name, text in WRONG.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    for look in (True, False):
+        with pytest.raises(Faults) as error:
+            studio.import_register(folder, look=look)
+        assert str(error.value) == TOLD
+    assert studio.places() == studio.paintings() == {}
+
+
+def test_what_a_person_writes_is_understood_and_said(studio, tmp_path):
+    folder = tmp_path / "in"
+    folder.mkdir()
+    (folder / "places.csv").write_text("id;Name;kind;volume_m3;Bemerkung\nstore;Store;store;65,5;am Giebel\n")
+    (folder / "paintings.csv").write_text(
+        "id;title;height_cm;glazed;care_until\np1;Port;1.065,5;nein;01.05.2027\np2;Sea;80;ja;14/05/2027\n"
+    )
+    looked = studio.import_register(folder, look=True)
+    assert (looked.changes, studio.paintings()) == ({"places": (1, 0), "paintings": (2, 0)}, {})
+    imported = studio.import_register(folder)
+    assert imported.left_out == {"places.csv": ["Bemerkung"]}
+    assert imported.read_as == {
+        ("places.csv", "volume_m3"): [("65,5", "65.5")], ("paintings.csv", "height_cm"): [("1.065,5", "1065.5")],
+        ("paintings.csv", "glazed"): [("nein", "no"), ("ja", "yes")],
+        ("paintings.csv", "care_until"): [("01.05.2027", "2027-05-01"), ("14/05/2027", "2027-05-14")],
+    }  # fmt: skip
+    first, second = studio.paintings().values()
+    assert (first.height_cm, first.glazed, second.glazed) == (1065.5, False, True)
+    assert first.care_until == berlin("2027-05-01") and studio.places()["store"].volume_m3 == 65.5
+    (folder / "paintings.csv").write_text("id,title,height_cm\np1,Port,81\np2,Sea,80\np3,Moor,\n")
+    assert studio.import_register(folder, look=True).changes == {"places": (0, 0), "paintings": (1, 1)}
 
 
 def test_a_folder_without_register_files_is_refused(studio, tmp_path):

@@ -53,13 +53,14 @@ class Studio(StudioFolder):
         """The one place that its id, or words of its name, fit. NotThere: none does. Question: several do."""
         return edit.find_place(self, words)
 
-    def import_register(self, folder: Path | str) -> dict[str, int]:
+    def import_register(self, folder: Path | str, *, look: bool = False) -> csv_files.Imported:
         """Read the register from CSV files (columns: sample_logs/FORMATS.md); rows kept by file.
 
         A row with a known id changes that noun; layers, stays, hangings and observations replace all that the
-        register had for the paintings (loggers) named. BadInput: one line with file and row; nothing is kept then.
+        register had for the paintings (loggers) named. `look`: what that would come to; nothing is changed.
+        BadInput: a line with file and row for each thing that is wrong; nothing is kept then.
         """
-        return csv_files.import_register(self, folder)
+        return csv_files.import_register(self, folder, look=look)
 
     def export_register(self, folder: Path | str, *, private: bool = False, redact: bool = False) -> csv_files.Exported:
         """Write the register as CSV files; rows by file. Owners only if `private`; then importing it changes nothing.

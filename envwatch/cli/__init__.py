@@ -77,7 +77,8 @@ def main() -> None:
 
 
 def _leave(message: str, code: int) -> None:
-    print(f"envwatch: {message}", file=sys.stderr)
+    for line in message.splitlines() or [""]:
+        print(f"envwatch: {line}", file=sys.stderr)
     raise SystemExit(code)
 
 

@@ -22,11 +22,21 @@ On = Annotated[str | None, typer.Option("--on", help="Day, or day and time: 2026
 
 def import_(
     folder: Annotated[Path, typer.Argument(help="Folder with places.csv, paintings.csv, …", show_default=False)],
+    look: Annotated[bool, typer.Option("--look", help="Only say what it would come to; nothing is changed.")] = False,
     studio: StudioOption = Path(),
 ) -> None:
-    """Read the register from CSV files; one wrong row and nothing is kept."""
-    counts = open_studio(studio).import_register(folder)
-    print(", ".join(f"{count} {name}" for name, count in counts.items()))
+    """Read the register from CSV files; all that is wrong is told at once, and then nothing is kept."""
+    imported = open_studio(studio).import_register(folder, look=look)
+    print(", ".join(f"{count} {name}" for name, count in imported.items()))
+    for file, columns in imported.left_out.items():
+        print(f"{file}: left out, not known to the register: {', '.join(columns)}")
+    for (file, column), cells in imported.read_as.items():
+        (written, kept), more = cells[0], f", and {len(cells) - 1} more like it" if len(cells) > 1 else ""
+        print(f"{file}, {column}: '{written}' was read as {kept}{more}")
+    for name, (new, changed) in imported.changes.items() if look else ():
+        print(f"{name}: {new} new, {changed} changed, {imported[name] - new - changed} as they are")
+    if look:
+        print("Looked at only: nothing was changed. The same without --look keeps it.")
 
 
 def export(

@@ -1,7 +1,8 @@
 """Dates as people write them in the register, and the instants they stand for.
 
-A date is ISO (`2026-03-14`), with or without the clock of the place (`2026-03-14 10:30`). A bare date is a whole
-local day. Where the clock is put back, a doubled hour is the first of the two.
+A date is ISO (`2026-03-14`), with or without the clock of the place (`2026-03-14 10:30`); or written otherwise where it
+can be only one day: with points the day comes first (common practice, no source), with strokes one of the two must be
+over 12. A bare date is a whole local day. Where the clock is put back, a doubled hour is the first of the two.
 """
 
 from __future__ import annotations
@@ -16,7 +17,9 @@ import pandas as pd
 
 ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})(?:[ T](\d{2}):(\d{2})(?::(\d{2}))?)?")
 FIRST_YEAR, LAST_YEAR = 100, 2199  # past these a day more or less, or another clock, is no date any more
-OTHER = re.compile(r"(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})")
+OTHER = re.compile(
+    r"(?P<a>\d{1,4})(?P<sign>[./-])(?P<b>\d{1,2})(?P=sign)(?P<c>\d{1,4})(?P<clock>[ T]\d{2}:\d{2}(:\d{2})?)?"
+)
 
 
 def clean(text: str) -> str:
@@ -24,42 +27,48 @@ def clean(text: str) -> str:
 
     Raises
     ------
-    ValueError : it is not an ISO date; the message says what to write, or that it could be either order.
+    ValueError : it is no date; the message says what to write, or that it could be either order.
 
-    >>> clean("2026-03-14T10:30")
-    '2026-03-14 10:30'
+    >>> clean("2026-03-14T10:30"), clean("1.5.2027"), clean("14/03/2026 10:30")
+    ('2026-03-14 10:30', '2027-05-01', '2026-03-14 10:30')
     >>> clean("0506-03-14 10:00:05")
     '0506-03-14 10:00:05'
     """
-    text = text.strip()
-    if not ISO.fullmatch(text):
-        raise ValueError(_advice(text))
+    given = text.strip()
+    text = _as_iso(given)
     try:
         stamp = datetime.fromisoformat(text)
     except ValueError:
-        raise ValueError(f"{text!r} is not a day or hour of the calendar") from None
+        raise ValueError(f"{given!r} is not a day or hour of the calendar") from None
     if not FIRST_YEAR <= stamp.year <= LAST_YEAR:
-        raise ValueError(f"{text!r} lies outside the years {FIRST_YEAR} to {LAST_YEAR}; leave an open end empty")
+        raise ValueError(f"{given!r} lies outside the years {FIRST_YEAR} to {LAST_YEAR}; leave an open end empty")
     if is_bare(text):
         return text
     # not strftime: it writes the year 506 in three digits
     return stamp.isoformat(" ", "seconds" if stamp.second else "minutes")
 
 
-def _advice(text: str) -> str:
-    match = OTHER.match(text)
+def _as_iso(text: str) -> str:
+    """A date in the order of ISO, if it can be only one day. ValueError: what to write."""
+    if ISO.fullmatch(text):
+        return text
+    match = OTHER.fullmatch(text)
     if not match:
-        return f"{text!r} is not a date; write it as 2026-03-14 or 2026-03-14 10:30"
-    readings = sorted(set(_readings(*(int(part) for part in match.groups()))))
+        raise ValueError(f"{text!r} is not a date; write it as 2026-03-14 or 2026-03-14 10:30")
+    parts, clock = [match["a"], match["b"], match["c"]], match["clock"] or ""
+    readings = sorted(set(_readings(*map(int, parts), match["sign"] == ".")))
     if len(readings) > 1:
-        either = " or ".join(readings)
-        return f"{text!r} could be either order; write it as {either}"
-    return f"{text!r} must be written as {readings[0]}" if readings else f"{text!r} is not a day of the calendar"
+        raise ValueError(f"{text!r} could be either order; write it as {' or '.join(readings)}")
+    if not readings:
+        raise ValueError(f"{text!r} is not a day of the calendar")
+    if max(map(len, parts)) < 4:  # a year in two digits may be of either century
+        raise ValueError(f"{text!r} must be written as {readings[0]}")
+    return readings[0] + clock
 
 
-def _readings(a: int, b: int, c: int) -> Iterator[str]:
+def _readings(a: int, b: int, c: int, day_first: bool) -> Iterator[str]:
     year = c + 2000 if c < 100 else c
-    for parts in ((year, b, a), (year, a, b), (a, b, c)):
+    for parts in ((year, b, a), *(((year, a, b),) if not day_first or b > 12 else ()), (a, b, c)):
         try:
             made = date(*parts)
         except ValueError:

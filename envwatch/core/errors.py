@@ -8,7 +8,7 @@ it: the command line by its option, a page by the words over its input.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 REFERENCE = re.compile(r"⟦([a-z][a-z0-9_]*)⟧")
 Naming = Callable[[str], str]
@@ -59,6 +59,11 @@ class EnvwatchError(Exception):
         """The statement, and behind a question how it is answered."""
         return self.statement
 
+    @property
+    def faults(self) -> tuple[EnvwatchError, ...]:
+        """Each thing that is wrong, as an error of its own."""
+        return (self,)
+
     def __str__(self) -> str:
         return named(self.sentence, self.naming)
 
@@ -79,6 +84,25 @@ class BadCell(BadInput):
 
     def _composed(self) -> str:
         return f"{self.place}: {self.field} {self.todo}"
+
+
+class Faults(BadInput):
+    """All that is wrong with what was given at once, a line each; its field and place are the first one's."""
+
+    def __init__(self, faults: Sequence[EnvwatchError]) -> None:
+        super().__init__(faults[0].todo, field=faults[0].field, place=faults[0].place, seen=faults[0].seen)
+        self._faults = tuple(faults)
+        self.statement = "\n".join(fault.statement for fault in faults)
+
+    @property
+    def faults(self) -> tuple[EnvwatchError, ...]:
+        return self._faults
+
+
+def refuse(faults: Sequence[EnvwatchError]) -> None:
+    """Raise what is wrong, if anything is: one error as it is, several as `Faults`."""
+    if faults:
+        raise faults[0] if len(faults) == 1 else Faults(faults)
 
 
 class Question(EnvwatchError):

@@ -23,6 +23,10 @@ BESIDES = re.compile("[\t\n\r\u061c\u200b\u200e\u200f\ufeff]")  # tabs, line end
 # columns whose text may go over several lines; all other text is a name
 LINES = frozenset({"note", "because", "cause", "sign", "where", "purpose", "basis", "limits_told", "removal"})
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
+COMMA = re.compile(r"[+-]?(\d+|\d{1,3}(\.\d{3})+),\d+")  # a decimal comma, with or without points for thousands
+THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")  # or so it may be
+YES = ("yes", "y", "true", "ja", "j", "oui", "si", "sí", "sì", "sim", "tak", "da", "ano", "kyllä")
+NO = ("no", "n", "false", "nein", "nee", "nej", "non", "não", "nie", "ne", "ei")
 FORMULA = re.compile(r"'*[=+\-@\t\r]")
 Parser = TypeVar("Parser", bound=Callable[[str], object])
 LONGEST, LONGEST_ID = 10_000, 100
@@ -110,15 +114,18 @@ def _code(sign: str) -> str:
 
 
 def number(low: float, high: float) -> Callable[[str], float]:
-    """A plain decimal number within what is possible."""
+    """A decimal number within what is possible; with a comma where that can be nothing but the decimal one."""
 
     @closed
     def parse(cell: str) -> float:
-        if not NUMBER.fullmatch(cell):
+        if THOUSANDS.fullmatch(cell):
+            raise ValueError(f"{cell!r} could be {cell.replace(',', '.')} or {cell.replace(',', '')}; write which")
+        plain = cell.replace(".", "").replace(",", ".") if COMMA.fullmatch(cell) else cell
+        if not NUMBER.fullmatch(plain):
             raise ValueError(f"{cell!r} is not a number; write it as 12.5")
-        if not low <= float(cell) <= high:
+        if not low <= float(plain) <= high:
             raise ValueError(f"{cell} is outside {low:g} to {high:g}")
-        return float(cell)
+        return float(plain)
 
     return parse
 
@@ -139,8 +146,9 @@ def integer(low: int, high: int) -> Callable[[str], int]:
 
 @closed
 def yes_no(cell: str) -> bool:
-    """Yes or no."""
-    return one_of(("yes", "no"))(cell) == "yes"
+    """Yes or no, also in a neighbour's language."""
+    word = cell.casefold()
+    return word in YES or (word not in NO and one_of(("yes", "no"))(cell) == "yes")
 
 
 def one_of(words: Iterable[str]) -> Callable[[str], str]:

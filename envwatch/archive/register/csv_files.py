@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,13 +10,13 @@ from sqlalchemy import Connection, delete, select, update
 
 from envwatch.archive.register import rules
 from envwatch.archive.register.redaction import names_of
-from envwatch.archive.register.sheets import SHEETS, CsvRow, CsvTable, read_sheet, write_sheet
+from envwatch.archive.register.sheets import SHEETS, CsvRow, CsvTable, Sheet, read_sheet, write_sheet
 from envwatch.archive.store import records, writing
 from envwatch.archive.store.files import plain
 from envwatch.archive.store.originals import write_sidecar
 from envwatch.archive.store.records import PUT_IN, found, in_order, inserting
 from envwatch.archive.store.tables import CALIBRATIONS, FILES, HANGINGS, LEARNED, LOGGERS, MARK_ANSWERS, PARTS
-from envwatch.core.errors import BadInput, StudioError
+from envwatch.core.errors import BadInput, StudioError, refuse
 from envwatch.core.text import fold
 from envwatch.figures.materials import Profile
 
@@ -26,27 +26,86 @@ if TYPE_CHECKING:
 State = Mapping[str, list[CsvRow]]
 
 
-def import_register(studio: StudioFolder, folder: Path | str) -> dict[str, int]:
-    """Rows kept of each CSV file that is there.
+class Imported(dict[str, int]):
+    """Rows kept by sheet.
+
+    Attributes
+    ----------
+    changes : by sheet, how many rows are new to the register, and how many say otherwise than it did.
+    left_out : by file, headers of columns that the register does not have.
+    read_as : by file and column, cells whose writing was understood: (as it stood, as it is kept).
+    """
+
+    changes: dict[str, tuple[int, int]]
+    left_out: dict[str, list[str]]
+    read_as: dict[tuple[str, str], list[tuple[str, str]]]
+
+
+def import_register(studio: StudioFolder, folder: Path | str, *, look: bool = False) -> Imported:
+    """Rows kept of each CSV file that is there; if `look`, those that would be, and nothing is changed.
 
     A row with an id the register has changes that noun; layers, stays, hangings and observations in a file
     replace all that the register had for the paintings (loggers) it names. Nouns the files do not name stay.
+
+    Raises
+    ------
+    BadInput : what is wrong with the files; `Faults`: each thing by itself. Nothing is kept then.
     """
     folder = Path(folder)
     present = [sheet for sheet in SHEETS if (folder / sheet.file).is_file()]
     if not present:
         raise BadInput(f"no register files there; expected {', '.join(sheet.file for sheet in SHEETS)}", place=folder)
-    given = {sheet.name: read_sheet(folder / sheet.file, sheet) for sheet in present}
+    read = {sheet.name: read_sheet(folder / sheet.file, sheet) for sheet in present}
+    if look:
+        with studio.reading() as connection:
+            _state, imported = _to_be(studio, connection, read)
+        return imported
     with studio.writing("importing the register"):
         with studio.saving() as connection:
-            state = {sheet.name: _with(stored(connection, sheet), given.get(sheet.name, []), sheet) for sheet in SHEETS}
-            check(state, studio.zone, studio.materials())
+            state, imported = _to_be(studio, connection, read)
             for sheet in present:
-                _write(connection, sheet, given[sheet.name], state[sheet.name])
-            adopted = [file for row in given.get("loggers", ())
+                _write(connection, sheet, read[sheet.name].rows, state[sheet.name])
+            adopted = [file for row in (read["loggers"].rows if "loggers" in read else ())
                        for file in _adopt(connection, row["id"], str(row.values.get("labels") or ""))]  # fmt: skip
         _sidecars(studio, adopted)
-    return {name: len(rows) for name, rows in given.items()}
+    return imported
+
+
+def _to_be(studio: StudioFolder, connection: Connection, read: Mapping[str, Sheet]) -> tuple[State, Imported]:
+    """The register as it will be, and what an import comes to. BadInput: what is wrong with the files."""
+    imported = Imported({name: len(sheet.rows) for name, sheet in read.items()})
+    imported.changes, imported.left_out, imported.read_as = {}, {}, {}
+    faults, state = [fault for sheet in read.values() for fault in sheet.faults], {}
+    for sheet in SHEETS:
+        had, held = stored(connection, sheet), read.get(sheet.name) or Sheet()
+        faults += [] if sheet.parent else rules.unique(held.rows)
+        state[sheet.name] = _with(had, held.rows, sheet)
+        if sheet.name in read:
+            imported.changes[sheet.name] = _changes(had, held.rows, state[sheet.name], sheet)
+        if held.left_out:
+            imported.left_out[sheet.file] = held.left_out
+        imported.read_as |= {(sheet.file, column): cells for column, cells in held.read_as.items()}
+    refuse(_each_once([*faults, *_faults(state, studio.zone, studio.materials())]))
+    return state, imported
+
+
+def _each_once(faults: Iterable[BadInput]) -> list[BadInput]:
+    """Of each cell the first thing that is wrong with it."""
+    first: dict[tuple[str, str], BadInput] = {}
+    for fault in faults:
+        first.setdefault((fault.place, fault.field), fault)
+    return list(first.values())
+
+
+def _changes(had: list[CsvRow], given: list[CsvRow], state: list[CsvRow], sheet: CsvTable) -> tuple[int, int]:
+    """How many of a sheet's rows are new to the register, and how many say otherwise than it did."""
+    before = {tuple(row[field.name] for field in sheet.fields) for row in had}
+    ids = set() if sheet.parent else {row["id"] for row in had}
+    where = {row.where for row in given}
+    otherwise = [row for row in state if row.where in where
+                 and tuple(row[field.name] for field in sheet.fields) not in before]  # fmt: skip
+    changed = sum(row["id"] in ids for row in otherwise) if ids else 0
+    return len(otherwise) - changed, changed
 
 
 def enter(studio: StudioFolder, sheet: CsvTable, row: CsvRow) -> bool:
@@ -120,16 +179,16 @@ def stored(connection: Connection, sheet: CsvTable) -> list[CsvRow]:
 def _with(had: list[CsvRow], given: list[CsvRow], sheet: CsvTable) -> list[CsvRow]:
     """The register's rows as they will be."""
     empty = {field.name: field.empty for field in sheet.fields}
+    given = [row for row in given if (sheet.parent or "id") in row.values]
     if sheet.parent:
         replaced = {row[sheet.parent] for row in given}
         kept = [row for row in had if row[sheet.parent] not in replaced]
         pool = [row for row in had if row[sheet.parent] in replaced]
-        return kept + [CsvRow(empty | _left_out(row, pool) | row.values, row.where) for row in given]
-    rules.unique(given)
+        return kept + [CsvRow(empty | _left_out(row, pool) | row.values, row.where, row.whole) for row in given]
     by_id = {row["id"]: row for row in had}
     for row in given:
         before = by_id[row["id"]].values if row["id"] in by_id else empty
-        by_id[row["id"]] = CsvRow(before | row.values, row.where)
+        by_id[row["id"]] = CsvRow(before | row.values, row.where, row.whole)
     return list(by_id.values())
 
 
@@ -144,37 +203,46 @@ def _left_out(row: CsvRow, pool: list[CsvRow]) -> dict[str, object]:
 
 def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> None:
     """Everything that must hold between the rows. BadInput: the first thing that does not."""
-    ids = {name: {row["id"] for row in state[name]} for name in ("places", "loggers", "paintings")}
+    for fault in _faults(state, studio_zone, materials):
+        raise fault
+
+
+def _faults(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> Iterator[BadInput]:
+    """What does not hold between the rows; those that could not be read whole are only asked what they name."""
+    yield from _strange(state)
+    state = {name: [row for row in rows if row.whole] for name, rows in state.items()}
     zone_of = {row["id"]: row["zone"] or studio_zone for row in state["places"]}
-    for name in ("layers", "treatments", "stays", "observations"):
-        rules.known(state[name], "painting", "painting", ids["paintings"])
-    for name in ("hangings", "calibrations", "mark_answers"):
-        rules.known(state[name], "logger", "logger", ids["loggers"])
     for name, noun, key in (
         ("hangings", "logger", ("logger", "channel")),
         ("stays", "painting", ("painting",)),
     ):
-        rules.known(state[name], "place", "place", ids["places"])
-        rules.in_order(state[name])
-        rules.stays_follow(state[name], zone_of, noun, key)
-    rules.known(state["causes"], "place", "place", ids["places"])
-    rules.in_order(state["causes"])
-    for column in ("place", "neighbour"):
-        rules.known(state["stand_ins"], column, "place", ids["places"])
-    rules.in_order(state["stand_ins"])
-    rules.in_order(state["mark_answers"])
-    rules.stand_in_is_another(state["stand_ins"])
-    rules.labels_are_apart(state["loggers"])
-    rules.layers_are_ordered(state["layers"])
-    rules.in_order(state["treatments"], "on", "end")
-    rules.linings_are_ordered(state["treatments"])
+        yield from rules.in_order(state[name])
+        yield from rules.stays_follow(state[name], zone_of, noun, key)
+    yield from rules.in_order(state["causes"])
+    yield from rules.in_order(state["stand_ins"])
+    yield from rules.in_order(state["mark_answers"])
+    yield from rules.stand_in_is_another(state["stand_ins"])
+    yield from rules.labels_are_apart(state["loggers"])
+    yield from rules.layers_are_ordered(state["layers"])
+    yield from rules.in_order(state["treatments"], "on", "end")
+    yield from rules.linings_are_ordered(state["treatments"])
     made = {row["id"]: row["made"] for row in state["paintings"]}
-    rules.treated_after_made(state["treatments"], made)
-    rules.layers_after_made(state["layers"], made)
-    rules.materials_known(state["layers"], set(materials))
-    rules.materials_known(state["treatments"], set(materials))
-    rules.families_known(state["treatments"], {id: profile.family for id, profile in materials.items()})
-    rules.checks_correct(state["calibrations"])
+    yield from rules.treated_after_made(state["treatments"], made)
+    yield from rules.layers_after_made(state["layers"], made)
+    yield from rules.materials_known(state["layers"], set(materials))
+    yield from rules.materials_known(state["treatments"], set(materials))
+    yield from rules.families_known(state["treatments"], {id: profile.family for id, profile in materials.items()})
+    yield from rules.checks_correct(state["calibrations"])
+
+
+def _strange(state: State) -> Iterator[BadInput]:
+    """Rows that name a painting, place or logger that is not there."""
+    for noun in ("painting", "place", "logger", "neighbour"):
+        there = f"{'place' if noun == 'neighbour' else noun}s"
+        ids = {row["id"] for row in state[there]}
+        for sheet in SHEETS:
+            if any(field.name == noun for field in sheet.fields):
+                yield from rules.known(state[sheet.name], noun, there[:-1], ids)
 
 
 def _sidecars(studio: StudioFolder, adopted: list[dict]) -> None:

@@ -19,7 +19,7 @@ from envwatch.archive.register.sheets import BY_NAME, SHEETS, CsvRow, named_valu
 from envwatch.archive.store import layers, records, tables
 from envwatch.archive.store.records import require_id
 from envwatch.core.dates import written
-from envwatch.core.errors import BadCell, BadInput, NotThere
+from envwatch.core.errors import BadCell, BadInput, NotThere, refuse
 from envwatch.core.painting import NOTHING_NEW, Observation, Painting, Stay, Treatment
 from envwatch.core.place import Cause, Hanging, Place
 
@@ -348,7 +348,7 @@ def calibrate(
         temp_true_c=temp_point and float(temp_point[0]), temp_read_c=temp_point and float(temp_point[1]),
         rh_accuracy_percent=rh_accuracy_percent, temp_accuracy_c=temp_accuracy_c, basis=basis, note=note,
     )  # fmt: skip
-    checks_correct([row])
+    refuse(list(checks_correct([row])))
     with studio.writing("calibrating a logger"), studio.saving() as connection:
         put_row(connection, tables.CALIBRATIONS, row)
 

@@ -1,7 +1,7 @@
 """The register as CSV files: which columns there are, and reading and writing them.
 
-Every refusal is one line with file and row. A column that is missing leaves what the register has; one that
-is not known is refused, so that a misspelt header cannot lose a column.
+Every refusal is one line with file and row, and all are told at once. A column that is missing leaves what the
+register has; one that is not known is left out by name, and refused where it may be a known one misspelt.
 """
 
 from __future__ import annotations
@@ -9,7 +9,8 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from difflib import get_close_matches
 from pathlib import Path
 
 from sqlalchemy import Table
@@ -17,9 +18,10 @@ from sqlalchemy import Table
 from envwatch.archive.store import tables
 from envwatch.archive.store.files import Named, plain, write_whole
 from envwatch.core import dates
-from envwatch.core.errors import BadCell, BadInput
+from envwatch.core.errors import BadCell, BadInput, refuse
 from envwatch.core.fields import (
     LINES,
+    NUMBER,
     Field,
     cell_of,
     closed,
@@ -133,23 +135,51 @@ BY_NAME = {sheet.name: sheet for sheet in SHEETS}
 
 @dataclass
 class CsvRow:
-    """One row, with the place to name when something is wrong with it."""
+    """One row, with the place to name when something is wrong with it; `whole`: each of its cells could be read."""
 
     values: dict[str, object]
     where: str = ""
+    whole: bool = True
 
     def __getitem__(self, name: str):
         return self.values[name]
 
 
-def read_sheet(path: Path, sheet: CsvTable) -> list[CsvRow]:
-    """All rows of one CSV file, each cell checked by itself. BadInput: the first thing that is wrong."""
-    with_header = _cells(path)
-    if not with_header:
-        raise BadInput(f"is empty; it needs the header row {','.join(f.name for f in sheet.fields)}", place=path.name)
-    (_, header), *lines = with_header
-    fields = _fields(path.name, [cell.strip() for cell in header], sheet)
-    return [_row(path.name, line, cells, fields) for line, cells in lines if any(cell.strip() for cell in cells)]
+@dataclass
+class Sheet:
+    """What one CSV file holds.
+
+    Attributes
+    ----------
+    rows : each by its own; a cell that cannot be read is as if it were empty.
+    faults : what is wrong with the file or its cells.
+    left_out : headers of columns that the register does not have.
+    read_as : cells whose writing was understood, by column: (as it stood, as it is kept).
+    """
+
+    rows: list[CsvRow] = field(default_factory=list)
+    faults: list[BadInput] = field(default_factory=list)
+    left_out: list[str] = field(default_factory=list)
+    read_as: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+
+
+def read_sheet(path: Path, sheet: CsvTable) -> Sheet:
+    """All rows of one CSV file, each cell checked by itself. Nothing is raised: what is wrong stands in `faults`."""
+    held = Sheet()
+    try:
+        with_header = _cells(path)
+        if not with_header:
+            names = ",".join(f.name for f in sheet.fields)
+            raise BadInput(f"is empty; it needs the header row {names}", place=path.name)
+        (_, header), *lines = with_header
+        fields = _fields(path.name, [cell.strip() for cell in header], sheet, held)
+    except BadInput as error:
+        held.faults.append(error)
+        return held
+    for row, cells in lines:
+        if any(cell.strip() for cell in cells):
+            _read_row(f"{path.name}, row {row}", cells, fields, held)
+    return held
 
 
 def _cells(path: Path) -> list[tuple[int, list[str]]]:
@@ -175,36 +205,67 @@ def _content(path: Path) -> str:
         raise BadInput(f"cannot be read ({plain(error)})", place=path) from error
 
 
-def _fields(file: str, header: list[str], sheet: CsvTable) -> list[Field]:
-    known = {field.name: field for field in sheet.fields}
+def _fields(file: str, header: list[str], sheet: CsvTable, held: Sheet) -> list[Field | None]:
+    """The field of each column, also of one misspelt; None: it is left out. BadInput: a needed one is not there."""
+    known, where = {field.name: field for field in sheet.fields}, f"{file}, row 1"
+    fields = []
     for name in header:
-        if name not in known:
-            raise BadInput(f"{file}, row 1: column {name!r} is not known; the columns are {', '.join(known)}")
-        if header.count(name) > 1:
-            raise BadInput(f"{file}, row 1: column {name!r} stands there twice")
-    missing = [field.name for field in sheet.fields if field.needed and field.name not in header]
+        folded = name.casefold().replace(" ", "_")
+        meant = _meant(folded, list(known))
+        fields.append(known.get(meant))
+        if not meant:
+            held.left_out.append(name)
+        elif meant != folded:
+            told = f"column {name!r} is not known; did you mean {meant!r}? Call it so, or take it out"
+            held.faults.append(BadInput(told, place=where))
+        elif fields.count(known[meant]) > 1:
+            held.faults.append(BadInput(f"column {name!r} stands there twice", place=where))
+    missing = [field.name for field in sheet.fields if field.needed and field not in fields]
     if missing:
-        raise BadInput(f"{file}, row 1: column {missing[0]!r} is missing; the columns are {', '.join(known)}")
-    return [known[name] for name in header]
+        raise BadInput(f"column {missing[0]!r} is missing; the columns are {', '.join(known)}", place=where)
+    return fields
 
 
-def _row(file: str, line: int, cells: list[str], fields: list[Field]) -> CsvRow:
-    where = f"{file}, row {line}"
+def _meant(name: str, known: list[str]) -> str:
+    """The column that a header means: by its name, its letters in another order, its beginning, or nearly; or none."""
+    alike = [one for one in known if sorted(one) == sorted(name) or one.startswith(f"{name}_")]
+    near = [one for one in known if one == name] or alike or get_close_matches(name, known, 1, 0.75)
+    return near[0] if near else ""
+
+
+def _read_row(where: str, cells: list[str], fields: list[Field | None], held: Sheet) -> None:
     if len(cells) != len(fields):
-        raise BadInput(
-            f"{len(cells)} cells under {len(fields)} columns; a comma too many or a quote missing?", place=where
-        )
-    return CsvRow(values_of(zip(fields, cells, strict=True), where), where)
+        told = f"{len(cells)} cells under {len(fields)} columns; a comma too many or a quote missing?"
+        held.faults.append(BadInput(told, place=where))
+        return
+    given = [(field, cell.strip()) for field, cell in zip(fields, cells, strict=True) if field is not None]
+    values, faults = _values(given, where)
+    held.faults += faults
+    held.rows.append(CsvRow(values, where, not faults))
+    if faults:
+        return
+    for column, cell in given:
+        kept = cell_of(values[column.name])
+        if cell and column.nameless and not NUMBER.fullmatch(cell) and kept.casefold() != cell.casefold():
+            held.read_as.setdefault(column.name, []).append((cell, kept))
+
+
+def _values(cells: Iterable[tuple[Field, str]], where: str) -> tuple[dict[str, object], list[BadInput]]:
+    """What the register keeps of cells, by field, and what is wrong with those that cannot be."""
+    values, faults = {}, []
+    for column, cell in cells:
+        try:
+            values[column.name] = column.value(cell)
+        except ValueError as error:
+            values[column.name] = column.empty
+            faults.append(BadCell(str(error), place=where, field=column.name))
+    return values, faults
 
 
 def values_of(cells: Iterable[tuple[Field, str]], where: str) -> dict[str, object]:
-    """What the register keeps of cells, by field. BadCell: one that cannot be."""
-    values = {}
-    for field, cell in cells:
-        try:
-            values[field.name] = field.value(cell)
-        except ValueError as error:
-            raise BadCell(str(error), place=where, field=field.name) from None
+    """What the register keeps of cells, by field. BadCell: one that cannot be; Faults: several."""
+    values, faults = _values(cells, where)
+    refuse(faults)
     return values
 
 
