@@ -226,7 +226,7 @@ def press(fields, enter, whose: str, **given):
 def test_a_call_is_logged_and_a_wrong_day_is_refused_beside_its_field(own):
     said = {"sign": "slack", "where": "top edge", "note": "the owner rang"}
     _again, faults = press(painting_forms.OBSERVE, painting_forms.observe, "26-02", on="2.11.26", **said)
-    assert "could be either order" in faults["on"] and len(faults) == 1
+    assert "must be written as 2026-11-02" in faults["on"] and len(faults) == 1
     with own.reading() as studio:
         assert not studio.paintings()["26-02"].observations
     assert press(painting_forms.OBSERVE, painting_forms.observe, "26-02", on="2026-11-02", **said) == (1, {})
@@ -324,7 +324,7 @@ def form_of(home, id: str) -> dict:
     """What the page keeps of a painting that its form shows."""
     with home.reading() as studio:
         painting = studio.paintings()[id]
-    return {"id": id, "shown": painting_forms.edited(painting), "owner": guard.sealed(painting.owner)}
+    return {"id": id, "shown": painting_forms.edited(painting, "Europe/Berlin"), "owner": guard.sealed(painting.owner)}
 
 
 def test_a_layer_takes_its_place_in_the_stack(own):

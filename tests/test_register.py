@@ -5,6 +5,7 @@ import csv
 import io
 import sqlite3
 import unicodedata
+from datetime import datetime
 
 import pandas as pd
 import pytest
@@ -12,9 +13,11 @@ import pytest
 from envwatch.archive import Studio, reviews
 from envwatch.archive.register.sheets import SHEETS
 from envwatch.archive.store.tables import VERSION
+from envwatch.cases.painting import handover, record
 from envwatch.core.errors import BadInput, Faults, NotThere, Question, StudioError
 from envwatch.core.findings import Finding, Level
 from envwatch.core.painting import NOTHING_NEW, CareStatus, Look
+from envwatch.present.terminal.painting import painting_lines
 from tests.program import run
 
 CSV = {
@@ -393,6 +396,28 @@ def test_what_a_person_writes_is_understood_and_said(studio, tmp_path):
     assert first.care_until == berlin("2027-05-01") and studio.places()["store"].volume_m3 == 65.5
     (folder / "paintings.csv").write_text("id,title,height_cm\np1,Port,81\np2,Sea,80\np3,Moor,\n")
     assert studio.import_register(folder, look=True).changes == {"places": (0, 0), "paintings": (1, 1)}
+
+
+def test_a_year_alone_is_kept_printed_and_given_back_as_the_year(filled, tmp_path):
+    with pytest.raises(BadInput, match="is a year alone, which is kept up to"):
+        filled.treat("p2", "patch", str(datetime.now().year), material="fish_glue")
+    filled.treat("p2", "lining", "1974", material="wax_resin")
+    painting = filled.paintings()["p2"]
+    assert painting.lined_on == berlin("1974-01-01") and painting.lined_year_only
+    (film,) = (layer for layer in painting.layers if layer.role == "film")
+    assert film.applied_on == berlin("1974-01-01") and film.year_only
+    now = pd.Timestamp("2026-11-02T11:00Z")
+    with pytest.raises(BadInput, match="the painting was made in 1975"):
+        filled.enter("painting", {"id": "p2", "made": "1975"})
+    told = "\n".join(painting_lines(record.of(filled, "p2", now), 80))
+    assert "1974: lining wax resin" in told and "Jan 1974" not in told
+    made = handover.of(filled, "p2", now)
+    assert made.period.start.year > 2000  # not half a century of empty chart
+    filled.export_register(tmp_path / "out", private=True)
+    assert ",lining,1974,wax_resin," in (tmp_path / "out" / "treatments.csv").read_text()
+    with Studio.create(tmp_path / "other", name="Other", zone="Europe/Berlin", altitude_m=34) as other:
+        other.import_register(tmp_path / "out")
+        assert other.paintings()["p2"] == painting
 
 
 def test_a_folder_without_register_files_is_refused(studio, tmp_path):

@@ -166,7 +166,7 @@ def _material(layer: Layer, studio: Studio) -> str:
 
 
 def _layer_facts(layer: Layer, zone: str) -> str:
-    applied = f"put on {date(layer.applied_on, zone)}" if layer.applied_on is not None else ""
+    applied = f"put on {date(layer.applied_on, zone, layer.year_only)}" if layer.applied_on is not None else ""
     area = "" if layer.area == Area.WHOLE else layer.area
     told = [area, applied, "assumed" if layer.assumed else "", layer.note]
     return "".join(f"; {part}" for part in told if part)
@@ -199,7 +199,7 @@ def _done(treatment: Treatment, studio: Studio, zone: str) -> str:
     profile = studio.materials().get(treatment.material)
     material = profile.short if profile else treatment.material.replace("_", " ")
     what = f"{treatment.kind}, {material}" if material else treatment.kind
-    return f"{date(treatment.on, zone)}: {what}{'; ' + treatment.note if treatment.note else ''}"
+    return f"{date(treatment.on, zone, treatment.year_only)}: {what}{'; ' + treatment.note if treatment.note else ''}"
 
 
 def callbacks(app: Dash) -> None:

@@ -15,6 +15,7 @@ from envwatch.archive.climates import work_air
 from envwatch.archive.register import edit_layers
 from envwatch.archive.store.records import require_id
 from envwatch.cases.painting.record import Dossier
+from envwatch.core.dates import day_of
 from envwatch.core.errors import BadInput
 from envwatch.core.painting import AREAS, NOTHING_NEW, ROLES, TRIALS, CareStatus, Layer, Painting
 from envwatch.core.place import POSITIONS
@@ -58,7 +59,7 @@ def forms(studio: Studio, told: Dossier, now: pd.Timestamp, layer: str) -> html.
     today = str(now.tz_convert(studio.zone).date())
     return components.section(
         "Enter", _relayer_forms(studio, told.painting, layer), _observe_form(told, today), _move_form(studio, today),
-        _treat_form(studio, today), _edit_form(told.painting), _layer_form(studio),
+        _treat_form(studio, today), _edit_form(told.painting, studio.zone), _layer_form(studio),
         note=f"Days are written as {WHEN}.",
     )  # fmt: skip
 
@@ -126,8 +127,8 @@ def _group(title: str, group: tuple[tuple[str, str, str], ...], *more: Any) -> h
     return html.Details([html.Summary(title), html.Div([*fields, *more], className="fields")], className="group")
 
 
-def _edit_form(painting: Painting) -> html.Details:
-    shown = edited(painting)
+def _edit_form(painting: Painting, zone: str) -> html.Details:
+    shown = edited(painting, zone)
 
     def yes_no(name: str, label: str):
         return components.choice(f"edit-{name}", label, YES_OR_NO, shown[name] or None, clearable=True)
@@ -149,12 +150,14 @@ def _edit_form(painting: Painting) -> html.Details:
     ])  # fmt: skip
 
 
-def edited(painting: Painting) -> dict[str, str]:
+def edited(painting: Painting, zone: str) -> dict[str, str]:
     """What the form to correct a painting shows, by field."""
 
     def cell(value: object) -> str:
         if isinstance(value, bool):
             return "yes" if value else "no"
+        if isinstance(value, pd.Timestamp):
+            return day_of(value, zone)
         return "" if value is None else f"{value:.15g}" if isinstance(value, float) else str(value)
 
     return {name: cell(getattr(painting, name)) for name in EDIT if name != "owner"}
@@ -209,7 +212,7 @@ def _relayer_forms(studio: Studio, painting: Painting, wanted: str) -> html.Div 
 
 def relayered(studio: Studio, layer: Layer) -> dict[str, str]:
     """What the form to correct a layer shows, by field."""
-    day = "" if layer.applied_on is None else f"{layer.applied_on.tz_convert(studio.zone):%Y-%m-%d}"
+    day = "" if layer.applied_on is None else day_of(layer.applied_on, studio.zone)[: 4 if layer.year_only else 10]
     return {"material": layer.material, "area": str(layer.area), "assumed": "yes" if layer.assumed else "no",
             "applied_on": day, "note": layer.note}  # fmt: skip
 
@@ -253,7 +256,7 @@ def edit(studio: Studio, whose: dict[str, Any], given: dict[str, str]) -> str:
     id = whose["id"]
     with studio.writing("correcting a painting"):
         painting = studio.paintings()[require_id("painting", id, studio.paintings())]
-        cells = touched(whose["shown"], given, edited(painting), f"painting {id}")
+        cells = touched(whose["shown"], given, edited(painting, studio.zone), f"painting {id}")
         if "owner" in cells and whose["owner"] != guard.sealed(painting.owner):
             raise BadInput("the owner was changed since; this one was not taken. Show the page again",
                            field="owner", place=f"painting {id}")  # fmt: skip

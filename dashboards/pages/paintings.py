@@ -13,6 +13,7 @@ from dashboards.forms import pressed, wire
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.cases.review import PaintingLine, Review
+from envwatch.core.dates import day_of
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.findings import Level
 from envwatch.core.painting import CareStatus, Painting, Role
@@ -170,9 +171,13 @@ def _row(painting: Painting, shown: Review | None, line: PaintingLine | None, pr
         "maker": ", ".join(part for part in (painting.maker, painting.made) if part),
         "level": -1 if line is None else int(line.level), "word": _word(line),
         "where": _left_out(painting, shown) if line is None else line.where, "care": painting.care.value,
-        "lined": "" if lined is None else f"{lined.tz_convert(shown.period.zone if shown else 'UTC'):%Y-%m-%d}",
+        "lined": "" if lined is None else _lined(painting, shown.period.zone if shown else "UTC"),
         "glued": ", ".join(profiles[key].short if key in profiles else key for key in glued),
     }  # fmt: skip
+
+
+def _lined(painting: Painting, zone: str) -> str:
+    return day_of(painting.lined_on, zone)[: 4 if painting.lined_year_only else 10]
 
 
 def _word(line: PaintingLine | None) -> str:

@@ -77,6 +77,28 @@ def _readings(a: int, b: int, c: int, day_first: bool) -> Iterator[str]:
             yield made.isoformat()
 
 
+def clean_or_year(text: str) -> str:
+    """The date in its one written form; or a year alone, of what is old enough for no first weeks to hang on its day.
+
+    >>> clean_or_year("1974"), clean_or_year("14.3.1974")
+    ('1974', '1974-03-14')
+    """
+    text = text.strip()
+    if not is_year(text):
+        return clean(text)
+    latest = datetime.now(UTC).year - 2
+    if not FIRST_YEAR <= int(text) <= latest:
+        raise ValueError(
+            f"{text!r} is a year alone, which is kept up to {latest}; write the day: weeks are counted from it"
+        )
+    return text
+
+
+def is_year(text: str) -> bool:
+    """Whether only the year is known."""
+    return len(text) == 4 and text.isdecimal()
+
+
 def is_bare(text: str) -> bool:
     """Whether only the day is known."""
     return len(text.strip()) == 10
@@ -84,8 +106,8 @@ def is_bare(text: str) -> bool:
 
 @lru_cache(maxsize=100_000)
 def instant(text: str, zone: str) -> pd.Timestamp:
-    """The instant of a cleaned date in a zone; of a bare date, the start of its local day."""
-    local = datetime.fromisoformat(text).replace(tzinfo=ZoneInfo(zone))
+    """The instant of a cleaned date in a zone; of a bare date, the start of its local day; of a year, of its first."""
+    local = datetime.fromisoformat(f"{text}-01-01" if is_year(text) else text).replace(tzinfo=ZoneInfo(zone))
     return pd.Timestamp(local.astimezone(UTC)).tz_convert("UTC").as_unit("us")
 
 
@@ -119,9 +141,6 @@ def written(when: str | pd.Timestamp | datetime | date, zone: str) -> str:
 def now_text() -> str:
     """The clock, as ISO UTC to the second."""
     return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
-__all__ = ["clean", "day_end", "day_of", "instant", "is_bare", "now_text", "written"]
 
 
 def utc(stamp: pd.Timestamp | None) -> pd.Timestamp | None:

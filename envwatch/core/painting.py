@@ -103,6 +103,7 @@ class Layer:
     applied_on: pd.Timestamp | None = None  # None: old, or date unknown
     assumed: bool = False
     note: str = ""
+    year_only: bool = False  # of `applied_on` only the year is known
 
 
 @dataclass(frozen=True)
@@ -147,6 +148,7 @@ class Treatment:
     inspection_days: tuple[int, ...] = ()  # after the treatment; none: the usual ones
     limits_told: str = ""  # to the owner
     removal: str = ""
+    year_only: bool = False  # of `on` only the year is known
 
 
 @dataclass(frozen=True)
@@ -241,6 +243,13 @@ class Painting:
         days = [t.on for t in self.treatments if t.kind == Work.LINING]
         days += [layer.applied_on for layer in self.layers if layer.role == Role.FILM and layer.applied_on is not None]
         return max(days, default=None)
+
+    @property
+    def lined_year_only(self) -> bool:
+        """Whether only the year of the last lining is known."""
+        dates = [(t.on, t.year_only) for t in self.treatments if t.kind == Work.LINING]
+        dates += [(one.applied_on, one.year_only) for one in self.layers if one.role == Role.FILM]
+        return bool(dates) and (self.lined_on, False) not in dates
 
     def as_treated(self, on: pd.Timestamp) -> Painting:
         """This painting as if every layer that is later than `on` had been put on then.

@@ -40,12 +40,12 @@ def lasted(hours: float, unread_h: float) -> str:
     return f"at least {hours:.0f} h, {most}"
 
 
-def date(time: pd.Timestamp | None, zone: str) -> str:
-    """A day with its year in a zone; empty where there is none."""
+def date(time: pd.Timestamp | None, zone: str, year_only: bool = False) -> str:
+    """A day with its year in a zone, or the year alone; empty where there is none."""
     if time is None:
         return ""
     local = time.tz_convert(zone) if time.tz is not None else time
-    return f"{day(local)} {local.year}"
+    return str(local.year) if year_only else f"{day(local)} {local.year}"
 
 
 def moment(time: pd.Timestamp, zone: str) -> str:

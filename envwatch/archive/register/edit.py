@@ -164,7 +164,7 @@ def treat(
         taken = set(connection.execute(select(tables.TREATMENTS.c.id)).scalars())
         number = next(n for n in range(len(painting.treatments) + 1, 10**9) if f"{painting_id}-{n}" not in taken)
         row = row_of("treatments", where, id=id or f"{painting_id}-{number}", painting=painting_id, kind=kind,
-                   on=day_at(on, studio.zone, where, "on"), material=material,
+                   on=on if isinstance(on, str) else day_at(on, studio.zone, where, "on"), material=material,
                    end=day_at(end, studio.zone, where, "end"),
                    temp_interface_c=temp_interface_c, note=note, **trade)  # fmt: skip
         if row["id"] in taken:

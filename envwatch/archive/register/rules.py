@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from difflib import get_close_matches
 
 from envwatch.archive.register.sheets import CsvRow
-from envwatch.core.dates import instant, is_bare
+from envwatch.core.dates import instant, is_bare, is_year
 from envwatch.core.errors import BadInput
 from envwatch.core.painting import role_of
 from envwatch.figures.materials.load import unlike
@@ -73,6 +73,8 @@ def in_order(rows: Iterable[CsvRow], start: str = "from", end: str = "to") -> It
 
 def _edge(text: str, late: bool) -> str:
     """A date as a sortable minute; a bare one as early or as late as its day allows."""
+    if is_year(text):
+        text = f"{text}-{'12-31' if late else '01-01'}"
     return (text if not is_bare(text) else f"{text} {'24:00' if late else '00:00'}").ljust(19, ":")
 
 
@@ -143,7 +145,7 @@ def treated_after_made(
     """No treatment before a painting is known to exist. A date such as `about 1890` is not known."""
     for row in rows:
         year = re.fullmatch(r"(\d{4})(-\d{2})?(-\d{2})?", made.get(row["painting"], "").strip())
-        if year and row[on] and row[on][: len(year[0])] < year[0]:
+        if year and row[on] and row[on][: len(year[0])] < year[0][: len(row[on])]:
             yield fault(row, f"{what} {row[on]}, but the painting was made in {year[0]}; one of the two is wrong", on)
 
 

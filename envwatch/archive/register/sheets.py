@@ -43,7 +43,7 @@ from envwatch.core.place import AirEvent, Answer, PlaceKind, Placement
 from envwatch.logs.quality.marks import MARKS
 
 LARGEST_CELL = 1_000_000
-clean = closed(dates.clean)
+clean, clean_or_year = closed(dates.clean), closed(dates.clean_or_year)
 
 
 @dataclass(frozen=True)
@@ -93,10 +93,10 @@ SHEETS = (
     CsvTable("layers", tables.LAYERS, (
         Field("painting", ident, True), Field("order", integer(0, 1000), True), Field("role", one_of(Role), True),
         Field("material", line, empty="unknown"), Field("area", one_of(Area), empty="whole"),
-        Field("applied_on", clean), Field("assumed", yes_no, empty=None), *_texts("note")), parent="painting"),
+        Field("applied_on", clean_or_year), Field("assumed", yes_no, empty=None), *_texts("note")), parent="painting"),
     CsvTable("treatments", tables.TREATMENTS, (
         Field("id", ident, True), Field("painting", ident, True), Field("kind", line, True),
-        Field("on", clean, True), *_texts("material"), Field("end", clean),
+        Field("on", clean_or_year, True), *_texts("material"), Field("end", clean),
         Field("temp_interface_c", HEAT, empty=None), *_texts("note", "layer", "family", "form", "batch", "carrier"),
         _size("solids_percent", 100), _size("bloom", 600), _size("thickness_um", 1e5),
         Field("coats", integer(0, 100), empty=None), _size("amount_g_m2", 1e5), *_texts("side", "cloth"),

@@ -14,7 +14,7 @@ from sqlalchemy import Connection, Select, Table, insert, literal_column, select
 from sqlalchemy.dialects import postgresql, sqlite
 
 from envwatch.archive.store import tables
-from envwatch.core.dates import day_end, instant, is_bare
+from envwatch.core.dates import day_end, instant, is_bare, is_year
 from envwatch.core.errors import NotThere
 from envwatch.core.fields import LINES, escaped
 from envwatch.core.painting import (
@@ -58,7 +58,7 @@ ORIGINAL = (
 )  # who entered one of these has described the picture under the work
 SIZE_TAKEN = "nothing of the original is entered: an old size is taken for granted"
 TAKES_OFF = ("removed", "removal", "delining")
-FIRST = ("id", "kind", "on", "material", "intended_end", "temp_interface_c", "note")
+FIRST = ("id", "kind", "on", "year_only", "material", "intended_end", "temp_interface_c", "note")
 TRADE = tuple(f.name for f in fields(Treatment) if f.name not in FIRST)  # columns of the same names
 
 
@@ -251,7 +251,7 @@ def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, 
     stack = [
         Layer(
             Role(row["role"]), row["material"] or "unknown", Area(row["area"] or Area.WHOLE),
-            _when(row["applied_on"], zone), bool(row["assumed"]), row["note"],
+            _when(row["applied_on"], zone), bool(row["assumed"]), row["note"], is_year(row["applied_on"]),
         )
         for row in rows
     ]  # fmt: skip
@@ -264,7 +264,8 @@ def _stack(rows: list[dict], treatments: list[dict], zone: str) -> tuple[Layer, 
     films = [row["applied_on"] for row in rows if row["role"] == Role.FILM]
     if last is not None and all(day and day[:10] < last["on"][:10] for day in films):
         on = instant(last["on"], zone)
-        film = Layer(Role.FILM, last["material"] or "unknown", area_of(Role.FILM), on, True, NOT_ENTERED)
+        old = is_year(last["on"])
+        film = Layer(Role.FILM, last["material"] or "unknown", area_of(Role.FILM), on, True, NOT_ENTERED, old)
         stack = _put_in(stack, film)
     if stack and not any(layer.role in ORIGINAL for layer in stack):
         stack = _put_in(stack, Layer(Role.SIZE, "unknown", area_of(Role.SIZE), None, True, SIZE_TAKEN))
@@ -286,7 +287,15 @@ def _treatment(row: dict, zone: str) -> Treatment:
         "inspection_days": tuple(int(part) for part in row["inspection_days"].split(";") if part),
     }
     return Treatment(
-        row["id"], kind_of(row["kind"]), on, row["material"], end, row["temp_interface_c"], row["note"], **told
+        row["id"],
+        kind_of(row["kind"]),
+        on,
+        row["material"],
+        end,
+        row["temp_interface_c"],
+        row["note"],
+        **told,
+        year_only=is_year(row["on"]),
     )
 
 

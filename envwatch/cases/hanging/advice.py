@@ -62,8 +62,9 @@ def advise(
     home = spots[0].house
     return HangingReport(
         painting.id, painting.title, painting.height_cm, painting.width_cm, painting.weight_kg, hung.lined_on,
-        _linings(hung, materials), home.name, hang, _zone(studio, spots[0]), now, studio.name, ends, ranked,
-        answer(ranked), decides(ranked), (*notes, *_unsafe_notes(painting, hang)), *keep, adoption=studio.adoption,
+        hung.lined_year_only, _linings(hung, materials), home.name, hang, _zone(studio, spots[0]), now,
+        studio.name, ends, ranked, answer(ranked), decides(ranked), (*notes, *_unsafe_notes(painting, hang)), *keep,
+        adoption=studio.adoption,
     )  # fmt: skip
 
 

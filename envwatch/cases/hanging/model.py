@@ -76,6 +76,7 @@ class HangingReport:
     width_cm: float | None
     weight_kg: float | None
     lined_on: pd.Timestamp | None
+    lined_year_only: bool
     linings: tuple[str, ...]  # the lining's adhesives in words
     house: str
     hang_on: pd.Timestamp

@@ -165,7 +165,8 @@ def of(
 
 def _period(studio: Studio, painting: Painting, now: pd.Timestamp, first: str | None, last: str | None) -> Period:
     """From the day asked for, the last treatment or the first stay; to the day asked for, or the last one read."""
-    began = [t.on for t in painting.treatments if t.on <= now and t.kind not in NO_WORK][-1:]
+    dated = (t for t in painting.treatments if not t.year_only and t.kind not in NO_WORK)
+    began = [t.on for t in dated if t.on <= now][-1:]
     began = began or [stay.start for stay in painting.stays][:1]
     if first is None and not began:
         what = "no treatment and no stay is registered; give ⟦from⟧ and ⟦to⟧"

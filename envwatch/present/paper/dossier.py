@@ -113,7 +113,7 @@ def _facts(result: Handover) -> str:
 
 
 def _layer(layer, result: Handover) -> str:
-    when = f", {date(layer.applied_on, result.period.zone)}" if layer.applied_on is not None else ""
+    when = f", {date(layer.applied_on, result.period.zone, layer.year_only)}" if layer.applied_on is not None else ""
     area = "" if layer.area == Area.WHOLE else f", {layer.area}"
     return f"{layer.role}: {_label(layer.material, result)}{area}{when}{' (assumed)' if layer.assumed else ''}"
 
@@ -151,7 +151,7 @@ def _treatment(t: Treatment, result: Handover) -> dict:
     }  # fmt: skip
     lines = {label: "; ".join(str(part) for part in parts if part) for label, parts in told.items()}
     rows = [{"label": label, "items": [line]} for label, line in lines.items() if line]
-    return {"title": f"{t.kind.capitalize()}, {date(t.on, result.period.zone)}", "rows": rows}
+    return {"title": f"{t.kind.capitalize()}, {date(t.on, result.period.zone, t.year_only)}", "rows": rows}
 
 
 def _panels(result: Handover, moves: list[float]) -> list[dict]:

@@ -25,7 +25,7 @@ def page(advice: HangingReport, paper: str = "a4") -> bytes:
 def content(advice: HangingReport) -> dict:
     """All that stands on the sheet."""
     zone = advice.zone
-    lined = f", lined on {date(advice.lined_on, zone)}" if advice.lined_on is not None else ""
+    lined = f", lined on {date(advice.lined_on, zone, advice.lined_year_only)}" if advice.lined_on is not None else ""
     keys = sorted({i.worst.source for spot in advice.positions for i in spot.found if i.high >= Level.WATCH})
     return {
         "title": f"Where to hang {advice.title}",

@@ -135,7 +135,7 @@ def received(result: Release, although: str = "") -> dict:
         "facts": [
             ["number", painting.id], ["leaves on", date(result.on, zone)], ["size", f"{size} cm"],
             ["weight", weight], ["to", result.house or "…………………………"],
-            ["lined on", date(painting.lined_on, zone) or "no lining on record"],
+            ["lined on", date(painting.lined_on, zone, painting.lined_year_only) or "no lining on record"],
             ["studio air", _air(result)],
             ["its limit", _bears(result)],
         ],

@@ -186,10 +186,13 @@ def _about(advice: HangingReport, lang: Language) -> list[str]:
     hang = lang.day(advice.hang_on.tz_convert(advice.zone).date())
     rows = [f"{advice.title}{size}", lang.say("To hang from {day} on.").format(day=hang)]
     if advice.lined_on is not None:
-        lined = lang.day(
-            advice.lined_on.tz_convert(advice.zone).date() if advice.lined_on.tz else advice.lined_on.date()
-        )
-        rows.append(lang.say("It was lined on {day}: a second canvas holds it from behind.").format(day=lined))
+        day = advice.lined_on.tz_convert(advice.zone).date() if advice.lined_on.tz else advice.lined_on.date()
+        if advice.lined_year_only:
+            rows.append(lang.say("It was lined in {year}: a second canvas holds it from behind.").format(year=day.year))
+        else:
+            rows.append(
+                lang.say("It was lined on {day}: a second canvas holds it from behind.").format(day=lang.day(day))
+            )
     return rows
 
 

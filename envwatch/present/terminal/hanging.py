@@ -21,7 +21,11 @@ def advice(result: HangingReport, width: int = 80) -> str:
 def _advice(result: HangingReport, width: int) -> Iterator[str]:
     yield from wrap(f"Where to hang {result.title} [{result.painting_id}] in {result.house}", width)
     lining = ", ".join(result.linings) or "no lining recorded"
-    lined = f", lined on {date(result.lined_on, result.zone)}" if result.lined_on is not None else ""
+    lined = (
+        f", lined on {date(result.lined_on, result.zone, result.lined_year_only)}"
+        if result.lined_on is not None
+        else ""
+    )
     yield from wrap(
         f"{lining}{lined}; hung on {date(result.hang_on, result.zone)}, judged over the year from then on, which is "
         f"told as if it had been read; its first weeks end on {date(result.first_weeks_end, result.zone)}", width,

@@ -28,7 +28,7 @@ def painting_lines(result: Dossier, width: int) -> Iterator[str]:
         yield from _how_it_is(result, width)
     yield from heading("Layers, front to back", width)
     for layer in painting.layers:
-        applied = f", {date(layer.applied_on, zone)}" if layer.applied_on is not None else ""
+        applied = f", {date(layer.applied_on, zone, layer.year_only)}" if layer.applied_on is not None else ""
         tail = " (assumed)" if layer.assumed else ""
         yield from wrap(f"{layer.role}: {layer.material.replace('_', ' ')}, {layer.area}{applied}{tail}", width, "- ")
     yield from heading("Done", width)
@@ -134,7 +134,7 @@ def _done(t: Treatment, zone: str) -> str:
     told += [
         f"{what}{text}" for what, text in (("peel trial ", t.peel_trial), ("told the owner: ", t.limits_told)) if text
     ]
-    return f"{date(t.on, zone)}: " + "; ".join([*told, t.note] if t.note else told)
+    return f"{date(t.on, zone, t.year_only)}: " + "; ".join([*told, t.note] if t.note else told)
 
 
 def _stays(result: Dossier, width: int) -> Iterator[str]:
