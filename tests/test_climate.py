@@ -310,6 +310,13 @@ def test_a_step_closes_alike_however_uneven_the_readings_are():
     assert_allclose(lagged, 60 - 10 * np.exp(-np.array([1, 3, 6, 10]) / 2), atol=ROUNDING)
 
 
+@pytest.mark.parametrize(("start", "air_percent"), [(60.0, 40.0), (40.0, 60.0)])
+def test_what_follows_the_air_never_quite_comes_to_it(start, air_percent):
+    course = climate.lagged(np.full(3000, air_percent), 12, start=start)  # after 250 time constants
+    assert (np.sign(course - air_percent) == np.sign(start - air_percent)).all()
+    assert abs(course[-1] - air_percent) < ROUNDING
+
+
 def test_a_canvas_begins_at_the_first_air_read_where_none_was_in_three_time_constants():
     lagged = climate.lagged([np.nan] * 10 + [50.0, 60.0], 1)
     assert_allclose(lagged[10:], [50, 60 - 10 * np.exp(-1)], atol=ROUNDING)  # closed form

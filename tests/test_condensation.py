@@ -140,6 +140,16 @@ def test_an_arrival_of_which_nothing_was_read_is_said():
     assert "not known" in found.sentence
 
 
+@pytest.mark.parametrize(("quarters_unread", "known"), [(8, True), (9, False)])
+def test_a_reading_up_to_two_hours_before_it_arrived_tells_how_cold_it_was(quarters_unread, known):
+    room = climate_of(np.full(672, 20.0), 50.0)
+    move = room.time[120]
+    rows = np.r_[0 : 121 - quarters_unread, 120:672]
+    seen = Climate.of(room.time[rows], room.temp_c[rows], room.rh_percent[rows], start=START, end=room.end)
+    stints = (Stint(START, move, "", "unknown"), Stint(move, room.end, "studio", "Studio"))
+    assert ("not known" not in findings(exposure_of(seen, stints))["water on the painting"].sentence) is known
+
+
 def test_damp_air_near_saturation_is_a_watch():
     found = findings(exposure_of(climate_of(np.full(400, 15.0), 92.0)))["water on the painting"]
     assert found.level is Level.WATCH

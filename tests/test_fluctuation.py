@@ -19,7 +19,7 @@ from envwatch.core.painting import Layer, Painting, Treatment
 from envwatch.core.place import Sensor
 from envwatch.figures import SOURCES
 from envwatch.hazards import canvas
-from envwatch.hazards.canvas.response import is_acrylic
+from envwatch.hazards.canvas.response import is_acrylic, point_of
 from envwatch.hazards.drying import dampness
 
 END = pd.Timestamp("2026-11-02", tz="UTC")
@@ -559,6 +559,14 @@ def test_a_back_that_was_hardly_read_does_not_hide_the_room():
     back = exposure(50, point=CANVAS_BACK, keep=lambda day: day < -6)
     both = Exposure({**room.points, **back.points}, room.start, END, room.stints)
     assert found(both)[DAMP].point == ROOM
+
+
+@pytest.mark.parametrize(("unread_h", "point"), [(1, CANVAS_BACK), (2, ROOM)])
+def test_a_back_read_for_a_hundredth_less_than_the_room_is_known_as_well(unread_h, point):
+    room = exposure(50, days=100 / 24)
+    back = exposure(50, days=100 / 24, point=CANVAS_BACK, keep=lambda day: np.arange(len(day)) >= unread_h)
+    both = Exposure({**room.points, **back.points}, room.start, END, room.stints)
+    assert point_of(both, room.start)[0] == point
 
 
 def test_cycles_of_the_canvas_stand_in_the_working():

@@ -21,6 +21,7 @@ from envwatch.core.findings import Certainty, Level
 from envwatch.core.painting import Layer, Painting
 from envwatch.core.place import Sensor
 from envwatch.figures import Confidence
+from envwatch.figures.lining import COLD_CAP_TEMP_C
 from envwatch.figures.materials import profile, profiles
 from envwatch.hazards import lining
 from envwatch.hazards.canvas import strain
@@ -175,6 +176,21 @@ def test_frost_is_to_act_on_and_caps_damp_at_watch():
     assert found["cold"].value == pytest.approx(-6) and "do not move" in found["cold"].do
     assert found["damp"].level == Level.WATCH
     assert judged(10, 75, SIZE, "eva_film")["damp"].level == Level.ACT  # the same damp, not cold
+
+
+@pytest.mark.parametrize(("temp_c", "held"), [(float(COLD_CAP_TEMP_C), False), (COLD_CAP_TEMP_C - 0.1, True)])
+def test_deep_cold_holds_damp_down_under_its_limit_alone_and_says_so(temp_c, held):
+    damp = judged(temp_c, 75, SIZE, "eva_film")["damp"]
+    assert damp.level is (Level.WATCH if held else Level.ACT)
+    assert ("cold" in dict(damp.working)) is held
+
+
+def test_the_first_hour_of_a_record_is_told_where_it_was_read():
+    own = Stint(TIME[0], END, "store", "Store", "radiator", own_logger=True)
+    hot = np.full(HOURS, 20.0)
+    hot[0] = 50.0
+    heat = judged(hot, 40, "eva_film", stints=(own,))["heat"]
+    assert heat.worst_at == TIME[0] and "in the air at the radiator" in heat.sentence
 
 
 def test_two_hours_in_a_hot_car_are_urgent_for_a_heat_seal_film():

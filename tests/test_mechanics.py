@@ -205,6 +205,12 @@ def test_ageing_is_one_at_20_degrees_and_50_percent():
     assert float(ageing.relative_life(20, 50)) == pytest.approx(1)
 
 
+def test_relative_life_is_told_to_the_edges_of_its_range_and_no_farther():
+    edges = ageing.relative_life([0, 35, 20, 20], [50, 50, 20, 80])
+    beyond = ageing.relative_life([-0.01, 35.01, 20, 20], [50, 50, 19.99, 80.01])
+    assert np.isfinite(edges).all() and np.isnan(beyond).all()
+
+
 def test_halving_the_humidity_more_than_doubles_life_and_five_degrees_double_it():
     # outside: the title of Michalski 2002: double the life for each five-degree drop, more than double for each
     # halving of relative humidity. Catches an exponent of 1/3 and a turned sign.

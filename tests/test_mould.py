@@ -397,6 +397,20 @@ def test_growth_that_stopped_asks_for_less_and_for_nothing_once_looked_at():
     assert findings(exposure, looked, late)["growth index"].level is Level.CLEAR
 
 
+@pytest.mark.parametrize(("hours_before_the_peak", "level"), [(0, Level.CLEAR), (1, Level.WATCH)])
+def test_a_look_counts_from_the_hour_in_which_the_index_was_highest(hours_before_the_peak, level):
+    exposure = exposure_of(np.repeat([90.0, 50.0], [40 * 24, 40 * 24]), temp_c=20.0)
+    looked_on = START + pd.Timedelta(hours=40 * 24 - 1 - hours_before_the_peak)
+    looked = Painting("p1", "Harbour", layers=PASTE.layers, observations=(Observation(looked_on, "no mould"),))
+    assert findings(exposure, looked, START + pd.Timedelta(days=70))["growth index"].level is level
+
+
+def test_a_month_of_exactly_80_is_over_until_its_end():
+    exposure = exposure_of(np.full(1000, 80.0))
+    found = findings(exposure)["30-day mean"]
+    assert found.level >= Level.ACT and found.until == exposure.end and found.ended is None
+
+
 def test_a_short_record_says_from_when_it_can_be_decided():
     found = findings(exposure_of(np.full(21 * 24, 50.0)))["30-day mean"]
     assert (found.level, found.decidable_on) == (Level.UNKNOWN, START + pd.Timedelta(days=30))

@@ -76,6 +76,14 @@ def test_what_an_older_register_holds_is_shown_as_its_code(older, words):
         assert "U+202E" in done.output
 
 
+def test_a_whole_number_may_be_the_least_and_the_most_that_is_possible():
+    three_to_five = fields.integer(3, 5)
+    assert [three_to_five(cell) for cell in "345"] == [3, 4, 5]
+    for cell in ("2", "6", "4.0"):
+        with pytest.raises(ValueError):
+            three_to_five(cell)
+
+
 def test_so_do_the_pages_and_what_is_exported_can_be_read_in_again(older, tmp_path):
     made = create_app(older, now=lambda: NOW)
     with made.server.test_request_context("/"):
