@@ -12,7 +12,7 @@ from dash import Dash, dcc, html
 from flask import Response, request
 
 from dashboards import components
-from dashboards.pages import apart, looks, painting_forms
+from dashboards.pages import apart, corrections, looks, painting_forms
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.register import edit_layers
@@ -23,7 +23,7 @@ from envwatch.cases.painting.record import Dossier, LayerFindings, by_layer
 from envwatch.cases.review import PaintingLine
 from envwatch.core.errors import EnvwatchError, NotThere
 from envwatch.core.findings import Finding
-from envwatch.core.painting import Area, Layer, Treatment
+from envwatch.core.painting import Area, Layer, Stay, Treatment
 from envwatch.core.text import date, stamp
 from envwatch.figures.review import LOOKS_BACK_DAYS
 from envwatch.present.ledger import all_whereabouts, story
@@ -34,7 +34,7 @@ PATH, NAME, UNDER = "/painting/", "", ()
 
 
 def layout(home: StudioSession, rest: str, asked: dict[str, str]) -> html.Div:
-    """The page of one painting, by its number; `layer` in the address opens one of its layers to be corrected."""
+    """The page of one painting, by its number; `layer` or `row` in the address opens what is to be corrected."""
     with home.reading() as studio:
         id = rest.strip("/")
         if id not in studio.paintings():  # words, an owner's name too, are no address
@@ -42,6 +42,7 @@ def layout(home: StudioSession, rest: str, asked: dict[str, str]) -> html.Div:
         told = record.of(studio, id, home.now())
         return html.Div([
             _head(told), _how(told), _ribbon(studio, told, home.now()), _layers(studio, told), _told(told, studio),
+            corrections.form(studio, asked.get("row", ""), (id,)),
             painting_forms.forms(studio, told, home.now(), asked.get("layer", "")),
             dcc.Store(id="painting-id", data=told.painting.id),
         ])  # fmt: skip
@@ -180,19 +181,22 @@ def _short(finding: Finding, week: str, with_layer: bool = False) -> html.Li:
 
 def _told(told: Dossier, studio: Studio) -> html.Section | None:
     painting, zone = told.painting, told.zone
-    done = [_done(treatment, studio, zone) for treatment in painting.treatments]
-    stays = [
-        f"{date(s.start, zone)} to {date(s.end, zone) or 'now'}: {told.places[s.place_id]}, {s.position}"
-        + (f" (intended: {s.purpose})" if s.intended else f"; {s.purpose}" if s.purpose else "")
-        for s in painting.stays
-    ]
+    links = corrections.links(studio, painting.id, f"{PATH}{quote(painting.id)}")
+    done = [[_done(one, studio, zone), *links("treatment", one.id)] for one in painting.treatments]
+    stays = [[_stay(s, told), *links("stay", s.place_id, s.start)] for s in painting.stays]
     tasks = [f"{t.number}: {t.what} ({t.state}{': ' + t.note if t.note else ''})" for t in told.tasks]
-    seen = [noted(sign, zone) for sign in told.signs]
+    seen = [[noted(sign, zone), *links("observation", sign.seen.sign, sign.seen.on)] for sign in told.signs]
     groups = (("Seen and said", seen), ("Done", done), ("Where it stood", stays), ("Tasks", tasks),
               ("Said in earlier reviews", told.said))  # fmt: skip
     return components.section(
         "Seen, said and done", components.facts([(title, components.items(lines)) for title, lines in groups])
     )
+
+
+def _stay(stay: Stay, told: Dossier) -> str:
+    what = f" (intended: {stay.purpose})" if stay.intended else f"; {stay.purpose}" if stay.purpose else ""
+    until = date(stay.end, told.zone) or "now"
+    return f"{date(stay.start, told.zone)} to {until}: {told.places[stay.place_id]}, {stay.position}{what}"
 
 
 def _done(treatment: Treatment, studio: Studio, zone: str) -> str:
@@ -205,6 +209,7 @@ def _done(treatment: Treatment, studio: Studio, zone: str) -> str:
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
     painting_forms.callbacks(app)
+    corrections.callbacks(app)
     app.server.add_url_rule("/dossier.pdf", "dossier", paper)
     app.server.add_url_rule("/dossier.zip", "evidence", evidence)
 

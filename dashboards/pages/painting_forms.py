@@ -48,7 +48,8 @@ BONDING = (
 AFTERWARDS = (("weight_after_kg", "weight afterwards, kg", ""),
               ("inspection_days", "to be looked at after how many days", "7; 28; 90"),
               ("limits_told", "limits told to the owner", ""), ("removal", "how it comes off again", ""))  # fmt: skip
-TREAT = (*MAIN, "cloth", "strip_kept", *(name for group in (ADHESIVE, BONDING, AFTERWARDS) for name, _, _ in group))
+GROUPS = (ADHESIVE, BONDING, AFTERWARDS)
+TREAT = (*MAIN, "cloth", "strip_kept", *(name for group in GROUPS for name, _, _ in group))
 HOW = (("own", "own look: raking light, front and back"), ("passing", "in passing"), ("photo", "by a photograph"),
        ("telephone", "by telephone"))  # fmt: skip
 YES_OR_NO = (("yes", "yes"), ("no", "no"))
