@@ -1,5 +1,6 @@
 """Shared fixtures, and the count of tests left out for want of a browser or a database server."""
 
+import gc
 import os
 import random
 import shutil
@@ -29,6 +30,13 @@ def pytest_configure(config):
     os.environ.setdefault(ORDER, str(random.SystemRandom().randrange(10_000)))
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # the program is started anew many times
+    gc.disable()  # what is collected stays until the end
+
+
+def pytest_collection_finish(session):
+    """What was collected is not looked through for garbage again and again: what tests leave behind is, as ever."""
+    gc.freeze()
+    gc.enable()
 
 
 def pytest_report_header(config):

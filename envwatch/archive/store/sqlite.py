@@ -7,10 +7,11 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
+from functools import cache
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event
+from sqlalchemy import URL, Connection, Dialect, Engine, create_engine, event
 from sqlalchemy.exc import DatabaseError, IntegrityError, OperationalError
 
 from envwatch.archive.store import sums, writing
@@ -29,6 +30,8 @@ def engine(folder: Path) -> Engine:
     """The register as a SQLAlchemy engine: write-ahead log, full sync, foreign keys held."""
     address = URL.create("sqlite+pysqlite", database=str(folder / REGISTER))
     made = create_engine(address, connect_args={"timeout": BUSY_S})
+    made.dialect, compiled = _shared()  # a statement is put into SQL once a process, not once a folder
+    made.update_execution_options(compiled_cache=compiled)
 
     @event.listens_for(made, "connect")
     def _set_up(connection, _record):
@@ -45,6 +48,15 @@ def engine(folder: Path) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if now else "BEGIN")
 
     return made
+
+
+@cache
+def _shared() -> tuple[Dialect, dict[Any, Any]]:
+    """SQLite's dialect as a connection finds it, and what was put into it so far."""
+    first = create_engine("sqlite://")
+    first.connect().close()
+    first.dispose()
+    return first.dialect, {}
 
 
 class Embedded:
