@@ -243,6 +243,11 @@ def test_a_gap_leaves_a_range():
     assert high[-1] == pytest.approx(constant(20, 92, 1000 / DAY))
 
 
+def test_of_gaps_alone_nothing_is_filled():
+    assert gap_fillings([np.nan] * 3, [np.nan] * 3) == ()
+    assert gap_fillings([20.0] * 3, [60.0] * 3) == ()
+
+
 def test_a_single_step_may_be_plain_numbers():
     assert float(mould_index(20, 90, 30 * DAY, "very sensitive")) == pytest.approx(1.0390, rel=OWN)
 
@@ -464,6 +469,16 @@ def test_a_clock_that_is_clear_tells_the_mean_of_the_week_however_near_another_s
     found = findings(exposure_of(rh), start=START + pd.Timedelta(hours=1042))["damp hours"]
     assert (found.level, found.unit, found.value) == (Level.CLEAR, "% RH, seven-day mean", pytest.approx(40.0))
     assert dict(found.working)["h over 70 % RH in 60 days"].startswith("710.0 against 720")
+
+
+@pytest.mark.parametrize(("days", "told"), [(10, "30 damp days within 60 can be told from {}."), (60, "")])
+def test_a_short_dry_record_says_when_the_rule_over_60_days_can_be_told(days, told):
+    exposure = exposure_of(np.full(days * 24, 50.0))
+    # of 60 days 50 were not read; they may have been damp, and 20 more dry ones leave room for less than 30 of them
+    when = exposure.end + pd.Timedelta(days=20)
+    sentence = findings(exposure)["damp hours"].sentence
+    assert sentence.endswith(told.format(f"{when:%a} {when.day} {when:%b} {when.year}"))
+    assert ("30 damp days" in sentence) is bool(told)
 
 
 def test_the_same_hours_are_urgent_only_on_what_feeds_mould_most():

@@ -299,17 +299,16 @@ def _decided(test: LayerTest, values: Array, day_temp_c: Array | None, raised: b
     level = int(hour.level[at].max())
     at = at[hour.level[at] == level]
     # what deep cold holds down is told by the limit of the level it is held at
-    named = np.minimum(hour.plain[at], level)
-    watch, act, urgent = (step[at] for step in hour.steps)
-    limits = np.where(named == Level.URGENT, urgent, np.where(named == Level.ACT, act, watch))
-    best = int(np.argmax(sign * (values[rows][at] - limits)))
-    row, limit, weeks = rows.start + int(at[best]), float(limits[best]), link.profile.first_weeks
-    steps, plain = (float(watch[best]), float(act[best]), float(urgent[best])), Level(int(hour.plain[at[best]]))
+    limits = np.choose(np.maximum(np.minimum(hour.plain, level) - int(Level.WATCH), 0), hour.steps)
+    best = int(at[np.argmax(sign * (values[rows] - limits)[at])])
+    row, limit, plain = rows.start + best, float(limits[best]), Level(int(hour.plain[best]))
+    watch, act, urgent = (float(step[best]) for step in hour.steps)
+    weeks = link.profile.first_weeks
     stricter = {DAMP: weeks.damp_watch_percent, SWING: weeks.swing_watch_percent}.get(test.mechanism)
     figures = (test.limits.watch, test.limits.act, test.limits.urgent, stricter)
     decided = replace(
-        test, level=Level(level), value=float(values[row]), limit=limit, steps=steps, row=row, at=air.time[row],
-        sensor=air.sensor_at(row, hours, 0.0 if test.mechanism in OF_WARMTH else air.tau_h),
+        test, level=Level(level), value=float(values[row]), limit=limit, steps=(watch, act, urgent), row=row,
+        at=air.time[row], sensor=air.sensor_at(row, hours, 0.0 if test.mechanism in OF_WARMTH else air.tau_h),
         figure=next((figure for figure in figures if figure is not None and figure == limit), None),
         trimmed=level > plain, held_by_cold=plain if level < plain else None,
     )  # fmt: skip
@@ -318,7 +317,7 @@ def _decided(test: LayerTest, values: Array, day_temp_c: Array | None, raised: b
     if test.test != Length.MONTH:
         over = hour.level >= min(level, Level.ACT)
     else:  # hours whose day was as warm as the limit of 30 days: the air, not the mean that trails behind it
-        over = air.window("mean", "temp_c", DAY_H, 0, None) >= (np.nanmin([limit, steps[1]]) if level > 2 else limit)
+        over = air.window("mean", "temp_c", DAY_H, 0, None) >= (np.nanmin([limit, act]) if level > 2 else limit)
     graded = hour.level.copy()
     graded[air.judged_rows(hours).stop :] = -1
     return replace(decided, over=over, graded=graded)
