@@ -317,6 +317,14 @@ def test_what_follows_the_air_never_quite_comes_to_it(start, air_percent):
     assert abs(course[-1] - air_percent) < ROUNDING
 
 
+@pytest.mark.parametrize(("air_percent", "worst"), [(50.0, "highest"), (80.0, "lowest")])
+def test_a_gap_is_no_worse_than_the_air_of_the_week_about_it(air_percent, worst):
+    # 65 % once, long before: the canvas follows within hours and has forgotten it, and the gap is not held to be so
+    rh = np.r_[[65.0] * 24, [air_percent] * 400, [np.nan] * 20, [air_percent] * 24]
+    ends = getattr(climate.canvas_humidity_range(rh, 2), worst)
+    assert_allclose(ends[-24:], air_percent, atol=1e-6)
+
+
 def test_a_canvas_begins_at_the_first_air_read_where_none_was_in_three_time_constants():
     lagged = climate.lagged([np.nan] * 10 + [50.0, 60.0], 1)
     assert_allclose(lagged[10:], [50, 60 - 10 * np.exp(-1)], atol=ROUNDING)  # closed form

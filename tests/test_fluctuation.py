@@ -19,7 +19,7 @@ from envwatch.core.painting import Layer, Painting, Treatment
 from envwatch.core.place import Sensor
 from envwatch.figures import SOURCES
 from envwatch.hazards import canvas
-from envwatch.hazards.canvas.response import is_acrylic, point_of
+from envwatch.hazards.canvas.response import canvas_of, course, is_acrylic, point_of
 from envwatch.hazards.drying import dampness
 
 END = pd.Timestamp("2026-11-02", tz="UTC")
@@ -559,6 +559,15 @@ def test_a_back_that_was_hardly_read_does_not_hide_the_room():
     back = exposure(50, point=CANVAS_BACK, keep=lambda day: day < -6)
     both = Exposure({**room.points, **back.points}, room.start, END, room.stints)
     assert found(both)[DAMP].point == ROOM
+
+
+@pytest.mark.parametrize(("dry_h", "begins_h"), [(0, 30), (1, 30), (2, 100)])
+def test_a_spell_with_one_dry_hour_behind_it_still_goes_on(dry_h, begins_h):
+    there = exposure(50, days=10)
+    seen = course(there, canvas_of(PLAIN), WEEK)
+    ago = (END - seen.time) / pd.Timedelta(hours=1)  # of an hour's begin before the end
+    passed = ((ago > dry_h) & (ago <= 30)) | ((ago <= 100) & (ago > 80))
+    assert seen.since(passed) == END - pd.Timedelta(hours=begins_h)
 
 
 @pytest.mark.parametrize(("unread_h", "point"), [(1, CANVAS_BACK), (2, ROOM)])

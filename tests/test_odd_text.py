@@ -84,6 +84,10 @@ def test_a_whole_number_may_be_the_least_and_the_most_that_is_possible():
             three_to_five(cell)
 
 
+def test_several_figures_hold_no_name_and_several_words_may():
+    assert fields.several(fields.number(0, 1)).closed and not hasattr(fields.several(fields.line), "closed")
+
+
 def test_so_do_the_pages_and_what_is_exported_can_be_read_in_again(older, tmp_path):
     made = create_app(older, now=lambda: NOW)
     with made.server.test_request_context("/"):

@@ -13,6 +13,13 @@ def at(text):
     return pd.Timestamp(text, tz="UTC")
 
 
+@pytest.mark.parametrize(("week", "told"), [
+    ("2026-W44", "Mon 26 Oct to Sun 1 Nov 2026"), ("2026-W53", "Mon 28 Dec 2026 to Sun 3 Jan 2027"),
+])  # fmt: skip
+def test_the_year_of_both_days_is_told_where_they_differ(week, told):
+    assert period.iso_week(week, BERLIN).days == told
+
+
 @pytest.mark.parametrize("week, hours", [("2026-W44", 168), ("2026-W43", 169), ("2026-W13", 167)])
 def test_a_week_with_a_change_of_clock_has_an_hour_more_or_less(week, hours):
     # EU summer time ends on the last Sunday of October and begins on the last of March (Directive 2000/84/EC)
