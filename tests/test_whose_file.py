@@ -18,11 +18,13 @@ from envwatch.archive.intake.fit import fit
 from envwatch.archive.intake.preview import waiting
 from envwatch.cases import review
 from envwatch.cases.lining.readiness import assessed
+from envwatch.cases.painting import record
 from envwatch.cases.painting.call import ringing
 from envwatch.core.period import iso_week
 from envwatch.core.readings import Series
 from envwatch.logs import Answers
 from envwatch.present.records import lines
+from envwatch.present.terminal.painting import painting_lines
 from tests.program import run
 from tests.test_archive import MONDAY, readings, write_log
 
@@ -426,6 +428,36 @@ def test_paintings_of_a_file_that_waits_are_not_known_and_others_are_not_touched
         assert any("a file waits" in finding.sentence for finding in rung.unseen) == waits
     two_rooms.discard(asked.number)
     assert not any("a file waits" in said for of in week(two_rooms)[1].values() for said in of)
+
+
+def test_a_file_that_waits_leaves_a_room_alone_that_its_logger_had_left(two_rooms, tmp_path):
+    """And holds open the room into which it was carried, where it stands in, and that room's paintings' own pages."""
+    two_rooms.set_hanging("klima", "hall", "2026-01-02", position="rack")
+    week_later = [log_of(tmp_path, "klima 2026-01-06.csv", temp_c=21)]
+    (asked,) = two_rooms.add(week_later).outcomes
+    assert asked.status == "in the tray"
+    now = MONDAY + pd.Timedelta(days=8)
+    _, unseen = week(two_rooms)
+    assert not any("a file waits" in said for said in unseen["p1"])
+    assert any("a file waits in the tray" in said for said in unseen["p2"])
+    told = [record.of(two_rooms, id, now).waits for id in ("p1", "p2")]
+    assert told[0] == ""
+    assert "klima 2026-01-06.csv (no. 1)" in told[1]
+    two_rooms.stand_in("store", "hall", "2026-01-02", temp_u_c=1, rh_u_percent=3)
+    assert "klima 2026-01-06.csv" in record.of(two_rooms, "p1", now).waits
+
+
+def test_a_paintings_page_and_command_tell_of_a_file_that_waits_for_its_room(two_rooms, tmp_path):
+    """Whatever else is found there, and of a file newer than the period that is told."""
+    now = MONDAY + pd.Timedelta(days=2)
+    log_of(tmp_path, "klima 2026-01-06.csv", temp_c=21)
+    for told in (False, True):
+        ours, theirs = (record.of(two_rooms, id, now) for id in ("p1", "p2"))
+        assert ours.line.verdict.start < now - pd.Timedelta(days=2)
+        pages = [" ".join(" ".join(painting_lines(one, 80)).split()) for one in (ours, theirs)]
+        said = "! a file waits in the tray that may hold this air: klima 2026-01-06.csv (no. 1)"
+        assert [said in page for page in pages] == [told, False]
+        two_rooms.add([tmp_path / "in" / "klima 2026-01-06.csv"])
 
 
 def dated(rows: str, head: str = "Time,Temperature (°C),Humidity (%)") -> str:

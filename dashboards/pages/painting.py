@@ -65,7 +65,7 @@ def _head(told: Dossier) -> html.Div:
                   html.A("the dossier (PDF)", href=f"/dossier.pdf?painting={quote(painting.id)}"),
                   html.A("with its evidence (ZIP)", href=f"/dossier.zip?painting={quote(painting.id)}"),
                   components.print_button()], className="actions noprint"),
-        *(html.P(note, className="opening") for note in told.opening),
+        *(html.P(note, className="opening") for note in (*told.opening, *filter(None, (told.waits,)))),
         *(html.P(note, className="opening") for note in told.revised),
     ])  # fmt: skip
 

@@ -328,6 +328,8 @@ class Intake:
             self.came |= {item.logger for item in staged}
             if any(item.replaces is not None for item in staged):
                 self.know_again()
+        settled = {item.source.tray for item in (*staged, *asked)} - {None}  # what was said of them is over
+        self.outcomes = [one for one in self.outcomes if one.number not in settled]
         self.outcomes += [item if isinstance(item, FileOutcome) else kept[id(item)] for item in self.waiting]
         self.waiting, self.begun = [], time.monotonic()
 
@@ -351,14 +353,12 @@ class Intake:
 
     def try_again(self) -> None:
         """Files that wait and may be of loggers of which something came in: those whose question it answers go in."""
-        self.answering, tried, self.given, self.said, self.told = self.told, self.hashes, None, {}, False
+        self.answering, self.given, self.said, self.told = self.told, None, {}, False
         while self.came:
-            came, self.came = self.came, set()
+            came, self.came, self.hashes = self.came, set(), set()
             for number, name, known in waits(self.studio):
                 if came & {*self.whose.candidates(name).all, *known.get("loggers", ())}:
-                    source = from_tray(self.studio, number)
-                    self.hashes = set() if source.sha256 not in tried else tried
-                    self.take(source, again=True)
+                    self.take(from_tray(self.studio, number), again=True)
                     self.keep()
                     self.unite()
                     self.given = None

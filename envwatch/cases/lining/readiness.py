@@ -20,7 +20,7 @@ from envwatch.cases.lining.cautions import cautions
 from envwatch.cases.lining.checks import IN_ORDER, NO, NOT_KNOWN, NOT_YET, WITH_CARE, YES, Check, may_be_lined
 from envwatch.cases.lining.drying import DryingState, owed
 from envwatch.cases.lining.settling import Settled, settled, wait_to_settle_h
-from envwatch.cases.waits import file_waits
+from envwatch.cases.waits import file_waits, stints_of
 from envwatch.climate import response_time_h
 from envwatch.climate.drying_back import RULE
 from envwatch.climate.exposure import Exposure
@@ -338,7 +338,7 @@ def assessed(studio: Studio, painting: Painting, ways: Sequence[Exposure], now: 
     judged = judging.judged(studio, painting, ways, since)
     if judged.level >= Level.ACT:
         return Check("see to first", NOT_YET, judged.raised[0].sentence)
-    if waits := file_waits(studio, ways, since, now):
+    if waits := file_waits(studio, stints_of(ways), since, now):
         return Check("see to first", NOT_KNOWN, f"{waits[:1].upper()}{waits[1:]}.")
     if judged.coverage < 0.5 and judged.level is Level.UNKNOWN:
         return Check("see to first", NOT_KNOWN, f"{judged.coverage:.0%} of its last 7 days was read.")

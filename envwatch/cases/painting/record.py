@@ -13,6 +13,7 @@ from envwatch.archive import Studio, reviews
 from envwatch.archive.reviews import Task
 from envwatch.cases import review
 from envwatch.cases.review import PaintingLine, TaskLine, causes, revised
+from envwatch.cases.waits import file_waits
 from envwatch.core.baseline import Sign, signs
 from envwatch.core.findings import Finding, Level
 from envwatch.core.looks import last_own_look
@@ -36,6 +37,7 @@ class Dossier:
     signs: tuple[Sign, ...] = ()  # each look, with what it adds to those before
     own_look: Observation | None = None  # the last one
     revised: tuple[str, ...] = ()  # papers and reviews that rest on air since revised
+    waits: str = ""  # files in the tray that may hold its air, of the period or since
 
 
 def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
@@ -65,7 +67,8 @@ def of(studio: Studio, words: str, now: pd.Timestamp) -> Dossier:
     ageing = _ageing(studio, painting, span)
     return Dossier(painting, line, span.label, studio.zone, opening, names, said, tasks, ageing,
                    signs(painting, studio.zone), last_own_look(painting, now),
-                   revised.of_painting(studio, painting, now))  # fmt: skip
+                   revised.of_painting(studio, painting, now),
+                   file_waits(studio, painting.stays, span.start, max(span.end, now)))  # fmt: skip
 
 
 def _what(studio: Studio, task: Task, span: Period, now: pd.Timestamp) -> str:

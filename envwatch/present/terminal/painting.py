@@ -22,7 +22,7 @@ def painting_lines(result: Dossier, width: int) -> Iterator[str]:
     yield from wrap(f"{painting.title} [{painting.id}]", width)
     yield from wrap(_facts(result), width)
     yield from wrap(own_look(result.own_look, zone), width)
-    for note in (*result.opening, *result.revised):
+    for note in (*result.opening, *filter(None, (result.waits,)), *result.revised):
         yield from wrap(f"! {note}", width)
     if result.line is not None:
         yield from _how_it_is(result, width)
