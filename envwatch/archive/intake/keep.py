@@ -6,12 +6,10 @@ sidecars. What a crash leaves before the commit is litter that nobody reads; `li
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +21,7 @@ from envwatch.archive.climates.deployments import as_hung
 from envwatch.archive.intake.assign import name_key, path_key
 from envwatch.archive.intake.merge import MergePlan, Tally, decimals, held, held_for, recompose
 from envwatch.archive.intake.outcomes import FileOutcome, StagedFile, UndoReport, WaitingFile
+from envwatch.archive.intake.sources import fetched_on
 from envwatch.archive.store import files as disk
 from envwatch.archive.store import originals
 from envwatch.archive.store.originals import read_kept, to_json, unjson
@@ -48,7 +47,6 @@ if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
 Item = StagedFile | WaitingFile
-DAY = re.compile(r"(?<!\d)((?:19|20)\d\d)[-_. ]?([01]\d)[-_. ]?([0-3]\d)(?!\d)")
 
 
 @dataclass
@@ -218,21 +216,6 @@ def _register(connection: Connection, item: StagedFile, batch: int) -> int:
     return number
 
 
-def fetched_on(name: str) -> str:
-    """The last day written in a file's name as year, month, day; empty where there is none.
-
-    >>> fetched_on("store_2026-03-02_to_20260309.csv"), fetched_on("store.csv")
-    ('2026-03-09', '')
-    """
-    days = []
-    for match in DAY.finditer(name):
-        try:
-            days.append(date(*(int(part) for part in match.groups())).isoformat())
-        except ValueError:
-            continue
-    return max(days, default="")
-
-
 def _outcome(item: StagedFile, change: MergePlan, number: int) -> FileOutcome:
     tallies = [tally for (file, _), tally in change.tallies.items() if file == number]
     total = Tally(*(sum(getattr(tally, name) for tally in tallies) for name in ("new", "duplicate", "conflict")))
@@ -301,6 +284,7 @@ def undo(studio: StudioFolder, batch: int | None = None) -> UndoReport:
         _forget_loggers(studio, connection, {file["logger"] for file in files} - {*heirs}, *heirs[:1])
         kept = {file["sha256"]: file["logger"] for file in before.get("files", ())}
         gone = [file for file in files if file["sha256"] not in kept]
+        _ask_no_more(connection)
         connection.execute(delete(TRAY).where(TRAY.c.sha256.in_([file["sha256"] for file in gone])))
         given_up(gone)
         harmed = tuple(line for file in gone if (line := _set_apart_as_it_is(studio, file)))
@@ -311,6 +295,15 @@ def undo(studio: StudioFolder, batch: int | None = None) -> UndoReport:
     back = {file["name"]: kept[file["sha256"]] for file in files if file["sha256"] in kept}
     return UndoReport(batch, tuple(file["name"] for file in files), sum(file["readings"] for file in files), loggers,
                       harmed, back)  # fmt: skip
+
+
+def _ask_no_more(connection: Connection) -> None:
+    """What was asked of a kept file falls away with the last logger that it may have been of."""
+    ids = {*connection.execute(select(LOGGERS.c.id)).scalars()}
+    asked = TRAY.c.sha256.in_(select(FILES.c.sha256)) & (TRAY.c.option == "logger")
+    rows = connection.execute(select(TRAY.c.number, TRAY.c.choices).where(asked))
+    over = [number for number, choices in rows if not ids & {*unjson(choices)}]
+    connection.execute(delete(TRAY).where(TRAY.c.number.in_(over)))
 
 
 def _refuse_before_others(connection: Connection, batch: int | None) -> None:

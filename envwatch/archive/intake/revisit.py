@@ -2,7 +2,7 @@
 
 So any order of adding comes to the same questions. Looked at are loggers that files founded, and labelled files that a
 logger got by its name alone before it had any other; where one hangs of the former, or a person said whose a file is,
-all stays as it is. Each file is given elsewhere once an add at most.
+all stays as it is. A label by which a logger was founded is its own. Each file is given elsewhere once an add at most.
 """
 
 from __future__ import annotations
@@ -48,7 +48,8 @@ def revisit(intake: Any, came: set[str]) -> None:
         for label in {row["label"]: None for row in files[id] if row["label"]}:
             own = [row for row in files[id] if row["label"] == label]
             alone = len(own) == len(files[id]) and len(intake.whose.labels.get(fold(label), ())) < 2
-            if not alone and not any(row["id"] in told or row["sha256"] in intake.moved for row in own):
+            founder = id in intake.whose.founded and fold(intake.whose.ids[id]) == fold(label)
+            if not alone and not founder and not any(row["id"] in told or row["sha256"] in intake.moved for row in own):
                 match _owner(intake, own[0], own, _readings(intake.studio, files[id])):
                     case Question() as question:
                         _ask(intake, own[0], question, waiting)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +19,7 @@ if TYPE_CHECKING:
     from envwatch.archive.store.folder import StudioFolder
 
 
+DAY = re.compile(r"(?<!\d)((?:19|20)\d\d)[-_. ]?([01]\d)[-_. ]?([0-3]\d)(?!\d)")
 OF_THE_FILE = ("dates", "decimal", "temp_unit", "encoding", "start")  # what was answered of it, whosever it is
 
 
@@ -67,3 +70,18 @@ def from_kept(studio: StudioFolder, row: Mapping[str, Any]) -> IncomingFile:
         zones = select(LEARNED.c.value).where(LEARNED.c.file == row["id"], LEARNED.c.kind == "zone")
         said |= dict.fromkeys(["zone"], zone) if (zone := connection.execute(zones).scalar()) else {}
     return IncomingFile(path, row["name"], kept=row, sha256=row["sha256"], answered=said)
+
+
+def fetched_on(name: str) -> str:
+    """The last day written in a file's name as year, month, day; empty where there is none.
+
+    >>> fetched_on("store_2026-03-02_to_20260309.csv"), fetched_on("store.csv")
+    ('2026-03-09', '')
+    """
+    days = []
+    for match in DAY.finditer(name):
+        try:
+            days.append(date(*(int(part) for part in match.groups())).isoformat())
+        except ValueError:
+            continue
+    return max(days, default="")
