@@ -18,6 +18,7 @@ from envwatch.climate.series import OF_RH, OF_TEMP, Climate
 from envwatch.core.findings import Certainty, Finding, Level, Mechanism, Verdict, judgement
 from envwatch.core.painting import Painting, Role
 from envwatch.core.place import Point
+from envwatch.core.text import AT_LEAST, AT_MOST
 from envwatch.figures import Confidence
 from envwatch.figures import canvas as fig
 from envwatch.figures.coverage import CLEAR_NEEDS
@@ -133,7 +134,7 @@ def _with_bounds(finding: Finding, air: Climate | None) -> Finding:
     rows = slice(*air.time.searchsorted([begin, when + HOUR]))
     if not (air.bounded[rows] & of[unit]).any():
         return finding
-    word = "at least" if finding.value >= finding.limit else "at most"
+    word = AT_LEAST if finding.value >= finding.limit else AT_MOST
     head, stop, rest = finding.sentence.partition(". ")
     head = f"{head.rstrip('.')}; {word} that, for readings there are bounds in the file, such as >95"
     return replace(finding, bound=word, sentence=f"{head}.{' ' if stop else ''}{rest}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from envwatch.core import toml
 from envwatch.core.errors import BadInput, NotThere
 from envwatch.core.painting import Observation, Painting
 from envwatch.core.period import midnight
-from envwatch.core.text import number, several, stamp
+from envwatch.core.text import Bound, number, several, stamp
 from envwatch.figures.coverage import CLEAR_NEEDS
 
 AROUND = pd.Timedelta(days=7)
@@ -189,22 +190,15 @@ def judged(studio: Studio, agreement: Agreement, now: pd.Timestamp) -> LoanRepor
         raise BadInput(f"the loan of {agreement.painting} begins on {start.date()}: there is nothing to judge yet")
     painting, place = studio.paintings()[agreement.painting], studio.places()[agreement.place]
     air = studio.climate(agreement.place, start, end, agreement.position)
-    hours = climate.hourly(air)
-    closing = agreement.end or end
+    hours, closing = climate.hourly(air), agreement.end or end
     return LoanReport(
         painting, agreement, place.name, place.zone, start, end, now, studio.name, air.coverage,
         tuple(sorted(incidents(air, agreement, place.zone), key=lambda i: i.start)),
-        _span(hours.rh_percent), _span(hours.temp_c),
+        air.edges("rh_percent", hours.rh_percent), air.edges("temp_c", hours.temp_c),
         f"± {number(air.sensor.rh_u_percent)} % RH, ± {number(air.sensor.temp_u_c)} °C ({air.sensor.basis})",
         _seen(painting, start - AROUND, start + AROUND), _seen(painting, closing - AROUND, closing + AROUND),
         air.notes, adoption=studio.adoption,
     )  # fmt: skip
-
-
-def _span(values: np.ndarray) -> tuple[float, float]:
-    if not np.isfinite(values).any():
-        return float("nan"), float("nan")
-    return float(np.nanmin(values)), float(np.nanmax(values))
 
 
 def _seen(painting: Painting, start: pd.Timestamp, end: pd.Timestamp) -> tuple[Observation, ...]:
@@ -222,32 +216,44 @@ def incidents(air: Climate, agreement: Agreement, zone: str) -> Iterator[Inciden
     u_rh, u_temp = air.sensor.rh_u_percent, air.sensor.temp_u_c
     twice_rh = float(np.sqrt(2)) * air.sensor.rh_noise_percent  # the bias is in both ends and cancels
     twice_temp = float(np.sqrt(2)) * air.sensor.temp_noise_c
-    for what, values, limit, over, unit, u in (
-        ("too damp", hours.rh_percent, agreement.rh_high, True, "% RH", u_rh),
-        ("too dry", hours.rh_percent, agreement.rh_low, False, "% RH", u_rh),
-        ("too warm", hours.temp_c, agreement.temp_high, True, "°C", u_temp),
-        ("too cold", hours.temp_c, agreement.temp_low, False, "°C", u_temp),
-        ("change of humidity within 24 h", rh_change, agreement.rh_change, True, "% RH", twice_rh),
-        ("change of temperature within 24 h", temp_change, agreement.temp_change, True, "K", twice_temp),
+    rh, temp = "rh_percent", "temp_c"
+    for what, values, limit, over, unit, u, of in (
+        ("too damp", hours.rh_percent, agreement.rh_high, True, "% RH", u_rh, rh),
+        ("too dry", hours.rh_percent, agreement.rh_low, False, "% RH", u_rh, rh),
+        ("too warm", hours.temp_c, agreement.temp_high, True, "°C", u_temp, temp),
+        ("too cold", hours.temp_c, agreement.temp_low, False, "°C", u_temp, temp),
+        ("change of humidity within 24 h", rh_change, agreement.rh_change, True, "% RH", twice_rh, rh),
+        ("change of temperature within 24 h", temp_change, agreement.temp_change, True, "K", twice_temp, temp),
     ):
         if limit is not None:
-            yield from _stretches(what, hours.time, values, limit, over, unit, u, zone)
+            told = partial(_told, air, of, over, what.startswith("change"))
+            yield from _stretches(what, hours.time, values, limit, over, unit, u, zone, told)
+
+
+def _told(air: Climate, of: str, over: bool, change: bool, value: float, start: pd.Timestamp,
+          end: pd.Timestamp) -> float:  # fmt: skip
+    """The worst of a span; a bound where readings are. A change is more by a bound at either of its ends."""
+    if not change:
+        return air.beyond(value, of, start, end, over)
+    begin = start - pd.Timedelta(hours=24)
+    ends = (air.beyond(value, of, begin, end, side) for side in (True, False))
+    return Bound(value) if any(isinstance(one, Bound) for one in ends) else value
 
 
 def _stretches(what: str, time: pd.DatetimeIndex, values: np.ndarray, limit: float, over: bool, unit: str,
-               u: float, zone: str) -> Iterator[Incident]:  # fmt: skip
+               u: float, zone: str, told: Callable[..., float]) -> Iterator[Incident]:  # fmt: skip
     passed: Callable = np.greater if over else np.less
     worst_of: Callable = np.nanargmax if over else np.nanargmin
     for spell in climate.spells(time, passed(values, limit)):
         rows = slice(*time.searchsorted([spell.start, spell.end]))
         at = rows.start + int(worst_of(values[rows]))
-        worst = float(values[at])
+        worst = told(float(values[at]), spell.start, spell.end)
         yield Incident(what, spell.start, spell.end, spell.hours, worst, time[at], limit, unit,
-                       abs(worst - limit) > u, _days(time[rows], values[rows], limit, over, u, zone))  # fmt: skip
+                       abs(worst - limit) > u, _days(time[rows], values[rows], limit, over, u, zone, told))  # fmt: skip
 
 
 def _days(time: pd.DatetimeIndex, values: np.ndarray, limit: float, over: bool, u: float,
-          zone: str) -> tuple[DayOf, ...]:  # fmt: skip
+          zone: str, told: Callable[..., float]) -> tuple[DayOf, ...]:  # fmt: skip
     passed = values > limit if over else values < limit
     day = time.tz_convert(zone).normalize()
     found = []
@@ -256,7 +262,8 @@ def _days(time: pd.DatetimeIndex, values: np.ndarray, limit: float, over: bool, 
         worst = at[int(np.argmax(values[at]) if over else np.argmin(values[at]))]
         end = time[at[-1]] + pd.Timedelta(hours=1)
         beyond = bool(abs(values[worst] - limit) > u)
-        found.append(DayOf(time[at[0]], end, float(len(at)), float(values[worst]), time[worst], beyond))
+        value = told(float(values[worst]), time[at[0]], end)
+        found.append(DayOf(time[at[0]], end, float(len(at)), value, time[worst], beyond))
     return tuple(found)
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
 
 from envwatch.archive import Studio
@@ -67,11 +66,6 @@ def _spots(studio: Studio, place: Place, start: pd.Timestamp, end: pd.Timestamp)
     if len(found) < 2:
         return ()
     return tuple(
-        SpotTold(spot.where, spot.logger, spot.name, _range(spot.air.rh_percent), _range(spot.air.temp_c))
+        SpotTold(spot.where, spot.logger, spot.name, spot.air.edges("rh_percent"), spot.air.edges("temp_c"))
         for spot in found
     )
-
-
-def _range(values: np.ndarray) -> tuple[float, float]:
-    read = values[np.isfinite(values)]
-    return (float(read.min()), float(read.max())) if len(read) else (float("nan"), float("nan"))

@@ -130,9 +130,9 @@ def describe_history(climate: Climate, zone: str, start: pd.Timestamp | None = N
     best = best_class(control)
     return PlaceHistory(
         span.start, span.end, zone, span.coverage, span.temp_coverage, first, last,
-        _mean(hours.temp_c), _range(span.temp_c), _mean(hours.rh_percent), _range(span.rh_percent),
+        _mean(hours.temp_c), span.edges("temp_c"), _mean(hours.rh_percent), span.edges("rh_percent"),
         season, band, control, best.name if best else "", target_hours(hours),
-        tuple(damp_hours(hours, float(limit)) for limit in DAMP_LEVELS),
+        tuple(damp_hours(hours, float(limit), span) for limit in DAMP_LEVELS),
         tuple(_cycles(hours, name, float(tau)) for name, tau in BUILD_UPS.items()) if read.any() else (),
         ageing_sentence(span.temp_c, span.rh_percent, span.hours), tuple(_not_yet(first, season, band, control)),
         float(span.hours[span.suspect].sum()), span.notes,
@@ -146,11 +146,6 @@ def _ends(span: Climate) -> tuple[pd.Timestamp | None, pd.Timestamp | None]:
 
 def _mean(values: Array) -> float:
     return float(np.nanmean(values)) if np.isfinite(values).any() else float("nan")
-
-
-def _range(values: Array) -> tuple[float, float]:
-    known = values[np.isfinite(values)]
-    return (float(known.min()), float(known.max())) if len(known) else (float("nan"), float("nan"))
 
 
 def _season(hours: Hourly) -> Season | None:

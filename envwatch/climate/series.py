@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from envwatch import air
 from envwatch.core.arrays import Array, ArrayLike, Mask, Whole
 from envwatch.core.place import Sensor, poorest
+from envwatch.core.text import AT_LEAST, AT_MOST, Bound
 from envwatch.figures.coverage import STAMP_TELLS_H, STANDS_MOST_H
 
 NEIGHBOURS = 25  # steps of a neighbourhood: readings so far away have no say
@@ -185,6 +186,28 @@ class Climate:
             arrays[name] = None if getattr(self, name) is None else getattr(self, name)[kept]
         arrays["time"] = changed["time"] if "time" in changed else self.time[kept]
         return replace(self, start=start, end=end, **(arrays | changed))
+
+    def edges(self, quantity: str, values: Array | None = None) -> tuple[float, float]:
+        """The lowest and the highest reading of a quantity, or of such values of it, as `beyond`; NaN: not read."""
+        values = getattr(self, quantity) if values is None else values
+        if not np.isfinite(values).any():
+            return np.nan, np.nan
+        return (self.beyond(float(np.nanmin(values)), quantity, self.start, self.end, over=False),
+                self.beyond(float(np.nanmax(values)), quantity, self.start, self.end))  # fmt: skip
+
+    def beyond(self, value: float, quantity: str, start: pd.Timestamp, end: pd.Timestamp, over: bool = True) -> float:
+        """The highest of a quantity in a span (else the lowest): a `Bound` where readings that are bounds, such as
+        ">95", lie on that side of its middle, so that it may have gone farther.
+        """
+        rows = slice(*self.time.searchsorted([start, end]))
+        of = {"temp_c": OF_TEMP, "rh_percent": OF_RH}.get(quantity, OF_TEMP | OF_RH)
+        read = getattr(self, quantity)[rows]
+        bounds = np.empty(0) if self.bounded is None else read[((self.bounded[rows] & of) > 0) & np.isfinite(read)]
+        if not len(bounds):
+            return value
+        middle = (np.nanmin(read) + np.nanmax(read)) / 2
+        past = bounds.max() >= middle if over else bounds.min() <= middle
+        return Bound(value, AT_LEAST if over else AT_MOST) if past else value
 
     @staticmethod
     def joined(parts: Sequence[Climate], start: pd.Timestamp, end: pd.Timestamp) -> Climate:

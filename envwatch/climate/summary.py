@@ -152,30 +152,33 @@ def daily_swings(time: pd.DatetimeIndex, values: ArrayLike, zone: str) -> list[S
     ]
 
 
-def damp_hours(hours: Hourly, limit_percent: float) -> DampHours:
-    """Hours over a limit and their spells, from hourly means; one not read is counted apart, and only in a spell."""
+def damp_hours(hours: Hourly, limit_percent: float, of: Climate | None = None) -> DampHours:
+    """Hours over a limit and their spells, from hourly means; one not read is counted apart, and only in a spell.
+
+    of : the readings, which tell where the highest of a spell is a bound.
+    """
     over = hours.rh_percent > limit_percent
     found = [
-        DampSpell(s.start, s.end, s.hours, _highest(hours, s.start, s.end), s.unread_h)
+        DampSpell(s.start, s.end, s.hours, _highest(hours, s.start, s.end, of), s.unread_h)
         for s in spells(hours.time, over, unread=np.isnan(hours.rh_percent))
     ]
     longest_first = tuple(sorted(found, key=lambda s: -s.hours - s.unread_h))
     return DampHours(float(limit_percent), float(over.sum()), longest_first)
 
 
-def _highest(hours: Hourly, start: pd.Timestamp, end: pd.Timestamp) -> float:
+def _highest(hours: Hourly, start: pd.Timestamp, end: pd.Timestamp, of: Climate | None) -> float:
     lo, hi = hours.time.searchsorted([start, end])
-    return float(np.nanmax(hours.rh_percent[lo:hi]))
+    highest = float(np.nanmax(hours.rh_percent[lo:hi]))
+    return highest if of is None else of.beyond(highest, "rh_percent", start, end)
 
 
-def _range(values: Array, weights: Array) -> tuple[float, float, float]:
-    """(lowest, weighted mean, highest) of what was read; NaN where nothing was."""
+def _mean(values: Array, weights: Array) -> float:
+    """The weighted mean of what was read; NaN where nothing was."""
     read = np.isfinite(values)
     if not read.any():
-        return np.nan, np.nan, np.nan
+        return np.nan
     values, weights = values[read], weights[read]
-    mean = np.average(values, weights=weights) if weights.sum() else values.mean()
-    return float(values.min()), float(mean), float(values.max())
+    return float(np.average(values, weights=weights) if weights.sum() else values.mean())
 
 
 def describe_place(climate: Climate, zone: str, start: pd.Timestamp | None = None) -> PlaceSummary:
@@ -201,15 +204,15 @@ def describe_place(climate: Climate, zone: str, start: pd.Timestamp | None = Non
     span = climate.between(start, climate.end)
     hours = hourly(span)
     swings = daily_swings(hours.time, hours.rh_percent, zone)
-    temp, rh, dew = (_range(v, span.hours) for v in (span.temp_c, span.rh_percent, span.dew_point_c))
+    temp, rh, dew = (span.edges(name) for name in ("temp_c", "rh_percent", "dew_point_c"))
     read = span.time[np.isfinite(span.temp_c) | np.isfinite(span.rh_percent)]
     departure, at, level, provisional = _season(climate, start)
     return PlaceSummary(
         start, climate.end, zone, span.coverage, span.temp_coverage,
         read[0] if len(read) else None, read[-1] if len(read) else None,
-        *temp, *rh, dew[0], dew[2],
+        temp[0], _mean(span.temp_c, span.hours), temp[1], rh[0], _mean(span.rh_percent, span.hours), rh[1], *dew,
         max(swings, key=lambda s: s.percent, default=None),
-        tuple(damp_hours(hours, limit) for limit in PLACE_DAMP_RH),
+        tuple(damp_hours(hours, limit, span) for limit in PLACE_DAMP_RH),
         float((hours.rh_percent < DRY_LINED_RH).sum()), float(DRY_LINED_RH),
         departure, at, level, provisional,
         _season_possible_from(climate) if np.isnan(level) else None,

@@ -16,9 +16,30 @@ def stamp(time: pd.Timestamp | None, zone: str) -> str:
     return f"{day(local)} {local:%H:%M}"
 
 
+AT_LEAST, AT_MOST = "at least", "at most"
+
+
+class Bound(float):
+    """A highest or lowest that rests on readings written as bounds, such as ">95": it may have gone beyond that."""
+
+    word: str
+
+    def __new__(cls, value: float, word: str = AT_LEAST) -> Bound:
+        made = super().__new__(cls, value)
+        made.word = word
+        return made
+
+
 def number(value: float, digits: int = 1) -> str:
-    """A figure, or "not known" for NaN: never blank, never 0."""
-    return "not known" if value is None or math.isnan(value) else f"{value:.{digits}f}".replace("-", "−")
+    """A figure, or "not known" for NaN: never blank, never 0. Of a bound, that it is at least or at most so much.
+
+    >>> number(95.04), number(Bound(95.0)), number(float("nan"))
+    ('95.0', 'at least 95.0', 'not known')
+    """
+    if value is None or math.isnan(value):
+        return "not known"
+    word = f"{value.word} " if isinstance(value, Bound) else ""
+    return word + f"{value:.{digits}f}".replace("-", "−")
 
 
 def span(low: float, high: float, digits: int = 1) -> str:

@@ -21,7 +21,7 @@ from envwatch.core.findings import KINDS, Ending, Finding, Hazard, Level, Mechan
 from envwatch.core.painting import Painting, Stay
 from envwatch.core.period import Period
 from envwatch.core.place import AirEvent, Placement
-from envwatch.core.text import number, several, stamp
+from envwatch.core.text import Bound, number, several, stamp
 from envwatch.figures import events as fig
 
 M = Mechanism
@@ -267,7 +267,8 @@ def _reached(
     states = canvas or states
     if not states:
         return f"raised for {several(len(paintings), 'painting')} (of {there} there)"
-    values = [one.finding.value for one in states]
+    found = [one.finding for one in states]
+    values = [Bound(finding.value, finding.bound) if finding.bound else finding.value for finding in found]
     worst = (max if SIGN[kind] >= 0 else min)(values) if canvas else extreme(states)
     if np.isnan(worst):
         return f"raised for {several(len(paintings), 'painting')} (of {there} there)"
@@ -283,10 +284,15 @@ def _extreme(studio: Studio, span: Period, some: Iterable[Raised]) -> float:
     some = tuple(some)
     kind, spots = some[0].kind, {(one.stay.place_id, one.stay.position) for one in some}
     sign, quantity = SIGN[kind] or 1, {AirEvent.HEAT: "temp_max_c", AirEvent.COLD: "temp_c"}.get(kind, "rh_percent")
-    air = {(place, at): climate.hourly(history(studio, place, span, at)) for place, at in spots}
-    spells = (_part(air[one.stay.place_id, one.stay.position], one.start, one.end) for one in some)
-    values = sign * np.concatenate([getattr(spell, quantity) for spell in spells])
-    return sign * float(np.nanmax(values)) if np.isfinite(values).any() else float("nan")
+    air = {(place, at): history(studio, place, span, at) for place, at in spots}
+    found = []
+    for one in some:
+        read = air[one.stay.place_id, one.stay.position]
+        values = sign * getattr(_part(climate.hourly(read), one.start, one.end), quantity)
+        if np.isfinite(values).any():
+            name = "rh_percent" if quantity == "rh_percent" else "temp_c"
+            found.append(read.beyond(sign * float(np.nanmax(values)), name, one.start, one.end, sign > 0))
+    return max(found, key=lambda value: (sign * value, isinstance(value, Bound)), default=float("nan"))
 
 
 def _moved(own: Sequence[Raised]) -> bool:

@@ -50,8 +50,7 @@ def widest(
 
 def _joined(room: PlaceSummary, summaries: Sequence[PlaceSummary]) -> PlaceSummary:
     def edge(figure: str, of: Any) -> float:
-        known = [v for one in summaries if np.isfinite(v := getattr(one, figure))]
-        return float(of(known)) if known else float("nan")
+        return of((v for one in summaries if np.isfinite(v := getattr(one, figure))), default=float("nan"))
 
     swings = [one.swing for one in summaries if one.swing is not None]
     damp = tuple(max(same, key=lambda d: d.hours) for same in zip(*(one.damp for one in summaries), strict=True))
