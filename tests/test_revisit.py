@@ -111,6 +111,24 @@ def test_one_of_equal_readings_that_nobody_need_ask_about_speaks_for_the_other(t
         assert (studio.tray(), whose(studio)["2026-01-05.csv"]) == ((), "nord")
 
 
+def test_a_file_that_waits_goes_in_with_one_that_reads_the_same_whatever_its_name(tmp_path):
+    with Studio.create(tmp_path / "studio", name="x", zone="UTC") as studio:
+        studio.add([log_of(tmp_path, "Nord.csv", LATER, temp_c=12)])
+        (asked,) = studio.add([log_of(tmp_path, "Nord/Nord 1.csv", rows=40)]).outcomes
+        assert asked.status == "in the tray"
+        studio.add([log_of(tmp_path, "zzz.csv")])
+        assert ("Nord 1.csv" in waits(studio), whose(studio)["Nord 1.csv"]) == (False, "zzz")
+
+
+def test_a_correction_that_was_rounded_after_it_is_seen(tmp_path):
+    """A record of two decimals beside its correction by 1.5 °C, of one."""
+    with Studio.create(tmp_path / "studio", name="x", zone="UTC") as studio:
+        studio.add([log_of(tmp_path, "Nord.csv", rows=192, digits=2)])
+        (asked,) = studio.add([log_of(tmp_path, "Nord 2.csv", rows=26, temp_c=18 + 1.5, digits=1)]).outcomes
+        assert (asked.status, asked.choices) == ("in the tray", ("nord", "new"))
+        assert "all of them 1.5 °C more" in asked.question
+
+
 def test_a_logger_that_hangs_somewhere_is_left_as_it_is(tmp_path):
     with Studio.create(tmp_path / "studio", name="x", zone="UTC") as studio:
         studio.enter("place", {"id": "room", "name": "Room", "kind": "store"})

@@ -357,7 +357,7 @@ class Intake:
         while self.came:
             came, self.came, self.hashes = self.came, set(), set()
             for number, name, known in waits(self.studio):
-                if came & {*self.whose.candidates(name).all, *known.get("loggers", ())}:
+                if came & {*self.whose.candidates(name).all, *known}:
                     self.take(from_tray(self.studio, number), again=True)
                     self.keep()
                     self.unite()

@@ -142,7 +142,10 @@ def _shift(one: Series, other: Series) -> str:
         mine, theirs = getattr(one, name), getattr(other, name)
         known = np.isfinite(mine) & np.isfinite(theirs)
         off = float(np.median(mine[known] - theirs[known])) if known.any() else 0.0
-        if abs(off) > most or np.count_nonzero(~_alike(mine[known], theirs[known] + off)) > SELDOM * len(one):
+        by = off, round(off, min(places_of(mine), places_of(theirs)))  # what is written is rounded after a correction
+        if abs(off) > most or all(
+            np.count_nonzero(~_alike(mine[known], theirs[known] + one_off)) > SELDOM * len(one) for one_off in by
+        ):
             return ""
         told += [f"{abs(off):.1f} {unit} {'more' if off > 0 else 'less'}"] if abs(off) >= 0.05 else []
     return f"all of them {' and '.join(told)}" if told else ""

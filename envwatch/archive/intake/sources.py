@@ -44,12 +44,20 @@ def _files_in(folder: Path, studio: Path) -> Iterator[Path]:
             yield path
 
 
-def waits(studio: StudioFolder) -> list[tuple[int, str, dict[str, Any]]]:
-    """Number, name and what is known of each file that waits and is not kept meanwhile."""
+def waits(studio: StudioFolder) -> list[tuple[int, str, set[str]]]:
+    """Number, name and loggers of each file that waits and is not kept meanwhile: those that it was asked about, and
+    those read over its time, whose readings may be its own."""
     query = select(TRAY.c.number, TRAY.c.name, TRAY.c.about).order_by(TRAY.c.number)
     with studio.reading() as connection:
         rows = connection.execute(query.where(TRAY.c.sha256.not_in(select(FILES.c.sha256)))).all()
-    return [(row.number, row.name, unjson(row.about)) for row in rows]
+    found = []
+    for row in rows:
+        known = unjson(row.about)
+        spans = known.get("spans", ())
+        over = {id for id, parts in studio.state().parts.items() for part in parts for first, last in spans
+                if part.first_us <= last and part.last_us >= first}  # fmt: skip
+        found.append((row.number, row.name, {*known.get("loggers", ()), *over}))
+    return found
 
 
 def from_tray(studio: StudioFolder, number: int) -> IncomingFile:
