@@ -152,7 +152,7 @@ def test_the_same_air_has_the_same_hours_at_every_interval_and_whatever_it_chang
     np.testing.assert_allclose(climate.hourly(part).rh_percent, hours.rh_percent[cut])
 
 
-@settings(max_examples=60, suppress_health_check=list(HealthCheck))
+@settings(max_examples=30, suppress_health_check=list(HealthCheck))
 @given(st.integers(0, 10**6))
 def test_changes_of_interval_change_no_level(seed):
     dice = Numbers(seed)

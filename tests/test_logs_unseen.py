@@ -1,5 +1,7 @@
 """Layouts that are easily refused without need, or read wrong."""
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -14,6 +16,7 @@ TABLE = [(t, f"{a:.1f}", f"{b:.1f}") for t, a, b in zip(TRUTH.time, TRUTH.temp_c
 FRENCH_DAYS = ("lun.", "mar.", "mer.", "jeu.", "ven.", "sam.", "dim.")
 
 
+@cache  # of each stamp once: bodies are made while tests are collected
 def serial(t: pd.Timestamp, places: int) -> str:
     """A spreadsheet's day number as it shows it: no zeros at the end."""
     day = (t.tz_localize(None) - pd.Timestamp("1899-12-30")) / pd.Timedelta("1D")

@@ -357,7 +357,7 @@ def squeezed(text: str) -> str:
     return "".join(text.split())
 
 
-@settings(max_examples=150)
+@settings(max_examples=60)
 @given(title=WORDS, where=WORDS, why=WORDS, width=st.integers(40, 120))
 def test_no_title_place_or_reason_is_too_long_for_the_screen(title, where, why, width):
     """Number, place and reason stand whole; of the title what can be read."""

@@ -109,7 +109,7 @@ class LayerAir(HourlyExposure):
             asked = self.judged_rows(1)
             if np.isfinite(self.temp_c[max(asked.start - MONTH_H, 0) : asked.stop]).all():
                 return None
-            temp_c = climate.worst_in_gaps(whole.temp_c, -1 if mechanism is COLD else 1)
+            temp_c = whole.temp_at_worst(-1 if mechanism is COLD else 1)
             return replace(self, temp_c=temp_c[recent], cut_from=None, _made={})
         asked = slice(max(self.judged_rows(DAY_H).start - DAY_H - int(10 * self.tau_h), 0), None)
         if np.isfinite([self.rh_percent[asked], self.temp_c[asked]]).all():
@@ -118,8 +118,13 @@ class LayerAir(HourlyExposure):
         low, high = (np.where(begun, end, np.nan)[recent] for end in (whole.held.lowest, whole.held.highest))
         return replace(
             self, lagged_percent=(whole.held.lowest if mechanism is DRY else whole.held.highest)[recent],
-            ends=(low, high), temp_c=climate.worst_in_gaps(whole.temp_c)[recent], cut_from=None, _made={},
+            ends=(low, high), temp_c=whole.temp_at_worst(1)[recent], cut_from=None, _made={},
         )  # fmt: skip
+
+    def temp_at_worst(self, sign: int) -> Array:
+        """Temperature with gaps as hot (-1: as cold) as it was about them, once for all layers of an air. (n,) [°C]"""
+        key = ("temperature at worst", self.point, self.start, sign)
+        return self.exposure.once(key, lambda: climate.worst_in_gaps(self.temp_c, sign))
 
     def gap_doubt(self, row: int) -> float:
         """How far gaps before a row leave the lagged humidity open, as a half-width. [% RH]"""
