@@ -59,6 +59,17 @@ def test_a_wet_corner_parts_in_vapour_and_a_cold_spot_in_temperature():
     assert cold.dew_points_c[0] == pytest.approx(cold.dew_points_c[1], abs=0.01)
 
 
+def test_two_that_part_in_vapour_and_temperature_at_once_are_asked_about_once():
+    """The cooler one is drier in vapour and damper in % RH: each looks the drier one seen from the other."""
+    for temps in ((12.0, 84.0, 17.0, 70.0), (17.0, 70.0, 12.0, 84.0)):
+        (found,) = parted(spot("rack", *temps[:2]), spot("inner wall", *temps[2:]))
+        assert abs(found.rh_percent) == pytest.approx(14, abs=0.01)
+    steps = np.arange(12.0, 26.0, 3.5), np.arange(30.0, 90.0, 12.0)
+    rooms = [spot("rack", t, rh, 48) for t in steps[0] for rh in steps[1]]
+    others = [spot("inner wall", t, rh, 48) for t in steps[0] for rh in steps[1]]
+    assert all(len(parted(one, other)) < 2 for one in rooms for other in others)
+
+
 def test_what_a_position_explains_is_not_asked_about_but_a_wet_one_is():
     room, colder = spot("rack", 18.0, 50.0), rh_at(18.0, 50.0, 12.0)
     assert not parted(room, spot("floor", 12.0, colder))

@@ -49,6 +49,7 @@ def layout(home: StudioSession, _rest: str, asked: dict[str, str]) -> html.Div:
             components.section("The tray", *(_question(studio, item) for item in studio.tray()),
                           note="These files wait for an answer; they hold up no other."),
             _understood(studio, home, opened) if opened.isdigit() else None,
+            loggers.nowhere(studio),
             components.section("Loggers", _loggers(studio, home)),
             marks.section(studio, home, asked),
             loggers.forms(studio, home),

@@ -1,31 +1,38 @@
-"""What is entered about loggers, on the page of their files: where one hangs, and how it was checked."""
+"""What is entered about loggers, on the page of their files: a new one, where one hangs, and how it was checked."""
 
 from __future__ import annotations
 
-from dash import Dash, dcc, html
+from typing import Any
+
+import pandas as pd
+from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import components
-from dashboards.forms import unchanged, wire
-from dashboards.session import StudioSession
+from dashboards.forms import on_press, pressed, unchanged, wire
+from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
+from envwatch.archive.register import probes
+from envwatch.archive.register.probes import hung_nowhere
 from envwatch.archive.store.records import require_id
+from envwatch.core.dates import day_of
 from envwatch.core.errors import BadInput
 from envwatch.core.place import POSITIONS
-from envwatch.core.text import date
+from envwatch.core.text import date, several
 
 HANG = ("logger", "place", "position", "on")
+NEW = ("id", "name", "labels", "rh_accuracy_percent", "temp_accuracy_c", "fetch_days", "zone")
 CHECK = ("logger", "on", "rh_true", "rh_read", "rh_true_2", "rh_read_2", "temp_true", "temp_read", "accuracy",
          "due", "basis")  # fmt: skip
 
 
 def forms(studio: Studio, home: StudioSession) -> html.Section | None:
-    """Where a logger hangs, and how it was checked; nothing before there is a logger."""
+    """A new logger; where one hangs, and how it was checked, once there is one."""
     if not studio.loggers():
-        return None
+        return components.section("Enter", _new_form(studio))
     today = str(home.now().tz_convert(studio.zone).date())
     known = [(logger.id, logger.name) for logger in studio.loggers().values()]
     shown = {id: hangs(studio, id) for id, _name in known}
-    return components.section("Enter", _hang_form(studio, known, today), _check_form(known, today),
+    return components.section("Enter", _hang_form(studio, known, today), _check_form(known, today), _new_form(studio),
                               dcc.Store(id="hang-shown", data=shown))  # fmt: skip
 
 
@@ -42,6 +49,46 @@ def _hang_form(studio: Studio, known: list[tuple[str, str]], today: str) -> html
         components.choice("hang-position", "where in it", [(p, p) for p in POSITIONS], "unknown"),
         components.field("hang-on", "from", value=today),
     ])  # fmt: skip
+
+
+def nowhere(studio: Studio) -> html.Section | None:
+    """Each probe whose readings belong to no place, with what answers it, a line each; nothing where all hang."""
+    places = [(place.id, place.name) for place in studio.places().values()]
+    rows = [_hang_row(studio, id, probe, places) for id, probes in hung_nowhere(studio).items() for probe in probes]
+    note = f"{several(len(rows), 'logger')} or probes read, but hang nowhere yet: no painting is judged by them."
+    note += "" if places else " First enter a place, on the page of places."
+    return components.section("Where does it hang?", *rows, note=note, id="nowhere") if rows else None
+
+
+def _hang_row(studio: Studio, id: str, probe: str, places: list[tuple[str, str]]) -> html.Div:
+    parts, key = studio.state().parts.get(id, []), f"{id}\n{probe}"
+    first = pd.Timestamp(min((part.first_us for part in parts), default=0), unit="us", tz="UTC")
+    name = f"{studio.loggers()[id].name}, probe {probe}" if _several(studio, id) else studio.loggers()[id].name
+    return html.Div([
+        components.choice({"nowhere": key, "field": "place"}, name, places),
+        components.choice({"nowhere": key, "field": "position"}, "where in it", [(p, p) for p in POSITIONS], "unknown"),
+        components.field({"nowhere": key, "field": "on"}, "from", value=day_of(first, studio.zone)),
+        components.button({"nowhere": key}, "it hangs there", quiet=True),
+    ], className="form row noprint")  # fmt: skip
+
+
+def _several(studio: Studio, id: str) -> bool:
+    """Whether a logger's files hold several probes."""
+    with studio.reading() as connection:
+        return len(probes.read(connection).get(id, ())) > 1
+
+
+def _new_form(studio: Studio) -> html.Details:
+    return components.form("newlogger", "A new logger", "enter it", [
+        components.field("newlogger-id", "a short name", placeholder="rack"),
+        components.field("newlogger-name", "name"),
+        components.field("newlogger-labels", "its numbers or names, as its files call it", "with ; between",
+                         placeholder="331887; rack"),
+        components.field("newlogger-rh_accuracy_percent", "how far it can be off, ± % RH"),
+        components.field("newlogger-temp_accuracy_c", "how far it can be off, ± °C"),
+        components.field("newlogger-fetch_days", "to be fetched every … days"),
+        components.field("newlogger-zone", "clock", value=studio.zone),
+    ], "Files that came before under one of its names become its own.")  # fmt: skip
 
 
 def _check_form(known: list[tuple[str, str]], today: str) -> html.Details:
@@ -68,8 +115,47 @@ def _check_form(known: list[tuple[str, str]], today: str) -> html.Details:
 
 def callbacks(app: Dash) -> None:
     """What happens on a click."""
+    app.callback(
+        Output("again", "data", allow_duplicate=True), Output("said", "children", allow_duplicate=True),
+        Output("files-said", "children", allow_duplicate=True), Input({"nowhere": ALL}, "n_clicks"),
+        State({"nowhere": ALL, "field": ALL}, "value"), State({"nowhere": ALL, "field": ALL}, "id"),
+        State("again", "data"), prevent_initial_call=True,
+    )(answer)  # fmt: skip
+    wire(app, "newlogger", NEW, enter_new)
     wire(app, "hang", HANG, hang, whose="hang-shown")
     wire(app, "check", CHECK, check)
+
+
+@on_press(3)
+def answer(_clicks: list, values: list, ids: list, again: int | None):
+    """Say where a probe hangs that hung nowhere."""
+    which = pressed()
+    return ((again or 0) + 1, _hung(which["nowhere"], values, ids), "") if which else (no_update,) * 3
+
+
+def _hung(key: str, values: list, ids: list) -> html.P:
+    given = {id["field"]: value or "" for value, id in zip(values, ids, strict=True) if id["nowhere"] == key}
+    logger, probe = key.split("\n")
+    with house().writing() as studio:
+        name = studio.loggers()[require_id("logger", logger, studio.loggers())].name
+        if not given["place"]:
+            raise BadInput(f"{name}: choose the place where it hangs", field="place")
+        if probe not in hung_nowhere(studio).get(logger, ()):
+            raise BadInput(f"{name}: somebody said since where it hangs. Show the page again", field="place")
+        channel = probe if _several(studio, logger) else ""
+        hung = studio.set_hanging(logger, given["place"], given["on"], position=given["position"] or "unknown",
+                                  channel=channel)  # fmt: skip
+        where = studio.places()[given["place"]].name
+    return components.notice(f"{name} hangs in {where} from {date(hung.start, studio.zone)}")
+
+
+def enter_new(studio: Studio, _whose: Any, given: dict[str, str]) -> str:
+    """Enter a new logger."""
+    with studio.writing("entering a logger"):
+        if given["id"] in studio.loggers():
+            raise BadInput(f"id {given['id']!r} is taken; give it another short name", field="id", place="logger")
+        studio.enter("logger", given)
+    return f"Entered: {given['name'] or given['id']}"
 
 
 def hang(studio: Studio, shown: dict[str, str], given: dict[str, str]) -> str:

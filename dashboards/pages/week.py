@@ -101,8 +101,16 @@ def _head(shown: Review, told: dict[str, Any]) -> html.Div:
         html.Div(id="day-said"),
         *(html.P(note, className="opening") for note in shown.opening),
         *(html.P(one.sentence, className="opening") for one in shown.revised),
+        _homeless(shown),
         html.P(told["summary"], className="summary"),
     ])  # fmt: skip
+
+
+def _homeless(shown: Review) -> html.P | None:
+    """Loggers whose readings belong to no place, and the way to say where they hang."""
+    names = [line.name for line in shown.loggers if line.state == "no place"]
+    told = f"{several(len(names), 'logger')} read but hang nowhere yet ({', '.join(names)}): "
+    return html.P([told, dcc.Link("say where", href="/files#nowhere")], className="opening") if names else None
 
 
 def _painting(line: PaintingLine, rank: int, shown: Review, settled: dict[int, str]) -> html.Article:

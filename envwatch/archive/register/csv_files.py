@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, delete, select, update
 
-from envwatch.archive.register import rules
+from envwatch.archive.register import probes, rules
 from envwatch.archive.register.redaction import names_of
 from envwatch.archive.register.sheets import SHEETS, CsvRow, CsvTable, Sheet, read_sheet, write_sheet
 from envwatch.archive.store import records, writing
@@ -85,6 +85,8 @@ def _to_be(studio: StudioFolder, connection: Connection, read: Mapping[str, Shee
         if held.left_out:
             imported.left_out[sheet.file] = held.left_out
         imported.read_as |= {(sheet.file, column): cells for column, cells in held.read_as.items()}
+    hung = read["hangings"].rows if "hangings" in read else []
+    faults += probes.strange(hung, probes.read(connection))
     refuse(_each_once([*faults, *_faults(state, studio.zone, studio.materials())]))
     return state, imported
 

@@ -13,7 +13,7 @@ import pandas as pd
 from sqlalchemy import Connection, Table, delete, insert, select, update
 
 from envwatch.archive import reviews
-from envwatch.archive.register import csv_files, search
+from envwatch.archive.register import csv_files, probes, search
 from envwatch.archive.register.rules import checks_correct
 from envwatch.archive.register.sheets import BY_NAME, SHEETS, CsvRow, named_values, values_of
 from envwatch.archive.store import layers, records, tables
@@ -254,6 +254,7 @@ def set_hanging(
     row = row_of("hangings", where, logger=logger_id, channel=channel, place=place_id, position=position,
                **{"from": start, "to": stop})  # fmt: skip
     with studio.writing("hanging a logger"), studio.saving() as connection:
+        refuse(list(probes.strange([row], probes.read(connection))))
         _take_over(connection, row)
         put_row(connection, tables.HANGINGS, row)
         checked(studio, connection)

@@ -12,6 +12,7 @@ from envwatch.archive import Studio
 from envwatch.archive.climates.deployments import has_logger, hung_in
 from envwatch.archive.intake.preview import waiting
 from envwatch.archive.intake.summary import mark_notes
+from envwatch.archive.register.probes import hung_nowhere
 from envwatch.cases.review.model import Extreme, LoggerLine, PaintingLine, PlaceLine
 from envwatch.cases.review.spots import Parting, partings, widest
 from envwatch.climate.series import Climate
@@ -57,11 +58,11 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
     """Loggers that want a hand: those not fetched apart from those that stopped and those that are flat."""
     out = []
     places = studio.places()
-    loggers, in_tray = studio.loggers(), waiting(studio)
+    loggers, in_tray, nowhere = studio.loggers(), waiting(studio), hung_nowhere(studio)
     for id, seen in studio.seen(now=now).items():
         logger = loggers[id]
         hanging = next((h for h in reversed(logger.hangings) if h.end is None or h.end > span.start), None)
-        if hanging is None and logger.hangings:
+        if hanging is None and logger.hangings and id not in nowhere:
             continue  # taken down before this period
         place = places[hanging.place_id].name if hanging else ""
         until = f"seen until {_local(seen.last, studio.zone)}" if seen.last is not None else "never read"
@@ -69,8 +70,14 @@ def logger_lines(studio: Studio, span: Period, now: pd.Timestamp) -> tuple[Logge
         def line(state: str, sentence: str, logger=logger, place=place, seen=seen) -> LoggerLine:
             return LoggerLine(logger.id, logger.name, place, state, sentence, seen.last)
 
-        if hanging is None:
+        if hanging is None and not logger.hangings:
             out.append(line("no place", "has readings but hangs nowhere: say where with envwatch hung"))
+        elif id in nowhere:
+            one, names = len(nowhere[id]) == 1, ", ".join(nowhere[id])
+            told = f"its probe {names} reads but hangs nowhere" if one else f"its probes {names} read but hang nowhere"
+            out.append(line("no place", f"{told}: say where with envwatch hung"))
+        if hanging is None and logger.hangings:
+            continue
         if seen.stopped_inside_file:
             out.append(line("stopped", f"stopped inside its file, {until}: battery or memory, go and look"))
         elif seen.stuck_since is not None:

@@ -134,8 +134,14 @@ def _hours(spot: ProbeRecord) -> pd.DataFrame:
     return pd.DataFrame({"temp_c": hours.temp_c, "rh_percent": hours.rh_percent}, hours.time).dropna()
 
 
-def _parting(one: ProbeRecord, other: ProbeRecord, a: pd.DataFrame, b: pd.DataFrame) -> Parting | None:
-    """By the medians of a day; None where they never part by more than they can, or hardly read together."""
+def _parting(
+    one: ProbeRecord, other: ProbeRecord, a: pd.DataFrame, b: pd.DataFrame, turned: bool = False
+) -> Parting | None:
+    """By the medians of a day; None where they never part by more than they can, or hardly read together.
+
+    `turned`: it was asked the other way round, and `one` was the damper; seen from its own temperature that may look
+    otherwise where temperature and vapour part at once, and is not asked again.
+    """
     a, b = a.align(b, join="inner", axis=0)
     if len(a) < fig.APART_H:
         return None
@@ -150,8 +156,8 @@ def _parting(one: ProbeRecord, other: ProbeRecord, a: pd.DataFrame, b: pd.DataFr
     if not most[at] > can:
         return None
     leads = "vapour" if abs(day["vapour"][at]) > can else "rh"
-    if day[leads][at] < 0:
-        return _parting(other, one, b, a)
+    if day[leads][at] < 0 and not turned:
+        return _parting(other, one, b, a, turned=True)
     far = most.index[most > can]
     since = max(far[0] - pd.Timedelta(hours=float(fig.APART_H) / 2), most.index[0])
     until = None if far[-1] == most.index[-1] else far[-1]
