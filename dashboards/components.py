@@ -204,9 +204,10 @@ def field(id: Any, label: str, hint: str = "", **rest: Any) -> dmc.TextInput:
 def choice(
     id: Any, label: str, options: Sequence[tuple[str, str]], value: str | None = None, **rest: Any
 ) -> dmc.Select:
-    """A field with choices; typing narrows them."""
+    """A field with choices; typing narrows them. Choosing what is chosen keeps it: only its cross empties a field."""
     data = [{"value": key, "label": words} for key, words in options]
-    return dmc.Select(id=id, label=label, data=data, value=value, searchable=True, checkIconPosition="right", **rest)
+    return dmc.Select(id=id, label=label, data=data, value=value, searchable=True, checkIconPosition="right",
+                      allowDeselect=False, **rest)  # fmt: skip
 
 
 def button(id: Any, words: str, quiet: bool = False) -> html.Button:

@@ -39,6 +39,23 @@ def test_each_row_that_a_page_tells_leads_to_its_form(app, demo_of_file):
         assert "or take it out of the record" not in page(app, "/painting/26-02", f"?row={gone}")
 
 
+def test_where_a_logger_hung_and_its_checks_are_corrected_on_the_page_of_the_files(own, app):
+    with own.writing() as studio:
+        studio.calibrate("crate", "2026-10-01", rh_points=((75.3, 76.0),), basis="salt")
+    with app.server.test_request_context("/"):
+        told = str(pages.show("/files", "")[0].to_plotly_json())
+    names = []
+    with app.server.config["HOUSE"].reading() as studio:
+        for id in studio.loggers():
+            names += [e.name for noun in ("hanging", "calibration") for e in record.entries(studio, noun, id)]
+    assert len(names) > 8 and all(f"correct {name}, or take it out" in told for name in names)
+    assert enter(own, "hanging", "crate:1", position="rack") == (1, {})
+    assert enter(own, "calibration", "crate:1", basis="a checked logger") == (1, {})
+    with own.reading() as studio:
+        assert studio.loggers()["crate"].hangings[0].position == "rack"
+        assert studio.register().calibrations["crate"][0]["basis"] == "a checked logger"
+
+
 def test_a_wrong_date_is_corrected_and_the_old_one_stays_told(own):
     assert enter(own, "treatment", "26-02:1", on="2026-09-14") == (1, {})
     with own.reading() as studio:

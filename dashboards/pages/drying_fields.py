@@ -38,7 +38,7 @@ class _Fields(Fields):
 
     def __call__(self, name: str) -> Any:
         if name in ("kind", "kind2"):
-            return self.choose(name, INPUTS[name].choices, INPUTS[name].choices[0][0], allowDeselect=False)
+            return self.choose(name, INPUTS[name].choices, INPUTS[name].choices[0][0])
         return super().__call__(name)
 
     def fold(self, title: str, names: Sequence[str], last: Any = None) -> html.Details:
@@ -55,8 +55,8 @@ def form(
     return html.Section([
         html.H2("What is asked"),
         html.Div([
-            components.choice("dry-place", "room", [(r.id, r.name) for r in rooms], place.id, allowDeselect=False),
-            ask("volume"), ask.choose("outdoors", outdoors_choices(held), "studio", allowDeselect=False),
+            components.choice("dry-place", "room", [(r.id, r.name) for r in rooms], place.id),
+            ask("volume"), ask.choose("outdoors", outdoors_choices(held), "studio"),
             ask("machine_in_log"), ask("also"),
         ], className="fields"),
         _file(ask),

@@ -12,7 +12,7 @@ from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import components, uploads
 from dashboards.forms import on_press, pressed
-from dashboards.pages import loggers, marks
+from dashboards.pages import corrections, loggers, marks
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.intake import preview
@@ -37,7 +37,7 @@ MEANING = {"dmy": "day, month, year", "mdy": "month, day, year", "ymd": "year, m
 
 
 def layout(home: StudioSession, _rest: str, asked: dict[str, str]) -> html.Div:
-    """The page; `file` in the address opens how that file was understood."""
+    """The page; `file` in the address opens how that file was understood, `row` what is to be corrected."""
     with home.reading() as studio:
         kept = preview.kept_files(studio, 60)
         opened = asked.get("file", "")
@@ -50,7 +50,8 @@ def layout(home: StudioSession, _rest: str, asked: dict[str, str]) -> html.Div:
                           note="These files wait for an answer; they hold up no other."),
             _understood(studio, home, opened) if opened.isdigit() else None,
             loggers.nowhere(studio),
-            components.section("Loggers", _loggers(studio, home)),
+            components.section("Loggers", _loggers(studio, home), loggers.record_of(studio)),
+            corrections.form(studio, asked.get("row", ""), studio.loggers()),
             marks.section(studio, home, asked),
             loggers.forms(studio, home),
             components.section("Kept last", _kept(kept), _undo(kept, studio)) if kept else None,

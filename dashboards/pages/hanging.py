@@ -212,7 +212,7 @@ def _owners_form(advice) -> html.Div:
     return html.Div([
         html.P("The owner's logger file, sent later, is held against this advice.", className="quiet"),
         html.Div([
-            components.choice("hang-at", AFTER["at"].words, names, names[0][0], allowDeselect=False),
+            components.choice("hang-at", AFTER["at"].words, names, names[0][0]),
             components.field("hang-zone", AFTER["zone"].words, AFTER["zone"].hint),
             components.field("hang-start", AFTER["start"].words, AFTER["start"].hint),
         ], className="fields"),

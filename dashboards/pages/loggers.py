@@ -9,12 +9,13 @@ from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 
 from dashboards import components
 from dashboards.forms import on_press, pressed, unchanged, wire
+from dashboards.pages import corrections
 from dashboards.session import StudioSession, house
 from envwatch.archive import Studio
 from envwatch.archive.register import probes
 from envwatch.archive.register.probes import hung_nowhere
 from envwatch.archive.store.records import require_id
-from envwatch.core.dates import day_of
+from envwatch.core.dates import day_of, instant
 from envwatch.core.errors import BadInput
 from envwatch.core.place import POSITIONS
 from envwatch.core.text import date, several
@@ -34,6 +35,24 @@ def forms(studio: Studio, home: StudioSession) -> html.Section | None:
     shown = {id: hangs(studio, id) for id, _name in known}
     return components.section("Enter", _hang_form(studio, known, today), _check_form(known, today), _new_form(studio),
                               dcc.Store(id="hang-shown", data=shown))  # fmt: skip
+
+
+def record_of(studio: Studio) -> html.Details | None:
+    """Where each logger hung and how it was checked, each with what corrects it."""
+    lines, places = [], studio.places()
+    for id, logger in studio.loggers().items():
+        links = corrections.links(studio, id, "/files", ("hanging", "calibration"))
+        for hung in logger.hangings:
+            probe, until = f", probe {hung.channel}" if hung.channel else "", date(hung.end, studio.zone) or "now"
+            told = f"{logger.name}{probe}: {places[hung.place_id].name}, {hung.position}"
+            lines.append(
+                [f"{told}; {date(hung.start, studio.zone)} to {until}", *links("hanging", hung.place_id, hung.start)]
+            )
+        for one in studio.register().calibrations.get(id, ()):
+            on, basis = instant(one["on"], studio.zone), f" against {one['basis']}" if one["basis"] else ""
+            told = f"{logger.name}: checked on {date(on, studio.zone)}{basis}"
+            lines.append([told, *links("calibration", "", on)])
+    return components.more("where they hung, and how they were checked", components.items(lines))
 
 
 def hangs(studio: Studio, id: str) -> str:

@@ -144,8 +144,7 @@ def _edit_form(painting: Painting, zone: str) -> html.Details:
         yes_no("glazed", "glazed"), yes_no("backed", "backing board"), line("stretcher", "stretcher"),
         line("frame_depth_mm", "depth of the frame, mm"), line("tacking_margins", "tacking margins"),
         line("ground", "ground"), line("varnish", "varnish"),
-        components.choice("edit-care", "care", [(c.value, c.value) for c in CareStatus], painting.care.value,
-                     allowDeselect=False),
+        components.choice("edit-care", "care", [(c.value, c.value) for c in CareStatus], painting.care.value),
         line("care_until", "until which day"),
         components.field("edit-owner", "another owner", placeholder="as it is"),
     ])  # fmt: skip
@@ -169,7 +168,7 @@ def _layer_form(studio: Studio) -> html.Details:
     return components.form("layer", "Add a layer", "add it", [
         components.choice("layer-role", "what it is", [(role, role) for role in ROLES]),
         components.choice("layer-material", "of what", kinds),
-        components.choice("layer-area", "where", [(area, area) for area in AREAS], "whole", allowDeselect=False),
+        components.choice("layer-area", "where", [(area, area) for area in AREAS], "whole"),
         components.field("layer-applied_on", "put on"), components.field("layer-note", "in your words"),
     ], "It takes the place that its kind has in a stack.")  # fmt: skip
 
@@ -198,10 +197,10 @@ def _relayer_forms(studio: Studio, painting: Painting, wanted: str) -> html.Div 
     return html.Div([
         dcc.Store(id="layer-of", data={"id": painting.id, "number": number, "role": layer.role, "shown": shown}),
         components.form("relayer", f"Correct {called}", "correct it", [
-            components.choice("relayer-material", "of what", kinds, layer.material, allowDeselect=False),
-            components.choice("relayer-area", "where", [(a, a) for a in AREAS], layer.area, allowDeselect=False),
+            components.choice("relayer-material", "of what", kinds, layer.material),
+            components.choice("relayer-area", "where", [(a, a) for a in AREAS], layer.area),
             components.field("relayer-applied_on", "put on", value=shown["applied_on"]),
-            components.choice("relayer-assumed", "assumed?", YES_OR_NO, shown["assumed"], allowDeselect=False),
+            components.choice("relayer-assumed", "assumed?", YES_OR_NO, shown["assumed"]),
             components.field("relayer-note", "in your words", value=layer.note),
         ], "What it was before is kept under what was done, as a correction.", opened=True),
         components.form("unlayer", f"Take {called} out of the record", "take it out", [

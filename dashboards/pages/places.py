@@ -170,7 +170,7 @@ def _choose(places: tuple[Place, ...], place: Place, asked: dict[str, str], firs
     here = {"place": place.id} | {name: asked[name] for name in KEPT if asked.get(name)}
     return html.Div([
         html.Div([
-            components.choice("place-which", "place", options, place.id, allowDeselect=False),
+            components.choice("place-which", "place", options, place.id),
             components.field("place-from", "from", value=first, w="8.5rem"),
             components.field("place-to", "to", value=last, w="8.5rem"),
             components.choice("place-beside", "another place over it", options, asked.get("beside"), clearable=True),
