@@ -16,71 +16,41 @@ def read(path: Path, zone: str | None, now, start: str | None = None):
         raise BadInput("no such file. Give a file, or none for bounds only", field="outdoors", seen=path)
     suffix = path.suffix.lower()
     if suffix == ".epw":
-        return _epw(path)
+        return _typical(path, "read_epw", "temp_air", "temp_dew")
     if suffix == ".tm2":
-        return _tmy2(path)
+        return _typical(path, "read_tmy2", "DryBulb", "DewPoint", 0.1)  # tenths of a degree
     head = path.read_bytes()[:4000].decode("utf-8", errors="replace")
     if "Dry-bulb" in head:
-        return _tmy3(path)
+        return _typical(path, "read_tmy3", "temp_air", "temp_dew", map_variables=True)
     if head.lstrip("\ufeff").lower().startswith("month"):
         return _monthly(path)
     return _station(path, zone, now, start)
 
 
-def _pvlib():
-    try:
-        import pvlib.iotools
-    except ModuleNotFoundError:
-        raise BadInput("reading typical years (EPW, TMY) needs pvlib: pip install 'envwatch[weather]'") from None
-    return pvlib.iotools
-
-
-def _typical(frame, temp: str, dew: str, path: Path, scale: float = 1.0):
+def _typical(path: Path, kind: str, temp: str, dew: str, scale: float = 1.0, **more):
+    """A typical year in one of pvlib's kinds of file. temp, dew : its columns. scale : °C for one of their units."""
     import numpy as np
     import pandas as pd
 
     from envwatch.climate.outdoors import typical_year
 
-    temp_c, dew_c = (frame[name].to_numpy(float) * scale for name in (temp, dew))
-    missing = (np.abs(temp_c) >= MISSING_DEGREES) | (np.abs(dew_c) >= MISSING_DEGREES)
-    index = pd.DatetimeIndex(frame.index)
-    time = index.tz_convert("UTC") if index.tz is not None else index.tz_localize("UTC")
-    temp_c, dew_c = (np.where(missing, np.nan, values) for values in (temp_c, dew_c))
-    note = f", {int(missing.sum())} hours missing in it" if missing.any() else ""
-    return typical_year(time, temp_c, dew_c, f"{path.name}{note}")
-
-
-def _refused(path: Path, error: Exception) -> BadInput:
-    return BadInput(
-        f"cannot be read as a typical year ({type(error).__name__}). Give the file as it came", place=path.name
-    )
-
-
-def _epw(path: Path):
-    iotools = _pvlib()
     try:
-        frame, _ = iotools.read_epw(str(path))
-        return _typical(frame, "temp_air", "temp_dew", path)
-    except (KeyError, ValueError, IndexError, UnicodeDecodeError) as error:
-        raise _refused(path, error) from None
-
-
-def _tmy3(path: Path):
-    iotools = _pvlib()
+        from pvlib import iotools
+    except ModuleNotFoundError:
+        raise BadInput("reading typical years (EPW, TMY) needs pvlib: pip install 'envwatch[weather]'") from None
     try:
-        frame, _ = iotools.read_tmy3(str(path), map_variables=True)
-        return _typical(frame, "temp_air", "temp_dew", path)
+        frame, _ = getattr(iotools, kind)(str(path), **more)
+        temp_c, dew_c = (frame[name].to_numpy(float) * scale for name in (temp, dew))
+        missing = (np.abs(temp_c) >= MISSING_DEGREES) | (np.abs(dew_c) >= MISSING_DEGREES)
+        index = pd.DatetimeIndex(frame.index)
+        time = index.tz_convert("UTC") if index.tz is not None else index.tz_localize("UTC")
+        temp_c, dew_c = (np.where(missing, np.nan, values) for values in (temp_c, dew_c))
+        note = f", {int(missing.sum())} hours missing in it" if missing.any() else ""
+        return typical_year(time, temp_c, dew_c, f"{path.name}{note}")
     except (KeyError, ValueError, IndexError) as error:
-        raise _refused(path, error) from None
-
-
-def _tmy2(path: Path):
-    iotools = _pvlib()
-    try:
-        frame, _ = iotools.read_tmy2(str(path))
-        return _typical(frame, "DryBulb", "DewPoint", path, 0.1)  # tenths of a degree
-    except (KeyError, ValueError, IndexError) as error:
-        raise _refused(path, error) from None
+        raise BadInput(
+            f"cannot be read as a typical year ({type(error).__name__}). Give the file as it came", place=path.name
+        ) from None
 
 
 def _monthly(path: Path):

@@ -210,40 +210,28 @@ def _unsettled(choice: day_order.Choice, pieces: _Pieces, column, name: str, tol
         "the file decides it.", "dates", choice.left, place=name)  # fmt: skip
 
 
-def _index(texts: list[str], parse) -> tuple[list, np.ndarray]:
-    """Distinct parsed values, and for each text which; -1 where it does not parse."""
-    kept: dict = {}
-    at = np.empty(len(texts), np.int64)
-    for i, text in enumerate(texts):
-        value = parse(text.decode("utf-8", "replace") if isinstance(text, bytes) else text or "")
-        at[i] = -1 if value is None else kept.setdefault(value, len(kept))
-    return list(kept), at
+def _found(dates, index, times, time_index) -> _Pieces:
+    """Distinct dates and times out of those of distinct texts, None where unreadable, and which text a row has."""
+    both = []
+    for values, of_row in ((dates, index), (times, time_index)):
+        kept: dict = {}
+        at = np.array([-1 if v is None else kept.setdefault(v, len(kept)) for v in values] or [-1], np.int64)
+        both += [list(kept), of_row if np.array_equal(at, np.arange(len(at))) else at[of_row]]
+    return _Pieces(both[0] or [DateText(0, 0, 0, "", "")], both[1], both[2] or [TimeText(0, None)], both[3])
 
 
 def _apart(date_column, time_column) -> _Pieces:
     """Dates and times in columns of their own."""
     texts, index = coded(date_column)
-    dates_, at = _index(texts, _date_of)
     blank = np.array([not tidy(t or "") for t in texts] or [False])[index]
     if blank.mean() > 0.3 and not blank[0]:  # the date stands on the first row of each day only
         index = index[np.maximum.accumulate(np.where(blank, 0, np.arange(len(index))))]
+    dates = [(_both(text or "") or (None, None))[0] for text in texts]
     if time_column is None:
-        return _Pieces(
-            dates_ or [DateText(0, 0, 0, "", "")], at[index], [TimeText(0, None)], np.zeros(len(index), np.int64)
-        )
-    ttexts, tindex = coded(time_column)
-    times_, tat = _index(ttexts, _clock_of)
-    return _Pieces(dates_ or [DateText(0, 0, 0, "", "")], at[index], times_ or [TimeText(0, None)], tat[tindex])
-
-
-def _date_of(text: str) -> DateText | None:
-    both = date_only(text) or date_and_time(tidy(text))
-    return both[0] if isinstance(both, tuple) and both and isinstance(both[0], DateText) else both  # type: ignore[return-value]
-
-
-def _clock_of(text: str) -> TimeText | None:
-    both = time_of_day(text) or date_and_time(tidy(text))
-    return both[1] if isinstance(both, tuple) and both and isinstance(both[0], DateText) else both  # type: ignore[return-value]
+        return _found(dates, index, [TimeText(0, None)], np.zeros(len(index), np.int64))
+    texts, time_index = coded(time_column)
+    times = [time_of_day(text) or (date_and_time(tidy(text)) or (None, None))[1] for text in (t or "" for t in texts)]
+    return _found(dates, index, times, time_index)
 
 
 def _cut(column: pa.ChunkedArray) -> _Pieces:
@@ -256,24 +244,13 @@ def _cut(column: pa.ChunkedArray) -> _Pieces:
         if fast is not None:
             return fast
     texts, index = coded(column)
-    both = [_both(text or "") for text in texts]
-    dates_, at = _index_of([b and b[0] for b in both])
-    times_, tat = _index_of([b and b[1] for b in both])
-    return _Pieces(dates_ or [DateText(0, 0, 0, "", "")], at[index], times_ or [TimeText(0, None)], tat[index])
+    both = [_both(text or "") or (None, None) for text in texts]
+    return _found([date for date, _ in both], index, [time for _, time in both], index)
 
 
-def _both(text: str):
-    found = date_and_time(tidy(text))
-    if found is None:
-        day = date_only(text)  # a spreadsheet leaves midnight out
-        return (day, TimeText(0, None)) if day else None
-    return found
-
-
-def _index_of(values: list) -> tuple[list, np.ndarray]:
-    kept: dict = {}
-    at = np.array([-1 if v is None else kept.setdefault(v, len(kept)) for v in values] or [-1], np.int64)
-    return list(kept), at
+def _both(text: str) -> tuple[DateText, TimeText] | None:
+    day = date_only(text)  # a spreadsheet leaves midnight out
+    return date_and_time(tidy(text)) or (day and (day, TimeText(0, None)))
 
 
 def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
@@ -302,12 +279,12 @@ def _cut_at_one_place(column: pa.ChunkedArray) -> _Pieces | None:
 
 def _parsed(texts, index, ttexts, tindex) -> _Pieces | None:
     """Distinct texts to dates and times; None where one of them is neither."""
-    dates_, at = _index(texts, date_only)
-    times_, tat = _index(ttexts, time_of_day)
-    if not dates_ or not times_ or (at < 0).any() or (tat < 0).any():
+    texts, ttexts = ([t.decode("utf-8", "replace") if isinstance(t, bytes) else t or "" for t in some]
+                     for some in (texts, ttexts))  # fmt: skip
+    dates, times = list(map(date_only, texts)), list(map(time_of_day, ttexts))
+    if None in dates or None in times:
         return None  # a stamp of another shape is among them
-    same = [np.array_equal(a, np.arange(len(a))) for a in (at, tat)]
-    return _Pieces(dates_, index if same[0] else at[index], times_, tindex if same[1] else tat[tindex])
+    return _found(dates, index, times, tindex)
 
 
 def _by_digits(column: pa.ChunkedArray, cut: int, example: str):
