@@ -20,6 +20,8 @@ from envwatch.logs.text.cells import SENTINELS, celsius, numbers, tidy
 from envwatch.logs.text.words import pattern, plain
 
 ROWS, FEW_ROWS, SHOWN, CHOICES = 3000, 48, 3, 4
+SELDOM = 1.5  # two humidities without any temperature
+LONG_ROWS = 150  # so many and more, and a humidity shows its air: up to two and a half times the margin
 LAGS, WIDER = (1, 4, 12), float(np.log(18 / 7))  # rows; of the spreads of humidity and temperature
 LOOKED_AT, FOLLOWING_LOOKED_AT = 60, 10_000  # columns of a quantity; columns held against a pair, all pairs together
 
@@ -142,13 +144,14 @@ def dew_point_apart(temp_c: np.ndarray, rh_percent: np.ndarray, dew_c: np.ndarra
 class Pair(NamedTuple):
     """A temperature and a humidity, how likely both are what they are taken for, and whether a third follows.
 
-    alike : how likely both are temperatures, or both humidities.
+    one_air : what of the weight is for moving together. alike : how likely both are temperatures, or both humidities.
     """
 
     temp: Column
     rh: Column
     weight: float
     proved: bool = False
+    one_air: float = 0.0
     alike: float = -np.inf
 
     @property
@@ -171,18 +174,21 @@ def pairs(temps: list[Column], hums: list[Column], columns) -> list[Pair]:
     first = FOLLOWING_LOOKED_AT // max(1, len(read))
     for i, p in enumerate(found[:first]):
         some = (read[p.temp.at], read[p.rh.at])
-        third = any(_follows(*some, got) for at, got in read.items() if at not in (p.temp.at, p.rh.at))
-        weight = p.weight + 12 * third + _of_one_air(*some)
+        third = lively(some[0]) and any(
+            _follows(*some, got) for at, got in read.items() if at not in (p.temp.at, p.rh.at)
+        )
+        one_air = _of_one_air(*some)
         # or are both of one quantity, of two rooms? A humidity's spread is wider, and each of its values less likely
-        alike = max(t_fit[p.temp.at] + as_temperature(some[1]) + WIDER, h_fit[p.rh.at] + as_humidity(some[0]) - WIDER)
-        found[i] = p._replace(weight=weight, proved=third, alike=alike)
+        alike = max(t_fit[p.temp.at] + as_temperature(some[1]) + WIDER,
+                    h_fit[p.rh.at] + as_humidity(some[0]) - WIDER - SELDOM)  # fmt: skip
+        found[i] = Pair(p.temp, p.rh, p.weight + 12 * third + one_air, third, one_air, alike)
     return sorted(found, key=lambda p: -p.weight)
 
 
 def _of_one_air(temp_c: np.ndarray, rh_percent: np.ndarray) -> float:
     """Whether vapour changes less than temperature alone would make it: humidity falls where its own air warms.
 
-    A log likelihood, from drawn rooms: a third less in half of them, and not less at all where the rooms are two.
+    A log likelihood, 0 to 4, from drawn rooms: a third less in half of them, never less where the rooms are two.
     """
     rows = np.isfinite(temp_c) & np.isfinite(rh_percent)
     if rows.sum() < FEW_ROWS:
@@ -191,7 +197,7 @@ def _of_one_air(temp_c: np.ndarray, rh_percent: np.ndarray) -> float:
     vapour = warm + np.log(np.clip(rh_percent[rows], 1, None))
     spread = [[float(np.std(got[lag:] - got[:-lag])) for got in (vapour, warm)] for lag in LAGS]
     share = min((own / alone for own, alone in spread if alone), default=1.0)
-    return float(np.clip(8 * (0.85 - share), -1, 4))
+    return float(np.clip(8 * (0.9 - share), 0, 4))
 
 
 def _likely(some: list[Column], fit: dict[int, float]) -> list[Column]:
@@ -229,23 +235,21 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
         return None, ""
     best = found[0]
     few = max(1.0, FEW_ROWS / max(1, len(columns[best.temp.at])))  # few rows prove little
-    near = [p for p in found if p.weight > best.weight - few * f.COLUMNS_MARGIN
-            or not best.proved and p.weight > f.COLUMNS_WORST and _further(p, best)]  # fmt: skip
+    # moving with the temperature tells which column is its humidity, not that a further one is none
+    own = {best.temp.at, best.rh.at}
+    further = [0.0 if {p.temp.at, p.rh.at} == own else best.one_air - p.one_air for p in found]
+    near = [p for p, air_ in zip(found, further, strict=True)
+            if p.weight + max(air_, 0) > best.weight - few * f.COLUMNS_MARGIN]  # fmt: skip
     near = _side_by_side(found) or near
     silent = [c for c in (best.temp, best.rh) if c.role.kind is None]
     still = not best.proved and not all(lively(values(columns[c.at])) for c in silent)  # the likeliest of no air
-    alike = len(silent) > 1 and best.alike > best.weight - f.COLUMNS_MARGIN
+    long = float(np.clip(len(columns[best.temp.at]) / LONG_ROWS, 1, 2.5))
+    alike = len(silent) > 1 and best.alike > best.weight - long * f.COLUMNS_MARGIN
     if still or alike or len(near) > 1 or any(_telling(c.name) for c in silent):
         raise asked(near, columns, name)
     note = (f"{best.temp.called} was taken for temperature and {best.rh.called} for relative humidity, by how their "
             "values behave; no header says so.")  # fmt: skip
     return best, note[0].upper() + note[1:]
-
-
-def _further(p: Pair, best: Pair) -> bool:
-    """Whether a pair takes in a column that no header names and the best has no use for."""
-    used = {best.temp.at, best.rh.at}
-    return any(c.role.kind is None and c.at not in used for c in (p.temp, p.rh))
 
 
 def _side_by_side(found: list[Pair]) -> list[Pair]:
