@@ -248,6 +248,10 @@ def test_a_call_is_logged_and_a_wrong_day_is_said_beside_the_field(tab, address)
     page.locator("#observe-on").fill("2026-11-02")
     page.get_by_role("button", name="log it").click()
     page.get_by_text("Logged: slack at the top").wait_for()
+    until(page, "document.activeElement.id === 'observe-press'")  # it stays where the hand is, open for the next entry
+    assert page.evaluate("window.scrollY") > 1000
+    told = page.get_by_text("Logged: slack at the top").bounding_box()
+    assert 0 <= told["y"] < 900, "what was done is said on the part of the page that is seen"
     page.locator("main dd", has_text="slack at the top").wait_for()
 
 

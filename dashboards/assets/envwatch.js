@@ -51,7 +51,20 @@
     });
   }).observe(document.documentElement, { childList: true, subtree: true });
 
-  let begun = false;
+  // where the hand was: a page that is shown again after a press stays there, its form open for the next entry
+  let begun = false, shown = "", hand = null;
+  document.addEventListener("click", (event) => {
+    const form = event.target.closest("main details.form");
+    hand = form && { id: form.id, y: window.scrollY };
+  }, true);
+  function resumed() {
+    const form = hand && document.getElementById(hand.id);
+    if (!form) return false;
+    form.open = true;
+    window.scrollTo(0, hand.y);
+    form.querySelector("button.press").focus({ preventScroll: true });
+    return true;
+  }
   function reveal(hash) {
     const target = hash.length > 1 && document.getElementById(decodeURIComponent(hash.slice(1)));
     if (!target) return false;
@@ -78,6 +91,9 @@
       requestAnimationFrame(() => {
         const heading = document.querySelector("main h1");
         document.title = (heading ? heading.textContent + " · " : "") + "envwatch";
+        const here = location.pathname + location.search, again = begun && here === shown;
+        shown = here;
+        if (again && resumed()) return;
         if (begun && heading && !document.activeElement.closest("main")) {
           heading.tabIndex = -1;
           heading.focus({ preventScroll: true });
