@@ -325,6 +325,12 @@ def test_a_gap_is_no_worse_than_the_air_of_the_week_about_it(air_percent, worst)
     assert_allclose(ends[-24:], air_percent, atol=1e-6)
 
 
+def test_a_record_without_bounds_is_the_same_however_that_is_said():
+    time = pd.date_range("2026-01-05", periods=3, freq="h", tz="UTC")
+    plain, said = (Climate.of(time, [20.0] * 3, [50.0] * 3, bounded=b) for b in (None, np.zeros(3, np.uint8)))
+    assert said.bounded is None and said.digest == plain.digest
+
+
 def test_a_canvas_begins_at_the_first_air_read_where_none_was_in_three_time_constants():
     lagged = climate.lagged([np.nan] * 10 + [50.0, 60.0], 1)
     assert_allclose(lagged[10:], [50, 60 - 10 * np.exp(-1)], atol=ROUNDING)  # closed form

@@ -1,5 +1,7 @@
 """Condensation. The time constants are our judgement; the tests hold the physics and what is said."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -109,6 +111,15 @@ def test_a_cold_painting_in_a_warm_room_gets_wet_and_the_move_is_named():
     assert "socket" in found.caution
 
 
+@pytest.mark.parametrize(("glazed", "unit"), [(False, "minutes"), (True, "hours")])
+def test_how_long_it_was_wet_is_told_in_minutes_up_to_two_hours(glazed, unit):
+    painting = Painting("p1", "Harbour", glazed=glazed, backed=glazed)
+    found = findings(cold_arrival(position="crate" if glazed else "easel")[0], painting)["water on the painting"]
+    number, word = re.search(r"for about (\d+) (\w+):", found.sentence).groups()
+    assert word == unit and (found.hours < 2) is (unit == "minutes")
+    assert float(number) == pytest.approx(found.hours * (60 if unit == "minutes" else 1), abs=0.5)
+
+
 def test_behind_glass_it_stays_wet_for_longer_and_in_a_crate_longest():
     exposure, _ = cold_arrival()
     crate, _ = cold_arrival(position="crate")
@@ -161,6 +172,14 @@ def test_the_canvas_back_counts_where_it_is_known():
     back = climate_of(np.full(400, 9.0), 100.0)
     found = findings(exposure_of(room, **{CANVAS_BACK: back}))["water on the painting"]
     assert (found.level, found.point, found.hours) == (Level.URGENT, CANVAS_BACK, 100.0)
+
+
+def test_how_long_wet_is_urgent_is_told_of_the_painting_and_of_the_wall():
+    room, wall = climate_of(np.full(400, 20.0), 50.0), climate_of(np.full(400, 10.0), 95.0)
+    found = findings(exposure_of(room, **{WALL_FACE: wall}))
+    painting, behind = (found[f"water on the {of}"].working for of in ("painting", "wall behind"))
+    told = [next(text for what, text in of if "urgent from h wet" in f"{what} {text}") for of in (painting, behind)]
+    assert "urgent from h wet 1 " in told[0] and "urgent from h wet 12 " in told[1]
 
 
 @pytest.mark.parametrize(("rh_percent", "level"), [(60.0, Level.CLEAR), (95.0, Level.WATCH), (100.0, Level.URGENT)])

@@ -617,3 +617,10 @@ def test_ten_percent_more_than_it_was_lined_at_is_not_yet_over_ten(last_week, as
     treated = Treatment("t", "lining", END - 60 * DAY, studio_rh_percent=50.0)
     lined = Painting("p", "P", treatments=(treated,))
     assert (dampness(exposure(within(-9, 0, last_week)), lined, WEEK, "UTC") is not None) == asks
+
+
+@pytest.mark.parametrize(("lined", "goal"), [(END - DAY, "it was lined at"), (END, "under the 65 %")])
+def test_what_is_lined_as_the_period_ends_is_not_yet_used_to_what_it_was_lined_at(lined, goal):
+    painting = Painting("p", "P", treatments=(Treatment("t", "lining", lined, studio_rh_percent=55.0),))
+    asked = dampness(exposure(within(-9, 0, 80.0)), painting, WEEK, "UTC")
+    assert goal in asked.goal

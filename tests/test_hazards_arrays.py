@@ -11,11 +11,9 @@ from numpy.testing import assert_allclose, assert_array_equal
 
 from envwatch import air, climate
 from envwatch.climate import ageing, control_classes, fluctuation, hours, response
-from envwatch.figures.materials import profiles
 from envwatch.hazards import condensation, dew_point_margin, mould
 from envwatch.hazards.canvas import strain
 from envwatch.hazards.lining import layer_tests, layers
-from envwatch.hazards.lining.layer_tests import heat_levels
 from envwatch.hazards.mould import clock
 from envwatch.hazards.mould import index as mould_model
 from envwatch.physics import wall
@@ -42,7 +40,6 @@ CHANGED = {
     "change within a week": lambda t, rh: climate.change_within_week(rh),
     "30-day mean": mould.month_mean,
     "mould index": lambda t, rh: mould.mould_index(t, rh, 1.0, "very sensitive"),
-    "heat levels": lambda t, rh: heat_levels(t * 2, profiles()["eva_film"]),
     # one number a record
     "hours outside": lambda t, rh: climate.hours_outside(rh, 40, 60),
     "hours over": lambda t, rh: clock.hours_over(rh, 1.0),
@@ -113,7 +110,7 @@ def test_no_readings_give_no_results_and_no_warning(name):
             assert name in ("hours outside", "hours over", "equivalent hours", "mean relative life")
 
 
-@pytest.mark.parametrize("name", [n for n in OF_TIME if n not in ("mould index", "heat levels")])
+@pytest.mark.parametrize("name", [n for n in OF_TIME if n != "mould index"])
 def test_a_record_of_which_nothing_was_read_gives_nothing(name):
     for got in parts(CHANGED[name](np.full(800, np.nan), np.full(800, np.nan))):
         assert not np.asarray(got, float)[np.isfinite(np.asarray(got, float))].any()

@@ -25,6 +25,7 @@ from envwatch.figures.lining import COLD_CAP_TEMP_C
 from envwatch.figures.materials import profile, profiles
 from envwatch.hazards import lining
 from envwatch.hazards.canvas import strain
+from envwatch.hazards.lining.layer_tests import air_at
 from envwatch.hazards.lining.layers import glue_water
 
 END = pd.Timestamp("2026-03-02T00:00Z")  # a Monday
@@ -197,6 +198,20 @@ def test_two_hours_in_a_hot_car_are_urgent_for_a_heat_seal_film():
     heat = judged(event(20, 58, 2), 40, "eva_film")["heat"]
     assert heat.level == Level.URGENT and "13.0 °C over the onset" in heat.sentence
     assert heat.by == END and heat.hours == 2
+
+
+@pytest.mark.parametrize(("tau_h", "from_h"), [(6.0, 18), (24.0, 24)])
+def test_a_layer_is_settled_three_time_constants_after_the_begin_a_day_at_most(tau_h, from_h):
+    there = exposure(20, 50)
+    settled = air_at(there, there.start, ROOM, there.room, tau_h).settled_percent
+    assert np.isfinite(settled).tolist() == [False] * from_h + [True] * (HOURS - from_h)
+
+
+def test_a_swing_is_worked_out_by_its_ends_and_damp_by_its_hours():
+    found = judged(20, event(50, 85, 48), SIZE, "glue_paste")
+    swing, damp = (dict(found[of].working) for of in ("swing", "damp"))
+    assert "highest less lowest" in swing and "mean of 24 hours" not in swing
+    assert damp["mean of 24 hours"].startswith("lagged humidity y: ") and "highest less lowest" not in damp
 
 
 def test_a_cellulose_ether_patch_in_a_damp_basement_is_to_act_on():
@@ -611,6 +626,25 @@ def test_a_gap_before_the_worst_hour_widens_the_uncertainty():
     broken[HOURS - 115 : HOURS - 110] = np.nan
     whole, open_to_doubt = judged(20, rh, "eva_film")["damp"], judged(20, broken, "eva_film")["damp"]
     assert whole.uncertainty == 3.0 < open_to_doubt.uncertainty
+
+
+def test_a_swing_across_a_move_bears_the_bias_of_both_loggers():
+    swing = event(50, 75, 12, ends_before_end_h=100)
+    moves = Stint(TIME[0], TIME[-105], "a", "Store"), Stint(TIME[-105], END, "b", "Studio")
+    at_rest, moved = (judged(20, swing, "glue_paste", stints=of)["swing"] for of in (moves[:1], moves))
+    assert at_rest.worst_at == moved.worst_at and moved.worst_at - DAY < moves[1].start <= moved.worst_at
+    sensor = Sensor()
+    assert at_rest.uncertainty == pytest.approx(np.sqrt(2) * sensor.rh_noise_percent)
+    assert moved.uncertainty == pytest.approx(np.sqrt(2) * sensor.rh_u_percent)
+
+
+def test_a_layer_too_new_for_a_day_is_told_from_when_it_can_be_decided():
+    put_on = END - 12 * HOUR
+    damp = judged(20, 50, ("film", "eva_film", "whole", put_on))["damp"]
+    assert (damp.level, damp.decidable_on) == (
+        Level.UNKNOWN,
+        put_on + DAY,
+    ) and "not been there for a day" in damp.sentence
 
 
 def test_every_flag_says_at_once_that_its_limit_is_our_judgement():

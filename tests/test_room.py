@@ -172,6 +172,13 @@ def test_a_machine_draws_what_its_curve_says_at_the_humidity_it_leaves_behind():
     assert 1000 * run.litres[0] == pytest.approx(260.0 * share, rel=0.06)
 
 
+def test_a_machine_draws_less_than_its_label_in_air_that_is_drier_than_its_rating_point():
+    small = room.Drying(10.0, CONDENSING.capacity, 1.6, CONDENSING.efficiency, 20.0)
+    run = room.simulate(drive(1, outside_pa=1000.0), room.Rooms(400.0, 0.0, 5000.0, 0.0, 45.0), small)
+    share = float(room.curve_share(CONDENSING.capacity, 20.0, 45.0))
+    assert share < 0.6 and 1000 * run.litres[0] == pytest.approx(10.0 * share, rel=0.01)
+
+
 def test_a_machines_current_follows_its_curve_in_warmth_and_humidity_together():
     # worked by hand: 100 g in an hour all out, 2 L/kWh x (0.1 + 0.0005 x 20 °C x RH), at the humidity it leaves behind
     level, product = np.array([1.0, 0, 0, 0, 0, 0]), np.array([0.1, 0, 0, 0, 0, 0.0005])

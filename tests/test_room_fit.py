@@ -197,6 +197,12 @@ def test_resampled_residuals_keep_their_size_and_their_memory():
     assert kept == pytest.approx(np.corrcoef(own[1:], own[:-1])[0, 1], abs=0.05)
 
 
+def test_resampled_residuals_are_as_large_on_the_first_day_as_on_any_other():
+    left = wandering(np.random.default_rng(4), 24 * 400, 100, 1.0)
+    day = resampled(left, 2000, np.random.default_rng(5)).reshape(400, 24, 2000).mean(axis=1)
+    assert day[0].std() == pytest.approx(day[-1].std(), rel=0.1)
+
+
 def test_no_room_is_found_that_settles_drier_than_dry():
     hours, _, excess = invented(4_400_254, days=45)  # its log hardly tells how fast it follows
     fit = identify(hours, held_out=False)

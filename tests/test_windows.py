@@ -228,6 +228,21 @@ def test_any_other_period_judges_the_windows_that_end_in_it():
     assert [hourly.judged_rows(hours) for hours in (1, 24, 168, 720)] == [slice(24, 60)] * 4
 
 
+@pytest.mark.parametrize(("begins_h", "told"), [(8, False), (9, True)])
+def test_days_that_had_begun_when_the_week_before_was_reviewed_leave_their_spell_to_it(begins_h, told):
+    time = pd.date_range(MONDAY - SEVEN_DAYS, MONDAY + 2 * SEVEN_DAYS, freq="h", inclusive="left")
+    air = Climate.of(time, np.full(len(time), 20.0), np.full(len(time), 50.0))
+    reviewed = MONDAY + 9 * HOUR  # the windows of a day that end by then were looked at
+    exposure = Exposure({ROOM: air}, time[0], MONDAY + SEVEN_DAYS, weekly=True, reviewed=reviewed)
+    hourly = HourlyExposure.at(exposure, MONDAY, ROOM, air)
+    level = np.zeros(len(time), int)
+    first = time.searchsorted(MONDAY + begins_h * HOUR)
+    level[first : first + 10] = 2
+    rows = hourly.judged_rows(24)
+    mine = hourly.told_rows(24, level, level)[rows][level[rows] > 0]
+    assert rows.start >= first and len(mine) == first + 10 - rows.start and (mine == told).all()
+
+
 def test_a_day_that_no_earlier_review_could_read_keeps_its_hours_its_begin_and_its_worst_hour():
     walk = WALKS["heat, hour"]
     time, values, row = record(walk, 0)

@@ -46,7 +46,6 @@ from envwatch.hazards.lining.layer_tests import (
     LayerTest,
     Length,
     air_at,
-    heat_levels,
     readings,
 )
 from envwatch.hazards.lining.layers import (
@@ -262,5 +261,5 @@ def _not_recorded() -> Finding:
 
 
 __all__ = [
-    "Dwell", "assess", "damp_dwell", "equivalent_hours", "glue_softening_rh", "glue_tg", "heat_levels",
+    "Dwell", "assess", "damp_dwell", "equivalent_hours", "glue_softening_rh", "glue_tg",
 ]  # fmt: skip

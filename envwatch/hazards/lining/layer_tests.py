@@ -12,14 +12,14 @@ import pandas as pd
 from envwatch import climate
 from envwatch.climate.exposure import Exposure
 from envwatch.climate.series import Climate
-from envwatch.core.arrays import Array, ArrayLike, Mask, Number, Whole
+from envwatch.core.arrays import Array, ArrayLike, Mask, Whole
 from envwatch.core.findings import Level, Mechanism
 from envwatch.core.place import Point, Sensor
 from envwatch.core.words import Word
 from envwatch.figures import Figure
 from envwatch.figures import lining as fig
 from envwatch.figures.coverage import SPELL_BRIDGES_H, WINDOW_NEEDS
-from envwatch.figures.materials import Limits, Profile
+from envwatch.figures.materials import Limits
 from envwatch.hazards.hourly import HOUR, HourlyExposure
 from envwatch.hazards.lining.layers import BondedLayer, Steps
 
@@ -168,39 +168,6 @@ def level_of(values: ArrayLike, watch: ArrayLike, act: ArrayLike, urgent: ArrayL
     for limit, reached in ((watch, Level.WATCH), (act, Level.ACT), (urgent, Level.URGENT)):
         level = np.where(values >= limit, int(reached), level)
     return level
-
-
-def heat_levels(temp_c: ArrayLike, profile: Profile, cooler_c: Number = 0.0) -> Whole:
-    """Heat level of one adhesive hour by hour: the worst of hourly, 24-hour and 30-day mean against their limits.
-
-    Parameters
-    ----------
-    temp_c : (..., n) hourly means, time on the last axis, NaN where nothing was read. [°C]
-    profile : of an adhesive.
-    cooler_c : by how much all limits are lower, a scalar or (..., n): the first weeks. [°C]
-
-    Returns
-    -------
-    (..., n) `Level` as integers; UNKNOWN where nothing was read and no window holds enough.
-
-    Source: the limits of the profile, each with its own.
-
-    >>> from envwatch.figures.materials import profiles
-    >>> heat_levels([20.0, 36, 46, float("nan")], profiles()["eva_film"]).tolist()
-    [0, 2, 4, 1]
-    """
-    temp = np.asarray(temp_c, np.float64)
-    worst = np.full(temp.shape, -1)
-    for values, limits in (
-        (temp, profile.heat_hour_c),
-        (climate.running_mean(temp, DAY_H), profile.heat_day_c),
-        (climate.running_mean(temp, MONTH_H), profile.heat_month_c),
-    ):
-        steps = (
-            np.nan if step is None else float(step) - cooler_c for step in (limits.watch, limits.act, limits.urgent)
-        )
-        worst = np.maximum(worst, np.where(np.isfinite(values), level_of(values, *steps), -1))
-    return np.where(worst < 0, int(Level.UNKNOWN), worst)
 
 
 @dataclass(frozen=True, eq=False)
@@ -356,4 +323,4 @@ def _graded(test: LayerTest, values: Array, day_temp_c: Array | None, raised: bo
     return Graded(there, counts, steps, plain, np.where(counts & np.isfinite(values), level, -1))
 
 
-__all__ = ["HOUR", "MECHANISMS", "LayerTest", "heat_levels", "level_of", "readings"]
+__all__ = ["HOUR", "MECHANISMS", "LayerTest", "level_of", "readings"]
