@@ -304,7 +304,7 @@ def _score(text: str, codec: str) -> float:
     lower = text.lower()
     degrees = len(re.findall(r"[°º]\s?[cfk]\b|℃|℉", lower))
     bare = plain(text)
-    known = sum(bare.count(word) for word in _words(codec)) + sum(bare.count(word) for word in _latin_words())
+    known = sum(bare.count(word) for word in _words(codec))
     kana = len(re.findall("[\u3040-\u30ff]{2,}", text))
     accents = len(_ACCENTED.findall(text)) if codec not in CJK else 0
     odd = len(re.findall(r"[\x80-\x9f\ufffd\u2500-\u259f\ue000-\uf8ff\uff61-\uff9f]|[¤¦¨¬¯¸×÷†‡‰‹›ˆ˜∂∆∑∏√∞≈≠]", text))
@@ -322,21 +322,12 @@ def _score(text: str, codec: str) -> float:
     )
 
 
-@lru_cache(maxsize=1)
-def _latin_words() -> tuple[str, ...]:
-    """Header words in Latin letters: whole ones, where the marks on their letters are decoded right."""
-    some = (
-        word.strip("*").replace("_", " ")
-        for tongue in HEADERS.values()
-        for row in tongue.values()
-        for word in row.split()
-    )
-    return tuple({word for word in some if word.isascii() and len(word) > 4})
-
-
 @lru_cache(maxsize=32)
 def _words(codec: str) -> tuple[str, ...]:
-    """Header words of the languages that are written in an encoding, but those in Latin letters alone."""
-    some = (HEADERS[tongue].values() for tongue in TONGUES.get(codec, ()))
-    found = {word.strip("*").replace("_", " ") for row in some for words in row for word in words.split()}
-    return tuple(word for word in found if not word.isascii() and len(word) > (codec not in CJK))
+    """Header words in Latin letters, where the marks on their letters are decoded right, and those of the languages
+    that are written in an encoding."""
+    by = {tongue: {word.strip("*").replace("_", " ") for row in rows.values() for word in row.split()}
+          for tongue, rows in HEADERS.items()}  # fmt: skip
+    latin = {word for some in by.values() for word in some if word.isascii() and len(word) > 4}
+    own = {word for tongue in TONGUES.get(codec, ()) for word in by[tongue] if len(word) > (codec not in CJK)}
+    return (*latin, *(word for word in own if not word.isascii()))

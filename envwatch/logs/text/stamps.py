@@ -9,9 +9,13 @@ import re
 from functools import lru_cache
 from typing import NamedTuple
 
+import numpy as np
+
+from envwatch.figures.logs import FIRST_YEAR
 from envwatch.logs.text.vocabulary import AM, MONTHS, PM, ZONE_ABBREVIATIONS, plain
 
 DAY_US = 86_400_000_000
+SINCE_US = int(np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64))  # no reading is older
 
 
 class DateText(NamedTuple):

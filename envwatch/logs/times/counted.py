@@ -15,10 +15,9 @@ import numpy as np
 import pyarrow as pa
 
 from envwatch.core.errors import BadInput
-from envwatch.figures.logs import FIRST_YEAR
 from envwatch.logs.text.cells import OK, coded, numbers, tidy
 from envwatch.logs.text.roles import time_word
-from envwatch.logs.text.stamps import DAY_US, time_of_day
+from envwatch.logs.text.stamps import DAY_US, SINCE_US, time_of_day
 from envwatch.logs.text.vocabulary import PM, SPANS, plain, tokens
 from envwatch.logs.times import day_order
 from envwatch.logs.times.columns import CLOCK, NONE, Columns, Stamps, sample
@@ -27,7 +26,6 @@ from envwatch.logs.times.preamble import written
 FROM_1900, FROM_1904 = COUNTS = ("1900", "1904")  # answers to `dates`
 APART_US, HOUR_US = 1462 * DAY_US, 3_600_000_000
 KINDS = ("serial", "serials")
-SINCE_US = int(np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64))
 
 
 class Count(NamedTuple):
@@ -107,7 +105,7 @@ def read(column, header: str, now_us: int, name: str) -> Stamps:
         if values.max() < 10**10 and _run_together(column, values, now_us, name):
             return _from_figures(values)
     else:
-        values = _values(column)
+        values = numbers_of(column)
         good = np.isfinite(values)
     some = values[good][:: max(len(values) // 10_000, 1)]
     fits = _fitting(header, some, now_us + 2 * DAY_US) or _fitting(header, some, LATEST_US) or [_COUNTS[0]]
@@ -175,7 +173,7 @@ def _from_figures(values: np.ndarray) -> Stamps:
 
 def by_serial(date: pa.ChunkedArray, time: pa.ChunkedArray) -> Stamps:
     """A spreadsheet's day number in one column, and in another the fraction of the day or a time of day."""
-    days, us = _values(date), clock_us("time", time)
+    days, us = numbers_of(date), clock_us("time", time)
     good = np.isfinite(days) & np.isfinite(us)
     return _days(np.rint(days) + np.where(good, us, 0) / DAY_US, good, SPREADSHEET, 6)
 
@@ -209,7 +207,7 @@ def _decimals(column) -> int:
                default=0)  # fmt: skip
 
 
-def _values(column) -> np.ndarray:
+def numbers_of(column) -> np.ndarray:
     """Numbers with a decimal point or comma, NaN where a cell holds none."""
     comma = any("," in (cell or "") for cell in sample(column))
     values, code, _ = numbers(column, "," if comma else ".")
@@ -228,7 +226,7 @@ def clock_us(word: str, column) -> np.ndarray:
     clock = [time_of_day(tidy(t or "")) if ":" in (t or "") else None for t in texts]
     if any(clock):
         return np.array([np.nan if c is None else c.us for c in clock])[index].astype(float)
-    values = _values(column)
+    values = numbers_of(column)
     known = values[np.isfinite(values) & (values >= 0)]
     most, parted = (known.max(), bool((known % 1 > 0).any())) if len(known) else (0, False)
     if word in ("minute", "second", "dayminute"):
@@ -281,7 +279,7 @@ def from_parts(where: Columns, columns) -> Stamps:
     """Times whose year and day, and perhaps month, stand in columns of their own."""
     at = dict(zip(where.words, where.at, strict=True))
     parts = [p for p in ("year", "month", "day", "yday") if p in at]
-    got = {p: np.clip(np.nan_to_num(_values(columns[at[p]]), nan=-1), -1, 10_000) for p in parts}
+    got = {p: np.clip(np.nan_to_num(numbers_of(columns[at[p]]), nan=-1), -1, 10_000) for p in parts}
     one = np.ones(len(columns[0]))
     if "month" not in got:
         got = {"yday": got.get("yday", got.get("day")), "year": got["year"], "month": one, "day": one}

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import numpy as np
 
 from envwatch.figures.logs import FIRST_YEAR, ORDER_MARGIN
-from envwatch.logs.text.stamps import DAY_US, DateText
+from envwatch.logs.text.stamps import DAY_US, SINCE_US, DateText
 
 A_YEAR, FEW = 366, 0.01  # days; share of dates
 # how seldom, our judgement: a spreadsheet turns dates round; a computer's clock is years back; within the record then
@@ -166,7 +166,7 @@ def _by_clock(left: list[DayOrder], used: np.ndarray, now_us: int) -> dict[str, 
     It decides by itself only between orders that put the record in the same year: else this computer's clock may be
     years back, and "10.11.26" would become a day of 2010.
     """
-    since = int(np.datetime64(f"{int(FIRST_YEAR)}-01-01").astype(int))
+    since = SINCE_US // DAY_US
     days = {o.name: o.days[used & o.valid] for o in left if (used & o.valid).any()}
     late = {name: float((of > now_us // DAY_US + 1).mean()) for name, of in days.items()}
     timely = [of.max() for name, of in days.items() if late[name] <= FEW and (of < since).mean() <= FEW]

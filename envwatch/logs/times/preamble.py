@@ -10,7 +10,7 @@ import numpy as np
 from envwatch.core.errors import BadInput, Question
 from envwatch.figures.logs import FIRST_YEAR
 from envwatch.logs.text.lines import SHEET
-from envwatch.logs.text.stamps import DAY_US, DateText, TimeText, date_and_time, date_at_start, time_of_day
+from envwatch.logs.text.stamps import DAY_US, SINCE_US, DateText, TimeText, date_and_time, date_at_start, time_of_day
 from envwatch.logs.text.vocabulary import BEGIN, NOT_BEGIN, plain, tokens
 from envwatch.logs.times import day_order
 
@@ -58,7 +58,7 @@ def told(text: str) -> tuple[DateText, TimeText | None]:
             f'⟦start⟧ {shown!r} is no date and time. Write it as in: ⟦start⟧ "2026-03-01 10:00"', field="start"
         )
     days, valid = day_order.days_of(*(np.array([n]) for n in found[0][:3]))
-    if not valid[0] or days[0] < np.datetime64(f"{int(FIRST_YEAR)}-01-01").astype(int):
+    if not valid[0] or days[0] * DAY_US < SINCE_US:
         raise BadInput(f"⟦start⟧ {text.strip()[:40]!r} is no real date since {int(FIRST_YEAR)}.", field="start")
     return found[0], time
 
@@ -156,12 +156,11 @@ def _clock(time: TimeText | None) -> tuple[int | None, int | None]:
 def _day(date: DateText, order: str | None, now_us: int, name: str, beside: list[DateText] | None = None) -> int:
     """Midnight of a date; its order of day and month by what is possible, also for the dates beside it."""
     alike = [d for d in beside or [] if d.order == date.order and d.style == date.style]
-    since = int(np.datetime64(f"{int(FIRST_YEAR)}-01-01").astype(int))
     fits: dict[str, int] = {}
     latest = (now_us + DAY_US) // DAY_US
     for some in ([date, *alike], [date]):
         for one in day_order.orders(list(some)) if not fits else ():
-            if one.valid.all() and (one.days >= since).all() and (one.days <= latest).all():
+            if one.valid.all() and (one.days >= SINCE_US // DAY_US).all() and (one.days <= latest).all():
                 fits[one.name] = int(one.days[0])
     if order in fits:
         return fits[order] * DAY_US

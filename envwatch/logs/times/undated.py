@@ -10,7 +10,7 @@ import pyarrow as pa
 
 from envwatch.core.errors import BadInput, Question
 from envwatch.logs.model import Answers
-from envwatch.logs.text.cells import OK, Look, coded, decimal_marks, looks_numeric, numbers, stampish, tidy
+from envwatch.logs.text.cells import Look, coded, looks_numeric, stampish, tidy
 from envwatch.logs.text.lines import fields
 from envwatch.logs.text.roles import elapsed_word, role_of, time_word
 from envwatch.logs.text.stamps import DAY_US, time_of_day
@@ -36,7 +36,8 @@ def rows_of(lines: list[str], delimiters, dated: list[Look]) -> tuple[str, list[
     """The delimiter and rows of a table without dates; None where rows with dates stand below its first row."""
     best: tuple[float, str, list[Look]] = (0.0, "", [])
     for delimiter in delimiters:
-        rows = [row for row in _looks(lines, delimiter) if row is not None]
+        rows = [row for number, line in enumerate(lines[:LOOK_AT]) if len(delimiter) > 1 or delimiter in line
+                if (row := _look(number, line, delimiter))]  # fmt: skip
         if len(rows) < LEAST_ROWS:
             continue
         width = Counter(len(row.cells) for row in rows).most_common(1)[0][0]
@@ -50,12 +51,6 @@ def rows_of(lines: list[str], delimiters, dated: list[Look]) -> tuple[str, list[
     if not rows or any(row.line > rows[0].line and row.numeric for row in dated):
         return None
     return delimiter, rows
-
-
-def _looks(lines: list[str], delimiter: str):
-    for number, line in enumerate(lines[:LOOK_AT]):
-        if len(delimiter) > 1 or delimiter in line:
-            yield _look(number, line, delimiter)
 
 
 def _look(number: int, line: str, delimiter: str) -> Look | None:
@@ -224,11 +219,9 @@ def _spans(column, name: str, unit: str, file_name: str) -> tuple[np.ndarray, st
             place=file_name,
         )
     said, us = known[0]
-    points, commas = decimal_marks(filled[:500])
-    comma = commas > points or (not points and any("," in t for t in filled))
-    read = numbers(column, "," if comma else ".")
-    good = (read.code == OK) & (np.abs(read.values) < 1e12 / us * 1e6)
-    return np.where(good, np.rint(np.where(good, read.values, 0) * us), NONE).astype(np.int64), said
+    values = counted.numbers_of(column)
+    good = np.abs(values) < 1e12 / us * 1e6
+    return np.where(good, np.rint(np.where(good, values, 0) * us), NONE).astype(np.int64), said
 
 
 def _span_us(text: str, minutes: bool) -> int:

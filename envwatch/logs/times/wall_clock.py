@@ -33,11 +33,10 @@ def likely(stamps: Stamps, start: str | None, now_us: int, name: str) -> Stamps:
     if not len(good):
         return stamps
     lowest, highest = int(good.min()), int(good.max())
-    since = int(np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64))
     if lowest > CLOCKS_BEGIN_UNTIL and highest <= now_us + 2 * DAY_US:
         return stamps
     first, last = (np.datetime64(t, "us").item() for t in (lowest, highest))
-    if highest < since:
+    if highest < counted.SINCE_US:
         fault = f"all times lie before {FIRST_YEAR:.0f}"
     elif (good > now_us + 2 * DAY_US).mean() > 0.5:
         fault = "the times lie in the future"

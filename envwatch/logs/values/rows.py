@@ -16,7 +16,7 @@ from envwatch.logs.tables.header import speaks
 from envwatch.logs.tables.several import SecondTable
 from envwatch.logs.text.cells import DAMAGE, GLUED, looks_numeric, number, stampish, tidy
 from envwatch.logs.text.roles import role_of
-from envwatch.logs.text.stamps import DAY_US
+from envwatch.logs.text.stamps import DAY_US, SINCE_US
 from envwatch.logs.text.vocabulary import MISSING, plain
 from envwatch.logs.times.columns import NONE, Columns, Stamps
 from envwatch.logs.times.wall_clock import CLOCKS_BEGIN_UNTIL
@@ -196,8 +196,7 @@ def _refuse_many(fates: RowReport, body: Body, name: str) -> None:
 
 def _clock_faults(fates: RowReport, wall: np.ndarray, now_us: int, body: Body) -> None:
     """Stamps of a clock that was reset, or that runs years ahead."""
-    now_late, since = now_us + 2 * DAY_US, np.datetime64(f"{int(FIRST_YEAR)}-01-01", "us").astype(np.int64)
-    early, late = (wall != NONE) & (wall < since), wall > now_late
+    early, late = (wall != NONE) & (wall < SINCE_US), wall > now_us + 2 * DAY_US
     if early.any():
         fates.set_aside(early, RESET)
         fates.notes.append(
