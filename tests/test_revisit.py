@@ -101,9 +101,9 @@ def test_a_question_that_another_file_answers_is_taken_back(asked, tmp_path):
 
 
 def test_one_of_equal_readings_that_nobody_need_ask_about_speaks_for_the_other(tmp_path):
-    """By readings that stand in both and are kept once."""
+    """By readings that stand in both and are kept once, with the one whose they were first."""
     with Studio.create(tmp_path / "studio", name="x", zone="UTC") as studio:
-        studio.add([log_of(tmp_path, "Nord.csv"), log_of(tmp_path, "2026-01-05.csv", MONDAY, rows=40)])
+        studio.add([log_of(tmp_path, "Nord.csv"), log_of(tmp_path, "2026-01-05.csv", MONDAY, rows=70)])
         for word in ("Amsel", "Biber"):
             studio.enter("logger", {"id": word.casefold(), "name": word})
         report = studio.add([log_of(tmp_path, "Amsel 1.csv", LATER)])
@@ -124,7 +124,7 @@ def test_a_correction_that_was_rounded_after_it_is_seen(tmp_path):
     """A record of two decimals beside its correction by 1.5 °C, of one."""
     with Studio.create(tmp_path / "studio", name="x", zone="UTC") as studio:
         studio.add([log_of(tmp_path, "Nord.csv", rows=192, digits=2)])
-        (asked,) = studio.add([log_of(tmp_path, "Nord 2.csv", rows=26, temp_c=18 + 1.5, digits=1)]).outcomes
+        (asked,) = studio.add([log_of(tmp_path, "Nord 2.csv", rows=30, temp_c=18 + 1.5, digits=1)]).outcomes
         assert (asked.status, asked.choices) == ("in the tray", ("nord", "new"))
         assert "all of them 1.5 °C more" in asked.question
 
