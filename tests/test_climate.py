@@ -331,6 +331,25 @@ def test_a_record_without_bounds_is_the_same_however_that_is_said():
     assert said.bounded is None and said.digest == plain.digest
 
 
+def test_a_slow_reading_that_still_stands_is_cut_to_what_is_left_of_it():
+    time = pd.date_range("2026-01-05", periods=8, freq="3h", tz="UTC")
+    there = Climate.of(time, np.arange(8.0), np.full(8, 50.0))
+    part = there.between(time[3] + pd.Timedelta(hours=1), there.end)
+    assert part.temp_c.tolist() == [3, 4, 5, 6, 7] and part.hours.tolist() == [2, 3, 3, 3, 3]
+    assert part.time[0] == time[3] + pd.Timedelta(hours=1)
+
+
+def test_each_of_two_short_gaps_between_damp_hours_is_held():
+    damp = np.array([True, False, True, True, False, True, False])
+    assert climate.held(damp, ~damp).tolist() == [True] * 6 + [False]
+
+
+def test_a_spell_of_years_is_counted_to_its_end():
+    damp = np.ones(66_000, bool)  # more than a short number can tell apart
+    damp[12] = False
+    assert_allclose(climate.hours_in_spell(damp)[13:], np.arange(13, len(damp)))
+
+
 def test_a_canvas_begins_at_the_first_air_read_where_none_was_in_three_time_constants():
     lagged = climate.lagged([np.nan] * 10 + [50.0, 60.0], 1)
     assert_allclose(lagged[10:], [50, 60 - 10 * np.exp(-1)], atol=ROUNDING)  # closed form

@@ -161,6 +161,23 @@ def test_a_reading_up_to_two_hours_before_it_arrived_tells_how_cold_it_was(quart
     assert ("not known" not in findings(exposure_of(seen, stints))["water on the painting"].sentence) is known
 
 
+@pytest.mark.parametrize(("position", "told"), [("crate", True), ("rack", False)])
+def test_out_of_a_crate_of_which_nothing_was_read_it_may_come_cold(position, told):
+    room = climate_of(np.full(672, 20.0), 50.0)
+    move = room.time[120]
+    seen = Climate.of(room.time[120:], room.temp_c[120:], room.rh_percent[120:], start=START, end=room.end)
+    stints = (Stint(START, move, "store", "Store", position), Stint(move, room.end, "studio", "Studio"))
+    assert (
+        "nothing was read on the way" in findings(exposure_of(seen, stints))["water on the painting"].sentence
+    ) is told
+
+
+def test_the_surface_after_the_reading_is_worked_out_by_newtons_law():
+    told = dict(findings(cold_arrival()[0])["water on the painting"].working)["surface"]
+    after = 20 + (3 - 20) * np.exp(-0.25 / 0.3)  # 3 °C into 20 °C, a quarter of an hour at 0.3 h
+    assert told.startswith("3.00 °C") and f"{after:.2f} °C after its 0.25 h" in told
+
+
 def test_damp_air_near_saturation_is_a_watch():
     found = findings(exposure_of(climate_of(np.full(400, 15.0), 92.0)))["water on the painting"]
     assert found.level is Level.WATCH

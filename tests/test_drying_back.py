@@ -25,8 +25,9 @@ from envwatch.climate.drying_back import Dampness, begin, held_to
 from envwatch.climate.exposure import Exposure
 from envwatch.climate.series import Climate
 from envwatch.core import period
-from envwatch.core.findings import Level
+from envwatch.core.findings import Finding, Hazard, Level, Mechanism
 from envwatch.core.painting import Painting
+from envwatch.core.place import Point
 from envwatch.figures import canvas as fig
 from envwatch.hazards.canvas import strain
 from envwatch.present import paper, terminal
@@ -331,3 +332,11 @@ def test_what_began_before_the_days_looked_at_is_told_from_its_beginning_whereve
     for text in (released.sentence, lined.sentence, mould.sentence):
         assert "since Mon 27 Oct 2025" in text, text
     house.close()
+
+
+@pytest.mark.parametrize(("hazard", "mechanism", "level", "asked"), [
+    (Hazard.MOULD, Mechanism.DAMP_HOURS, Level.WATCH, True), (Hazard.LINING, Mechanism.DAMP, Level.ACT, True),
+    (Hazard.LINING, Mechanism.HEAT, Level.URGENT, False), (Hazard.MOULD, Mechanism.DAMP_HOURS, Level.CLEAR, False),
+])  # fmt: skip
+def test_drying_may_be_advised_about_what_damp_has_raised(hazard, mechanism, level, asked):
+    assert verdict.asks_to_dry(Finding(hazard, mechanism, "film", Point.ROOM, level, "")) is asked

@@ -624,3 +624,10 @@ def test_what_is_lined_as_the_period_ends_is_not_yet_used_to_what_it_was_lined_a
     painting = Painting("p", "P", treatments=(Treatment("t", "lining", lined, studio_rh_percent=55.0),))
     asked = dampness(exposure(within(-9, 0, 80.0)), painting, WEEK, "UTC")
     assert goal in asked.goal
+
+
+def test_what_a_gap_leaves_open_of_an_hour_is_that_of_the_hour_itself():
+    seen = course(exposure(store, keep=lambda day: (day < -5) | (day > -4)), canvas_of(PLAIN), WEEK)
+    doubt = seen.lagged.doubt
+    row = int(np.nanargmax(np.where(seen.time > END - 4 * DAY, doubt, np.nan)))
+    assert seen.gap_u(row) == doubt[row] > 0.5 and seen.gap_u(row + 1, 2) == doubt[row]

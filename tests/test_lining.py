@@ -647,6 +647,24 @@ def test_a_layer_too_new_for_a_day_is_told_from_when_it_can_be_decided():
     ) and "not been there for a day" in damp.sentence
 
 
+@pytest.mark.parametrize(("mechanism", "clears"), [
+    ("damp", "every 24-hour mean under "), ("dry", "every 24-hour mean at or over "),
+    ("cold", "every hour at or over "),
+])  # fmt: skip
+def test_what_clears_a_layer_lies_on_the_side_that_is_no_worse(mechanism, clears):
+    air_of = {"damp": (20, 85), "dry": (20, 15), "cold": (-8, 50)}[mechanism]
+    assert clears in judged(*air_of, SIZE, "glue_paste")[mechanism].clears
+
+
+@pytest.mark.parametrize(("marked_row", "sure"), [(0, Certainty.CERTAIN), (-30, Certainty.CANNOT_TELL)])
+def test_a_mark_of_doubt_counts_where_the_level_falls_without_its_hour(marked_row, sure):
+    hot = event(20, 58, 2, ends_before_end_h=29)
+    marks = np.zeros(HOURS, bool)
+    marks[[marked_row, marked_row - 1]] = True
+    where = Exposure({ROOM: air(hot, 40, suspect=marks)}, TIME[0], END)
+    assert by_mechanism(lining.assess(where, painting("eva_film")))["heat"].certainty is sure
+
+
 def test_every_flag_says_at_once_that_its_limit_is_our_judgement():
     for finding in judged(ATTIC, event(50, 85, 100), SIZE, "eva_film").values():
         if finding.level >= Level.WATCH:

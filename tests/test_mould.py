@@ -481,6 +481,11 @@ def test_a_short_dry_record_says_when_the_rule_over_60_days_can_be_told(days, to
     assert ("30 damp days" in sentence) is bool(told)
 
 
+def test_of_a_spell_without_a_break_no_last_one_is_told():
+    sentence = findings(exposure_of(np.full(1500, 78.0)))["damp hours"].sentence
+    assert " since " in sentence and "the last spell" not in sentence
+
+
 def test_the_same_hours_are_urgent_only_on_what_feeds_mould_most():
     damp = exposure_of(np.full(200, 82.0))
     assert findings(damp, PASTE)["damp hours"].level is Level.URGENT

@@ -88,6 +88,13 @@ def test_several_figures_hold_no_name_and_several_words_may():
     assert fields.several(fields.number(0, 1)).closed and not hasattr(fields.several(fields.line), "closed")
 
 
+def test_a_time_zone_that_is_none_is_answered_with_a_near_one_if_there_is_any():
+    with pytest.raises(ValueError, match=r"write it as Europe/Berlin \(did you mean Europe/London\?\)$"):
+        fields.zone("Europe/Lodnon")
+    with pytest.raises(ValueError, match="write it as Europe/Berlin$"):
+        fields.zone("17 to 18")
+
+
 def test_so_do_the_pages_and_what_is_exported_can_be_read_in_again(older, tmp_path):
     made = create_app(older, now=lambda: NOW)
     with made.server.test_request_context("/"):

@@ -189,6 +189,16 @@ def test_a_machines_current_follows_its_curve_in_warmth_and_humidity_together():
     assert run.kwh[0] == pytest.approx(0.1 / (2 * (0.1 + 0.0005 * 20 * rh)), rel=PER_MILLE)
 
 
+def test_a_machine_that_runs_for_part_of_the_hour_takes_more_current_for_its_water():
+    # Winkler 2011, as the figure says: 0.9 + 0.1 x share of the hour; 10 of 100 g/h are left to draw
+    level = np.array([1.0, 0, 0, 0, 0, 0])
+    for rated_g_h, share in ((10.0, 1.0), (100.0, 0.1)):
+        dryer = room.Drying(rated_g_h, level, 2.0, level, 40.0, tank_l=0.01)
+        run = room.simulate(drive(1, outside_pa=2000.0), room.Rooms(400.0, 0.0, 5000.0, 0.0, 80.0), dryer)
+        assert run.litres[0] == pytest.approx(0.01)
+        assert run.kwh[0] == pytest.approx(0.01 / (2 * (0.9 + 0.1 * share)), rel=PER_MILLE)
+
+
 def test_a_stretch_of_a_log_begins_once_where_another_begins_too():
     hours = Hours(np.full(9, 20.0), np.full(9, 50.0), np.full(9, 1000.0), np.array([0, 3, 5]))
     assert hours.part(3, 9).begins.tolist() == [0, 2]
