@@ -631,3 +631,9 @@ def test_what_a_gap_leaves_open_of_an_hour_is_that_of_the_hour_itself():
     doubt = seen.lagged.doubt
     row = int(np.nanargmax(np.where(seen.time > END - 4 * DAY, doubt, np.nan)))
     assert seen.gap_u(row) == doubt[row] > 0.5 and seen.gap_u(row + 1, 2) == doubt[row]
+
+
+def test_strain_since_its_lining_is_reckoned_from_the_warmth_it_was_lined_in():
+    lined = Painting("p", "P", treatments=(Treatment("t", "lining", END - 60 * DAY),))
+    warmer = found(exposure(within(-3, -1, 82.0), temp=lambda day: np.where(day < -30, 17.0, 21.0)), lined)[BEYOND]
+    assert "what it was lined at; the three days about it 17.0 °C" in str(warmer.working)
