@@ -235,11 +235,13 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
         return None, ""
     best = found[0]
     few = max(1.0, FEW_ROWS / max(1, len(columns[best.temp.at])))  # few rows prove little
-    # moving with the temperature tells which column is its humidity, not that a further one is none
+    # moving with the temperature tells which column is its humidity, not that a further one is none; nor which is
+    # which, where a dew point follows either way
     own = {best.temp.at, best.rh.at}
-    further = [0.0 if {p.temp.at, p.rh.at} == own else best.one_air - p.one_air for p in found]
-    near = [p for p, air_ in zip(found, further, strict=True)
-            if p.weight + max(air_, 0) > best.weight - few * f.COLUMNS_MARGIN]  # fmt: skip
+    apart = [not p.proved and {p.temp.at, p.rh.at} == own for p in found]
+    lead = [best.weight - p.weight - (0 if sole else max(best.one_air - p.one_air, 0))
+            for p, sole in zip(found, apart, strict=True)]  # fmt: skip
+    near = [p for p, ahead in zip(found, lead, strict=True) if ahead < few * f.COLUMNS_MARGIN]
     near = _side_by_side(found) or near
     silent = [c for c in (best.temp, best.rh) if c.role.kind is None]
     still = not best.proved and not all(lively(values(columns[c.at])) for c in silent)  # the likeliest of no air
