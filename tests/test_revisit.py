@@ -120,6 +120,20 @@ def test_a_file_that_waits_goes_in_with_one_that_reads_the_same_whatever_its_nam
         assert ("Nord 1.csv" in waits(studio), whose(studio)["Nord 1.csv"]) == (False, "zzz")
 
 
+def test_what_reads_as_a_file_of_which_a_person_says_whose_it_is_goes_with_it_unless_it_is_another(tmp_path):
+    """As it would have, had it come after that; not where the person says that it is another logger's than it looks."""
+    twin = log_of(tmp_path, "qqq.csv", rows=40)
+    for n, (given, at) in enumerate((("amsel", "amsel"), ("new", "zzz"))):
+        with Studio.create(tmp_path / f"s{n}", name="x", zone="UTC") as studio:
+            studio.enter("logger", {"id": "amsel", "name": "Amsel"})
+            studio.add([log_of(tmp_path, "zzz.csv")])
+            studio.add([twin], logger=given)
+            assert whose(studio)["zzz.csv"] == at
+            if at == "amsel":
+                studio.part("zzz.csv")
+                assert whose(studio) == {"zzz.csv": "zzz", "qqq.csv": "amsel"}
+
+
 def test_a_correction_that_was_rounded_after_it_is_seen(tmp_path):
     """A record of two decimals beside its correction by 1.5 °C, of one."""
     with Studio.create(tmp_path / "studio", name="x", zone="UTC") as studio:

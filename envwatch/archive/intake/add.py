@@ -85,7 +85,7 @@ class Intake:
         self.sizes: set[int] = set()
         self.united: dict[str, str] = {}  # loggers that are others by their readings
         self.told = logger is not None  # a person says whose the files are
-        self.answering = False  # files that wait are tried again as a person said whose another is
+        self.answering: str | None = None  # whose a person said a file is, as others are tried again by that
         self.moved: set[str] = set()  # files that founded a logger and were given to another
         self.came: set[str] = set()  # loggers of which something was kept since files that wait were tried
         self.batch: int | None = None
@@ -353,7 +353,7 @@ class Intake:
 
     def try_again(self) -> None:
         """Files that wait and may be of loggers of which something came in: those whose question it answers go in."""
-        self.answering, self.given, self.said, self.told = self.told, None, {}, False
+        self.answering, self.given, self.said, self.told = self.given if self.told else None, None, {}, False
         while self.came:
             came, self.came, self.hashes = self.came, set(), set()
             for number, name, known in waits(self.studio):

@@ -40,7 +40,8 @@ def revisit(intake: Any, came: set[str]) -> None:
     intake.know_again()
     files, told, waiting = _kept(intake, came)
     for id in sorted(intake.whose.unasked):
-        _founded(intake, files[id], came, waiting)
+        if not (intake.answering not in (None, NEW) and _as_answered(intake, files[id], came)):
+            _founded(intake, files[id], came, waiting)
     if came & intake.came:
         files, told, waiting = _kept(intake, came)  # some were given elsewhere
     shared = {id for ids in intake.whose.labels.values() if ids & came for id in ids}
@@ -70,6 +71,25 @@ def _kept(intake: Any, came: set[str]) -> tuple[dict[str, list[Row]], set[int], 
         told = {*connection.execute(select(LEARNED.c.file).where(LEARNED.c.kind == WHOSE)).scalars()}
         asked = connection.execute(select(TRAY.c.sha256, TRAY.c.choices).where(TRAY.c.option == "logger"))
         return files, told, {sha256: unjson(choices) for sha256, choices in asked}
+
+
+def _as_answered(intake: Any, rows: Sequence[Row], came: set[str]) -> bool:
+    """Whether any of a logger's files reads as one does of which a person said whose it is, and so was given there."""
+    parts, given = intake.studio.state().parts, False
+    for id in came - {row["logger"] for row in rows}:
+        over = [
+            row
+            for row in rows
+            if row["sha256"] not in intake.moved
+            and any(part.first_us <= row["last_us"] and part.last_us >= row["first_us"] for part in parts.get(id, ()))
+        ]
+        readings = _readings(intake.studio, rows) if over else {}
+        for row in over:
+            new, apart = readings[row["id"]], intake.whose.apart.get(row["logger"], set())
+            if id not in apart and fit(new, intake.kept_of(id, new)).equal:
+                _give(intake, [row], row, LoggerMatch(id))
+                given = True
+    return given
 
 
 def _founded(intake: Any, rows: Sequence[Row], came: set[str], waiting: Mapping[str, list[str]]) -> None:
