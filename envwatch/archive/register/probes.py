@@ -30,9 +30,10 @@ def strange(rows: Iterable[CsvRow], probes: Mapping[str, tuple[str, ...]]) -> It
     """Hangings of a probe that none of its logger's files has; of a logger without files nothing can be said."""
     for row in rows:
         known = probes.get(row["logger"], ())
-        if row["channel"] and known and not _is(row["channel"], known):
+        probe = str(row.values.get("channel", ""))  # a file may lack the column
+        if probe and known and not _is(probe, known):
             named = "one probe, which needs no name" if len(known) == 1 else f"the probes {', '.join(known)}"
-            yield fault(row, f"no probe {row['channel']!r}; the files of {row['logger']} have {named}", "channel")
+            yield fault(row, f"no probe {probe!r}; the files of {row['logger']} have {named}", "channel")
 
 
 def hung_nowhere(studio: StudioFolder) -> dict[str, tuple[str, ...]]:
