@@ -55,13 +55,13 @@ def _as_iso(text: str) -> str:
     match = OTHER.fullmatch(text)
     if not match:
         raise ValueError(f"{text!r} is not a date; write it as 2026-03-14 or 2026-03-14 10:30")
-    parts, clock = [match["a"], match["b"], match["c"]], match["clock"] or ""
-    readings = sorted(set(_readings(*map(int, parts), match["sign"] == ".")))
+    a, b, c, clock = match["a"], match["b"], match["c"], match["clock"] or ""
+    readings = sorted(set(_readings(int(a), int(b), int(c), match["sign"] == ".")))
     if len(readings) > 1:
         raise ValueError(f"{text!r} could be either order; write it as {' or '.join(readings)}")
     if not readings:
         raise ValueError(f"{text!r} is not a day of the calendar")
-    if max(map(len, parts)) < 4:  # a year in two digits may be of either century
+    if max(len(a), len(b), len(c)) < 4:  # a year in two digits may be of either century
         raise ValueError(f"{text!r} must be written as {readings[0]}")
     return readings[0] + clock
 

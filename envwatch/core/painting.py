@@ -247,9 +247,12 @@ class Painting:
     @property
     def lined_year_only(self) -> bool:
         """Whether only the year of the last lining is known."""
-        dates = [(t.on, t.year_only) for t in self.treatments if t.kind == Work.LINING]
-        dates += [(one.applied_on, one.year_only) for one in self.layers if one.role == Role.FILM]
-        return bool(dates) and (self.lined_on, False) not in dates
+        lined = self.lined_on
+        sure = [t.on for t in self.treatments if t.kind == Work.LINING and not t.year_only]
+        sure += [
+            one.applied_on for one in self.layers if one.role == Role.FILM and one.applied_on and not one.year_only
+        ]
+        return lined is not None and lined not in sure
 
     def as_treated(self, on: pd.Timestamp) -> Painting:
         """This painting as if every layer that is later than `on` had been put on then.
