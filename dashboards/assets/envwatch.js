@@ -41,7 +41,7 @@
     if (event.key !== "Enter" || !event.target.matches("[data-enter], [data-enter] input")) return;
     const form = event.target.closest(".form");
     // the last letter typed is handed on a moment after it is shown
-    if (form) setTimeout(() => form.querySelector("button.press").click(), 80);
+    if (form) setTimeout(() => form.querySelector("button.press").click(), 150);
   });
 
   // parts of the page that come later and bear no name of their own

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-import gc
+import sys
 import time
 from collections.abc import Callable
 
@@ -21,9 +21,12 @@ def forget() -> None:
     >>> air._table.cache_info().currsize
     0
     """
-    for held in gc.get_objects():
-        if isinstance(held, MEMORY) and str(getattr(held, "__module__", "")).startswith(("envwatch", "dashboards")):
-            held.cache_clear()
+    for name, module in list(sys.modules.items()):
+        if name.startswith(("envwatch", "dashboards")):
+            classes = [held for held in vars(module).values() if isinstance(held, type)]
+            for held in [held for owner in (module, *classes) for held in vars(owner).values()]:
+                if isinstance(held, MEMORY):
+                    held.cache_clear()
 
 
 def seconds(work: Callable[[], object], clock: Callable[[], float] = time.perf_counter) -> float:

@@ -56,12 +56,14 @@ class Hostile:
         self._studio: Studio | None = None
 
     def take(self, target: str, data: bytes) -> str:
-        """One input; "refused" where it was said in one line. Anything but a plain refusal is raised."""
+        """One input; "refused" where each thing wrong was said in a line. Anything but a plain refusal is raised."""
         try:
             return self.targets[target](data)
         except EnvwatchError as refused:
             said = str(refused)
-            assert said and "\n" not in said and said.isprintable(), f"not one plain line: {said!r}"
+            lines = said.split("\n")
+            plain = len(lines) == len(refused.faults) and all(line and line.isprintable() for line in lines)
+            assert plain, f"not one plain line for each fault: {said!r}"
             assert "unforeseen fault" not in said, said
             return "refused"
         finally:
