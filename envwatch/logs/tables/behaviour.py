@@ -172,10 +172,11 @@ def pairs(temps: list[Column], hums: list[Column], columns) -> list[Pair]:
     found = [Pair(t, h, t_fit[t.at] + h_fit[h.at] + _together(t.at, h.at, read)) for t, h in both if t.at != h.at]
     found.sort(key=lambda p: -p.weight)
     first = FOLLOWING_LOOKED_AT // max(1, len(read))
+    moving = {at: got for at, got in read.items() if lively(got)}  # what stands still follows from nothing
     for i, p in enumerate(found[:first]):
         some = (read[p.temp.at], read[p.rh.at])
-        third = lively(some[0]) and any(
-            _follows(*some, got) for at, got in read.items() if at not in (p.temp.at, p.rh.at)
+        third = p.temp.at in moving and any(
+            _follows(*some, got) for at, got in moving.items() if at not in (p.temp.at, p.rh.at)
         )
         one_air = _of_one_air(*some)
         # or are both of one quantity, of two rooms? A humidity's spread is wider, and each of its values less likely

@@ -88,6 +88,8 @@ def header_of(lines, first: int, delimiter: str, width: int, rows, name: str):
         far = block and (block[-1][0] - i > 2 or abs(len(cells) - len(block[0][1])) > 1 and speaks(cells) < 2)
         if far or any(stampish(c) in ("full", "date") for c in cells) or not any(cells) or _key_value(cells, width):
             break
+        if block and len(cells) < len(block[0][1]) and role_of(cells[0]).kind and time_word(block[0][1][0]):
+            break  # a line of its own: its quantity would stand over the times
         if sum(map(bool, cells)) < 2 and not _is_units(cells):
             break
         block.append((i, cells, used))

@@ -96,8 +96,11 @@ def left_out(some: list[tuple[Column, str]]) -> list[str]:
 
 
 def _without_numbers(some: list[Column], columns) -> tuple[list[Column], list[tuple[Column, str]]]:
-    """A column that numbers zones or nodes, or flags readings under their header, is none beside one that does not."""
-    numbered = [c for c in some if set(tokens(plain(c.role.label))) & {*PROBE, *NUMBER}
+    """A column that numbers zones or nodes, or flags readings under their header, is none beside one that does not.
+
+    A number of a zone has no unit: what has one is a reading, of a room called so.
+    """
+    numbered = [c for c in some if not c.role.unit and set(tokens(plain(c.role.label))) & {*PROBE, *NUMBER}
                 or any(o is not c and o.name and c.name.startswith(o.name) for o in some)]  # fmt: skip
     odd = [c for c in numbered if len(some) > 1 and whole_and_few(values(columns[c.at]))]
     return ([c for c in some if c not in odd], [(c, "a number") for c in odd]) if len(odd) < len(some) else (some, [])

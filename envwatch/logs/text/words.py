@@ -74,7 +74,7 @@ HEADERS: dict[str, dict[str, str]] = {
         "mean": "mittel mittelwert",
         "date": "datum tag *datum", "time": "zeit uhrzeit uhr *zeit", "number": "zeile lfd nummer anzahl messung",
         "probe": "raum fuhler ort messstelle standort gerat kanal", "quantity": "messgrosse grosse typ",
-        "value": "wert messwert", "unit": "einheit",
+        "value": "wert messwert", "unit": "einheit einheiten",
         "filler": "luft relativ wert ist lufttemperatur lufttemp grad und feuchte punkt",
         "generic": "raum innen intern kanal fuhler zimmer",
         "stamp": "zeitstempel zeitpunkt datum_zeit datum_uhrzeit messzeit*"},
@@ -85,7 +85,8 @@ HEADERS: dict[str, dict[str, str]] = {
         "co2_ppm": "dioxyde_de_carb*", "battery": "pile tension", "pressure_hpa": "pression", "wind_rain": "pluie",
         "setpoint": "consigne seuil", "min": "minimale", "max": "maximale", "mean": "moyenne",
         "date": "jour", "time": "heure temps", "number": "ligne", "probe": "piece salle sonde capteur lieu",
-        "quantity": "grandeur parametre mesure", "value": "valeur", "unit": "unite", "filler": "relatif relative de la "
+        "quantity": "grandeur parametre mesure", "value": "valeur", "unit": "unite unites",
+        "filler": "relatif relative de la "
         "l moyenne", "generic": "interne interieur ambiant ambiante sonde",
         "stamp": "horodat* date_heure"},
     "es": {
@@ -96,14 +97,15 @@ HEADERS: dict[str, dict[str, str]] = {
         "setpoint": "consigna umbral alarma", "min": "minimo minima", "max": "maximo maxima", "mean": "promedio media",
         "date": "fecha dia", "time": "hora horario tiempo momento instante", "number": "numero",
         "probe": "canal sonda habitacion lugar ubicacion dispositivo", "quantity": "magnitud tipo",
-        "value": "valor", "unit": "unidad", "filler": "relativa aire del en grados",
+        "value": "valor", "unit": "unidad unidades", "filler": "relativa aire del en grados",
         "generic": "ambiente sonda interno",
         "stamp": "marca_temporal marca_de_tiempo fecha_hora"},
     "ca": {"rh": "humit*", "heat_index_c": "sensacio", "dew_point_c": "rosada",
         "lux": "llum", "probe": "sala", "mean": "mitjana"},
     "pt": {
         "dew_point_c": "orvalho", "signal": "sinal", "battery": "tensao", "pressure_hpa": "pressao",
-        "probe": "local posicao sala", "quantity": "grandeza medida", "unit": "unidade", "filler": "ar do da graus",
+        "probe": "local posicao sala", "quantity": "grandeza medida", "unit": "unidade unidades",
+        "filler": "ar do da graus",
         "stamp": "data_hora"},
     "it": {
         "rh": "*umid*", "dew_point_c": "rugiada punto_di_r*", "wet_bulb_c": "bulbo_umido",
@@ -119,7 +121,7 @@ HEADERS: dict[str, dict[str, str]] = {
         "lux": "verlichting*", "co2_ppm": "koolstofdiox*", "battery": "accu batterij", "pressure_hpa": "druk luchtdruk",
         "setpoint": "setpunt", "min": "laagste", "max": "hoogste", "mean": "gemiddeld gemiddelde", "date": "dag",
         "time": "tijd klok", "number": "regel", "probe": "ruimte kamer locatie kanaal apparaat",
-        "quantity": "grootheid", "value": "waarde meetwaarde", "unit": "eenheid",
+        "quantity": "grootheid", "value": "waarde meetwaarde", "unit": "eenheid eenheden",
         "filler": "relatieve lucht", "generic": "kamer",
         "stamp": "tijdstip datum_tijd"},
     "sv": {"rh": "*fukt*", "dew_point_c": "daggpunkt*", "moisture_percent": "fuktkvot", "lux": "ljus ljusstyrka",
