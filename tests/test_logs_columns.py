@@ -399,6 +399,21 @@ def test_what_stands_still_proves_no_pair_of_columns(tmp_path):
         read(write(tmp_path / "a.csv", "\n".join(map(";".join, rows))), need_rh="yes")
 
 
+def test_several_temperatures_told_by_their_cells_alone_are_asked_about(tmp_path):
+    """Two probes, temperatures first: which humidity is whose, and that there are two, no header says."""
+    (t, h), (other_t, other_h) = _room(6, 9.9, 0.6, 690), _room(7, 19.9, 1, 1160)
+    day = [f"{t:%Y-%m-%d %H:%M}" for t in np.arange("2025-03-01", "2025-03-11", 30, "M8[m]").astype(object)]
+    rows = [
+        f"{d};{a:.1f} °C;{b:.1f} °C;{c:.0f} %;{e:.0f} %"
+        for d, a, b, c, e in zip(day, t, other_t, h, other_h, strict=True)
+    ]
+    with pytest.raises(Question, match="Which columns look like the room's air") as asked:
+        read(write(tmp_path / "a.csv", "\n".join(rows)), need_rh="yes")
+    assert {"2,4", "3,5"} <= set(asked.value.choices) or {"2,5", "3,4"} <= set(asked.value.choices)
+    one = [f"{d};{a:.1f} °C;{b:.0f} %" for d, a, b in zip(day, t, h, strict=True)]
+    assert len(read(write(tmp_path / "b.csv", "\n".join(one))).channels[0].temp_c) == len(day)
+
+
 @pytest.mark.parametrize("above", ["Einheiten: °F, %rF", "Unités : °F, %", "Unidades: °F, %", "Eenheden: °F, %",
                                    "Temperatur in °F; Feuchte in %"])  # fmt: skip
 def test_a_line_of_units_above_the_names_is_no_part_of_them(tmp_path, above):

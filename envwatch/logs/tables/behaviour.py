@@ -248,11 +248,20 @@ def likeliest(temps: list[Column], hums: list[Column], columns, name: str) -> tu
     still = not best.proved and not all(lively(values(columns[c.at])) for c in silent)  # the likeliest of no air
     long = float(np.clip(len(columns[best.temp.at]) / LONG_ROWS, 1, 2.5))
     alike = len(silent) > 1 and best.alike > best.weight - long * f.COLUMNS_MARGIN
-    if still or alike or len(near) > 1 or any(_telling(c.name) for c in silent):
-        raise asked(near, columns, name)
+    more = [_moving(some, own.role.unit, columns) > 1 for own, some in ((best.temp, temps), (best.rh, hums))]
+    several = (
+        not best.temp.name and more[0] and (more[1] or not best.proved)
+    )  # one may be another's dew point by chance
+    if still or alike or several or len(near) > 1 or any(_telling(c.name) for c in silent):
+        raise asked(found if several else near, columns, name)
     note = (f"{best.temp.called} was taken for temperature and {best.rh.called} for relative humidity, by how their "
             "values behave; no header says so.")  # fmt: skip
     return best, note[0].upper() + note[1:]
+
+
+def _moving(some: list[Column], unit: str | None, columns) -> int:
+    """How many columns bear a unit and move as readings do; none where there is no unit."""
+    return sum(c.role.unit == unit and lively(values(columns[c.at], unit)) for c in some) if unit else 0
 
 
 def _side_by_side(found: list[Pair]) -> list[Pair]:
