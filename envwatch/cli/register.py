@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from envwatch.cli.common import StudioOption, now, open_studio
+from envwatch.core.dates import clean
 from envwatch.core.errors import BadInput, Question
 from envwatch.core.painting import NOTHING_NEW
 from envwatch.core.text import several
@@ -212,7 +213,7 @@ def calibrate(
         note=note,
     )  # fmt: skip
     told = "; ".join(f"true {true:.1f}, read {read:.1f} % RH" for true, read in points)
-    print(f"{logger}: check of {day} recorded{': ' + told if told else ''}. Raw readings stay as they are")
+    print(f"{logger}: check of {clean(day)} recorded{': ' + told if told else ''}. Raw readings stay as they are")
 
 
 def standin(
@@ -229,7 +230,7 @@ def standin(
     house = open_studio(studio)
     day = on or _today(house)
     house.stand_in(place, neighbour, day, temp_u_c=temp, rh_u_percent=rh, until=until, note=note)
-    print(f"{place}: {neighbour} stands in from {day} where it reads nothing, ± {temp:g} °C, ± {rh:g} % RH")
+    print(f"{place}: {neighbour} stands in from {clean(day)} where it reads nothing, ± {temp:g} °C, ± {rh:g} % RH")
 
 
 def _figures(text: str, option: str, count: int) -> list[float]:
@@ -271,7 +272,7 @@ def hung(
     house = open_studio(studio)
     day = on or _today(house)
     house.set_hanging(logger, place, day, position=position, channel=channel)
-    print(f"{logger}: in {place} from {day}")
+    print(f"{logger}: in {place} from {clean(day)}")
 
 
 WhichNoun = Annotated[str, typer.Argument(help="treatment, stay, observation, hanging or calibration.")]
