@@ -375,6 +375,13 @@ def test_all_that_is_wrong_with_all_files_is_told_at_once_and_nothing_is_kept(st
     assert studio.places() == studio.paintings() == {}
 
 
+def test_a_file_that_cannot_be_read_brings_no_faults_upon_the_others(studio, tmp_path):
+    folder = write(tmp_path / "in")
+    (folder / "paintings.csv").write_bytes(CSV["paintings"].encode() + "p9,Säule\n".encode("cp1252"))
+    with pytest.raises(BadInput, match=r"^paintings\.csv: is not UTF-8; save it as CSV UTF-8$"):
+        studio.import_register(folder)
+
+
 def test_what_a_person_writes_is_understood_and_said(studio, tmp_path):
     folder = tmp_path / "in"
     folder.mkdir()

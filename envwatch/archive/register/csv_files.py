@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -87,7 +87,8 @@ def _to_be(studio: StudioFolder, connection: Connection, read: Mapping[str, Shee
         imported.read_as |= {(sheet.file, column): cells for column, cells in held.read_as.items()}
     hung = read["hangings"].rows if "hangings" in read else []
     faults += probes.strange(hung, probes.read(connection))
-    refuse(_each_once([*faults, *_faults(state, studio.zone, studio.materials())]))
+    unread = {name for name, sheet in read.items() if sheet.faults and not sheet.rows}
+    refuse(_each_once([*faults, *_faults(state, studio.zone, studio.materials(), unread)]))
     return state, imported
 
 
@@ -209,9 +210,14 @@ def check(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> N
         raise fault
 
 
-def _faults(state: State, studio_zone: str, materials: Mapping[str, Profile]) -> Iterator[BadInput]:
-    """What does not hold between the rows; those that could not be read whole are only asked what they name."""
-    yield from _strange(state)
+def _faults(
+    state: State, studio_zone: str, materials: Mapping[str, Profile], unread: Collection[str] = ()
+) -> Iterator[BadInput]:
+    """What does not hold between the rows; those that could not be read whole are only asked what they name.
+
+    `unread`: sheets of whose file nothing could be read; whether a noun of theirs is there is not known.
+    """
+    yield from _strange(state, unread)
     state = {name: [row for row in rows if row.whole] for name, rows in state.items()}
     zone_of = {row["id"]: row["zone"] or studio_zone for row in state["places"]}
     for name, noun, key in (
@@ -237,10 +243,12 @@ def _faults(state: State, studio_zone: str, materials: Mapping[str, Profile]) ->
     yield from rules.checks_correct(state["calibrations"])
 
 
-def _strange(state: State) -> Iterator[BadInput]:
+def _strange(state: State, unread: Collection[str]) -> Iterator[BadInput]:
     """Rows that name a painting, place or logger that is not there."""
     for noun in ("painting", "place", "logger", "neighbour"):
         there = f"{'place' if noun == 'neighbour' else noun}s"
+        if there in unread:
+            continue
         ids = {row["id"] for row in state[there]}
         for sheet in SHEETS:
             if any(field.name == noun for field in sheet.fields):
